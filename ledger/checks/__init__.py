@@ -1,0 +1,28 @@
+"""
+The checks, one rule a file, found by walking this package.
+
+A module whose name begins with an underscore is the frame, not a rule. A rule that fails to import is fatal:
+a check that silently is not there would let parts pass.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib import import_module
+from pkgutil import iter_modules
+
+from ledger.checks._frame import Check
+
+
+@cache
+def all_checks() -> tuple[Check, ...]:
+    """Every check of this package, by name."""
+    found: list[Check] = []
+    for module in iter_modules(__path__):
+        if module.name.startswith("_"):
+            continue
+        rules = [v for v in vars(import_module(f"{__name__}.{module.name}")).values() if isinstance(v, Check)]
+        if [r.name for r in rules] != [module.name]:
+            raise ImportError(f"ledger/checks/{module.name}.py must hold exactly one check, named like the file")
+        found.extend(rules)
+    return tuple(sorted(found, key=lambda c: c.name))

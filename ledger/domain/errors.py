@@ -1,0 +1,71 @@
+"""
+The one family of errors. The shop's problems are findings; these are refusals to do what was asked.
+
+    FitupError
+    ├── BadInput            what was given cannot be read or is not allowed          exit 2
+    │   └── UnknownName     a part, mate, person, fastener … that is not there
+    ├── NotReleasable       the gate has stops (carries the verdict)                 exit 1
+    ├── Unreadable          a file that cannot be read at all                        exit 3
+    ├── Tampered            the record does not hold together                        exit 4
+    └── ShopBusy            another program holds the shop, or changed it meanwhile  exit 5
+
+A message says what was read, what was wanted and what to do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+
+
+class FitupError(Exception):
+    """Anything the program refuses, in words meant for the person at the bench."""
+
+    exit_code = 2
+
+
+class BadInput(FitupError):
+    """What was given cannot be read or is not allowed; nothing was changed."""
+
+
+class UnknownName(BadInput):
+    """A name that is not there; the nearest known ones are named."""
+
+    def __init__(self, what: str, name: str, known: Iterable[str]) -> None:
+        self.known = tuple(known)
+        near = get_close_matches(name, self.known, n=3, cutoff=0.4) or sorted(self.known)[:5]
+        hint = f"known ones nearest to it: {', '.join(near)}" if near else f"there is no {what} yet"
+        super().__init__(f"no {what} {visible(name)!r}; {hint}")
+
+
+class Unreadable(FitupError):
+    """A file that cannot be read at all."""
+
+    exit_code = 3
+
+
+class Tampered(FitupError):
+    """The record does not hold together: something was changed outside the program."""
+
+    exit_code = 4
+
+
+class ShopBusy(FitupError):
+    """Another program holds the shop, or changed it meanwhile; trying again is safe."""
+
+    exit_code = 5
+
+
+def visible(text: str, *, most: int = 80) -> str:
+    """
+    Text from outside with every control, format and line-separator character shown as an escape.
+
+    Nothing that a terminal could act on comes through (Unicode categories C, Zl, Zp); long text is cut.
+    """
+    from unicodedata import category
+
+    out = "".join(
+        f"\\u{ord(c):04x}" if category(c)[0] == "C" or category(c) in ("Zl", "Zp") else c
+        for c in text[: most + 1]
+    )
+    return out if len(text) <= most else out[:most] + "…"

@@ -1,0 +1,56 @@
+"""
+Findings: what a reading or a check has to say about a part or a mate.
+
+A *finding* is a value that rides beside the data to the end; it is never raised.
+Its *code* names what is wrong and is what tests speak of; the wording may change.
+*Severity*: a **stop** keeps a revision from being locked, a **warning** is acknowledged when signing,
+a **note** is only told.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+Severity = Literal["stop", "warning", "note"]
+SEVERITIES: tuple[Severity, ...] = ("stop", "warning", "note")
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """
+    One thing found. `where` names the place (a hole label, an entity, a clearance), `remedy` the cure.
+
+    `measured` and `limit` are words with their unit ("1.20 mm"), so that records never hold a float.
+    """
+
+    code: str
+    message: str
+    severity: Severity = "stop"
+    where: str = ""
+    remedy: str = ""
+    measured: str = ""
+    limit: str = ""
+
+    def raised(self, severity: Severity) -> Finding:
+        """The same finding at a severity at least as high: policy may raise one, never silence it."""
+        if SEVERITIES.index(severity) < SEVERITIES.index(self.severity):
+            return replace(self, severity=severity)
+        return self
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for JSON."""
+        return {
+            "code": self.code,
+            "severity": self.severity,
+            "message": self.message,
+            "where": self.where,
+            "remedy": self.remedy,
+            "measured": self.measured,
+            "limit": self.limit,
+        }
+
+    @staticmethod
+    def from_json(data: dict[str, Any]) -> Finding:
+        """The finding that `to_json` wrote."""
+        return Finding(**data)

@@ -1,0 +1,51 @@
+"""
+A pose: how the drawing of ply A is laid on the drawing of ply B.
+
+B = R(angle)·(A, y negated first if flipped) + shift; mm, degrees counter-clockwise in (-180, 180].
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from ledger.domain.shape import Contour, Point
+
+
+@dataclass(frozen=True, slots=True)
+class Pose:
+    """A rigid motion in the plane, with or without a flip first."""
+
+    angle_deg: float = 0.0
+    x_mm: float = 0.0
+    y_mm: float = 0.0
+    flipped: bool = False
+
+    def place(self, p: Point) -> Point:
+        """A point of A, in B's coordinates."""
+        c, s = math.cos(math.radians(self.angle_deg)), math.sin(math.radians(self.angle_deg))
+        x, y = p[0], -p[1] if self.flipped else p[1]
+        return (c * x - s * y + self.x_mm, s * x + c * y + self.y_mm)
+
+    def bring(self, p: Point) -> Point:
+        """A point of B, in A's coordinates."""
+        c, s = math.cos(math.radians(self.angle_deg)), math.sin(math.radians(self.angle_deg))
+        x, y = p[0] - self.x_mm, p[1] - self.y_mm
+        x, y = c * x + s * y, -s * x + c * y
+        return (x, -y if self.flipped else y)
+
+    def place_contour(self, contour: Contour) -> Contour:
+        """A ring of A, in B's coordinates; a flip turns its arcs the other way."""
+        sign = -1.0 if self.flipped else 1.0
+        placed = tuple((*self.place((x, y)), sign * bulge) for x, y, bulge in contour.vertices)
+        return Contour(placed, contour.chord_error_mm)
+
+    def turn(self, move: Point) -> Point:
+        """A move (a difference of points) of A, in B's directions."""
+        origin, tip = self.place((0.0, 0.0)), self.place(move)
+        return (tip[0] - origin[0], tip[1] - origin[1])
+
+    def turn_back(self, move: Point) -> Point:
+        """A move given in B's directions, in A's."""
+        origin, tip = self.bring((0.0, 0.0)), self.bring(move)
+        return (tip[0] - origin[0], tip[1] - origin[1])

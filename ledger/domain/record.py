@@ -1,0 +1,228 @@
+"""
+Records: what is known of a part or a mate, as plain frozen values.
+
+A *part* here is one revision of it. Its *form* is cut (has a DXF profile), site (existing structure, known by
+measured points) or bought (a catalogue part). A *mate* is two or more *plies* and how they go together.
+Records are read from the facts of a shop; checks and digests see nothing else. Lengths are exact.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Literal, get_args
+
+from ledger.domain.pose import Pose
+from ledger.domain.quantity import Bounds, Length, Limits
+from ledger.domain.shape import Hole, Profile
+
+Form = Literal["cut", "site", "bought"]
+Hand = Literal["either", "as drawn", "opposite"]
+HoleFinish = Literal["plain", "tapped", "countersunk", "reamed", "captive nut"]
+DimensionSource = Literal["measured", "given", "calculated", "standard", "assumed"]
+MateKind = Literal["bolted", "welded", "tab and slot", "beside", "passes", "inside"]
+JointName = Literal["through", "tapped", "stud", "captive nut", "dowel", "countersunk"]
+Flip = Literal["no", "yes", "either"]
+Role = Literal["drawn", "checked", "approved"]
+Standing = Literal["in the set", "locked", "open", "frozen"]
+
+FORMS: tuple[str, ...] = get_args(Form)
+HANDS: tuple[str, ...] = get_args(Hand)
+HOLE_FINISHES: tuple[str, ...] = get_args(HoleFinish)
+SOURCES: tuple[str, ...] = get_args(DimensionSource)
+MATE_KINDS: tuple[str, ...] = get_args(MateKind)
+JOINTS: tuple[str, ...] = get_args(JointName)
+FLIPS: tuple[str, ...] = get_args(Flip)
+ROLES: tuple[str, ...] = get_args(Role)
+
+
+@dataclass(frozen=True, slots=True)
+class FinishedHole:
+    """What is done to a hole after cutting, by its label."""
+
+    label: str
+    finish: str
+    thread: str = ""
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for digests."""
+        return {"label": self.label, "finish": self.finish, "thread": self.thread}
+
+
+@dataclass(frozen=True, slots=True)
+class HoleGroup:
+    """Holes of one flat face that belong together."""
+
+    name: str
+    labels: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Dimension:
+    """
+    A key dimension. `bound` ties it to the drawing: width, height, diameter H1, distance H1 H2; empty: not tied.
+
+    `held_mm` is the value of a held dimension at the last locked revision.
+    """
+
+    name: str
+    nominal: Length
+    limits: Limits | None
+    source: str
+    instrument: str = ""
+    uncertainty: Length | None = None
+    bound: str = ""
+    held: bool = False
+    critical: bool = False
+    held_mm: Decimal | None = None
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for digests."""
+        return {
+            "name": self.name,
+            "nominal": self.nominal.to_json(),
+            "limits": self.limits.written if self.limits else None,
+            "lower_mm": self.limits.lower_mm if self.limits else None,
+            "upper_mm": self.limits.upper_mm if self.limits else None,
+            "source": self.source,
+            "instrument": self.instrument,
+            "uncertainty": self.uncertainty.to_json() if self.uncertainty else None,
+            "bound": self.bound,
+            "held": self.held,
+            "critical": self.critical,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Something still to be decided; open until it has an answer."""
+
+    ident: str
+    text: str
+    answer: str = ""
+
+    @property
+    def is_open(self) -> bool:
+        """Whether nobody has answered it."""
+        return not self.answer
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredHole:
+    """A hole or stud of a site or bought part, known by coordinates. `uncertainty` is expanded (U), per axis."""
+
+    hole: Hole
+    uncertainty: Length | None
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class TakenProfile:
+    """The profile taken from a file: its bytes by digest, what was read from them, what was lost on the way."""
+
+    profile: Profile
+    file_name: str
+    dxf_sha256: str
+    geometry: str
+    unit: str
+    lost_labels: tuple[str, ...] = ()
+    reads_the_same: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One revision of a part, whole."""
+
+    number: str
+    revision: str
+    title: str
+    form: str
+    hand: str = "either"
+    opposite_of: str = ""
+    material: str = ""
+    thickness: Length | None = None
+    finish: str = ""
+    finish_thickness: Length | None = None
+    process: str = ""
+    quantity: int | None = None
+    stands_alone: bool = False
+    note: str = ""
+    locked: bool = False
+    taken: TakenProfile | None = None
+    measured_holes: tuple[MeasuredHole, ...] = ()
+    hole_finishes: tuple[FinishedHole, ...] = ()
+    groups: tuple[HoleGroup, ...] = ()
+    dimensions: tuple[Dimension, ...] = ()
+    questions: tuple[Question, ...] = ()
+
+    @property
+    def holes(self) -> tuple[Hole, ...]:
+        """Every hole known: drawn, and for site and bought parts measured or given."""
+        drawn = self.taken.profile.holes if self.taken else ()
+        return drawn + tuple(m.hole for m in self.measured_holes)
+
+    @property
+    def profile(self) -> Profile | None:
+        """What the drawing says, if one was taken."""
+        return self.taken.profile if self.taken else None
+
+    def hole(self, label: str) -> Hole | None:
+        """The hole of that label, drawn or measured."""
+        return next((h for h in self.holes if h.label == label), None)
+
+    def group(self, name: str) -> HoleGroup | None:
+        """The group of that name."""
+        return next((g for g in self.groups if g.name == name), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Ply:
+    """One part's place in a mate: which group (empty: every hole is a candidate), which face is up."""
+
+    part: str
+    group: str = ""
+    face_up: str = "top"
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A measured clearance. `against` names the face of every ply at the time: (part, revision, face digest)."""
+
+    value: Length
+    uncertainty: Length
+    instrument: str
+    by: str
+    when: str
+    against: tuple[tuple[str, str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Clearance:
+    """A clearance that a mate must have, and the newest reading of it on the real structure."""
+
+    name: str
+    required: Bounds
+    critical: bool = False
+    reading: Reading | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Mate:
+    """
+    How plies go together. The first ply is laid on the second.
+
+    `gap` limits the drawn clearance (beside, passes, inside; also plates beside each other in a stack).
+    `located` is a stated pose of the first ply on the second; without it holes decide.
+    """
+
+    name: str
+    kind: str
+    plies: tuple[Ply, ...]
+    joint: str = ""
+    fastener: str = ""
+    flip: str = "no"
+    located: Pose | None = None
+    located_written: str = ""
+    gap: Bounds | None = None
+    clearances: tuple[Clearance, ...] = ()
+    frozen_faces: tuple[tuple[str, str], ...] = ()
