@@ -16,6 +16,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from difflib import get_close_matches
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from ledger.domain.gate import Verdict
 
 
 class FitupError(Exception):
@@ -36,6 +40,17 @@ class UnknownName(BadInput):
         near = get_close_matches(name, self.known, n=3, cutoff=0.4) or sorted(self.known)[:5]
         hint = f"known ones nearest to it: {', '.join(near)}" if near else f"there is no {what} yet"
         super().__init__(f"no {what} {visible(name)!r}; {hint}")
+
+
+class NotReleasable(FitupError):
+    """The gate has stops. `verdicts` are those of every part that was asked for."""
+
+    exit_code = 1
+
+    def __init__(self, verdicts: tuple[Verdict, ...]) -> None:
+        self.verdicts = verdicts
+        lines = [f"{v.part}: {f.message}" for v in verdicts for f in v.stops]
+        super().__init__("not released, nothing was locked: " + "; ".join(lines))
 
 
 class Unreadable(FitupError):

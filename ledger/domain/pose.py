@@ -9,7 +9,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from ledger.domain.errors import BadInput, visible
 from ledger.domain.shape import Contour, Point
+
+_FARTHEST = 1e6
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,3 +52,21 @@ class Pose:
         """A move given in B's directions, in A's."""
         origin, tip = self.bring((0.0, 0.0)), self.bring(move)
         return (tip[0] - origin[0], tip[1] - origin[1])
+
+
+def read_pose(text: str) -> Pose:
+    """
+    A stated pose: `x y angle` with millimetres and degrees, and `flipped` behind it where it applies.
+
+    Raises BadInput for anything else.
+    """
+    words = text.replace(",", " ").split()
+    flipped = bool(words) and words[-1] == "flipped"
+    numbers = words[:-1] if flipped else words
+    try:
+        x, y, angle = (float(n) for n in numbers)
+    except ValueError:
+        x = y = angle = math.nan
+    if not all(math.isfinite(n) and abs(n) <= _FARTHEST for n in (x, y, angle)):
+        raise BadInput(f"read {visible(text)!r} as a position; wanted x y angle in mm and degrees, such as '10 0 90'")
+    return Pose(angle, x, y, flipped)

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Literal, get_args
 
+from ledger.domain.errors import BadInput
 from ledger.domain.pose import Pose
-from ledger.domain.quantity import Bounds, Length, Limits
+from ledger.domain.quantity import Bounds, Length, Limits, read_bounds, read_limits
 from ledger.domain.shape import Hole, Profile
 
 Form = Literal["cut", "site", "bought"]
@@ -226,3 +227,21 @@ class Mate:
     gap: Bounds | None = None
     clearances: tuple[Clearance, ...] = ()
     frozen_faces: tuple[tuple[str, str], ...] = ()
+
+
+def dimension_limits(text: str, nominal: Length) -> Limits:
+    """
+    Limits of a key dimension, as deviations (±0.1 mm) or as sizes (9.9..10.1 mm). Raises BadInput.
+
+    A nominal outside its own limits is refused: one of the two was typed wrong.
+    """
+    limits = read_limits(text) if ".." not in text else _from_sizes(read_bounds(text), nominal)
+    if not limits.allows(Decimal(0)):
+        raise BadInput(f"the nominal {nominal.written} is outside its own limits {text}: correct one of them")
+    return limits
+
+
+def _from_sizes(bounds: Bounds, nominal: Length) -> Limits:
+    least, most = bounds.least_mm, bounds.most_mm
+    lower = None if least is None else least - nominal.mm
+    return Limits(bounds.written, lower, None if most is None else most - nominal.mm)

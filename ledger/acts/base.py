@@ -1,0 +1,148 @@
+"""
+What every act is: a small frozen model with one `check` and one `apply`.
+
+`check` looks at the facts before the act is written and refuses what is not allowed; `apply` writes facts and is
+all that replay runs. *Name* fields are identifiers, *text* fields are prose; neither may hold what could be lost or
+acted on by a terminal or a database.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Annotated, Any, ClassVar, TypeVar
+from unicodedata import category, normalize
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
+from sqlmodel import Session, SQLModel, select
+
+from ledger.domain.errors import BadInput, UnknownName, visible
+from ledger.domain.quantity import Length, read_length
+from ledger.store.tables import PartFact, PersonFact
+
+LONGEST_NAME = 64
+LONGEST_TEXT = 2000
+T = TypeVar("T", bound=SQLModel)
+A = TypeVar("A", bound="Act")
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """Where an act stands in the journal, for facts that name it."""
+
+    seq: int
+    hash: str
+    by: str
+    at: str
+
+
+class Act(BaseModel):
+    """One recorded thing that someone did."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+    signed: ClassVar[bool] = False
+    kind: str
+    version: int = 1
+
+    def check(self, facts: Session) -> None:
+        """Refuse, with BadInput, what the facts do not allow."""
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        """Write what this act adds to the facts."""
+        raise NotImplementedError
+
+
+def name_text(value: str) -> str:
+    """An identifier: 1 to 64 characters, nothing invisible. Raises BadInput."""
+    value = normalize("NFC", value).strip()
+    if not value:
+        raise BadInput("an empty name: give it at least one character")
+    if len(value) > LONGEST_NAME:
+        raise BadInput(f"a name of {len(value)} characters: at most {LONGEST_NAME} are kept; shorten {visible(value, most=24)!r}")
+    if any(category(c)[0] == "C" or category(c) in ("Zl", "Zp") for c in value):
+        raise BadInput(f"the name {visible(value)!r} holds invisible or control characters: leave them out")
+    return value
+
+
+def prose(value: str) -> str:
+    """Text of at most 2,000 characters without NUL or lone surrogates. Raises BadInput."""
+    value = normalize("NFC", value).strip()
+    if len(value) > LONGEST_TEXT:
+        raise BadInput(f"a text of {len(value)} characters: at most {LONGEST_TEXT} are kept; shorten it")
+    if any(c == "\0" or category(c) == "Cs" for c in value):
+        raise BadInput(f"the text {visible(value)!r} holds NUL or broken characters: leave them out")
+    return value
+
+
+def _length_text(value: str) -> str:
+    if value:
+        positive_length(value)
+    return value
+
+
+def positive_length(value: str) -> Length:
+    """A length above zero. Raises BadInput."""
+    length = read_length(value)
+    if length.mm <= 0:
+        raise BadInput(f"read {visible(value)!r}; wanted a length above zero")
+    return length
+
+
+Name = Annotated[str, AfterValidator(name_text)]
+OptionalName = Annotated[str, AfterValidator(lambda v: name_text(v) if v else v)]
+Text = Annotated[str, AfterValidator(prose)]
+LengthText = Annotated[str, AfterValidator(_length_text)]
+
+
+def one_of(what: str, known: tuple[str, ...]) -> Callable[[str], str]:
+    """A validator that wants one of the known words. Raises UnknownName."""
+
+    def pick(value: str) -> str:
+        if value not in known:
+            raise UnknownName(what, value, known)
+        return value
+
+    return pick
+
+
+def make(act: type[A], **fields: Any) -> A:
+    """The act with these fields. Raises BadInput naming the field that is wrong."""
+    try:
+        return act(**fields)
+    except ValidationError as fault:
+        first = fault.errors()[0]
+        where = ".".join(str(p) for p in first["loc"])
+        raise BadInput(f"{where}: {first['msg']}; read {visible(repr(first['input']))}") from fault
+
+
+def open_part(facts: Session, number: str) -> PartFact:
+    """The open revision of a part. Raises UnknownName, or BadInput where the newest one is locked."""
+    part = newest_part(facts, number)
+    if part.locked:
+        raise BadInput(
+            f"{visible(number)} revision {part.revision} is locked and never changes; "
+            f"start a new one: fitup revise {visible(number)} --reason …"
+        )
+    return part
+
+
+def newest_part(facts: Session, number: str) -> PartFact:
+    """The newest revision of a part, open or locked. Raises UnknownName."""
+    found = facts.exec(select(PartFact).where(PartFact.number == number).order_by(PartFact.place)).all()  # type: ignore[arg-type]  # a column at run time
+    if not found:
+        raise UnknownName("part", number, sorted(set(facts.exec(select(PartFact.number)).all())))
+    return found[-1]
+
+
+def person_named(facts: Session, name: str) -> PersonFact:
+    """An enrolled person. Raises UnknownName."""
+    person = facts.get(PersonFact, name)
+    if person is None:
+        raise UnknownName("person", name, facts.exec(select(PersonFact.name)).all())
+    return person
+
+
+def put(facts: Session, row: SQLModel) -> None:
+    """Write a row, or what it changes of the row with the same key."""
+    facts.merge(row)
+    facts.flush()

@@ -1,0 +1,178 @@
+"""Acts about how parts go together: the mate, what clearance it needs, what was measured, which face is frozen."""
+
+from __future__ import annotations
+
+import json
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from sqlmodel import Session, delete, select
+
+from ledger.acts.base import Act, Entry, LengthText, Name, OptionalName, Text, newest_part, one_of, put
+from ledger.domain.errors import BadInput, UnknownName, visible
+from ledger.domain.pose import read_pose
+from ledger.domain.quantity import read_bounds, read_length
+from ledger.domain.record import FLIPS, JOINTS, MATE_KINDS
+from ledger.store.tables import ClearanceFact, FrozenFaceFact, GroupFact, MateFact, PlyFact, ReadingFact
+
+_BOTH = 2
+
+
+class PlyField(BaseModel):
+    """One part's place in a mate."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+    part: Name
+    group: OptionalName = ""
+    face_up: Annotated[str, AfterValidator(one_of("face", ("top", "bottom")))] = "top"
+
+
+class DeclareMate(Act):
+    """How parts go together; declared again, it replaces what was said before."""
+
+    kind: Literal["declare_mate"] = "declare_mate"
+    name: Name
+    mate_kind: Annotated[str, AfterValidator(one_of("kind of mate", MATE_KINDS))]
+    plies: tuple[PlyField, ...]
+    joint: str = ""
+    fastener: OptionalName = ""
+    flip: Annotated[str, AfterValidator(one_of("flip", FLIPS))] = "no"
+    located: Text = ""
+    gap: Text = ""
+
+    def check(self, facts: Session) -> None:
+        from ledger.standards.fasteners import fastener
+
+        if len(self.plies) < _BOTH:
+            raise BadInput("a mate needs two parts at least")
+        if len({p.part for p in self.plies}) != len(self.plies):
+            raise BadInput(f"a mate of {visible(self.plies[0].part)} with itself: name two different parts")
+        for ply in self.plies:
+            self._ply_known(facts, ply)
+        if self.mate_kind == "bolted":
+            one_of("joint", JOINTS)(self.joint)
+            fastener(self.fastener)
+        elif self.joint or self.fastener:
+            raise BadInput(f"a {self.mate_kind} mate has no joint or fastener; declare the bolts as a bolted mate")
+        if self.located:
+            read_pose(self.located)
+        if self.gap:
+            read_bounds(self.gap)
+
+    @staticmethod
+    def _ply_known(facts: Session, ply: PlyField) -> None:
+        part = newest_part(facts, ply.part)
+        if ply.group and facts.get(GroupFact, (part.number, part.revision, ply.group)) is None:
+            known = select(GroupFact.name).where(GroupFact.number == part.number, GroupFact.revision == part.revision)
+            raise UnknownName(f"hole group of {part.number}", ply.group, facts.exec(known).all())
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        facts.exec(delete(PlyFact).where(PlyFact.mate == self.name))  # type: ignore[arg-type]  # a column at run time
+        fields = self.model_dump(include={"name", "joint", "fastener", "flip", "located", "gap"})
+        put(facts, MateFact(kind=self.mate_kind, **fields))
+        for place, ply in enumerate(self.plies):
+            row = {"mate": self.name, "place": place, "part": ply.part}
+            put(facts, PlyFact(group_name=ply.group, face_up=ply.face_up, **row))
+
+
+class DropMate(Act):
+    """A mate that is no longer meant."""
+
+    kind: Literal["drop_mate"] = "drop_mate"
+    name: Name
+    reason: Text
+
+    def check(self, facts: Session) -> None:
+        mate_named(facts, self.name)
+        if not self.reason:
+            raise BadInput("dropping a mate needs a reason")
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        for table, column in (
+            (PlyFact, PlyFact.mate),
+            (ClearanceFact, ClearanceFact.mate),
+            (ReadingFact, ReadingFact.mate),
+            (FrozenFaceFact, FrozenFaceFact.mate),
+            (MateFact, MateFact.name),
+        ):
+            facts.exec(delete(table).where(column == self.name))  # type: ignore[arg-type]  # a column at run time
+        facts.flush()
+
+
+class RequireClearance(Act):
+    """A clearance that the mate must have on the real structure."""
+
+    kind: Literal["require_clearance"] = "require_clearance"
+    mate: Name
+    name: Name
+    required: Text
+    critical: bool = False
+
+    def check(self, facts: Session) -> None:
+        mate_named(facts, self.mate)
+        read_bounds(self.required)
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        put(facts, ClearanceFact(**self.model_dump(exclude={"kind", "version"})))
+
+
+class Against(BaseModel):
+    """Which revision and face of a part was there when it was measured."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+    part: Name
+    revision: Name
+    face: Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
+
+
+class RecordClearance(Act):
+    """A reading of a required clearance: value, expanded uncertainty, instrument."""
+
+    kind: Literal["record_clearance"] = "record_clearance"
+    mate: Name
+    name: Name
+    value: str
+    uncertainty: LengthText
+    instrument: Name
+    day: Name
+    against: tuple[Against, ...]
+
+    def check(self, facts: Session) -> None:
+        mate_named(facts, self.mate)
+        if facts.get(ClearanceFact, (self.mate, self.name)) is None:
+            known = facts.exec(select(ClearanceFact.name).where(ClearanceFact.mate == self.mate)).all()
+            raise UnknownName(f"required clearance of {self.mate}", self.name, known)
+        read_length(self.value, signed=True)
+        if not self.uncertainty:
+            raise BadInput("a measured clearance needs its uncertainty: write it as '1.8 ±0.1 mm feeler'")
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        fields = self.model_dump(include={"mate", "name", "value", "uncertainty", "instrument", "day"})
+        against = json.dumps([[a.part, a.revision, a.face] for a in self.against])
+        put(facts, ReadingFact(seq=entry.seq, person=entry.by, against=against, **fields))
+
+
+class FreezeFace(Act):
+    """The face of an open part, frozen for one mate: from now on a change of it stops that part."""
+
+    kind: Literal["freeze_face"] = "freeze_face"
+    mate: Name
+    part: Name
+    face: Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
+
+    def check(self, facts: Session) -> None:
+        mate_named(facts, self.mate)
+        parts = facts.exec(select(PlyFact.part).where(PlyFact.mate == self.mate)).all()
+        if self.part not in parts:
+            raise UnknownName(f"ply of {self.mate}", self.part, parts)
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        put(facts, FrozenFaceFact(mate=self.mate, part=self.part, face=self.face))
+
+
+def mate_named(facts: Session, name: str) -> MateFact:
+    """The mate of that name. Raises UnknownName."""
+    mate = facts.get(MateFact, name)
+    if mate is None:
+        raise UnknownName("mate", name, facts.exec(select(MateFact.name)).all())
+    return mate

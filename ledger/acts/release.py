@@ -1,0 +1,205 @@
+"""Acts about people and what they answer for: the shop, enrolment, policy, sign-off, permit, lock."""
+
+from __future__ import annotations
+
+import json
+from typing import Annotated, ClassVar, Literal
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from sqlmodel import Session, select
+
+from ledger.acts.base import Act, Entry, Name, Text, newest_part, one_of, open_part, person_named, put
+from ledger.acts.parts import Digest
+from ledger.domain.errors import BadInput, visible
+from ledger.domain.record import ROLES
+from ledger.store.tables import (
+    LockFact,
+    NonceFact,
+    PacketFact,
+    PartFact,
+    PermitFact,
+    PersonFact,
+    ShopFact,
+    SignOffFact,
+)
+
+RoleText = Annotated[str, AfterValidator(one_of("role", ROLES))]
+Key = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
+
+
+class OpenShop(Act):
+    """The first entry: the shop has a name, an identity and a policy."""
+
+    kind: Literal["open_shop"] = "open_shop"
+    title: Name
+    ident: Name
+    roles: tuple[RoleText, ...] = ("drawn", "checked")
+
+    def check(self, facts: Session) -> None:
+        if facts.exec(select(ShopFact)).first():
+            raise BadInput("this shop is open already")
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        put(facts, ShopFact(ident=self.ident, title=self.title, roles=json.dumps(list(self.roles))))
+
+
+class SetPolicy(Act):
+    """Which roles must sign and which warnings stop."""
+
+    kind: Literal["set_policy"] = "set_policy"
+    roles: tuple[RoleText, ...] = Field(min_length=1)
+    raised: tuple[Name, ...] = ()
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        shop = facts.exec(select(ShopFact)).one()
+        fields = {"roles": json.dumps(list(self.roles)), "raised": json.dumps(sorted(self.raised))}
+        put(facts, ShopFact(**{**shop.model_dump(), **fields}))
+
+
+class EnrolPerson(Act):
+    """A person who may sign, with the public half of a key."""
+
+    kind: Literal["enrol_person"] = "enrol_person"
+    name: Name
+    key: Key
+    roles: tuple[RoleText, ...] = Field(min_length=1)
+
+    def check(self, facts: Session) -> None:
+        if facts.get(PersonFact, self.name):
+            raise BadInput(f"{visible(self.name)} is enrolled already")
+        if facts.exec(select(PersonFact).where(PersonFact.key == self.key)).first():
+            raise BadInput("that key belongs to someone else already: make a new one")
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        put(facts, PersonFact(name=self.name, key=self.key, roles=json.dumps(list(self.roles))))
+
+
+class Signed(Act):
+    """What every signed act names: who, with which key, a nonce and the head that was seen."""
+
+    signed: ClassVar[bool] = True
+    person: Name
+    key: Key
+    nonce: Annotated[str, Field(pattern="^[0-9a-f]{32}$")]
+    head: Annotated[str, Field(pattern="^[0-9]+:[0-9a-f]{64}$")]
+
+    def _check_signer(self, facts: Session) -> PersonFact:
+        person = person_named(facts, self.person)
+        if person.key != self.key:
+            raise BadInput(f"that is not the key {visible(self.person)} is enrolled with")
+        if facts.get(NonceFact, self.nonce):
+            raise BadInput("this signature was taken once already; sign again")
+        return person
+
+    def _keep_nonce(self, facts: Session, entry: Entry) -> None:
+        put(facts, NonceFact(nonce=self.nonce, seq=entry.seq))
+
+
+class SubjectField(BaseModel):
+    """One revision by its subject."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+    number: Name
+    revision: Name
+    subject: Digest
+    acknowledged: tuple[Text, ...] = ()
+
+
+class SignOff(Signed):
+    """A person, in a role, for exactly these subjects; warnings shown are acknowledged one by one."""
+
+    kind: Literal["sign_off"] = "sign_off"
+    role: RoleText
+    meaning: Text
+    subjects: tuple[SubjectField, ...] = Field(min_length=1)
+    self_check: bool = False
+    re_entered: tuple[Text, ...] = ()
+
+    def check(self, facts: Session) -> None:
+        person = self._check_signer(facts)
+        roles = json.loads(person.roles)
+        if self.role not in roles:
+            raise BadInput(f"{visible(self.person)} may sign as {', '.join(roles)}, not as {self.role}")
+        for subject in self.subjects:
+            open_part(facts, subject.number)
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        self._keep_nonce(facts, entry)
+        for s in self.subjects:
+            row = {"number": s.number, "revision": s.revision, "subject": s.subject, "role": self.role}
+            seen = json.dumps(list(s.acknowledged))
+            put(
+                facts,
+                SignOffFact(seq=entry.seq, person=self.person, self_check=self.self_check, acknowledged=seen, **row),
+            )
+
+
+class Permit(Signed):
+    """A reasoned, bounded acceptance of one finding before anything is made (a deviation permit, ISO 9000)."""
+
+    kind: Literal["permit"] = "permit"
+    number: Name
+    revision: Name
+    code: Name
+    place: Text
+    reason: Text
+    until: Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$")] = ""
+
+    def check(self, facts: Session) -> None:
+        self._check_signer(facts)
+        if open_part(facts, self.number).revision != self.revision:
+            raise BadInput(f"{visible(self.number)} is at another revision now; look again")
+        if not self.reason:
+            raise BadInput("a permit needs a reason")
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        self._keep_nonce(facts, entry)
+        include = {"number", "revision", "code", "place", "reason", "until", "person"}
+        put(facts, PermitFact(seq=entry.seq, **self.model_dump(include=include)))
+
+
+class LockedPart(BaseModel):
+    """One revision that the lock freezes."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+    number: Name
+    revision: Name
+    subject: Digest
+    dxf: str = ""
+    dxf_name: Text = ""
+
+
+class Lock(Signed):
+    """The act that freezes revisions and says what leaves."""
+
+    kind: Literal["lock"] = "lock"
+    parts: tuple[LockedPart, ...] = Field(min_length=1)
+    contents: dict[str, Digest]
+
+    def check(self, facts: Session) -> None:
+        self._check_signer(facts)
+        for part in self.parts:
+            if open_part(facts, part.number).revision != part.revision:
+                raise BadInput(f"{visible(part.number)} is at another revision now; look again")
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        self._keep_nonce(facts, entry)
+        for p in self.parts:
+            row = newest_part(facts, p.number)
+            put(facts, PartFact(**{**row.model_dump(), "locked": True}))
+            put(facts, LockFact(seq=entry.seq, person=self.person, **p.model_dump()))
+
+
+class KeepPacket(Act):
+    """The packet that a lock made, by its digest, so that the kept bytes can be handed out again."""
+
+    kind: Literal["keep_packet"] = "keep_packet"
+    lock_seq: int
+    sha256: Digest
+    file_name: Text
+    contents: dict[str, Digest]
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        contents = json.dumps(self.contents, sort_keys=True)
+        row = {"lock_seq": self.lock_seq, "sha256": self.sha256, "file_name": self.file_name}
+        put(facts, PacketFact(contents=contents, **row))

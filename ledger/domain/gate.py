@@ -1,0 +1,225 @@
+"""
+The gate: one judgement with two doors.
+
+`judge` turns what the checks found, who signed and what was permitted into a *verdict* and never raises;
+`require` raises with the same stops. The screen shows the first, the lock goes through the second.
+An *outcome* is what became of one check. A check that could not run, or crashed, stops like a finding does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from ledger.domain.errors import NotReleasable
+from ledger.domain.finding import Finding
+
+State = Literal["ran", "not run", "error", "does not apply"]
+
+# These stand until people act together, so they do not keep anyone from signing.
+SIGNED_OVER = ("role_missing", "partner_open", "unacknowledged")
+# Nobody can permit these away: they say that nothing was judged, or that nobody answers for it.
+NOT_PERMITTED = ("role_missing", "unacknowledged", "not_run", "check_failed", "no_checks")
+# Matters no check of this program looks at. Every GO names them.
+NEVER_CHECKED = (
+    "strength, stiffness and safety of the structure: a licensed engineer and local codes decide these",
+    "tilt of bolts, flatness, springback and weld distortion",
+    "what the vendor's import makes of the file",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of one check on one subject (a part's number or a mate's name)."""
+
+    check: str
+    subject: str
+    state: State
+    findings: tuple[Finding, ...] = ()
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SignOffMade:
+    """A sign-off as far as the gate needs it. `sound` is whether its signature holds."""
+
+    person: str
+    role: str
+    subject: str
+    sound: bool
+    self_check: bool = False
+    acknowledged: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PermitMade:
+    """A signed acceptance of one finding. `in_force` is worked out by whoever knows the date."""
+
+    code: str
+    where: str
+    reason: str
+    person: str
+    sound: bool
+    in_force: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Policy:
+    """What the shop asks for. `raised` codes become stops; `people` are those enrolled."""
+
+    roles: tuple[str, ...] = ("drawn", "checked")
+    raised: tuple[str, ...] = ()
+    people: int = 1
+
+    def to_json(self) -> dict[str, Any]:
+        """The items that a subject names: not the number of people, who come and go."""
+        return {"roles": list(self.roles), "raised": sorted(self.raised)}
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """GO or NO-GO with reasons. `permitted` findings were accepted in writing."""
+
+    part: str
+    revision: str
+    subject: str
+    stops: tuple[Finding, ...]
+    warnings: tuple[Finding, ...]
+    notes: tuple[Finding, ...]
+    permitted: tuple[Finding, ...]
+    not_checked: tuple[str, ...]
+    signed: tuple[SignOffMade, ...] = ()
+
+    @property
+    def go(self) -> bool:
+        """Whether nothing stands against it."""
+        return not self.stops
+
+    def stops_against_signing(self) -> tuple[Finding, ...]:
+        """The stops that a person may not sign over."""
+        return tuple(s for s in self.stops if s.code not in SIGNED_OVER)
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for JSON."""
+        return {
+            "part": self.part,
+            "revision": self.revision,
+            "verdict": "GO" if self.go else "NO-GO",
+            "subject": self.subject,
+            "stops": [f.to_json() for f in self.stops],
+            "warnings": [f.to_json() for f in self.warnings],
+            "notes": [f.to_json() for f in self.notes],
+            "permitted": [f.to_json() for f in self.permitted],
+            "not_checked": list(self.not_checked),
+            "signed": [{"person": s.person, "role": s.role, "self_check": s.self_check} for s in self.signed],
+        }
+
+
+def key_of(finding: Finding) -> str:
+    """What names a finding when it is acknowledged: its code, place and figures, not its wording."""
+    return "|".join((finding.code, finding.where, finding.measured, finding.limit))
+
+
+def judge(
+    *,
+    part: str,
+    revision: str,
+    subject: str,
+    outcomes: Iterable[Outcome],
+    sign_offs: Iterable[SignOffMade],
+    permits: Iterable[PermitMade],
+    policy: Policy,
+) -> Verdict:
+    """One verdict from everything known. Never raises; nothing looked at is itself a stop."""
+    outcomes = tuple(outcomes)
+    current = tuple(s for s in sign_offs if s.subject == subject and s.sound)
+    in_force = tuple(p for p in permits if p.sound and p.in_force)
+    found = [_raised(f, policy) for o in outcomes for f in (*o.findings, *_unrun(o))]
+    if not any(o.state == "ran" for o in outcomes):
+        found.append(Finding("no_checks", "no check was run on this part", where=part))
+    permitted = tuple(f for f in found if _is_permitted(f, in_force))
+    standing = [f for f in found if f not in permitted]
+    warnings = tuple(f for f in standing if f.severity == "warning")
+    stops = [f for f in standing if f.severity == "stop"]
+    if current:
+        stops.extend(_unacknowledged(warnings, current))
+    stops.extend(_missing_roles(current, policy))
+    return Verdict(
+        part,
+        revision,
+        subject,
+        tuple(stops),
+        warnings,
+        tuple(f for f in standing if f.severity == "note"),
+        permitted,
+        _not_checked(outcomes),
+        current,
+    )
+
+
+def require(verdicts: Iterable[Verdict]) -> None:
+    """Raise NotReleasable unless every verdict is GO."""
+    verdicts = tuple(verdicts)
+    if not verdicts or any(not v.go for v in verdicts):
+        raise NotReleasable(verdicts)
+
+
+def roles_held(current: Iterable[SignOffMade], policy: Policy) -> dict[str, str]:
+    """
+    Who answers for which role: {role: person}.
+
+    With more than one person enrolled, whoever drew it does not count as the checker, and a self-check counts
+    as drawn only. Alone, a self-check covers drawn and checked.
+    """
+    held: dict[str, str] = {}
+    current = tuple(current)
+    drawers = {s.person for s in current if s.role == "drawn" or s.self_check}
+    for s in current:
+        if s.self_check:
+            for role in ("drawn", "checked") if policy.people <= 1 else ("drawn",):
+                held.setdefault(role, s.person)
+        elif s.role in ("drawn", "approved") or s.person not in drawers:
+            held.setdefault(s.role, s.person)
+    return held
+
+
+def _raised(finding: Finding, policy: Policy) -> Finding:
+    return finding.raised("stop") if finding.code in policy.raised else finding
+
+
+def _unrun(outcome: Outcome) -> tuple[Finding, ...]:
+    if outcome.state == "not run":
+        message = f"{outcome.check} could not look at it: {outcome.reason}"
+        return (Finding("not_run", message, where=outcome.subject, remedy="give it what it needs, or declare the matter otherwise"),)
+    if outcome.state == "error":
+        message = f"{outcome.check} failed: {outcome.reason}"
+        return (Finding("check_failed", message, where=outcome.subject, remedy="this is a fault of the program: report it"),)
+    return ()
+
+
+def _is_permitted(finding: Finding, permits: tuple[PermitMade, ...]) -> bool:
+    if finding.code in NOT_PERMITTED:
+        return False
+    return any(p.code == finding.code and p.where == finding.where for p in permits)
+
+
+def _unacknowledged(warnings: tuple[Finding, ...], current: tuple[SignOffMade, ...]) -> Iterable[Finding]:
+    seen = {key for s in current for key in s.acknowledged}
+    for warning in warnings:
+        if key_of(warning) not in seen:
+            message = f"a warning that nobody has acknowledged: {warning.message}"
+            yield Finding("unacknowledged", message, where=warning.where, remedy="look at it and sign again")
+
+
+def _missing_roles(current: tuple[SignOffMade, ...], policy: Policy) -> Iterable[Finding]:
+    held = roles_held(current, policy)
+    for role in policy.roles:
+        if role not in held:
+            remedy = f"sign as {role}" + (", by someone who did not draw it" if role == "checked" and policy.people > 1 else "")
+            yield Finding("role_missing", f"nobody has signed this subject as {role}", where=role, remedy=remedy)
+
+
+def _not_checked(outcomes: tuple[Outcome, ...]) -> tuple[str, ...]:
+    said = [f"{o.subject}: {o.reason}" for o in outcomes if o.state in ("ran", "does not apply") and o.reason]
+    return (*dict.fromkeys(said), *NEVER_CHECKED)

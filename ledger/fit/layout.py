@@ -1,0 +1,135 @@
+"""
+Hole pairs as numbers to compute with: centred, scaled, the plane as complex numbers.
+
+Pair i has the core middles a_i, b_i and the swallow c_i. A *slot's* core is its middle plus and minus a half
+vector (0 for a round hole). The *reach* scales everything to about 1, so that a millimetre pattern and a hundred
+metre one are solved alike. With w = exp(i angle) the pair's *offset* e_i is the distance between the cores
+w (a_i + t ha_i) + s and b_i + r hb_i, with t and r in [-1, 1] as near as they go: convex in the shift s.
+"""
+
+from __future__ import annotations
+
+import cmath
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from ledger.domain.pose import Pose
+from ledger.domain.shape import Point
+from ledger.fit.joint import Real
+
+Plane = npt.NDArray[np.complex128]
+Core = tuple[Point, ...]
+
+ROUND_TOLERANCE_MM: Final = 1e-9
+SLOT_TOLERANCE_MM: Final = 1e-6
+ROUNDING: Final = 4e-14  # of the reach: what double precision leaves
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Hole pairs, scaled by `reach_mm` about the two middles; A is already flipped where `flipped` says so."""
+
+    a: Plane
+    b: Plane
+    ha: Plane
+    hb: Plane
+    c: Real
+    reach_mm: float
+    middle_a: complex
+    middle_b: complex
+    flipped: bool
+    slotted: bool
+
+    @property
+    def tolerance(self) -> float:
+        """How near the bound must come to the margin, in scaled units."""
+        return max((SLOT_TOLERANCE_MM if self.slotted else ROUND_TOLERANCE_MM) / self.reach_mm, ROUNDING)
+
+    def only(self, keep: Sequence[int]) -> Layout:
+        """The same layout with some of its pairs."""
+        k = list(keep)
+        return Layout(
+            self.a[k], self.b[k], self.ha[k], self.hb[k], self.c[k],
+            self.reach_mm, self.middle_a, self.middle_b, self.flipped, self.slotted,
+        )  # fmt: skip
+
+    def pose(self, angle: float, shift: complex) -> Pose:
+        """The pose in mm of a scaled angle and shift."""
+        turned = cmath.rect(1, angle)
+        move = self.middle_b - turned * self.middle_a + self.reach_mm * shift
+        degrees = math.degrees(math.remainder(angle, 2 * math.pi))
+        return Pose(180.0 if degrees == -180.0 else degrees, move.real, move.imag, self.flipped)  # noqa: PLR2004
+
+
+def lay_out(cores_a: Sequence[Core], cores_b: Sequence[Core], swallow: Real, *, flipped: bool) -> Layout:
+    """Cores in mm, one pair to an index, as a layout."""
+    a, ha = as_plane(cores_a)
+    b, hb = as_plane(cores_b)
+    if flipped:
+        a, ha = a.conj(), ha.conj()
+    middle_a, middle_b = complex(a.mean()), complex(b.mean())
+    a, b = a - middle_a, b - middle_b
+    far = (np.abs(a) + np.abs(ha)).max(), (np.abs(b) + np.abs(hb)).max(), np.abs(swallow).max()
+    reach = float(max(far)) or 1.0
+    slotted = bool(np.any(ha != 0) or np.any(hb != 0))
+    scaled = (a / reach, b / reach, ha / reach, hb / reach)
+    return Layout(*scaled, np.asarray(swallow, dtype=float) / reach, reach, middle_a, middle_b, flipped, slotted)
+
+
+def as_plane(cores: Sequence[Core]) -> tuple[Plane, Plane]:
+    """Middles and half vectors of cores."""
+    first = np.array([complex(*core[0]) for core in cores])
+    last = np.array([complex(*core[-1]) for core in cores])
+    return (first + last) / 2, (last - first) / 2
+
+
+def gaps(layout: Layout, angle: float, shift: complex) -> tuple[Plane, Real]:
+    """
+    From core to core at a pose: the vector from B's nearest point to A's, and t of the nearest point of A's core.
+
+    The offsets are the lengths of these vectors.
+    """
+    turned = cmath.rect(1, angle)
+    v = turned * layout.a - layout.b + shift
+    if not layout.slotted:
+        return v, np.zeros(len(v))
+    return _nearest(v, turned * layout.ha, layout.hb)
+
+
+def _nearest(v: Plane, ga: Plane, gb: Plane) -> tuple[Plane, Real]:
+    """Least |v + t ga - r gb| over the square |t|, |r| <= 1: inside it where the cores cross, else on an edge."""
+    best, at = v + ga - gb, np.ones(len(v))
+    for sign in (1.0, -1.0):
+        r = np.clip(_along(v + sign * ga, gb), -1, 1)
+        t = np.clip(-_along(v - sign * gb, ga), -1, 1)
+        for gap, where in ((v + sign * ga - r * gb, np.full(len(v), sign)), (v - sign * gb + t * ga, t)):
+            nearer = np.abs(gap) < np.abs(best)
+            best, at = np.where(nearer, gap, best), np.where(nearer, where, at)
+    cross = ga.real * gb.imag - ga.imag * gb.real
+    lean = np.abs(cross) > 1e-12 * np.abs(ga) * np.abs(gb)  # noqa: PLR2004 - parallel within rounding
+    safe = np.where(lean, cross, 1.0)
+    t = -(v.real * gb.imag - v.imag * gb.real) / safe
+    r = -(v.real * ga.imag - v.imag * ga.real) / safe
+    inside = lean & (np.abs(t) <= 1) & (np.abs(r) <= 1)
+    return np.where(inside, 0, best), np.where(inside, t, at)
+
+
+def _along(v: Plane, g: Plane) -> Real:
+    """The multiple of g nearest to v; 0 where g is 0."""
+    square = np.abs(g) ** 2
+    return np.asarray((v * g.conj()).real / np.where(square > 0, square, 1.0))
+
+
+def offset_mm(pose: Pose, core_a: Core, core_b: Core) -> tuple[float, Point]:
+    """True distance between two cores at a pose, and the move in B's directions that takes A's onto B's."""
+    placed = [complex(*pose.place(p)) for p in core_a]
+    other = [complex(*p) for p in core_b]
+    a, ha = np.array([placed[0] + placed[-1]]) / 2, np.array([placed[-1] - placed[0]]) / 2
+    b, hb = np.array([other[0] + other[-1]]) / 2, np.array([other[-1] - other[0]]) / 2
+    gap = complex(_nearest(a - b, ha, hb)[0][0])
+    return abs(gap), (-gap.real, -gap.imag)

@@ -1,0 +1,160 @@
+"""
+The best shift at one rotation.
+
+For round holes, max over s of min_i (c_i - |v_i + s|) asks for the smallest circle that encloses discs (centres -v_i,
+radii greater for smaller c_i): a problem with at most three *active* discs. It is solved by exchange: the disc that
+sticks out farthest enters, the best circle of the at most four at hand stays, and circles only grow.
+Slots make the offsets distances to parallelograms: still convex, solved by Newton steps on a smoothed maximum.
+A *ray* u_i is the unit vector from B's core to A's: the direction in which e_i grows.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from itertools import combinations
+from typing import Final
+
+import numpy as np
+
+from ledger.fit.joint import Real
+from ledger.fit.layout import Layout, Plane, gaps
+
+NOISE: Final = 1e-15
+FITS: Final = 1e-13
+EXCHANGES: Final = 80
+THREE: Final = 3
+Disc = tuple[complex, float]
+Circle = tuple[complex, float]
+
+
+def best_shift(layout: Layout, angle: float, near: complex = 0j) -> complex:
+    """The shift with the largest margin at this angle, in scaled units; `near` is a guess, used for slots."""
+    if layout.slotted:
+        return _smoothed(layout, angle, near)
+    turned = complex(math.cos(angle), math.sin(angle))
+    centres = layout.b - turned * layout.a
+    return enclosing(centres, float(layout.c.max()) - layout.c)[0]
+
+
+def enclosing(centres: Plane, radii: Real) -> tuple[complex, tuple[int, ...]]:
+    """Centre of the smallest circle around discs, and which discs (one to three) hold it."""
+    first = int(np.argmax(np.abs(centres - centres.mean()) + radii))
+    held: tuple[int, ...] = (first,)
+    centre, radius = complex(centres[first]), float(radii[first])
+    for _ in range(EXCHANGES):
+        out = np.abs(centres - centre) + radii
+        worst = int(np.argmax(out))
+        if out[worst] <= radius + NOISE or worst in held:
+            break
+        discs = {k: (complex(centres[k]), float(radii[k])) for k in (*held, worst)}
+        found = _best_of(discs, worst)
+        if found is None or found[1] <= radius:
+            break
+        centre, radius, held = found
+    return centre, held
+
+
+def _best_of(discs: dict[int, Disc], must: int) -> tuple[complex, float, tuple[int, ...]] | None:
+    """The smallest circle held by `must` and at most two others that encloses all of these discs."""
+    others = [k for k in discs if k != must]
+    best: tuple[float, float, complex, tuple[int, ...]] | None = None
+    for size in range(THREE):
+        for some in combinations(others, size):
+            held = (must, *some)
+            for centre, radius in _held_by([discs[k] for k in held]):
+                out = max(abs(q - centre) + r for q, r in discs.values()) - radius
+                key = (max(out, FITS), radius)
+                if best is None or key < best[:2]:
+                    best = (*key, centre, held)
+    return (best[2], best[1], best[3]) if best else None
+
+
+def _held_by(discs: Sequence[Disc]) -> list[Circle]:
+    """Circles that touch each of one, two or three discs from outside."""
+    (p, a), *rest = discs
+    if not rest:
+        return [(p, a)]
+    if len(rest) == 1:
+        ((q, b),) = rest
+        apart = abs(q - p)
+        if apart <= abs(b - a):
+            return []
+        radius = (apart + a + b) / 2
+        return [(p + (q - p) * ((radius - a) / apart), radius)]
+    return _held_by_three(discs[0], discs[1], discs[2])
+
+
+def _held_by_three(one: Disc, two: Disc, three: Disc) -> list[Circle]:
+    """Apollonius: with r = R - a the differences of the three equations are linear, s = m + n r; then a quadratic."""
+    (p, a), (q, b), (o, c) = one, two, three
+    x, y = q - p, o - p
+    det = x.real * y.imag - x.imag * y.real
+    if abs(det) <= NOISE * abs(x) * abs(y):
+        return []
+    m = _solve(x, y, det, (abs(x) ** 2 - (b - a) ** 2) / 2, (abs(y) ** 2 - (c - a) ** 2) / 2)
+    n = _solve(x, y, det, b - a, c - a)
+    square, half, rest = abs(n) ** 2 - 1, (m * n.conjugate()).real, abs(m) ** 2
+    under = half * half - square * rest
+    if under < 0:
+        return []
+    big = -(half + math.copysign(math.sqrt(under), half))
+    roots = [root for root in (_over(big, square), _over(rest, big)) if root is not None]
+    return [(p + m + n * r, r + a) for r in roots if r >= max(0.0, b - a, c - a) - FITS]
+
+
+def _solve(x: complex, y: complex, det: float, along_x: float, along_y: float) -> complex:
+    """The point whose products with x and y are given."""
+    return complex(along_x * y.imag - along_y * x.imag, along_y * x.real - along_x * y.real) / det
+
+
+def _over(top: float, bottom: float) -> float | None:
+    return top / bottom if abs(bottom) > NOISE * NOISE else None
+
+
+def _smoothed(layout: Layout, angle: float, near: complex) -> complex:
+    """Newton's method on t log sum exp((e_i - c_i) / t) while t falls; damped, so that it never climbs."""
+    shift, heat, cold = near, 0.3, layout.tolerance / 50
+    while heat > cold:
+        heat = max(heat / 8, cold)
+        for _ in range(25):
+            value, slope, step = _newton(layout, angle, shift, heat)
+            size = 1.0
+            while size > NOISE and _value(layout, angle, shift + size * step, heat) > value:
+                size /= 3
+            shift += size * step if size > NOISE else 0
+            if size <= NOISE or abs(slope) < 1e-9 or abs(step) * size < cold * 1e-3:  # noqa: PLR2004
+                break
+    return shift
+
+
+def _value(layout: Layout, angle: float, shift: complex, heat: float) -> float:
+    gap, _ = gaps(layout, angle, shift)
+    level = (np.sqrt(np.abs(gap) ** 2 + heat**2) - layout.c) / heat
+    top = float(level.max())
+    return heat * (top + math.log(float(np.exp(level - top).sum())))
+
+
+def _newton(layout: Layout, angle: float, shift: complex, heat: float) -> tuple[float, complex, complex]:
+    """Smoothed value, its slope and the Newton step."""
+    gap, _ = gaps(layout, angle, shift)
+    far = np.sqrt(np.abs(gap) ** 2 + heat**2)
+    level = (far - layout.c) / heat
+    top = float(level.max())
+    weight = np.exp(level - top)
+    total = float(weight.sum())
+    weight /= total
+    ray = gap / far
+    slope = complex((weight * ray).sum())
+    x, y = ray.real, ray.imag
+    bend = weight * (1 - (x * x + y * y) * 0.999) / far
+    spread = weight / heat
+    xx = float((bend + spread * x * x).sum()) - slope.real**2 / heat + NOISE
+    yy = float((bend + spread * y * y).sum()) - slope.imag**2 / heat + NOISE
+    xy = float((spread * x * y).sum()) - slope.real * slope.imag / heat
+    det = xx * yy - xy * xy
+    if det <= NOISE * NOISE:
+        step = -slope * heat
+    else:
+        step = -complex(yy * slope.real - xy * slope.imag, xx * slope.imag - xy * slope.real) / det
+    return heat * (top + math.log(total)), slope, step

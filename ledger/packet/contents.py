@@ -1,0 +1,71 @@
+"""
+What goes into a packet: the exact bytes of every drawing, a cut list, pictures and notes for the vendor.
+
+A drawing is never written anew: its bytes are those that were read and judged, and this is tested against
+the digest on record before anything is built. The manifest is not here; it holds the lock, which is made
+over these contents (`ledger.packet.build`).
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+
+from ledger.domain.errors import BadInput, Tampered, visible
+from ledger.domain.record import Part
+from ledger.packet.cut_list import cut_list
+from ledger.packet.names import dxf_name, part_stem, require_distinct
+from ledger.packet.notes import vendor_notes
+
+CUT_LIST = "cut-list.csv"
+NOTES = "notes.txt"
+
+
+def contents(parts: Sequence[Part], dxf: Mapping[str, bytes]) -> dict[str, bytes]:
+    """
+    Every file but the manifest, by name. `dxf` holds bytes by part number; a part without a drawing has none.
+
+    Raises BadInput: no parts, a part twice, two files that would be one, bytes without a drawing or a drawing
+    without its bytes. Raises Tampered when bytes are not those that were read.
+    """
+    from ledger.profile.picture import profile_svg
+
+    _require_whole(parts, dxf)
+    drawn = {part.number: (dxf_name(part), dxf[part.number]) for part in parts if part.taken}
+    pictures = {
+        f"pictures/{part_stem(part)}.svg": profile_svg(part.taken.profile, title=f"{part.number} {part.revision}")
+        for part in parts
+        if part.taken
+    }
+    names = [name for name, _ in drawn.values()]
+    require_distinct([*names, CUT_LIST, NOTES, "manifest.json"])
+    require_distinct([part_stem(part) for part in parts])
+    files = dict(drawn.values())
+    files[CUT_LIST] = cut_list(parts, drawn)
+    files[NOTES] = vendor_notes(parts, {number: name for number, (name, _) in drawn.items()})
+    return files | pictures
+
+
+def _require_whole(parts: Sequence[Part], dxf: Mapping[str, bytes]) -> None:
+    if not parts:
+        raise BadInput("a packet of no parts; name at least one")
+    numbers = [part.number for part in parts]
+    for number in numbers:
+        if numbers.count(number) > 1:
+            raise BadInput(f"part {visible(number)} is named twice; name one revision of it")
+    for number in dxf:
+        if not any(part.number == number and part.taken for part in parts):
+            raise BadInput(f"there are bytes for {visible(number)}, which has no drawing here; leave them out")
+    for part in parts:
+        _require_its_bytes(part, dxf.get(part.number))
+
+
+def _require_its_bytes(part: Part, data: bytes | None) -> None:
+    if part.taken is None:
+        return
+    if data is None:
+        raise BadInput(f"the drawing of {visible(part.number)} is missing; a packet holds every drawing it names")
+    if hashlib.sha256(data).hexdigest() != part.taken.dxf_sha256:
+        raise Tampered(
+            f"the bytes of {visible(part.number)} are not those that were read and checked; take the file again"
+        )

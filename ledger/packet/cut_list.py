@@ -1,0 +1,132 @@
+"""
+The cut list: one line for each part of a packet, as CSV that a spreadsheet opens without running anything.
+
+A cell that begins like a formula is led by an apostrophe, true numbers are left alone. Control characters
+are shown, not sent. Sizes are in mm, as drawn: RFC 4180, lines end with CR LF.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import math
+import re
+from collections import Counter
+from collections.abc import Mapping, Sequence
+
+from ledger.domain.errors import BadInput, visible
+from ledger.domain.quantity import plain
+from ledger.domain.record import Part
+from ledger.domain.shape import Hole
+
+HEADINGS = (
+    "number",
+    "revision",
+    "title",
+    "form",
+    "material",
+    "thickness",
+    "thickness mm",
+    "finish",
+    "process",
+    "quantity",
+    "hand",
+    "width mm",
+    "height mm",
+    "net area mm2",
+    "cut length mm",
+    "holes",
+    "hole sizes mm",
+    "file",
+    "sha256",
+)
+_FORMULA = tuple("=+-@＝＋－＠")
+_NUMBER = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?")
+_MOST_CELL = 500
+
+
+def cut_list(parts: Sequence[Part], files: Mapping[str, tuple[str, bytes]]) -> bytes:
+    """The CSV. `files` gives, by part number, the name and the bytes of its DXF."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow(HEADINGS)
+    for part in parts:
+        writer.writerow([cell(value) for value in _row(part, files.get(part.number))])
+    return text.getvalue().encode("utf-8")
+
+
+def cell(text: str) -> str:
+    """Text that no spreadsheet takes for a formula and no terminal acts on."""
+    shown = visible(text, most=_MOST_CELL)
+    if shown.lstrip().startswith(_FORMULA) and not _NUMBER.fullmatch(shown):
+        return f"'{shown}"
+    return shown
+
+
+def figure(value: float, places: int) -> str:
+    """A drawn size as text, rounded. Raises BadInput for one that is not finite."""
+    if not math.isfinite(value):
+        raise BadInput("a size in the drawing is not a finite number; read the file again")
+    text = f"{value + 0.0:.{places}f}".rstrip("0").rstrip(".")
+    return "0" if text in ("", "-0") else text
+
+
+def finish_text(part: Part) -> str:
+    """The finish with its thickness per face, where one is recorded."""
+    if not part.finish_thickness:
+        return part.finish
+    return f"{part.finish}, {part.finish_thickness} per face"
+
+
+def hand_text(part: Part) -> str:
+    """The hand, with the part that an opposite hand mirrors."""
+    return f"opposite hand of {part.opposite_of}" if part.opposite_of else part.hand
+
+
+def hole_sizes(holes: Sequence[Hole]) -> str:
+    """How many of each size: `4 x 13.5; 2 x slot 9 x 30`, slots by width and overall length."""
+    counted = Counter(_size(hole) for hole in holes)
+    return "; ".join(f"{count} x {size}" for size, count in sorted(counted.items()))
+
+
+def _size(hole: Hole) -> str:
+    if not hole.is_slot:
+        return figure(hole.diameter_mm, 3)
+    length = math.dist(hole.core[0], hole.core[1]) + hole.diameter_mm
+    return f"slot {figure(hole.diameter_mm, 3)} x {figure(length, 3)}"
+
+
+def _row(part: Part, file: tuple[str, bytes] | None) -> list[str]:
+    thickness = (part.thickness.written, plain(part.thickness.mm)) if part.thickness else ("", "")
+    return [
+        part.number,
+        part.revision,
+        part.title,
+        part.form,
+        part.material,
+        *thickness,
+        finish_text(part),
+        part.process,
+        "" if part.quantity is None else str(part.quantity),
+        hand_text(part),
+        *_drawn(part),
+        *((file[0], hashlib.sha256(file[1]).hexdigest()) if file else ("", "")),
+    ]
+
+
+def _drawn(part: Part) -> list[str]:
+    """Width, height, net area, cut length, holes and their sizes; empty where there is no drawing."""
+    profile = part.profile
+    if profile is None:
+        return [""] * 6
+    size = profile.size_mm
+    width, height = (figure(size[0], 3), figure(size[1], 3)) if size else ("", "")
+    return [
+        width,
+        height,
+        figure(profile.area_mm2, 1),
+        figure(profile.cut_length_mm, 1),
+        str(len(profile.holes)),
+        hole_sizes(profile.holes),
+    ]

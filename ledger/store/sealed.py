@@ -1,0 +1,124 @@
+"""
+Sealed rows: the bytes of the journal, their chain and their signatures.
+
+A row's *body* is canonical JSON (RFC 8785). Its *hash* is SHA-256 over the previous hash, the body and the
+signature, each led by its length, under a domain prefix: nothing of one can be taken for another.
+A *signature* is Ed25519 (RFC 8032) over the shop and the act, not the position: another seat's entry between
+does not void it. Private keys lie in PEM files, encrypted with a passphrase.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ledger.domain.canonical import canonical
+from ledger.domain.errors import BadInput
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+START = "0" * 64
+_ROW = b"fitup/row\0"
+_SIGNATURE = b"fitup/signature\0"
+
+
+@dataclass(frozen=True, slots=True)
+class Sealed:
+    """One row of the journal as stored. `signature` is hex, empty where the act needs none."""
+
+    seq: int
+    previous: str
+    body: bytes
+    hash: str
+    signature: str
+
+
+def row_hash(previous: str, body: bytes, signature: str) -> str:
+    """SHA-256, hex, of what a row says and what came before it."""
+    seal = hashlib.sha256(_ROW)
+    for piece in (bytes.fromhex(previous), body, bytes.fromhex(signature)):
+        seal.update(len(piece).to_bytes(8, "big"))
+        seal.update(piece)
+    return seal.hexdigest()
+
+
+def signed_statement(shop: str, act: dict[str, Any]) -> bytes:
+    """The bytes a signature is over: the shop and the act with its subject, role, meaning, nonce and head."""
+    return _SIGNATURE + canonical({"shop": shop, "act": act})
+
+
+def check_signature(public_hex: str, statement: bytes, signature_hex: str) -> bool:
+    """Whether the signature holds. Malformed keys or signatures do not."""
+    from cryptography.exceptions import InvalidSignature
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+
+    try:
+        key = Ed25519PublicKey.from_public_bytes(bytes.fromhex(public_hex))
+        key.verify(bytes.fromhex(signature_hex), statement)
+    except (ValueError, InvalidSignature):
+        return False
+    return True
+
+
+def keys_folder() -> Path:
+    """Where this person's keys lie: FITUP_KEYS, else the user's configuration folder."""
+    stated = os.environ.get("FITUP_KEYS")
+    if stated:
+        return Path(stated)
+    base = os.environ.get("XDG_CONFIG_HOME") or os.environ.get("APPDATA")
+    return (Path(base) if base else Path.home() / ".config") / "fitup" / "keys"
+
+
+def make_key(passphrase: str) -> str:
+    """
+    Make a key pair, keep the private half encrypted in the keys folder; return the public half in hex.
+
+    Raises BadInput for an empty passphrase or a folder that cannot be written.
+    """
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+    from cryptography.hazmat.primitives.serialization import (
+        BestAvailableEncryption,
+        Encoding,
+        PrivateFormat,
+        PublicFormat,
+    )
+
+    if not passphrase:
+        raise BadInput("an empty passphrase: a key needs one, so that nobody else can sign with it")
+    key = Ed25519PrivateKey.generate()
+    public = key.public_key().public_bytes(Encoding.Raw, PublicFormat.Raw).hex()
+    locked = BestAvailableEncryption(passphrase.encode())
+    pem = key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, locked)
+    folder = keys_folder()
+    try:
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        handle = os.open(folder / f"{public}.pem", os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with os.fdopen(handle, "wb") as file:
+            file.write(pem)
+    except OSError as fault:
+        raise BadInput(f"cannot keep a key in {folder}: {fault.strerror}; name another folder in FITUP_KEYS") from fault
+    return public
+
+
+def open_key(public_hex: str, person: str, passphrase: str) -> Ed25519PrivateKey:
+    """The private key of an enrolled person. Raises BadInput: no key at this seat, or a wrong passphrase."""
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+    from cryptography.hazmat.primitives.serialization import load_pem_private_key
+
+    path = keys_folder() / f"{public_hex}.pem"
+    try:
+        pem = path.read_bytes()
+    except OSError as fault:
+        message = f"the key of {person} is not at this seat ({path.parent}); sign where it was made, or set FITUP_KEYS"
+        raise BadInput(message) from fault
+    try:
+        key = load_pem_private_key(pem, passphrase.encode())
+    except (ValueError, TypeError) as fault:
+        raise BadInput(f"wrong passphrase for the key of {person}; nothing was signed") from fault
+    if not isinstance(key, Ed25519PrivateKey):
+        raise BadInput(f"{path} is not a signing key; enrol {person} again")
+    return key

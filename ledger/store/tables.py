@@ -1,0 +1,253 @@
+"""
+The tables of a shop. Only *journal* and *blob* are permanent; the rest are facts, rebuilt from the journal.
+
+Lengths and limits are kept as written and read again; nothing here is a float. Lists are JSON text.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import MetaData
+from sqlmodel import Field, SQLModel
+
+
+class Permanent(SQLModel):
+    """Base of the two tables that are never dropped."""
+
+    metadata = MetaData()
+
+
+class JournalRow(Permanent, table=True):
+    __tablename__ = "journal"
+    seq: int = Field(primary_key=True)
+    previous: str = Field(unique=True)
+    body: bytes
+    hash: str = Field(unique=True)
+    signature: str
+
+
+class BlobRow(Permanent, table=True):
+    __tablename__ = "blob"
+    sha256: str = Field(primary_key=True)
+    data: bytes
+
+
+class Fact(SQLModel):
+    """Base of every table that replay rebuilds."""
+
+    metadata = MetaData()
+
+
+class ShopFact(Fact, table=True):
+    __tablename__ = "fact_shop"
+    ident: str = Field(primary_key=True)
+    title: str
+    roles: str
+    raised: str = "[]"
+
+
+class StampFact(Fact, table=True):
+    """Which program's tables these are and how far the journal was followed."""
+
+    __tablename__ = "fact_stamp"
+    ident: int = Field(primary_key=True)
+    schema_digest: str
+    seq: int
+    head: str
+    writer: str
+
+
+class PersonFact(Fact, table=True):
+    __tablename__ = "fact_person"
+    name: str = Field(primary_key=True)
+    key: str = Field(unique=True)
+    roles: str
+
+
+class PartFact(Fact, table=True):
+    __tablename__ = "fact_part"
+    number: str = Field(primary_key=True)
+    revision: str = Field(primary_key=True)
+    place: int
+    title: str
+    form: str
+    hand: str = "either"
+    opposite_of: str = ""
+    material: str = ""
+    thickness: str = ""
+    finish: str = ""
+    finish_thickness: str = ""
+    process: str = ""
+    quantity: int | None = None
+    stands_alone: bool = False
+    note: str = ""
+    reason: str = ""
+    locked: bool = False
+
+
+class ProfileFact(Fact, table=True):
+    __tablename__ = "fact_profile"
+    number: str = Field(primary_key=True)
+    revision: str = Field(primary_key=True)
+    file_name: str
+    dxf: str
+    geometry_blob: str
+    geometry: str
+    unit: str
+    unit_stated: bool
+    reader: str
+    lost_labels: str
+
+
+class MeasuredHoleFact(Fact, table=True):
+    __tablename__ = "fact_measured_hole"
+    number: str = Field(primary_key=True)
+    revision: str = Field(primary_key=True)
+    label: str = Field(primary_key=True)
+    x: str
+    y: str
+    diameter: str
+    uncertainty: str
+    source: str
+
+
+class HoleFinishFact(Fact, table=True):
+    __tablename__ = "fact_hole_finish"
+    number: str = Field(primary_key=True)
+    revision: str = Field(primary_key=True)
+    label: str = Field(primary_key=True)
+    finish: str
+    thread: str
+
+
+class GroupFact(Fact, table=True):
+    __tablename__ = "fact_group"
+    number: str = Field(primary_key=True)
+    revision: str = Field(primary_key=True)
+    name: str = Field(primary_key=True)
+    labels: str
+
+
+class DimensionFact(Fact, table=True):
+    __tablename__ = "fact_dimension"
+    number: str = Field(primary_key=True)
+    revision: str = Field(primary_key=True)
+    name: str = Field(primary_key=True)
+    nominal: str
+    limits: str
+    source: str
+    instrument: str
+    uncertainty: str
+    bound: str
+    held: bool
+    critical: bool
+    held_value: str = ""
+
+
+class QuestionFact(Fact, table=True):
+    __tablename__ = "fact_question"
+    number: str = Field(primary_key=True)
+    ident: str = Field(primary_key=True)
+    text: str
+    answer: str = ""
+
+
+class MateFact(Fact, table=True):
+    __tablename__ = "fact_mate"
+    name: str = Field(primary_key=True)
+    kind: str
+    joint: str
+    fastener: str
+    flip: str
+    located: str
+    gap: str
+
+
+class PlyFact(Fact, table=True):
+    __tablename__ = "fact_ply"
+    mate: str = Field(primary_key=True)
+    place: int = Field(primary_key=True)
+    part: str
+    group_name: str
+    face_up: str
+
+
+class ClearanceFact(Fact, table=True):
+    __tablename__ = "fact_clearance"
+    mate: str = Field(primary_key=True)
+    name: str = Field(primary_key=True)
+    required: str
+    critical: bool
+
+
+class ReadingFact(Fact, table=True):
+    __tablename__ = "fact_reading"
+    mate: str = Field(primary_key=True)
+    name: str = Field(primary_key=True)
+    seq: int = Field(primary_key=True)
+    value: str
+    uncertainty: str
+    instrument: str
+    person: str
+    day: str
+    against: str
+
+
+class FrozenFaceFact(Fact, table=True):
+    __tablename__ = "fact_frozen_face"
+    mate: str = Field(primary_key=True)
+    part: str = Field(primary_key=True)
+    face: str
+
+
+class SignOffFact(Fact, table=True):
+    __tablename__ = "fact_sign_off"
+    seq: int = Field(primary_key=True)
+    number: str = Field(primary_key=True)
+    revision: str
+    subject: str
+    role: str
+    person: str
+    self_check: bool
+    acknowledged: str
+
+
+class PermitFact(Fact, table=True):
+    __tablename__ = "fact_permit"
+    seq: int = Field(primary_key=True)
+    number: str
+    revision: str
+    code: str
+    place: str
+    reason: str
+    until: str
+    person: str
+
+
+class NonceFact(Fact, table=True):
+    __tablename__ = "fact_nonce"
+    nonce: str = Field(primary_key=True)
+    seq: int
+
+
+class LockFact(Fact, table=True):
+    __tablename__ = "fact_lock"
+    number: str = Field(primary_key=True)
+    revision: str = Field(primary_key=True)
+    seq: int
+    subject: str
+    dxf: str
+    dxf_name: str
+    person: str
+
+
+class PacketFact(Fact, table=True):
+    __tablename__ = "fact_packet"
+    lock_seq: int = Field(primary_key=True)
+    sha256: str
+    file_name: str
+    contents: str
+
+
+FACTS: tuple[type[Fact], ...] = tuple(
+    cls for cls in Fact.__subclasses__() if cls is not StampFact
+)
