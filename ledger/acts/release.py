@@ -165,6 +165,7 @@ class LockedPart(BaseModel):
     number: Name
     revision: Name
     subject: Digest
+    verdict: Digest
     dxf: str = ""
     dxf_name: Text = ""
 

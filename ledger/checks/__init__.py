@@ -26,3 +26,8 @@ def all_checks() -> tuple[Check, ...]:
             raise ImportError(f"ledger/checks/{module.name}.py must hold exactly one check, named like the file")
         found.extend(rules)
     return tuple(sorted(found, key=lambda c: c.name))
+
+
+def describe() -> list[tuple[str, str, str, tuple[str, ...]]]:
+    """(name, title, source, codes) of every check, by name: what a table of checks shows."""
+    return [(c.name, c.title, c.source, c.codes) for c in all_checks()]

@@ -1,21 +1,21 @@
 """
 What a check must declare, and how its cases are run.
 
-A check is a generator function with a source, codes and a severity; it yields findings. One that lacks any of
-these refuses to import. A check that says it could not look raises `NotRun`; one that fails raises anything else.
-Both stop: silence is never a pass.
+A check is a generator function with a title (its module's first line), a reason (its docstring), a source, codes,
+a subject and a severity; it yields findings, and `NotChecked` for a matter of this case that it left alone. One that
+lacks any of these refuses to import. A check that says it could not look raises `NotRun`; one that fails raises
+anything else. Both stop: silence is never a pass.
 """
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
-from ledger.domain.finding import Finding, Severity
+from ledger.domain.finding import SEVERITIES, Finding, Severity
 from ledger.domain.gate import Outcome
-
-Rule = Callable[[Any], Iterator[Finding]]
 
 
 class NotRun(Exception):  # noqa: N818 - it is a state of a check, not a fault
@@ -30,10 +30,25 @@ class DoesNotApply(Exception):  # noqa: N818 - likewise
 
 
 @dataclass(frozen=True, slots=True)
+class NotChecked:
+    """A matter of this case that the check left alone; it joins what every GO says was not checked."""
+
+    text: str
+
+
+Rule = Callable[[Any], Iterator[Finding | NotChecked]]
+
+
+@dataclass(frozen=True, slots=True)
 class Check:
-    """One rule: its name, what it is about, why, its source, codes and default severity."""
+    """
+    One rule: its name, title, what it is about, why, its source, codes and default severity.
+
+    A finding carries its own severity; the default is that of its gravest code and is what a table of checks shows.
+    """
 
     name: str
+    title: str
     on: type
     why: str
     source: str
@@ -45,7 +60,8 @@ class Check:
     def run(self, case: Any, subject: str) -> Outcome:
         """Look at one case. Never raises: what goes wrong is an outcome that stops."""
         try:
-            found = tuple(self.rule(case))
+            said = tuple(self.rule(case))
+            found = tuple(s for s in said if isinstance(s, Finding))
             self._own(found)
         except DoesNotApply as reason:
             return Outcome(self.name, subject, "does not apply", (), str(reason))
@@ -53,7 +69,8 @@ class Check:
             return Outcome(self.name, subject, "not run", (), str(reason))
         except Exception as fault:  # noqa: BLE001 - a crashed check must stop the release, whatever it was
             return Outcome(self.name, subject, "error", (), f"{type(fault).__name__}: {fault}")
-        return Outcome(self.name, subject, "ran", found, self.not_checked)
+        left = [self.not_checked, *(s.text for s in said if isinstance(s, NotChecked))]
+        return Outcome(self.name, subject, "ran", found, "; ".join(text for text in left if text))
 
     def _own(self, found: tuple[Finding, ...]) -> None:
         strange = {f.code for f in found} - set(self.codes)
@@ -62,22 +79,20 @@ class Check:
 
 
 def check(
-    *, on: type, source: str, codes: tuple[str, ...], severity: Severity | Literal["as read"] = "stop", not_checked: str = ""
+    *, on: type, source: str, codes: tuple[str, ...], severity: Severity, not_checked: str = ""
 ) -> Callable[[Rule], Check]:
     """
-    Make a check of a generator function. Its docstring is its reason, its module's docstring its title.
+    Make a check of a generator function. Its docstring is its reason, its module's first line its title.
 
     Raises TypeError when anything is missing: a check without a source or a reason must not be shipped.
     """
 
     def declare(rule: Rule) -> Check:
-        import sys
-
-        title = (sys.modules[rule.__module__].__doc__ or "").strip()
-        if not (title and (rule.__doc__ or "").strip() and source.strip() and codes):
-            raise TypeError(f"check {rule.__name__} needs a title, a reason, a source and its codes")
-        default: Severity = "stop" if severity == "as read" else severity
+        module = (sys.modules[rule.__module__].__doc__ or "").strip()
+        title = module.partition("\n")[0].strip()
         why = " ".join((rule.__doc__ or "").split())
-        return Check(rule.__name__, on, why, source, codes, default, not_checked, rule)
+        if not (title and why and source.strip() and codes and all(codes) and severity in SEVERITIES):
+            raise TypeError(f"check {rule.__name__} needs a title, a reason, a source, its codes and a severity")
+        return Check(rule.__name__, title, on, why, source, codes, severity, not_checked, rule)
 
     return declare

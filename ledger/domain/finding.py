@@ -15,6 +15,29 @@ from typing import Any, Literal
 Severity = Literal["stop", "warning", "note"]
 SEVERITIES: tuple[Severity, ...] = ("stop", "warning", "note")
 
+# What the reader of drawings may find; the check of the profile passes these on.
+READER_CODES: tuple[str, ...] = (
+    "unit_missing",
+    "unit_contradicted",
+    "unit_differs",
+    "open_contour",
+    "gap_closed",
+    "duplicate",
+    "zero_length",
+    "branch",
+    "crossing",
+    "several_outlines",
+    "island",
+    "no_outline",
+    "concentric",
+    "unreadable_entity",
+    "unexplained_content",
+    "only_recovered",
+    "facets",
+    "hole_moved",
+    "hole_gone",
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Finding:

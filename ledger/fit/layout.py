@@ -28,6 +28,7 @@ Core = tuple[Point, ...]
 ROUND_TOLERANCE_MM: Final = 1e-9
 SLOT_TOLERANCE_MM: Final = 1e-6
 ROUNDING: Final = 4e-14  # of the reach: what double precision leaves
+SLOT_ROUNDING: Final = 2e-10
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +49,9 @@ class Layout:
     @property
     def tolerance(self) -> float:
         """How near the bound must come to the margin, in scaled units."""
-        return max((SLOT_TOLERANCE_MM if self.slotted else ROUND_TOLERANCE_MM) / self.reach_mm, ROUNDING)
+        if self.slotted:
+            return max(SLOT_TOLERANCE_MM / self.reach_mm, SLOT_ROUNDING)
+        return max(ROUND_TOLERANCE_MM / self.reach_mm, ROUNDING)
 
     def only(self, keep: Sequence[int]) -> Layout:
         """The same layout with some of its pairs."""
@@ -88,35 +91,50 @@ def as_plane(cores: Sequence[Core]) -> tuple[Plane, Plane]:
     return (first + last) / 2, (last - first) / 2
 
 
-def gaps(layout: Layout, angle: float, shift: complex) -> tuple[Plane, Real]:
+@dataclass(frozen=True, slots=True)
+class Gaps:
     """
-    From core to core at a pose: the vector from B's nearest point to A's, and t of the nearest point of A's core.
+    From core to core at a pose: `gap` is the vector from B's nearest point to A's, its length the offset.
 
-    The offsets are the lengths of these vectors.
+    `t` places the nearest point on A's core. `corner` tells whether a small shift keeps both nearest points.
     """
+
+    gap: Plane
+    t: Real
+    corner: npt.NDArray[np.bool_]
+
+
+def gaps(layout: Layout, angle: float, shift: complex) -> Gaps:
+    """The gaps of all pairs at a pose in scaled units."""
     turned = cmath.rect(1, angle)
     v = turned * layout.a - layout.b + shift
     if not layout.slotted:
-        return v, np.zeros(len(v))
+        return Gaps(v, np.zeros(len(v)), np.ones(len(v), dtype=bool))
     return _nearest(v, turned * layout.ha, layout.hb)
 
 
-def _nearest(v: Plane, ga: Plane, gb: Plane) -> tuple[Plane, Real]:
+def _nearest(v: Plane, ga: Plane, gb: Plane) -> Gaps:
     """Least |v + t ga - r gb| over the square |t|, |r| <= 1: inside it where the cores cross, else on an edge."""
-    best, at = v + ga - gb, np.ones(len(v))
+    best, at, corner = v + ga - gb, np.ones(len(v)), np.ones(len(v), dtype=bool)
+    slot_a, slot_b = ga != 0, gb != 0
     for sign in (1.0, -1.0):
         r = np.clip(_along(v + sign * ga, gb), -1, 1)
         t = np.clip(-_along(v - sign * gb, ga), -1, 1)
-        for gap, where in ((v + sign * ga - r * gb, np.full(len(v), sign)), (v - sign * gb + t * ga, t)):
+        edges = (
+            (v + sign * ga - r * gb, np.full(len(v), sign), ~slot_b | (np.abs(r) == 1)),
+            (v - sign * gb + t * ga, t, ~slot_a | (np.abs(t) == 1)),
+        )
+        for gap, where, end in edges:
             nearer = np.abs(gap) < np.abs(best)
             best, at = np.where(nearer, gap, best), np.where(nearer, where, at)
+            corner = np.where(nearer, end, corner)
     cross = ga.real * gb.imag - ga.imag * gb.real
     lean = np.abs(cross) > 1e-12 * np.abs(ga) * np.abs(gb)  # noqa: PLR2004 - parallel within rounding
     safe = np.where(lean, cross, 1.0)
     t = -(v.real * gb.imag - v.imag * gb.real) / safe
     r = -(v.real * ga.imag - v.imag * ga.real) / safe
     inside = lean & (np.abs(t) <= 1) & (np.abs(r) <= 1)
-    return np.where(inside, 0, best), np.where(inside, t, at)
+    return Gaps(np.where(inside, 0, best), np.where(inside, t, at), corner & ~inside)
 
 
 def _along(v: Plane, g: Plane) -> Real:
@@ -131,5 +149,5 @@ def offset_mm(pose: Pose, core_a: Core, core_b: Core) -> tuple[float, Point]:
     other = [complex(*p) for p in core_b]
     a, ha = np.array([placed[0] + placed[-1]]) / 2, np.array([placed[-1] - placed[0]]) / 2
     b, hb = np.array([other[0] + other[-1]]) / 2, np.array([other[-1] - other[0]]) / 2
-    gap = complex(_nearest(a - b, ha, hb)[0][0])
+    gap = complex(_nearest(a - b, ha, hb).gap[0])
     return abs(gap), (-gap.real, -gap.imag)

@@ -113,12 +113,12 @@ def best_pose(
 
 def margin_at(layout: Layout, angle: float, shift: complex) -> float:
     """Least c_i - e_i at a pose, from the true offsets."""
-    return float((layout.c - np.abs(gaps(layout, angle, shift)[0])).min())
+    return float((layout.c - np.abs(gaps(layout, angle, shift).gap)).min())
 
 
 def certificate_at(layout: Layout, angle: float, shift: complex) -> Certificate:
     """The tightest certificate that the active pairs at this pose allow."""
-    gap, _ = gaps(layout, angle, shift)
+    gap = gaps(layout, angle, shift).gap
     room = layout.c - np.abs(gap)
     order = np.argsort(room, kind="stable")[:ACTIVE]
     near = 1e-5 if layout.slotted else 1e-9

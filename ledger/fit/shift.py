@@ -129,7 +129,7 @@ def _smoothed(layout: Layout, angle: float, near: complex) -> complex:
 
 
 def _value(layout: Layout, angle: float, shift: complex, heat: float) -> float:
-    gap, _ = gaps(layout, angle, shift)
+    gap = gaps(layout, angle, shift).gap
     level = (np.sqrt(np.abs(gap) ** 2 + heat**2) - layout.c) / heat
     top = float(level.max())
     return heat * (top + math.log(float(np.exp(level - top).sum())))
@@ -137,21 +137,23 @@ def _value(layout: Layout, angle: float, shift: complex, heat: float) -> float:
 
 def _newton(layout: Layout, angle: float, shift: complex, heat: float) -> tuple[float, complex, complex]:
     """Smoothed value, its slope and the Newton step."""
-    gap, _ = gaps(layout, angle, shift)
-    far = np.sqrt(np.abs(gap) ** 2 + heat**2)
+    at = gaps(layout, angle, shift)
+    square = np.abs(at.gap) ** 2
+    far = np.sqrt(square + heat**2)
     level = (far - layout.c) / heat
     top = float(level.max())
     weight = np.exp(level - top)
     total = float(weight.sum())
     weight /= total
-    ray = gap / far
-    slope = complex((weight * ray).sum())
-    x, y = ray.real, ray.imag
-    bend = weight * (1 - (x * x + y * y) * 0.999) / far
-    spread = weight / heat
-    xx = float((bend + spread * x * x).sum()) - slope.real**2 / heat + NOISE
-    yy = float((bend + spread * y * y).sum()) - slope.imag**2 / heat + NOISE
-    xy = float((spread * x * y).sum()) - slope.real * slope.imag / heat
+    x, y = at.gap.real / far, at.gap.imag / far
+    slope = complex((weight * x).sum(), (weight * y).sum())
+    # A corner's distance bends across its ray, an edge's does not; the smoothing bends both along it.
+    across = np.where(at.corner, 1.0, np.where(square > 0, heat**2 / far**2 / np.maximum(x * x + y * y, NOISE), 0))
+    bend = weight / far
+    along = np.where(at.corner, weight / heat - bend, weight / heat + bend * across)
+    xx = float((along * x * x + bend * at.corner).sum()) - slope.real**2 / heat + NOISE
+    yy = float((along * y * y + bend * at.corner).sum()) - slope.imag**2 / heat + NOISE
+    xy = float((along * x * y).sum()) - slope.real * slope.imag / heat
     det = xx * yy - xy * xy
     if det <= NOISE * NOISE:
         step = -slope * heat

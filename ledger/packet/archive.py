@@ -46,7 +46,9 @@ def stored_zip(files: Mapping[str, bytes]) -> bytes:
         locals_.append(local)
         offset += len(local)
         if offset > MOST_BYTES:
-            raise ValueError(f"more than {MOST_BYTES // 1024 // 1024} MB in one packet; lock fewer parts at once")
+            raise ValueError(
+                f"more than {MOST_BYTES // 1024 // 1024} MB in one packet; lock fewer parts at once"
+            )
     directory = b"".join(centrals)
     end = _END.pack(b"PK\5\6", 0, 0, len(files), len(files), len(directory), offset, 0)
     return b"".join(locals_) + directory + end

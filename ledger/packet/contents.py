@@ -33,7 +33,9 @@ def contents(parts: Sequence[Part], dxf: Mapping[str, bytes]) -> dict[str, bytes
     _require_whole(parts, dxf)
     drawn = {part.number: (dxf_name(part), dxf[part.number]) for part in parts if part.taken}
     pictures = {
-        f"pictures/{part_stem(part)}.svg": profile_svg(part.taken.profile, title=f"{part.number} {part.revision}")
+        f"pictures/{part_stem(part)}.svg": profile_svg(
+            part.taken.profile, title=f"{part.number} {part.revision}"
+        )
         for part in parts
         if part.taken
     }
@@ -55,7 +57,9 @@ def _require_whole(parts: Sequence[Part], dxf: Mapping[str, bytes]) -> None:
             raise BadInput(f"part {visible(number)} is named twice; name one revision of it")
     for number in dxf:
         if not any(part.number == number and part.taken for part in parts):
-            raise BadInput(f"there are bytes for {visible(number)}, which has no drawing here; leave them out")
+            raise BadInput(
+                f"there are bytes for {visible(number)}, which has no drawing here; leave them out"
+            )
     for part in parts:
         _require_its_bytes(part, dxf.get(part.number))
 
@@ -64,8 +68,10 @@ def _require_its_bytes(part: Part, data: bytes | None) -> None:
     if part.taken is None:
         return
     if data is None:
-        raise BadInput(f"the drawing of {visible(part.number)} is missing; a packet holds every drawing it names")
+        raise BadInput(
+            f"the drawing of {visible(part.number)} is missing; a packet holds every drawing it names"
+        )
     if hashlib.sha256(data).hexdigest() != part.taken.dxf_sha256:
         raise Tampered(
-            f"the bytes of {visible(part.number)} are not those that were read and checked; take the file again"
+            f"the bytes of {visible(part.number)} are not those that were checked; take the file again"
         )

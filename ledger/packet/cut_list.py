@@ -43,7 +43,7 @@ HEADINGS = (
 )
 _FORMULA = tuple("=+-@＝＋－＠")
 _NUMBER = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?")
-_MOST_CELL = 500
+_MOST_CELL = 32_000  # a spreadsheet's cell holds 32,767 characters (from memory)
 
 
 def cut_list(parts: Sequence[Part], files: Mapping[str, tuple[str, bytes]]) -> bytes:

@@ -28,7 +28,7 @@ _SAFE = re.compile(r"(?:pictures/)?[A-Za-z0-9][A-Za-z0-9._-]*")
 
 
 def field(text: str, *, most: int = _MOST_FIELD) -> str:
-    """The text by whitelist: runs of anything else, of dashes and of dots made one; no dot or dash at an end."""
+    """The text by whitelist: runs of anything else, of dashes and of dots made one; none at an end."""
     kept = re.sub(r"-{2,}", "-", re.sub(r"\.{2,}", ".", _NOT_ALLOWED.sub("-", text)))
     return kept.strip(".-_")[:most].strip(".-_")
 
@@ -65,7 +65,9 @@ def require_distinct(names: Sequence[str]) -> None:
     for name in names:
         twin = seen.setdefault(name.casefold(), name)
         if twin is not name:
-            raise BadInput(f"{visible(twin)} and {visible(name)} would be one file; renumber one of the parts")
+            raise BadInput(
+                f"{visible(twin)} and {visible(name)} would be one file; renumber one of the parts"
+            )
 
 
 def is_safe(name: str) -> bool:

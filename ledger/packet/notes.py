@@ -15,9 +15,10 @@ from ledger.packet.cut_list import figure, finish_text, hand_text, hole_sizes
 
 CAUTIONS = (
     "This packet comes from a comparison of drawings and records. It does not certify a structure.",
-    "Loads, lifting, vehicles, pressure, and the safety of people are not covered: follow your local codes and",
-    "ask a licensed engineer.",
+    "Loads, lifting, vehicles, pressure and the safety of people are not covered:",
+    "follow your local codes and ask a licensed engineer.",
 )
+_MOST_LINE = 10_000
 _ALWAYS = (
     "Contours are net: the finished size. Your kerf compensation applies; the files hold none.",
     "Circles are drawn at the size as cut. A hole that is tapped or countersunk afterwards is listed below.",
@@ -39,7 +40,7 @@ def vendor_notes(parts: Sequence[Part], files: Mapping[str, str]) -> bytes:
     for part in parts:
         lines += ["", *_part(part, files.get(part.number, ""))]
     lines += ["", "CAUTION", "", *CAUTIONS]
-    return "".join(f"{visible(line, most=1000)}\r\n" for line in lines).encode("utf-8")
+    return "".join(f"{visible(line, most=_MOST_LINE)}\r\n" for line in lines).encode("utf-8")
 
 
 def _part(part: Part, file: str) -> Iterator[str]:

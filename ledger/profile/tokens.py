@@ -138,6 +138,6 @@ def _stored_as(code: int) -> str:
         return "B"
     if 60 <= code < 80 or 170 <= code < 180 or 270 <= code < 290 or 370 <= code < 390:  # noqa: PLR2004
         return "h"
-    if 400 <= code < 410 or code == 1070:  # noqa: PLR2004
+    if 400 <= code < 410 or 1060 <= code <= 1070:  # noqa: PLR2004
         return "h"
     return "s"

@@ -9,7 +9,7 @@ The largest shank is what decides whether a hole passes: see the head of `fasten
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -17,7 +17,10 @@ from typing import Any
 from ledger.domain.errors import UnknownName
 from ledger.standards.table import source_of, table
 
-_STANDS_ALONE = ("coarse", "UNC")
+_METRIC = re.compile(r"m([0-9]{1,3}(?:\.[0-9]{1,2})?)(?:x([0-9]{1,2}(?:\.[0-9]{0,3})?))?")
+_UNIFIED = re.compile(
+    r"(?:(?:#|no\.?)([0-9]{1,2})|([0-9]{1,2}(?:/[0-9]{1,2})?)(\"|″|”|in\.?|inch)?)(?:-([0-9]{1,2}))?(unc|unf)?"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +42,17 @@ class Fastener:
 
 
 def fastener(designation: str) -> Fastener:
-    """The fastener meant. Reads m8, M8x1.25, M8 × 1, 1/4-20 UNC, 1/2"-13, 1/2, No. 10-24. Raises UnknownName."""
-    found = _by_spelling().get(_spelling(designation))
-    if found is None:
-        raise UnknownName("fastener", designation, (f.designation for f in fasteners()))
-    return found
+    """The one meant by m8, M8x1.25, M8 × 1, 1/4-20 UNC, 1/2"-13, 1/2 or No. 10-24. Raises UnknownName."""
+    short = re.sub(r"\s+", "", designation[:40].lower()).replace("×", "x").replace("–", "-")
+    found: Iterable[Fastener] = ()
+    if metric := _METRIC.fullmatch(short):
+        found = _metric(*metric.groups())
+    elif unified := _UNIFIED.fullmatch(short):
+        number, size, inch, per_inch, series = unified.groups()
+        found = _unified(f"#{number}" if number else size, inch or "", per_inch, series or "")
+    for f in found:
+        return f
+    raise UnknownName("fastener", designation, (f.designation for f in fasteners()))
 
 
 @cache
@@ -74,29 +83,23 @@ def _fastener(system: Mapping[str, Any], row: Mapping[str, Any]) -> Fastener:
     )
 
 
-@cache
-def _by_spelling() -> Mapping[str, Fastener]:
-    """Every accepted spelling, reduced by `_spelling`."""
-    known: dict[str, Fastener] = {}
+def _metric(size: str, pitch: str | None) -> Iterator[Fastener]:
+    """M8 is the coarse thread; M8x1.0 and M8x1 are one."""
     for f in fasteners():
-        spellings = [f.designation]
-        if f.system == "UN":
-            spellings += [f.designation + f.series, f.size + f.series]
-        else:
-            spellings.append(f"{f.size}x{f.pitch_mm:g}")
-        if f.series in _STANDS_ALONE and f.size != "1":  # a bare 1 may be an inch or a number
-            spellings.append(f.size)
-        known |= {_spelling(s): f for s in spellings}
-    return known | {"1in": known["1-8"]}
+        same = f.size.lower() == f"m{float(size):g}"
+        if same and (f.series == "coarse" if pitch is None else f.pitch_mm == float(pitch)):
+            yield f
 
 
-def _spelling(text: str) -> str:
-    """Lower case, no spaces, one sign for each meaning: `No. 10 - 24` and `#10-24` become one."""
-    short = re.sub(r"\s+", "", text[:40].lower()).replace("×", "x").replace("–", "-")
-    short = re.sub(r"[\"″”]|inch|in\.?(?=-|$)", "in", short)
-    short = re.sub(r"^(?:no\.?|nr\.?)(?=[0-9])", "#", short)
-    short = re.sub(r"in(?=-|un)|(?<=/[0-9])in$|(?<=/[0-9]{2})in$", "", short)
-    return re.sub(r"(x[0-9]+\.[0-9]*?)\.?0+$|(x[0-9]+)\.0*$", lambda m: m[1] or m[2], short)
+def _unified(size: str, inch: str, per_inch: str | None, series: str) -> Iterator[Fastener]:
+    """1/4 is UNC; the series and the threads an inch, where both are given, must agree."""
+    if size == "1" and not (inch or per_inch or series):
+        return  # a bare 1 may be an inch or a number
+    for f in fasteners():
+        if f.size == size and series.upper() in ("", f.series):
+            meant = f.series == "UNC" if per_inch is None and not series else True
+            if meant and per_inch in (None, f.designation.rpartition("-")[2]):
+                yield f
 
 
 def _tidy(mm: float) -> float:

@@ -235,6 +235,7 @@ class LockFact(Fact, table=True):
     revision: str = Field(primary_key=True)
     seq: int
     subject: str
+    verdict: str
     dxf: str
     dxf_name: str
     person: str

@@ -1,0 +1,141 @@
+"""
+From facts to one verdict: which revision of every ply counts, the cases, the checks, the signatures.
+
+The other ply of a mate is taken from the set judged together, else its newest locked revision, else its open one;
+the last stands as *open*, or *frozen* where its face was frozen for this mate.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+from sqlmodel import Session
+
+from ledger.acts.base import newest_part
+from ledger.checks import all_checks
+from ledger.checks._case import MateCase, PartCase, PlacedPly
+from ledger.domain import digest, gate
+from ledger.domain.record import Mate, Part, Standing
+from ledger.domain.shape import Profile
+from ledger.store import facts as read
+from ledger.store.sealed import check_signature, signed_statement
+from ledger.store.tables import JournalRow, PartFact, PermitFact, PersonFact, ProfileFact, SignOffFact
+
+
+def reads_the_same(taken: ProfileFact, dxf: bytes) -> bool:
+    """Whether this program's reader still reads those bytes as they were taken."""
+    from ledger.profile.read import READER_VERSION, geometry_digest, read_profile
+
+    if taken.reader == READER_VERSION:
+        return True
+    profile: Profile = read_profile(dxf, unit=taken.unit if taken.unit_stated else None)
+    return geometry_digest(profile) == taken.geometry
+
+
+@dataclass(frozen=True)
+class Bench:
+    """
+    Facts laid out for judging a set of parts together; each record is read once.
+
+    `today` is an ISO date and only decides whether a permit has run out.
+    """
+
+    facts: Session
+    together: tuple[str, ...]
+    today: str
+
+    @cached_property
+    def policy(self) -> gate.Policy:
+        """What the shop asks for."""
+        return read.policy(self.facts)
+
+    @cached_property
+    def _parts(self) -> dict[tuple[str, str], Part]:
+        return {}
+
+    def part(self, row: PartFact) -> Part:
+        """A revision as a record, read once."""
+        key = (row.number, row.revision)
+        if key not in self._parts:
+            self._parts[key] = read.part(self.facts, row, reads_the_same)
+        return self._parts[key]
+
+    def counting(self, number: str, mate: Mate) -> tuple[Part, Standing]:
+        """The revision of a ply that counts in a mate, and why."""
+        newest = newest_part(self.facts, number)
+        if number in self.together:
+            return self.part(newest), "in the set"
+        locked = [r for r in read.rows(self.facts, PartFact, number=number) if r.locked]
+        if locked:
+            return self.part(max(locked, key=lambda r: r.place)), "locked"
+        frozen = any(number == part for part, _ in mate.frozen_faces)
+        return self.part(newest), "frozen" if frozen else "open"
+
+    def mate_case(self, mate: Mate, viewed_from: str) -> MateCase:
+        """A mate with its plies placed."""
+        plies = []
+        for ply in mate.plies:
+            part, standing = self.counting(ply.part, mate)
+            plies.append(PlacedPly(ply, part, standing, digest.face(part, ply, mate.kind)))
+        return MateCase(mate, tuple(plies), viewed_from)
+
+    def cases(self, number: str) -> tuple[PartCase, tuple[MateCase, ...]]:
+        """Everything the checks look at for one part."""
+        row = newest_part(self.facts, number)
+        mates = tuple(self.mate_case(m, number) for m in read.mates_of(self.facts, number))
+        twin = self.part(newest_part(self.facts, row.opposite_of)) if row.opposite_of else None
+        return PartCase(self.part(row), tuple(m.mate.name for m in mates), twin), mates
+
+    def subject(self, part: PartCase, mates: Iterable[MateCase]) -> str:
+        """What a sign-off of this part names now."""
+        digests = [digest.mate_digest(m.mate, [p.face for p in m.plies]) for m in mates]
+        return digest.subject(part.part, digests, self.policy)
+
+    def verdict(self, number: str) -> gate.Verdict:
+        """Run every check afresh and judge."""
+        part, mates = self.cases(number)
+        subject = self.subject(part, mates)
+        return gate.judge(
+            part=number,
+            revision=part.part.revision,
+            subject=subject,
+            outcomes=tuple(_outcomes(part, mates)),
+            sign_offs=tuple(self._sign_offs(part.part)),
+            permits=tuple(self._permits(part.part)),
+            policy=self.policy,
+        )
+
+    def _sign_offs(self, part: Part) -> Iterator[gate.SignOffMade]:
+        for row in read.rows(self.facts, SignOffFact, number=part.number, revision=part.revision):
+            sound = self._sound(row.seq, row.person)
+            seen = tuple(json.loads(row.acknowledged))
+            yield gate.SignOffMade(row.person, row.role, row.subject, sound, row.self_check, seen)
+
+    def _permits(self, part: Part) -> Iterator[gate.PermitMade]:
+        for row in read.rows(self.facts, PermitFact, number=part.number, revision=part.revision):
+            in_force = not row.until or row.until >= self.today
+            sound = self._sound(row.seq, row.person)
+            yield gate.PermitMade(row.code, row.place, row.reason, row.person, sound, in_force)
+
+    def _sound(self, seq: int, person: str) -> bool:
+        """Whether the entry that a fact came from carries that person's signature."""
+        row = self.facts.get(JournalRow, seq)
+        known = self.facts.get(PersonFact, person)
+        if row is None or known is None:
+            return False
+        body = json.loads(row.body)
+        statement = signed_statement(body["shop"], body["act"])
+        return body["act"]["key"] == known.key and check_signature(known.key, statement, row.signature)
+
+
+def _outcomes(part: PartCase, mates: Iterable[MateCase]) -> Iterator[gate.Outcome]:
+    mates = tuple(mates)
+    for rule in all_checks():
+        if rule.on is PartCase:
+            yield rule.run(part, part.part.number)
+        else:
+            for mate in mates:
+                yield rule.run(mate, mate.mate.name)

@@ -1,0 +1,105 @@
+"""
+How far a drawing departs from the mirror image of another.
+
+Both are laid on the middle of their outline's area. The mirrored one is then turned so that its feature farthest from
+that middle, a corner or a hole, meets a feature of the other: one of these turns is right if the two are mirror
+images. *Departure* is the greatest distance from a point of one drawing's lines to the other's lines, either way.
+Arcs are flattened to a sagitta that the caller counts against the result.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from ledger.domain.pose import Pose
+from ledger.domain.shape import Contour, Point, Profile
+
+SAGITTA_MM: Final = 0.002
+_NEAR_MM: Final = 0.05  # features this much nearer or farther from the middle are still tried
+_ROWS: Final = 512  # points compared at a time: bounds the memory
+
+Real = npt.NDArray[np.float64]
+
+
+def departure_mm(twin: Profile, part: Profile) -> float:
+    """The least departure over all turns that could be right; inf where none could."""
+    return min((_apart(_placed(twin, pose), _rings(part)) for pose in _poses(twin, part)), default=math.inf)
+
+
+def _poses(twin: Profile, part: Profile) -> Iterator[Pose]:
+    """Flips of the twin that bring its middle and one far feature onto the part's."""
+    middle, goal = _middle(twin), _middle(part)
+    for anchors, targets in ((_corners(twin), _corners(part)), (_centres(twin), _centres(part))):
+        if not anchors:
+            continue
+        anchor = max(anchors, key=lambda p: math.dist(p, middle))
+        reach = math.dist(anchor, middle)
+        turns = {
+            round(_bearing(t, goal) + _bearing(anchor, middle), 12)
+            for t in targets
+            if abs(math.dist(t, goal) - reach) <= _NEAR_MM
+        }
+        for turn in sorted(turns):
+            x, y = Pose(math.degrees(turn), flipped=True).place(middle)
+            yield Pose(math.degrees(turn), goal[0] - x, goal[1] - y, flipped=True)
+
+
+def _bearing(p: Point, middle: Point) -> float:
+    return math.atan2(p[1] - middle[1], p[0] - middle[0])
+
+
+def _corners(profile: Profile) -> list[Point]:
+    return [(x, y) for x, y, _ in profile.outline.vertices] if profile.outline else []
+
+
+def _centres(profile: Profile) -> list[Point]:
+    return [p for h in profile.holes for p in h.core]
+
+
+def _middle(profile: Profile) -> Point:
+    """Middle of the outline's area."""
+    ring = np.array(profile.outline.flattened(SAGITTA_MM) if profile.outline else [(0.0, 0.0)])
+    origin = ring.mean(axis=0)
+    here, there = ring - origin, np.roll(ring, -1, axis=0) - origin
+    cross = here[:, 0] * there[:, 1] - here[:, 1] * there[:, 0]
+    if not cross.sum():
+        return (float(origin[0]), float(origin[1]))
+    middle = origin + ((here + there) * cross[:, None]).sum(axis=0) / (3 * cross.sum())
+    return (float(middle[0]), float(middle[1]))
+
+
+def _rings(profile: Profile) -> list[Contour]:
+    outline = (profile.outline,) if profile.outline else ()
+    return [*outline, *profile.openings, *(h.contour() for h in profile.holes)]
+
+
+def _placed(profile: Profile, pose: Pose) -> list[Contour]:
+    return [pose.place_contour(ring) for ring in _rings(profile)]
+
+
+def _apart(one: list[Contour], other: list[Contour]) -> float:
+    return max(_farthest(one, other), _farthest(other, one))
+
+
+def _farthest(points_of: list[Contour], lines_of: list[Contour]) -> float:
+    """The greatest distance from a point of the first rings to the nearest line of the second."""
+    points = np.concatenate([np.array(ring.flattened(SAGITTA_MM)) for ring in points_of])
+    rings = [np.array(ring.flattened(SAGITTA_MM)) for ring in lines_of]
+    start = np.concatenate(rings)
+    along = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings]) - start
+    parts = [points[k : k + _ROWS] for k in range(0, len(points), _ROWS)]
+    return max(float(_nearest(part, start, along).max()) for part in parts)
+
+
+def _nearest(points: Real, start: Real, along: Real) -> Real:
+    """From every point to the nearest of the segments."""
+    square = (along**2).sum(axis=1)
+    offset = points[:, None, :] - start[None, :, :]
+    share = np.clip((offset * along).sum(axis=2) / np.where(square > 0, square, 1.0), 0, 1)
+    gap = offset - share[:, :, None] * along
+    return np.asarray(np.sqrt((gap**2).sum(axis=2)).min(axis=1))

@@ -1,0 +1,42 @@
+"""A held dimension stays as it was at the last locked revision."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ledger.checks._case import PartCase
+from ledger.checks._frame import DoesNotApply, check
+from ledger.domain.finding import Finding
+from ledger.domain.quantity import plain
+
+
+@check(
+    on=PartCase,
+    source="common practice: interface dimensions are frozen between revisions",
+    codes=("held_changed",),
+    severity="stop",
+    not_checked="held dimensions that were taken out of the record",
+)
+def held_dimension(case: PartCase) -> Iterator[Finding]:
+    """
+    What others were made to fit is not moved by the next revision.
+
+    The parts that bolt to it are already cut, and nobody looks at them again.
+    """
+    held = [d for d in case.part.dimensions if d.held and d.held_mm is not None]
+    if not held:
+        raise DoesNotApply
+    for dimension in held:
+        before, now = dimension.held_mm, dimension.nominal.mm
+        if before is None or (before.is_finite() and now.is_finite() and before == now):
+            continue
+        was = f"{plain(before)} mm" if before.is_finite() else "not a number"
+        yield Finding(
+            "held_changed",
+            f"{dimension.name} is held at {was} and is now {dimension.nominal}",
+            severity="stop",
+            where=dimension.name,
+            remedy="put it back, or say that it is no longer held and look at every mate",
+            measured=dimension.nominal.written,
+            limit=was,
+        )

@@ -1,0 +1,76 @@
+"""
+Key dimensions are measured on the drawing itself.
+
+A dimension that is bound to the drawing is compared with its limits, or with its nominal where it has none.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import Final
+
+from ledger.checks._binding import binding, measured_mm
+from ledger.checks._case import PartCase
+from ledger.checks._frame import NotChecked, check
+from ledger.domain.finding import Finding
+from ledger.domain.quantity import show_mm
+from ledger.domain.record import Dimension
+
+EXACT_MM: Final = Decimal("0.005")  # what a drawing rounded to two places may be off
+_PLACES: Final = 6  # a nanometre: below it a difference is arithmetic, not drawing
+
+
+@check(
+    on=PartCase,
+    source="ISO 129-1: a dimension is stated once and holds; 0.005 mm is a drawing's rounding (common practice)",
+    codes=("off_drawing", "hole_lost"),
+    severity="stop",
+)
+def key_dimension(case: PartCase) -> Iterator[Finding | NotChecked]:
+    """
+    The file shows what was intended.
+
+    A wrong unit, a wrong scale or an edit by accident shows up in a dimension that matters, and nowhere else.
+    """
+    for dimension in case.part.dimensions:
+        kind, labels = binding(dimension.bound)
+        if not kind:
+            yield NotChecked(f"{dimension.name} is not bound to the drawing")
+            continue
+        drawn = measured_mm(case.part, kind, labels)
+        if drawn is None:
+            yield _lost(dimension)
+        elif not _holds(dimension, drawn):
+            yield _off(dimension, drawn)
+
+
+def _holds(dimension: Dimension, drawn: float) -> bool:
+    if not math.isfinite(drawn):
+        return False
+    deviation = Decimal(str(round(drawn, _PLACES))) - dimension.nominal.mm
+    return dimension.limits.allows(deviation) if dimension.limits else abs(deviation) <= EXACT_MM
+
+
+def _lost(dimension: Dimension) -> Finding:
+    return Finding(
+        "hole_lost",
+        f"{dimension.name} is bound to {dimension.bound}, which is not on the drawing",
+        severity="stop",
+        where=dimension.name,
+        remedy="bind it to a hole that is there, or put the hole back",
+    )
+
+
+def _off(dimension: Dimension, drawn: float) -> Finding:
+    limits = dimension.limits.written if dimension.limits else f"±{EXACT_MM} mm"
+    return Finding(
+        "off_drawing",
+        f"{dimension.name} is to be {dimension.nominal} ({limits}), the drawing has {show_mm(drawn)}",
+        severity="stop",
+        where=dimension.name,
+        remedy="correct the drawing and take it again, or the dimension if the drawing is right",
+        measured=show_mm(drawn),
+        limit=f"{dimension.nominal.written} {limits}",
+    )

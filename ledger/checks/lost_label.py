@@ -1,0 +1,56 @@
+"""
+Whatever names a hole must name one that is there.
+
+Labels follow their holes from revision to revision. Where a hole went, its label is *lost*, and everything that
+speaks of it speaks of nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ledger.checks._binding import binding
+from ledger.checks._case import PartCase
+from ledger.checks._frame import check
+from ledger.domain.finding import Finding
+from ledger.domain.record import Part
+
+
+@check(
+    on=PartCase,
+    source="common practice: every reference on a drawing has its feature",
+    codes=("label_lost",),
+    severity="stop",
+)
+def lost_label(case: PartCase) -> Iterator[Finding]:
+    """
+    No group, hole finish or dimension speaks of a hole that the drawing no longer has.
+
+    A group that has lost a hole would be fitted without it, and a tapping note would go to nobody.
+    """
+    part = case.part
+    for label, users in _named(part).items():
+        if part.hole(label) is None and users:
+            yield Finding(
+                "label_lost",
+                f"{label} is not on {part.number}, but {', '.join(users)} names it",
+                severity="stop",
+                where=label,
+                remedy="put the hole back, or name one that is there instead",
+            )
+
+
+def _named(part: Part) -> dict[str, list[str]]:
+    """Who speaks of which label. A dimension's own check tells of labels that never were."""
+    lost = part.taken.lost_labels if part.taken else ()
+    named: dict[str, list[str]] = {}
+    for group in part.groups:
+        for label in group.labels:
+            named.setdefault(label, []).append(f"group {group.name}")
+    for finish in part.hole_finishes:
+        named.setdefault(finish.label, []).append(f"hole finish {finish.finish}")
+    for dimension in part.dimensions:
+        for label in dict.fromkeys(binding(dimension.bound)[1]):
+            if label in lost:
+                named.setdefault(label, []).append(f"dimension {dimension.name}")
+    return named

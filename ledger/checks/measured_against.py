@@ -1,0 +1,46 @@
+"""A reading counts for the parts that were there when it was taken."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ledger.checks._case import MateCase
+from ledger.checks._frame import DoesNotApply, check
+from ledger.domain.finding import Finding
+from ledger.domain.record import Reading
+
+
+@check(
+    on=MateCase,
+    source="common practice: a measurement is void once the thing measured has changed",
+    codes=("measured_on_other",),
+    severity="stop",
+    not_checked="whether the structure has moved since it was measured",
+)
+def measured_against(case: MateCase) -> Iterator[Finding]:
+    """
+    The faces that were measured are the faces that count now.
+
+    A clearance that was measured beside the old plate says nothing about the new one.
+    """
+    read = [(c, c.reading) for c in case.mate.clearances if c.reading is not None]
+    if not read:
+        raise DoesNotApply
+    for clearance, reading in read:
+        changed = _changed(case, reading)
+        if changed:
+            yield Finding(
+                "measured_on_other",
+                f"{clearance.name} was measured {reading.when} on another state of {', '.join(changed)}",
+                severity="stop",
+                where=f"{case.mate.name}/{clearance.name}",
+                remedy="measure it again",
+                measured=f"{reading.value.written} ±{reading.uncertainty.written}",
+            )
+
+
+def _changed(case: MateCase, reading: Reading) -> list[str]:
+    """The parts whose face then and now differ, those that came and went included."""
+    then = {part: face for part, _, face in reading.against}
+    now = {p.part.number: p.face for p in case.plies}
+    return [number for number in {**now, **then} if then.get(number) != now.get(number)]

@@ -1,0 +1,95 @@
+"""
+A required clearance is proven by a reading on the real structure.
+
+With U the expanded uncertainty of the reading, a value inside the limits by at least U is *proven*, one outside by
+more than U is *missed*, and one in between is *not proven* either way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from ledger.checks._case import MateCase
+from ledger.checks._frame import DoesNotApply, NotRun, check
+from ledger.domain.finding import Finding
+from ledger.domain.quantity import plain
+from ledger.domain.record import Clearance, Reading
+
+
+@check(
+    on=MateCase,
+    source="ISO 14253-1: proof of conformity and of non-conformity with U",
+    codes=("not_measured", "clearance_missed", "not_proven"),
+    severity="stop",
+    not_checked="whether the reading was taken at the tightest place",
+)
+def measured_clearance(case: MateCase) -> Iterator[Finding]:
+    """
+    The room that is needed was found to be there, by more than the measurement could be wrong.
+
+    A drawing cannot know where the concrete, the weld and the old bracket really are.
+    """
+    if not case.mate.clearances:
+        raise DoesNotApply
+    for clearance in case.mate.clearances:
+        where = f"{case.mate.name}/{clearance.name}"
+        if clearance.reading is None:
+            yield Finding(
+                "not_measured",
+                f"{clearance.name} is to be {clearance.required} and has not been measured",
+                severity="stop",
+                where=where,
+                remedy="measure it on the structure and record value, uncertainty and instrument",
+                limit=clearance.required.written,
+            )
+        else:
+            yield from _judged(clearance, clearance.reading, where)
+
+
+def _judged(clearance: Clearance, reading: Reading, where: str) -> Iterator[Finding]:
+    value, doubt = reading.value.mm, reading.uncertainty.mm
+    if not (value.is_finite() and doubt.is_finite() and doubt > 0):
+        raise NotRun(f"the reading of {clearance.name} has no value with an uncertainty: record it again")
+    rooms = _rooms(clearance, value)
+    if not rooms:
+        raise NotRun(f"{clearance.name} has no limit: require one")
+    words, room = min(rooms, key=lambda r: r[1])
+    if room >= doubt:
+        return
+    shown = f"{reading.value.written} ±{reading.uncertainty.written}"
+    if -room > doubt:
+        yield Finding(
+            "clearance_missed",
+            f"{clearance.name} is {words}: {shown}, wanted {clearance.required}",
+            severity="stop",
+            where=where,
+            remedy="make room on the structure or change the drawing, then measure again",
+            measured=shown,
+            limit=clearance.required.written,
+        )
+        return
+    yield Finding(
+        "not_proven",
+        f"{clearance.name} may be {words}: {shown}, wanted {clearance.required}",
+        severity="stop" if clearance.critical else "warning",
+        where=where,
+        remedy=_better(room, words),
+        measured=shown,
+        limit=clearance.required.written,
+    )
+
+
+def _rooms(clearance: Clearance, value: Decimal) -> list[tuple[str, Decimal]]:
+    """What it would be beyond each limit, and how far inside that limit the value lies."""
+    least, most = clearance.required.least_mm, clearance.required.most_mm
+    below = [] if least is None else [("too small", value - least)]
+    return below if most is None else [*below, ("too large", most - value)]
+
+
+def _better(room: Decimal, words: str) -> str:
+    if room > 0:
+        return f"measure with an uncertainty of ±{plain(room)} mm or better, or make more room"
+    if room == 0:
+        return "it lies on the limit, which no measurement can prove: make more room"
+    return f"make more room; a reading surer than ±{plain(-room)} mm at this value would prove it {words}"

@@ -1,0 +1,56 @@
+"""
+The vendor must be told material, thickness, process, quantity and hand.
+
+Existing structure is not ordered, and of a catalogue part only the number of pieces is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ledger.checks._case import PartCase
+from ledger.checks._frame import DoesNotApply, check
+from ledger.domain.finding import Finding
+from ledger.domain.record import Part
+
+
+@check(
+    on=PartCase,
+    source="common practice: what a vendor asks for before quoting",
+    codes=("material_missing", "thickness_missing", "process_missing", "quantity_missing", "twin_missing"),
+    severity="stop",
+    not_checked="whether the vendor stocks this material in this thickness",
+)
+def part_complete(case: PartCase) -> Iterator[Finding]:
+    """
+    Everything that an order must say is written down.
+
+    What is left out is guessed by someone who does not know the structure, and the guess is cut.
+    """
+    part = case.part
+    if part.form == "site":
+        raise DoesNotApply
+    for what, missing, remedy in _wanted(part):
+        if missing:
+            yield Finding(
+                f"{what}_missing", f"{part.number} has no {what}", severity="stop", where=what, remedy=remedy
+            )
+    if part.hand == "opposite" and case.twin is None:
+        yield Finding(
+            "twin_missing",
+            f"{part.number} is of the opposite hand, but there is no part {part.opposite_of or 'named'} that it mirrors",
+            severity="stop",
+            where="hand",
+            remedy="name the part it is opposite to, or declare its hand otherwise",
+        )
+
+
+def _wanted(part: Part) -> Iterator[tuple[str, bool, str]]:
+    if part.form == "cut":
+        thickness = part.thickness.mm if part.thickness else None
+        known = thickness is not None and thickness.is_finite() and thickness > 0
+        yield "material", not part.material.strip(), "write the material as it is ordered, such as S355 or 6061-T6"
+        yield "thickness", not known, "write the thickness with its unit, such as 12 mm or 3/8 in"
+        yield "process", not part.process.strip(), "write how it is cut, such as laser or water-jet"
+    counted = part.quantity is not None and part.quantity >= 1
+    yield "quantity", not counted, "write how many pieces are ordered"

@@ -1,0 +1,89 @@
+"""
+The drawing must be one that can be cut as it stands.
+
+What the reader of drawings found is passed on under its own codes. A file that is read differently by a newer
+reader is told apart here: its shapes were agreed to as they were read when it was taken.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+from ledger.checks._case import PartCase
+from ledger.checks._frame import DoesNotApply, check
+from ledger.domain.finding import READER_CODES, Finding
+from ledger.domain.record import Part, TakenProfile
+
+
+@check(
+    on=PartCase,
+    source="common practice: what laser and water-jet vendors refuse, cut twice or cut wrong",
+    codes=("profile_missing", "profile_changed", "nothing_known", *READER_CODES),
+    severity="stop",
+    not_checked="order of cuts, lead-ins and what the kerf takes",
+)
+def profile_sound(case: PartCase) -> Iterator[Finding]:
+    """
+    Nothing stands in the file that the vendor could cut otherwise than it was meant.
+
+    An open or doubled contour, a doubtful unit or an entity that nobody has spoken for costs a plate. A part that
+    is not cut needs no drawing, but something must be known of it.
+    """
+    part = case.part
+    if part.taken is None:
+        yield from _without_drawing(part)
+        return
+    yield from _told_apart(_of_drawing(part.taken))
+
+
+def _without_drawing(part: Part) -> Iterator[Finding]:
+    if part.form == "cut":
+        yield Finding(
+            "profile_missing",
+            f"{part.number} is to be cut and has no drawing",
+            severity="stop",
+            where="profile",
+            remedy="take its DXF file",
+        )
+    elif part.measured_holes or part.dimensions:
+        raise DoesNotApply
+    else:
+        yield Finding(
+            "nothing_known",
+            f"nothing is known of {part.number}: no hole, no dimension, no drawing",
+            severity="stop",
+            where=part.number,
+            remedy="record its holes or a key dimension, as measured or as given",
+        )
+
+
+def _of_drawing(taken: TakenProfile) -> Iterator[Finding]:
+    profile = taken.profile
+    yield from profile.findings
+    told = {f.code for f in profile.findings}
+    if profile.outline is None and not any(f.severity == "stop" for f in profile.findings):
+        yield Finding(
+            "no_outline", "no closed outline was read", where="profile", remedy="close the outline and take the file again"
+        )
+    if not profile.unit_sure and told.isdisjoint({"unit_missing", "unit_contradicted"}):
+        yield Finding("unit_missing", "the unit of the file is not sure", where="profile", remedy="take it with its unit stated")
+    if not taken.reads_the_same:
+        yield Finding(
+            "profile_changed",
+            f"{taken.file_name} is now read as other shapes than when it was taken",
+            severity="stop",
+            where="profile",
+            remedy="take the file again and look at what differs",
+        )
+
+
+def _told_apart(findings: Iterable[Finding]) -> Iterator[Finding]:
+    """A place for each: a permit names a finding by its code and its place."""
+    seen: Counter[tuple[str, str]] = Counter()
+    for finding in findings:
+        where = finding.where or "profile"
+        seen[finding.code, where] += 1
+        times = seen[finding.code, where]
+        yield replace(finding, where=where if times == 1 else f"{where} ({times})")

@@ -1,0 +1,196 @@
+"""
+Building a packet's bytes, and getting bytes onto the disk whole or not at all.
+
+The *manifest* is canonical JSON: format, shop, head, the sealed lock row and every file's SHA-256 and size.
+The *head* is the place and the hash of the lock row, `seq:hash`. The same contents under the same row give
+the same bytes. *Staged* means written beside its place under a passing name, and on the disk: `commit` puts
+it there in one step, `discard` leaves nothing.
+"""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import json
+import os
+import secrets
+import shutil
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+from ledger.domain.canonical import canonical
+from ledger.domain.errors import BadInput, Tampered, visible
+from ledger.packet.archive import stored_zip
+from ledger.packet.names import is_safe, require_distinct
+from ledger.store.sealed import Sealed
+
+MANIFEST = "manifest.json"
+FORMAT = 1
+
+_CURES = {
+    errno.ENOSPC: "make room",
+    errno.EROFS: "choose a disk that can be written",
+    errno.EACCES: "choose a folder that you may write to",
+    errno.ENOENT: "make the folder first",
+}
+
+
+def head_of(sealed: Sealed) -> str:
+    """The head that a lock row makes: `seq:hash`."""
+    return f"{sealed.seq}:{sealed.hash}"
+
+
+def assemble(contents: Mapping[str, bytes], sealed: Sealed, *, head: str) -> bytes:
+    """
+    The packet as one zip.
+
+    Raises BadInput for an unsafe name, a head that is not the row's, or too much for one packet; Tampered
+    when the contents are not those that the row's act names.
+    """
+    if head != head_of(sealed):
+        raise BadInput(f"the head {visible(head)} is not that of the lock row, {head_of(sealed)}")
+    for name in contents:
+        if not is_safe(name) or name == MANIFEST:
+            raise BadInput(f"{visible(name)} is not a name that may leave; a packet takes plain file names")
+    require_distinct([*contents, MANIFEST])
+    body = json.loads(sealed.body)
+    files = {name: hashlib.sha256(data).hexdigest() for name, data in contents.items()}
+    if files != body["act"]["contents"]:
+        raise Tampered("the files are not those that the lock names; nothing was built")
+    manifest = {
+        "format": FORMAT,
+        "shop": body["shop"],
+        "head": head,
+        "row": {
+            "seq": sealed.seq,
+            "previous": sealed.previous,
+            "body": sealed.body.decode("utf-8"),
+            "hash": sealed.hash,
+            "signature": sealed.signature,
+        },
+        "files": {name: {"sha256": files[name], "size": len(contents[name])} for name in contents},
+    }
+    try:
+        return stored_zip({**contents, MANIFEST: canonical(manifest)})
+    except ValueError as fault:
+        raise BadInput(str(fault)) from fault
+
+
+@dataclass(frozen=True, slots=True)
+class Staged:
+    """A file or folder on the disk under a passing name, ready to take its place."""
+
+    path: Path
+    temporary: Path
+
+    def commit(self) -> None:
+        """
+        Put it in its place; a file there before is replaced. Raises BadInput, then nothing of ours is left,
+        save where only the last word of the disk is missing: the message says so.
+        """
+        try:
+            self.temporary.replace(self.path)
+        except OSError as fault:
+            raise self._given_up(fault) from fault
+        try:
+            _sync_folder(self.path.parent)
+        except OSError as fault:
+            raise BadInput(
+                f"{self.path} is in place, but the disk did not confirm it ({fault.strerror}); verify it"
+            ) from fault
+
+    def discard(self) -> None:
+        """Leave nothing. Never raises; safe to call twice, and after a failure."""
+        if self.temporary.is_dir():
+            shutil.rmtree(self.temporary, ignore_errors=True)
+        else:
+            with suppress(OSError):
+                self.temporary.unlink()
+
+    def _given_up(self, fault: OSError) -> BadInput:
+        """Discard, and say what is left and what to do."""
+        self.discard()
+        there = os.path.lexists(self.temporary)
+        left = f"{self.temporary} could not be removed: delete it" if there else "nothing was left there"
+        cure = _CURES.get(fault.errno or 0, "choose another place")
+        return BadInput(f"cannot write {self.path}: {fault.strerror}; {left}; {cure} and try again")
+
+
+def stage(path: Path, data: bytes) -> Staged:
+    """Write the bytes beside `path`, down to the disk. Raises BadInput and leaves nothing on any failure."""
+    staged = Staged(path, _beside(path))
+    try:
+        _write(staged.temporary, data)
+    except OSError as fault:
+        raise staged._given_up(fault) from fault  # noqa: SLF001 - its own module
+    except BaseException:
+        staged.discard()
+        raise
+    return staged
+
+
+def stage_folder(folder: Path, files: Mapping[str, bytes]) -> Staged:
+    """Write the files into a folder beside `folder`. Raises BadInput if that is there, or on any failure."""
+    for name in files:
+        if not is_safe(name):
+            raise BadInput(f"{visible(name)} is not a name that may leave; a packet takes plain file names")
+    require_distinct(list(files))
+    if os.path.lexists(folder):
+        raise BadInput(f"{folder} is there already; name a new folder")
+    staged = Staged(folder, _beside(folder))
+    try:
+        _write_all(staged.temporary, files)
+    except OSError as fault:
+        raise staged._given_up(fault) from fault  # noqa: SLF001 - its own module
+    except BaseException:
+        staged.discard()
+        raise
+    return staged
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """The bytes at `path`, whole or not at all. Raises BadInput."""
+    stage(path, data).commit()
+
+
+def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
+    """A new folder with the files, whole or not at all. Raises BadInput."""
+    stage_folder(folder, files).commit()
+
+
+def _beside(path: Path) -> Path:
+    return path.parent / f".fitup-{secrets.token_hex(8)}.part"
+
+
+def _write(path: Path, data: bytes) -> None:
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
+    try:
+        rest = memoryview(data)
+        while rest:
+            rest = rest[os.write(handle, rest) :]  # one call may write less than it was given
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _write_all(folder: Path, files: Mapping[str, bytes]) -> None:
+    folder.mkdir()
+    for name in sorted(files):
+        place = folder / name
+        place.parent.mkdir(exist_ok=True)
+        _write(place, files[name])
+    for inner in sorted({(folder / name).parent for name in files} | {folder}):
+        _sync_folder(inner)
+
+
+def _sync_folder(folder: Path) -> None:
+    """A rename is on the disk only once its folder is; Windows has no call for that."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,205 @@
+"""
+Signing and locking: what has to be true, what is written, what leaves.
+
+The order of locking is the promise: judge afresh, stage the packet on disk, write the entries, commit, rename.
+Whatever fails before the commit leaves nothing locked and nothing behind; after it the kept bytes can be handed
+out again.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sqlmodel import Session
+
+from ledger.acts.base import make, person_named
+from ledger.acts.release import KeepPacket, Lock, LockedPart, Permit, Signed, SignOff, SubjectField
+from ledger.cases import Bench
+from ledger.domain.canonical import canonical
+from ledger.domain.errors import BadInput, NotReleasable, visible
+from ledger.domain.gate import Verdict, key_of, require
+from ledger.domain.quantity import read_length
+from ledger.domain.record import Dimension, Part
+from ledger.store import facts as read
+from ledger.store.journal import Store, head_of
+from ledger.store.sealed import Sealed, open_key, signed_statement
+from ledger.store.tables import PersonFact
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+Passphrase = Callable[[str], str]
+MEANINGS = {
+    "drawn": "I drew this, and it shows what is intended",
+    "checked": "I compared this with what is intended and measured",
+    "approved": "this may go out",
+}
+_RE_ENTRIES = 2
+_SAME_MM = Decimal("0.01")
+
+
+@dataclass(frozen=True, slots=True)
+class Released:
+    """What a lock made and where it lies."""
+
+    seq: int
+    head: str
+    packet: Path
+    folder: Path
+    sha256: str
+    verdicts: tuple[Verdict, ...]
+
+
+@dataclass
+class Sitting:
+    """Keys opened in this sitting, so that a passphrase is asked once. `ask` gets the person's name."""
+
+    ask: Passphrase
+
+    def __post_init__(self) -> None:
+        self._keys: dict[str, Ed25519PrivateKey] = {}
+
+    def key(self, person: PersonFact) -> Ed25519PrivateKey:
+        """The person's private key, opened once. Raises BadInput."""
+        if person.key not in self._keys:
+            self._keys[person.key] = open_key(person.key, person.name, self.ask(person.name))
+        return self._keys[person.key]
+
+
+@dataclass(frozen=True)
+class Signer:
+    """Someone about to sign: fills in what every signed act carries and appends it with a signature."""
+
+    store: Store
+    shop: str
+    person: PersonFact
+    key: Ed25519PrivateKey
+
+    def act(self, facts: Session, kind: type[Signed], **fields: Any) -> Signed:
+        """The act, checked against the facts, not yet written."""
+        seq, head = head_of(facts)
+        common = {"person": self.person.name, "key": self.person.key, "nonce": secrets.token_hex(16), "head": f"{seq}:{head}"}
+        act = make(kind, **common, **fields)
+        act.check(facts)
+        return act
+
+    def append(self, facts: Session, act: Signed) -> Sealed:
+        """Write the act with its signature."""
+        body = act.model_dump(mode="json")
+        signature = self.key.sign(signed_statement(self.shop, body)).hex()
+        return self.store.append(facts, shop=self.shop, by=self.person.name, act=body, signature=signature)
+
+
+def sign(signer: Signer, bench: Bench, role: str, again: Mapping[str, str]) -> tuple[Verdict, ...]:
+    """
+    One signature for every part of the bench; returns the verdicts as they were signed.
+
+    Raises NotReleasable where a check stops, BadInput for a missing re-entry. `again` maps a key dimension
+    ("NUMBER/name") to its value typed anew, wanted in self-check.
+    """
+    facts = bench.facts
+    verdicts = tuple(bench.verdict(number) for number in bench.together)
+    if any(v.stops_against_signing() for v in verdicts):
+        raise NotReleasable(verdicts)
+    alone = bench.policy.people <= 1 and role == "checked"
+    if alone:
+        parts = [bench.cases(number)[0].part for number in bench.together]
+        check_re_entry(parts, again)
+    subjects = [
+        SubjectField(number=v.part, revision=v.revision, subject=v.subject, acknowledged=tuple(map(key_of, v.warnings)))
+        for v in verdicts
+    ]
+    fields = {"role": role, "meaning": MEANINGS.get(role, ""), "subjects": subjects, "self_check": alone}
+    act = signer.act(facts, SignOff, re_entered=tuple(sorted(again)) if alone else (), **fields)
+    signer.append(facts, act)
+    return verdicts
+
+
+def re_entry_wanted(parts: Iterable[Part]) -> tuple[str, ...]:
+    """The key dimensions that may be typed again, as NUMBER/name: those of the parts that are cut."""
+    return tuple(f"{p.number}/{d.name}" for p in parts if p.form == "cut" for d in p.dimensions)
+
+
+def check_re_entry(parts: Iterable[Part], again: Mapping[str, str]) -> None:
+    """
+    Two key dimensions typed again from tape or notes agree with what is stored. Raises BadInput, never showing a value.
+    """
+    parts = tuple(parts)
+    known = {f"{p.number}/{d.name}": d for p in parts for d in p.dimensions}
+    wanted = re_entry_wanted(parts)
+    if not any(p.form == "cut" for p in parts):
+        return
+    if len(wanted) < _RE_ENTRIES:
+        raise BadInput("one person alone checks by typing two key dimensions again; record two key dimensions first")
+    if len(set(again) & set(wanted)) < _RE_ENTRIES:
+        names = ", ".join(visible(n) for n in wanted[:8])
+        raise BadInput(f"one person alone types two key dimensions again, from tape or notes: --again 'NAME=VALUE' for two of {names}")
+    for name in set(again) & set(wanted):
+        if not _agrees(known[name], again[name]):
+            raise BadInput(f"what was typed again for {visible(name)} does not agree with what is stored; measure once more")
+
+
+def _agrees(dimension: Dimension, typed: str) -> bool:
+    off = read_length(typed).mm - dimension.nominal.mm
+    return dimension.limits.allows(off) if dimension.limits else abs(off) <= _SAME_MM
+
+
+def permit(signer: Signer, facts: Session, **fields: str) -> None:
+    """Write a signed permit. Raises BadInput."""
+    signer.append(facts, signer.act(facts, Permit, **fields))
+
+
+def lock(signer: Signer, bench: Bench, out: Path) -> tuple[Released, Callable[[], None], Callable[[], None]]:
+    """
+    Judge, stage and write; returns what was made with `commit` (rename into place) and `discard`.
+
+    To be called inside one writing session; `commit` only after that session has ended well. Raises NotReleasable.
+    """
+    from ledger.packet.build import assemble, stage, stage_folder
+    from ledger.packet.contents import contents
+    from ledger.packet.names import dxf_name, packet_name
+
+    facts = bench.facts
+    verdicts = tuple(bench.verdict(number) for number in bench.together)
+    require(verdicts)
+    parts = [bench.cases(number)[0].part for number in bench.together]
+    dxf = {p.number: read.blob(facts, p.taken.dxf_sha256) for p in parts if p.taken}
+    files = contents(parts, dxf)
+    digests = {name: signer.store.keep(facts, data) for name, data in files.items()}
+    locked = [
+        LockedPart(
+            number=p.number,
+            revision=p.revision,
+            subject=v.subject,
+            verdict=signer.store.keep(facts, canonical(v.to_json())),
+            dxf=p.taken.dxf_sha256 if p.taken else "",
+            dxf_name=dxf_name(p) if p.taken else "",
+        )
+        for p, v in zip(parts, verdicts, strict=True)
+    ]
+    sealed = signer.append(facts, signer.act(facts, Lock, parts=locked, contents=digests))
+    head = f"{sealed.seq}:{sealed.hash}"
+    data = assemble(files, sealed, head=head)
+    name = packet_name(parts, sealed.hash)
+    keep = KeepPacket(lock_seq=sealed.seq, sha256=signer.store.keep(facts, data), file_name=name, contents=digests)
+    signer.store.append(facts, shop=signer.shop, by=signer.person.name, act=keep.model_dump(mode="json"))
+    plain = {dxf_name(p): dxf[p.number] for p in parts if p.taken}
+    staged = [stage(out / name, data)]
+    try:
+        staged.append(stage_folder(out / name.removesuffix(".zip"), plain))
+    except BaseException:
+        staged[0].discard()
+        raise
+    released = Released(sealed.seq, head, out / name, out / name.removesuffix(".zip"), keep.sha256, verdicts)
+    return released, lambda: [s.commit() for s in staged] and None, lambda: [s.discard() for s in staged] and None
+
+
+def signer_for(store: Store, shop: str, facts: Session, name: str, sitting: Sitting) -> Signer:
+    """The person with an opened key. Raises UnknownName, BadInput."""
+    person = person_named(facts, name)
+    return Signer(store, shop, person, sitting.key(person))

@@ -1,0 +1,76 @@
+"""
+The holes to draw for a fastener to pass: ISO 273 for metric sizes, ASME B18.2.8 for inch sizes.
+
+Three *fits*: fine (close), medium (normal) and coarse (loose). They are the sizes to draw, not a rule:
+whether a pattern goes together is judged from the holes that are drawn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from ledger.domain.errors import UnknownName
+from ledger.standards.fasteners import fastener
+from ledger.standards.table import plain_name, source_of, table
+
+_INCH_MM = 25.4
+_FITS = {"fine": 0, "close": 0, "medium": 1, "normal": 1, "coarse": 2, "loose": 2}
+
+
+@dataclass(frozen=True, slots=True)
+class ClearanceHole:
+    """The three hole diameters of one fastener size, mm. `drills` are the shop's names of inch drills."""
+
+    size: str
+    standard: str
+    fine_mm: float
+    medium_mm: float
+    coarse_mm: float
+    drills: tuple[str, ...]
+    source: str
+
+    def diameter_mm(self, fit: str = "medium") -> float:
+        """The diameter for a fit: fine or close, medium or normal, coarse or loose. Raises UnknownName."""
+        place = _FITS.get(plain_name(fit))
+        if place is None:
+            raise UnknownName("clearance fit", fit, _FITS)
+        return (self.fine_mm, self.medium_mm, self.coarse_mm)[place]
+
+
+def clearance_hole(designation: str) -> ClearanceHole:
+    """The clearance holes of a fastener, by any spelling. Raises UnknownName where no table has its size."""
+    size = fastener(designation).size
+    found = clearance_holes().get(size)
+    if found is None:
+        raise UnknownName("clearance hole for", size, clearance_holes())
+    return found
+
+
+@cache
+def clearance_holes() -> Mapping[str, ClearanceHole]:
+    """Every row of both standards, by fastener size."""
+    data = table("clearance_holes")
+    rows = [(data[system]["standard"], row) for system in ("iso", "asme") for row in data[system]["holes"]]
+    return {row["size"]: _hole(standard, row) for standard, row in rows}
+
+
+def _hole(standard: str, row: Mapping[str, Any]) -> ClearanceHole:
+    drills = tuple(row.get("drills", ()))
+    sizes = [_drill_mm(d) for d in drills] or [float(s) for s in row["sizes"]]
+    fine, medium, coarse = sizes
+    return ClearanceHole(
+        row["size"], standard, fine, medium, coarse, drills, source_of("clearance_holes", row)
+    )
+
+
+def _drill_mm(name: str) -> float:
+    """A drill by number, letter, or fraction of an inch such as 1-1/32."""
+    named = table("clearance_holes")["drills"]
+    if name in named:
+        return round(float(named[name]) * _INCH_MM, 6)
+    whole, _, part = name.rpartition("-")
+    top, bottom = part.split("/")
+    return round((int(whole or 0) + int(top) / int(bottom)) * _INCH_MM, 6)

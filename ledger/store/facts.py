@@ -1,0 +1,186 @@
+"""From fact tables to records: what the acts add up to, as plain values."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any, TypeVar
+
+from sqlmodel import Session, SQLModel, select
+
+from ledger.domain.gate import Policy
+from ledger.domain.pose import read_pose
+from ledger.domain.quantity import Length, read_bounds, read_length
+from ledger.domain.record import (
+    Clearance,
+    Dimension,
+    FinishedHole,
+    HoleGroup,
+    Mate,
+    MeasuredHole,
+    Part,
+    Ply,
+    Question,
+    Reading,
+    TakenProfile,
+    dimension_limits,
+)
+from ledger.domain.shape import Hole, profile_from_json
+from ledger.store.tables import (
+    BlobRow,
+    ClearanceFact,
+    DimensionFact,
+    FrozenFaceFact,
+    GroupFact,
+    HoleFinishFact,
+    MateFact,
+    MeasuredHoleFact,
+    PartFact,
+    PersonFact,
+    PlyFact,
+    ProfileFact,
+    QuestionFact,
+    ReadingFact,
+    ShopFact,
+)
+
+T = TypeVar("T", bound=SQLModel)
+ReadsTheSame = Callable[[ProfileFact, bytes], bool]
+
+
+def rows(facts: Session, table: type[T], **where: Any) -> list[T]:
+    """The rows of a table whose columns have these values, in the order of its key."""
+    query = select(table).filter_by(**where).order_by(*table.__table__.primary_key.columns)  # type: ignore[attr-defined]  # SQLModel hides its table
+    return list(facts.exec(query).all())
+
+
+def policy(facts: Session) -> Policy:
+    """What the shop asks for."""
+    shop = facts.exec(select(ShopFact)).one()
+    people = len(facts.exec(select(PersonFact.name)).all())
+    return Policy(tuple(json.loads(shop.roles)), tuple(json.loads(shop.raised)), people)
+
+
+def hole_labels(facts: Session, number: str, revision: str) -> tuple[str, ...]:
+    """The labels of every hole of a revision, drawn or measured."""
+    drawn = facts.get(ProfileFact, (number, revision))
+    labels = [h["label"] for h in _geometry(facts, drawn)["holes"]] if drawn else []
+    return (*labels, *(m.label for m in rows(facts, MeasuredHoleFact, number=number, revision=revision)))
+
+
+def part(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None = None) -> Part:
+    """One revision, whole."""
+    key = {"number": row.number, "revision": row.revision}
+    plain = row.model_dump(exclude={"place", "reason", "thickness", "finish_thickness"})
+    return Part(
+        **plain,
+        thickness=_length(row.thickness),
+        finish_thickness=_length(row.finish_thickness),
+        taken=_taken(facts, row, reads_the_same),
+        measured_holes=tuple(_measured(m) for m in rows(facts, MeasuredHoleFact, **key)),
+        hole_finishes=tuple(FinishedHole(f.label, f.finish, f.thread) for f in rows(facts, HoleFinishFact, **key)),
+        groups=tuple(HoleGroup(g.name, tuple(json.loads(g.labels))) for g in rows(facts, GroupFact, **key)),
+        dimensions=tuple(_dimension(d) for d in rows(facts, DimensionFact, **key)),
+        questions=tuple(Question(q.ident, q.text, q.answer) for q in rows(facts, QuestionFact, number=row.number)),
+    )
+
+
+def mate(facts: Session, row: MateFact) -> Mate:
+    """A mate with its plies, clearances and frozen faces."""
+    return Mate(
+        name=row.name,
+        kind=row.kind,
+        plies=tuple(Ply(p.part, p.group_name, p.face_up) for p in rows(facts, PlyFact, mate=row.name)),
+        joint=row.joint,
+        fastener=row.fastener,
+        flip=row.flip,
+        located=read_pose(row.located) if row.located else None,
+        located_written=row.located,
+        gap=read_bounds(row.gap) if row.gap else None,
+        clearances=tuple(_clearance(facts, c) for c in rows(facts, ClearanceFact, mate=row.name)),
+        frozen_faces=tuple((f.part, f.face) for f in rows(facts, FrozenFaceFact, mate=row.name)),
+    )
+
+
+def mates_of(facts: Session, number: str) -> list[Mate]:
+    """Every mate that the part is a ply of, by name."""
+    names = sorted({p.mate for p in rows(facts, PlyFact, part=number)})
+    return [mate(facts, facts.get_one(MateFact, name)) for name in names]
+
+
+def blob(facts: Session, sha256: str) -> bytes:
+    """
+    Kept bytes by their digest, which is checked at every read. Raises Tampered.
+    """
+    from ledger.domain.canonical import sha256 as digest_of
+    from ledger.domain.errors import Tampered
+
+    row = facts.get(BlobRow, sha256)
+    if row is None:
+        raise Tampered(f"kept bytes {sha256[:12]} are missing from the shop; restore it from a copy")
+    if digest_of(row.data) != sha256:
+        raise Tampered(f"kept bytes {sha256[:12]} were changed in the shop; restore it from a copy")
+    return row.data
+
+
+def _geometry(facts: Session, row: ProfileFact) -> dict[str, Any]:
+    data: dict[str, Any] = json.loads(blob(facts, row.geometry_blob))
+    return data
+
+
+def _taken(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None) -> TakenProfile | None:
+    taken = facts.get(ProfileFact, (row.number, row.revision))
+    if taken is None:
+        return None
+    same = row.locked or reads_the_same is None or reads_the_same(taken, blob(facts, taken.dxf))
+    return TakenProfile(
+        profile=profile_from_json(_geometry(facts, taken)),
+        file_name=taken.file_name,
+        dxf_sha256=taken.dxf,
+        geometry=taken.geometry,
+        unit=taken.unit,
+        lost_labels=tuple(json.loads(taken.lost_labels)),
+        reads_the_same=same,
+    )
+
+
+def _measured(row: MeasuredHoleFact) -> MeasuredHole:
+    centre = (float(read_length(row.x, signed=True).mm), float(read_length(row.y, signed=True).mm))
+    hole = Hole(row.label, (centre,), float(read_length(row.diameter).mm), "measured")
+    return MeasuredHole(hole, _length(row.uncertainty), row.source)
+
+
+def _dimension(row: DimensionFact) -> Dimension:
+    nominal = read_length(row.nominal)
+    return Dimension(
+        name=row.name,
+        nominal=nominal,
+        limits=dimension_limits(row.limits, nominal) if row.limits else None,
+        source=row.source,
+        instrument=row.instrument,
+        uncertainty=_length(row.uncertainty),
+        bound=row.bound,
+        held=row.held,
+        critical=row.critical,
+        held_mm=_mm(row.held_value),
+    )
+
+
+def _clearance(facts: Session, row: ClearanceFact) -> Clearance:
+    readings = rows(facts, ReadingFact, mate=row.mate, name=row.name)
+    return Clearance(row.name, read_bounds(row.required), row.critical, _reading(readings[-1]) if readings else None)
+
+
+def _reading(row: ReadingFact) -> Reading:
+    against = tuple((part, revision, face) for part, revision, face in json.loads(row.against))
+    value, doubt = read_length(row.value, signed=True), read_length(row.uncertainty)
+    return Reading(value, doubt, row.instrument, row.person, row.day, against)
+
+
+def _length(text: str) -> Length | None:
+    return read_length(text) if text else None
+
+
+def _mm(text: str) -> Decimal | None:
+    return read_length(text).mm if text else None

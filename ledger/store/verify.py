@@ -1,0 +1,119 @@
+"""
+Verifying a shop: is the journal whole, are the signatures good, are the facts what the acts add up to?
+
+Each problem is a finding that names the entry, table or blob.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+from sqlalchemy import text
+from sqlmodel import Session, create_engine, select
+
+from ledger.domain.canonical import canonical, sha256
+from ledger.domain.finding import Finding
+from ledger.store.journal import TRIGGERS, Apply, Fact, StampFact, dump_facts, head_of, sealed_rows
+from ledger.store.sealed import START, Sealed, check_signature, row_hash, signed_statement
+from ledger.store.tables import BlobRow, PersonFact, ProfileFact
+
+_SIGNED = ("sign_off", "permit", "lock")
+
+
+def problems(facts: Session, apply: Apply) -> Iterator[Finding]:
+    """Everything that does not hold together. An unbroken shop gives nothing."""
+    yield from _triggers(facts)
+    broken = list(_chain(facts))
+    yield from broken
+    yield from _blobs(facts)
+    if not broken:
+        yield from _replayed(facts, apply)
+    stamp = facts.get(StampFact, 1)
+    if stamp is None or (stamp.seq, stamp.head) != head_of(facts):
+        yield Finding("bad_stamp", "the facts do not stand at the journal's last entry", where="fact_stamp")
+
+
+def _triggers(facts: Session) -> Iterator[Finding]:
+    rows = facts.connection().execute(text("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"))
+    have = {name: " ".join(sql.split()) for name, sql in rows}
+    for name, sql in TRIGGERS.items():
+        if have.get(name) != " ".join(sql.split()):
+            yield Finding("trigger_gone", f"the guard {name} is missing or was changed", where=name)
+    for name in have.keys() - TRIGGERS.keys():
+        yield Finding("trigger_strange", f"a trigger {name} that this program never made", where=name)
+
+
+def _chain(facts: Session) -> Iterator[Finding]:
+    previous, seq, shop = START, 0, ""
+    nonces: set[str] = set()
+    for row in sealed_rows(facts):
+        seq += 1
+        where = f"entry {row.seq}"
+        if row.seq != seq:
+            yield Finding("entry_missing", f"entry {seq} is missing", where=f"entry {seq}")
+            seq = row.seq
+        if row.previous != previous or row.hash != row_hash(row.previous, row.body, row.signature):
+            yield Finding("entry_changed", f"entry {row.seq} is not what was written, or not behind what was", where=where)
+        previous = row.hash
+        body = _body(row)
+        if body is None or body.get("seq") != row.seq or (shop and body.get("shop") != shop):
+            yield Finding("entry_unreadable", f"entry {row.seq} does not read as an entry of this shop", where=where)
+            continue
+        shop = shop or str(body["shop"])
+        yield from _signature(row, body, nonces)
+
+
+def _body(row: Sealed) -> dict[str, Any] | None:
+    try:
+        body: dict[str, Any] = json.loads(row.body)
+        return body if canonical(body) == row.body and isinstance(body["act"], dict) else None
+    except (ValueError, TypeError, KeyError):
+        return None
+
+
+def _signature(row: Sealed, body: dict[str, Any], nonces: set[str]) -> Iterator[Finding]:
+    act, where = body["act"], f"entry {row.seq}"
+    if act.get("kind") not in _SIGNED:
+        return
+    if not check_signature(str(act.get("key")), signed_statement(str(body["shop"]), act), row.signature):
+        yield Finding("signature_bad", f"the signature of entry {row.seq} does not hold", where=where)
+    if act.get("nonce") in nonces:
+        yield Finding("signature_replayed", f"entry {row.seq} uses a signature a second time", where=where)
+    nonces.add(str(act.get("nonce")))
+
+
+def _blobs(facts: Session) -> Iterator[Finding]:
+    have = set()
+    for row in facts.exec(select(BlobRow)):
+        have.add(row.sha256)
+        if sha256(row.data) != row.sha256:
+            yield Finding("blob_changed", f"kept bytes {row.sha256[:12]} were changed", where=row.sha256)
+    for taken in facts.exec(select(ProfileFact)):
+        for digest in {taken.dxf, taken.geometry_blob} - have:
+            yield Finding("blob_missing", f"the bytes of {taken.number} {taken.revision} are missing", where=digest)
+
+
+def _replayed(facts: Session, apply: Apply) -> Iterator[Finding]:
+    """The journal followed into an empty database gives the same facts, and every signer was enrolled with that key."""
+    engine = create_engine("sqlite://")
+    Fact.metadata.create_all(engine)
+    BlobRow.metadata.create_all(engine)
+    with Session(engine) as scratch:
+        for row in sealed_rows(facts):
+            act = json.loads(row.body)["act"]
+            if act["kind"] in _SIGNED:
+                person = scratch.get(PersonFact, act["person"])
+                if person is None or person.key != act["key"]:
+                    yield Finding("signer_unknown", f"entry {row.seq} was signed with a key nobody had", where=f"entry {row.seq}")
+            try:
+                apply(scratch, row)
+            except Exception as fault:  # noqa: BLE001 - whatever a forged entry does to replay is the finding
+                yield Finding("entry_strange", f"entry {row.seq} cannot be followed: {fault}", where=f"entry {row.seq}")
+                return
+        meant, found = dump_facts(scratch), dump_facts(facts)
+    engine.dispose()
+    for table, rows in meant.items():
+        for row in sorted(set(rows) ^ set(found[table])) or ([""] if len(rows) != len(found[table]) else []):
+            yield Finding("fact_changed", f"{table} does not follow from the journal: {row}", where=table)
