@@ -33,6 +33,8 @@ from ledger.store.tables import PersonFact
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
+    from ledger.packet.build import Staged
+
 Passphrase = Callable[[str], str]
 MEANINGS = {
     "drawn": "I drew this, and it shows what is intended",
@@ -154,11 +156,12 @@ def permit(signer: Signer, facts: Session, **fields: str) -> None:
     signer.append(facts, signer.act(facts, Permit, **fields))
 
 
-def lock(signer: Signer, bench: Bench, out: Path) -> tuple[Released, Callable[[], None], Callable[[], None]]:
+def lock(signer: Signer, bench: Bench, out: Path) -> tuple[Released, list[Staged]]:
     """
-    Judge, stage and write; returns what was made with `commit` (rename into place) and `discard`.
+    Judge, stage and write; returns what was made and what waits on the disk to take its place.
 
-    To be called inside one writing session; `commit` only after that session has ended well. Raises NotReleasable.
+    To be called inside one writing session; the staged files are committed only after that session has ended well.
+    Raises NotReleasable.
     """
     from ledger.packet.build import assemble, stage, stage_folder
     from ledger.packet.contents import contents
@@ -196,7 +199,7 @@ def lock(signer: Signer, bench: Bench, out: Path) -> tuple[Released, Callable[[]
         staged[0].discard()
         raise
     released = Released(sealed.seq, head, out / name, out / name.removesuffix(".zip"), keep.sha256, verdicts)
-    return released, lambda: [s.commit() for s in staged] and None, lambda: [s.discard() for s in staged] and None
+    return released, staged
 
 
 def signer_for(store: Store, shop: str, facts: Session, name: str, sitting: Sitting) -> Signer:

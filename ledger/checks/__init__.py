@@ -23,7 +23,7 @@ def all_checks() -> tuple[Check, ...]:
             continue
         rules = [v for v in vars(import_module(f"{__name__}.{module.name}")).values() if isinstance(v, Check)]
         if [r.name for r in rules] != [module.name]:
-            raise ImportError(f"ledger/checks/{module.name}.py must hold exactly one check, named like the file")
+            raise ImportError(f"checks/{module.name}.py must hold exactly one check, named like the file")
         found.extend(rules)
     return tuple(sorted(found, key=lambda c: c.name))
 

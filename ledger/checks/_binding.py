@@ -1,7 +1,8 @@
 """
 What a key dimension is bound to on the drawing: width, height, `diameter H1`, `distance H1 H2`.
 
-A *binding* is the kind and the hole labels that it names. The act that records a dimension refuses any other text.
+A *binding* is the kind and the hole labels that it names. The act that records a dimension refuses any other
+text.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ def binding(bound: str) -> tuple[str, tuple[str, ...]]:
     """Kind and labels of a binding; ("", ()) for none. Raises NotRun where it cannot be read."""
     kind, *labels = bound.split() or [""]
     if kind and _LABELS_OF.get(kind) != len(labels):
-        raise NotRun(f"a dimension is bound to {bound!r}, which is none of {', '.join(_LABELS_OF)} with its holes")
+        raise NotRun(f"{bound!r} is none of {', '.join(_LABELS_OF)} with its holes: bind it again")
     return kind, tuple(labels)
 
 

@@ -1,8 +1,8 @@
 """
 Cases: what a check is given to look at.
 
-A *part case* is one revision of a part. A *mate case* is a mate with every ply's part at the revision that counts;
-its fit and its placed outlines are worked out once and shared by the checks that need them.
+A *part case* is one revision of a part. A *mate case* is a mate with every ply's part at the revision that
+counts; its fit and its placed outlines are worked out once and shared by the checks that need them.
 """
 
 from __future__ import annotations

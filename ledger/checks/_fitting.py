@@ -1,8 +1,9 @@
 """
 From a mate's records to the numbers that the fit wants: worst-case holes, tolerances, fasteners.
 
-Coating counts: a finish of thickness f per face makes a hole smaller by 2 f in diameter. A process says how much
-smaller a hole may come out and how far it may stray; a measured hole strays by its uncertainty.
+Coating counts: a finish of thickness f per face makes a hole smaller by 2 f in diameter. A process says how
+much smaller a hole may come out and how far it may stray; a measured hole strays by its uncertainty. Only
+holes that the mate speaks of are read: a doubt about another one is not in the ply's face.
 """
 
 from __future__ import annotations
@@ -17,18 +18,20 @@ from ledger.standards.processes import process
 if TYPE_CHECKING:
     from ledger.checks._case import MateCase, PlacedPly
 
+_BOTH = 2
+
 
 def best_fit(case: MateCase) -> Fit | None:
-    """The first ply fitted on the second, nominal and worst case; None where the mate has no bolts."""
+    """The first ply fitted on the second, nominal and worst case; None where these are not two bolted plies."""
     mate = case.mate
-    if mate.kind != "bolted" or len(case.plies) != 2 or mate.joint not in get_args(Joint):  # noqa: PLR2004
+    if mate.kind != "bolted" or len(case.plies) != _BOTH or mate.joint not in get_args(Joint):
         return None
     bolt = fastener(mate.fastener)
     first, second = case.plies
     return fit(
         PatternCase(
-            a=_ply(first),
-            b=_ply(second),
+            a=worst_ply(first),
+            b=worst_ply(second),
             fastener_mm=bolt.diameter_mm,
             largest_fastener_mm=bolt.largest_mm,
             joint=cast("Joint", mate.joint),
@@ -38,11 +41,22 @@ def best_fit(case: MateCase) -> Fit | None:
     )
 
 
-def _ply(placed: PlacedPly) -> Ply:
+def worst_ply(placed: PlacedPly) -> Ply:
+    """A ply's holes with how far they may stray and how much smaller they may come out."""
     part = placed.part
-    coating = 2 * float(part.finish_thickness.mm) if part.finish_thickness else 0.0
+    declared = bool(placed.ply.group)
     if part.form == "cut":
         made = process(part.process)
-        return Ply(placed.holes, declared=bool(placed.ply.group), position_mm=made.position_mm, shrink_mm=made.hole_shrink_mm + coating)
-    doubts = [float(m.uncertainty.mm) for m in part.measured_holes if m.uncertainty]
-    return Ply(placed.holes, declared=bool(placed.ply.group), position_mm=2 * max(doubts, default=0.0), shrink_mm=0.0)
+        shrink_mm = made.hole_shrink_mm + 2 * coat_mm(placed)
+        return Ply(placed.holes, declared=declared, position_mm=made.position_mm, shrink_mm=shrink_mm)
+    spoken_of = {h.label for h in placed.holes}
+    doubts = [
+        float(m.uncertainty.mm) for m in part.measured_holes if m.uncertainty and m.hole.label in spoken_of
+    ]
+    return Ply(placed.holes, declared=declared, position_mm=2 * max(doubts, default=0.0), shrink_mm=0.0)
+
+
+def coat_mm(placed: PlacedPly) -> float:
+    """The finish on one face of a part that is still to be coated; what was measured has its coat already."""
+    part = placed.part
+    return float(part.finish_thickness.mm) if part.finish_thickness and part.form == "cut" else 0.0

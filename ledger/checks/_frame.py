@@ -1,10 +1,10 @@
 """
 What a check must declare, and how its cases are run.
 
-A check is a generator function with a title (its module's first line), a reason (its docstring), a source, codes,
-a subject and a severity; it yields findings, and `NotChecked` for a matter of this case that it left alone. One that
-lacks any of these refuses to import. A check that says it could not look raises `NotRun`; one that fails raises
-anything else. Both stop: silence is never a pass.
+A check is a generator function with a title (its module's first line), a reason (its docstring), a source,
+codes, a subject and a severity; it yields findings, and `NotChecked` for a matter of this case that it left
+alone. One that lacks any of these refuses to import. A check that says it could not look raises `NotRun`; one
+that fails raises anything else. Both stop: silence is never a pass.
 """
 
 from __future__ import annotations
@@ -19,11 +19,11 @@ from ledger.domain.gate import Outcome
 
 
 class NotRun(Exception):  # noqa: N818 - it is a state of a check, not a fault
-    """This check could not look at this case; the reason is shown and stops the release."""
+    """A check could not look at this case; the reason is shown and stops the release."""
 
 
 class DoesNotApply(Exception):  # noqa: N818 - likewise
-    """This check has nothing to look at here; the reason joins what was not checked, where it matters."""
+    """A check has nothing to look at here; the reason joins what was not checked, where it matters."""
 
     def __init__(self, reason: str = "") -> None:
         super().__init__(reason)
@@ -44,7 +44,8 @@ class Check:
     """
     One rule: its name, title, what it is about, why, its source, codes and default severity.
 
-    A finding carries its own severity; the default is that of its gravest code and is what a table of checks shows.
+    A finding carries its own severity; the default is that of its gravest code and is what a table of checks
+    shows.
     """
 
     name: str
@@ -92,7 +93,9 @@ def check(
         title = module.partition("\n")[0].strip()
         why = " ".join((rule.__doc__ or "").split())
         if not (title and why and source.strip() and codes and all(codes) and severity in SEVERITIES):
-            raise TypeError(f"check {rule.__name__} needs a title, a reason, a source, its codes and a severity")
+            raise TypeError(
+                f"check {rule.__name__} needs a title, a reason, a source, its codes and a severity"
+            )
         return Check(rule.__name__, title, on, why, source, codes, severity, not_checked, rule)
 
     return declare

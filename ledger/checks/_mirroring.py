@@ -1,10 +1,10 @@
 """
 How far a drawing departs from the mirror image of another.
 
-Both are laid on the middle of their outline's area. The mirrored one is then turned so that its feature farthest from
-that middle, a corner or a hole, meets a feature of the other: one of these turns is right if the two are mirror
-images. *Departure* is the greatest distance from a point of one drawing's lines to the other's lines, either way.
-Arcs are flattened to a sagitta that the caller counts against the result.
+Both are laid on the middle of their outline's area. The mirrored one is then turned so that its feature
+farthest from that middle, a corner or a hole, meets a feature of the other: one of these turns is right if
+the two are mirror images. *Departure* is the greatest distance from a point of one drawing's lines to the
+other's lines, either way. Arcs are flattened to a sagitta that the caller counts against the result.
 """
 
 from __future__ import annotations

@@ -24,7 +24,7 @@ _PLACES: Final = 6  # a nanometre: below it a difference is arithmetic, not draw
 
 @check(
     on=PartCase,
-    source="ISO 129-1: a dimension is stated once and holds; 0.005 mm is a drawing's rounding (common practice)",
+    source="common practice: a stated dimension governs the drawing; 0.005 mm is a drawing's rounding",
     codes=("off_drawing", "hole_lost"),
     severity="stop",
 )

@@ -1,8 +1,8 @@
 """
 Whatever names a hole must name one that is there.
 
-Labels follow their holes from revision to revision. Where a hole went, its label is *lost*, and everything that
-speaks of it speaks of nothing.
+Labels follow their holes from revision to revision. Where a hole went, its label is *lost*, and everything
+that speaks of it speaks of nothing.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """
 A required clearance is proven by a reading on the real structure.
 
-With U the expanded uncertainty of the reading, a value inside the limits by at least U is *proven*, one outside by
-more than U is *missed*, and one in between is *not proven* either way.
+With U the expanded uncertainty of the reading, a value inside the limits by at least U is *proven*, one
+outside by more than U is *missed*, and one in between is *not proven* either way.
 """
 
 from __future__ import annotations

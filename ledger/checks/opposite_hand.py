@@ -20,7 +20,7 @@ LIMIT_MM: Final = 0.02
 
 @check(
     on=PartCase,
-    source="common practice: a left and a right plate are drawn once and mirrored; 0.02 mm is a drawing's rounding",
+    source="common practice: hands are drawn once and mirrored; 0.02 mm is a drawing's rounding",
     codes=("not_mirrored",),
     severity="stop",
     not_checked="hole finishes, marks and bend lines of the opposite hand",

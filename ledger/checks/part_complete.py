@@ -38,7 +38,7 @@ def part_complete(case: PartCase) -> Iterator[Finding]:
     if part.hand == "opposite" and case.twin is None:
         yield Finding(
             "twin_missing",
-            f"{part.number} is of the opposite hand, but there is no part {part.opposite_of or 'named'} that it mirrors",
+            f"{part.number} is of the opposite hand, but the part it mirrors is not known",
             severity="stop",
             where="hand",
             remedy="name the part it is opposite to, or declare its hand otherwise",
@@ -49,7 +49,7 @@ def _wanted(part: Part) -> Iterator[tuple[str, bool, str]]:
     if part.form == "cut":
         thickness = part.thickness.mm if part.thickness else None
         known = thickness is not None and thickness.is_finite() and thickness > 0
-        yield "material", not part.material.strip(), "write the material as it is ordered, such as S355 or 6061-T6"
+        yield "material", not part.material.strip(), "write it as it is ordered, such as S355 or 6061-T6"
         yield "thickness", not known, "write the thickness with its unit, such as 12 mm or 3/8 in"
         yield "process", not part.process.strip(), "write how it is cut, such as laser or water-jet"
     counted = part.quantity is not None and part.quantity >= 1

@@ -1,8 +1,8 @@
 """
 A mate is judged only on parts that are there and stay as they are.
 
-A ply's *face* is what the mate reads of its part. A part that is still open can change after the other is cut,
-unless it goes out in the same set, is locked, or its face was frozen for this mate.
+A ply's *face* is what the mate reads of its part. A part that is still open can change after the other is
+cut, unless it goes out in the same set, is locked, or its face was frozen for this mate.
 """
 
 from __future__ import annotations
@@ -37,12 +37,13 @@ def _holes_of(case: MateCase, placed: PlacedPly) -> Iterator[Finding]:
     group = part.group(name) if name else None
     where = f"{case.mate.name}/{part.number}"
     if name and group is None:
-        yield _stop("group_unknown", f"{part.number} has no hole group {name}", where, "name the group, or choose another one")
+        message = f"{part.number} has no hole group {name}"
+        yield _stop("group_unknown", message, where, "name the group, or choose another one")
         return
     gone = [label for label in group.labels if part.hole(label) is None] if group else []
     if gone:
         message = f"group {name} of {part.number} has lost {', '.join(gone)}"
-        yield _stop("group_incomplete", message, where, "put the holes back, or name the group again without them")
+        yield _stop("group_incomplete", message, where, "put the holes back, or name it again without them")
     if case.mate.kind == "bolted" and not placed.holes:
         message = f"{part.number} has no holes for the bolts of {case.mate.name}"
         yield _stop("no_holes", message, where, "take its drawing, or record its holes")
@@ -52,11 +53,13 @@ def _standing_of(case: MateCase, placed: PlacedPly, frozen: str | None) -> Itera
     number, where = placed.part.number, f"{case.mate.name}/{placed.part.number}"
     if frozen is not None and frozen != placed.face:
         message = f"the face of {number} was frozen for {case.mate.name} and has changed since"
-        yield _stop("face_changed", message, where, "put it back, or look at the other part and freeze the face anew")
-    settled = placed.standing in ("in the set", "locked") or (placed.standing == "frozen" and frozen is not None)
+        yield _stop("face_changed", message, where, "put it back, or freeze the face anew")
+    kept = placed.standing == "frozen" and frozen is not None
+    settled = kept or placed.standing in ("in the set", "locked")
     if number != case.viewed_from and not settled:
         message = f"{number} revision {placed.part.revision} is still open and may change"
-        yield _stop("partner_open", message, where, f"lock {number} together with this part, or freeze its face for {case.mate.name}")
+        remedy = f"lock {number} together with this part, or freeze its face for {case.mate.name}"
+        yield _stop("partner_open", message, where, remedy)
 
 
 def _stop(code: str, message: str, where: str, remedy: str) -> Finding:

@@ -28,8 +28,8 @@ def profile_sound(case: PartCase) -> Iterator[Finding]:
     """
     Nothing stands in the file that the vendor could cut otherwise than it was meant.
 
-    An open or doubled contour, a doubtful unit or an entity that nobody has spoken for costs a plate. A part that
-    is not cut needs no drawing, but something must be known of it.
+    An open or doubled contour, a doubtful unit or an entity that nobody has spoken for costs a plate. A part
+    that is not cut needs no drawing, but something must be known of it.
     """
     part = case.part
     if part.taken is None:
@@ -65,10 +65,14 @@ def _of_drawing(taken: TakenProfile) -> Iterator[Finding]:
     told = {f.code for f in profile.findings}
     if profile.outline is None and not any(f.severity == "stop" for f in profile.findings):
         yield Finding(
-            "no_outline", "no closed outline was read", where="profile", remedy="close the outline and take the file again"
+            "no_outline",
+            "no closed outline was read",
+            where="profile",
+            remedy="close the outline and take the file again",
         )
     if not profile.unit_sure and told.isdisjoint({"unit_missing", "unit_contradicted"}):
-        yield Finding("unit_missing", "the unit of the file is not sure", where="profile", remedy="take it with its unit stated")
+        remedy = "take it again with its unit stated"
+        yield Finding("unit_missing", "the unit of the file is not sure", where="profile", remedy=remedy)
     if not taken.reads_the_same:
         yield Finding(
             "profile_changed",

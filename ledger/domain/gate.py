@@ -115,6 +115,20 @@ class Verdict:
             "signed": [{"person": s.person, "role": s.role, "self_check": s.self_check} for s in self.signed],
         }
 
+    @staticmethod
+    def from_json(data: dict[str, Any]) -> Verdict:
+        """The verdict that `to_json` wrote, as kept with a lock: it is read again, never judged again."""
+        found = {k: tuple(map(Finding.from_json, data[k])) for k in ("stops", "warnings", "notes", "permitted")}
+        signed = tuple(SignOffMade(s["person"], s["role"], data["subject"], True, s["self_check"]) for s in data["signed"])
+        return Verdict(
+            data["part"],
+            data["revision"],
+            data["subject"],
+            **found,
+            not_checked=tuple(data["not_checked"]),
+            signed=signed,
+        )
+
 
 def key_of(finding: Finding) -> str:
     """What names a finding when it is acknowledged: its code, place and figures, not its wording."""

@@ -115,8 +115,12 @@ def gaps(layout: Layout, angle: float, shift: complex) -> Gaps:
 
 def _nearest(v: Plane, ga: Plane, gb: Plane) -> Gaps:
     """Least |v + t ga - r gb| over the square |t|, |r| <= 1: inside it where the cores cross, else on an edge."""
-    best, at, corner = v + ga - gb, np.ones(len(v)), np.ones(len(v), dtype=bool)
     slot_a, slot_b = ga != 0, gb != 0
+    if not (slot_a & slot_b).any():
+        along = ga - gb
+        t = np.clip(-_along(v, along), -1, 1)
+        return Gaps(v + t * along, t, (np.abs(t) == 1) | (along == 0))
+    best, at, corner = v + ga - gb, np.ones(len(v)), np.ones(len(v), dtype=bool)
     for sign in (1.0, -1.0):
         r = np.clip(_along(v + sign * ga, gb), -1, 1)
         t = np.clip(-_along(v - sign * gb, ga), -1, 1)

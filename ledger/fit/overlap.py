@@ -1,15 +1,15 @@
 """
 How much two plates in one plane lie over each other.
 
-A *region* is the material between an outline and its cut-outs (openings and holes), as rings of lines and arcs.
-Arcs are flattened only here, late, with a named sagitta; what the chords cut off is added up exactly and stated
+A *region* is the material between an outline and its cut-outs (openings and holes), as rings of lines and
+arcs. Arcs are flattened only here, late, with a named sagitta; what the chords cut off is added up and stated
 as `error_mm2`, so that the true area lies within it. Which plate is to give way is for others to say.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import shapely
@@ -20,7 +20,7 @@ from ledger.domain.shape import Contour, Point, arc_of
 
 SAGITTA_MM = 0.002
 _STRAIGHT = 1e-8  # a bulge below this: the arc's own rounding is as large as its height
-_ROUNDING = 1e-12  # of the product of the sizes, for what floating point loses in an intersection
+_ROUNDING = 1e-14  # of coordinate times length: what floating point may lose in an intersection
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +61,10 @@ def overlap_area(a: Region, b: Region, *, sagitta_mm: float = SAGITTA_MM) -> Ove
 
     Plates that only touch share nothing: area 0, no place.
     """
-    shared = flat_region(a, sagitta_mm).intersection(flat_region(b, sagitta_mm))
-    error = sum(_cut_off_mm2(ring, sagitta_mm) for region in (a, b) for ring in region.rings)
-    error += _ROUNDING * max(_span_mm(a.outline), _span_mm(b.outline)) ** 2
+    flat_a, flat_b = flat_region(a, sagitta_mm), flat_region(b, sagitta_mm)
+    shared = flat_a.intersection(flat_b)
+    error = _cut_off_mm2(a, b, flat_b, sagitta_mm) + _cut_off_mm2(b, a, flat_a, sagitta_mm)
+    error += _rounding_mm2(a.outline) + _rounding_mm2(b.outline)
     pieces = [p for p in shapely.get_parts(shared) if p.area > 0]
     if not pieces:
         return Overlap(0.0, None, error)
@@ -80,7 +81,7 @@ def flat_region(region: Region, sagitta_mm: float) -> BaseGeometry:
 
 
 def flat_ring(ring: Contour, sagitta_mm: float) -> shapely.Polygon:
-    """The inside of one ring with its arcs flattened. Raises BadInput for a ring that bounds nothing for certain."""
+    """The inside of one ring with its arcs flattened. Raises BadInput where that is in doubt."""
     if not all(math.isfinite(number) for vertex in ring.vertices for number in vertex):
         raise BadInput("a contour has a coordinate that is not finite; read the drawing again")
     points = straight_ends(ring).flattened(sagitta_mm)
@@ -89,31 +90,45 @@ def flat_ring(ring: Contour, sagitta_mm: float) -> shapely.Polygon:
     polygon = shapely.Polygon(points)
     if not polygon.is_valid:
         x, y = points[0]
-        raise BadInput(f"the contour that starts at {x:.3f}, {y:.3f} mm crosses or doubles itself; mend the drawing")
+        raise BadInput(f"the contour from {x:.3f}, {y:.3f} mm crosses or doubles itself; mend the drawing")
     return polygon
 
 
 def straight_ends(ring: Contour) -> Contour:
     """The ring with arcs that are straight within rounding made lines, and points that repeat left out."""
-    kept = [
-        (a[0], a[1], bulge if abs(bulge) >= _STRAIGHT else 0.0)
-        for a, b, bulge in ring.edges()
-        if a != b
-    ]
+    kept = [(a[0], a[1], bulge if abs(bulge) >= _STRAIGHT else 0.0) for a, b, bulge in ring.edges() if a != b]
     return Contour(tuple(kept), ring.chord_error_mm)
 
 
-def _cut_off_mm2(ring: Contour, sagitta_mm: float) -> float:
-    """Everything between the arcs and their chords, plus what an earlier flattening may have lost."""
-    total = ring.chord_error_mm * ring.length_mm
-    for a, b, bulge in straight_ends(ring).edges():
-        if bulge:
-            _, radius, _, sweep = arc_of(a, b, bulge)
-            piece = abs(sweep) / pieces_of(radius, sweep, sagitta_mm)
-            total += abs(sweep) / piece * radius * radius / 2 * (piece - math.sin(piece))
-    return total
+def _cut_off_mm2(a: Region, b: Region, flat_b: BaseGeometry, sagitta_mm: float) -> float:
+    """
+    At least what lies between the edges of a and their chords, within reach of b.
+
+    A wrong bit of a far from b cannot change what the two share, so a plate of many holes is not blamed for them.
+    """
+    ends: list[tuple[Point, Point]] = []
+    lost: list[float] = []
+    for ring in a.rings:
+        for start, end, bulge in ring.edges():
+            if start != end:
+                points, area = _chords(start, end, bulge, sagitta_mm)
+                ends.extend(itertools.pairwise(points))
+                band = ring.chord_error_mm * math.dist(*points[:2])
+                lost.extend([area + band] * (len(points) - 1))
+    shapely.prepare(flat_b)
+    reach = 2 * sagitta_mm + a.chord_error_mm + b.chord_error_mm
+    near = shapely.dwithin(shapely.linestrings(ends), flat_b, reach)
+    return math.fsum(itertools.compress(lost, near))
 
 
-def _span_mm(ring: Contour) -> float:
-    low_x, low_y, high_x, high_y = ring.box
-    return max(map(abs, (low_x, low_y, high_x, high_y)))
+def _chords(start: Point, end: Point, bulge: float, sagitta_mm: float) -> tuple[list[Point], float]:
+    """The points of one flattened edge, and at least the area between each chord and its arc."""
+    if abs(bulge) < _STRAIGHT:
+        return [start, end], abs(bulge) * math.dist(start, end) ** 2 / 3
+    points = Contour(((*start, bulge), (*end, 0.0))).flattened(sagitta_mm)
+    _, radius, _, sweep = arc_of(start, end, bulge)
+    return points, radius * radius * (abs(sweep) / (len(points) - 1)) ** 3 / 12
+
+
+def _rounding_mm2(ring: Contour) -> float:
+    return _ROUNDING * max(map(abs, ring.box)) * ring.length_mm

@@ -24,6 +24,7 @@ NOISE: Final = 1e-15
 FITS: Final = 1e-13
 EXCHANGES: Final = 80
 THREE: Final = 3
+FLAT, NEARLY_FLAT, SHORTEST = 1e-9, 0.05, 1e-6
 Disc = tuple[complex, float]
 Circle = tuple[complex, float]
 
@@ -116,14 +117,15 @@ def _smoothed(layout: Layout, angle: float, near: complex) -> complex:
     """Newton's method on t log sum exp((e_i - c_i) / t) while t falls; damped, so that it never climbs."""
     shift, heat, cold = near, 0.3, layout.tolerance / 50
     while heat > cold:
-        heat = max(heat / 8, cold)
+        heat = max(heat / 10, cold)
+        level = FLAT if heat == cold else NEARLY_FLAT
         for _ in range(25):
             value, slope, step = _newton(layout, angle, shift, heat)
             size = 1.0
-            while size > NOISE and _value(layout, angle, shift + size * step, heat) > value:
+            while size > SHORTEST and _value(layout, angle, shift + size * step, heat) > value + NOISE:
                 size /= 3
-            shift += size * step if size > NOISE else 0
-            if size <= NOISE or abs(slope) < 1e-9 or abs(step) * size < cold * 1e-3:  # noqa: PLR2004
+            shift += size * step if size > SHORTEST else 0
+            if size <= SHORTEST or abs(slope) < level or abs(step) * size < cold * 1e-3:
                 break
     return shift
 

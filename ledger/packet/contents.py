@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 
 from ledger.domain.errors import BadInput, Tampered, visible
 from ledger.domain.record import Part
+from ledger.packet.build import MANIFEST
 from ledger.packet.cut_list import cut_list
 from ledger.packet.names import dxf_name, part_stem, require_distinct
 from ledger.packet.notes import vendor_notes
@@ -28,24 +29,26 @@ def contents(parts: Sequence[Part], dxf: Mapping[str, bytes]) -> dict[str, bytes
     Raises BadInput: no parts, a part twice, two files that would be one, bytes without a drawing or a drawing
     without its bytes. Raises Tampered when bytes are not those that were read.
     """
-    from ledger.profile.picture import profile_svg
-
     _require_whole(parts, dxf)
     drawn = {part.number: (dxf_name(part), dxf[part.number]) for part in parts if part.taken}
-    pictures = {
-        f"pictures/{part_stem(part)}.svg": profile_svg(
-            part.taken.profile, title=f"{part.number} {part.revision}"
-        )
-        for part in parts
-        if part.taken
-    }
-    names = [name for name, _ in drawn.values()]
-    require_distinct([*names, CUT_LIST, NOTES, "manifest.json"])
+    require_distinct([*(name for name, _ in drawn.values()), CUT_LIST, NOTES, MANIFEST])
     require_distinct([part_stem(part) for part in parts])
     files = dict(drawn.values())
     files[CUT_LIST] = cut_list(parts, drawn)
     files[NOTES] = vendor_notes(parts, {number: name for number, (name, _) in drawn.items()})
-    return files | pictures
+    return files | _pictures(parts)
+
+
+def _pictures(parts: Sequence[Part]) -> dict[str, bytes]:
+    from ledger.profile.picture import profile_svg
+
+    return {
+        f"pictures/{part_stem(part)}.svg": profile_svg(
+            part.taken.profile, title=visible(f"{part.number} {part.revision}")
+        )
+        for part in parts
+        if part.taken
+    }
 
 
 def _require_whole(parts: Sequence[Part], dxf: Mapping[str, bytes]) -> None:

@@ -14,6 +14,7 @@ import math
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from decimal import Decimal
 
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.quantity import plain
@@ -68,8 +69,7 @@ def figure(value: float, places: int) -> str:
     """A drawn size as text, rounded. Raises BadInput for one that is not finite."""
     if not math.isfinite(value):
         raise BadInput("a size in the drawing is not a finite number; read the file again")
-    text = f"{value + 0.0:.{places}f}".rstrip("0").rstrip(".")
-    return "0" if text in ("", "-0") else text
+    return plain(Decimal(f"{value:.{places}f}"))
 
 
 def finish_text(part: Part) -> str:

@@ -83,9 +83,10 @@ def _read(archive: zipfile.ZipFile, size: int) -> Entries:
 
 
 def _name_problems(name: str, folded: dict[str, str]) -> Iterator[Finding]:
-    """A name that came before, or that no packet holds. `folded` collects names as case-blind disks see them."""
-    twin = folded.setdefault(name.casefold(), name)
-    if twin is not name:
+    """A name that came before, or that no packet holds. `folded`: names as a case-blind disk sees them."""
+    twin = folded.get(name.casefold())
+    folded.setdefault(name.casefold(), name)
+    if twin is not None:
         again = "is in the zip more than once" if twin == name else f"and {visible(twin)} would be one file"
         yield _entry("doubled_file", name, again)
     if not is_safe(name):

@@ -63,11 +63,12 @@ def require_distinct(names: Sequence[str]) -> None:
     """Raises BadInput when two names would be one file where capitals do not count."""
     seen: dict[str, str] = {}
     for name in names:
-        twin = seen.setdefault(name.casefold(), name)
-        if twin is not name:
+        twin = seen.get(name.casefold())
+        if twin is not None:
             raise BadInput(
                 f"{visible(twin)} and {visible(name)} would be one file; renumber one of the parts"
             )
+        seen[name.casefold()] = name
 
 
 def is_safe(name: str) -> bool:

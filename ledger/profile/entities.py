@@ -12,7 +12,7 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from ledger.domain.shape import Point, Vertex
+from ledger.domain.shape import Point, Vertex, arc_of
 from ledger.profile.affine import MIRROR_X, Affine
 from ledger.profile.curves import (
     SAGITTA_MM,
@@ -29,7 +29,8 @@ from ledger.profile.piece import Piece, apart
 _FLAT = 1e-6
 _SAME_MM = 1e-6
 _FULL = 2 * math.pi
-_SPLINE_FRAME, _CURVE_FIT, _SPLINE_FIT, _IN_SPACE, _MESH = 16, 2, 4, 8, 16 | 64
+# Bits of group 70 of a vertex, and of a polyline.
+_SPLINE_FRAME, _IN_SPACE, _MESH = 16, 8, 16 | 64
 
 
 class NotRead(Exception):  # noqa: N818 - a refusal of one entity, in words
@@ -122,8 +123,7 @@ def _oval(
 
 
 def _spline(entity: Any, to: Affine, kind: str, layer: str) -> Piece:
-    if not own_plane_of_spline(entity):
-        raise NotRead("it is tilted out of the drawing plane")
+    own_plane(entity)  # never used for a spline, but a tilted one is refused
     control = [(float(p[0]), float(p[1])) for p in entity.control_points]
     if not control:
         raise NotRead("it has fit points only, and every program draws another curve through them")
@@ -137,12 +137,6 @@ def _spline(entity: Any, to: Affine, kind: str, layer: str) -> Piece:
     )
     error = 0.0 if entity.dxf.degree == 1 else SAGITTA_MM
     return _run(points, closed=False, named=(kind, layer), chord_error_mm=error)
-
-
-def own_plane_of_spline(entity: Any) -> bool:
-    """A spline's extrusion is only told for flat ones and never used; a tilted one is still refused."""
-    x, y, z = _extrusion(entity)
-    return max(abs(x), abs(y)) <= _FLAT * max(abs(z), _FLAT)
 
 
 def _light_polyline(entity: Any, to: Affine, kind: str, layer: str) -> Piece:
@@ -167,9 +161,23 @@ def _polyline(entity: Any, to: Affine, kind: str, layer: str) -> Piece:
 
 def _bulged(vertices: Sequence[Vertex], to: Affine, *, closed: bool, named: tuple[str, str]) -> Piece:
     if any(b for _, _, b in vertices) and to.scale is None:
-        raise NotRead("its arcs lie in a block that is scaled unequally")
+        return _run(_stretched(vertices, to, closed=closed), closed=closed, named=named, chord_error_mm=SAGITTA_MM)
     sign = -1.0 if to.mirrors else 1.0
     return _run([(*to.place(x, y), sign * b) for x, y, b in vertices], closed=closed, named=named)
+
+
+def _stretched(vertices: Sequence[Vertex], to: Affine, *, closed: bool) -> list[Vertex]:
+    """Vertices whose arcs a block scaled unequally turned into pieces of ellipses."""
+    out: list[Vertex] = []
+    following = [*vertices[1:], vertices[0]] if closed else list(vertices[1:])
+    for (x, y, bulge), (next_x, next_y, _) in zip(vertices, following, strict=False):
+        if not bulge or (x, y) == (next_x, next_y):
+            out.append((*to.place(x, y), 0.0))
+            continue
+        centre, radius, start, sweep = arc_of((x, y), (next_x, next_y), bulge)
+        axes = (to.turn(radius, 0.0), to.turn(0.0, radius))
+        out.extend(ellipse_points(to.place(*centre), *axes, start=start, sweep=sweep)[:-1])
+    return out if closed else [*out, (*to.place(*vertices[-1][:2]), 0.0)]
 
 
 def _run(

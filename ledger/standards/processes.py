@@ -16,7 +16,7 @@ from ledger.standards.table import plain_name, source_of, table
 
 @dataclass(frozen=True, slots=True)
 class Process:
-    """A way of making a hole, worst case: `position_mm` is the diametral zone t, the shrink is on diameter."""
+    """A way of making a hole, worst case: `position_mm` is the diametral zone t, the shrink on diameter."""
 
     name: str
     position_mm: float

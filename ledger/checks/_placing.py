@@ -1,0 +1,65 @@
+"""
+The two plies of a mate as regions in one plane, the first laid on the second.
+
+A *region* is material: an outline less its holes and openings. A *coat* is the finish on an edge; each of two
+edges that face each other takes its own from the gap between them.
+"""
+
+from __future__ import annotations
+
+from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._fitting import coat_mm
+from ledger.checks._frame import DoesNotApply, NotRun
+from ledger.domain.pose import Pose
+from ledger.domain.shape import Contour
+from ledger.fit.gap import Gap, clears
+from ledger.fit.overlap import Region
+
+IN_ONE_PLANE = ("beside", "passes", "inside")
+PLACES = 6  # a nanometre: below it a gap is arithmetic, not drawing
+_BOTH = 2
+
+
+def placed_regions(case: MateCase) -> tuple[Region, Region]:
+    """The first ply in the second one's coordinates, and the second. Raises NotRun or DoesNotApply."""
+    mate = case.mate
+    if mate.kind not in IN_ONE_PLANE:
+        raise DoesNotApply
+    if len(case.plies) != _BOTH:
+        raise NotRun(f"{mate.name} has {len(case.plies)} plies: declare them two by two")
+    pose = case.pose
+    if pose is None:
+        raise NotRun(
+            f"it is not known where {case.plies[0].part.number} lies: state its position in {mate.name}"
+        )
+    first, second = (_material(p) for p in case.plies)
+    return _moved(first, pose), second
+
+
+def edge_coats_mm(case: MateCase) -> float:
+    """What the finish takes from every gap between the two plies."""
+    return sum(coat_mm(p) for p in case.plies)
+
+
+def room_in_opening(case: MateCase, passing: Contour) -> Gap:
+    """The gap in the opening of the second ply with the most room: those its group names, else any."""
+    second = case.plies[1]
+    if second.ply.group:
+        rims = [h.contour() for h in second.holes]
+    else:
+        openings = second.part.profile.openings if second.part.profile else ()
+        rims = [*openings, *(h.contour() for h in second.part.holes)]
+    if not rims:
+        raise NotRun(f"{second.part.number} has no opening for {case.plies[0].part.number} to pass through")
+    return max((clears(passing, rim) for rim in rims), key=lambda gap: gap.distance_mm)
+
+
+def _material(placed: PlacedPly) -> Region:
+    profile = placed.part.profile
+    if profile is None or profile.outline is None:
+        raise NotRun(f"{placed.part.number} has no outline: take its drawing")
+    return Region(profile.outline, (*profile.openings, *(h.contour() for h in profile.holes)))
+
+
+def _moved(region: Region, pose: Pose) -> Region:
+    return Region(pose.place_contour(region.outline), tuple(pose.place_contour(c) for c in region.cutouts))

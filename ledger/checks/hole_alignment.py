@@ -1,0 +1,104 @@
+"""
+Bolts must drop through every hole of a mate at once.
+
+*Nominal* is sizes as drawn; *worst case* is the smallest holes, the largest fastener and the position
+tolerances of both plies. A GO is only given where the fit proved that it found the best position.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from itertools import combinations
+
+from ledger.checks._bending import crosses_bend
+from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._fit_findings import apart_findings, go_findings
+from ledger.checks._frame import DoesNotApply, NotRun, check
+from ledger.domain.errors import BadInput
+from ledger.domain.finding import Finding
+from ledger.domain.record import JOINTS
+from ledger.fit.pattern import Fit
+
+_BOTH = 2
+
+
+@check(
+    on=MateCase,
+    source="ASME Y14.5 appendix B, floating and fixed fastener formulas, generalised to a free position",
+    codes=(
+        "joint_missing",
+        "offset",
+        "too_small",
+        "no_common_pattern",
+        "unmatched",
+        "tight_worst_case",
+        "fits",
+    ),
+    severity="stop",
+    not_checked="tilt of bolts in thick stacks, and holes outside the group",
+)
+def hole_alignment(case: MateCase) -> Iterator[Finding]:
+    """
+    Every fastener passes with the parts in one position.
+
+    Least squares can refuse a pattern that assembles and spreads one bad hole over all, so the position is
+    the one that leaves the tightest hole the most room.
+    """
+    mate = case.mate
+    if mate.kind in ("welded", "tab and slot"):
+        raise DoesNotApply(f"a {mate.kind} mate is not fitted by this version: measure it")
+    if mate.kind != "bolted":
+        raise DoesNotApply
+    if not mate.fastener.strip() or mate.joint not in JOINTS:
+        yield Finding(
+            "joint_missing",
+            f"{mate.name} is bolted, but its fastener or its joint is not known",
+            severity="stop",
+            where=f"{mate.name}/joint",
+            remedy="declare the mate with its fastener and its joint, such as M12 through",
+        )
+        return
+    fit = _fit(case)
+    apart = [*apart_findings(case, fit)]
+    yield from apart
+    if fit.verdict == "GO":
+        yield from go_findings(case, fit)
+    elif not any(f.severity == "stop" for f in apart):
+        raise NotRun("the fit says that the holes do not go together, but not which: report it")
+
+
+def _fit(case: MateCase) -> Fit:
+    """The fit, where there is one to be judged. Raises NotRun."""
+    if len(case.plies) != _BOTH:
+        raise NotRun(f"{case.mate.name} has {len(case.plies)} plies: declare them two by two")
+    for placed in case.plies:
+        _must_be_flat(placed)
+    try:
+        fit = case.best_fit
+    except BadInput as unknown:
+        raise NotRun(str(unknown)) from unknown
+    if fit is None:
+        raise NotRun("the holes were not fitted")
+    if fit.verdict == "GO":
+        if not fit.proven:
+            raise NotRun("no proof that the position found is the best one: name the hole groups")
+        margins = (fit.margin_mm, fit.worst_case_margin_mm)
+        if not all(m is not None and math.isfinite(m) for m in margins):
+            raise NotRun("the margin of the fit is not a number: take the drawings again")
+    return fit
+
+
+def _must_be_flat(placed: PlacedPly) -> None:
+    part, group = placed.part, placed.ply.group
+    if group and part.group(group) is None:
+        raise NotRun(f"{part.number} has no hole group {group}")
+    if not placed.holes:
+        raise NotRun(f"{part.number} has no holes to fit")
+    numbers = (n for h in placed.holes for n in (h.diameter_mm, *(c for p in h.core for c in p)))
+    if not all(map(math.isfinite, numbers)):
+        raise NotRun(f"a hole of {part.number} has no place or size that is a number")
+    bends = part.profile.bends if part.profile else ()
+    pairs = combinations([h.centre for h in placed.holes], 2)
+    if bends and any(crosses_bend(a, b, bends) for a, b in pairs):
+        raise NotRun(f"the holes of {part.number} lie on both sides of a bend: name a group on one flat face")

@@ -1,0 +1,90 @@
+"""
+Plates in one plane must not want the same room.
+
+A plate *beside* another shares no material with it; one that *passes* through it lies within one opening; one
+that stays *inside* an envelope has nothing outside it. Plates bolted over each other lie over each other by
+design.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from ledger.checks._case import MateCase
+from ledger.checks._frame import NotRun, check
+from ledger.checks._placing import PLACES, edge_coats_mm, placed_regions, room_in_opening
+from ledger.domain.finding import Finding
+from ledger.domain.quantity import show_mm
+from ledger.domain.shape import Point
+from ledger.fit.gap import Gap, clears, smallest_gap
+from ledger.fit.overlap import Region, overlap_area
+
+
+@check(
+    on=MateCase,
+    source="common practice: areas of plane geometry, with the flattening counted against the result",
+    codes=("overlap", "sticks_out"),
+    severity="stop",
+    not_checked="play of the parts in their holes, and interference across the thickness",
+)
+def interference(case: MateCase) -> Iterator[Finding]:
+    """
+    No two plates are drawn into each other, coats included.
+
+    It shows at once when they are held together, which is after both were paid for.
+    """
+    first, second = placed_regions(case)
+    if case.mate.kind == "inside":
+        yield from _sticking_out(case, clears(first.outline, second.outline))
+        return
+    shared = overlap_area(first, second)
+    if not (math.isfinite(shared.area_mm2) and math.isfinite(shared.error_mm2)):
+        raise NotRun("the area that the plates share is not a number: take the drawings again")
+    if shared.area_mm2 > shared.error_mm2 and shared.where is not None:
+        yield _overlap(case, f"{shared.area_mm2:.2f} mm²", shared.where)
+    elif case.mate.kind == "passes":
+        yield from _sticking_out(case, room_in_opening(case, first.outline))
+    elif coats := edge_coats_mm(case):
+        yield from _closed_by_coats(case, first, second, coats)
+
+
+def _sticking_out(case: MateCase, gap: Gap) -> Iterator[Finding]:
+    inner, outer = (p.part.number for p in case.plies)
+    room = round(gap.distance_mm - edge_coats_mm(case), PLACES)
+    if math.isfinite(room) and room >= 0:
+        return
+    within = "every opening of" if case.mate.kind == "passes" else "the envelope"
+    yield Finding(
+        "sticks_out",
+        f"{inner} sticks out of {within} {outer} by {show_mm(-room)} at {_place(gap.at_b)} of {outer}",
+        severity="stop",
+        where=f"{case.mate.name}/{inner}",
+        remedy=f"move or trim {inner} there, or make room in {outer}",
+        measured=show_mm(-room),
+        limit="0 mm",
+    )
+
+
+def _closed_by_coats(case: MateCase, first: Region, second: Region, coats_mm: float) -> Iterator[Finding]:
+    gap = smallest_gap(first, second)
+    room = round(gap.distance_mm - coats_mm, PLACES)
+    if not (math.isfinite(room) and room >= 0):
+        yield _overlap(case, f"{show_mm(-room)} of coating", gap.at_b)
+
+
+def _overlap(case: MateCase, how_much: str, at: Point) -> Finding:
+    first, second = (p.part.number for p in case.plies)
+    return Finding(
+        "overlap",
+        f"{first} and {second} overlap by {how_much} at {_place(at)} of {second}",
+        severity="stop",
+        where=f"{case.mate.name}/{first}",
+        remedy=f"trim either of them there, or correct where {first} lies",
+        measured=how_much,
+        limit="0",
+    )
+
+
+def _place(at: Point) -> str:
+    return f"({at[0]:.2f}, {at[1]:.2f}) mm"

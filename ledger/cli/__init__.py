@@ -1,0 +1,66 @@
+"""
+The command line: a thin face over `ledger.shop`.
+
+Exit codes: 0 yes, 1 no (NO-GO, not usable, not locked), 2 wrong usage or refused input, 3 cannot be read,
+4 tampered with, 5 the shop is busy. With --json stdout is exactly one object, errors included.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Sequence
+from typing import Any
+
+from ledger.cli.parser import UsageError, build_parser
+
+FAULT = 70
+
+
+def main(argv: Sequence[str]) -> int:
+    """Run one command; the exit code."""
+    from ledger.domain.errors import FitupError, NotReleasable
+
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+    wants_json = "--json" in argv
+    try:
+        args = build_parser().parse_args(list(argv))
+        from ledger.cli.commands import run
+
+        return run(args)
+    except UsageError as fault:
+        return _refuse(wants_json, 2, "usage", str(fault))
+    except NotReleasable as fault:
+        from ledger.cli.show import show_verdicts
+
+        show_verdicts(fault.verdicts, as_json=wants_json, error=_error(1, "NotReleasable", str(fault)))
+        return 1
+    except FitupError as fault:
+        return _refuse(wants_json, fault.exit_code, type(fault).__name__, str(fault))
+    except BrokenPipeError:
+        sys.stderr.close()
+        return 0
+    except KeyboardInterrupt:
+        return _refuse(wants_json, 130, "stopped", "stopped; nothing is half written")
+    except Exception as fault:
+        if os.environ.get("FITUP_TRACE"):
+            raise
+        said = f"a fault of the program, please report it: {type(fault).__name__}: {fault} (FITUP_TRACE=1 shows where)"
+        return _refuse(wants_json, FAULT, "fault", said)
+
+
+def _error(code: int, kind: str, message: str) -> dict[str, Any]:
+    return {"error": {"kind": kind, "exit": code, "message": message}}
+
+
+def _refuse(wants_json: bool, code: int, kind: str, message: str) -> int:
+    if wants_json:
+        print(json.dumps(_error(code, kind, message), ensure_ascii=False))  # noqa: T201 - this face speaks on stdout
+    else:
+        from ledger.domain.errors import visible
+
+        print(f"fitup: {visible(message, most=4000)}", file=sys.stderr)  # noqa: T201 - likewise
+    return code

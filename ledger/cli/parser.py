@@ -1,0 +1,198 @@
+"""
+What can be said on the command line. Nothing heavy is imported here, so that --help answers at once.
+
+Choices are checked by the acts, which name the nearest known word; here stand only names and help.
+"""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any, NoReturn
+
+
+class UsageError(Exception):
+    """The command line does not read as a command."""
+
+
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        raise UsageError(f"{message}; {self.prog} --help lists what there is")
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The whole command line. Options of every command stand before or behind its name."""
+    common = _common(argparse.SUPPRESS)
+    parser = _Parser(
+        prog="fitup",
+        description="May this revision go out to be cut? A ledger of design intent and a gate before release.",
+        parents=[_common(None)],
+        allow_abbrev=False,
+    )
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser)
+
+    def add(name: str, text: str) -> argparse.ArgumentParser:
+        made: argparse.ArgumentParser = commands.add_parser(
+            name, help=text, description=text, parents=[common], allow_abbrev=False
+        )
+        return made
+
+    _without_a_shop(add)
+    _parts(add)
+    _mates(add)
+    _release(add)
+    return parser
+
+
+def _common(default: Any) -> argparse.ArgumentParser:
+    common = argparse.ArgumentParser(add_help=False)
+    common.add_argument("--shop", default=default, help="the shop's file (default: FITUP_SHOP, else fitup.db here)")
+    common.add_argument("--by", default=default, help="who does it (default: FITUP_BY, else the user's login)")
+    common.add_argument("--json", action="store_true", default=default or argparse.SUPPRESS, help="one JSON object on stdout")
+    return common
+
+
+def _without_a_shop(add: Any) -> None:
+    p = add("demo", "make a shop for a telescope mount on a concrete pier, judge it and lock what may go")
+    p.add_argument("folder", nargs="?", default="fitup-demo", help="a new folder (default: fitup-demo)")
+    p = add("look", "what the reader makes of one DXF file")
+    p.add_argument("file")
+    p.add_argument("--unit", help="the unit of the file's numbers: mm, cm, m, in, ft …; wins over the header")
+    p = add("fit", "do the hole patterns of two DXF files go together")
+    p.add_argument("a")
+    p.add_argument("b")
+    p.add_argument("--fastener", required=True, help="M8, 1/2-13, #10-32 …")
+    p.add_argument("--joint", default="through", help="through (default), tapped in B, stud, captive nut, dowel, countersunk")
+    p.add_argument("--flip", default="no", help="no (default: both drawn from above), yes (A is turned over), either")
+    p.add_argument("--process", default="laser", help="cutting process for the worst case (default: laser)")
+    p.add_argument("--unit-a", help="unit of A's numbers")
+    p.add_argument("--unit-b", help="unit of B's numbers")
+    add("checks", "every check with its source and codes")
+
+
+def _parts(add: Any) -> None:
+    p = add("start", "start a shop")
+    p.add_argument("title", help="the shop's name")
+    p = add("enrol", "enrol a person and make their key")
+    p.add_argument("name")
+    p.add_argument("--roles", default="drawn,checked,approved", help="comma-separated: drawn, checked, approved")
+    add("people", "who is enrolled")
+    p = add("part", "record a part, or change its open revision; fields not named stay as they are")
+    p.add_argument("number")
+    for field, text in (
+        ("title", "what it is"),
+        ("form", "cut (default), site, bought"),
+        ("hand", "either (default), 'as drawn', opposite"),
+        ("opposite-of", "the part this one is the opposite hand of"),
+        ("material", "material and grade"),
+        ("thickness", "such as '12 mm' or '3/16 in'"),
+        ("finish", "coating, such as 'hot-dip zinc'"),
+        ("finish-thickness", "thickness of the coating on each face"),
+        ("process", "laser, water-jet, plasma, machined …"),
+        ("quantity", "how many"),
+        ("note", "a remark; other parts' signatures do not depend on it"),
+    ):
+        p.add_argument(f"--{field}", default=None, help=text)
+    p.add_argument("--stands-alone", choices=("yes", "no"), help="whether it mates with nothing")
+    add("parts", "every part with its revision and verdict")
+    p = add("show", "everything recorded of a part")
+    p.add_argument("number")
+    p = add("take", "take a part's profile from a DXF file")
+    p.add_argument("number")
+    p.add_argument("file")
+    p.add_argument("--unit", help="the unit of the file's numbers, where the header does not say or is wrong")
+    p = add("hole", "a measured or given hole or stud of a site or bought part")
+    p.add_argument("number")
+    p.add_argument("label")
+    p.add_argument("x", help="such as '150 mm' (write -- before negative ones)")
+    p.add_argument("y")
+    p.add_argument("diameter")
+    p.add_argument("--uncertainty", default="", help="expanded uncertainty of its position, per axis")
+    p.add_argument("--source", default="measured", help="measured (default), given, standard, calculated, assumed")
+    p = add("finish", "what is done to holes after cutting")
+    p.add_argument("number")
+    p.add_argument("labels", nargs="+", metavar="LABEL")
+    p.add_argument("--as", dest="finish", required=True, help="plain, tapped, countersunk, reamed, 'captive nut'")
+    p.add_argument("--thread", default="", help="for tapped holes and captive nuts")
+    p = add("group", "name holes that belong together")
+    p.add_argument("number")
+    p.add_argument("name")
+    p.add_argument("labels", nargs="+", metavar="LABEL")
+    p = add("dimension", "record a key dimension")
+    p.add_argument("number")
+    p.add_argument("name")
+    p.add_argument("nominal", help="such as '240 mm' or '3/16 in'")
+    p.add_argument("--limits", default="", help="such as ±0.1, +0.2/-0 or 239.9..240.1 mm")
+    p.add_argument("--source", default="given", help="given (default), measured, calculated, standard, assumed")
+    p.add_argument("--instrument", default="")
+    p.add_argument("--uncertainty", default="", help="expanded uncertainty, where measured")
+    p.add_argument("--on", dest="bound", default="", help="width, height, 'diameter H1', 'distance H1 H2'")
+    p.add_argument("--held", action="store_true", help="must not change from one revision to the next")
+    p.add_argument("--critical", action="store_true", help="must be proven, not only likely")
+    p = add("ask", "an open question that stops a part")
+    p.add_argument("number")
+    p.add_argument("ident", help="a short name, such as Q1")
+    p.add_argument("text")
+    p = add("answer", "answer an open question")
+    p.add_argument("number")
+    p.add_argument("ident")
+    p.add_argument("text")
+    p = add("revise", "start a new revision from the locked one")
+    p.add_argument("number")
+    p.add_argument("--reason", required=True)
+
+
+def _mates(add: Any) -> None:
+    p = add("mate", "declare how parts go together")
+    p.add_argument("name")
+    p.add_argument("kind", help="bolted, welded, 'tab and slot', beside, passes, inside")
+    p.add_argument("plies", nargs="+", metavar="PART[:GROUP[:FACE]]", help="parts in order; the first is laid on the second")
+    p.add_argument("--fastener", default="")
+    p.add_argument("--joint", default="", help="through, tapped, stud, captive nut, dowel, countersunk")
+    p.add_argument("--flip", default="no", help="no (default), yes, either")
+    p.add_argument("--located", default="", help="a stated position 'x y angle' of the first part on the second, mm and degrees")
+    p.add_argument("--gap", default="", help="drawn clearance it must have, such as '>= 2 mm'")
+    add("mates", "every mate")
+    p = add("unmate", "drop a mate")
+    p.add_argument("name")
+    p.add_argument("--reason", required=True)
+    p = add("clearance", "a clearance that a mate must have on the real structure")
+    p.add_argument("mate")
+    p.add_argument("name")
+    p.add_argument("required", help="such as '>= 2 mm' or '2..5 mm'")
+    p.add_argument("--critical", action="store_true", help="must be proven, not only likely")
+    p = add("measure", "a measured clearance")
+    p.add_argument("mate")
+    p.add_argument("name")
+    p.add_argument("reading", help="value, uncertainty and instrument: '1.8 ±0.1 mm feeler'")
+    p = add("freeze", "freeze the face that an open part shows to a mate")
+    p.add_argument("mate")
+    p.add_argument("number")
+
+
+def _release(add: Any) -> None:
+    p = add("verdict", "GO or NO-GO, with reasons and with what was not checked")
+    p.add_argument("parts", nargs="+", metavar="PART", help="several are judged as a set that goes out together")
+    p = add("sign", "sign one or more parts in a role")
+    p.add_argument("parts", nargs="+", metavar="PART")
+    p.add_argument("--role", required=True, help="drawn, checked, approved")
+    p.add_argument("--again", action="append", default=[], metavar="PART/NAME=VALUE", help="a key dimension typed again, for one person alone")
+    p = add("permit", "accept one finding of the open revision in writing")
+    p.add_argument("part")
+    p.add_argument("code")
+    p.add_argument("--where", default="", help="the finding's place, as the verdict shows it")
+    p.add_argument("--reason", required=True)
+    p.add_argument("--until", default="", help="last day, YYYY-MM-DD")
+    p = add("policy", "which roles must sign and which warnings stop")
+    p.add_argument("--roles", default="drawn,checked")
+    p.add_argument("--raise", dest="raised", action="append", default=[], metavar="CODE")
+    p = add("lock", "lock parts that are GO and write their packet")
+    p.add_argument("parts", nargs="+", metavar="PART")
+    p.add_argument("--out", required=True, help="a folder for the packet and the plain DXF files")
+    p = add("packet", "hand out the kept packet of a locked part again")
+    p.add_argument("part")
+    p.add_argument("--revision", default="")
+    p.add_argument("--out", required=True)
+    p = add("verify", "does the shop, a packet or a DXF file hold together")
+    p.add_argument("file", nargs="?", help="a packet or a DXF file; without it the whole shop")
+    p = add("journal", "who did what and when")
+    p.add_argument("--last", type=int, default=0, metavar="N", help="only the newest N entries")

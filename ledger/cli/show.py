@@ -1,0 +1,104 @@
+"""Words for what the shop answers. Every line goes through `say`, so that data never acts on the terminal."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
+
+from ledger.domain.errors import visible
+
+if TYPE_CHECKING:
+    from ledger.compare import Comparison, Look
+    from ledger.domain.finding import Finding
+    from ledger.domain.gate import Verdict
+
+_LONGEST = 100_000
+
+
+def say(line: str = "") -> None:
+    """One line on stdout, every control character shown as an escape."""
+    sys.stdout.write(visible(line, most=_LONGEST) + "\n")
+
+
+def show_json(value: Any) -> None:
+    """One object on stdout."""
+    sys.stdout.write(json.dumps(value, ensure_ascii=False, allow_nan=False) + "\n")
+
+
+def show_finding(finding: Finding, lead: str = "  ") -> None:
+    """A finding in two lines: what is wrong, and what to do."""
+    word = {"stop": "STOP", "warning": "warning", "note": "note"}[finding.severity]
+    where = f" [{finding.where}]" if finding.where else ""
+    say(f"{lead}{word:<8}{finding.code}{where}: {finding.message}")
+    if finding.remedy:
+        say(f"{lead}{'':<8}do: {finding.remedy}")
+
+
+def show_verdicts(verdicts: Iterable[Verdict], *, as_json: bool, error: dict[str, Any] | None = None) -> None:
+    """Verdicts in words, or as one object: the verdict itself for one part, a list of them for a set."""
+    verdicts = tuple(verdicts)
+    if as_json:
+        if len(verdicts) == 1:
+            show_json({**verdicts[0].to_json(), **(error or {})})
+        else:
+            go = bool(verdicts) and all(v.go for v in verdicts)
+            parts = [v.to_json() for v in verdicts]
+            show_json({"verdict": "GO" if go else "NO-GO", "parts": parts, **(error or {})})
+        return
+    for v in verdicts:
+        say(f"{v.part} revision {v.revision}: {'GO' if v.go else 'NO-GO'}   fingerprint {v.subject[:12]}")
+        for finding in (*v.stops, *v.warnings, *v.notes):
+            show_finding(finding)
+        for finding in v.permitted:
+            say(f"  permitted {finding.code} [{finding.where}]: {finding.message}")
+        for s in v.signed:
+            say(f"  signed  {s.role} by {s.person}{' (self-check)' if s.self_check else ''}")
+        say("  not checked:")
+        for matter in v.not_checked:
+            say(f"    - {matter}")
+    if error:
+        say("nothing was signed or locked")
+
+
+def show_look(look: Look) -> None:
+    """One file in words."""
+    p = look.profile
+    size = f"{p.size_mm[0]:.3f} x {p.size_mm[1]:.3f} mm" if p.size_mm else "no size"
+    unit = p.unit_used + ("" if p.unit_sure else " (not sure)")
+    say(f"{look.file}: {'usable' if p.usable else 'NOT USABLE'}, {size}, unit {unit}")
+    say(f"  {len(p.outlines)} outline(s), {len(p.openings)} opening(s), {len(p.holes)} hole(s), cut length {p.cut_length_mm:.1f} mm")
+    for h in p.holes:
+        kind = "slot" if h.is_slot else "hole"
+        say(f"  {h.label:<5}{kind} {h.diameter_mm:.4g} mm at ({h.centre[0]:.3f}, {h.centre[1]:.3f}), from {h.made_of}")
+    for finding in p.findings:
+        show_finding(finding)
+
+
+def show_comparison(c: Comparison) -> None:
+    """A fit in words."""
+    f = c.fit
+    say(f"{c.a.file} on {c.b.file} with {c.fastener}, {c.joint}: {f.verdict}")
+    if f.pose and f.margin_mm is not None:
+        turned = f"turned {f.pose.angle_deg:.4f} deg, moved ({f.pose.x_mm:.3f}, {f.pose.y_mm:.3f}) mm"
+        say(f"  A lies on B {'turned over, ' if f.pose.flipped else ''}{turned}")
+        worst = f"{f.worst_case_margin_mm:.3f} mm worst case for {c.process}" if f.worst_case_margin_mm is not None else "no worst case"
+        say(f"  margin {f.margin_mm:.3f} mm as drawn, {worst}; {f.ways} way(s) to assemble; {'proven' if f.proven else 'not proven'}")
+    for p in f.pairs:
+        say(f"  ok      {p.a} on {p.b}: off by {p.offset_mm:.3f}, allowed {p.allowed_mm:.3f}, room {p.margin_mm:.3f} mm")
+    for w in f.wrong:
+        say(f"  WRONG   {w.a} on {w.b} ({w.kind}): off by {w.offset_mm:.3f}, allowed {w.allowed_mm:.3f} mm")
+        if w.move_a_mm and w.move_b_mm:
+            say(f"          move {w.a} of A by ({w.move_a_mm[0]:+.3f}, {w.move_a_mm[1]:+.3f}) mm")
+            say(f"          or {w.b} of B by ({w.move_b_mm[0]:+.3f}, {w.move_b_mm[1]:+.3f}) mm, each in its own drawing")
+    for side, labels in (("A", f.unmatched_a), ("B", f.unmatched_b)):
+        if labels:
+            say(f"  {side} has holes without a counterpart: {', '.join(labels)}")
+    for note in (*f.notes, *c.remarks):
+        say(f"  note    {note}")
+    from ledger.compare import NOT_CHECKED
+
+    say("  not checked:")
+    for matter in NOT_CHECKED:
+        say(f"    - {matter}")

@@ -1,0 +1,160 @@
+"""Verbs that need no shop: what one file holds, and whether two hole patterns go together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, cast
+
+from ledger.domain.canonical import sha256
+from ledger.domain.errors import UnknownName
+from ledger.domain.record import FLIPS, JOINTS
+from ledger.domain.shape import Profile
+
+if TYPE_CHECKING:
+    from ledger.fit.joint import Joint
+    from ledger.fit.pattern import Fit, Flip
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What the reader makes of one file."""
+
+    file: str
+    sha256: str
+    profile: Profile
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for JSON; lengths in mm."""
+        p = self.profile
+        return {
+            "file": self.file,
+            "sha256": self.sha256,
+            "usable": p.usable,
+            "unit": {"declared": p.unit_declared, "used": p.unit_used, "sure": p.unit_sure},
+            "size_mm": [round(n, 6) for n in p.size_mm] if p.size_mm else None,
+            "outlines": len(p.outlines),
+            "openings": len(p.openings),
+            "area_mm2": round(p.area_mm2, 6) if p.outline else None,
+            "cut_length_mm": round(p.cut_length_mm, 6),
+            "holes": [
+                {
+                    "label": h.label,
+                    "x_mm": h.centre[0],
+                    "y_mm": h.centre[1],
+                    "diameter_mm": h.diameter_mm,
+                    "core_mm": [list(end) for end in h.core] if h.is_slot else None,
+                    "made_of": h.made_of,
+                    "departure_mm": h.departure_mm,
+                }
+                for h in p.holes
+            ],
+            "findings": [f.to_json() for f in p.findings],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Two files, a fastener, and whether their hole patterns go together."""
+
+    a: Look
+    b: Look
+    fastener: str
+    joint: str
+    process: str
+    fit: Fit
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """What to know about the files besides their holes."""
+        said: list[str] = []
+        for name, look in (("A", self.a), ("B", self.b)):
+            stops = [f for f in look.profile.findings if f.severity == "stop"]
+            if stops:
+                codes = ", ".join(sorted({f.code for f in stops}))
+                said.append(f"{name} ({look.file}) is not usable as it is ({codes}); only its readable holes were compared")
+            if not look.profile.unit_sure:
+                said.append(f"{name} ({look.file}): its unit is not sure; its numbers were taken as {look.profile.unit_used}")
+        return tuple(said)
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for JSON; mm and degrees."""
+        f = self.fit
+        pose = f.pose and {
+            "angle_deg": f.pose.angle_deg,
+            "x_mm": f.pose.x_mm,
+            "y_mm": f.pose.y_mm,
+            "flipped": f.pose.flipped,
+        }
+        return {
+            "verdict": f.verdict,
+            "margin_mm": f.margin_mm,
+            "worst_case_margin_mm": f.worst_case_margin_mm,
+            "worst_case_of": self.process,
+            "pose": pose,
+            "pairs": [
+                {"a": p.a, "b": p.b, "offset_mm": p.offset_mm, "allowed_mm": p.allowed_mm, "margin_mm": p.margin_mm}
+                for p in f.pairs
+            ],
+            "wrong": [
+                {
+                    "a": w.a,
+                    "b": w.b,
+                    "kind": w.kind,
+                    "offset_mm": w.offset_mm,
+                    "allowed_mm": w.allowed_mm,
+                    "move_a_mm": list(w.move_a_mm) if w.move_a_mm else None,
+                    "move_b_mm": list(w.move_b_mm) if w.move_b_mm else None,
+                }
+                for w in f.wrong
+            ],
+            "unmatched": {"a": list(f.unmatched_a), "b": list(f.unmatched_b)},
+            "ways": f.ways,
+            "proven": f.proven,
+            "fastener": self.fastener,
+            "joint": self.joint,
+            "notes": [*f.notes, *self.remarks],
+            "not_checked": list(NOT_CHECKED),
+        }
+
+
+NOT_CHECKED = (
+    "outlines, openings and whatever else is in the files: this is about holes only",
+    "plate thickness, bends, threads, and room for heads, washers and wrenches",
+    "whether the parts carry a load safely: a licensed engineer and local codes decide that",
+)
+
+
+def look(file: str, data: bytes, *, unit: str | None = None) -> Look:
+    """What the reader makes of a file's bytes. Raises Unreadable, BadInput."""
+    from ledger.profile.read import read_profile
+
+    return Look(file, sha256(data), read_profile(data, unit=unit))
+
+
+def compare(
+    a: Look, b: Look, *, fastener: str, joint: str = "through", flip: str = "no", process: str = "laser"
+) -> Comparison:
+    """
+    Whether the hole patterns of two files go together with this fastener. Raises UnknownName.
+
+    The worst case is that of the stated cutting process on both.
+    """
+    from ledger.fit.pattern import PatternCase, Ply, fit
+    from ledger.standards.fasteners import fastener as fastener_named
+    from ledger.standards.processes import process as process_named
+
+    if joint not in JOINTS:
+        raise UnknownName("joint", joint, JOINTS)
+    if flip not in FLIPS:
+        raise UnknownName("flip", flip, FLIPS)
+    bolt, cut = fastener_named(fastener), process_named(process)
+    plies = [Ply(k.profile.holes, position_mm=cut.position_mm, shrink_mm=cut.hole_shrink_mm) for k in (a, b)]
+    case = PatternCase(
+        a=plies[0],
+        b=plies[1],
+        fastener_mm=bolt.diameter_mm,
+        largest_fastener_mm=bolt.largest_mm,
+        joint=cast("Joint", joint),
+        flip=cast("Flip", flip),
+    )
+    return Comparison(a, b, bolt.designation, joint, cut.name, fit(case))

@@ -1,0 +1,139 @@
+"""
+One pose among the best ones.
+
+The best pose need not be unique: a tight pair may leave the others room to move. Of all poses with the best margin,
+the one with the least sum of squared offsets is taken, so that equal patterns come to lie exactly on each other and
+two ways of entering the same plates give the same answer. The *least-squares pose* is that answer wherever it keeps
+the best margin; else a small convex problem is solved from the best pose found.
+"""
+
+from __future__ import annotations
+
+import cmath
+import math
+from typing import Final
+
+import numpy as np
+
+from ledger.fit.joint import Real
+from ledger.fit.layout import Layout, gaps
+from ledger.fit.minimax import Best, margin_at
+from ledger.fit.shift import NOISE
+
+ROUNDS: Final = 40
+HALVINGS: Final = 60
+State = tuple[float, complex]  # angle and shift, scaled
+
+
+def least_squares(layout: Layout, start: float | None = None, shift: complex = 0j) -> State:
+    """
+    The pose with the least sum of squared offsets; for slots by repeated steps to the nearest points of the cores.
+
+    For round holes the angle is that of sum conj(a) b (Procrustes in the plane).
+    """
+    angle = _turn(layout.a, layout.b) if start is None else start
+    if not layout.slotted:
+        angle = _turn(layout.a - layout.a.mean(), layout.b - layout.b.mean())
+        return angle, complex(layout.b.mean() - cmath.rect(1, angle) * layout.a.mean())
+    for _ in range(ROUNDS):
+        at = gaps(layout, angle, shift)
+        near_a = layout.a + at.t * layout.ha
+        near_b = cmath.rect(1, angle) * near_a + shift - at.gap
+        turned = _turn(near_a - near_a.mean(), near_b - near_b.mean())
+        moved = complex(near_b.mean() - cmath.rect(1, turned) * near_a.mean())
+        still = abs(turned - angle) + abs(moved - shift) < NOISE
+        angle, shift = turned, moved
+        if still:
+            break
+    return angle, shift
+
+
+def settle(layout: Layout, best: Best) -> State:
+    """Of the poses that keep the best margin, the one with the least sum of squared offsets, in scaled units."""
+    floor = best.margin - layout.tolerance / 4
+    start = None if not layout.slotted else best.angle
+    fitted = least_squares(layout, start, best.shift)
+    if margin_at(layout, *fitted) >= floor:
+        return fitted
+    here = (best.angle, best.shift)
+    room = layout.c - best.margin
+    pinned = np.flatnonzero(room <= layout.tolerance)
+    if len(pinned) and not layout.slotted:
+        return _about(layout, int(pinned[0]), here, floor)
+    found = _constrained(layout, here, room)
+    better = _sum_of_squares(layout, found) < _sum_of_squares(layout, here) - NOISE * NOISE
+    return found if better and margin_at(layout, *found) >= floor else here
+
+
+def spin(layout: Layout, pivot: int, passed: State) -> State:
+    """The pose turned about one pair's holes so that the other pairs lie as near as they can."""
+    home_a, home_b = complex(layout.a[pivot]), complex(layout.b[pivot])
+    if np.abs(layout.a - home_a).max() <= NOISE:
+        return passed
+    angle = _turn(layout.a - home_a, layout.b - home_b)
+    return angle, home_b - cmath.rect(1, angle) * home_a
+
+
+def _turn(a: np.ndarray, b: np.ndarray) -> float:  # type: ignore[type-arg]  # complex arrays of either source
+    total = complex((a.conj() * b).sum())
+    return cmath.phase(total) if abs(total) > NOISE * len(a) else 0.0
+
+
+def _sum_of_squares(layout: Layout, state: State) -> float:
+    return float((np.abs(gaps(layout, *state).gap) ** 2).sum())
+
+
+def _about(layout: Layout, pivot: int, here: State, floor: float) -> State:
+    """A pair without play pins the pose: only turning about it is left, as far towards least squares as goes."""
+    home_a, home_b = complex(layout.a[pivot]), complex(layout.b[pivot])
+    wanted, _ = spin(layout, pivot, here)
+    slip = here[1] - (home_b - cmath.rect(1, here[0]) * home_a)
+    sweep = math.remainder(wanted - here[0], 2 * math.pi)
+
+    def turned(part: float) -> State:
+        angle = here[0] + part * sweep
+        return angle, home_b - cmath.rect(1, angle) * home_a + slip * cmath.rect(1, part * sweep)
+
+    low, high = 0.0, 1.0
+    if margin_at(layout, *turned(1.0)) >= floor:
+        low = 1.0
+    for _ in range(HALVINGS if low < high else 0):
+        middle = (low + high) / 2
+        low, high = (middle, high) if margin_at(layout, *turned(middle)) >= floor else (low, middle)
+    return turned(low)
+
+
+def _constrained(layout: Layout, here: State, room: Real) -> State:
+    """Least squares with every offset kept within its room, from a pose that is so already."""
+    from scipy.optimize import minimize
+
+    unit = float(room.max())
+    if unit <= NOISE:
+        return here
+
+    def state(x: Real) -> State:
+        return here[0] + unit * float(x[0]), here[1] + unit * complex(x[1], x[2])
+
+    def squares(x: Real) -> Real:
+        return np.abs(gaps(layout, *state(x)).gap / unit) ** 2
+
+    def slopes(x: Real) -> Real:
+        angle, shift = state(x)
+        at = gaps(layout, angle, shift)
+        arm = 1j * cmath.rect(1, angle) * (layout.a + at.t * layout.ha)
+        gap = 2 * at.gap / unit
+        return np.stack([(gap.conj() * arm).real, gap.real, gap.imag], axis=1)
+
+    found = minimize(
+        lambda x: float(squares(x).sum()),
+        np.zeros(3),
+        jac=lambda x: slopes(x).sum(axis=0),
+        constraints={
+            "type": "ineq",
+            "fun": lambda x: (room / unit) ** 2 - squares(x),
+            "jac": lambda x: -slopes(x),
+        },
+        method="SLSQP",
+        options={"ftol": 1e-12, "maxiter": 30},
+    )
+    return state(found.x)

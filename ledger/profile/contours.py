@@ -1,0 +1,158 @@
+"""
+Join pieces end to end into rings, and say where that fails.
+
+Ends meet at nodes (`nodes`). A connected set of pieces whose every node has two ends is a ring. One with a lone
+end is open, one with three ends at a point branches: neither is guessed at, both stop. Pieces without length are
+dropped and told; a piece that lies on another one is cut twice and stops.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from ledger.domain.finding import Finding
+from ledger.domain.shape import Point
+from ledger.profile.nodes import SNAP_MM, Nodes
+from ledger.profile.piece import Piece, apart, at
+from ledger.profile.ring import Ring, ring_of_piece, ring_of_run
+from ledger.profile.twins import without_twins
+
+
+@dataclass(frozen=True, slots=True)
+class Contours:
+    """Rings, the pieces that made none, and what was found on the way."""
+
+    rings: tuple[Ring, ...]
+    broken: tuple[Piece, ...]
+    findings: tuple[Finding, ...]
+
+
+def join(pieces: Sequence[Piece], empty: Sequence[str]) -> Contours:
+    """Rings out of the pieces to cut. `empty` names entities already known to have no length."""
+    kept = [p for p in pieces if p.length_mm > SNAP_MM]
+    findings = list(_dropped([*empty, *(p.where for p in pieces if p.length_mm <= SNAP_MM)]))
+    kept, doubled = without_twins(kept)
+    findings.extend(doubled)
+    rings = [ring_of_piece(p) for p in kept if p.closed]
+    web = _Web([p for p in kept if not p.closed])
+    rings.extend(web.rings)
+    findings.extend(web.findings())
+    rings.sort(key=lambda ring: (ring.contour.vertices, ring.kinds))
+    return Contours(tuple(rings), tuple(web.broken), tuple(findings))
+
+
+class _Web:
+    """Open pieces and their nodes. End 2k is the start of piece k, end 2k + 1 its end."""
+
+    def __init__(self, pieces: list[Piece]) -> None:
+        self.pieces = pieces
+        self.nodes = Nodes([p for piece in pieces for p in (piece.start, piece.end)])
+        self.rings: list[Ring] = []
+        self.broken: list[Piece] = []
+        self.open_runs: list[list[int]] = []
+        self.forks: list[int] = []
+        for group in self._groups():
+            self._sort_out(group)
+
+    def findings(self) -> Iterator[Finding]:
+        """Gaps, open contours and branches."""
+        yield from _gaps(self.nodes.gaps)
+        for group in self.open_runs:
+            yield self._open(group)
+        for node in self.forks:
+            yield Finding(
+                "branch",
+                f"{len(self.nodes.ends[node])} ends meet at {at(self.nodes.point[node])}: which way is cut?",
+                where=self._first_at(node),
+                remedy="delete the stray line there, or put what is not cut on a MARK or BEND layer",
+            )
+
+    def _groups(self) -> Iterator[list[int]]:
+        """Pieces that hang together, by number."""
+        seen: set[int] = set()
+        for first in range(len(self.pieces)):
+            if first in seen:
+                continue
+            seen.add(first)
+            group, todo = [], [first]
+            while todo:
+                k = todo.pop()
+                group.append(k)
+                for end in (2 * k, 2 * k + 1):
+                    for other in self.nodes.ends[self.nodes.node[end]]:
+                        if other // 2 not in seen:
+                            seen.add(other // 2)
+                            todo.append(other // 2)
+            yield group
+
+    def _sort_out(self, group: list[int]) -> None:
+        nodes = {self.nodes.node[end] for k in group for end in (2 * k, 2 * k + 1)}
+        sizes = {n: len(self.nodes.ends[n]) for n in nodes}
+        if all(size == 2 for size in sizes.values()):  # noqa: PLR2004 - one comes in, one goes out
+            self.rings.append(self._ring(group[0]))
+            return
+        self.broken.extend(self.pieces[k] for k in group)
+        self.forks.extend(n for n, size in sizes.items() if size > 2)  # noqa: PLR2004
+        if any(size == 1 for size in sizes.values()):
+            self.open_runs.append(group)
+
+    def _ring(self, first: int) -> Ring:
+        run: list[tuple[Piece, bool, Point]] = []
+        end = 2 * first
+        while True:
+            node = self.nodes.node[end]
+            run.append((self.pieces[end // 2], bool(end % 2), self.nodes.point[node]))
+            across = end ^ 1
+            here, there = self.nodes.ends[self.nodes.node[across]]
+            end = there if here == across else here
+            if end // 2 == first:
+                return ring_of_run(run)
+
+    def _open(self, group: list[int]) -> Finding:
+        ends = [end for k in group for end in (2 * k, 2 * k + 1)]
+        lone = sorted({self.nodes.point[n] for n in map(self.nodes.node.__getitem__, ends) if self._lone(n)})
+        first = min((self.pieces[k] for k in group), key=lambda p: (p.start, p.end))
+        if len(lone) == 2:  # noqa: PLR2004 - the usual case, two loose ends
+            gap = apart(*lone)
+            what = f"a contour of {len(group)} entities is open: from {at(lone[0])} to {at(lone[1])}, {gap:.3f} mm"
+        else:
+            gap = 0.0
+            what = f"{len(group)} entities hang together and have {len(lone)} loose ends, the first at {at(lone[0])}"
+        return Finding(
+            "open_contour",
+            what,
+            where=first.where,
+            remedy="close the gap in the drawing, or put what is not cut on a MARK or BEND layer",
+            measured=f"{gap:.3f} mm" if gap else "",
+        )
+
+    def _lone(self, node: int) -> bool:
+        return len(self.nodes.ends[node]) == 1
+
+    def _first_at(self, node: int) -> str:
+        return min(self.pieces[end // 2].where for end in self.nodes.ends[node])
+
+
+def _dropped(names: Sequence[str]) -> Iterator[Finding]:
+    if names:
+        yield Finding(
+            "zero_length",
+            f"{len(names)} entities without length were left out",
+            severity="note",
+            where=min(names),
+            remedy="nothing to do; a clean copy leaves them out",
+        )
+
+
+def _gaps(gaps: Sequence[tuple[float, Point]]) -> Iterator[Finding]:
+    if gaps:
+        widest, place = max(gaps)
+        yield Finding(
+            "gap_closed",
+            f"{len(gaps)} gaps were closed, the widest {widest:.4f} mm at {at(place)}",
+            severity="note",
+            where=at(place),
+            remedy="nothing to do; a clean copy has them closed",
+            measured=f"{widest:.4f} mm",
+        )

@@ -1,0 +1,362 @@
+"""
+The one door: every verb that a face can call.
+
+A *shop* is one journal with its facts. Everything that changes it goes through `do` (an unsigned act) or through
+`sign`, `permit` and `lock`; everything else only reads. Faces hold no rules and no database.
+"""
+
+from __future__ import annotations
+
+import json
+import secrets
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from sqlmodel import Session
+
+from ledger import release
+from ledger.acts import read_act
+from ledger.acts.base import Act, Entry, make, name_text, newest_part
+from ledger.acts.mates import Against, FreezeFace, RecordClearance, mate_named
+from ledger.acts.parts import ChangePart, RecordPart, TakeProfile
+from ledger.acts.release import EnrolPerson, OpenShop
+from ledger.cases import Bench
+from ledger.compare import Look, look
+from ledger.domain.canonical import sha256
+from ledger.domain.digest import face
+from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
+from ledger.domain.finding import Finding
+from ledger.domain.gate import Verdict
+from ledger.domain.quantity import read_measured
+from ledger.domain.record import Mate, Part
+from ledger.release import Passphrase, Released, Sitting
+from ledger.store import facts as read
+from ledger.store.journal import Clock, Store, connect, create_tables, now, sealed_rows
+from ledger.store.sealed import Sealed, make_key
+from ledger.store.tables import LockFact, MateFact, PacketFact, PartFact, PersonFact, ShopFact
+from ledger.store.verify import problems
+
+PROGRAM = "0.1.0"
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """One entry of the journal, for reading."""
+
+    seq: int
+    at: str
+    by: str
+    kind: str
+    hash: str
+    signed: bool
+    act: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Whether exact bytes are a locked revision, and whether it is still the newest locked one."""
+
+    sha256: str
+    number: str = ""
+    revision: str = ""
+    current: bool = False
+    near: str = ""
+
+
+def _follow(facts: Session, row: Sealed) -> None:
+    body = json.loads(row.body)
+    entry = Entry(row.seq, row.hash, body["by"], body["at"])
+    read_act(body["act"]).apply(facts, entry)
+
+
+class Shop:
+    """An open shop. `ask` is called with a person's name when a passphrase is needed, once a sitting."""
+
+    def __init__(self, place: str, ask: Passphrase, clock: Clock = now) -> None:
+        self.store = Store(connect(place), _follow, PROGRAM, clock)
+        self.sitting = Sitting(ask)
+        try:
+            self._may_write = self._written_by_no_newer()
+            if self._may_write:
+                self.store.rebuild_if_needed()
+            with self.store.reading() as facts:
+                shop = facts.get_one(ShopFact, self._ident(facts))
+                self.ident, self.title = shop.ident, shop.title
+        except BaseException:
+            self.close()
+            raise
+
+    @staticmethod
+    def start(place: str, title: str, ask: Passphrase, clock: Clock = now) -> Shop:
+        """A new shop in a new file. Raises BadInput where there is one already; a failed start leaves no file."""
+        title = name_text(title)
+        engine = connect(place, create=True)
+        path = Path(place.removeprefix("sqlite:///"))
+        try:
+            create_tables(engine)
+            store = Store(engine, _follow, PROGRAM, clock)
+            store.rebuild_if_needed()
+            ident = secrets.token_hex(8)
+            act = make(OpenShop, title=title, ident=ident)
+            with store.writing() as facts:
+                store.append(facts, shop=ident, by="fitup", act=act.model_dump(mode="json"))
+        except Exception as fault:
+            engine.dispose()
+            path.unlink(missing_ok=True)
+            if isinstance(fault, FitupError):
+                raise
+            raise BadInput(f"cannot start a shop at {visible(str(path))}: {fault}") from fault
+        engine.dispose()
+        return Shop(place, ask, clock)
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self.store.engine.dispose()
+
+    def do(self, act: Act, *, by: str) -> int:
+        """Check an act against the facts, write it and apply it; its sequence number. Raises BadInput and changes nothing."""
+        if act.signed:
+            raise BadInput("a signed act goes through sign, permit or lock")
+        with self._writing() as facts:
+            return self._do(facts, act, by)
+
+    def enrol(self, name: str, roles: Sequence[str], passphrase: str, *, by: str = "") -> str:
+        """Enrol a person with a new key; the public half. Raises BadInput."""
+        with self._writing() as facts:
+            draft = make(EnrolPerson, name=name, key="0" * 64, roles=tuple(roles))
+            draft.check(facts)
+            key = make_key(passphrase)
+            self._do(facts, draft.model_copy(update={"key": key}), by or draft.name)
+        return key
+
+    def write_part(self, number: str, fields: Mapping[str, Any], *, by: str) -> None:
+        """Record a part, or change the named fields of its open revision. Raises BadInput."""
+        with self._writing() as facts:
+            rows = read.rows(facts, PartFact, number=number)
+            if not rows:
+                self._do(facts, make(RecordPart, number=number, **fields), by)
+                return
+            newest = max(rows, key=lambda r: r.place)
+            old = newest.model_dump(exclude={"revision", "place", "reason", "locked"})
+            self._do(facts, make(ChangePart, **{**old, **fields}), by)
+
+    def take_profile(self, number: str, file_name: str, data: bytes, *, unit: str | None = None, by: str) -> Look:
+        """
+        Take a part's profile from exact bytes; labels follow holes from the profile before. Raises Unreadable, BadInput.
+        """
+        from ledger.profile.labels import carry_labels
+        from ledger.profile.read import READER_VERSION, geometry_bytes, geometry_digest
+
+        seen = look(file_name, data, unit=unit)
+        with self._writing() as facts:
+            old = read.part(facts, newest_part(facts, number))
+            profile, lost = seen.profile, ()
+            if old.taken:
+                profile, _told = carry_labels(profile, old.taken.profile)
+                kept = {h.label for h in profile.holes}
+                lost = tuple(h.label for h in old.taken.profile.holes if h.label not in kept)
+            act = make(
+                TakeProfile,
+                number=number,
+                file_name=Path(file_name).name,
+                dxf=seen.sha256,
+                geometry_blob=self.store.keep(facts, geometry_bytes(profile)),
+                geometry=geometry_digest(profile),
+                unit=profile.unit_used,
+                unit_stated=unit is not None,
+                reader=READER_VERSION,
+                lost_labels=lost,
+            )
+            self.store.keep(facts, data)
+            self._do(facts, act, by)
+        return Look(seen.file, seen.sha256, profile)
+
+    def measure(self, mate: str, name: str, written: str, *, by: str) -> None:
+        """Record a clearance as one line, `1.8 ±0.1 mm feeler`, against the revisions that count now. Raises BadInput."""
+        reading = read_measured(written)
+        if not reading.instrument:
+            raise BadInput(f"read {visible(written)!r}; name what it was measured with, such as '1.8 ±0.1 mm feeler'")
+        with self._writing() as facts:
+            bench = self._bench(facts, ())
+            row = mate_named(facts, mate)
+            against = tuple(
+                Against(part=p.part.number, revision=p.part.revision, face=p.face)
+                for p in bench.mate_case(read.mate(facts, row), "").plies
+            )
+            act = make(
+                RecordClearance,
+                mate=mate,
+                name=name,
+                value=reading.value.written,
+                uncertainty=reading.uncertainty.written,
+                instrument=reading.instrument,
+                day=self._today(),
+                against=against,
+            )
+            self._do(facts, act, by)
+
+    def freeze(self, mate: str, number: str, *, by: str) -> None:
+        """Freeze the face that a part shows to a mate. Raises UnknownName."""
+        with self._writing() as facts:
+            found = read.mate(facts, mate_named(facts, mate))
+            ply = next((p for p in found.plies if p.part == number), None)
+            if ply is None:
+                raise UnknownName(f"ply of {mate}", number, [p.part for p in found.plies])
+            part = read.part(facts, newest_part(facts, number))
+            self._do(facts, make(FreezeFace, mate=mate, part=number, face=face(part, ply, found.kind)), by)
+
+    def verdicts(self, numbers: Sequence[str]) -> tuple[Verdict, ...]:
+        """Judge these parts as a set. A locked revision's verdict is read from its lock. Raises UnknownName."""
+        with self.store.reading() as facts:
+            bench = self._bench(facts, numbers)
+            return tuple(self._verdict(facts, bench, number) for number in bench.together)
+
+    def sign(self, numbers: Sequence[str], role: str, person: str, again: Mapping[str, str]) -> tuple[Verdict, ...]:
+        """One signature for a set. Raises NotReleasable, BadInput, UnknownName."""
+        with self._writing() as facts:
+            signer = release.signer_for(self.store, self.ident, facts, person, self.sitting)
+            return release.sign(signer, self._bench(facts, numbers), role, again)
+
+    def re_entry_wanted(self, numbers: Sequence[str]) -> tuple[str, ...]:
+        """The key dimensions one person alone may type again when checking; empty where no re-entry is asked."""
+        with self.store.reading() as facts:
+            if read.policy(facts).people > 1:
+                return ()
+            return release.re_entry_wanted(read.part(facts, newest_part(facts, n)) for n in numbers)
+
+    def permit(self, number: str, person: str, **fields: str) -> None:
+        """Accept one finding of the open revision in writing (`code`, `place`, `reason`, `until`). Raises BadInput."""
+        with self._writing() as facts:
+            signer = release.signer_for(self.store, self.ident, facts, person, self.sitting)
+            verdict = self._bench(facts, (number,)).verdict(number)
+            found = {(f.code, f.where) for f in (*verdict.stops, *verdict.warnings)}
+            if (fields["code"], fields["place"]) not in found:
+                raise UnknownName("finding", f"{fields['code']} at {fields['place']}", [f"{c} at {w}" for c, w in sorted(found)])
+            release.permit(signer, facts, number=number, revision=verdict.revision, **fields)
+
+    def lock(self, numbers: Sequence[str], person: str, out: Path) -> Released:
+        """Lock a set and write its packet and folder into `out`. Raises NotReleasable, BadInput; then nothing is left."""
+        staged: list[Any] = []
+        try:
+            out.mkdir(parents=True, exist_ok=True)
+            with self._writing() as facts:
+                signer = release.signer_for(self.store, self.ident, facts, person, self.sitting)
+                released, staged = release.lock(signer, self._bench(facts, numbers), out)
+        except OSError as fault:
+            raise BadInput(f"cannot write to {visible(str(out))}: {fault.strerror}; nothing was locked") from fault
+        except BaseException:
+            for waiting in staged:
+                waiting.discard()
+            raise
+        try:
+            for waiting in staged:
+                waiting.commit()
+        except BadInput as fault:
+            raise BadInput(f"locked, but {fault}; fetch the kept bytes with: fitup packet") from fault
+        return released
+
+    def packet(self, number: str, revision: str = "") -> tuple[str, bytes, dict[str, bytes]]:
+        """The kept packet of a locked revision: name, bytes, and its DXF files by name. Raises UnknownName."""
+        with self.store.reading() as facts:
+            locks = read.rows(facts, LockFact, number=number)
+            found = [k for k in locks if k.revision == revision or not revision]
+            if not found:
+                raise UnknownName("locked revision", f"{number} {revision}".strip(), [f"{k.number} {k.revision}" for k in read.rows(facts, LockFact)])
+            newest = max(found, key=lambda k: k.seq)
+            kept = facts.get_one(PacketFact, newest.seq)
+            together = [k for k in read.rows(facts, LockFact, seq=newest.seq) if k.dxf]
+            return kept.file_name, read.blob(facts, kept.sha256), {k.dxf_name: read.blob(facts, k.dxf) for k in together}
+
+    def stands(self, data: bytes) -> Standing:
+        """Whether these exact bytes are a locked revision, and a current one."""
+        digest = sha256(data)
+        with self.store.reading() as facts:
+            found = read.rows(facts, LockFact, dxf=digest)
+            if not found:
+                return Standing(digest)
+            lock = max(found, key=lambda k: k.seq)
+            newest = max(read.rows(facts, LockFact, number=lock.number), key=lambda k: k.seq)
+            return Standing(digest, lock.number, lock.revision, newest.dxf == digest)
+
+    def holds(self, head: str) -> bool:
+        """Whether this shop's journal has the row that a packet or sheet names as its head (seq:hash)."""
+        with self.store.reading() as facts:
+            return any(f"{row.seq}:{row.hash}" == head for row in sealed_rows(facts))
+
+    def verify(self) -> tuple[Finding, ...]:
+        """Everything in the shop that does not hold together."""
+        with self.store.reading() as facts:
+            return tuple(problems(facts, _follow))
+
+    def part(self, number: str) -> Part:
+        """The newest revision of a part. Raises UnknownName."""
+        with self.store.reading() as facts:
+            return read.part(facts, newest_part(facts, number))
+
+    def parts(self) -> tuple[Part, ...]:
+        """The newest revision of every part, by number."""
+        with self.store.reading() as facts:
+            newest = {r.number: r for r in sorted(read.rows(facts, PartFact), key=lambda r: r.place)}
+            return tuple(read.part(facts, newest[n]) for n in sorted(newest))
+
+    def mates(self) -> tuple[Mate, ...]:
+        """Every mate, by name."""
+        with self.store.reading() as facts:
+            return tuple(read.mate(facts, row) for row in read.rows(facts, MateFact))
+
+    def people(self) -> tuple[tuple[str, tuple[str, ...], str], ...]:
+        """Everyone enrolled: name, roles, public key."""
+        with self.store.reading() as facts:
+            return tuple((p.name, tuple(json.loads(p.roles)), p.key) for p in read.rows(facts, PersonFact))
+
+    def journal(self) -> Iterator[Written]:
+        """Every entry, oldest first."""
+        with self.store.reading() as facts:
+            for row in sealed_rows(facts):
+                body = json.loads(row.body)
+                act = body["act"]
+                yield Written(row.seq, body["at"], body["by"], act["kind"], row.hash, bool(row.signature), act)
+
+    def _verdict(self, facts: Session, bench: Bench, number: str) -> Verdict:
+        row = newest_part(facts, number)
+        if not row.locked:
+            return bench.verdict(number)
+        lock = facts.get_one(LockFact, (number, row.revision))
+        return Verdict.from_json(json.loads(read.blob(facts, lock.verdict)))
+
+    def _bench(self, facts: Session, numbers: Sequence[str]) -> Bench:
+        for number in numbers:
+            newest_part(facts, number)
+        return Bench(facts, tuple(dict.fromkeys(numbers)), self._today())
+
+    def _today(self) -> str:
+        return self.store.clock().date().isoformat()
+
+    def _do(self, facts: Session, act: Act, by: str) -> int:
+        act.check(facts)
+        body = act.model_dump(mode="json")
+        return self.store.append(facts, shop=self.ident, by=name_text(by), act=body).seq
+
+    def _writing(self) -> Any:
+        if not self._may_write:
+            raise BadInput("a newer program has written to this shop; this one only reads it: update it")
+        return self.store.writing()
+
+    def _written_by_no_newer(self) -> bool:
+        with self.store.reading() as facts:
+            writers = {json.loads(row.body)["program"] for row in sealed_rows(facts)}
+        return all(_release_of(w) <= _release_of(PROGRAM) for w in writers)
+
+    @staticmethod
+    def _ident(facts: Session) -> str:
+        first = next(sealed_rows(facts), None)
+        if first is None:
+            raise BadInput("this shop has no entries: it was not started by fitup")
+        ident: str = json.loads(first.body)["shop"]
+        return ident
+
+
+def _release_of(version: str) -> tuple[int, ...]:
+    return tuple(int(n) for n in version.split("."))
