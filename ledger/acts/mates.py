@@ -24,7 +24,7 @@ class PlyField(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
     part: Name
     group: OptionalName = ""
-    face_up: Annotated[str, AfterValidator(one_of("face", ("top", "bottom")))] = "top"
+    face_up: Annotated[str, AfterValidator(one_of("face", ("top", "bottom", "edge")))] = "top"
 
 
 class DeclareMate(Act):

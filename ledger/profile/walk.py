@@ -40,11 +40,13 @@ class Drawn:
     empty: list[str] = field(default_factory=list)
     layers: set[str] = field(default_factory=set)
     lost: Counter[tuple[str, str, str, str]] = field(default_factory=Counter)
+    samples: dict[tuple[str, str], str] = field(default_factory=dict)
 
     def findings(self) -> Iterator[Finding]:
         """A finding for every sort of thing that was lost."""
         for (code, kind, layer, why), count in sorted(self.lost.items()):
-            yield _told(code, f"{count} {kind} on layer {layer}", layer, why)
+            sample = self.samples.get((kind, layer), "")
+            yield _told(code, f"{count} {kind} on layer {layer}", layer, why or (f"“{sample}”" if sample else ""))
 
 
 def walk(document: Any, to: Affine, layers: Layers, seen: Scan) -> Drawn:
@@ -101,7 +103,8 @@ class _Walker:
         elif hidden or self.layers.hidden(layer):
             self.lose("unexplained_content", entity, layer, "hidden")
         elif kind in _LETTERING:
-            self.lose("unexplained_content", entity, layer, _sample(entity))
+            self.lose("unexplained_content", entity, layer, "")
+            self._sample(entity, layer)
         elif kind not in KINDS:
             self.lose("unreadable_entity", entity, layer, "it is not a flat curve that can be cut")
         else:
@@ -119,6 +122,14 @@ class _Walker:
         role = self.layers.role(layer)
         target = {"mark": self.drawn.marks, "bend": self.drawn.bends}.get(role, self.drawn.cut)
         target.append(piece)
+
+    def _sample(self, entity: Any, layer: str) -> None:
+        """The words of one text, so that it can be found; the first in the alphabet, whatever the order."""
+        kind = entity.dxftype()
+        if kind in ("TEXT", "ATTRIB", "ATTDEF", "MTEXT"):
+            text = visible(str(entity.text if kind == "MTEXT" else entity.dxf.text), most=_SAMPLE)
+            key = (kind, visible(layer))
+            self.drawn.samples[key] = min(self.drawn.samples.get(key, text), text)
 
     def _insert(self, insert: Any, to: Affine, layer: str, *, hidden: bool) -> None:
         name = insert.dxf.name
@@ -158,12 +169,6 @@ def _places(insert: Any, block: Any) -> Iterator[Affine]:
                 at=(at.x + dx, at.y + dy),
             )
             yield plane.after(placed)
-
-
-def _sample(entity: Any) -> str:
-    """The first words of a text, so that it can be found."""
-    text = entity.dxf.get("text", "") if entity.dxftype() != "MTEXT" else getattr(entity, "text", "")
-    return f"“{visible(str(text), most=_SAMPLE)}”" if text else ""
 
 
 def _told(code: str, what: str, layer: str, why: str) -> Finding:

@@ -86,7 +86,7 @@ def act_of(files=FILES, **changes):
     return act | changes
 
 
-def seal(act, *, key=KEY, shop=SHOP, seq=7, signature=None, **body):
+def seal(act, *, key=KEY, shop=SHOP, seq=7, previous="1" * 64, signature=None):
     """A lock row over this act, signed by `key` unless a signature is given."""
     if signature is None:
         signature = key.sign(signed_statement(shop, act)).hex()
@@ -98,8 +98,7 @@ def seal(act, *, key=KEY, shop=SHOP, seq=7, signature=None, **body):
         "program": "0.1.0",
         "act": act,
     }
-    text = canonical(whole | body)
-    previous = "1" * 64
+    text = canonical(whole)
     return Sealed(seq, previous, text, row_hash(previous, text, signature), signature)
 
 

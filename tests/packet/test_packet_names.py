@@ -50,6 +50,8 @@ def test_what_is_not_recorded_is_left_out_of_the_name():
         ('x";rm', "x-rm-A"),
         ("ø☃", "part-A"),
         ("", "part-A"),
+        ("x" * 39 + "-y", "x" * 39 + "-A"),
+        ("x" * 200, "x" * 40 + "-A"),
         ("CON.1", "part-CON.1-A"),
         ("nul.x", "part-nul.x-A"),
     ],

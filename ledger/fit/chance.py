@@ -1,0 +1,64 @@
+"""
+Whether so many holes could agree by chance.
+
+Two plates with many holes always share a few distances. Lay one pair of P's holes on one pair of Q's at the same
+distance: of P's other holes each then meets some hole of Q by chance with probability p = m pi c² / area. The
+expected number of such poses in which k holes agree is (pairs of pairs at the same distance) x P(binomial >= k - 2),
+over the k (k - 1) / 2 pairs that find each pose. Below `CLAIM` the pattern is claimed. Own estimate, checked against
+random plates in the tests.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ledger.fit.joint import Real
+from ledger.fit.layout import Plane
+
+CLAIM: Final = 0.01
+FEWEST: Final = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Chance:
+    """Numbers that the expectation is made of; `n` holes of the smaller ply, `same` pairs of pairs."""
+
+    n: int
+    same: int
+    p: float
+
+    def expected(self, agreeing: int) -> float:
+        """Expected number of poses in which at least so many holes agree by chance."""
+        if agreeing < FEWEST:
+            return math.inf
+        trials = self.n - 2
+        tail = sum(
+            math.comb(trials, k) * self.p**k * (1 - self.p) ** (trials - k)
+            for k in range(agreeing - 2, trials + 1)
+        )
+        return self.same * tail / math.comb(agreeing, 2)
+
+    def fewest_claimed(self) -> int:
+        """The least number of agreeing holes that is no chance; one more than there are where none is enough."""
+        found = (k for k in range(FEWEST, self.n + 1) if self.expected(k) < CLAIM)
+        return next(found, self.n + 1)
+
+
+def chance_of(p: Plane, q: Plane, swallow: Real, flips: int) -> Chance:
+    """From the smaller ply's middles `p`, the other's `q` and the swallow of every possible pair."""
+    typical = float(np.median(swallow)) if swallow.size else 0.0
+    reach = max(typical, 1e-9)
+    width, height = float(np.ptp(q.real)) + 2 * reach, float(np.ptp(q.imag)) + 2 * reach
+    near = min(1.0, len(q) * math.pi * typical**2 / (width * height))
+    one, two = np.sort(_lengths(p)), np.sort(_lengths(q))
+    same = np.searchsorted(two, one + 2 * typical, "right") - np.searchsorted(two, one - 2 * typical, "left")
+    return Chance(len(p), int(same.sum()) * 2 * flips, near)
+
+
+def _lengths(points: Plane) -> Real:
+    k, j = np.triu_indices(len(points), 1)
+    return np.asarray(np.abs(points[k] - points[j]))

@@ -1,0 +1,231 @@
+"""
+Which hole meets which: found from the holes alone, at any origin, rotation and flip.
+
+Two holes of P (the ply with fewer) and two of Q that lie equally far apart, within what the joint swallows, make a
+*hypothesis* of the pose. How far the true pose can stray from it is bounded, so the number of P's holes that could
+meet a hole of Q is bounded too, and a hypothesis that cannot beat the best is dropped. What stays is refined by
+least squares on the holes that meet. *Agreeing* holes lie within the swallow there; *near* pairs are these and the
+mutual nearest of the rest that lie within swallow plus fastener: displaced ones, for the exact solver to judge.
+
+To find every pattern of at least t holes it is enough to start from pairs inside t - 1 groups that P's holes are
+dealt into: of t holes two share a group. A full match needs one pair, so that symmetric grids cost little.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+from scipy.optimize import linear_sum_assignment
+from scipy.spatial import cKDTree
+
+from ledger.fit.joint import Real
+from ledger.fit.layout import Plane
+
+MOST_HYPOTHESES: Final = 400_000
+MOST_REFINED: Final = 4_000
+BLOCK: Final = 200_000
+FEWER: Final = 0.8
+APART: Final = 1e-9
+Pairs = tuple[tuple[int, int], ...]
+Index = npt.NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True)
+class Pairing:
+    """Near pairs (index in A, index in B) and how many of them agree at the pose by which they were found."""
+
+    flipped: bool
+    pairs: Pairs
+    agreeing: int
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """What was found; `complete` unless the search was cut short."""
+
+    pairings: tuple[Pairing, ...]
+    complete: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Plates:
+    """Hole middles of the two plies, and for every possible pair the swallow and how far a displaced hole may be."""
+
+    a: Plane
+    b: Plane
+    swallow: Real
+    astray: Real
+
+
+@dataclass(slots=True)
+class _Hunt:
+    """One flip's search, P on Q."""
+
+    p: Plane
+    q: Plane
+    swallow: Real
+    astray: Real
+    best: int
+    found: dict[Pairs, int] = field(default_factory=dict)
+    scored: int = 0
+    refined: int = 0
+
+
+def find_pairings(plates: Plates, flips: tuple[bool, ...], least: int) -> Search:
+    """All pairings with the most agreeing holes found, and those near them; none with fewer than `least`."""
+    pairings: list[Pairing] = []
+    complete, best = True, least
+    for flipped in flips:
+        a = plates.a.conj() if flipped else plates.a
+        swap = len(a) > len(plates.b)
+        if swap:
+            hunt = _Hunt(plates.b, a, plates.swallow.T, plates.astray.T, best)
+        else:
+            hunt = _Hunt(a, plates.b, plates.swallow, plates.astray, best)
+        complete &= _hunt(hunt)
+        best = max(best, hunt.best)
+        for pairs, agreeing in hunt.found.items():
+            turned = tuple(sorted((k, i) for i, k in pairs)) if swap else pairs
+            pairings.append(Pairing(flipped, turned, agreeing))
+    kept = [x for x in pairings if len(x.pairs) >= best]
+    return Search(tuple(sorted(kept, key=lambda x: (-x.agreeing, -len(x.pairs), x.flipped, x.pairs))), complete)
+
+
+def match(apart: Real, allowed: npt.NDArray[np.bool_]) -> tuple[Index, Index]:
+    """Most pairs that are allowed, each hole once, with the least total distance."""
+    cost = np.where(allowed, apart, math.inf)
+    rows = np.flatnonzero(allowed.any(axis=1))
+    nearest = cost[rows].argmin(axis=1) if len(rows) else rows
+    if len(set(nearest.tolist())) == len(rows):
+        return rows, nearest
+    columns = np.flatnonzero(allowed.any(axis=0))
+    part = cost[np.ix_(rows, columns)]
+    most = float(part[np.isfinite(part)].max()) * len(rows) + 1
+    i, k = linear_sum_assignment(np.where(np.isfinite(part), part, most))
+    good = np.isfinite(part[i, k])
+    return rows[i[good]], columns[k[good]]
+
+
+def mutual_nearest(apart: Real, limit: Real) -> Iterator[tuple[int, int]]:
+    """Pairs that are each other's nearest and within the limit."""
+    if apart.size:
+        for i, k in enumerate(apart.argmin(axis=1)):
+            if apart[:, k].argmin() == i and apart[i, k] <= limit[i, k]:
+                yield i, int(k)
+
+
+def _hunt(hunt: _Hunt) -> bool:
+    """Deal the holes into ever fewer groups until the best is as good as what the groups can promise."""
+    i, j = np.triu_indices(len(hunt.p), 1)
+    if not len(i) or np.abs(hunt.p[i] - hunt.p[j]).max() <= APART:
+        _without_length(hunt)
+        return True
+    k, m = np.triu_indices(len(hunt.q), 1)
+    lengths = np.abs(hunt.q[k] - hunt.q[m])
+    order = np.argsort(lengths)
+    ends = np.stack([k[order], m[order]])
+    tree = cKDTree(np.stack([hunt.q.real, hunt.q.imag], axis=1))
+    target, tried = len(hunt.p), set[tuple[int, int]]()
+    while True:
+        for pair in _base_pairs(hunt.p, target):
+            if pair not in tried:
+                tried.add(pair)
+                _try(hunt, pair, lengths[order], ends, tree)
+                if hunt.scored > MOST_HYPOTHESES or hunt.refined > MOST_REFINED:
+                    return False
+        if hunt.best >= target or target <= 2:  # noqa: PLR2004 - two holes are the least that fix a pose
+            return True
+        target = max(hunt.best, 2, min(target - 1, int(target * FEWER)))
+
+
+def _base_pairs(p: Plane, target: int) -> list[tuple[int, int]]:
+    """Pairs inside target - 1 groups, dealt along the longest way of the pattern so that partners lie far apart."""
+    spread = p - p.mean()
+    axis = np.exp(0.5j * np.angle((spread**2).sum()))
+    order = np.lexsort(((spread * np.conj(axis)).imag.round(6), (spread * np.conj(axis)).real.round(6)))
+    groups = max(1, target - 1)
+    pairs: list[tuple[int, int]] = []
+    for first in range(groups):
+        members = [int(x) for x in order[first::groups]]
+        pairs += [(min(x, y), max(x, y)) for n, x in enumerate(members) for y in members[n + 1 :]]
+    return sorted(pairs, key=lambda x: -abs(p[x[0]] - p[x[1]]))
+
+
+def _try(hunt: _Hunt, pair: tuple[int, int], lengths: Real, ends: Index, tree: cKDTree) -> None:
+    """Every pose that lays one pair of P on a pair of Q of the same length."""
+    i, j = pair
+    base = complex(hunt.p[j] - hunt.p[i])
+    if abs(base) <= APART:
+        return
+    play = float(hunt.swallow[i].max() + hunt.swallow[j].max())
+    low, high = np.searchsorted(lengths, [abs(base) - play - APART, abs(base) + play + APART])
+    some = ends[:, low:high]
+    k, m = np.concatenate([some, some[::-1]], axis=1)
+    both = hunt.swallow[i, k] + hunt.swallow[j, m]
+    good = (np.abs(np.abs(hunt.q[m] - hunt.q[k]) - abs(base)) <= both + APART) & (hunt.q[m] != hunt.q[k])
+    k, m, both = k[good], m[good], both[good]
+    hunt.scored += len(k)
+    for start in range(0, len(k), max(1, BLOCK // len(hunt.p))):
+        part = slice(start, start + max(1, BLOCK // len(hunt.p)))
+        _score(hunt, pair, (k[part], m[part], both[part]), tree)
+
+
+def _score(hunt: _Hunt, pair: tuple[int, int], ends: tuple[Index, Index, Real], tree: cKDTree) -> None:
+    """Bound how many holes could meet in each hypothesis; refine the ones that could be the best."""
+    (i, j), (k, m, both) = pair, ends
+    base, middle = complex(hunt.p[j] - hunt.p[i]), complex(hunt.p[j] + hunt.p[i]) / 2
+    turn = (hunt.q[m] - hunt.q[k]) / base
+    turn /= np.abs(turn)
+    shift = (hunt.q[m] + hunt.q[k]) / 2 - turn * middle
+    placed = turn[:, None] * hunt.p[None, :] + shift[:, None]
+    lean = np.arcsin(np.minimum(1, both / np.maximum(abs(base), np.abs(hunt.q[m] - hunt.q[k]))))
+    reach = both[:, None] / 2 + 2 * np.abs(hunt.p - middle)[None, :] * np.sin(lean / 2)[:, None]
+    reach += hunt.swallow.max(axis=1)[None, :] + APART
+    far, _ = tree.query(np.stack([placed.real.ravel(), placed.imag.ravel()], axis=1))
+    could = (far.reshape(placed.shape) <= reach).sum(axis=1)
+    for h in np.argsort(-could, kind="stable"):
+        if could[h] < hunt.best or hunt.refined > MOST_REFINED:
+            break
+        hunt.refined += 1
+        _refine(hunt, complex(turn[h]), complex(shift[h]), reach[h])
+
+
+def _refine(hunt: _Hunt, turn: complex, shift: complex, reach: Real) -> None:
+    """Least squares on what meets, with ever less indulgence."""
+    for allowance in (reach[:, None], 1.5 * hunt.swallow + APART, 1.1 * hunt.swallow + APART, 1.1 * hunt.swallow + APART):
+        apart = np.abs((turn * hunt.p + shift)[:, None] - hunt.q[None, :])
+        i, k = match(apart, apart <= allowance)
+        if len(i) < 2:  # noqa: PLR2004 - two holes are the least that fix a pose
+            return
+        p, q = hunt.p[i] - hunt.p[i].mean(), hunt.q[k] - hunt.q[k].mean()
+        total = complex((p.conj() * q).sum())
+        if abs(total) > 0:
+            turn = total / abs(total)
+        shift = complex(hunt.q[k].mean() - turn * hunt.p[i].mean())
+    _keep(hunt, np.abs((turn * hunt.p + shift)[:, None] - hunt.q[None, :]))
+
+
+def _keep(hunt: _Hunt, apart: Real) -> None:
+    """Note the pairing that these distances make."""
+    i, k = match(apart, apart <= 1.1 * hunt.swallow + APART)
+    agreeing = int((apart[i, k] <= hunt.swallow[i, k] + APART).sum())
+    pairs = list(zip(i.tolist(), k.tolist(), strict=True))
+    rest_p = np.setdiff1d(np.arange(len(hunt.p)), i)
+    rest_q = np.setdiff1d(np.arange(len(hunt.q)), k)
+    grid = np.ix_(rest_p, rest_q)
+    pairs += [(int(rest_p[x]), int(rest_q[y])) for x, y in mutual_nearest(apart[grid], hunt.astray[grid])]
+    if len(pairs) >= hunt.best:
+        hunt.best = max(hunt.best, agreeing)
+        key = tuple(sorted(pairs))
+        hunt.found[key] = max(agreeing, hunt.found.get(key, 0))
+
+
+def _without_length(hunt: _Hunt) -> None:
+    """One hole, or all in one place: there is no direction, so each hole of Q is tried as the place."""
+    for place in hunt.q:
+        _keep(hunt, np.abs(hunt.p[:, None] - complex(hunt.p.mean()) + complex(place) - hunt.q[None, :]))

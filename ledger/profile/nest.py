@@ -1,0 +1,209 @@
+"""
+Which ring lies in which: outline, holes and openings, islands.
+
+A ring's *depth* is the number of rings around it. Depth 0 is an outline, depth 1 a hole or an opening; deeper is an
+island, which falls out, or a circle within a circle, of which the smaller is kept as the hole. A circle alone is
+a disc. Round rings with nothing whole around them are holes of a plate whose outline is broken or not drawn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from ledger.domain.finding import Finding
+from ledger.domain.shape import Contour, Hole
+from ledger.profile.crossing import Plates
+from ledger.profile.piece import Piece, apart, at
+from ledger.profile.ring import Ring
+from ledger.profile.rounds import hole_of
+
+CONCENTRIC_MM = 0.05
+ROW_MM = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Nested:
+    """The rings sorted by what they are. `outline` is the largest of `outlines`."""
+
+    outlines: tuple[Contour, ...]
+    openings: tuple[Contour, ...]
+    holes: tuple[Hole, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def outline(self) -> Contour | None:
+        """The ring the vendor cuts loose."""
+        return max(self.outlines, key=lambda c: (abs(c.area_mm2), c.vertices), default=None)
+
+
+def nest(plates: Plates, broken: Sequence[Piece]) -> Nested:
+    """Sort the rings. `broken` are pieces that made no ring: what is round and not within a ring is then a hole."""
+    parents = _parents(plates)
+    depths = [_depth(k, parents) for k in range(len(parents))]
+    rings = plates.rings
+    top = [k for k, depth in enumerate(depths) if depth == 0]
+    inner = [k for k, depth in enumerate(depths) if depth == 1]
+    shapes = {k: hole_of(rings[k]) for k in range(len(rings))}
+    findings: list[Finding] = []
+    if _only_holes(top, shapes, broken, any_inside=bool(inner)):
+        inner, top = top, []
+    elif broken:
+        loose = [k for k in top if shapes[k] and _within(rings[k], broken)]
+        top, inner = [k for k in top if k not in loose], inner + loose
+    holes, openings = _sorted_out(inner, rings, shapes)
+    deeper = [k for k, depth in enumerate(depths) if depth > 1]
+    islands, sizes = _deeper(deeper, parents, shapes)
+    for outer, within in sizes.items():
+        holes[outer] = min(within, key=lambda h: h.diameter_mm)
+        findings.append(_concentric(within))
+    findings.extend(_island(rings[k]) for k in islands)
+    findings.extend(_outline_findings([rings[k] for k in top]))
+    return Nested(
+        tuple(sorted((rings[k].contour for k in top), key=lambda c: c.vertices)),
+        tuple(sorted(openings, key=lambda c: c.vertices)),
+        labelled(tuple(holes.values())),
+        tuple(findings),
+    )
+
+
+def labelled(holes: Sequence[Hole]) -> tuple[Hole, ...]:
+    """
+    Holes as H1, H2 … row by row from the top, each row from the left; the smaller first where two coincide.
+
+    Holes whose y differ by less than ROW_MM from the one before are in one row, so that number noise does not
+    change a label.
+    """
+    rows: list[list[Hole]] = []
+    for hole in sorted(holes, key=lambda h: (-h.centre[1], h.centre[0], h.diameter_mm)):
+        if rows and rows[-1][-1].centre[1] - hole.centre[1] < ROW_MM:
+            rows[-1].append(hole)
+        else:
+            rows.append([hole])
+    ordered = [h for row in rows for h in sorted(row, key=lambda h: (h.centre[0], -h.centre[1], h.diameter_mm))]
+    return tuple(replace(hole, label=f"H{k}") for k, hole in enumerate(ordered, start=1))
+
+
+def _parents(plates: Plates) -> list[int | None]:
+    """For every ring the smallest one around it."""
+    if not plates.areas:
+        return []
+    points = [area.representative_point() for area in plates.areas]
+    inside, around = plates.tree.query(points, predicate="within")
+    parents: list[int | None] = [None] * len(points)
+    for k, outer in zip(inside.tolist(), around.tolist(), strict=True):
+        area = plates.areas[outer].area
+        best = parents[k]
+        if outer == k or not area > plates.areas[k].area:
+            continue
+        if best is None or area < plates.areas[best].area:
+            parents[k] = outer
+    return parents
+
+
+def _depth(k: int, parents: Sequence[int | None]) -> int:
+    depth = 0
+    outer = parents[k]
+    while outer is not None:
+        depth, outer = depth + 1, parents[outer]
+    return depth
+
+
+def _only_holes(
+    top: Sequence[int], shapes: dict[int, Hole | None], broken: Sequence[Piece], *, any_inside: bool
+) -> bool:
+    """Several circles and nothing around or within them: a pattern without its plate."""
+    return len(top) > 1 and not any_inside and not broken and all(shapes[k] for k in top)
+
+
+def _within(ring: Ring, broken: Sequence[Piece]) -> bool:
+    boxes = [piece.box for piece in broken]
+    low_x, low_y = min(b[0] for b in boxes), min(b[1] for b in boxes)
+    high_x, high_y = max(b[2] for b in boxes), max(b[3] for b in boxes)
+    box = ring.box
+    return low_x <= box[0] and low_y <= box[1] and box[2] <= high_x and box[3] <= high_y
+
+
+def _sorted_out(
+    inner: Sequence[int], rings: Sequence[Ring], shapes: dict[int, Hole | None]
+) -> tuple[dict[int, Hole], list[Contour]]:
+    holes: dict[int, Hole] = {}
+    openings: list[Contour] = []
+    for k in inner:
+        shape = shapes[k]
+        if shape is None:
+            openings.append(rings[k].contour)
+        else:
+            holes[k] = shape
+    return holes, openings
+
+
+def _deeper(
+    deeper: Sequence[int], parents: Sequence[int | None], shapes: dict[int, Hole | None]
+) -> tuple[list[int], dict[int, list[Hole]]]:
+    """Islands, and circles within circles by their outermost one."""
+    islands: list[int] = []
+    sizes: dict[int, list[Hole]] = {}
+    for k in deeper:
+        outer = k
+        while (parent := parents[outer]) is not None and _same_centre(shapes[k], shapes[parent]):
+            if _depth(parent, parents) == 0:
+                break
+            outer = parent
+        shape, around = shapes[k], shapes[outer]
+        if outer == k or shape is None or around is None or _depth(outer, parents) != 1:
+            islands.append(k)
+        else:
+            sizes.setdefault(outer, [around]).append(shape)
+    return islands, sizes
+
+
+def _same_centre(a: Hole | None, b: Hole | None) -> bool:
+    return (
+        a is not None
+        and b is not None
+        and not (a.is_slot or b.is_slot)
+        and apart(a.centre, b.centre) <= CONCENTRIC_MM
+    )
+
+
+def _concentric(holes: Sequence[Hole]) -> Finding:
+    ordered = sorted(holes, key=lambda h: h.diameter_mm)
+    sizes = " and ".join(f"{h.diameter_mm:.3f}" for h in ordered)
+    place = at(ordered[0].centre)
+    return Finding(
+        "concentric",
+        f"circles of {sizes} mm share the centre {place}: which one is cut? The smallest was taken as the hole",
+        where=place,
+        remedy="delete the circle that is not cut, or put it on a MARK layer (thread, countersink)",
+        measured=f"{ordered[0].diameter_mm:.3f} mm",
+    )
+
+
+def _island(ring: Ring) -> Finding:
+    return Finding(
+        "island",
+        f"a contour lies within an opening, so it falls out with it: {ring.where}",
+        where=ring.where,
+        remedy="make it a part of its own, join it to the plate, or put it on a MARK layer",
+    )
+
+
+def _outline_findings(outlines: Sequence[Ring]) -> Iterator[Finding]:
+    if not outlines:
+        yield Finding(
+            "no_outline",
+            "no closed contour goes around the plate",
+            where="the drawing",
+            remedy="draw the outline as one closed contour on a layer that is cut",
+        )
+    elif len(outlines) > 1:
+        largest = sorted(outlines, key=lambda ring: -abs(ring.contour.area_mm2))
+        yield Finding(
+            "several_outlines",
+            f"{len(outlines)} outlines lie side by side; the largest is a {largest[0].where}, then a {largest[1].where}",
+            where=largest[1].where,
+            remedy="save every part in a file of its own",
+            measured=str(len(outlines)),
+            limit="1",
+        )

@@ -1,0 +1,135 @@
+"""
+DXF bytes to a profile, in this process: load, walk, join, nest, and say what was found.
+
+Runs in the child that can be killed (`child`); the bytes have been scanned before (`scan`).
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+
+from ledger.domain.errors import Unreadable
+from ledger.domain.finding import SEVERITIES, Finding
+from ledger.domain.shape import Hole, Profile, Stroke
+from ledger.profile.affine import scaled
+from ledger.profile.contours import join
+from ledger.profile.crossing import Plates
+from ledger.profile.layers import Layers, layer_table
+from ledger.profile.load import load
+from ledger.profile.nest import nest
+from ledger.profile.piece import Piece
+from ledger.profile.ring import backward
+from ledger.profile.scan import Scan
+from ledger.profile.twins import without_twins
+from ledger.profile.units import Reckoning, reckon
+from ledger.profile.walk import Drawn, walk
+
+MOST_MM = 1e6
+MOST_POINTS = 400_000
+MOST_OF_A_CODE = 20
+
+
+def parse(data: bytes, seen: Scan, *, unit: str | None, roles: Mapping[str, str] | None) -> Profile:
+    """The profile of a scanned file. Raises Unreadable, and BadInput for an unknown unit or role."""
+    reckoning = reckon(seen.insunits, seen.measurement, unit)
+    document, recovered = load(data, seen)
+    layers = Layers(layer_table(document), roles)
+    drawn = walk(document, scaled(reckoning.used.mm), layers, seen)
+    _size_allowed(drawn, reckoning)
+    contours = join(drawn.cut, drawn.empty)
+    rings, doubled = without_twins(contours.rings)
+    plates = Plates(rings)
+    nested = nest(plates, contours.broken)
+    findings = [
+        *reckoning.findings,
+        *_recovered(recovered),
+        *drawn.findings(),
+        *contours.findings,
+        *doubled,
+        *plates.findings,
+        *nested.findings,
+        *_facet_notes(nested.holes),
+    ]
+    return Profile(
+        outline=nested.outline,
+        holes=nested.holes,
+        openings=nested.openings,
+        outlines=nested.outlines,
+        marks=_strokes(drawn.marks),
+        bends=_strokes(drawn.bends),
+        findings=_in_order(findings),
+        unit_declared=reckoning.declared.name if reckoning.declared else None,
+        unit_used=reckoning.used.name,
+        unit_sure=reckoning.sure,
+        layers=tuple(sorted(drawn.layers)),
+    )
+
+
+def _size_allowed(drawn: Drawn, reckoning: Reckoning) -> None:
+    pieces = [*drawn.cut, *drawn.marks, *drawn.bends]
+    if sum(len(p.vertices) for p in pieces) > MOST_POINTS:
+        raise Unreadable(f"the curves need more than {MOST_POINTS} points; draw them as arcs and export again")
+    for piece in pieces:
+        if not all(abs(v) <= MOST_MM for v in piece.box):
+            raise Unreadable(
+                f"{piece.where} reaches past {MOST_MM / 1e6:g} km when read in {reckoning.used.name}; "
+                "state the unit the drawing was made in, or delete that entity"
+            )
+
+
+def _recovered(recovered: bool) -> Iterator[Finding]:
+    if recovered:
+        yield Finding(
+            "only_recovered",
+            "the file is damaged; it was read by guessing at what is missing",
+            where="the file",
+            remedy="write a clean copy, look at it, and take that as a new file",
+        )
+
+
+def _facet_notes(holes: Sequence[Hole]) -> Iterator[Finding]:
+    for hole in holes:
+        if hole.made_of == "facets":
+            corner = hole.diameter_mm + 2 * hole.departure_mm
+            yield Finding(
+                "facets",
+                f"{hole.label} is drawn with straight lines: corners on {corner:.3f} mm, the largest circle that "
+                f"passes is {hole.diameter_mm:.3f} mm",
+                severity="note",
+                where=hole.label,
+                remedy="draw it as a circle if it must be round",
+                measured=f"{hole.diameter_mm:.3f} mm",
+            )
+
+
+def _strokes(pieces: Sequence[Piece]) -> tuple[Stroke, ...]:
+    """Marks and bend lines in an order of their own; each runs from its lower, left end."""
+    from ledger.domain.errors import visible
+
+    strokes = []
+    for piece in pieces:
+        vertices = piece.vertices
+        if piece.closed:
+            ring = piece.contour().canonical().vertices
+            vertices = (*ring, (*ring[0][:2], 0.0))
+        elif (piece.end[1], piece.end[0]) < (piece.start[1], piece.start[0]):
+            vertices = backward(vertices)
+        strokes.append(Stroke(vertices, visible(piece.layer)))
+    return tuple(sorted(strokes, key=lambda s: (s.vertices, s.layer)))
+
+
+def _in_order(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Stops first; the same whatever the order of entities. Of one code at most MOST_OF_A_CODE are told."""
+    ordered = sorted(findings, key=lambda f: (SEVERITIES.index(f.severity), f.code, f.where, f.message))
+    told: Counter[str] = Counter()
+    out: list[Finding] = []
+    totals = Counter(f.code for f in ordered)
+    for finding in ordered:
+        told[finding.code] += 1
+        if told[finding.code] <= MOST_OF_A_CODE:
+            out.append(finding)
+        elif told[finding.code] == MOST_OF_A_CODE + 1:
+            more = totals[finding.code] - MOST_OF_A_CODE
+            out.append(Finding(finding.code, f"and {more} more like these", finding.severity, "the drawing", finding.remedy))
+    return tuple(out)
