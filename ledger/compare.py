@@ -71,9 +71,13 @@ class Comparison:
             stops = [f for f in look.profile.findings if f.severity == "stop"]
             if stops:
                 codes = ", ".join(sorted({f.code for f in stops}))
-                said.append(f"{name} ({look.file}) is not usable as it is ({codes}); only its readable holes were compared")
+                said.append(
+                    f"{name} ({look.file}) is not usable as it is ({codes}); only its readable holes were compared"
+                )
             if not look.profile.unit_sure:
-                said.append(f"{name} ({look.file}): its unit is not sure; its numbers were taken as {look.profile.unit_used}")
+                said.append(
+                    f"{name} ({look.file}): its unit is not sure; its numbers were taken as {look.profile.unit_used}"
+                )
         return tuple(said)
 
     def to_json(self) -> dict[str, Any]:
@@ -92,7 +96,13 @@ class Comparison:
             "worst_case_of": self.process,
             "pose": pose,
             "pairs": [
-                {"a": p.a, "b": p.b, "offset_mm": p.offset_mm, "allowed_mm": p.allowed_mm, "margin_mm": p.margin_mm}
+                {
+                    "a": p.a,
+                    "b": p.b,
+                    "offset_mm": p.offset_mm,
+                    "allowed_mm": p.allowed_mm,
+                    "margin_mm": p.margin_mm,
+                }
                 for p in f.pairs
             ],
             "wrong": [

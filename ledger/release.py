@@ -85,7 +85,12 @@ class Signer:
     def act(self, facts: Session, kind: type[Signed], **fields: Any) -> Signed:
         """The act, checked against the facts, not yet written."""
         seq, head = head_of(facts)
-        common = {"person": self.person.name, "key": self.person.key, "nonce": secrets.token_hex(16), "head": f"{seq}:{head}"}
+        common = {
+            "person": self.person.name,
+            "key": self.person.key,
+            "nonce": secrets.token_hex(16),
+            "head": f"{seq}:{head}",
+        }
         act = make(kind, **common, **fields)
         act.check(facts)
         return act
@@ -113,7 +118,9 @@ def sign(signer: Signer, bench: Bench, role: str, again: Mapping[str, str]) -> t
         parts = [bench.cases(number)[0].part for number in bench.together]
         check_re_entry(parts, again)
     subjects = [
-        SubjectField(number=v.part, revision=v.revision, subject=v.subject, acknowledged=tuple(map(key_of, v.warnings)))
+        SubjectField(
+            number=v.part, revision=v.revision, subject=v.subject, acknowledged=tuple(map(key_of, v.warnings))
+        )
         for v in verdicts
     ]
     fields = {"role": role, "meaning": MEANINGS.get(role, ""), "subjects": subjects, "self_check": alone}
@@ -137,13 +144,19 @@ def check_re_entry(parts: Iterable[Part], again: Mapping[str, str]) -> None:
     if not any(p.form == "cut" for p in parts):
         return
     if len(wanted) < _RE_ENTRIES:
-        raise BadInput("one person alone checks by typing two key dimensions again; record two key dimensions first")
+        raise BadInput(
+            "one person alone checks by typing two key dimensions again; record two key dimensions first"
+        )
     if len(set(again) & set(wanted)) < _RE_ENTRIES:
         names = ", ".join(visible(n) for n in wanted[:8])
-        raise BadInput(f"one person alone types two key dimensions again, from tape or notes: --again 'NAME=VALUE' for two of {names}")
+        raise BadInput(
+            f"one person alone types two key dimensions again, from tape or notes: --again 'NAME=VALUE' for two of {names}"
+        )
     for name in set(again) & set(wanted):
         if not _agrees(known[name], again[name]):
-            raise BadInput(f"what was typed again for {visible(name)} does not agree with what is stored; measure once more")
+            raise BadInput(
+                f"what was typed again for {visible(name)} does not agree with what is stored; measure once more"
+            )
 
 
 def _agrees(dimension: Dimension, typed: str) -> bool:
@@ -189,7 +202,9 @@ def lock(signer: Signer, bench: Bench, out: Path) -> tuple[Released, list[Staged
     head = f"{sealed.seq}:{sealed.hash}"
     data = assemble(files, sealed, head=head)
     name = packet_name(parts, sealed.hash)
-    keep = KeepPacket(lock_seq=sealed.seq, sha256=signer.store.keep(facts, data), file_name=name, contents=digests)
+    keep = KeepPacket(
+        lock_seq=sealed.seq, sha256=signer.store.keep(facts, data), file_name=name, contents=digests
+    )
     signer.store.append(facts, shop=signer.shop, by=signer.person.name, act=keep.model_dump(mode="json"))
     plain = {dxf_name(p): dxf[p.number] for p in parts if p.taken}
     staged = [stage(out / name, data)]

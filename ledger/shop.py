@@ -142,7 +142,9 @@ class Shop:
             old = newest.model_dump(exclude={"revision", "place", "reason", "locked"})
             self._do(facts, make(ChangePart, **{**old, **fields}), by)
 
-    def take_profile(self, number: str, file_name: str, data: bytes, *, unit: str | None = None, by: str) -> Look:
+    def take_profile(
+        self, number: str, file_name: str, data: bytes, *, unit: str | None = None, by: str
+    ) -> Look:
         """
         Take a part's profile from exact bytes; labels follow holes from the profile before. Raises Unreadable, BadInput.
         """
@@ -152,7 +154,8 @@ class Shop:
         seen = look(file_name, data, unit=unit)
         with self._writing() as facts:
             old = read.part(facts, newest_part(facts, number))
-            profile, lost = seen.profile, ()
+            profile = seen.profile
+            lost: tuple[str, ...] = ()
             if old.taken:
                 profile, _told = carry_labels(profile, old.taken.profile)
                 kept = {h.label for h in profile.holes}
@@ -177,7 +180,9 @@ class Shop:
         """Record a clearance as one line, `1.8 ±0.1 mm feeler`, against the revisions that count now. Raises BadInput."""
         reading = read_measured(written)
         if not reading.instrument:
-            raise BadInput(f"read {visible(written)!r}; name what it was measured with, such as '1.8 ±0.1 mm feeler'")
+            raise BadInput(
+                f"read {visible(written)!r}; name what it was measured with, such as '1.8 ±0.1 mm feeler'"
+            )
         with self._writing() as facts:
             bench = self._bench(facts, ())
             row = mate_named(facts, mate)
@@ -213,7 +218,9 @@ class Shop:
             bench = self._bench(facts, numbers)
             return tuple(self._verdict(facts, bench, number) for number in bench.together)
 
-    def sign(self, numbers: Sequence[str], role: str, person: str, again: Mapping[str, str]) -> tuple[Verdict, ...]:
+    def sign(
+        self, numbers: Sequence[str], role: str, person: str, again: Mapping[str, str]
+    ) -> tuple[Verdict, ...]:
         """One signature for a set. Raises NotReleasable, BadInput, UnknownName."""
         with self._writing() as facts:
             signer = release.signer_for(self.store, self.ident, facts, person, self.sitting)
@@ -233,7 +240,11 @@ class Shop:
             verdict = self._bench(facts, (number,)).verdict(number)
             found = {(f.code, f.where) for f in (*verdict.stops, *verdict.warnings)}
             if (fields["code"], fields["place"]) not in found:
-                raise UnknownName("finding", f"{fields['code']} at {fields['place']}", [f"{c} at {w}" for c, w in sorted(found)])
+                raise UnknownName(
+                    "finding",
+                    f"{fields['code']} at {fields['place']}",
+                    [f"{c} at {w}" for c, w in sorted(found)],
+                )
             release.permit(signer, facts, number=number, revision=verdict.revision, **fields)
 
     def lock(self, numbers: Sequence[str], person: str, out: Path) -> Released:
@@ -245,7 +256,9 @@ class Shop:
                 signer = release.signer_for(self.store, self.ident, facts, person, self.sitting)
                 released, staged = release.lock(signer, self._bench(facts, numbers), out)
         except OSError as fault:
-            raise BadInput(f"cannot write to {visible(str(out))}: {fault.strerror}; nothing was locked") from fault
+            raise BadInput(
+                f"cannot write to {visible(str(out))}: {fault.strerror}; nothing was locked"
+            ) from fault
         except BaseException:
             for waiting in staged:
                 waiting.discard()
@@ -263,11 +276,19 @@ class Shop:
             locks = read.rows(facts, LockFact, number=number)
             found = [k for k in locks if k.revision == revision or not revision]
             if not found:
-                raise UnknownName("locked revision", f"{number} {revision}".strip(), [f"{k.number} {k.revision}" for k in read.rows(facts, LockFact)])
+                raise UnknownName(
+                    "locked revision",
+                    f"{number} {revision}".strip(),
+                    [f"{k.number} {k.revision}" for k in read.rows(facts, LockFact)],
+                )
             newest = max(found, key=lambda k: k.seq)
             kept = facts.get_one(PacketFact, newest.seq)
             together = [k for k in read.rows(facts, LockFact, seq=newest.seq) if k.dxf]
-            return kept.file_name, read.blob(facts, kept.sha256), {k.dxf_name: read.blob(facts, k.dxf) for k in together}
+            return (
+                kept.file_name,
+                read.blob(facts, kept.sha256),
+                {k.dxf_name: read.blob(facts, k.dxf) for k in together},
+            )
 
     def stands(self, data: bytes) -> Standing:
         """Whether these exact bytes are a locked revision, and a current one."""
@@ -317,7 +338,9 @@ class Shop:
             for row in sealed_rows(facts):
                 body = json.loads(row.body)
                 act = body["act"]
-                yield Written(row.seq, body["at"], body["by"], act["kind"], row.hash, bool(row.signature), act)
+                yield Written(
+                    row.seq, body["at"], body["by"], act["kind"], row.hash, bool(row.signature), act
+                )
 
     def _verdict(self, facts: Session, bench: Bench, number: str) -> Verdict:
         row = newest_part(facts, number)

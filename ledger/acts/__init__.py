@@ -46,5 +46,7 @@ def read_act(data: dict[str, Any]) -> Act:
     """The act that a journal body holds. Raises FitupError where a newer program wrote it."""
     cls = ACTS.get((data.get("kind", ""), data.get("version", 0)))
     if cls is None:
-        raise FitupError(f"an entry of kind {data.get('kind')!r} was written by a newer program: update this one")
+        raise FitupError(
+            f"an entry of kind {data.get('kind')!r} was written by a newer program: update this one"
+        )
     return cls.model_validate(data)

@@ -58,7 +58,9 @@ def name_text(value: str) -> str:
     if not value:
         raise BadInput("an empty name: give it at least one character")
     if len(value) > LONGEST_NAME:
-        raise BadInput(f"a name of {len(value)} characters: at most {LONGEST_NAME} are kept; shorten {visible(value, most=24)!r}")
+        raise BadInput(
+            f"a name of {len(value)} characters: at most {LONGEST_NAME} are kept; shorten {visible(value, most=24)!r}"
+        )
     if any(category(c)[0] == "C" or category(c) in ("Zl", "Zp") for c in value):
         raise BadInput(f"the name {visible(value)!r} holds invisible or control characters: leave them out")
     return value

@@ -53,7 +53,9 @@ class DeclareMate(Act):
             one_of("joint", JOINTS)(self.joint)
             fastener(self.fastener)
         elif self.joint or self.fastener:
-            raise BadInput(f"a {self.mate_kind} mate has no joint or fastener; declare the bolts as a bolted mate")
+            raise BadInput(
+                f"a {self.mate_kind} mate has no joint or fastener; declare the bolts as a bolted mate"
+            )
         if self.located:
             read_pose(self.located)
         if self.gap:
@@ -63,7 +65,9 @@ class DeclareMate(Act):
     def _ply_known(facts: Session, ply: PlyField) -> None:
         part = newest_part(facts, ply.part)
         if ply.group and facts.get(GroupFact, (part.number, part.revision, ply.group)) is None:
-            known = select(GroupFact.name).where(GroupFact.number == part.number, GroupFact.revision == part.revision)
+            known = select(GroupFact.name).where(
+                GroupFact.number == part.number, GroupFact.revision == part.revision
+            )
             raise UnknownName(f"hole group of {part.number}", ply.group, facts.exec(known).all())
 
     def apply(self, facts: Session, entry: Entry) -> None:
@@ -71,8 +75,12 @@ class DeclareMate(Act):
         fields = self.model_dump(include={"name", "joint", "fastener", "flip", "located", "gap"})
         put(facts, MateFact(kind=self.mate_kind, **fields))
         for place, ply in enumerate(self.plies):
-            row = {"mate": self.name, "place": place, "part": ply.part}
-            put(facts, PlyFact(group_name=ply.group, face_up=ply.face_up, **row))
+            put(
+                facts,
+                PlyFact(
+                    mate=self.name, place=place, part=ply.part, group_name=ply.group, face_up=ply.face_up
+                ),
+            )
 
 
 class DropMate(Act):

@@ -63,7 +63,9 @@ class PartFields(Act):
         if self.process:
             process(self.process)
         if (self.hand == "opposite") != bool(self.opposite_of):
-            raise BadInput("a part of the opposite hand names the part it is opposite to, and only such a part does")
+            raise BadInput(
+                "a part of the opposite hand names the part it is opposite to, and only such a part does"
+            )
         if self.opposite_of == self.number:
             raise BadInput(f"{visible(self.number)} cannot be the opposite hand of itself")
         if self.opposite_of:
@@ -97,7 +99,9 @@ class ChangePart(PartFields):
     def check(self, facts: Session) -> None:
         old = open_part(facts, self.number)
         if old.form != self.form:
-            raise BadInput(f"{visible(self.number)} is a {old.form} part and stays one; record another part instead")
+            raise BadInput(
+                f"{visible(self.number)} is a {old.form} part and stays one; record another part instead"
+            )
         self._check_fields(facts)
 
     def apply(self, facts: Session, entry: Entry) -> None:
@@ -151,12 +155,17 @@ class TakeProfile(Act):
 
     def check(self, facts: Session) -> None:
         if open_part(facts, self.number).form == "site":
-            raise BadInput(f"{visible(self.number)} is existing structure: record its measured holes, not a drawing")
+            raise BadInput(
+                f"{visible(self.number)} is existing structure: record its measured holes, not a drawing"
+            )
 
     def apply(self, facts: Session, entry: Entry) -> None:
         part = open_part(facts, self.number)
         fields = self.model_dump(exclude={"kind", "version", "lost_labels"})
-        put(facts, ProfileFact(revision=part.revision, lost_labels=json.dumps(list(self.lost_labels)), **fields))
+        put(
+            facts,
+            ProfileFact(revision=part.revision, lost_labels=json.dumps(list(self.lost_labels)), **fields),
+        )
 
 
 class RecordHole(Act):
@@ -180,7 +189,9 @@ class RecordHole(Act):
         if not self.diameter:
             raise BadInput("a hole needs a diameter")
         if self.source == "measured" and not self.uncertainty:
-            raise BadInput("a measured hole needs its uncertainty, such as --uncertainty '0.5 mm': studs are never exact")
+            raise BadInput(
+                "a measured hole needs its uncertainty, such as --uncertainty '0.5 mm': studs are never exact"
+            )
 
     def apply(self, facts: Session, entry: Entry) -> None:
         part = open_part(facts, self.number)

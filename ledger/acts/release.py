@@ -130,7 +130,9 @@ class SignOff(Signed):
             seen = json.dumps(list(s.acknowledged))
             put(
                 facts,
-                SignOffFact(seq=entry.seq, person=self.person, self_check=self.self_check, acknowledged=seen, **row),
+                SignOffFact(
+                    seq=entry.seq, person=self.person, self_check=self.self_check, acknowledged=seen, **row
+                ),
             )
 
 
@@ -202,5 +204,9 @@ class KeepPacket(Act):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         contents = json.dumps(self.contents, sort_keys=True)
-        row = {"lock_seq": self.lock_seq, "sha256": self.sha256, "file_name": self.file_name}
-        put(facts, PacketFact(contents=contents, **row))
+        put(
+            facts,
+            PacketFact(
+                lock_seq=self.lock_seq, sha256=self.sha256, file_name=self.file_name, contents=contents
+            ),
+        )

@@ -31,3 +31,12 @@ def all_checks() -> tuple[Check, ...]:
 def describe() -> list[tuple[str, str, str, tuple[str, ...]]]:
     """(name, title, source, codes) of every check, by name: what a table of checks shows."""
     return [(c.name, c.title, c.source, c.codes) for c in all_checks()]
+
+
+def readme_table() -> str:
+    """The table of checks that README shows, between its two markers."""
+    lines = ["| check | looks at | source | codes |", "|---|---|---|---|"]
+    for name, title, source, codes in describe():
+        own = ", ".join(f"`{c}`" for c in codes)
+        lines.append(f"| `{name}` | {' '.join(title.split())} | {source} | {own} |")
+    return "\n".join(lines)

@@ -7,18 +7,16 @@ A hole's place is `MATE/PART/LABEL`, so that a permit can name it.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
+from typing import cast
 
 from ledger.checks._case import MateCase
-from ledger.checks._fitting import worst_ply
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.shape import Point
-from ledger.fit.joint import SAME_MM, clears, passage_mm
+from ledger.fit.joint import SAME_MM, Joint, Side, clears, passage_mm
 from ledger.fit.pattern import Fit, Wrong
+from ledger.fit.report import LEAN
 from ledger.standards.fasteners import fastener
-
-_WRONG: Final = {"offset": "offset", "too small": "too_small"}
 
 
 def apart_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
@@ -27,14 +25,17 @@ def apart_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
     if fit.verdict == "NO PATTERN":
         yield Finding(
             "no_common_pattern",
-            f"no pattern of {case.mate.fastener} holes is common to {first} and {second}",
+            f"no pattern of {case.mate.fastener} holes is common to {first} and {second}{_told(fit)}",
             severity="stop",
             where=f"{case.mate.name}/pattern",
             remedy="name the hole group of each, check the unit of both drawings, or the fastener",
         )
         return
     for wrong in fit.wrong:
-        yield _too_small(case, wrong) if _WRONG[wrong.kind] == "too_small" else _offset(case, fit, wrong)
+        if wrong.kind == "too small":
+            yield from _too_small(case, wrong)
+        else:
+            yield _offset(case, fit, wrong)
     for place, labels in enumerate((fit.unmatched_a, fit.unmatched_b)):
         yield from _unmatched(case, place, labels)
 
@@ -42,28 +43,38 @@ def apart_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
 def _offset(case: MateCase, fit: Fit, wrong: Wrong) -> Finding:
     first, second = (p.part.number for p in case.plies)
     move_a, move_b = _move(wrong.move_a_mm), _move(wrong.move_b_mm)
-    others = "; or other holes instead, which would do as well" if fit.also_wrong else ""
+    others = "".join(f"; or else {' and '.join(w.a for w in them)} of {first}" for them in fit.also_wrong)
+    doubt = "" if fit.proven else "; other holes may be the wrong ones"
     return Finding(
         "offset",
         f"{wrong.a} of {first} and {wrong.b} of {second} are {show_mm(wrong.offset_mm)} out, "
         f"the joint allows {show_mm(wrong.allowed_mm)}",
         severity="stop",
         where=f"{case.mate.name}/{first}/{wrong.a}",
-        remedy=f"move {wrong.a} of {first} by {move_a}, or {wrong.b} of {second} by {move_b}{others}",
+        remedy=f"move {wrong.a} of {first} by {move_a}, or {wrong.b} of {second} by {move_b}{others}{doubt}",
         measured=show_mm(wrong.offset_mm),
         limit=show_mm(wrong.allowed_mm),
     )
 
 
-def _too_small(case: MateCase, wrong: Wrong) -> Finding:
-    first, second = (p.part.number for p in case.plies)
-    return Finding(
-        "too_small",
-        f"{wrong.a} of {first} and {wrong.b} of {second} do not both let {case.mate.fastener} through",
-        severity="stop",
-        where=f"{case.mate.name}/{first}/{wrong.a}",
-        remedy="make the smaller one a clearance hole, or declare the joint that is meant",
-    )
+def _too_small(case: MateCase, wrong: Wrong) -> Iterator[Finding]:
+    """Each hole of the pair that does not let the fastener through by itself."""
+    size, joint = fastener(case.mate.fastener).diameter_mm, cast("Joint", case.mate.joint)
+    sides: tuple[tuple[Side, str], ...] = (("a", wrong.a), ("b", wrong.b))
+    for placed, (side, label) in zip(case.plies, sides, strict=True):
+        hole, number = placed.part.hole(label), placed.part.number
+        if hole is None or not clears(joint, side):
+            continue
+        if not passage_mm(hole.diameter_mm / 2, size) >= -SAME_MM:
+            yield Finding(
+                "too_small",
+                f"{label} of {number} is {show_mm(hole.diameter_mm)} and lets no {case.mate.fastener} through",
+                severity="stop",
+                where=f"{case.mate.name}/{number}/{label}",
+                remedy="make it a clearance hole, or declare the joint that is meant",
+                measured=show_mm(hole.diameter_mm),
+                limit=f">= {show_mm(size)}",
+            )
 
 
 def _unmatched(case: MateCase, place: int, labels: tuple[str, ...]) -> Iterator[Finding]:
@@ -87,37 +98,17 @@ def go_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
     """What a GO says of itself, or why it is none in the worst case. Both margins are finite."""
     nominal, worst = fit.margin_mm or 0.0, fit.worst_case_margin_mm or 0.0
     if not worst >= -SAME_MM:
-        yield _tight(f"{case.mate.name}/worst case", f"{case.mate.name} goes together as drawn, but", worst)
-        return
-    blocked = [*_blocked(case, fit)]
-    yield from blocked
-    if not blocked:
+        yield _tight(case, fit, worst)
+    else:
         yield _fits(case, fit, nominal, worst)
 
 
-def _blocked(case: MateCase, fit: Fit) -> Iterator[Finding]:
-    """Holes that let the fastener through as drawn but not at their smallest and farthest out, one to a ply."""
-    bolt = fastener(case.mate.fastener)
-    for placed, side in zip(case.plies, ("a", "b"), strict=True):
-        if not clears(case.mate.joint, side):  # type: ignore[arg-type]  # both were checked before the fit
-            continue
-        ply = worst_ply(placed)
-        paired = {getattr(pair, side) for pair in fit.pairs}
-        least = min((h for h in placed.holes if h.label in paired), key=lambda h: h.diameter_mm)
-        room = passage_mm((least.diameter_mm - ply.shrink_mm) / 2, bolt.largest_mm, ply.position_mm)
-        if not room >= -SAME_MM:
-            where = f"{case.mate.name}/{placed.part.number}/{least.label}"
-            yield _tight(where, f"{least.label} of {placed.part.number}", room)
-
-
 def _fits(case: MateCase, fit: Fit, nominal: float, worst: float) -> Finding:
-    tightest = f", tightest at {' and '.join(fit.tightest)}" if fit.tightest else ""
     ways = f"; it goes together in {fit.ways} ways" if fit.ways > 1 else ""
-    told = "".join(f"; {note}" for note in fit.notes)
     return Finding(
         "fits",
         f"{case.mate.name} fits with {show_mm(nominal)} to spare as drawn, "
-        f"{show_mm(worst)} in the worst case{tightest}{ways}{told}",
+        f"{show_mm(worst)} in the worst case{_tightest(case, fit)}{ways}{_told(fit)}",
         severity="note",
         where=f"{case.mate.name}/fit",
         measured=show_mm(nominal),
@@ -125,16 +116,29 @@ def _fits(case: MateCase, fit: Fit, nominal: float, worst: float) -> Finding:
     )
 
 
-def _tight(where: str, what: str, room_mm: float) -> Finding:
+def _tight(case: MateCase, fit: Fit, worst: float) -> Finding:
     return Finding(
         "tight_worst_case",
-        f"{what} lacks {show_mm(-room_mm)} in the worst case: small holes, thick fastener, positions all out",
+        f"{case.mate.name} goes together as drawn but lacks {show_mm(-worst)} with the smallest holes, "
+        f"the largest fastener and every position out{_tightest(case, fit)}{_told(fit)}",
         severity="stop",
-        where=where,
+        where=f"{case.mate.name}/worst case",
         remedy="make the holes larger, choose a closer process, or a smaller fastener",
-        measured=show_mm(room_mm),
-        limit="0 mm",
+        measured=show_mm(worst),
+        limit="0.000 mm",
     )
+
+
+def _tightest(case: MateCase, fit: Fit) -> str:
+    if fit.tightest is None:
+        return ""
+    first, second = (f"{label} of {p.part.number}" for label, p in zip(fit.tightest, case.plies, strict=True))
+    return f", tightest at {first} on {second}"
+
+
+def _told(fit: Fit) -> str:
+    """What the fit says beside its answer; that bolts may lean, this check says of every fit."""
+    return "".join(f"; {note}" for note in fit.notes if note != LEAN)
 
 
 def _move(by_mm: Point) -> str:

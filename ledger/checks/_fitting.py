@@ -11,7 +11,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, cast, get_args
 
 from ledger.fit.joint import Joint
-from ledger.fit.pattern import Fit, PatternCase, Ply, fit
+from ledger.fit.pattern import Fit, Flip, PatternCase, Ply, fit
 from ledger.standards.fasteners import fastener
 from ledger.standards.processes import process
 
@@ -22,7 +22,7 @@ _BOTH = 2
 
 
 def best_fit(case: MateCase) -> Fit | None:
-    """The first ply fitted on the second, nominal and worst case; None where these are not two bolted plies."""
+    """The first ply fitted on the second, nominal and worst case; None but for two bolted plies."""
     mate = case.mate
     if mate.kind != "bolted" or len(case.plies) != _BOTH or mate.joint not in get_args(Joint):
         return None
@@ -30,18 +30,18 @@ def best_fit(case: MateCase) -> Fit | None:
     first, second = case.plies
     return fit(
         PatternCase(
-            a=worst_ply(first),
-            b=worst_ply(second),
+            a=_worst(first),
+            b=_worst(second),
             fastener_mm=bolt.diameter_mm,
             largest_fastener_mm=bolt.largest_mm,
             joint=cast("Joint", mate.joint),
-            flip=mate.flip,  # type: ignore[arg-type]  # validated by the act that declared it
+            flip=cast("Flip", mate.flip),
             located=mate.located,
         )
     )
 
 
-def worst_ply(placed: PlacedPly) -> Ply:
+def _worst(placed: PlacedPly) -> Ply:
     """A ply's holes with how far they may stray and how much smaller they may come out."""
     part = placed.part
     declared = bool(placed.ply.group)

@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from ledger.domain.errors import BadInput
 from ledger.domain.finding import SEVERITIES, Finding, Severity
 from ledger.domain.gate import Outcome
 
@@ -66,7 +67,7 @@ class Check:
             self._own(found)
         except DoesNotApply as reason:
             return Outcome(self.name, subject, "does not apply", (), str(reason))
-        except NotRun as reason:
+        except (NotRun, BadInput) as reason:  # what it was given cannot be judged, and the reason says why
             return Outcome(self.name, subject, "not run", (), str(reason))
         except Exception as fault:  # noqa: BLE001 - a crashed check must stop the release, whatever it was
             return Outcome(self.name, subject, "error", (), f"{type(fault).__name__}: {fault}")

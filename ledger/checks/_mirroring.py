@@ -3,8 +3,9 @@ How far a drawing departs from the mirror image of another.
 
 Both are laid on the middle of their outline's area. The mirrored one is then turned so that its feature
 farthest from that middle, a corner or a hole, meets a feature of the other: one of these turns is right if
-the two are mirror images. *Departure* is the greatest distance from a point of one drawing's lines to the
-other's lines, either way. Arcs are flattened to a sagitta that the caller counts against the result.
+the two are mirror images. *Departure* is the greatest distance from a line of one drawing to the nearest of
+the other, either way: of a hole from the one most like it in place and size, of an outline or opening from
+point to line, with arcs flattened to a sagitta that the caller counts against the result.
 """
 
 from __future__ import annotations
@@ -28,7 +29,40 @@ Real = npt.NDArray[np.float64]
 
 def departure_mm(twin: Profile, part: Profile) -> float:
     """The least departure over all turns that could be right; inf where none could."""
-    return min((_apart(_placed(twin, pose), _rings(part)) for pose in _poses(twin, part)), default=math.inf)
+    return min((_apart(twin, part, pose) for pose in _poses(twin, part)), default=math.inf)
+
+
+def _apart(twin: Profile, part: Profile, pose: Pose) -> float:
+    """The departure at one pose. The holes come first: they are quick, and tell a wrong turn."""
+    ours, theirs = _cores(twin, pose), _cores(part, Pose())
+    holes = max(_hole_apart(ours, theirs), _hole_apart(theirs, ours))
+    if not holes <= _NEAR_MM:
+        return holes
+    one, other = [pose.place_contour(ring) for ring in _rings(twin)], _rings(part)
+    return max(holes, _farthest(one, other), _farthest(other, one))
+
+
+def _cores(profile: Profile, pose: Pose) -> Real:
+    """A row for each hole: both ends of its core (twice the centre of a round one) and its radius."""
+    rows = [(*pose.place(h.core[0]), *pose.place(h.core[-1]), h.diameter_mm / 2) for h in profile.holes]
+    return np.array(rows, dtype=float).reshape(-1, 5)
+
+
+def _hole_apart(holes: Real, others: Real) -> float:
+    """The greatest distance from a hole's rim to that of the hole most like it; inf where there is none."""
+    if not len(holes):
+        return 0.0
+    if not len(others):
+        return math.inf
+    a, b = holes[:, None, :], others[None, :, :]
+    along = np.maximum(_gap(a[..., 0:2], b[..., 0:2]), _gap(a[..., 2:4], b[..., 2:4]))
+    against = np.maximum(_gap(a[..., 0:2], b[..., 2:4]), _gap(a[..., 2:4], b[..., 0:2]))
+    apart = np.minimum(along, against) + np.abs(a[..., 4] - b[..., 4])
+    return float(apart.min(axis=1).max())
+
+
+def _gap(p: Real, q: Real) -> Real:
+    return np.asarray(np.sqrt(((p - q) ** 2).sum(axis=-1)))
 
 
 def _poses(twin: Profile, part: Profile) -> Iterator[Pose]:
@@ -75,15 +109,7 @@ def _middle(profile: Profile) -> Point:
 
 def _rings(profile: Profile) -> list[Contour]:
     outline = (profile.outline,) if profile.outline else ()
-    return [*outline, *profile.openings, *(h.contour() for h in profile.holes)]
-
-
-def _placed(profile: Profile, pose: Pose) -> list[Contour]:
-    return [pose.place_contour(ring) for ring in _rings(profile)]
-
-
-def _apart(one: list[Contour], other: list[Contour]) -> float:
-    return max(_farthest(one, other), _farthest(other, one))
+    return [*outline, *profile.openings]
 
 
 def _farthest(points_of: list[Contour], lines_of: list[Contour]) -> float:

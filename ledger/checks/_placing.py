@@ -1,8 +1,9 @@
 """
 The two plies of a mate as regions in one plane, the first laid on the second.
 
-A *region* is material: an outline less its holes and openings. A *coat* is the finish on an edge; each of two
-edges that face each other takes its own from the gap between them.
+A *region* is material: an outline less its holes and openings; of a ply that goes through *edge-on*, its
+overall width by its thickness. A *coat* is the finish on an edge; each of two edges that face each other
+takes its own from the gap between them.
 """
 
 from __future__ import annotations
@@ -54,7 +55,19 @@ def room_in_opening(case: MateCase, passing: Contour) -> Gap:
     return max((clears(passing, rim) for rim in rims), key=lambda gap: gap.distance_mm)
 
 
+def _edge_on(placed: PlacedPly) -> Region:
+    """A plate seen on its edge: overall width by thickness about the origin, wherever it is cut across."""
+    profile, thickness = placed.part.profile, placed.part.thickness
+    size = profile.size_mm if profile else None
+    if size is None or thickness is None:
+        raise NotRun(f"{placed.part.number} goes through edge-on: take its drawing and give its thickness")
+    x, y = size[0] / 2, float(thickness.mm) / 2
+    return Region(Contour(((-x, -y, 0.0), (x, -y, 0.0), (x, y, 0.0), (-x, y, 0.0))), ())
+
+
 def _material(placed: PlacedPly) -> Region:
+    if placed.ply.face_up == "edge":
+        return _edge_on(placed)
     profile = placed.part.profile
     if profile is None or profile.outline is None:
         raise NotRun(f"{placed.part.number} has no outline: take its drawing")

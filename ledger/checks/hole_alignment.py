@@ -15,7 +15,6 @@ from ledger.checks._bending import crosses_bend
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fit_findings import apart_findings, go_findings
 from ledger.checks._frame import DoesNotApply, NotRun, check
-from ledger.domain.errors import BadInput
 from ledger.domain.finding import Finding
 from ledger.domain.record import JOINTS
 from ledger.fit.pattern import Fit
@@ -74,10 +73,7 @@ def _fit(case: MateCase) -> Fit:
         raise NotRun(f"{case.mate.name} has {len(case.plies)} plies: declare them two by two")
     for placed in case.plies:
         _must_be_flat(placed)
-    try:
-        fit = case.best_fit
-    except BadInput as unknown:
-        raise NotRun(str(unknown)) from unknown
+    fit = case.best_fit
     if fit is None:
         raise NotRun("the holes were not fitted")
     if fit.verdict == "GO":

@@ -150,12 +150,21 @@ def start(args: argparse.Namespace) -> int:
 
     shop = Shop.start(place_of(args), args.title, ask_passphrase)
     shop.close()
-    return answer(args, f"shop {args.title!r} started in {place_of(args)}; enrol yourself next: fitup enrol NAME", shop=shop.ident)
+    return answer(
+        args,
+        f"shop {args.title!r} started in {place_of(args)}; enrol yourself next: fitup enrol NAME",
+        shop=shop.ident,
+    )
 
 
 def enrol(args: argparse.Namespace) -> int:
     shop = open_shop(args)
-    key = shop.enrol(args.name, [r.strip() for r in args.roles.split(",") if r.strip()], ask_passphrase(args.name), by=args.by or "")
+    key = shop.enrol(
+        args.name,
+        [r.strip() for r in args.roles.split(",") if r.strip()],
+        ask_passphrase(args.name),
+        by=args.by or "",
+    )
     shop.close()
     return answer(args, f"{args.name} is enrolled; key {key[:16]}", name=args.name, key=key)
 
@@ -172,7 +181,18 @@ def people(args: argparse.Namespace) -> int:
 
 
 def part(args: argparse.Namespace) -> int:
-    names = ("title", "form", "hand", "opposite_of", "material", "thickness", "finish", "finish_thickness", "process", "note")
+    names = (
+        "title",
+        "form",
+        "hand",
+        "opposite_of",
+        "material",
+        "thickness",
+        "finish",
+        "finish_thickness",
+        "process",
+        "note",
+    )
     fields = {n: getattr(args, n) for n in names if getattr(args, n) is not None}
     if args.quantity is not None:
         if not args.quantity.isascii() or not args.quantity.isdigit():
@@ -212,7 +232,9 @@ def parts(args: argparse.Namespace) -> int:
         show_json({"parts": rows})
         return 0
     for r in rows:
-        say(f"{r['part']:<14}{r['revision']:<4}{r['state']:<8}{r['verdict']:<7}{r['stops']} stops, {r['warnings']} warnings  {r['title']}")
+        say(
+            f"{r['part']:<14}{r['revision']:<4}{r['state']:<8}{r['verdict']:<7}{r['stops']} stops, {r['warnings']} warnings  {r['title']}"
+        )
     return 0
 
 
@@ -230,13 +252,38 @@ def show(args: argparse.Namespace) -> int:
         "revision": p.revision,
         "state": "locked" if p.locked else "open",
         "own": own(p),
-        **{n: getattr(p, n) for n in ("title", "form", "hand", "opposite_of", "material", "finish", "process", "quantity", "note")},
+        **{
+            n: getattr(p, n)
+            for n in (
+                "title",
+                "form",
+                "hand",
+                "opposite_of",
+                "material",
+                "finish",
+                "process",
+                "quantity",
+                "note",
+            )
+        },
         "thickness": p.thickness.to_json() if p.thickness else None,
-        "profile": {"file": p.taken.file_name, "sha256": p.taken.dxf_sha256, "unit": p.taken.unit} if p.taken else None,
-        "holes": [{"label": h.label, "x_mm": h.centre[0], "y_mm": h.centre[1], "diameter_mm": h.diameter_mm} for h in p.holes],
+        "profile": {"file": p.taken.file_name, "sha256": p.taken.dxf_sha256, "unit": p.taken.unit}
+        if p.taken
+        else None,
+        "holes": [
+            {"label": h.label, "x_mm": h.centre[0], "y_mm": h.centre[1], "diameter_mm": h.diameter_mm}
+            for h in p.holes
+        ],
         "hole_finishes": [f.to_json() for f in p.hole_finishes],
         "groups": {g.name: list(g.labels) for g in p.groups},
-        "dimensions": [{**d.to_json(), "lower_mm": str(d.to_json()["lower_mm"]), "upper_mm": str(d.to_json()["upper_mm"])} for d in p.dimensions],
+        "dimensions": [
+            {
+                **d.to_json(),
+                "lower_mm": str(d.to_json()["lower_mm"]),
+                "upper_mm": str(d.to_json()["upper_mm"]),
+            }
+            for d in p.dimensions
+        ],
         "questions": [asdict(q) for q in p.questions],
         "mates": mates,
     }
@@ -246,7 +293,9 @@ def show(args: argparse.Namespace) -> int:
     for name, content in value.items():
         for row in content if isinstance(content, list) and content else [content]:
             if row not in (None, "", [], {}):
-                say(f"{name:<15}{row if not isinstance(row, dict) else ', '.join(f'{k} {v}' for k, v in row.items())}")
+                say(
+                    f"{name:<15}{row if not isinstance(row, dict) else ', '.join(f'{k} {v}' for k, v in row.items())}"
+                )
     return 0
 
 
@@ -289,7 +338,9 @@ def mate(args: argparse.Namespace) -> int:
         group, _, face = rest.partition(":")
         plies.append({"part": number, "group": group, "face_up": face or "top"})
     fields = {n: getattr(args, n) for n in ("name", "joint", "fastener", "flip", "located", "gap")}
-    return _do(args, DeclareMate, f"mate {args.name} is declared", mate_kind=args.kind, plies=tuple(plies), **fields)
+    return _do(
+        args, DeclareMate, f"mate {args.name} is declared", mate_kind=args.kind, plies=tuple(plies), **fields
+    )
 
 
 def mates(args: argparse.Namespace) -> int:
@@ -306,7 +357,11 @@ def mates(args: argparse.Namespace) -> int:
             "fastener": m.fastener,
             "joint": m.joint,
             "clearances": [
-                {"name": c.name, "required": c.required.written, "measured": str(c.reading.value.written) if c.reading else None}
+                {
+                    "name": c.name,
+                    "required": c.required.written,
+                    "measured": str(c.reading.value.written) if c.reading else None,
+                }
                 for c in m.clearances
             ],
         }
@@ -319,7 +374,11 @@ def mates(args: argparse.Namespace) -> int:
         plies = " on ".join(p.part + (f":{p.group}" if p.group else "") for p in m.plies)
         say(f"{m.name}: {m.kind} {m.joint} {m.fastener}  {plies}")
         for c in m.clearances:
-            measured = f"{c.reading.value.written} ±{c.reading.uncertainty.written} {c.reading.instrument}" if c.reading else "not measured"
+            measured = (
+                f"{c.reading.value.written} ±{c.reading.uncertainty.written} {c.reading.instrument}"
+                if c.reading
+                else "not measured"
+            )
             say(f"    {c.name}: wanted {c.required.written}; {measured}")
     return 0
 
@@ -394,7 +453,12 @@ def lock(args: argparse.Namespace) -> int:
         made = shop.lock(args.parts, person, Path(args.out))
     finally:
         shop.close()
-    values = {"packet": str(made.packet), "folder": str(made.folder), "sha256": made.sha256, "head": made.head}
+    values = {
+        "packet": str(made.packet),
+        "folder": str(made.folder),
+        "sha256": made.sha256,
+        "head": made.head,
+    }
     if as_json(args):
         show_json({"locked": [{"part": v.part, "revision": v.revision} for v in made.verdicts], **values})
         return 0
@@ -422,7 +486,9 @@ def packet(args: argparse.Namespace) -> int:
     staged = [stage(out / name, data), stage_folder(out / name.removesuffix(".zip"), files)]
     for waiting in staged:
         waiting.commit()
-    return answer(args, f"packet: {out / name}", packet=str(out / name), folder=str(out / name.removesuffix(".zip")))
+    return answer(
+        args, f"packet: {out / name}", packet=str(out / name), folder=str(out / name.removesuffix(".zip"))
+    )
 
 
 def verify(args: argparse.Namespace) -> int:
@@ -441,7 +507,9 @@ def _verify_shop(args: argparse.Namespace) -> int:
         shop.close()
     head = f"{entries[-1].seq}:{entries[-1].hash}"
     if as_json(args):
-        show_json({"ok": not found, "entries": len(entries), "head": head, "problems": [f.to_json() for f in found]})
+        show_json(
+            {"ok": not found, "entries": len(entries), "head": head, "problems": [f.to_json() for f in found]}
+        )
     else:
         say(f"{len(entries)} entries, head {head}: {'whole' if not found else 'TAMPERED'}")
         for finding in found:
@@ -460,14 +528,28 @@ def _verify_packet(args: argparse.Namespace, data: bytes) -> int:
         shop = open_shop(args)
         try:
             same = shop.ident == report.shop
-            against = "by itself and against the shop" if same else "by itself; the shop at hand is another one"
+            against = (
+                "by itself and against the shop" if same else "by itself; the shop at hand is another one"
+            )
             if same and report.head and not shop.holds(report.head):
-                found.append(Finding("not_in_the_shop", "the shop's journal does not hold this packet's entry", where=report.head))
+                found.append(
+                    Finding(
+                        "not_in_the_shop",
+                        "the shop's journal does not hold this packet's entry",
+                        where=report.head,
+                    )
+                )
         finally:
             shop.close()
     parts = [{"part": p.number, "revision": p.revision} for p in report.parts]
     if as_json(args):
-        body = {"ok": not found, "head": report.head, "parts": parts, "person": report.person, "key": report.signer_key}
+        body = {
+            "ok": not found,
+            "head": report.head,
+            "parts": parts,
+            "person": report.person,
+            "key": report.signer_key,
+        }
         show_json({**body, "against": against, "problems": [f.to_json() for f in found]})
         return TAMPERED if found else 0
     names = ", ".join(f"{p['part']} {p['revision']}" for p in parts)
@@ -490,7 +572,14 @@ def _verify_drawing(args: argparse.Namespace, data: bytes) -> int:
         scan(data)
     state = "not locked" if not standing.number else "locked" if standing.current else "superseded"
     if as_json(args):
-        show_json({"state": state, "sha256": standing.sha256, "part": standing.number or None, "revision": standing.revision or None})
+        show_json(
+            {
+                "state": state,
+                "sha256": standing.sha256,
+                "part": standing.number or None,
+                "revision": standing.revision or None,
+            }
+        )
     elif standing.number:
         say(f"{args.file}: byte for byte {standing.number} revision {standing.revision}, {state}")
     else:
@@ -528,10 +617,27 @@ def policy(args: argparse.Namespace) -> int:
     from ledger.acts.release import SetPolicy
 
     roles = tuple(r.strip() for r in args.roles.split(",") if r.strip())
-    return _do(args, SetPolicy, "the policy is set; sign-offs made under another one no longer count", roles=roles, raised=tuple(args.raised))
+    return _do(
+        args,
+        SetPolicy,
+        "the policy is set; sign-offs made under another one no longer count",
+        roles=roles,
+        raised=tuple(args.raised),
+    )
 
 
-_DIMENSION = ("number", "name", "nominal", "limits", "source", "instrument", "uncertainty", "bound", "held", "critical")
+_DIMENSION = (
+    "number",
+    "name",
+    "nominal",
+    "limits",
+    "source",
+    "instrument",
+    "uncertainty",
+    "bound",
+    "held",
+    "critical",
+)
 _HOLE = ("number", "label", "x", "y", "diameter", "uncertainty", "source")
 COMMANDS: dict[str, Command] = {
     "demo": demo,
@@ -546,16 +652,22 @@ COMMANDS: dict[str, Command] = {
     "show": show,
     "take": take,
     "hole": _plain("parts", "RecordHole", "the hole is recorded", _HOLE),
-    "finish": _plain("parts", "FinishHole", "the hole finish is recorded", ("number", "labels", "finish", "thread")),
+    "finish": _plain(
+        "parts", "FinishHole", "the hole finish is recorded", ("number", "labels", "finish", "thread")
+    ),
     "group": _plain("parts", "NameGroup", "the group is named", ("number", "name", "labels")),
     "dimension": _plain("parts", "RecordDimension", "the key dimension is recorded", _DIMENSION),
     "ask": _plain("parts", "AskQuestion", "the question is open", ("number", "ident", "text")),
-    "answer": _plain("parts", "AnswerQuestion", "the question is answered", ("number", "ident", "answer"), answer="text"),
+    "answer": _plain(
+        "parts", "AnswerQuestion", "the question is answered", ("number", "ident", "answer"), answer="text"
+    ),
     "revise": _plain("parts", "NewRevision", "a new revision is open", ("number", "reason")),
     "mate": mate,
     "mates": mates,
     "unmate": _plain("mates", "DropMate", "the mate is dropped", ("name", "reason")),
-    "clearance": _plain("mates", "RequireClearance", "the clearance is required", ("mate", "name", "required", "critical")),
+    "clearance": _plain(
+        "mates", "RequireClearance", "the clearance is required", ("mate", "name", "required", "critical")
+    ),
     "measure": measure,
     "freeze": freeze,
     "verdict": verdict,

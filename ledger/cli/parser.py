@@ -43,11 +43,17 @@ def build_parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _common(default: Any) -> argparse.ArgumentParser:
-    common = argparse.ArgumentParser(add_help=False)
-    common.add_argument("--shop", default=default, help="the shop's file (default: FITUP_SHOP, else fitup.db here)")
-    common.add_argument("--by", default=default, help="who does it (default: FITUP_BY, else the user's login)")
-    common.add_argument("--json", action="store_true", default=default or argparse.SUPPRESS, help="one JSON object on stdout")
+def _common(default: Any) -> _Parser:
+    common = _Parser(add_help=False)
+    common.add_argument(
+        "--shop", default=default, help="the shop's file (default: FITUP_SHOP, else fitup.db here)"
+    )
+    common.add_argument(
+        "--by", default=default, help="who does it (default: FITUP_BY, else the user's login)"
+    )
+    common.add_argument(
+        "--json", action="store_true", default=default or argparse.SUPPRESS, help="one JSON object on stdout"
+    )
     return common
 
 
@@ -61,8 +67,14 @@ def _without_a_shop(add: Any) -> None:
     p.add_argument("a")
     p.add_argument("b")
     p.add_argument("--fastener", required=True, help="M8, 1/2-13, #10-32 …")
-    p.add_argument("--joint", default="through", help="through (default), tapped in B, stud, captive nut, dowel, countersunk")
-    p.add_argument("--flip", default="no", help="no (default: both drawn from above), yes (A is turned over), either")
+    p.add_argument(
+        "--joint",
+        default="through",
+        help="through (default), tapped in B, stud, captive nut, dowel, countersunk",
+    )
+    p.add_argument(
+        "--flip", default="no", help="no (default: both drawn from above), yes (A is turned over), either"
+    )
     p.add_argument("--process", default="laser", help="cutting process for the worst case (default: laser)")
     p.add_argument("--unit-a", help="unit of A's numbers")
     p.add_argument("--unit-b", help="unit of B's numbers")
@@ -74,7 +86,9 @@ def _parts(add: Any) -> None:
     p.add_argument("title", help="the shop's name")
     p = add("enrol", "enrol a person and make their key")
     p.add_argument("name")
-    p.add_argument("--roles", default="drawn,checked,approved", help="comma-separated: drawn, checked, approved")
+    p.add_argument(
+        "--roles", default="drawn,checked,approved", help="comma-separated: drawn, checked, approved"
+    )
     add("people", "who is enrolled")
     p = add("part", "record a part, or change its open revision; fields not named stay as they are")
     p.add_argument("number")
@@ -107,11 +121,15 @@ def _parts(add: Any) -> None:
     p.add_argument("y")
     p.add_argument("diameter")
     p.add_argument("--uncertainty", default="", help="expanded uncertainty of its position, per axis")
-    p.add_argument("--source", default="measured", help="measured (default), given, standard, calculated, assumed")
+    p.add_argument(
+        "--source", default="measured", help="measured (default), given, standard, calculated, assumed"
+    )
     p = add("finish", "what is done to holes after cutting")
     p.add_argument("number")
     p.add_argument("labels", nargs="+", metavar="LABEL")
-    p.add_argument("--as", dest="finish", required=True, help="plain, tapped, countersunk, reamed, 'captive nut'")
+    p.add_argument(
+        "--as", dest="finish", required=True, help="plain, tapped, countersunk, reamed, 'captive nut'"
+    )
     p.add_argument("--thread", default="", help="for tapped holes and captive nuts")
     p = add("group", "name holes that belong together")
     p.add_argument("number")
@@ -122,7 +140,9 @@ def _parts(add: Any) -> None:
     p.add_argument("name")
     p.add_argument("nominal", help="such as '240 mm' or '3/16 in'")
     p.add_argument("--limits", default="", help="such as ±0.1, +0.2/-0 or 239.9..240.1 mm")
-    p.add_argument("--source", default="given", help="given (default), measured, calculated, standard, assumed")
+    p.add_argument(
+        "--source", default="given", help="given (default), measured, calculated, standard, assumed"
+    )
     p.add_argument("--instrument", default="")
     p.add_argument("--uncertainty", default="", help="expanded uncertainty, where measured")
     p.add_argument("--on", dest="bound", default="", help="width, height, 'diameter H1', 'distance H1 H2'")
@@ -145,11 +165,20 @@ def _mates(add: Any) -> None:
     p = add("mate", "declare how parts go together")
     p.add_argument("name")
     p.add_argument("kind", help="bolted, welded, 'tab and slot', beside, passes, inside")
-    p.add_argument("plies", nargs="+", metavar="PART[:GROUP[:FACE]]", help="parts in order; the first is laid on the second")
+    p.add_argument(
+        "plies",
+        nargs="+",
+        metavar="PART[:GROUP[:FACE]]",
+        help="parts in order; the first is laid on the second",
+    )
     p.add_argument("--fastener", default="")
     p.add_argument("--joint", default="", help="through, tapped, stud, captive nut, dowel, countersunk")
     p.add_argument("--flip", default="no", help="no (default), yes, either")
-    p.add_argument("--located", default="", help="a stated position 'x y angle' of the first part on the second, mm and degrees")
+    p.add_argument(
+        "--located",
+        default="",
+        help="a stated position 'x y angle' of the first part on the second, mm and degrees",
+    )
     p.add_argument("--gap", default="", help="drawn clearance it must have, such as '>= 2 mm'")
     add("mates", "every mate")
     p = add("unmate", "drop a mate")
@@ -171,11 +200,19 @@ def _mates(add: Any) -> None:
 
 def _release(add: Any) -> None:
     p = add("verdict", "GO or NO-GO, with reasons and with what was not checked")
-    p.add_argument("parts", nargs="+", metavar="PART", help="several are judged as a set that goes out together")
+    p.add_argument(
+        "parts", nargs="+", metavar="PART", help="several are judged as a set that goes out together"
+    )
     p = add("sign", "sign one or more parts in a role")
     p.add_argument("parts", nargs="+", metavar="PART")
     p.add_argument("--role", required=True, help="drawn, checked, approved")
-    p.add_argument("--again", action="append", default=[], metavar="PART/NAME=VALUE", help="a key dimension typed again, for one person alone")
+    p.add_argument(
+        "--again",
+        action="append",
+        default=[],
+        metavar="PART/NAME=VALUE",
+        help="a key dimension typed again, for one person alone",
+    )
     p = add("permit", "accept one finding of the open revision in writing")
     p.add_argument("part")
     p.add_argument("code")

@@ -68,10 +68,14 @@ def show_look(look: Look) -> None:
     size = f"{p.size_mm[0]:.3f} x {p.size_mm[1]:.3f} mm" if p.size_mm else "no size"
     unit = p.unit_used + ("" if p.unit_sure else " (not sure)")
     say(f"{look.file}: {'usable' if p.usable else 'NOT USABLE'}, {size}, unit {unit}")
-    say(f"  {len(p.outlines)} outline(s), {len(p.openings)} opening(s), {len(p.holes)} hole(s), cut length {p.cut_length_mm:.1f} mm")
+    say(
+        f"  {len(p.outlines)} outline(s), {len(p.openings)} opening(s), {len(p.holes)} hole(s), cut length {p.cut_length_mm:.1f} mm"
+    )
     for h in p.holes:
         kind = "slot" if h.is_slot else "hole"
-        say(f"  {h.label:<5}{kind} {h.diameter_mm:.4g} mm at ({h.centre[0]:.3f}, {h.centre[1]:.3f}), from {h.made_of}")
+        say(
+            f"  {h.label:<5}{kind} {h.diameter_mm:.4g} mm at ({h.centre[0]:.3f}, {h.centre[1]:.3f}), from {h.made_of}"
+        )
     for finding in p.findings:
         show_finding(finding)
 
@@ -83,15 +87,25 @@ def show_comparison(c: Comparison) -> None:
     if f.pose and f.margin_mm is not None:
         turned = f"turned {f.pose.angle_deg:.4f} deg, moved ({f.pose.x_mm:.3f}, {f.pose.y_mm:.3f}) mm"
         say(f"  A lies on B {'turned over, ' if f.pose.flipped else ''}{turned}")
-        worst = f"{f.worst_case_margin_mm:.3f} mm worst case for {c.process}" if f.worst_case_margin_mm is not None else "no worst case"
-        say(f"  margin {f.margin_mm:.3f} mm as drawn, {worst}; {f.ways} way(s) to assemble; {'proven' if f.proven else 'not proven'}")
+        worst = (
+            f"{f.worst_case_margin_mm:.3f} mm worst case for {c.process}"
+            if f.worst_case_margin_mm is not None
+            else "no worst case"
+        )
+        say(
+            f"  margin {f.margin_mm:.3f} mm as drawn, {worst}; {f.ways} way(s) to assemble; {'proven' if f.proven else 'not proven'}"
+        )
     for p in f.pairs:
-        say(f"  ok      {p.a} on {p.b}: off by {p.offset_mm:.3f}, allowed {p.allowed_mm:.3f}, room {p.margin_mm:.3f} mm")
+        say(
+            f"  ok      {p.a} on {p.b}: off by {p.offset_mm:.3f}, allowed {p.allowed_mm:.3f}, room {p.margin_mm:.3f} mm"
+        )
     for w in f.wrong:
         say(f"  WRONG   {w.a} on {w.b} ({w.kind}): off by {w.offset_mm:.3f}, allowed {w.allowed_mm:.3f} mm")
         if w.move_a_mm and w.move_b_mm:
             say(f"          move {w.a} of A by ({w.move_a_mm[0]:+.3f}, {w.move_a_mm[1]:+.3f}) mm")
-            say(f"          or {w.b} of B by ({w.move_b_mm[0]:+.3f}, {w.move_b_mm[1]:+.3f}) mm, each in its own drawing")
+            say(
+                f"          or {w.b} of B by ({w.move_b_mm[0]:+.3f}, {w.move_b_mm[1]:+.3f}) mm, each in its own drawing"
+            )
     for side, labels in (("A", f.unmatched_a), ("B", f.unmatched_b)):
         if labels:
             say(f"  {side} has holes without a counterpart: {', '.join(labels)}")

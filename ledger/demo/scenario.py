@@ -13,7 +13,12 @@ from dataclasses import dataclass
 
 from ledger.domain.shape import Contour, Hole, Point, Stroke
 
-STUDS = (("S1", "-150.6 mm", "-149.5 mm"), ("S2", "149.8 mm", "-150.4 mm"), ("S3", "150.5 mm", "150.2 mm"), ("S4", "-149.7 mm", "149.9 mm"))
+STUDS = (
+    ("S1", "-150.6 mm", "-149.5 mm"),
+    ("S2", "149.8 mm", "-150.4 mm"),
+    ("S3", "150.5 mm", "150.2 mm"),
+    ("S4", "-149.7 mm", "149.9 mm"),
+)
 ARM_HOLES: tuple[Point, ...] = ((-40.0, 20.0), (40.0, 20.0), (40.0, 80.0), (-40.0, 80.0))
 SLIP: Point = (3.0, 0.0)  # how far one hole of the right-hand arm is out, on purpose
 
@@ -31,12 +36,23 @@ class Drawing:
 def drawings() -> dict[str, Drawing]:
     """The drawing of every part that is cut, by number."""
     return {
-        "BASE": Drawing(_rectangle(-210, -210, 210, 210, 20), _round(22, _square(150)) + _round(13.5, _circle(120, 6)) + _round(60, ((0.0, 0.0),))),
+        "BASE": Drawing(
+            _rectangle(-210, -210, 210, 210, 20),
+            _round(22, _square(150)) + _round(13.5, _circle(120, 6)) + _round(60, ((0.0, 0.0),)),
+        ),
         "TURN": Drawing(_disc(160), _turntable_holes()),
-        "GUSSET": Drawing(_rectangle(-60, -60, 60, 100, 0), _round(9, ARM_HOLES) + _round(11, ((-40.0, -30.0), (40.0, -30.0))), bends=(_bend(),)),
+        "GUSSET": Drawing(
+            _rectangle(-60, -60, 60, 100, 0),
+            _round(9, ARM_HOLES) + _round(11, ((-40.0, -30.0), (40.0, -30.0))),
+            bends=(_bend(),),
+        ),
         "ARM-L": Drawing(_arm(1), _round(9, ARM_HOLES) + _round(30, ((0.0, 430.0),))),
         "ARM-R": Drawing(_arm(-1), _round(9, _slipped(_mirrored(ARM_HOLES))) + _round(30, ((0.0, 430.0),))),
-        "COVER": Drawing(_rectangle(-150, -150, 150, 150, 10), _round(6.6, _square(135)), openings=(_rectangle(-70, -15, 70, 15, 3),)),
+        "COVER": Drawing(
+            _rectangle(-150, -150, 150, 150, 10),
+            _round(6.6, _square(135)),
+            openings=(_rectangle(-70, -15, 70, 15, 3),),
+        ),
     }
 
 
@@ -71,7 +87,12 @@ def turntable_feet() -> tuple[Point, ...]:
 
 
 def _turntable_holes() -> tuple[Hole, ...]:
-    return _round(13.5, bolt_circle()) + _round(6.8, flange_circle()) + _round(11, turntable_feet()) + _round(50, ((0.0, 0.0),))
+    return (
+        _round(13.5, bolt_circle())
+        + _round(6.8, flange_circle())
+        + _round(11, turntable_feet())
+        + _round(50, ((0.0, 0.0),))
+    )
 
 
 def _round(diameter: float, points: tuple[Point, ...]) -> tuple[Hole, ...]:

@@ -111,10 +111,22 @@ def _record_parts(shop: Shop) -> None:
         "PIER": {"title": "Pier top, existing concrete with cast-in studs", "form": "site"},
         "BASE": {"title": "Base plate", "thickness": "12 mm", **steel},
         "TURN": {"title": "Turntable plate", "thickness": "15 mm", **steel},
-        "FLANGE": {"title": "Bearing flange", "form": "bought", "material": "steel", "thickness": "10 mm", "quantity": 1},
+        "FLANGE": {
+            "title": "Bearing flange",
+            "form": "bought",
+            "material": "steel",
+            "thickness": "10 mm",
+            "quantity": 1,
+        },
         "GUSSET": {"title": "Gusset, folded", "thickness": "6 mm", **steel},
         "ARM-L": {"title": "Fork arm, left", "thickness": "10 mm", "hand": "as drawn", **steel},
-        "ARM-R": {"title": "Fork arm, right", "thickness": "10 mm", "hand": "opposite", "opposite_of": "ARM-L", **steel},
+        "ARM-R": {
+            "title": "Fork arm, right",
+            "thickness": "10 mm",
+            "hand": "opposite",
+            "opposite_of": "ARM-L",
+            **steel,
+        },
         "COVER": {"title": "Cover", "thickness": "3 mm", **steel},
     }
     for number, fields in rows.items():
@@ -122,12 +134,12 @@ def _record_parts(shop: Shop) -> None:
 
 
 def _record_holes(shop: Shop) -> None:
-    for label, x, y in scenario.STUDS:
-        fields = {"label": label, "x": x, "y": y, "diameter": "16 mm", "uncertainty": "0.8 mm"}
-        shop.do(make(RecordHole, number="PIER", **fields), by=CHECKER)
+    for label, east, north in scenario.STUDS:
+        stud = {"label": label, "x": east, "y": north, "diameter": "16 mm", "uncertainty": "0.8 mm"}
+        shop.do(make(RecordHole, number="PIER", **stud), by=CHECKER)
     for place, (x, y) in enumerate(scenario.flange_circle(), 1):
-        fields = {"label": f"F{place}", "x": f"{x} mm", "y": f"{y} mm", "diameter": "9 mm", "source": "given"}
-        shop.do(make(RecordHole, number="FLANGE", **fields), by=DRAWER)
+        given = {"label": f"F{place}", "x": f"{x} mm", "y": f"{y} mm", "diameter": "9 mm", "source": "given"}
+        shop.do(make(RecordHole, number="FLANGE", **given), by=DRAWER)
     groups = {
         ("BASE", "studs"): scenario.base_studs(),
         ("BASE", "turntable"): scenario.bolt_circle(),
@@ -150,7 +162,10 @@ def _record_holes(shop: Shop) -> None:
         ("BASE", "across the bolt circle", "240 mm", "±0.1", f"distance {base[0]} {base[3]}"),
         ("TURN", "diameter", "320 mm", "±0.3", "width"),
     ):
-        shop.do(make(RecordDimension, number=number, name=name, nominal=nominal, limits=limits, bound=bound), by=DRAWER)
+        shop.do(
+            make(RecordDimension, number=number, name=name, nominal=nominal, limits=limits, bound=bound),
+            by=DRAWER,
+        )
 
 
 def _record_mates(shop: Shop) -> None:
@@ -160,18 +175,53 @@ def _record_mates(shop: Shop) -> None:
 
     top = "top"
     declare("BASE-PIER", "bolted", ("BASE", "studs", top), ("PIER", "", top), joint="stud", fastener="M16")
-    declare("TURN-BASE", "bolted", ("TURN", "base", top), ("BASE", "turntable", top), joint="through", fastener="M12")
-    declare("FLANGE-TURN", "bolted", ("FLANGE", "", top), ("TURN", "flange", top), joint="tapped", fastener="M8")
-    declare("GUSSET-TURN", "bolted", ("GUSSET", "foot", top), ("TURN", "gusset", top), joint="through", fastener="M10")
-    declare("ARM-L-GUSSET", "bolted", ("ARM-L", "gusset", top), ("GUSSET", "arm", top), joint="through", fastener="M8")
-    declare("ARM-R-GUSSET", "bolted", ("ARM-R", "gusset", top), ("GUSSET", "arm", top), joint="through", fastener="M8")
-    declare("ARM-L-COVER", "passes", ("ARM-L", "", "edge"), ("COVER", "", top), located="0 0 0", gap=">= 5 mm")
+    declare(
+        "TURN-BASE",
+        "bolted",
+        ("TURN", "base", top),
+        ("BASE", "turntable", top),
+        joint="through",
+        fastener="M12",
+    )
+    declare(
+        "FLANGE-TURN", "bolted", ("FLANGE", "", top), ("TURN", "flange", top), joint="tapped", fastener="M8"
+    )
+    declare(
+        "GUSSET-TURN",
+        "bolted",
+        ("GUSSET", "foot", top),
+        ("TURN", "gusset", top),
+        joint="through",
+        fastener="M10",
+    )
+    declare(
+        "ARM-L-GUSSET",
+        "bolted",
+        ("ARM-L", "gusset", top),
+        ("GUSSET", "arm", top),
+        joint="through",
+        fastener="M8",
+    )
+    declare(
+        "ARM-R-GUSSET",
+        "bolted",
+        ("ARM-R", "gusset", top),
+        ("GUSSET", "arm", top),
+        joint="through",
+        fastener="M8",
+    )
+    declare(
+        "ARM-L-COVER", "passes", ("ARM-L", "", "edge"), ("COVER", "", top), located="0 0 0", gap=">= 5 mm"
+    )
     shop.freeze("GUSSET-TURN", "GUSSET", by=DRAWER)
     for name, required, critical, reading in (
         ("arm to opening", ">= 3 mm", False, "1.2 ±0.1 mm feeler"),
         ("cover to arm root", ">= 2 mm", True, "2.1 ±0.3 mm tape"),
     ):
-        shop.do(make(RequireClearance, mate="ARM-L-COVER", name=name, required=required, critical=critical), by=DRAWER)
+        shop.do(
+            make(RequireClearance, mate="ARM-L-COVER", name=name, required=required, critical=critical),
+            by=DRAWER,
+        )
         shop.measure("ARM-L-COVER", name, reading, by=CHECKER)
     question = "Which side of the gusset does the cable tray go?"
     shop.do(make(AskQuestion, number="GUSSET", ident="Q1", text=question), by=CHECKER)
@@ -180,7 +230,7 @@ def _record_mates(shop: Shop) -> None:
 def _judge(shop: Shop, folder: Path, say: Say) -> Outcome:
     outcome = Outcome(folder)
 
-    def step(what: str, held: bool) -> None:  # noqa: FBT001 - two words, read at the call
+    def step(what: str, held: bool) -> None:
         outcome.steps.append((what, held))
         say(f"{'as intended' if held else 'NOT AS INTENDED'}: {what}")
 
@@ -205,7 +255,9 @@ def _judge(shop: Shop, folder: Path, say: Say) -> Outcome:
     outcome.verdicts.extend(verdicts)
     for verdict in verdicts:
         _tell(verdict, say)
-    step("the set is GO, and every GO says what was not checked", all(v.go and v.not_checked for v in verdicts))
+    step(
+        "the set is GO, and every GO says what was not checked", all(v.go and v.not_checked for v in verdicts)
+    )
     if all(v.go for v in verdicts):
         _lock(shop, folder, outcome, say, step)
     return outcome
@@ -219,7 +271,10 @@ def _lock(shop: Shop, folder: Path, outcome: Outcome, say: Say, step: Callable[[
     step("the packet verifies by itself and against the shop", report.ok and shop.holds(report.head))
     step("the shop verifies", not shop.verify())
     sent = sorted(made.folder.iterdir())
-    step("the DXF files beside it are byte for byte what was locked", bool(sent) and all(shop.stands(f.read_bytes()).current for f in sent))
+    step(
+        "the DXF files beside it are byte for byte what was locked",
+        bool(sent) and all(shop.stands(f.read_bytes()).current for f in sent),
+    )
     say(f"look further with: fitup --shop {folder / 'fitup.db'} parts")
 
 
@@ -234,7 +289,9 @@ def _refused(shop: Shop, folder: Path) -> bool:
 def _tell(verdict: Verdict, say: Say) -> None:
     say(f"{verdict.part} revision {verdict.revision}: {'GO' if verdict.go else 'NO-GO'}")
     for f in (*verdict.stops, *verdict.warnings, *verdict.notes):
-        say(f"  {f.severity.upper() if f.severity == 'stop' else f.severity:<8}{f.code} [{f.where}]: {f.message}")
+        say(
+            f"  {f.severity.upper() if f.severity == 'stop' else f.severity:<8}{f.code} [{f.where}]: {f.message}"
+        )
         if f.severity == "stop":
             say(f"          do: {f.remedy}")
     if verdict.go:

@@ -14,7 +14,8 @@ from typing import Any
 
 from ledger.domain.canonical import digest
 from ledger.domain.gate import Policy
-from ledger.domain.record import Clearance, Length, Mate, Part, Ply
+from ledger.domain.quantity import Length
+from ledger.domain.record import Clearance, Mate, Part, Ply
 from ledger.domain.shape import Contour, Hole
 
 _PLACES = 6  # a nanometre: below what any drawing means, above the noise of reading it
@@ -37,9 +38,7 @@ def face(part: Part, ply: Ply, kind: str) -> str:
     return digest(
         "face",
         {
-            "holes": sorted(
-                [_hole(h), _length(doubts.get(h.label))] if h else [] for h in holes
-            )
+            "holes": sorted([_hole(h), _length(doubts.get(h.label))] if h else [] for h in holes)
             if all(holes)
             else ["lost", *labels],
             "finishes": finishes,
@@ -85,7 +84,9 @@ def _own(part: Part) -> dict[str, Any]:
         "dxf": taken.dxf_sha256 if taken else None,
         "geometry": taken.geometry if taken else None,
         "unit": taken.unit if taken else None,
-        "measured_holes": [[_hole(m.hole), m.hole.label, _length(m.uncertainty), m.source] for m in part.measured_holes],
+        "measured_holes": [
+            [_hole(m.hole), m.hole.label, _length(m.uncertainty), m.source] for m in part.measured_holes
+        ],
         "hole_finishes": [f.to_json() for f in part.hole_finishes],
         "groups": [[g.name, list(g.labels)] for g in part.groups],
         "dimensions": [d.to_json() for d in part.dimensions],

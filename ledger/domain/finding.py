@@ -26,6 +26,7 @@ READER_CODES: tuple[str, ...] = (
     "zero_length",
     "branch",
     "crossing",
+    "overlap",
     "several_outlines",
     "island",
     "no_outline",

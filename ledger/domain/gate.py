@@ -118,8 +118,13 @@ class Verdict:
     @staticmethod
     def from_json(data: dict[str, Any]) -> Verdict:
         """The verdict that `to_json` wrote, as kept with a lock: it is read again, never judged again."""
-        found = {k: tuple(map(Finding.from_json, data[k])) for k in ("stops", "warnings", "notes", "permitted")}
-        signed = tuple(SignOffMade(s["person"], s["role"], data["subject"], True, s["self_check"]) for s in data["signed"])
+        found = {
+            k: tuple(map(Finding.from_json, data[k])) for k in ("stops", "warnings", "notes", "permitted")
+        }
+        signed = tuple(
+            SignOffMade(s["person"], s["role"], data["subject"], sound=True, self_check=s["self_check"])
+            for s in data["signed"]
+        )
         return Verdict(
             data["part"],
             data["revision"],
@@ -132,7 +137,7 @@ class Verdict:
 
 def key_of(finding: Finding) -> str:
     """What names a finding when it is acknowledged: its code, place and figures, not its wording."""
-    return "|".join((finding.code, finding.where, finding.measured, finding.limit))
+    return f"{finding.code}|{finding.where}|{finding.measured}|{finding.limit}"
 
 
 def judge(
@@ -205,10 +210,24 @@ def _raised(finding: Finding, policy: Policy) -> Finding:
 def _unrun(outcome: Outcome) -> tuple[Finding, ...]:
     if outcome.state == "not run":
         message = f"{outcome.check} could not look at it: {outcome.reason}"
-        return (Finding("not_run", message, where=outcome.subject, remedy="give it what it needs, or declare the matter otherwise"),)
+        return (
+            Finding(
+                "not_run",
+                message,
+                where=outcome.subject,
+                remedy="give it what it needs, or declare the matter otherwise",
+            ),
+        )
     if outcome.state == "error":
         message = f"{outcome.check} failed: {outcome.reason}"
-        return (Finding("check_failed", message, where=outcome.subject, remedy="this is a fault of the program: report it"),)
+        return (
+            Finding(
+                "check_failed",
+                message,
+                where=outcome.subject,
+                remedy="this is a fault of the program: report it",
+            ),
+        )
     return ()
 
 
@@ -230,8 +249,12 @@ def _missing_roles(current: tuple[SignOffMade, ...], policy: Policy) -> Iterable
     held = roles_held(current, policy)
     for role in policy.roles:
         if role not in held:
-            remedy = f"sign as {role}" + (", by someone who did not draw it" if role == "checked" and policy.people > 1 else "")
-            yield Finding("role_missing", f"nobody has signed this subject as {role}", where=role, remedy=remedy)
+            remedy = f"sign as {role}" + (
+                ", by someone who did not draw it" if role == "checked" and policy.people > 1 else ""
+            )
+            yield Finding(
+                "role_missing", f"nobody has signed this subject as {role}", where=role, remedy=remedy
+            )
 
 
 def _not_checked(outcomes: tuple[Outcome, ...]) -> tuple[str, ...]:

@@ -68,5 +68,7 @@ def read_pose(text: str) -> Pose:
     except ValueError:
         x = y = angle = math.nan
     if not all(math.isfinite(n) and abs(n) <= _FARTHEST for n in (x, y, angle)):
-        raise BadInput(f"read {visible(text)!r} as a position; wanted x y angle in mm and degrees, such as '10 0 90'")
+        raise BadInput(
+            f"read {visible(text)!r} as a position; wanted x y angle in mm and degrees, such as '10 0 90'"
+        )
     return Pose(angle, x, y, flipped)

@@ -58,7 +58,12 @@ class Hole:
         length = math.hypot(bx - ax, by - ay)
         nx, ny = -(by - ay) / length * r, (bx - ax) / length * r
         return Contour(
-            ((ax - nx, ay - ny, 0.0), (bx - nx, by - ny, 1.0), (bx + nx, by + ny, 0.0), (ax + nx, ay + ny, 1.0))
+            (
+                (ax - nx, ay - ny, 0.0),
+                (bx - nx, by - ny, 1.0),
+                (bx + nx, by + ny, 0.0),
+                (ax + nx, ay + ny, 1.0),
+            )
         )
 
 
@@ -135,7 +140,9 @@ class Contour:
         """The same ring run the other way."""
         v = self.vertices
         n = len(v)
-        return Contour(tuple((v[-k % n][0], v[-k % n][1], -v[(-k - 1) % n][2]) for k in range(n)), self.chord_error_mm)
+        return Contour(
+            tuple((v[-k % n][0], v[-k % n][1], -v[(-k - 1) % n][2]) for k in range(n)), self.chord_error_mm
+        )
 
     def canonical(self) -> Contour:
         """Counter-clockwise, starting at the lowest, leftmost vertex: equal rings give equal values."""
@@ -287,7 +294,9 @@ def _ring(contour: Contour | None) -> dict[str, Any] | None:
 def _unring(data: dict[str, Any] | None) -> Contour | None:
     if data is None:
         return None
-    return Contour(tuple((float(x), float(y), float(b)) for x, y, b in data["vertices"]), data["chord_error_mm"])
+    return Contour(
+        tuple((float(x), float(y), float(b)) for x, y, b in data["vertices"]), data["chord_error_mm"]
+    )
 
 
 def _unstroke(data: dict[str, Any]) -> Stroke:

@@ -104,7 +104,7 @@ def _cut_off_mm2(a: Region, b: Region, flat_b: BaseGeometry, sagitta_mm: float) 
     """
     At least what lies between the edges of a and their chords, within reach of b.
 
-    A wrong bit of a far from b cannot change what the two share, so a plate of many holes is not blamed for them.
+    A chord of a far from b cannot change what the two share: a plate is not blamed for its many holes.
     """
     ends: list[tuple[Point, Point]] = []
     lost: list[float] = []

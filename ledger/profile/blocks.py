@@ -41,14 +41,19 @@ class BlockGraph:
     def begin(self, name: str) -> Block:
         """A new block. Raises Unreadable when its name is taken: two readers would choose differently."""
         if name.casefold() in self.blocks:
-            raise Unreadable(f"block {visible(name)!r} is defined twice; purge the drawing and export it again")
+            raise Unreadable(
+                f"block {visible(name)!r} is defined twice; purge the drawing and export it again"
+            )
         block = self.blocks[name.casefold()] = Block()
         return block
 
     def check(self) -> int:
         """Entities of the drawing once every block is in place. Raises Unreadable past a limit or on a cycle."""
         sizes = self._sizes()
-        roots = [self.drawing, *(b for name, b in self.blocks.items() if name.startswith(("*paper", "*model")))]
+        roots = [
+            self.drawing,
+            *(b for name, b in self.blocks.items() if name.startswith(("*paper", "*model"))),
+        ]
         total = sum(self._expanded(root, sizes) for root in roots)
         if total > MOST_EXPANDED:
             raise Unreadable(

@@ -13,10 +13,12 @@ from dataclasses import dataclass
 
 from ledger.domain.finding import Finding
 from ledger.domain.shape import Point
-from ledger.profile.nodes import SNAP_MM, Nodes
+from ledger.profile.nodes import GAP_MM, SNAP_MM, Nodes
 from ledger.profile.piece import Piece, apart, at
 from ledger.profile.ring import Ring, ring_of_piece, ring_of_run
 from ledger.profile.twins import without_twins
+
+_SHORT_MM = 5 * GAP_MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +49,8 @@ class _Web:
 
     def __init__(self, pieces: list[Piece]) -> None:
         self.pieces = pieces
-        self.nodes = Nodes([p for piece in pieces for p in (piece.start, piece.end)])
+        short = [end for k, p in enumerate(pieces) if p.length_mm < _SHORT_MM for end in (2 * k, 2 * k + 1)]
+        self.nodes = Nodes([p for piece in pieces for p in (piece.start, piece.end)], short=short)
         self.rings: list[Ring] = []
         self.broken: list[Piece] = []
         self.open_runs: list[list[int]] = []

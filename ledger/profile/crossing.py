@@ -68,7 +68,9 @@ class Plates:
             return
         edges = [area.exterior for area in self.areas]
         first, second = self.tree.query(edges, predicate="intersects")
-        for a, b in sorted({(int(min(p)), int(max(p))) for p in zip(first, second, strict=True) if p[0] != p[1]}):
+        for a, b in sorted(
+            {(int(min(p)), int(max(p))) for p in zip(first, second, strict=True) if p[0] != p[1]}
+        ):
             if not shapely.intersects(edges[a], edges[b]):
                 continue
             yield from self._pair(a, b)

@@ -161,7 +161,9 @@ def _polyline(entity: Any, to: Affine, kind: str, layer: str) -> Piece:
 
 def _bulged(vertices: Sequence[Vertex], to: Affine, *, closed: bool, named: tuple[str, str]) -> Piece:
     if any(b for _, _, b in vertices) and to.scale is None:
-        return _run(_stretched(vertices, to, closed=closed), closed=closed, named=named, chord_error_mm=SAGITTA_MM)
+        return _run(
+            _stretched(vertices, to, closed=closed), closed=closed, named=named, chord_error_mm=SAGITTA_MM
+        )
     sign = -1.0 if to.mirrors else 1.0
     return _run([(*to.place(x, y), sign * b) for x, y, b in vertices], closed=closed, named=named)
 

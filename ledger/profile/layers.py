@@ -17,10 +17,11 @@ from ledger.domain.errors import BadInput, visible
 Role = Literal["cut", "mark", "bend", "ignore"]
 ROLES: tuple[str, ...] = get_args(Role)
 
+# A word must begin there: "Sketch1" is a usual layer name and no etching.
 _GUESSES: tuple[tuple[re.Pattern[str], Role], ...] = (
     (re.compile(r"DEFPOINTS"), "ignore"),
-    (re.compile(r".*(BEND|FOLD).*"), "bend"),
-    (re.compile(r".*(MARK|ETCH|ENGRAV|SCRIBE).*"), "mark"),
+    (re.compile(r"(.*[^A-Z])?(BEND|FOLD).*"), "bend"),
+    (re.compile(r"(.*[^A-Z])?(MARK|ETCH|ENGRAV|SCRIBE).*"), "mark"),
 )
 
 
@@ -53,7 +54,9 @@ def checked_roles(stated: Mapping[str, str] | None) -> dict[str, Role]:
     for layer, role in (stated or {}).items():
         known = next((r for r in get_args(Role) if r == role), None)
         if known is None:
-            raise BadInput(f"{visible(role)!r} is no role for layer {visible(layer)}; known: {', '.join(ROLES)}")
+            raise BadInput(
+                f"{visible(role)!r} is no role for layer {visible(layer)}; known: {', '.join(ROLES)}"
+            )
         roles[visible(layer).casefold()] = known
     return roles
 

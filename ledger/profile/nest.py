@@ -80,7 +80,9 @@ def labelled(holes: Sequence[Hole]) -> tuple[Hole, ...]:
             rows[-1].append(hole)
         else:
             rows.append([hole])
-    ordered = [h for row in rows for h in sorted(row, key=lambda h: (h.centre[0], -h.centre[1], h.diameter_mm))]
+    ordered = [
+        h for row in rows for h in sorted(row, key=lambda h: (h.centre[0], -h.centre[1], h.diameter_mm))
+    ]
     return tuple(replace(hole, label=f"H{k}") for k, hole in enumerate(ordered, start=1))
 
 

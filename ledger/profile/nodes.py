@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 from ledger.domain.shape import Point
 from ledger.profile.piece import apart
@@ -49,14 +49,16 @@ class Grid:
 
 class Nodes:
     """
-    Nodes over a list of ends. `node[k]` is the node of end k, `point[n]` its place, `ends[n]` the ends at it.
+    Nodes over a list of ends, two of a piece next to each other. `node[k]` is the node of end k, `point[n]` its place, `ends[n]` the ends at it.
 
     The place of a node is its lowest, leftmost end: the same whatever the order of the ends.
     """
 
-    def __init__(self, ends: Sequence[Point]) -> None:
+    def __init__(self, ends: Sequence[Point], *, short: Collection[int] = ()) -> None:
+        """`short` are ends of pieces so short that a gap must not be closed between their own two ends."""
         self._parent = list(range(len(ends)))
         self._points = list(ends)
+        self._short = frozenset(short)
         self.gaps: list[tuple[float, Point]] = []
         self._snap()
         self._close_gaps()
@@ -70,7 +72,12 @@ class Nodes:
 
     def _snap(self) -> None:
         grid = Grid(SNAP_MM)
+        first: dict[Point, int] = {}
         for k, point in enumerate(self._points):
+            if point in first:
+                self._parent[self._find(k)] = self._find(first[point])
+                continue
+            first[point] = k
             for _, other in grid.near(point):
                 self._parent[self._find(k)] = self._find(other)
             grid.add(k, point)
@@ -81,7 +88,8 @@ class Nodes:
         for k in range(len(self._points)):
             size[self._find(k)] += 1
         grid = Grid(GAP_MM)
-        for k, point in enumerate(self._points):
+        first = {point: k for k, point in enumerate(self._points)}
+        for point, k in first.items():
             grid.add(k, point)
         lone = [k for k in range(len(self._points)) if size[self._find(k)] == 1]
         nearest = {k: self._nearest(grid, k, size) for k in lone}
@@ -100,7 +108,7 @@ class Nodes:
         found = [
             (size[self._find(other)] > 1, gap, self._points[other], other)
             for gap, other in grid.near(self._points[k])
-            if self._find(other) != self._find(k)
+            if self._find(other) != self._find(k) and not (other == k ^ 1 and k in self._short)
         ]
         if not found:
             return None

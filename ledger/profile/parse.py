@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
-from ledger.domain.errors import Unreadable
+from ledger.domain.errors import Unreadable, visible
 from ledger.domain.finding import SEVERITIES, Finding
 from ledger.domain.shape import Hole, Profile, Stroke
 from ledger.profile.affine import scaled
@@ -22,7 +23,7 @@ from ledger.profile.piece import Piece
 from ledger.profile.ring import backward
 from ledger.profile.scan import Scan
 from ledger.profile.twins import without_twins
-from ledger.profile.units import Reckoning, reckon
+from ledger.profile.units import Reckoning, doubts, reckon
 from ledger.profile.walk import Drawn, walk
 
 MOST_MM = 1e6
@@ -51,7 +52,7 @@ def parse(data: bytes, seen: Scan, *, unit: str | None, roles: Mapping[str, str]
         *nested.findings,
         *_facet_notes(nested.holes),
     ]
-    return Profile(
+    profile = Profile(
         outline=nested.outline,
         holes=nested.holes,
         openings=nested.openings,
@@ -64,12 +65,22 @@ def parse(data: bytes, seen: Scan, *, unit: str | None, roles: Mapping[str, str]
         unit_sure=reckoning.sure,
         layers=tuple(sorted(drawn.layers)),
     )
+    return profile if unit is not None or not reckoning.sure else _doubted(profile, reckoning)
+
+
+def _doubted(profile: Profile, reckoning: Reckoning) -> Profile:
+    doubt = doubts(reckoning.used, profile.size_mm, [h.diameter_mm for h in profile.holes])
+    if doubt is None:
+        return profile
+    return replace(profile, unit_sure=False, findings=_in_order([doubt, *profile.findings]))
 
 
 def _size_allowed(drawn: Drawn, reckoning: Reckoning) -> None:
     pieces = [*drawn.cut, *drawn.marks, *drawn.bends]
     if sum(len(p.vertices) for p in pieces) > MOST_POINTS:
-        raise Unreadable(f"the curves need more than {MOST_POINTS} points; draw them as arcs and export again")
+        raise Unreadable(
+            f"the curves need more than {MOST_POINTS} points; draw them as arcs and export again"
+        )
     for piece in pieces:
         if not all(abs(v) <= MOST_MM for v in piece.box):
             raise Unreadable(
@@ -105,8 +116,6 @@ def _facet_notes(holes: Sequence[Hole]) -> Iterator[Finding]:
 
 def _strokes(pieces: Sequence[Piece]) -> tuple[Stroke, ...]:
     """Marks and bend lines in an order of their own; each runs from its lower, left end."""
-    from ledger.domain.errors import visible
-
     strokes = []
     for piece in pieces:
         vertices = piece.vertices
@@ -131,5 +140,13 @@ def _in_order(findings: Sequence[Finding]) -> tuple[Finding, ...]:
             out.append(finding)
         elif told[finding.code] == MOST_OF_A_CODE + 1:
             more = totals[finding.code] - MOST_OF_A_CODE
-            out.append(Finding(finding.code, f"and {more} more like these", finding.severity, "the drawing", finding.remedy))
+            out.append(
+                Finding(
+                    finding.code,
+                    f"and {more} more like these",
+                    finding.severity,
+                    "the drawing",
+                    finding.remedy,
+                )
+            )
     return tuple(out)

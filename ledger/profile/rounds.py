@@ -23,7 +23,7 @@ from ledger.profile.ring import Ring
 ROUND_MM = 0.005
 _ROUND_SHARE = 5e-4
 _LEAST_SIDES = 12
-_SAGITTA_MM = 0.001
+_STEPS = 16
 _SAME_ARC_MM = 1e-3
 
 Floats = NDArray[np.float64]
@@ -69,9 +69,9 @@ def _round(ring: Ring) -> Hole | None:
     contour = ring.contour
     if contour.chord_error_mm == 0 and not any(bulge for _, _, bulge in contour.edges()):
         return _facets(contour)
-    rim = _rim(contour)
+    rim, middles = _rim(contour)
     centre, radius = _circle_through(rim)
-    worst = float(np.max(np.abs(np.hypot(*(rim - centre).T) - radius)))
+    worst = float(np.max(np.abs(np.hypot(*(np.concatenate([rim, middles]) - centre).T) - radius)))
     if worst > allowed(radius) or _turns_wrong(ring, radius):
         return None
     return Hole("", (_point(centre),), 2 * radius, _made_of(ring), worst)
@@ -107,11 +107,19 @@ def _corners(contour: Contour) -> Floats:
     return corners
 
 
-def _rim(contour: Contour) -> Floats:
-    """Points along the ring, and the middles between them."""
-    points = np.array(contour.flattened(_SAGITTA_MM))
-    middles = (points + np.roll(points, -1, axis=0)) / 2
-    return np.concatenate([points, middles])
+def _rim(contour: Contour) -> tuple[Floats, Floats]:
+    """Points of the ring itself: vertices and points along arcs; and the middles of its straight edges."""
+    points: list[Point] = []
+    middles: list[Point] = []
+    for a, b, bulge in contour.edges():
+        points.append(a)
+        if not bulge:
+            middles.append(((a[0] + b[0]) / 2, (a[1] + b[1]) / 2))
+            continue
+        (x, y), radius, start, sweep = arc_of(a, b, bulge)
+        turns = [start + sweep * k / _STEPS for k in range(1, _STEPS)]
+        points.extend((x + radius * math.cos(t), y + radius * math.sin(t)) for t in turns)
+    return np.array(points), np.array(middles).reshape(-1, 2)
 
 
 def _circle_through(points: Floats) -> tuple[Floats, float]:
@@ -125,7 +133,7 @@ def _circle_through(points: Floats) -> tuple[Floats, float]:
 
 
 def _slot(ring: Ring) -> Hole | None:
-    rim = _rim(ring.contour)
+    rim = np.concatenate(_rim(ring.contour))
     box = shapely.minimum_rotated_rectangle(shapely.MultiPoint(rim))
     if box.geom_type != "Polygon":
         return None

@@ -44,7 +44,9 @@ def scan(data: bytes) -> Scan:
     try:
         return _scanned(data)
     except ValueError as error:
-        raise Unreadable(f"a count in the file is not a whole number ({error}); export the drawing again") from None
+        raise Unreadable(
+            f"a count in the file is not a whole number ({error}); export the drawing again"
+        ) from None
 
 
 def _scanned(data: bytes) -> Scan:
@@ -55,7 +57,9 @@ def _scanned(data: bytes) -> Scan:
             scanner.take(record)
             record = []
         elif not record and tag[0] != 999:  # noqa: PLR2004 - the code of a comment
-            raise Unreadable("this is not a DXF file: it does not begin with a section; export the drawing again")
+            raise Unreadable(
+                "this is not a DXF file: it does not begin with a section; export the drawing again"
+            )
         if tag[0] != 999:  # noqa: PLR2004
             record.append(tag)
     scanner.take(record)
@@ -110,9 +114,13 @@ class _Scanner:
     def result(self, *, binary: bool) -> Scan:
         """The scan, once the file has ended."""
         if not self.ended:
-            raise Unreadable("the file is cut short: its end mark is missing; export or copy the drawing again")
+            raise Unreadable(
+                "the file is cut short: its end mark is missing; export or copy the drawing again"
+            )
         if "ENTITIES" not in self.seen:
-            raise Unreadable("the file has no ENTITIES section, so nothing is drawn in it; export the drawing again")
+            raise Unreadable(
+                "the file has no ENTITIES section, so nothing is drawn in it; export the drawing again"
+            )
         version = self._header_word("$ACADVER", "AC1009")
         return Scan(
             binary=binary,
@@ -135,7 +143,9 @@ class _Scanner:
     def _begin(self, record: list[Tag]) -> None:
         name = next((word(value).upper() for code, value in record[1:] if code == 2), "")  # noqa: PLR2004
         if self.section:
-            raise Unreadable(f"section {visible(name)!r} begins inside {self.section}; export the drawing again")
+            raise Unreadable(
+                f"section {visible(name)!r} begins inside {self.section}; export the drawing again"
+            )
         if name in self.seen:
             raise Unreadable(f"the file has two {visible(name)} sections; export the drawing again")
         self.section = name
@@ -217,4 +227,3 @@ def _check_numbers(kind: str, record: list[Tag], limit: float) -> None:
                 f"{visible(kind)}: group {code} is {number:g}; numbers up to {MOST_NUMBER:g} can be drawn; "
                 "find that entity in the drawing and delete or move it"
             )
-

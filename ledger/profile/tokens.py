@@ -72,7 +72,9 @@ def _ascii(data: bytes) -> Iterator[Tag]:
             code = known[text] = _code(text, k + 1)
         yield code, lines[k + 1]
     if len(lines) % 2:
-        raise Unreadable(f"the file ends in the middle of a tag at line {len(lines)}; export the drawing again")
+        raise Unreadable(
+            f"the file ends in the middle of a tag at line {len(lines)}; export the drawing again"
+        )
 
 
 def _code(text: bytes, line: int) -> int:

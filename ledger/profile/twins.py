@@ -60,7 +60,8 @@ def _key(size: tuple[float, float, float]) -> Key:
 def _around(size: tuple[float, float, float]) -> Iterator[Key]:
     """The cells that sizes within SAME_MM may lie in: in each direction its own and at most the nearer one."""
     near = [
-        sorted({math.floor((v - SAME_MM) / (4 * SAME_MM)), math.floor((v + SAME_MM) / (4 * SAME_MM))}) for v in size
+        sorted({math.floor((v - SAME_MM) / (4 * SAME_MM)), math.floor((v + SAME_MM) / (4 * SAME_MM))})
+        for v in size
     ]
     yield from product(near[0], near[1], near[2])
 

@@ -8,12 +8,16 @@ says metric or imperial. The inch is 25.4 mm exactly (international inch, 1959);
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.finding import Finding
 
 INCH_MM = 25.4
+# Common practice: sheets go to about 3 m (10 ft), and nobody sends out a plate of less than 5 mm, or one whose
+# smallest hole is 100 mm. Outside these a wrong unit is likelier than such a part.
+LARGEST_MM, SMALLEST_MM, LARGEST_SMALL_HOLE_MM = 3100.0, 5.0, 100.0
 _SURVEY_FOOT_MM = 1_200_000 / 3937
 
 
@@ -108,6 +112,25 @@ def reckon(insunits: int | None, measurement: int | None, stated: str | None) ->
     if measurement in (0, 1) and declared.imperial == bool(measurement):
         return Reckoning(declared, declared, sure=False, findings=(_contradicted(declared, measurement),))
     return Reckoning(declared, declared, sure=True)
+
+
+def doubts(used: Unit, size_mm: tuple[float, float] | None, holes_mm: Sequence[float]) -> Finding | None:
+    """A stop where the size of the plate, or of its several holes, speaks against the unit that the header says."""
+    if size_mm is None:
+        return None
+    largest, smallest_hole = max(size_mm), min(holes_mm, default=0.0)
+    odd = not SMALLEST_MM <= largest <= LARGEST_MM
+    if not odd and not (len(holes_mm) > 1 and smallest_hole > LARGEST_SMALL_HOLE_MM):
+        return None
+    hole = f", its smallest hole {smallest_hole:.1f} mm" if holes_mm else ""
+    return Finding(
+        "unit_doubtful",
+        f"read in {used.name}, as the file says, the plate is {size_mm[0]:.1f} × {size_mm[1]:.1f} mm{hole}",
+        where="header, $INSUNITS",
+        remedy="measure one known length in the drawing, then state the unit",
+        measured=f"{largest:.1f} mm",
+        limit=f"{SMALLEST_MM:g} to {LARGEST_MM:g} mm",
+    )
 
 
 def _missing(insunits: int | None) -> Finding:

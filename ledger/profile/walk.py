@@ -46,7 +46,9 @@ class Drawn:
         """A finding for every sort of thing that was lost."""
         for (code, kind, layer, why), count in sorted(self.lost.items()):
             sample = self.samples.get((kind, layer), "")
-            yield _told(code, f"{count} {kind} on layer {layer}", layer, why or (f"“{sample}”" if sample else ""))
+            yield _told(
+                code, f"{count} {kind} on layer {layer}", layer, why or (f"“{sample}”" if sample else "")
+            )
 
 
 def walk(document: Any, to: Affine, layers: Layers, seen: Scan) -> Drawn:
@@ -83,15 +85,15 @@ class _Walker:
 
     def paper(self, entity: Any) -> None:
         if entity.dxftype() not in _NO_CONTENT:
-            self.lose("unexplained_content", entity, entity.dxf.get("layer", "0"), "in paper space")
+            self.lose("unexplained_content", entity, _given(entity, "layer", "0"), "in paper space")
 
     def take(self, entity: Any, to: Affine, inside: tuple[str, ...], *, hidden: bool) -> None:
         """One entity; `inside` holds the layer of the innermost INSERT around it, if any."""
         kind = entity.dxftype()
-        layer = entity.dxf.get("layer", "0")
+        layer = _given(entity, "layer", "0")
         if layer == "0" and inside:
             layer = inside[-1]
-        hidden = hidden or bool(entity.dxf.get("invisible", 0))
+        hidden = hidden or bool(_given(entity, "invisible", 0))
         if kind in _NO_CONTENT:
             return
         if kind == "INSERT":
@@ -151,6 +153,11 @@ class _Walker:
         for place in places:
             for entity in block:
                 self.take(entity, to.after(place), (layer,), hidden=hidden)
+
+
+def _given(entity: Any, name: str, default: Any) -> Any:
+    """An attribute, where this kind of entity can have it."""
+    return entity.dxf.get(name, default) if entity.dxf.is_supported(name) else default
 
 
 def _places(insert: Any, block: Any) -> Iterator[Affine]:

@@ -79,10 +79,14 @@ def part(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None = No
         finish_thickness=_length(row.finish_thickness),
         taken=_taken(facts, row, reads_the_same),
         measured_holes=tuple(_measured(m) for m in rows(facts, MeasuredHoleFact, **key)),
-        hole_finishes=tuple(FinishedHole(f.label, f.finish, f.thread) for f in rows(facts, HoleFinishFact, **key)),
+        hole_finishes=tuple(
+            FinishedHole(f.label, f.finish, f.thread) for f in rows(facts, HoleFinishFact, **key)
+        ),
         groups=tuple(HoleGroup(g.name, tuple(json.loads(g.labels))) for g in rows(facts, GroupFact, **key)),
         dimensions=tuple(_dimension(d) for d in rows(facts, DimensionFact, **key)),
-        questions=tuple(Question(q.ident, q.text, q.answer) for q in rows(facts, QuestionFact, number=row.number)),
+        questions=tuple(
+            Question(q.ident, q.text, q.answer) for q in rows(facts, QuestionFact, number=row.number)
+        ),
     )
 
 
@@ -169,7 +173,9 @@ def _dimension(row: DimensionFact) -> Dimension:
 
 def _clearance(facts: Session, row: ClearanceFact) -> Clearance:
     readings = rows(facts, ReadingFact, mate=row.mate, name=row.name)
-    return Clearance(row.name, read_bounds(row.required), row.critical, _reading(readings[-1]) if readings else None)
+    return Clearance(
+        row.name, read_bounds(row.required), row.critical, _reading(readings[-1]) if readings else None
+    )
 
 
 def _reading(row: ReadingFact) -> Reading:

@@ -88,7 +88,9 @@ class Store:
             yield facts
             facts.commit()
 
-    def append(self, facts: Session, *, shop: str, by: str, act: dict[str, Any], signature: str = "") -> Sealed:
+    def append(
+        self, facts: Session, *, shop: str, by: str, act: dict[str, Any], signature: str = ""
+    ) -> Sealed:
         """Write one entry behind the last, bring it to the facts and move the stamp. Inside `writing` only."""
         last = facts.exec(select(JournalRow).order_by(JournalRow.seq.desc())).first()  # type: ignore[attr-defined]  # a column at run time
         seq, previous = (last.seq + 1, last.hash) if last else (1, START)
@@ -121,7 +123,12 @@ class Store:
             facts.commit()
 
     def _is_current(self, facts: Session) -> bool:
-        have = {n for (n,) in facts.connection().execute(text("SELECT name FROM sqlite_master WHERE type = 'table'"))}
+        have = {
+            n
+            for (n,) in facts.connection().execute(
+                text("SELECT name FROM sqlite_master WHERE type = 'table'")
+            )
+        }
         if not {t.name for t in Fact.metadata.tables.values()} <= have:
             return False
         stamp = facts.get(StampFact, 1)
@@ -129,7 +136,9 @@ class Store:
             return False
         seq, head = head_of(facts)
         if stamp.seq > seq:
-            raise Tampered(f"the journal ends at entry {seq}, but entry {stamp.seq} was here once; restore the newer copy")
+            raise Tampered(
+                f"the journal ends at entry {seq}, but entry {stamp.seq} was here once; restore the newer copy"
+            )
         return (stamp.seq, stamp.head) == (seq, head)
 
     def _stamp(self, seq: int, head: str) -> StampFact:
@@ -138,7 +147,9 @@ class Store:
     def _stamp_is_ours(self, facts: Session) -> None:
         stamp = facts.get(StampFact, 1)
         if stamp is None or stamp.schema_digest != schema_digest():
-            raise ShopBusy("another version of the program has opened this shop meanwhile; close one and open it again")
+            raise ShopBusy(
+                "another version of the program has opened this shop meanwhile; close one and open it again"
+            )
 
     @contextmanager
     def _session(self, begin: str) -> Iterator[Session]:
@@ -146,11 +157,15 @@ class Store:
             with Session(self.engine.execution_options(fitup_begin=begin)) as facts:
                 yield facts
         except IntegrityError as fault:
-            raise ShopBusy(f"another program changed the shop meanwhile ({fault.orig}); nothing was written, try again") from fault
+            raise ShopBusy(
+                f"another program changed the shop meanwhile ({fault.orig}); nothing was written, try again"
+            ) from fault
         except OperationalError as fault:
             raise _operational(fault) from fault
         except DatabaseError as fault:
-            raise Tampered(f"the shop's file does not hold together ({fault.orig}); restore it from a copy") from fault
+            raise Tampered(
+                f"the shop's file does not hold together ({fault.orig}); restore it from a copy"
+            ) from fault
 
 
 def _operational(fault: OperationalError) -> FitupError:
@@ -174,7 +189,9 @@ def connect(place: str, *, create: bool = False) -> Engine:
     if create and path.exists():
         raise BadInput(f"{visible(str(path))} is there already; name another file with --shop")
     if not create and not path.is_file():
-        raise BadInput(f"no shop at {visible(str(path))}; start one with: fitup start TITLE, or name it with --shop")
+        raise BadInput(
+            f"no shop at {visible(str(path))}; start one with: fitup start TITLE, or name it with --shop"
+        )
     if not create and path.open("rb").read(16) != b"SQLite format 3\0":
         raise Unreadable(f"{visible(str(path))} is not a shop: it does not begin like a database")
     engine = create_engine(f"sqlite:///{path}", connect_args={"check_same_thread": False})

@@ -100,7 +100,9 @@ def make_key(passphrase: str) -> str:
         with os.fdopen(handle, "wb") as file:
             file.write(pem)
     except OSError as fault:
-        raise BadInput(f"cannot keep a key in {folder}: {fault.strerror}; name another folder in FITUP_KEYS") from fault
+        raise BadInput(
+            f"cannot keep a key in {folder}: {fault.strerror}; name another folder in FITUP_KEYS"
+        ) from fault
     return public
 
 

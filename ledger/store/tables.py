@@ -249,6 +249,4 @@ class PacketFact(Fact, table=True):
     contents: str
 
 
-FACTS: tuple[type[Fact], ...] = tuple(
-    cls for cls in Fact.__subclasses__() if cls is not StampFact
-)
+FACTS: tuple[type[Fact], ...] = tuple(cls for cls in Fact.__subclasses__() if cls is not StampFact)

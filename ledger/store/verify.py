@@ -15,9 +15,9 @@ from sqlmodel import Session, create_engine, select
 
 from ledger.domain.canonical import canonical, sha256
 from ledger.domain.finding import Finding
-from ledger.store.journal import TRIGGERS, Apply, Fact, StampFact, dump_facts, head_of, sealed_rows
+from ledger.store.journal import TRIGGERS, Apply, dump_facts, head_of, sealed_rows
 from ledger.store.sealed import START, Sealed, check_signature, row_hash, signed_statement
-from ledger.store.tables import BlobRow, PersonFact, ProfileFact
+from ledger.store.tables import BlobRow, Fact, PersonFact, ProfileFact, StampFact
 
 _SIGNED = ("sign_off", "permit", "lock")
 
@@ -55,11 +55,17 @@ def _chain(facts: Session) -> Iterator[Finding]:
             yield Finding("entry_missing", f"entry {seq} is missing", where=f"entry {seq}")
             seq = row.seq
         if row.previous != previous or row.hash != row_hash(row.previous, row.body, row.signature):
-            yield Finding("entry_changed", f"entry {row.seq} is not what was written, or not behind what was", where=where)
+            yield Finding(
+                "entry_changed",
+                f"entry {row.seq} is not what was written, or not behind what was",
+                where=where,
+            )
         previous = row.hash
         body = _body(row)
         if body is None or body.get("seq") != row.seq or (shop and body.get("shop") != shop):
-            yield Finding("entry_unreadable", f"entry {row.seq} does not read as an entry of this shop", where=where)
+            yield Finding(
+                "entry_unreadable", f"entry {row.seq} does not read as an entry of this shop", where=where
+            )
             continue
         shop = shop or str(body["shop"])
         yield from _signature(row, body, nonces)
@@ -92,7 +98,9 @@ def _blobs(facts: Session) -> Iterator[Finding]:
             yield Finding("blob_changed", f"kept bytes {row.sha256[:12]} were changed", where=row.sha256)
     for taken in facts.exec(select(ProfileFact)):
         for digest in {taken.dxf, taken.geometry_blob} - have:
-            yield Finding("blob_missing", f"the bytes of {taken.number} {taken.revision} are missing", where=digest)
+            yield Finding(
+                "blob_missing", f"the bytes of {taken.number} {taken.revision} are missing", where=digest
+            )
 
 
 def _replayed(facts: Session, apply: Apply) -> Iterator[Finding]:
@@ -106,14 +114,20 @@ def _replayed(facts: Session, apply: Apply) -> Iterator[Finding]:
             if act["kind"] in _SIGNED:
                 person = scratch.get(PersonFact, act["person"])
                 if person is None or person.key != act["key"]:
-                    yield Finding("signer_unknown", f"entry {row.seq} was signed with a key nobody had", where=f"entry {row.seq}")
+                    yield Finding(
+                        "signer_unknown",
+                        f"entry {row.seq} was signed with a key nobody had",
+                        where=f"entry {row.seq}",
+                    )
             try:
                 apply(scratch, row)
             except Exception as fault:  # noqa: BLE001 - whatever a forged entry does to replay is the finding
-                yield Finding("entry_strange", f"entry {row.seq} cannot be followed: {fault}", where=f"entry {row.seq}")
+                yield Finding(
+                    "entry_strange", f"entry {row.seq} cannot be followed: {fault}", where=f"entry {row.seq}"
+                )
                 return
         meant, found = dump_facts(scratch), dump_facts(facts)
     engine.dispose()
     for table, rows in meant.items():
-        for row in sorted(set(rows) ^ set(found[table])) or ([""] if len(rows) != len(found[table]) else []):
-            yield Finding("fact_changed", f"{table} does not follow from the journal: {row}", where=table)
+        for odd in sorted(set(rows) ^ set(found[table])):
+            yield Finding("fact_changed", f"{table} does not follow from the journal: {odd}", where=table)

@@ -1,0 +1,122 @@
+"""
+Which holes could take the fastener, and what every possible pair of them may swallow.
+
+For finding the pattern a declared hole that is too small is *laid out* as if opened to the fastener's size: its place
+still counts. What it is *allowed* then is negative, by what its radius lacks.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ledger.domain.pose import Pose
+from ledger.domain.shape import Hole
+from ledger.fit.case import PatternCase, Ply
+from ledger.fit.joint import SAME_MM, Real, Side, bolt_hole_range_mm, charge_mm, clears, passage_mm, swallow_mm
+from ledger.fit.layout import Plane, as_plane, offset_mm
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """
+    Candidates of both plies, with matrices A x B: `swallow` as laid out, `allowed` as drawn, `astray` for displaced.
+
+    `small_a` and `small_b` are undeclared holes below the size of a candidate.
+    """
+
+    a: tuple[Hole, ...]
+    b: tuple[Hole, ...]
+    small_a: tuple[Hole, ...]
+    small_b: tuple[Hole, ...]
+    swallow: Real
+    allowed: Real
+    astray: Real
+    charge_mm: float
+
+    def middles(self) -> tuple[Plane, Plane, Real]:
+        """Core middles of A and B, and the length that slots add to each pair's play."""
+        a, ha = as_plane([h.core for h in self.a])
+        b, hb = as_plane([h.core for h in self.b])
+        return a, b, np.abs(ha)[:, None] + np.abs(hb)[None, :]
+
+    def offsets_mm(self, pose: Pose, among_a: list[int], among_b: list[int]) -> Real:
+        """True core distances at a pose for some rows and columns; infinite where surely beyond astray."""
+        a, b, slots = self.middles()
+        placed = np.array([complex(*pose.place((z.real, z.imag))) for z in a[among_a]])
+        apart = np.abs(placed[:, None] - b[among_b][None, :])
+        grid = np.ix_(among_a, among_b)
+        if slots.any():
+            near = apart <= self.astray[grid] + slots[grid] + SAME_MM
+            apart = np.where(near, apart, np.inf)
+            for i, k in zip(*np.nonzero(near & (slots[grid] > 0)), strict=True):
+                core_a, core_b = self.a[among_a[i]].core, self.b[among_b[k]].core
+                apart[i, k] = offset_mm(pose, core_a, core_b)[0]
+        return np.asarray(apart)
+
+
+def tabulate(case: PatternCase) -> Table:
+    """The candidates of a case and their matrices."""
+    a, small_a = _candidates(case.a, case, "a")
+    b, small_b = _candidates(case.b, case, "b")
+    d = case.fastener_mm
+    ra, rb = _radii(a)[:, None], _radii(b)[None, :]
+    drawn = swallow_mm(case.joint, ra, rb, d)
+    lacks = np.minimum(_lack(ra, d, clears=True), _lack(rb, d, clears=clears(case.joint, "b")))
+    opened = swallow_mm(case.joint, np.maximum(ra, d / 2), np.maximum(rb, d / 2), d)
+    return Table(
+        a, b, small_a, small_b,
+        swallow=opened,
+        allowed=np.where(lacks < 0, np.minimum(drawn, lacks), drawn),
+        astray=opened + d,
+        charge_mm=charge_mm(
+            case.joint,
+            shrink_mm=(case.a.shrink_mm, case.b.shrink_mm),
+            position_mm=(case.a.position_mm, case.b.position_mm),
+            thicker_mm=case.thicker_mm,
+        ),
+    )  # fmt: skip
+
+
+def allowed_mm(case: PatternCase, a: Hole, b: Hole) -> float:
+    """What one pair may swallow, less than 0 where a hole is too small."""
+    d, ra, rb = case.fastener_mm, a.diameter_mm / 2, b.diameter_mm / 2
+    passages = [passage_mm(r, d) for r, side in ((ra, "a"), (rb, "b")) if clears(case.joint, side)]  # type: ignore[arg-type]  # both are sides
+    lack = min(passages)
+    drawn = swallow_mm(case.joint, ra, rb, d)
+    return min(drawn, lack) if lack < -SAME_MM else drawn
+
+
+def worst_passage_mm(case: PatternCase, a: Hole, b: Hole) -> float:
+    """The least room that a clearance hole of this pair has by itself in the worst case."""
+    rooms = [
+        passage_mm((hole.diameter_mm - ply.shrink_mm) / 2, case.fastener_mm + case.thicker_mm, ply.position_mm)
+        for hole, ply, side in ((a, case.a, "a"), (b, case.b, "b"))
+        if clears(case.joint, side)  # type: ignore[arg-type]  # both are sides
+    ]
+    return min(rooms)
+
+
+def _candidates(ply: Ply, case: PatternCase, side: Side) -> tuple[tuple[Hole, ...], tuple[Hole, ...]]:
+    """Holes that could take the fastener, and undeclared ones that are too small to."""
+    if ply.declared:
+        return ply.holes, ()
+    sizes = bolt_hole_range_mm(case.joint, side, case.fastener_mm)
+    if sizes is None:
+        return (), ()
+    low, high = sizes
+    return (
+        tuple(h for h in ply.holes if low <= h.diameter_mm <= high),
+        tuple(h for h in ply.holes if h.diameter_mm < low),
+    )
+
+
+def _radii(holes: tuple[Hole, ...]) -> Real:
+    return np.array([h.diameter_mm / 2 for h in holes], dtype=float)
+
+
+def _lack(radius: Real, fastener_mm: float, *, clears: bool) -> Real:
+    """What a clearance hole's radius lacks, negative; 0 where it lacks nothing."""
+    lack = np.where(radius - fastener_mm / 2 < -SAME_MM, radius - fastener_mm / 2, 0.0)
+    return np.asarray(lack if clears else 0 * lack)

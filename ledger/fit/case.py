@@ -1,0 +1,135 @@
+"""
+What a hole-pattern comparison is given, and what it answers. All lengths in mm, all numbers checked to be finite.
+
+A *candidate* is a hole that could take the fastener: by its size, or because its ply's group is *declared*.
+A *pair* is two candidates, one of each ply, that the fastener goes through. A *wrong* hole is *displaced* from its
+counterpart (kind "offset") or *too small* for the fastener. *Unmatched* candidates have no counterpart.
+Nominal: sizes as drawn. Worst case: smallest holes, largest fastener, position tolerances.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from ledger.domain.errors import BadInput, visible
+from ledger.domain.pose import Pose
+from ledger.domain.shape import Hole, Point
+from ledger.fit.joint import Joint
+
+Flip = Literal["no", "yes", "either"]
+Kind = Literal["offset", "too small"]
+Verdict = Literal["GO", "NO-GO", "NO PATTERN"]
+
+
+@dataclass(frozen=True, slots=True)
+class Ply:
+    """
+    One side. `declared`: these holes are the group, whatever their size; the fastener must pass all the same.
+
+    `position_mm` is the diametral position tolerance, `shrink_mm` how much smaller in diameter a hole may come out.
+    """
+
+    holes: tuple[Hole, ...]
+    declared: bool = False
+    position_mm: float = 0.0
+    shrink_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class PatternCase:
+    """Two plies and the joint. `located` is a stated pose of A on B: it is judged, not improved."""
+
+    a: Ply
+    b: Ply
+    fastener_mm: float
+    largest_fastener_mm: float
+    joint: Joint = "through"
+    flip: Flip = "no"
+    located: Pose | None = None
+
+    def check(self) -> None:
+        """Raise BadInput unless every number is finite and every size makes sense."""
+        for name, value in (("fastener", self.fastener_mm), ("largest fastener", self.largest_fastener_mm)):
+            _require(name, value, positive=True)
+        for side, ply in (("A", self.a), ("B", self.b)):
+            _require(f"position tolerance of {side}", ply.position_mm)
+            _require(f"hole shrinkage of {side}", ply.shrink_mm)
+            for hole in ply.holes:
+                name = f"hole {visible(hole.label)} of {side}"
+                _require(f"diameter of {name}", hole.diameter_mm, positive=True)
+                if len(hole.core) not in (1, 2) or not all(math.isfinite(x) for p in hole.core for x in p):
+                    raise BadInput(f"{name} needs one finite centre, or two for a slot; read {hole.core}")
+        if self.located is not None:
+            stated = (self.located.angle_deg, self.located.x_mm, self.located.y_mm)
+            if not all(math.isfinite(x) for x in stated):
+                raise BadInput(f"the stated pose must be finite; read {stated}")
+
+    @property
+    def thicker_mm(self) -> float:
+        """How much thicker than nominal the fastener may be; a worst case is never better than nominal."""
+        return max(0.0, self.largest_fastener_mm - self.fastener_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Hole `a` of A and `b` of B, that the fastener passes: offset of the cores, what the joint allows, the rest."""
+
+    a: str
+    b: str
+    offset_mm: float
+    allowed_mm: float
+    margin_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Wrong:
+    """
+    A hole and its counterpart that do not go together; two drawings cannot say which of them errs.
+
+    `move_a_mm` brings A's hole onto B's, in A's coordinates; `move_b_mm` brings B's onto A's, in B's coordinates.
+    `allowed_mm` of a hole that is too small is negative: what its radius lacks.
+    """
+
+    a: str
+    b: str
+    kind: Kind
+    offset_mm: float
+    allowed_mm: float
+    move_a_mm: Point
+    move_b_mm: Point
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """
+    The answer. GO: nominal margin >= 0, no wrong hole, in declared groups no unmatched one.
+
+    `margin_mm` is over pairs and wrong holes together in the pose that is best for all of them, so negative when a
+    hole is wrong; `pose` is the one that the pairs fix. `worst_case_margin_mm` is never above it and is negative,
+    too, where a hole may come out too small. `ways` counts pairings and flips that go together, 0 in a NO-GO.
+    `also_wrong` holds other smallest sets of wrong holes: "either these, or those". `proven`: no pose of this
+    pairing has a larger margin, no smaller set of holes is wrong, and the search was not cut short.
+    In NO PATTERN nothing is claimed: no margins, no pose, no lists, nothing proven.
+    """
+
+    verdict: Verdict
+    margin_mm: float | None = None
+    worst_case_margin_mm: float | None = None
+    pose: Pose | None = None
+    pairs: tuple[Pair, ...] = ()
+    wrong: tuple[Wrong, ...] = ()
+    unmatched_a: tuple[str, ...] = ()
+    unmatched_b: tuple[str, ...] = ()
+    ways: int = 0
+    proven: bool = False
+    tightest: tuple[str, str] | None = None
+    also_wrong: tuple[tuple[Wrong, ...], ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+def _require(name: str, value: float, *, positive: bool = False) -> None:
+    if not math.isfinite(value) or value < 0 or (positive and value <= 0):
+        wanted = "a finite number above 0" if positive else "a finite number not below 0"
+        raise BadInput(f"{name} must be {wanted}, in mm; read {value}")

@@ -1,0 +1,126 @@
+"""
+Do two hole patterns go together, in what pose, how well, and if not, which holes are wrong.
+
+    fit(PatternCase(a=Ply(holes_a), b=Ply(holes_b), fastener_mm=12, largest_fastener_mm=12))
+
+The pattern is found, not asked: any origin and rotation, flipped where allowed, with holes missing, extra or
+displaced. Sought are most passing pairs, then fewest wrong ones, then the largest margin; ties fall to the least
+sum of squared offsets, the unflipped pose, the smallest turn, the first labels.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Final
+
+from ledger.fit.candidates import Table, tabulate
+from ledger.fit.case import Fit, Flip, Kind, Pair, PatternCase, Ply, Verdict, Wrong
+from ledger.fit.chance import CLAIM, Chance, chance_of
+from ledger.fit.joint import Joint
+from ledger.fit.pairing import Pairing, Plates, Search, find_pairings
+from ledger.fit.report import judged, nothing
+from ledger.fit.stated import fit_as_located
+from ledger.fit.trial import TIE_MM, Trial, try_pairing
+
+__all__ = ["Fit", "Flip", "Joint", "Kind", "Pair", "PatternCase", "Ply", "Verdict", "Wrong", "fit"]
+
+MOST_TRIALS: Final = 500
+
+
+@dataclass(frozen=True, slots=True)
+class _Sought:
+    """How many holes must agree for a pattern to be claimed."""
+
+    table: Table
+    declared: bool
+    chance: Chance
+
+    @property
+    def fewer(self) -> int:
+        return min(len(self.table.a), len(self.table.b))
+
+    @property
+    def half(self) -> int:
+        """At least half of the smaller ply, and two where there are two."""
+        return max(min(2, self.fewer), math.ceil(self.fewer / 2))
+
+    @property
+    def even(self) -> bool:
+        return len(self.table.a) == len(self.table.b)
+
+    @property
+    def least(self) -> int:
+        """Fewest agreeing holes worth looking for."""
+        alone = self.chance.fewest_claimed()
+        return min(alone, self.half) if self.declared or self.even else alone
+
+    def claims(self, trial: Trial) -> bool:
+        """Declared or wholly paired plates with half of the holes right, or more agreement than chance makes."""
+        right = len(trial.pairs)
+        wholly = self.even and right + len(trial.displaced) == len(self.table.a)
+        if wholly and right >= math.ceil(self.fewer / 2):
+            return True
+        return (self.declared and right >= self.half) or self.chance.expected(right) < CLAIM
+
+
+def fit(case: PatternCase) -> Fit:
+    """Compare two hole patterns. Raises BadInput for a number that is not finite or makes no sense."""
+    case.check()
+    table = tabulate(case)
+    if not table.a or not table.b:
+        return nothing(case, table, "")
+    if case.located is not None:
+        return fit_as_located(case, table, case.located)
+    a, b, slots = table.middles()
+    flips = {"no": (False,), "yes": (True,), "either": (False, True)}[case.flip]
+    swallow = table.swallow + slots
+    few, many, of = (a, b, swallow) if len(a) <= len(b) else (b, a, swallow.T)
+    sought = _Sought(table, case.a.declared and case.b.declared, chance_of(few, many, of, len(flips)))
+    if sought.least > sought.fewer:
+        return nothing(case, table, "so few holes among so many would agree by chance")
+    search = find_pairings(Plates(a, b, swallow, table.astray + slots), flips, sought.least)
+    pairings = search.pairings or _two_and_two(table, flips)
+    trials = [t for t in _trials(table, pairings) if sought.claims(t)]
+    if not trials:
+        return nothing(case, table, "no position lets enough holes agree")
+    best = _best(table, trials)
+    ways = {(t.flipped, t.pairs) for t in trials if len(t.pairs) == len(best.pairs) and not t.displaced}
+    whole = search.complete and len(pairings) <= MOST_TRIALS
+    return judged(case, table, best, ways=len(ways), searched=whole)
+
+
+def _two_and_two(table: Table, flips: tuple[bool, ...]) -> tuple[Pairing, ...]:
+    """Two holes each that lie differently far apart: either pair can be the one that passes."""
+    if len(table.a) != 2 or len(table.b) != 2:  # noqa: PLR2004 - two and two
+        return ()
+    both = (((0, 0), (1, 1)), ((0, 1), (1, 0)))
+    return tuple(Pairing(flipped, pairs, 1) for flipped in flips for pairs in both)
+
+
+def _trials(table: Table, pairings: tuple[Pairing, ...]) -> list[Trial]:
+    """Every pairing that could still be the best, tried."""
+    done: list[Trial] = []
+    best = (0, 0)
+    for pairing in pairings[:MOST_TRIALS]:
+        if len(pairing.pairs) >= best[0]:
+            trial = try_pairing(table, pairing.pairs, flipped=pairing.flipped)
+            best = max(best, (len(trial.pairs), -len(trial.displaced)))
+            done.append(trial)
+    return [t for t in done if (len(t.pairs), -len(t.displaced)) == best]
+
+
+def _best(table: Table, trials: list[Trial]) -> Trial:
+    """The best trial; each rule only decides where the ones before it tie."""
+    rules: list[Callable[[Trial], float]] = [
+        lambda t: -t.margin_mm,
+        lambda t: t.squares,
+        lambda t: float(t.flipped),
+        lambda t: abs(t.pose.angle_deg),
+    ]
+    left = trials
+    for rule in rules:
+        least = min(rule(t) for t in left)
+        left = [t for t in left if rule(t) <= least + TIE_MM]
+    return min(left, key=lambda t: [(table.a[i].label, table.b[k].label) for i, k in t.pairs])

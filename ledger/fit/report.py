@@ -1,0 +1,171 @@
+"""From a trial to the answer: margins, moves, what is left over, and what has to be said beside it."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from ledger.domain.pose import Pose
+from ledger.domain.shape import Hole, Point
+from ledger.fit.candidates import Table, allowed_mm, worst_passage_mm
+from ledger.fit.case import Fit, Pair, PatternCase, Wrong
+from ledger.fit.joint import SAME_MM
+from ledger.fit.layout import offset_mm
+from ledger.fit.pairing import Pairs
+from ledger.fit.proof import proves
+from ledger.fit.trial import Trial, solve
+
+DECIMALS: Final = 9
+NEEDS_GROUP: Final = "a {joint} joint is compared only where the holding holes are declared as a group"
+LEAN: Final = "the lean of a fastener in its holes is not modelled"
+ONE: Final = (
+    "one hole: it fixes no direction; with a free position the position tolerances could not matter and are "
+    "charged all the same"
+)
+TWO: Final = "two holes: only their distance is compared"
+
+
+def nothing(case: PatternCase, table: Table, why: str) -> Fit:
+    """NO PATTERN, with the reason."""
+    notes = [f"{side} has no hole that could take the fastener" for side, holes in (("A", table.a), ("B", table.b)) if not holes]
+    if not table.b and case.b.holes and case.joint in ("captive nut", "dowel") and not case.b.declared:
+        notes.append(NEEDS_GROUP.format(joint=case.joint))
+    if why:
+        notes.append(f"no common pattern: {why}")
+    return Fit("NO PATTERN", notes=tuple(notes))
+
+
+def judged(case: PatternCase, table: Table, trial: Trial, *, ways: int, searched: bool) -> Fit:
+    """The answer for the best trial of a free pose."""
+    together = tuple(sorted(trial.pairs + trial.displaced))
+    lacking = [p for p in together if table.allowed[p] < table.swallow[p] - SAME_MM]
+    if trial.displaced or lacking:
+        layout, best = solve(table, together, flipped=trial.flipped, as_drawn=True)
+        margin = best.margin * layout.reach_mm
+    else:
+        layout, best = solve(table, together, flipped=trial.flipped)
+        margin = trial.margin_mm
+    proven = proves(
+        [table.a[i].core for i, _ in together],
+        [table.b[k].core for _, k in together],
+        [float(table.allowed[p]) for p in together],
+        best.certificates,
+        flipped=trial.flipped,
+        margin_mm=margin,
+        tolerance_mm=layout.tolerance * layout.reach_mm,
+    )
+    notes = []
+    if layout.slotted:
+        notes.append("slots: the margin is proven to 0.000001 mm")
+    if not searched:
+        notes.append("so many positions come in question that not all were tried")
+    if not trial.smallest:
+        notes.append("fewer or other holes than these may be the wrong ones")
+    return answer(
+        case, table, trial, margin_mm=margin, ways=ways,
+        proven=proven and searched and trial.smallest, notes=notes,
+    )  # fmt: skip
+
+
+def answer(
+    case: PatternCase, table: Table, trial: Trial, *, margin_mm: float, ways: int, proven: bool, notes: list[str]
+) -> Fit:
+    """The answer for a trial whose margin is known."""
+    pose = trial.pose
+    small = tuple(p for p in trial.pairs if table.allowed[p] < table.swallow[p] - SAME_MM)
+    passing = tuple(p for p in trial.pairs if p not in small)
+    pairs = tuple(_pair(table, p, pose) for p in passing)
+    wrong = [_wrong(case, table.a[i], table.b[k], pose) for i, k in sorted(trial.displaced + small)]
+    left_a, left_b = _left(table, trial)
+    facing, left_a, left_b = _facing(case, table, pose, left_a, left_b)
+    margin = min([margin_mm, *(w.allowed_mm - w.offset_mm for w in facing)])
+    wrong += facing
+    rooms = [worst_passage_mm(case, table.a[i], table.b[k]) for i, k in trial.pairs + trial.displaced]
+    worst = margin - table.charge_mm
+    if min(rooms) < -SAME_MM:
+        worst = min(worst, min(rooms))
+        notes = [*notes, "in the worst case a hole is too small for the largest fastener"]
+    whole = not (case.a.declared and left_a) and not (case.b.declared and left_b)
+    margin = _mm(margin)
+    good = margin >= 0 and not wrong and whole
+    return Fit(
+        verdict="GO" if good else "NO-GO",
+        margin_mm=margin,
+        worst_case_margin_mm=_mm(worst),
+        pose=pose,
+        pairs=pairs,
+        wrong=tuple(wrong),
+        unmatched_a=tuple(h.label for h in left_a),
+        unmatched_b=tuple(h.label for h in left_b),
+        ways=ways if good else 0,
+        proven=proven,
+        tightest=_tightest(pairs, wrong),
+        also_wrong=tuple(
+            tuple(_wrong(case, table.a[i], table.b[k], other) for i, k in out) for out, other in trial.also
+        ),
+        notes=(*notes, *_said_beside(case, table), LEAN),
+    )
+
+
+def _pair(table: Table, pair: tuple[int, int], pose: Pose) -> Pair:
+    a, b = table.a[pair[0]], table.b[pair[1]]
+    offset, allowed = offset_mm(pose, a.core, b.core)[0], float(table.allowed[pair])
+    return Pair(a.label, b.label, _mm(offset), _mm(allowed), _mm(allowed - offset))
+
+
+def _wrong(case: PatternCase, a: Hole, b: Hole, pose: Pose) -> Wrong:
+    offset, move = offset_mm(pose, a.core, b.core)
+    allowed = allowed_mm(case, a, b)
+    kind = "too small" if allowed < -SAME_MM else "offset"
+    back = (-move[0], -move[1])
+    return Wrong(a.label, b.label, kind, _mm(offset), _mm(allowed), _move(pose.turn_back(move)), _move(back))
+
+
+def _left(table: Table, trial: Trial) -> tuple[list[Hole], list[Hole]]:
+    together = trial.pairs + trial.displaced
+    used_a, used_b = {i for i, _ in together}, {k for _, k in together}
+    return (
+        [h for i, h in enumerate(table.a) if i not in used_a],
+        [h for k, h in enumerate(table.b) if k not in used_b],
+    )
+
+
+def _facing(
+    case: PatternCase, table: Table, pose: Pose, left_a: list[Hole], left_b: list[Hole]
+) -> tuple[list[Wrong], list[Hole], list[Hole]]:
+    """Holes too small to be candidates whose core lies inside an unmatched candidate of the other ply."""
+    found: list[Wrong] = []
+    kept_a, kept_b = [], []
+    for hole in left_a:
+        offsets = [(offset_mm(pose, hole.core, s.core)[0], k) for k, s in enumerate(table.small_b)]
+        if offsets and min(offsets)[0] <= hole.diameter_mm / 2:
+            found.append(_small(_wrong(case, hole, table.small_b[min(offsets)[1]], pose), case, table.small_b[min(offsets)[1]]))
+        else:
+            kept_a.append(hole)
+    for hole in left_b:
+        offsets = [(offset_mm(pose, s.core, hole.core)[0], k) for k, s in enumerate(table.small_a)]
+        if offsets and min(offsets)[0] <= hole.diameter_mm / 2:
+            found.append(_small(_wrong(case, table.small_a[min(offsets)[1]], hole, pose), case, table.small_a[min(offsets)[1]]))
+        else:
+            kept_b.append(hole)
+    return found, kept_a, kept_b
+
+
+def _tightest(pairs: tuple[Pair, ...], wrong: list[Wrong]) -> tuple[str, str] | None:
+    """The pair with the least room, wrong ones included; the first labels where several tie."""
+    rooms = [(p.margin_mm, p.a, p.b) for p in pairs] + [(_mm(w.allowed_mm - w.offset_mm), w.a, w.b) for w in wrong]
+    return min(rooms)[1:] if rooms else None
+
+
+def _said_beside(case: PatternCase, table: Table) -> list[str]:
+    fewer = min(len(table.a), len(table.b))
+    if fewer == 1:
+        return [ONE] if case.located is None else []
+    return [TWO] if fewer == 2 and case.located is None else []  # noqa: PLR2004 - two holes
+
+
+def _mm(value: float) -> float:
+    return round(value, DECIMALS) + 0.0
+
+
+def _move(move: Point) -> Point:
+    return _mm(move[0]), _mm(move[1])

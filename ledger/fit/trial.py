@@ -1,0 +1,140 @@
+"""
+One pairing tried: does it go together, if not which holes are wrong, and in what pose.
+
+A *trial* starts from near pairs. When they all pass in one pose they are its pairs. Otherwise the smallest set of
+wrong ones is taken out, the rest fixes the pose, and what is left over at that pose is paired anew, nearest with
+nearest, until nothing changes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ledger.domain.pose import Pose
+from ledger.fit.candidates import Table
+from ledger.fit.explain import smallest_wrong
+from ledger.fit.layout import Layout, lay_out, offset_mm
+from ledger.fit.minimax import Best, best_pose, margin_at
+from ledger.fit.pairing import Pairs, mutual_nearest
+from ledger.fit.settle import State, least_squares, settle, spin
+
+ROUNDS: Final = 4
+MOST_SETS: Final = 12
+TIE_MM: Final = 1e-6
+TIDY: Final = 1e-8
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """Pairs and displaced pairs (indices in the table), the pose, the margin that the pairs have there."""
+
+    flipped: bool
+    pairs: Pairs
+    displaced: Pairs
+    pose: Pose
+    margin_mm: float
+    squares: float
+    also: tuple[tuple[Pairs, Pose], ...] = ()
+    smallest: bool = True
+
+
+def solve(table: Table, pairs: Pairs, *, flipped: bool, as_drawn: bool = False) -> tuple[Layout, Best]:
+    """The best pose of these pairs, with swallows as laid out or as drawn."""
+    layout = _lay(table, pairs, flipped=flipped, as_drawn=as_drawn)
+    return layout, best_pose(layout, least_squares(layout)[0])
+
+
+def try_pairing(table: Table, pairs: Pairs, *, flipped: bool) -> Trial:
+    """Judge one pairing."""
+    trial = _judge(table, pairs, flipped=flipped)
+    for _ in range(ROUNDS):
+        again = tuple(sorted({*trial.pairs, *_leftover_pairs(table, trial)}))
+        if set(again) == {*trial.pairs, *trial.displaced}:
+            break
+        trial = _judge(table, again, flipped=flipped)
+    return trial
+
+
+def all_pass(layout: Layout, best: Best) -> bool:
+    """Whether the margin is not below 0, within half the solver's tolerance."""
+    return best.margin >= -layout.tolerance / 2
+
+
+def _judge(table: Table, pairs: Pairs, *, flipped: bool) -> Trial:
+    layout, best = solve(table, pairs, flipped=flipped)
+    if all_pass(layout, best):
+        return _posed(table, pairs, (), layout, best)
+    found = smallest_wrong(layout)
+    trials = [_without(table, pairs, removed, layout) for removed in found.sets[:MOST_SETS]]
+    most = max(t.margin_mm for t in trials)
+    chosen = min((t for t in trials if t.margin_mm >= most - TIE_MM), key=lambda t: (round(t.squares, 6), t.displaced))
+    also = sorted((t for t in trials if t is not chosen), key=lambda t: (-round(t.margin_mm, 6), t.displaced))
+    return Trial(
+        flipped, chosen.pairs, chosen.displaced, chosen.pose, chosen.margin_mm, chosen.squares,
+        tuple((t.displaced, t.pose) for t in also),
+        smallest=found.proven and len(found.sets) <= MOST_SETS,
+    )  # fmt: skip
+
+
+def _without(table: Table, pairs: Pairs, removed: tuple[int, ...], whole: Layout) -> Trial:
+    """The trial in which these pairs are the wrong ones."""
+    kept = tuple(p for k, p in enumerate(pairs) if k not in removed)
+    out = tuple(pairs[k] for k in removed)
+    if len(kept) == 1:
+        pivot = pairs.index(kept[0])
+        turned = spin(whole, pivot, (0.0, 0j))
+        return _at(table, kept, out, whole.only([pivot]), turned)
+    layout, best = solve(table, kept, flipped=whole.flipped)
+    return _posed(table, kept, out, layout, best)
+
+
+def _posed(table: Table, pairs: Pairs, out: Pairs, layout: Layout, best: Best) -> Trial:
+    return _at(table, pairs, out, layout, settle(layout, best))
+
+
+def _at(table: Table, pairs: Pairs, out: Pairs, layout: Layout, state: State) -> Trial:
+    pose = _tidy(table, pairs, layout, state)
+    offsets = [offset_mm(pose, table.a[i].core, table.b[k].core)[0] for i, k in pairs]
+    margin = min(float(table.swallow[p]) - e for p, e in zip(pairs, offsets, strict=True))
+    return Trial(layout.flipped, pairs, out, pose, margin, sum(e * e for e in offsets))
+
+
+def _tidy(table: Table, pairs: Pairs, layout: Layout, state: State) -> Pose:
+    """The pose without rounding noise, where that costs no margin."""
+    pose = layout.pose(*state)
+    middle = layout.middle_a.conjugate() if layout.flipped else layout.middle_a
+    here = complex(*pose.place((middle.real, middle.imag)))
+    angle = _rounded(pose.angle_deg)
+    turned = Pose(180.0 if angle == -180.0 else angle, 0.0, 0.0, layout.flipped)  # noqa: PLR2004
+    move = here - complex(*turned.place((middle.real, middle.imag)))
+    tidy = Pose(turned.angle_deg, _rounded(move.real), _rounded(move.imag), layout.flipped)
+    allowed = layout.tolerance / 8 * layout.reach_mm
+    kept = margin_at(layout, *state) * layout.reach_mm - allowed
+    now = min(float(table.swallow[p]) - offset_mm(tidy, table.a[p[0]].core, table.b[p[1]].core)[0] for p in pairs)
+    return tidy if now >= kept else pose
+
+
+def _rounded(value: float) -> float:
+    near = round(value, 6)
+    return near + 0.0 if abs(value - near) < TIDY else value
+
+
+def _leftover_pairs(table: Table, trial: Trial) -> Pairs:
+    """Candidates that no pair uses, nearest with nearest at the trial's pose."""
+    used_a, used_b = {i for i, _ in trial.pairs}, {k for _, k in trial.pairs}
+    rest_a = [i for i in range(len(table.a)) if i not in used_a]
+    rest_b = [k for k in range(len(table.b)) if k not in used_b]
+    if not rest_a or not rest_b:
+        return ()
+    apart = table.offsets_mm(trial.pose, rest_a, rest_b)
+    limit = table.astray[np.ix_(rest_a, rest_b)]
+    return tuple((rest_a[x], rest_b[y]) for x, y in mutual_nearest(apart, limit))
+
+
+def _lay(table: Table, pairs: Pairs, *, flipped: bool, as_drawn: bool) -> Layout:
+    source = table.allowed if as_drawn else table.swallow
+    cores_a, cores_b = [table.a[i].core for i, _ in pairs], [table.b[k].core for _, k in pairs]
+    return lay_out(cores_a, cores_b, np.array([source[p] for p in pairs]), flipped=flipped)

@@ -1,0 +1,278 @@
+"""
+The reader in a process of its own, which can be killed.
+
+A library may hang in C where no alarm of Python runs, or eat all memory. So bytes are parsed in a *child*: no
+terminal, 2 GB of memory, 6 s of processor and 8 s on the clock a *job*. One warm child is kept, because starting
+one costs more than most drawings. Jobs and answers go over its pipes, each with its length in front (8 bytes, big
+endian). A child that is late, dies or answers nonsense is killed, and the next job gets a new one. It ends by
+itself when its input ends. What comes back is looked at again (`recheck`) before it is believed.
+"""
+
+from __future__ import annotations
+
+import atexit
+import json
+import os
+import selectors
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Mapping
+from dataclasses import asdict
+from pathlib import Path
+from typing import IO, Any
+
+from ledger.domain.errors import BadInput, Unreadable
+from ledger.domain.shape import Profile
+from ledger.profile.scan import Scan
+
+WALL_SECONDS = 8.0
+CPU_SECONDS = 6
+MEMORY_BYTES = 2 * 1024**3
+START_SECONDS = 60.0
+MOST_ANSWER_BYTES = 64 * 1024 * 1024
+MOST_JOBS = 500
+_LENGTH = 8
+_READY = b"ready"
+
+
+class Late(Exception):  # noqa: N818 - of the child, turned into Unreadable
+    """The child did not answer in time."""
+
+
+class Gone(Exception):  # noqa: N818 - of the child, turned into Unreadable
+    """The child ended, or answered nonsense."""
+
+
+class Child:
+    """One process that parses. Not thread safe: `Reader` is."""
+
+    def __init__(self) -> None:
+        root = str(Path(__file__).resolve().parents[2])
+        self.process = subprocess.Popen(
+            [sys.executable, "-P", "-m", "ledger.profile.child"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            env={**os.environ, "PYTHONPATH": root, "OPENBLAS_NUM_THREADS": "1", "PYTHONWARNINGS": "ignore"},
+            start_new_session=True,
+        )
+        self.jobs = 0
+        try:
+            if self._exchange(b"", START_SECONDS) != _READY:
+                raise Gone
+        except BaseException:
+            self.close()
+            raise
+
+    def do(self, job: bytes) -> bytes:
+        """One job and its answer. Raises Late or Gone; the child is then of no more use."""
+        self.jobs += 1
+        return self._exchange(_framed(job), WALL_SECONDS)
+
+    def close(self) -> None:
+        """End it, whatever it does."""
+        self.process.kill()
+        for pipe in (self.process.stdin, self.process.stdout):
+            if pipe is not None:
+                pipe.close()
+        self.process.wait()
+
+    def _exchange(self, out: bytes, seconds: float) -> bytes:
+        """Write all of `out` and read one framed answer, neither waiting past the deadline."""
+        assert self.process.stdin is not None  # noqa: S101 - both pipes were asked for
+        assert self.process.stdout is not None  # noqa: S101
+        writing, reading = self.process.stdin.fileno(), self.process.stdout.fileno()
+        os.set_blocking(writing, False)
+        os.set_blocking(reading, False)
+        deadline = time.monotonic() + seconds
+        answer, rest = bytearray(), memoryview(out)
+        with selectors.DefaultSelector() as ready:
+            ready.register(reading, selectors.EVENT_READ)
+            if rest:
+                ready.register(writing, selectors.EVENT_WRITE)
+            while not _whole(answer):
+                events = ready.select(max(0.0, deadline - time.monotonic()))
+                if not events:
+                    raise Late
+                for key, _ in events:
+                    if key.fd == writing:
+                        rest = rest[_write(writing, rest) :]
+                        if not rest:
+                            ready.unregister(writing)
+                    else:
+                        answer += _read(reading)
+        return bytes(answer[_LENGTH:])
+
+
+def _framed(body: bytes) -> bytes:
+    return len(body).to_bytes(_LENGTH, "big") + body
+
+
+def _whole(answer: bytearray) -> bool:
+    if len(answer) < _LENGTH:
+        return False
+    length = int.from_bytes(answer[:_LENGTH], "big")
+    if length > MOST_ANSWER_BYTES or len(answer) > _LENGTH + length:
+        raise Gone
+    return len(answer) == _LENGTH + length
+
+
+def _write(pipe: int, rest: memoryview) -> int:
+    try:
+        return os.write(pipe, rest[:65536])
+    except BlockingIOError:
+        return 0
+    except OSError:
+        raise Gone from None
+
+
+def _read(pipe: int) -> bytes:
+    got = os.read(pipe, 1 << 20)
+    if not got:
+        raise Gone
+    return got
+
+
+class Reader:
+    """The warm child of this process, shared by its threads. A forked copy of this process starts its own."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._child: Child | None = None
+        self._owner = 0
+
+    def parse(self, data: bytes, seen: Scan, *, unit: str | None, roles: Mapping[str, str] | None) -> Profile:
+        """`parse.parse`, in the child. Raises Unreadable, and BadInput as `parse` does."""
+        head = json.dumps({"scan": asdict(seen), "unit": unit, "roles": dict(roles or {})}).encode()
+        with self._lock:
+            answer = self._answered(_framed(head) + data)
+        return _profile(answer)
+
+    def close(self) -> None:
+        """End the child; the next job starts another."""
+        with self._lock:
+            self._drop()
+
+    def _answered(self, job: bytes) -> bytes:
+        try:
+            return self._ready().do(job)
+        except Late:
+            self._drop()
+            raise Unreadable(
+                f"reading took longer than {WALL_SECONDS:g} s and was stopped; leave out what is not the plate"
+            ) from None
+        except Gone:
+            self._drop()
+            raise Unreadable(
+                "the reader was stopped: the drawing needs too much time or memory, or is broken; "
+                "leave out what is not the plate and export it again"
+            ) from None
+        except BaseException:
+            self._drop()
+            raise
+
+    def _ready(self) -> Child:
+        if self._owner != os.getpid():
+            self._child, self._owner = None, os.getpid()
+        if self._child is not None and (
+            self._child.jobs >= MOST_JOBS or self._child.process.poll() is not None
+        ):
+            self._drop()
+        if self._child is None:
+            self._child = Child()
+        return self._child
+
+    def _drop(self) -> None:
+        if self._child is not None and self._owner == os.getpid():
+            self._child.close()
+        self._child = None
+
+
+reader = Reader()
+atexit.register(reader.close)
+
+
+def _profile(answer: bytes) -> Profile:
+    from ledger.profile.recheck import recheck
+
+    try:
+        said = json.loads(answer)
+        if "refused" in said:
+            raise Unreadable(str(said["refused"]))
+        if "bad_input" in said:
+            raise BadInput(str(said["bad_input"]))
+        return recheck(said["profile"])
+    except (KeyError, TypeError, ValueError):
+        raise Unreadable(
+            "the reader answered nonsense, so the file is not trusted; export it again"
+        ) from None
+
+
+def serve(jobs: IO[bytes], answers: IO[bytes]) -> None:
+    """The child's own life: answer jobs until the input ends."""
+    from ledger.profile import parse  # noqa: F401 - loaded before the first job, which has a deadline
+
+    _limit_memory()
+    _send(answers, _READY)
+    while (length := jobs.read(_LENGTH)) and len(length) == _LENGTH:
+        job = jobs.read(int.from_bytes(length, "big"))
+        _limit_processor()
+        _send(answers, _job(job))
+
+
+def _send(answers: IO[bytes], body: bytes) -> None:
+    answers.write(_framed(body))
+    answers.flush()
+
+
+def _job(job: bytes) -> bytes:
+    from ledger.domain.errors import visible
+    from ledger.profile.parse import parse
+
+    split = _LENGTH + int.from_bytes(job[:_LENGTH], "big")
+    head: dict[str, Any] = json.loads(job[_LENGTH:split])
+    said: dict[str, Any]
+    try:
+        profile = parse(job[split:], Scan(**head["scan"]), unit=head["unit"], roles=head["roles"])
+        said = {"profile": profile.to_json()}
+    except BadInput as error:
+        said = {"bad_input": str(error)}
+    except Unreadable as error:
+        said = {"refused": str(error)}
+    except MemoryError:
+        said = {"refused": "reading needs too much memory; leave out what is not the plate"}
+    except Exception as error:  # noqa: BLE001 - whatever fails on a foreign file refuses that file
+        reason = visible(f"{type(error).__name__}: {error}", most=120)
+        said = {"refused": f"the drawing cannot be read ({reason}); export it again as DXF R2010"}
+    return json.dumps(said).encode()
+
+
+def _limit_memory() -> None:
+    import resource
+
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+
+
+def _limit_processor() -> None:
+    """The limit counts from the start of the process, so each job moves it on by what one job may use."""
+    import resource
+
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    limit = int(used.ru_utime + used.ru_stime) + 1 + CPU_SECONDS
+    resource.setrlimit(resource.RLIMIT_CPU, (limit, resource.getrlimit(resource.RLIMIT_CPU)[1]))
+
+
+def _main() -> None:
+    """Keep the answers' pipe to ourselves: whatever else prints goes nowhere."""
+    answers = os.fdopen(os.dup(1), "wb")
+    nowhere = os.open(os.devnull, os.O_RDWR)
+    os.dup2(nowhere, 1)
+    os.dup2(nowhere, 2)
+    serve(sys.stdin.buffer, answers)
+
+
+if __name__ == "__main__":
+    _main()

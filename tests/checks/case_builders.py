@@ -1,0 +1,238 @@
+"""
+Cases of checks as TOML, into the values that a check is given.
+
+A profile is written compactly. `plate = "120 80"` is a rectangle from the origin, `"x y x y"` one between
+corners; `disc = "x y diameter"`; `ring = "x y, x y bulge, ..."`. `holes` are `"x y diameter"`, slots `"x y x
+y width"`, a label may follow; without one they are H1, H2 ... in the order written. `openings` are plates or
+rings. `at = "flipped, turned 37 deg, shifted 5 0"` moves the whole drawing, in that order. A part that is not
+cut has no drawing unless it has a plate: its holes are measured ones.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ledger.checks._case import MateCase, PartCase, PlacedPly
+from ledger.domain import digest
+from ledger.domain.finding import Finding
+from ledger.domain.pose import Pose, read_pose
+from ledger.domain.quantity import Decimal, Length, read_bounds, read_length, read_measured
+from ledger.domain.record import (
+    Clearance,
+    Dimension,
+    FinishedHole,
+    HoleGroup,
+    Mate,
+    MeasuredHole,
+    Part,
+    Ply,
+    Question,
+    Reading,
+    TakenProfile,
+    dimension_limits,
+)
+from ledger.domain.shape import Contour, Hole, Profile, Stroke
+
+FIXTURES = Path(__file__).parents[2] / "fixtures"
+_DRAWN = {"plate", "disc", "ring", "holes", "openings", "bends", "at", "findings", "unit_sure"}
+_TAKEN = {"lost", "reads_the_same", "drawing"}
+_PLY = {"group", "face_up", "standing"}
+_DEFAULTS = {
+    "revision": "A",
+    "title": "",
+    "form": "cut",
+    "material": "mild steel",
+    "thickness": "10 mm",
+    "process": "laser",
+    "quantity": 1,
+}
+
+
+@dataclass(frozen=True)
+class Written:
+    """One case as written: what check, what it is called, what must come out."""
+
+    check: str
+    name: str
+    data: dict[str, Any]
+
+    @property
+    def ident(self) -> str:
+        return f"{self.check}: {self.name}"
+
+
+def written_cases() -> list[Written]:
+    """Every case of every check, in the order of the files."""
+    return [
+        Written(path.parent.name, row["name"], row)
+        for path in sorted(FIXTURES.glob("*/cases.toml"))
+        for row in tomllib.loads(path.read_text(encoding="utf-8"))["case"]
+    ]
+
+
+def case_of(data: dict[str, Any]) -> PartCase | MateCase:
+    """The case that the TOML table means."""
+    if "part" in data:
+        twin = part_of(data["twin"], "TWIN") if "twin" in data else None
+        return PartCase(part_of(data["part"], "PLATE"), tuple(data.get("mates", ["MATE"])), twin)
+    names = {"a": "TURN", "b": "BASE", "c": "SHIM"}
+    plies = [(data[key], part_of(data[key], number)) for key, number in names.items() if key in data]
+    mate = mate_of(data, plies)
+    placed = tuple(
+        PlacedPly(ply, part, table.get("standing", "in the set"), digest.face(part, ply, mate.kind))
+        for ply, (table, part) in zip(mate.plies, plies, strict=True)
+    )
+    faces = {p.part.number: p.face for p in placed}
+    return MateCase(_with_faces(mate, faces, data), placed, data.get("viewed_from", plies[0][1].number))
+
+
+def part_of(table: dict[str, Any], number: str) -> Part:
+    """A part; what is not written is a plate that could be ordered."""
+    fields = {**_DEFAULTS, "number": number} | {
+        k: v for k, v in table.items() if k not in _DRAWN | _TAKEN | _PLY
+    }
+    profile = profile_of(table)
+    drawn = table.get("drawing", fields["form"] == "cut" or "plate" in table)
+    measured = () if drawn else tuple(_measured(h, fields) for h in profile.holes)
+    for name in ("doubt", "hole_source"):
+        fields.pop(name, None)
+    for name in ("thickness", "finish_thickness"):
+        fields[name] = _length(fields.get(name))
+    fields["quantity"] = fields["quantity"] or None
+    fields["groups"] = tuple(HoleGroup(k, tuple(v)) for k, v in fields.get("groups", {}).items())
+    fields["hole_finishes"] = tuple(FinishedHole(*f.split()) for f in fields.pop("finishes", ()))
+    fields["dimensions"] = tuple(dimension_of(d) for d in fields.get("dimensions", ()))
+    fields["questions"] = tuple(Question(**q) for q in fields.get("questions", ()))
+    return Part(taken=_taken(profile, table) if drawn else None, measured_holes=measured, **fields)
+
+
+def profile_of(table: dict[str, Any]) -> Profile:
+    """The drawing of a part's table. Holes alone lie in a plate 25 mm larger all round."""
+    holes = tuple(_hole(text, k) for k, text in enumerate(table.get("holes", ()), 1))
+    outline = _outline(table, holes)
+    openings = tuple(_ring(text) for text in table.get("openings", ()))
+    bends = tuple(Stroke(_ring(text, closed=False)) for text in table.get("bends", ()))
+    pose = _pose(table.get("at", ""))
+    outline = pose.place_contour(outline) if outline else None
+    return Profile(
+        outline=outline,
+        outlines=(outline,) if outline else (),
+        holes=tuple(
+            Hole(h.label, tuple(pose.place(p) for p in h.core), h.diameter_mm, h.made_of) for h in holes
+        ),
+        openings=tuple(pose.place_contour(c) for c in openings),
+        bends=tuple(Stroke(pose.place_contour(Contour(s.vertices)).vertices) for s in bends),
+        findings=tuple(Finding(*f) for f in table.get("findings", ())),
+        unit_sure=table.get("unit_sure", True),
+    )
+
+
+def dimension_of(table: dict[str, Any]) -> Dimension:
+    nominal = _length(table["nominal"])
+    limits = dimension_limits(table["limits"], nominal) if "limits" in table else None
+    held_mm = Decimal(table["held_mm"]) if "held_mm" in table else None
+    rest = {k: v for k, v in table.items() if k not in ("nominal", "limits", "held_mm", "source")}
+    return Dimension(
+        nominal=nominal, limits=limits, held_mm=held_mm, source=table.get("source", "given"), **rest
+    )
+
+
+def mate_of(data: dict[str, Any], plies: list[tuple[dict[str, Any], Part]]) -> Mate:
+    """The mate, without the faces that its readings and freezes name."""
+    table = {"kind": "bolted", **data.get("mate", {})}
+    bolted = (
+        {"joint": "through", "fastener": data.get("fastener", "M12")} if table["kind"] == "bolted" else {}
+    )
+    fields = {**bolted, **table, "name": "MATE"}
+    located = fields.get("located", "")
+    fields["located_written"] = located
+    fields["located"] = read_pose(located) if located else None
+    fields["gap"] = read_bounds(fields["gap"]) if "gap" in fields else None
+    for name in ("clearances", "frozen"):
+        fields.pop(name, None)
+    named = tuple(Ply(part.number, t.get("group", ""), t.get("face_up", "top")) for t, part in plies)
+    return Mate(plies=named, **fields)
+
+
+def _with_faces(mate: Mate, faces: dict[str, str], data: dict[str, Any]) -> Mate:
+    table = data.get("mate", {})
+    known = {"now": faces, "before": dict.fromkeys(faces, "0" * 64)}
+    frozen = tuple((number, known[state][number]) for number, state in table.get("frozen", {}).items())
+    clearances = tuple(_clearance(c, known) for c in table.get("clearances", ()))
+    return Mate(
+        **{name: getattr(mate, name) for name in Mate.__slots__}
+        | {"clearances": clearances, "frozen_faces": frozen}
+    )
+
+
+def _clearance(table: dict[str, Any], known: dict[str, dict[str, str]]) -> Clearance:
+    reading = None
+    if "reading" in table:
+        read = read_measured(table["reading"])
+        states = table.get("against", dict.fromkeys(known["now"], "now"))
+        against = tuple((part, "A", known[state].get(part, "1" * 64)) for part, state in states.items())
+        instrument = read.instrument or "feeler"
+        reading = Reading(read.value, read.uncertainty, instrument, "ann", "2026-03-01", against)
+    return Clearance(table["name"], read_bounds(table["required"]), table.get("critical", False), reading)
+
+
+def _taken(profile: Profile, table: dict[str, Any]) -> TakenProfile:
+    same = table.get("reads_the_same", True)
+    return TakenProfile(profile, "plate.dxf", "a" * 64, "b" * 64, "mm", tuple(table.get("lost", ())), same)
+
+
+def _measured(hole: Hole, fields: dict[str, Any]) -> MeasuredHole:
+    return MeasuredHole(hole, _length(fields.get("doubt")), fields.get("hole_source", "measured"))
+
+
+def _length(text: str | None) -> Length | None:
+    return read_length(text, signed=True) if text else None
+
+
+def _hole(text: str, place: int) -> Hole:
+    words = text.split()
+    label = words.pop() if words[-1].startswith("H") else f"H{place}"
+    numbers = [float(w) for w in words]
+    core = tuple(zip(numbers[0:-1:2], numbers[1:-1:2], strict=True))
+    return Hole(label, core, numbers[-1], "slot" if len(core) == 2 else "circle")
+
+
+def _outline(table: dict[str, Any], holes: tuple[Hole, ...]) -> Contour | None:
+    if "disc" in table:
+        x, y, diameter = map(float, table["disc"].split())
+        return Hole("", ((x, y),), diameter).contour()
+    if table.get("plate") == "" or not (holes or "ring" in table or "plate" in table):
+        return None
+    if "ring" in table or "plate" in table:
+        return _ring(table.get("ring") or table["plate"])
+    xs, ys = zip(*(p for h in holes for p in h.core), strict=True)
+    x, y, far_x, far_y = min(xs) - 25, min(ys) - 25, max(xs) + 25, max(ys) + 25
+    return Contour(((x, y, 0.0), (far_x, y, 0.0), (far_x, far_y, 0.0), (x, far_y, 0.0)))
+
+
+def _ring(text: str, *, closed: bool = True) -> Any:
+    """A ring, or the vertices of an open line."""
+    rows = [[float(n) for n in row.split()] for row in text.split(",")]
+    if len(rows) == 1 and closed:
+        x, y, far_x, far_y = rows[0] if len(rows[0]) == 4 else [0.0, 0.0, *rows[0]]
+        rows = [[x, y], [far_x, y], [far_x, far_y], [x, far_y]]
+    vertices = tuple((r[0], r[1], r[2] if len(r) > 2 else 0.0) for r in rows)
+    return Contour(vertices) if closed else vertices
+
+
+def _pose(text: str) -> Pose:
+    angle = x = y = 0.0
+    flipped = False
+    for step in filter(None, (s.split() for s in text.split(","))):
+        if step[0] == "flipped":
+            flipped = True
+        elif step[0] == "turned":
+            angle = float(step[1])
+        elif step[0] == "shifted":
+            x, y = float(step[1]), float(step[2])
+        else:
+            raise ValueError(f"a drawing is not moved by {' '.join(step)!r}")
+    return Pose(angle, x, y, flipped)

@@ -1,0 +1,181 @@
+"""The command line as a stranger or a script would use it: exit codes, one JSON object, clear refusals."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from bench_shop import CORNERS, plate_dxf
+
+from ledger.cli import main
+from ledger.domain.shape import Contour, Hole
+from ledger.profile.write import write_dxf
+
+
+@pytest.fixture
+def here(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "pass").write_text("correct horse\n")
+    monkeypatch.setenv("FITUP_PASSPHRASE_FILE", str(tmp_path / "pass"))
+    monkeypatch.setenv("FITUP_BY", "Mira")
+    return tmp_path
+
+
+@pytest.fixture
+def said(capsys):
+    def run(*words):
+        code = main([*words, "--json"])
+        out = capsys.readouterr().out
+        return code, json.loads(out)
+
+    return run
+
+
+def test_by_hand_from_an_empty_folder_to_a_verified_packet(here, said, capsys):
+    for name in ("BASE", "TURN"):
+        (here / f"{name}.dxf").write_bytes(plate_dxf())
+    assert said("start", "Pier mount")[0] == 0
+    assert said("enrol", "Mira")[0] == 0
+    assert said("enrol", "Jonas", "--roles", "checked")[0] == 0
+    plate = ("--material", "S275", "--thickness", "10 mm", "--process", "laser", "--quantity", "2")
+    for name in ("BASE", "TURN"):
+        assert said("part", name, *plate)[0] == 0
+        assert said("take", name, f"{name}.dxf")[0] == 0
+        assert said("group", name, "bolts", "H1", "H2", "H3", "H4")[0] == 0
+        assert said("dimension", name, "width", "200 mm", "--limits", "±0.2", "--on", "width")[0] == 0
+    assert (
+        said("mate", "T-B", "bolted", "TURN:bolts", "BASE:bolts", "--fastener", "M12", "--joint", "through")[
+            0
+        ]
+        == 0
+    )
+    code, verdict = said("verdict", "BASE")
+    assert (code, verdict["verdict"]) == (1, "NO-GO")
+    assert {s["code"] for s in verdict["stops"]} == {"role_missing", "partner_open"}
+    assert said("sign", "BASE", "TURN", "--role", "drawn")[0] == 0
+    assert said("sign", "BASE", "TURN", "--role", "checked", "--by", "Jonas")[0] == 0
+    code, locked = said("lock", "BASE", "TURN", "--out", "out", "--by", "Jonas")
+    assert code == 0
+    assert said("verify")[0] == 0
+    assert said("verify", locked["packet"])[0] == 0
+    assert said("verify", "BASE.dxf")[1]["state"] == "locked"
+    (here / "other.dxf").write_bytes(plate_dxf(width=201.0))
+    assert said("verify", "other.dxf")[0] == 1
+    data = bytearray((here / locked["packet"]).read_bytes())
+    data[len(data) // 2] ^= 1
+    (here / "bad.zip").write_bytes(data)
+    assert said("verify", "bad.zip")[0] in (3, 4)
+    for reading in (
+        ("parts",),
+        ("people",),
+        ("mates",),
+        ("journal",),
+        ("show", "BASE"),
+        ("checks",),
+        ("verdict", "BASE", "TURN"),
+    ):
+        assert said(*reading)[0] == 0, reading
+    assert main(["verdict", "BASE"]) == 0
+    assert "not checked" in capsys.readouterr().out
+
+
+def test_lock_refuses_with_the_stops_of_the_verdict(here, said):
+    (here / "BASE.dxf").write_bytes(plate_dxf())
+    said("start", "Pier mount")
+    said("enrol", "Mira")
+    said("part", "BASE")
+    said("take", "BASE", "BASE.dxf")
+    _, verdict = said("verdict", "BASE")
+    code, refusal = said("lock", "BASE", "--out", "out")
+    assert code == 1
+    assert refusal["stops"] == verdict["stops"]
+    assert refusal["error"]["exit"] == 1
+
+
+def test_look_gives_the_keys_that_scripts_rely_on(here, said):
+    slot = Hole("", ((60.0, 50.0), (80.0, 50.0)), 9.0)
+    outline = Contour(((0.0, 0.0, 0.0), (200.0, 0.0, 0.0), (200.0, 100.0, 0.0), (0.0, 100.0, 0.0)))
+    (here / "a.dxf").write_bytes(write_dxf(outline, (Hole("", ((20.0, 20.0),), 13.5), slot), ()))
+    code, seen = said("look", "a.dxf")
+    assert code == 0
+    assert seen["usable"] is True
+    assert seen["unit"] == {"declared": "mm", "used": "mm", "sure": True}
+    assert seen["size_mm"] == [200.0, 100.0]
+    assert (seen["outlines"], seen["openings"]) == (1, 0)
+    cores = sorted(json.dumps(h["core_mm"]) for h in seen["holes"])
+    assert "null" in cores
+    assert any("60.0" in c for c in cores)
+
+
+def test_a_stated_unit_wins_over_the_header_and_is_told(here, said):
+    (here / "a.dxf").write_bytes(plate_dxf())
+    code, seen = said("look", "a.dxf", "--unit", "in")
+    assert code == 0
+    assert seen["size_mm"] == [5080.0, 2540.0]
+    assert "unit_differs" in {f["code"] for f in seen["findings"]}
+
+
+@pytest.mark.parametrize(
+    "data",
+    [b"", b"hello", b"AC1027" + b"\0" * 200, plate_dxf()[: len(plate_dxf()) // 2]],
+    ids=["empty", "text", "DWG", "truncated"],
+)
+def test_what_is_no_dxf_cannot_be_read(here, said, data):
+    (here / "a.dxf").write_bytes(data)
+    (here / "b.dxf").write_bytes(plate_dxf())
+    for words in (("look", "a.dxf"), ("fit", "a.dxf", "b.dxf", "--fastener", "M12")):
+        code, answer = said(*words)
+        assert code == 3
+        assert answer["error"]["message"]
+
+
+def test_fit_says_go_and_no_go_with_the_move(here, said):
+    (here / "a.dxf").write_bytes(plate_dxf())
+    (here / "b.dxf").write_bytes(plate_dxf(((20.0, 20.0), (184.0, 20.0), (180.0, 80.0), (20.0, 80.0))))
+    code, same = said("fit", "a.dxf", "a.dxf", "--fastener", "M12")
+    assert (code, same["verdict"]) == (0, "GO")
+    assert same["margin_mm"] == pytest.approx(1.5)
+    code, off = said("fit", "a.dxf", "b.dxf", "--fastener", "M12")
+    assert (code, off["verdict"]) == (1, "NO-GO")
+    assert len(off["wrong"]) == 1
+    assert len(off["pairs"]) == 3
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        (),
+        ("nonsense",),
+        ("look",),
+        ("fit", "a.dxf"),
+        ("sign", "BASE", "--role"),
+        ("look", "a.dxf", "--nonsense"),
+    ],
+)
+def test_wrong_usage_is_exit_2_and_still_one_object(here, said, words):
+    code, answer = said(*words)
+    assert code == 2
+    assert answer["error"]["exit"] == 2
+
+
+def test_an_unknown_fastener_names_the_nearest(here, said):
+    (here / "a.dxf").write_bytes(plate_dxf(CORNERS))
+    code, answer = said("fit", "a.dxf", "a.dxf", "--fastener", "M13")
+    assert code == 2
+    assert "M12" in answer["error"]["message"]
+
+
+def test_the_shop_may_be_named_before_or_behind_the_command(here, said):
+    assert said("start", "Pier mount", "--shop", "other.db")[0] == 0
+    assert said("--shop", "other.db", "parts")[0] == 0
+    assert said("parts", "--shop", "other.db")[0] == 0
+    assert said("parts")[0] == 2
+
+
+def test_nothing_that_acts_on_a_terminal_comes_out(here, said, capsys):
+    said("start", "Pier mount")
+    said("part", "BASE", "--title", "\x1b[31mred\x1b]0;owned\x07")
+    main(["parts"])
+    out = capsys.readouterr().out
+    assert "\x1b" not in out
+    assert "\\u001b" in out
