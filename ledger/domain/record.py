@@ -231,11 +231,12 @@ class Mate:
 
 def dimension_limits(text: str, nominal: Length) -> Limits:
     """
-    Limits of a key dimension, as deviations (±0.1 mm) or as sizes (9.9..10.1 mm). Raises BadInput.
+    Limits of a key dimension, as deviations (±0.1) or as sizes (9.9..10.1 mm). Raises BadInput.
 
-    A nominal outside its own limits is refused: one of the two was typed wrong.
+    Without a unit of their own they are in the nominal's. A nominal outside its own limits is refused: one of the two was typed wrong.
     """
-    limits = read_limits(text) if ".." not in text else _from_sizes(read_bounds(text), nominal)
+    unit = nominal.written.lstrip("0123456789 ./-") or None
+    limits = read_limits(text, unit=unit) if ".." not in text else _from_sizes(read_bounds(text, unit=unit), nominal)
     if not limits.allows(Decimal(0)):
         raise BadInput(f"the nominal {nominal.written} is outside its own limits {text}: correct one of them")
     return limits

@@ -36,7 +36,7 @@ class Affine:
         return (self.a * x + self.c * y, self.b * x + self.d * y)
 
     def after(self, first: Affine) -> Affine:
-        """This map applied after `first`."""
+        """The map that applies `first` and then this one."""
         a, b = self.turn(first.a, first.b)
         c, d = self.turn(first.c, first.d)
         e, f = self.place(first.e, first.f)

@@ -37,11 +37,11 @@ _LENGTH = 8
 _READY = b"ready"
 
 
-class Late(Exception):  # noqa: N818 - of the child, turned into Unreadable
+class Late(Exception):
     """The child did not answer in time."""
 
 
-class Gone(Exception):  # noqa: N818 - of the child, turned into Unreadable
+class Gone(Exception):
     """The child ended, or answered nonsense."""
 
 
@@ -60,8 +60,7 @@ class Child:
         )
         self.jobs = 0
         try:
-            if self._exchange(b"", START_SECONDS) != _READY:
-                raise Gone
+            self._exchange(b"", START_SECONDS)
         except BaseException:
             self.close()
             raise

@@ -32,7 +32,7 @@ class Plates:
     def __init__(self, rings: Sequence[Ring]) -> None:
         self.findings: list[Finding] = []
         self.rings: list[Ring] = []
-        self.areas: list[BaseGeometry] = []
+        self.areas: list[Polygon] = []
         for ring in rings:
             area = self._area(ring)
             if area is not None:
@@ -41,7 +41,7 @@ class Plates:
         self.tree = shapely.STRtree(self.areas)
         self.findings.extend(self._pairs())
 
-    def _area(self, ring: Ring) -> BaseGeometry | None:
+    def _area(self, ring: Ring) -> Polygon | None:
         points = ring.contour.flattened(SAGITTA_MM)
         if len(points) < 3:  # noqa: PLR2004 - no triangle, no area
             self.findings.append(_no_area(ring))
@@ -51,7 +51,7 @@ class Plates:
         if area.is_valid and _width(area) > WIDTH_MM:
             return area
         faces = list(shapely.get_parts(shapely.polygonize([shapely.node(line)])))
-        wide = [face for face in faces if _width(face) > WIDTH_MM]
+        wide = [face for face in faces if isinstance(face, Polygon) and _width(face) > WIDTH_MM]
         if not wide:
             self.findings.append(_no_area(ring))
             return None

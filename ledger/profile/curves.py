@@ -9,6 +9,7 @@ from a bound on the second derivative (|error| <= |r''|·dt²/8), not from probi
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,7 +28,7 @@ _ROUND = 1e-6
 _FULL = 2 * math.pi
 
 
-class TooFine(Exception):  # noqa: N818 - a refusal of one entity, in words
+class TooFine(Exception):
     """An entity that would need more points than are read."""
 
 
@@ -127,7 +128,7 @@ def _flat(bezier: Floats, degree: int) -> Floats:
     t = (np.arange(pieces + 1) / pieces)[:, None]
     values = [bezier[i][None, :] for i in range(degree + 1)]
     for _ in range(degree):
-        values = [(1 - t) * a + t * b for a, b in zip(values, values[1:], strict=False)]
+        values = [(1 - t) * a + t * b for a, b in pairwise(values)]
     points: Floats = values[0][:, :2] / values[0][:, 2:]
     return points
 

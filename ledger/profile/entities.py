@@ -33,7 +33,7 @@ _FULL = 2 * math.pi
 _SPLINE_FRAME, _IN_SPACE, _MESH = 16, 8, 16 | 64
 
 
-class NotRead(Exception):  # noqa: N818 - a refusal of one entity, in words
+class NotRead(Exception):
     """Why one entity cannot be read."""
 
 
@@ -62,7 +62,8 @@ def own_plane(entity: Any) -> Affine:
 
 
 def _extrusion(entity: Any) -> tuple[float, float, float]:
-    return tuple(entity.dxf.get("extrusion", (0.0, 0.0, 1.0)))  # type: ignore[return-value] # library vectors have three
+    x, y, z = entity.dxf.get("extrusion", (0.0, 0.0, 1.0))
+    return x, y, z
 
 
 def _line(entity: Any, to: Affine, kind: str, layer: str) -> Piece:
@@ -106,7 +107,7 @@ def _ellipse(entity: Any, to: Affine, kind: str, layer: str) -> Piece:
 def _oval(
     centre: Point, axes: tuple[Point, Point], *, start: float, sweep: float, named: tuple[str, str]
 ) -> Piece:
-    """centre + u·cos t + v·sin t: an arc where it is round, else points."""
+    """Centre + u·cos t + v·sin t: an arc where it is round, else points."""
     u, v = axes
     if not abs(u[0] * v[1] - u[1] * v[0]) > 0:
         raise NotRead("it is squashed to a line")

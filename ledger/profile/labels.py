@@ -50,8 +50,8 @@ def _partners(new: Sequence[Hole], old: Sequence[Hole]) -> dict[int, int]:
     if not new or not old:
         return {}
     here, there = np.array([h.centre for h in new]), np.array([h.centre for h in old])
-    gaps, nearest_old = cKDTree(there).query(here)
-    _, nearest_new = cKDTree(here).query(there)
+    gaps, nearest_old = (np.atleast_1d(v) for v in cKDTree(there).query(here))
+    nearest_new = np.atleast_1d(cKDTree(here).query(there)[1])
     return {
         k: int(j)
         for k, (gap, j) in enumerate(zip(gaps, nearest_old, strict=True))

@@ -10,9 +10,9 @@ from __future__ import annotations
 import io
 from typing import TYPE_CHECKING
 
-import ezdxf
-import ezdxf.recover
+from ezdxf import recover
 from ezdxf.document import Drawing
+from ezdxf.filemanagement import read
 from ezdxf.lldxf.tagger import binary_tags_loader
 from ezdxf.tools.codepage import toencoding
 
@@ -33,7 +33,7 @@ def load(data: bytes, seen: Scan) -> tuple[Drawing, bool]:
     except Exception as error:  # noqa: BLE001 - a library may fail in any way on a foreign file
         reason = visible(f"{type(error).__name__}: {error}", most=120)
     try:
-        return ezdxf.recover.read(io.BytesIO(data))[0], True
+        return recover.read(io.BytesIO(data))[0], True
     except MemoryError:
         raise
     except Exception:  # noqa: BLE001 - likewise
@@ -45,4 +45,4 @@ def _strictly(data: bytes, seen: Scan) -> Drawing:
         return Drawing.load(binary_tags_loader(data))
     encoding = "utf-8" if seen.version >= _UTF8_SINCE else toencoding(seen.codepage)
     text = io.TextIOWrapper(io.BytesIO(data), encoding=encoding, errors="surrogateescape")
-    return ezdxf.read(text)
+    return read(text)

@@ -203,7 +203,8 @@ def _outline_findings(outlines: Sequence[Ring]) -> Iterator[Finding]:
         largest = sorted(outlines, key=lambda ring: -abs(ring.contour.area_mm2))
         yield Finding(
             "several_outlines",
-            f"{len(outlines)} outlines lie side by side; the largest is a {largest[0].where}, then a {largest[1].where}",
+            f"{len(outlines)} outlines lie side by side; the largest are a {largest[0].where} "
+            f"and a {largest[1].where}",
             where=largest[1].where,
             remedy="save every part in a file of its own",
             measured=str(len(outlines)),

@@ -49,7 +49,9 @@ class Grid:
 
 class Nodes:
     """
-    Nodes over a list of ends, two of a piece next to each other. `node[k]` is the node of end k, `point[n]` its place, `ends[n]` the ends at it.
+    Nodes over a list of ends, the two of a piece next to each other.
+
+    `node[k]` is the node of end k, `point[n]` its place, `ends[n]` the ends at it.
 
     The place of a node is its lowest, leftmost end: the same whatever the order of the ends.
     """

@@ -9,6 +9,7 @@ and counted. Raises Unreadable naming the entity.
 from __future__ import annotations
 
 from collections import Counter
+from itertools import pairwise
 
 from ledger.domain.errors import Unreadable, visible
 from ledger.profile.tokens import Tag, Value, real, whole, word
@@ -92,7 +93,7 @@ def _knots(record: list[Tag], seen: Counter[int], degree: int) -> None:
             _said("SPLINE", record, f"has {seen[40]} knots for {seen[10]} control points of degree {degree}")
         )
     knots = [real(value) for code, value in record if code == 40]  # noqa: PLR2004 - a knot
-    if any(b < a for a, b in zip(knots, knots[1:], strict=False)):
+    if any(b < a for a, b in pairwise(knots)):
         raise Unreadable(_said("SPLINE", record, "has knots that go backwards"))
     if not knots[degree] < knots[-degree - 1]:
         raise Unreadable(_said("SPLINE", record, "has no length between its knots"))

@@ -4,8 +4,8 @@ Tell round holes and slots from other openings, whatever they are drawn with.
 Round: every vertex and every middle of an edge lies within ROUND_MM (or a two-thousandth of the radius) of one
 circle. Vertices alone will not do: the four corners of a square lie on a circle too. *Facets*: straight lines
 instead of a circle; twelve sides or more, none turning more than a twelfth of a turn, count as a hole, whose size
-is that of the largest circle that passes. Squares, hexagons and octagons are openings. *Slot*: every point is as far from a
-segment, the core, as any other.
+is that of the largest circle that passes. Squares, hexagons and octagons are openings. *Slot*: every point is as
+far from a segment, the core, as any other.
 """
 
 from __future__ import annotations
@@ -103,7 +103,7 @@ def _corners(contour: Contour) -> Floats:
     into, out = points - np.roll(points, 1, axis=0), np.roll(points, -1, axis=0) - points
     lengths = np.hypot(*into.T) * np.hypot(*out.T)
     turn = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0]
-    corners: Floats = points[np.abs(turn) > 1e-6 * lengths]  # noqa: PLR2004 - a millionth of a radian
+    corners: Floats = points[np.abs(turn) > 1e-6 * lengths]
     return corners
 
 
@@ -174,8 +174,7 @@ def _exact_ends(contour: Contour, radius: float) -> Floats | None:
 
 
 def _distances(points: Floats, core: Floats) -> Floats:
-    out: Floats = shapely.distance(shapely.LineString(core), shapely.points(points))
-    return out
+    return np.asarray(shapely.distance(shapely.LineString(core), shapely.points(points)))
 
 
 def _point(values: Floats | Sequence[float]) -> Point:

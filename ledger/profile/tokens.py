@@ -19,8 +19,26 @@ Tag = tuple[int, Value]
 
 BINARY_START = b"AutoCAD Binary DXF\r\n\x1a\x00"
 _REAL = re.compile(rb"[ \t]*[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?[ \t]*")
+_CODE = re.compile(rb"[ \t]*-?\d{1,5}[ \t]*")
 _BOM = b"\xef\xbb\xbf"
 _XDATA_BYTE = 255
+# First and last group code and the struct format of its value in a binary file (DXF reference, group code ranges).
+_STORED = (
+    (60, 79, "h"),
+    (90, 99, "i"),
+    (160, 169, "q"),
+    (170, 179, "h"),
+    (270, 289, "h"),
+    (290, 299, "B"),
+    (310, 319, "b"),
+    (370, 389, "h"),
+    (400, 409, "h"),
+    (420, 429, "i"),
+    (440, 459, "i"),
+    (1004, 1004, "b"),
+    (1060, 1070, "h"),
+    (1071, 1071, "i"),
+)
 
 
 def is_real(code: int) -> bool:
@@ -55,9 +73,7 @@ def word(value: Value) -> str:
 
 def whole(value: Value) -> int:
     """The whole number a tag holds. Raises ValueError on anything else."""
-    if isinstance(value, float):
-        raise ValueError(str(value))
-    return int(value)
+    return int(str(value)) if isinstance(value, float) else int(value)
 
 
 def _ascii(data: bytes) -> Iterator[Tag]:
@@ -78,16 +94,13 @@ def _ascii(data: bytes) -> Iterator[Tag]:
 
 
 def _code(text: bytes, line: int) -> int:
-    try:
-        if b"_" in text:
-            raise ValueError
+    if _CODE.fullmatch(text):
         return int(text)
-    except ValueError:
-        shown = visible(text.decode("latin-1"), most=30)
-        what = "this is not a DXF file" if line == 1 else "the file is damaged"
-        raise Unreadable(
-            f"{what}: line {line} should be a group code and is {shown!r}; export the drawing again as DXF"
-        ) from None
+    shown = visible(text.decode("latin-1"), most=30)
+    what = "this is not a DXF file" if line == 1 else "the file is damaged"
+    raise Unreadable(
+        f"{what}: line {line} should be a group code and is {shown!r}; export the drawing again as DXF"
+    )
 
 
 def _binary(data: bytes) -> Iterator[Tag]:
@@ -130,16 +143,4 @@ def _stored_as(code: int) -> str:
     """The struct format of a value in a binary file; "s" is a string up to NUL, "b" a counted chunk."""
     if is_real(code):
         return "d"
-    if 310 <= code < 320 or code == 1004:  # noqa: PLR2004 - as in the DXF reference
-        return "b"
-    if 90 <= code < 100 or 420 <= code < 430 or 440 <= code < 460 or code == 1071:  # noqa: PLR2004
-        return "i"
-    if 160 <= code < 170:  # noqa: PLR2004
-        return "q"
-    if 290 <= code < 300:  # noqa: PLR2004
-        return "B"
-    if 60 <= code < 80 or 170 <= code < 180 or 270 <= code < 290 or 370 <= code < 390:  # noqa: PLR2004
-        return "h"
-    if 400 <= code < 410 or 1060 <= code <= 1070:  # noqa: PLR2004
-        return "h"
-    return "s"
+    return next((form for low, high, form in _STORED if low <= code <= high), "s")

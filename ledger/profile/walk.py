@@ -23,8 +23,31 @@ from ledger.profile.piece import Piece
 from ledger.profile.scan import Scan
 
 _LETTERING = frozenset(
-    "TEXT MTEXT ATTRIB ATTDEF DIMENSION ARC_DIMENSION LARGE_RADIAL_DIMENSION LEADER MULTILEADER MLEADER TOLERANCE "
-    "HATCH MPOLYGON POINT SHAPE SOLID TRACE WIPEOUT RAY XLINE ACAD_TABLE RTEXT ARCALIGNEDTEXT".split()
+    [
+        "TEXT",
+        "MTEXT",
+        "ATTRIB",
+        "ATTDEF",
+        "DIMENSION",
+        "ARC_DIMENSION",
+        "LARGE_RADIAL_DIMENSION",
+        "LEADER",
+        "MULTILEADER",
+        "MLEADER",
+        "TOLERANCE",
+        "HATCH",
+        "MPOLYGON",
+        "POINT",
+        "SHAPE",
+        "SOLID",
+        "TRACE",
+        "WIPEOUT",
+        "RAY",
+        "XLINE",
+        "ACAD_TABLE",
+        "RTEXT",
+        "ARCALIGNEDTEXT",
+    ]
 )
 _NO_CONTENT = frozenset(("VIEWPORT", "SEQEND"))
 _SAMPLE = 30

@@ -20,7 +20,7 @@ from ledger.domain.shape import Contour, Hole, Profile, Stroke
 from ledger.profile.units import CODE_OF, Unit, read_unit
 
 if TYPE_CHECKING:
-    from ezdxf.layouts import Modelspace
+    from ezdxf.layouts.layout import Modelspace
 
 CUT, MARK, BEND, TEXT = "CUT", "MARK", "BEND", "TEXT"
 _COLOURS = {CUT: 7, MARK: 3, BEND: 5, TEXT: 8}
@@ -111,9 +111,9 @@ class _Pen:
 
 
 def _new(unit: Unit, *, with_text: bool) -> tuple[Any, Modelspace]:
-    import ezdxf
+    from ezdxf.filemanagement import new
 
-    document = ezdxf.new("R2010", setup=False, units=CODE_OF[unit.name])
+    document = new("R2010", setup=False, units=CODE_OF[unit.name])
     document.header["$MEASUREMENT"] = 0 if unit.imperial else 1
     for name, colour in _COLOURS.items():
         if name != TEXT or with_text:
@@ -124,12 +124,12 @@ def _new(unit: Unit, *, with_text: bool) -> tuple[Any, Modelspace]:
 @contextmanager
 def _fixed_metadata() -> Iterator[None]:
     """The library's own switch for a file without date and random numbers; it is one for the whole process."""
-    import ezdxf
+    from ezdxf._options import options
 
     with _fixed:
-        before = ezdxf.options.write_fixed_meta_data_for_testing
-        ezdxf.options.write_fixed_meta_data_for_testing = True
+        before = options.write_fixed_meta_data_for_testing
+        options.write_fixed_meta_data_for_testing = True
         try:
             yield
         finally:
-            ezdxf.options.write_fixed_meta_data_for_testing = before
+            options.write_fixed_meta_data_for_testing = before
