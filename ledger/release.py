@@ -150,7 +150,8 @@ def check_re_entry(parts: Iterable[Part], again: Mapping[str, str]) -> None:
     if len(set(again) & set(wanted)) < _RE_ENTRIES:
         names = ", ".join(visible(n) for n in wanted[:8])
         raise BadInput(
-            f"one person alone types two key dimensions again, from tape or notes: --again 'NAME=VALUE' for two of {names}"
+            "one person alone types two key dimensions again, from tape or notes: "
+            f"--again 'NAME=VALUE' for two of {names}"
         )
     for name in set(again) & set(wanted):
         if not _agrees(known[name], again[name]):

@@ -116,7 +116,7 @@ class Shop:
         self.store.engine.dispose()
 
     def do(self, act: Act, *, by: str) -> int:
-        """Check an act against the facts, write it and apply it; its sequence number. Raises BadInput and changes nothing."""
+        """Check an act against the facts, write it and apply it; its number. Raises BadInput and changes nothing."""
         if act.signed:
             raise BadInput("a signed act goes through sign, permit or lock")
         with self._writing() as facts:
@@ -146,7 +146,7 @@ class Shop:
         self, number: str, file_name: str, data: bytes, *, unit: str | None = None, by: str
     ) -> Look:
         """
-        Take a part's profile from exact bytes; labels follow holes from the profile before. Raises Unreadable, BadInput.
+        Take a part's profile from exact bytes; labels follow holes from the one before. Raises Unreadable, BadInput.
         """
         from ledger.profile.labels import carry_labels
         from ledger.profile.read import READER_VERSION, geometry_bytes, geometry_digest
@@ -177,7 +177,7 @@ class Shop:
         return Look(seen.file, seen.sha256, profile)
 
     def measure(self, mate: str, name: str, written: str, *, by: str) -> None:
-        """Record a clearance as one line, `1.8 ±0.1 mm feeler`, against the revisions that count now. Raises BadInput."""
+        """Record a clearance as one line, `1.8 ±0.1 mm feeler`, against what counts now. Raises BadInput."""
         reading = read_measured(written)
         if not reading.instrument:
             raise BadInput(
@@ -248,7 +248,7 @@ class Shop:
             release.permit(signer, facts, number=number, revision=verdict.revision, **fields)
 
     def lock(self, numbers: Sequence[str], person: str, out: Path) -> Released:
-        """Lock a set and write its packet and folder into `out`. Raises NotReleasable, BadInput; then nothing is left."""
+        """Lock a set and write its packet and folder into `out`. Raises NotReleasable, BadInput; and leaves nothing."""
         staged: list[Any] = []
         try:
             out.mkdir(parents=True, exist_ok=True)

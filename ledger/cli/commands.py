@@ -232,9 +232,8 @@ def parts(args: argparse.Namespace) -> int:
         show_json({"parts": rows})
         return 0
     for r in rows:
-        say(
-            f"{r['part']:<14}{r['revision']:<4}{r['state']:<8}{r['verdict']:<7}{r['stops']} stops, {r['warnings']} warnings  {r['title']}"
-        )
+        counts = f"{r['stops']} stops, {r['warnings']} warnings"
+        say(f"{r['part']:<14}{r['revision']:<4}{r['state']:<8}{r['verdict']:<7}{counts}  {r['title']}")
     return 0
 
 

@@ -68,9 +68,8 @@ def show_look(look: Look) -> None:
     size = f"{p.size_mm[0]:.3f} x {p.size_mm[1]:.3f} mm" if p.size_mm else "no size"
     unit = p.unit_used + ("" if p.unit_sure else " (not sure)")
     say(f"{look.file}: {'usable' if p.usable else 'NOT USABLE'}, {size}, unit {unit}")
-    say(
-        f"  {len(p.outlines)} outline(s), {len(p.openings)} opening(s), {len(p.holes)} hole(s), cut length {p.cut_length_mm:.1f} mm"
-    )
+    counts = f"{len(p.outlines)} outline(s), {len(p.openings)} opening(s), {len(p.holes)} hole(s)"
+    say(f"  {counts}, cut length {p.cut_length_mm:.1f} mm")
     for h in p.holes:
         kind = "slot" if h.is_slot else "hole"
         say(
@@ -92,9 +91,8 @@ def show_comparison(c: Comparison) -> None:
             if f.worst_case_margin_mm is not None
             else "no worst case"
         )
-        say(
-            f"  margin {f.margin_mm:.3f} mm as drawn, {worst}; {f.ways} way(s) to assemble; {'proven' if f.proven else 'not proven'}"
-        )
+        ways = f"{f.ways} way(s) to assemble; {'proven' if f.proven else 'not proven'}"
+        say(f"  margin {f.margin_mm:.3f} mm as drawn, {worst}; {ways}")
     for p in f.pairs:
         say(
             f"  ok      {p.a} on {p.b}: off by {p.offset_mm:.3f}, allowed {p.allowed_mm:.3f}, room {p.margin_mm:.3f} mm"

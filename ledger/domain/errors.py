@@ -21,6 +21,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from ledger.domain.gate import Verdict
 
+_FEW = 8  # so many known names are all shown
+
 
 class FitupError(Exception):
     """Anything the program refuses, in words meant for the person at the bench."""
@@ -33,11 +35,12 @@ class BadInput(FitupError):
 
 
 class UnknownName(BadInput):
-    """A name that is not there; the nearest known ones are named."""
+    """A name that is not there; the nearest known ones are named: by spelling, unless `near` says better."""
 
-    def __init__(self, what: str, name: str, known: Iterable[str]) -> None:
+    def __init__(self, what: str, name: str, known: Iterable[str], near: Iterable[str] = ()) -> None:
         self.known = tuple(known)
-        near = get_close_matches(name, self.known, n=3, cutoff=0.4) or sorted(self.known)[:5]
+        spelt = get_close_matches(name, self.known, n=3, cutoff=0.4)
+        near = tuple(near) or (self.known if len(self.known) <= _FEW else spelt or sorted(self.known)[:5])
         hint = f"known ones nearest to it: {', '.join(near)}" if near else f"there is no {what} yet"
         super().__init__(f"no {what} {visible(name)!r}; {hint}")
 

@@ -233,10 +233,15 @@ def dimension_limits(text: str, nominal: Length) -> Limits:
     """
     Limits of a key dimension, as deviations (±0.1) or as sizes (9.9..10.1 mm). Raises BadInput.
 
-    Without a unit of their own they are in the nominal's. A nominal outside its own limits is refused: one of the two was typed wrong.
+    Without a unit of their own they are in the nominal's. A nominal outside its own limits is refused: one of the
+    two was typed wrong.
     """
     unit = nominal.written.lstrip("0123456789 ./-") or None
-    limits = read_limits(text, unit=unit) if ".." not in text else _from_sizes(read_bounds(text, unit=unit), nominal)
+    limits = (
+        read_limits(text, unit=unit)
+        if ".." not in text
+        else _from_sizes(read_bounds(text, unit=unit), nominal)
+    )
     if not limits.allows(Decimal(0)):
         raise BadInput(f"the nominal {nominal.written} is outside its own limits {text}: correct one of them")
     return limits

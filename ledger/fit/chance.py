@@ -4,8 +4,9 @@ Whether so many holes could agree by chance.
 Two plates with many holes always share a few distances. Lay one pair of P's holes on one pair of Q's at the same
 distance: of P's other holes each then meets some hole of Q by chance with probability p = m pi c² / area. The
 expected number of such poses in which k holes agree is (pairs of pairs at the same distance) x P(binomial >= k - 2),
-over the k (k - 1) / 2 pairs that find each pose. Below `CLAIM` the pattern is claimed. Own estimate, checked against
-random plates in the tests.
+over the k (k - 1) / 2 pairs that find each pose. Pairs of pairs are counted, as regular patterns repeat distances,
+less those that the k holes themselves make; at least as many as random distances would give. Below `CLAIM` the
+pattern is claimed. Own estimate, checked against random plates in the tests.
 """
 
 from __future__ import annotations
@@ -25,10 +26,12 @@ FEWEST: Final = 3
 
 @dataclass(frozen=True, slots=True)
 class Chance:
-    """Numbers that the expectation is made of; `n` holes of the smaller ply, `same` pairs of pairs."""
+    """`n` holes of the smaller ply, `same` pairs of pairs as counted and `random` as chance would have them."""
 
     n: int
     same: int
+    random: float
+    ways: int
     p: float
 
     def expected(self, agreeing: int) -> float:
@@ -40,7 +43,8 @@ class Chance:
             math.comb(trials, k) * self.p**k * (1 - self.p) ** (trials - k)
             for k in range(agreeing - 2, trials + 1)
         )
-        return self.same * tail / math.comb(agreeing, 2)
+        found_by = math.comb(agreeing, 2)
+        return max(self.same - found_by, self.random) * self.ways * tail / found_by
 
     def fewest_claimed(self) -> int:
         """The least number of agreeing holes that is no chance; one more than there are where none is enough."""
@@ -54,9 +58,10 @@ def chance_of(p: Plane, q: Plane, swallow: Real, flips: int) -> Chance:
     reach = max(typical, 1e-9)
     width, height = float(np.ptp(q.real)) + 2 * reach, float(np.ptp(q.imag)) + 2 * reach
     near = min(1.0, len(q) * math.pi * typical**2 / (width * height))
-    one, two = np.sort(_lengths(p)), np.sort(_lengths(q))
+    one, two = _lengths(p), np.sort(_lengths(q))
     same = np.searchsorted(two, one + 2 * typical, "right") - np.searchsorted(two, one - 2 * typical, "left")
-    return Chance(len(p), int(same.sum()) * 2 * flips, near)
+    random = len(one) * len(two) * min(1.0, 4 * typical / math.hypot(width, height))
+    return Chance(len(p), int(same.sum()), random, 2 * flips, near)
 
 
 def _lengths(points: Plane) -> Real:

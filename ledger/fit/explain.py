@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from ledger.fit.layout import Layout
+from ledger.fit.layout import Layout, gaps
 from ledger.fit.minimax import best_pose
 from ledger.fit.settle import least_squares
 
@@ -46,11 +46,18 @@ class _Tree:
         return self.solves > MOST_SOLVES or self.steps > MOST_STEPS
 
 
-def smallest_wrong(layout: Layout) -> Smallest:
-    """The smallest sets of pairs to take out so that the rest passes; at least one pair is kept."""
-    n = len(layout.c)
+def smallest_wrong(layout: Layout, most: int) -> Smallest | None:
+    """
+    The smallest sets of pairs to take out so that the rest passes; at least one pair is kept.
+
+    None when more than `most` pairs would have to go.
+    """
     tree = _Tree(layout, _conflicts(layout))
-    for size in range(n):
+    most = min(most, len(layout.c) - 1)
+    fewest = _disjoint_conflicts(tree.conflict)
+    if fewest > most:
+        return None
+    for size in range(fewest, most + 1):
         tree.seen.clear()
         _descend(tree, frozenset(), size)
         if tree.tired:
@@ -58,7 +65,8 @@ def smallest_wrong(layout: Layout) -> Smallest:
         if tree.sets:
             return Smallest(tuple(sorted(tuple(sorted(s)) for s in tree.sets)), proven=True)
     some = tree.sets or {_greedy(tree)}
-    return Smallest(tuple(sorted(tuple(sorted(s)) for s in some)), proven=False)
+    few = [tuple(sorted(s)) for s in some if len(s) <= most]
+    return Smallest(tuple(sorted(few)), proven=False) if few and tree.tired else None
 
 
 def passes(layout: Layout, keep: list[int]) -> tuple[int, ...]:
@@ -150,8 +158,6 @@ def _greedy(tree: _Tree) -> Removed:
             if not core:
                 break
             part = tree.layout.only(keep)
-            from ledger.fit.layout import gaps
-
             off = np.abs(gaps(part, *least_squares(part)).gap) - part.c
             worst = max(core, key=lambda k: float(off[keep.index(k)]))
         keep.remove(worst)

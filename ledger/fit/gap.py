@@ -24,7 +24,7 @@ from ledger.fit.overlap import Region, flat_ring, straight_ends
 TOUCH_MM = 1e-9  # nearer than this is touching: the rounding of the closed forms
 _FIND_MM = 0.01  # sagitta of the chords that edges are found by
 _FINE_MM = 0.0005  # sagitta of the chords that a protrusion is searched on
-_SEARCH_MM = 1e-4  # how far the search may stop from the worst protrusion
+_SEARCH_MM = 5e-4  # how far the search may stop from the worst protrusion
 _MOST_PIECES = 200_000
 
 _Floats = npt.NDArray[np.float64]
@@ -70,7 +70,8 @@ class _Edge:
         if away:
             turn = math.atan2(dy, dx) - self.first
             if (turn if self.sweep > 0 else -turn) % (2 * math.pi) <= abs(self.sweep):
-                return self.on_circle(dx / away, dy / away)
+                out = self.radius / away
+                return (self.centre[0] + out * dx, self.centre[1] + out * dy)
         return min(self.start, self.end, key=lambda q: math.dist(p, q))
 
     def foot(self, p: Point) -> tuple[Point, float]:
@@ -79,10 +80,6 @@ class _Edge:
         dx, dy = bx - ax, by - ay
         along = ((p[0] - ax) * dx + (p[1] - ay) * dy) / (dx * dx + dy * dy)
         return (ax + along * dx, ay + along * dy), along
-
-    def on_circle(self, ux: float, uy: float) -> Point:
-        """The point of the whole circle in the direction of a unit vector."""
-        return (self.centre[0] + self.radius * ux, self.centre[1] + self.radius * uy)
 
 
 def smallest_gap(a: Region, b: Region) -> Gap:
@@ -160,14 +157,16 @@ def _stationary(e: _Edge, f: _Edge) -> list[Point]:
 
 
 def _line_and_circle(line: _Edge, arc: _Edge) -> list[Point]:
+    """Both crossings, or the foot of the centre where the line passes by: between crossings it is no minimum."""
     foot, _ = line.foot(arc.centre)
     half = math.sqrt(max(0.0, arc.radius**2 - math.dist(foot, arc.centre) ** 2))
     length = math.dist(line.start, line.end)
     ux, uy = (line.end[0] - line.start[0]) / length, (line.end[1] - line.start[1]) / length
-    return [(foot[0] + side * half * ux, foot[1] + side * half * uy) for side in (-1, 0, 1)]
+    return [(foot[0] + side * half * ux, foot[1] + side * half * uy) for side in (-1, 1)]
 
 
 def _two_circles(e: _Edge, f: _Edge) -> list[Point]:
+    """Both crossings, or a place on the line of centres on the side where the circles are nearest."""
     apart = math.dist(e.centre, f.centre)
     if apart == 0:
         return []
@@ -175,8 +174,7 @@ def _two_circles(e: _Edge, f: _Edge) -> list[Point]:
     along = (apart**2 + e.radius**2 - f.radius**2) / (2 * apart)
     half = math.sqrt(max(0.0, e.radius**2 - along**2))
     x, y = e.centre[0] + along * ux, e.centre[1] + along * uy
-    crossings = [(x - side * half * uy, y + side * half * ux) for side in (-1, 1)]
-    return crossings + [c.on_circle(side * ux, side * uy) for c in (e, f) for side in (-1, 1)]
+    return [(x - side * half * uy, y + side * half * ux) for side in (-1, 1)]
 
 
 def _edges(rings: Iterable[Contour]) -> list[_Edge]:
@@ -241,17 +239,18 @@ def _farthest_out(inner: Contour, opening: Contour) -> tuple[Point, float]:
     changes no faster than the place, and the distance to one straight edge is largest at an end.
     """
     hole = flat_ring(opening, _FINE_MM)
-    shapely.prepare(hole)
+    edge = hole.exterior
+    shapely.prepare([hole, edge])
     corners = shapely.get_coordinates(hole)
     rim = np.asarray(shapely.linestrings(np.stack([corners[:-1], corners[1:]], axis=1)), dtype=object)
     tree = shapely.STRtree(rim)
     ring = shapely.get_coordinates(flat_ring(inner, _FINE_MM))
-    p, q, out = ring[:-1], ring[1:], _distances(ring, hole)
+    p, q, out = ring[:-1], ring[1:], _signed(ring, hole, edge)
     at_p, at_q = out[:-1], out[1:]
     place, worst, slack = ring[out.argmax()], out.max(), _SEARCH_MM
     while len(p):
         middle = (p + q) / 2
-        at_middle = _distances(middle, hole)
+        at_middle = _signed(middle, hole, edge)
         if at_middle.max() > worst:
             place, worst = middle[at_middle.argmax()], at_middle.max()
         beside = rim[tree.nearest(shapely.points(middle))]
@@ -265,6 +264,13 @@ def _farthest_out(inner: Contour, opening: Contour) -> tuple[Point, float]:
         at_p = np.concatenate([at_p[open_], at_middle[open_]])
         at_q = np.concatenate([at_middle[open_], at_q[open_]])
     return (float(place[0]), float(place[1])), slack
+
+
+def _signed(points: _Floats, hole: shapely.Polygon, edge: shapely.LinearRing) -> _Floats:
+    """How far points lie outside a hole; negative inside, by the distance to its edge."""
+    return np.where(shapely.contains_properly(hole, shapely.points(points)), -1.0, 1.0) * _distances(
+        points, edge
+    )
 
 
 def _distances(points: _Floats, to: Any) -> _Floats:

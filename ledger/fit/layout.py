@@ -151,6 +151,9 @@ def offset_mm(pose: Pose, core_a: Core, core_b: Core) -> tuple[float, Point]:
     """True distance between two cores at a pose, and the move in B's directions that takes A's onto B's."""
     placed = [complex(*pose.place(p)) for p in core_a]
     other = [complex(*p) for p in core_b]
+    if len(placed) == len(other) == 1:
+        move = other[0] - placed[0]
+        return abs(move), (move.real, move.imag)
     a, ha = np.array([placed[0] + placed[-1]]) / 2, np.array([placed[-1] - placed[0]]) / 2
     b, hb = np.array([other[0] + other[-1]]) / 2, np.array([other[-1] - other[0]]) / 2
     gap = complex(_nearest(a - b, ha, hb).gap[0])

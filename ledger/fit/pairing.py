@@ -21,15 +21,16 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 from scipy.optimize import linear_sum_assignment
-from scipy.spatial import cKDTree
 
 from ledger.fit.joint import Real
 from ledger.fit.layout import Plane
+from ledger.fit.nearby import Nearby
 
 MOST_HYPOTHESES: Final = 400_000
 MOST_REFINED: Final = 4_000
 BLOCK: Final = 200_000
 FEWER: Final = 0.8
+HOPEFUL: Final = 3.0
 APART: Final = 1e-9
 Pairs = tuple[tuple[int, int], ...]
 Index = npt.NDArray[np.intp]
@@ -37,11 +38,16 @@ Index = npt.NDArray[np.intp]
 
 @dataclass(frozen=True, slots=True)
 class Pairing:
-    """Near pairs (index in A, index in B) and how many of them agree at the pose by which they were found."""
+    """
+    Near pairs (index in A, index in B), and how many of them agree at the pose by which they were found.
+
+    `hopeful` are so near that they may agree in a better pose.
+    """
 
     flipped: bool
     pairs: Pairs
     agreeing: int
+    hopeful: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +77,7 @@ class _Hunt:
     swallow: Real
     astray: Real
     best: int
-    found: dict[Pairs, int] = field(default_factory=dict)
+    found: dict[Pairs, tuple[int, int]] = field(default_factory=dict)
     scored: int = 0
     refined: int = 0
 
@@ -89,10 +95,10 @@ def find_pairings(plates: Plates, flips: tuple[bool, ...], least: int) -> Search
             hunt = _Hunt(a, plates.b, plates.swallow, plates.astray, best)
         complete &= _hunt(hunt)
         best = max(best, hunt.best)
-        for pairs, agreeing in hunt.found.items():
+        for pairs, (agreeing, hopeful) in hunt.found.items():
             turned = tuple(sorted((k, i) for i, k in pairs)) if swap else pairs
-            pairings.append(Pairing(flipped, turned, agreeing))
-    kept = [x for x in pairings if len(x.pairs) >= best]
+            pairings.append(Pairing(flipped, turned, agreeing, hopeful))
+    kept = [x for x in pairings if x.hopeful >= best]
     return Search(tuple(sorted(kept, key=lambda x: (-x.agreeing, -len(x.pairs), x.flipped, x.pairs))), complete)
 
 
@@ -129,13 +135,13 @@ def _hunt(hunt: _Hunt) -> bool:
     lengths = np.abs(hunt.q[k] - hunt.q[m])
     order = np.argsort(lengths)
     ends = np.stack([k[order], m[order]])
-    tree = cKDTree(np.stack([hunt.q.real, hunt.q.imag], axis=1))
+    near = Nearby(hunt.q, float(hunt.swallow.max()))
     target, tried = len(hunt.p), set[tuple[int, int]]()
     while True:
         for pair in _base_pairs(hunt.p, target):
             if pair not in tried:
                 tried.add(pair)
-                _try(hunt, pair, lengths[order], ends, tree)
+                _try(hunt, pair, lengths[order], ends, near)
                 if hunt.scored > MOST_HYPOTHESES or hunt.refined > MOST_REFINED:
                     return False
         if hunt.best >= target or target <= 2:  # noqa: PLR2004 - two holes are the least that fix a pose
@@ -156,7 +162,7 @@ def _base_pairs(p: Plane, target: int) -> list[tuple[int, int]]:
     return sorted(pairs, key=lambda x: -abs(p[x[0]] - p[x[1]]))
 
 
-def _try(hunt: _Hunt, pair: tuple[int, int], lengths: Real, ends: Index, tree: cKDTree) -> None:
+def _try(hunt: _Hunt, pair: tuple[int, int], lengths: Real, ends: Index, near: Nearby) -> None:
     """Every pose that lays one pair of P on a pair of Q of the same length."""
     i, j = pair
     base = complex(hunt.p[j] - hunt.p[i])
@@ -172,10 +178,10 @@ def _try(hunt: _Hunt, pair: tuple[int, int], lengths: Real, ends: Index, tree: c
     hunt.scored += len(k)
     for start in range(0, len(k), max(1, BLOCK // len(hunt.p))):
         part = slice(start, start + max(1, BLOCK // len(hunt.p)))
-        _score(hunt, pair, (k[part], m[part], both[part]), tree)
+        _score(hunt, pair, (k[part], m[part], both[part]), near)
 
 
-def _score(hunt: _Hunt, pair: tuple[int, int], ends: tuple[Index, Index, Real], tree: cKDTree) -> None:
+def _score(hunt: _Hunt, pair: tuple[int, int], ends: tuple[Index, Index, Real], near: Nearby) -> None:
     """Bound how many holes could meet in each hypothesis; refine the ones that could be the best."""
     (i, j), (k, m, both) = pair, ends
     base, middle = complex(hunt.p[j] - hunt.p[i]), complex(hunt.p[j] + hunt.p[i]) / 2
@@ -186,18 +192,19 @@ def _score(hunt: _Hunt, pair: tuple[int, int], ends: tuple[Index, Index, Real], 
     lean = np.arcsin(np.minimum(1, both / np.maximum(abs(base), np.abs(hunt.q[m] - hunt.q[k]))))
     reach = both[:, None] / 2 + 2 * np.abs(hunt.p - middle)[None, :] * np.sin(lean / 2)[:, None]
     reach += hunt.swallow.max(axis=1)[None, :] + APART
-    far, _ = tree.query(np.stack([placed.real.ravel(), placed.imag.ravel()], axis=1))
-    could = (far.reshape(placed.shape) <= reach).sum(axis=1)
+    could = near.meets(placed, reach, hunt.best)
     for h in np.argsort(-could, kind="stable"):
         if could[h] < hunt.best or hunt.refined > MOST_REFINED:
             break
         hunt.refined += 1
-        _refine(hunt, complex(turn[h]), complex(shift[h]), reach[h])
+        for first in ([reach[h][:, None]], []):
+            _refine(hunt, complex(turn[h]), complex(shift[h]), [*first, 1.5 * hunt.swallow + APART])
 
 
-def _refine(hunt: _Hunt, turn: complex, shift: complex, reach: Real) -> None:
+def _refine(hunt: _Hunt, turn: complex, shift: complex, indulgence: list[Real]) -> None:
     """Least squares on what meets, with ever less indulgence."""
-    for allowance in (reach[:, None], 1.5 * hunt.swallow + APART, 1.1 * hunt.swallow + APART, 1.1 * hunt.swallow + APART):
+    tight = 1.1 * hunt.swallow + APART
+    for allowance in (*indulgence, tight, tight):
         apart = np.abs((turn * hunt.p + shift)[:, None] - hunt.q[None, :])
         i, k = match(apart, apart <= allowance)
         if len(i) < 2:  # noqa: PLR2004 - two holes are the least that fix a pose
@@ -219,10 +226,11 @@ def _keep(hunt: _Hunt, apart: Real) -> None:
     rest_q = np.setdiff1d(np.arange(len(hunt.q)), k)
     grid = np.ix_(rest_p, rest_q)
     pairs += [(int(rest_p[x]), int(rest_q[y])) for x, y in mutual_nearest(apart[grid], hunt.astray[grid])]
-    if len(pairs) >= hunt.best:
+    hopeful = sum(1 for x, y in pairs if apart[x, y] <= HOPEFUL * hunt.swallow[x, y] + APART)
+    if hopeful >= hunt.best:
         hunt.best = max(hunt.best, agreeing)
         key = tuple(sorted(pairs))
-        hunt.found[key] = max(agreeing, hunt.found.get(key, 0))
+        hunt.found[key] = max((agreeing, hopeful), hunt.found.get(key, (0, 0)))
 
 
 def _without_length(hunt: _Hunt) -> None:

@@ -4,8 +4,9 @@ Do two hole patterns go together, in what pose, how well, and if not, which hole
     fit(PatternCase(a=Ply(holes_a), b=Ply(holes_b), fastener_mm=12, largest_fastener_mm=12))
 
 The pattern is found, not asked: any origin and rotation, flipped where allowed, with holes missing, extra or
-displaced. Sought are most passing pairs, then fewest wrong ones, then the largest margin; ties fall to the least
-sum of squared offsets, the unflipped pose, the smallest turn, the first labels.
+displaced. Sought are most passing pairs; at equal number plates that are wholly paired come first, so that a displaced
+hole is not hidden by an odd position; then fewest wrong holes, then the largest margin. Ties fall to the least sum of
+squared offsets, the unflipped pose, the smallest turn, the first labels.
 """
 
 from __future__ import annotations
@@ -52,15 +53,20 @@ class _Sought:
 
     @property
     def least(self) -> int:
-        """Fewest agreeing holes worth looking for."""
+        """Fewest agreeing holes worth looking for; of two and two holes one may be right."""
+        if self.fewer <= 2 and self.even:  # noqa: PLR2004 - two holes
+            return 1
         alone = self.chance.fewest_claimed()
         return min(alone, self.half) if self.declared or self.even else alone
+
+    def whole(self, trial: Trial) -> bool:
+        """Whether both plates are wholly paired, displaced holes included."""
+        return self.even and len(trial.pairs) + len(trial.displaced) == self.fewer
 
     def claims(self, trial: Trial) -> bool:
         """Declared or wholly paired plates with half of the holes right, or more agreement than chance makes."""
         right = len(trial.pairs)
-        wholly = self.even and right + len(trial.displaced) == len(self.table.a)
-        if wholly and right >= math.ceil(self.fewer / 2):
+        if self.whole(trial) and right >= math.ceil(self.fewer / 2):
             return True
         return (self.declared and right >= self.half) or self.chance.expected(right) < CLAIM
 
@@ -82,9 +88,10 @@ def fit(case: PatternCase) -> Fit:
         return nothing(case, table, "so few holes among so many would agree by chance")
     search = find_pairings(Plates(a, b, swallow, table.astray + slots), flips, sought.least)
     pairings = search.pairings or _two_and_two(table, flips)
-    trials = [t for t in _trials(table, pairings) if sought.claims(t)]
+    trials = _trials(sought, pairings)
     if not trials:
-        return nothing(case, table, "no position lets enough holes agree")
+        short = "" if search.complete else ", of those that were tried"
+        return nothing(case, table, f"no position lets enough holes agree{short}")
     best = _best(table, trials)
     ways = {(t.flipped, t.pairs) for t in trials if len(t.pairs) == len(best.pairs) and not t.displaced}
     whole = search.complete and len(pairings) <= MOST_TRIALS
@@ -96,19 +103,25 @@ def _two_and_two(table: Table, flips: tuple[bool, ...]) -> tuple[Pairing, ...]:
     if len(table.a) != 2 or len(table.b) != 2:  # noqa: PLR2004 - two and two
         return ()
     both = (((0, 0), (1, 1)), ((0, 1), (1, 0)))
-    return tuple(Pairing(flipped, pairs, 1) for flipped in flips for pairs in both)
+    return tuple(Pairing(flipped, pairs, 1, 2) for flipped in flips for pairs in both)
 
 
-def _trials(table: Table, pairings: tuple[Pairing, ...]) -> list[Trial]:
-    """Every pairing that could still be the best, tried."""
+def _trials(sought: _Sought, pairings: tuple[Pairing, ...]) -> list[Trial]:
+    """Every claimed pairing that none beats in passing pairs, then in being whole, then in fewest wrong ones."""
     done: list[Trial] = []
-    best = (0, 0)
+    least = sought.least
     for pairing in pairings[:MOST_TRIALS]:
-        if len(pairing.pairs) >= best[0]:
-            trial = try_pairing(table, pairing.pairs, flipped=pairing.flipped)
-            best = max(best, (len(trial.pairs), -len(trial.displaced)))
-            done.append(trial)
-    return [t for t in done if (len(t.pairs), -len(t.displaced)) == best]
+        if pairing.hopeful >= least:
+            trial = try_pairing(sought.table, pairing.pairs, flipped=pairing.flipped, least=least)
+            if trial is not None and sought.claims(trial):
+                least = max(least, len(trial.pairs))
+                done.append(trial)
+
+    def rank(trial: Trial) -> tuple[int, bool, int]:
+        return len(trial.pairs), sought.whole(trial), -len(trial.displaced)
+
+    best = max(map(rank, done), default=None)
+    return [t for t in done if rank(t) == best]
 
 
 def _best(table: Table, trials: list[Trial]) -> Trial:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Hole, Point
 from ledger.fit.candidates import Table, allowed_mm, worst_passage_mm
-from ledger.fit.case import Fit, Pair, PatternCase, Wrong
+from ledger.fit.case import Fit, Kind, Pair, PatternCase, Wrong
 from ledger.fit.joint import SAME_MM
 from ledger.fit.layout import offset_mm
 from ledger.fit.pairing import Pairs
@@ -112,10 +113,10 @@ def _pair(table: Table, pair: tuple[int, int], pose: Pose) -> Pair:
     return Pair(a.label, b.label, _mm(offset), _mm(allowed), _mm(allowed - offset))
 
 
-def _wrong(case: PatternCase, a: Hole, b: Hole, pose: Pose) -> Wrong:
+def _wrong(case: PatternCase, a: Hole, b: Hole, pose: Pose, *, small: bool = False) -> Wrong:
     offset, move = offset_mm(pose, a.core, b.core)
     allowed = allowed_mm(case, a, b)
-    kind = "too small" if allowed < -SAME_MM else "offset"
+    kind: Kind = "too small" if allowed < -SAME_MM or small else "offset"
     back = (-move[0], -move[1])
     return Wrong(a.label, b.label, kind, _mm(offset), _mm(allowed), _move(pose.turn_back(move)), _move(back))
 
@@ -134,20 +135,24 @@ def _facing(
 ) -> tuple[list[Wrong], list[Hole], list[Hole]]:
     """Holes too small to be candidates whose core lies inside an unmatched candidate of the other ply."""
     found: list[Wrong] = []
-    kept_a, kept_b = [], []
+    kept_a, kept_b = list(left_a), list(left_b)
     for hole in left_a:
-        offsets = [(offset_mm(pose, hole.core, s.core)[0], k) for k, s in enumerate(table.small_b)]
-        if offsets and min(offsets)[0] <= hole.diameter_mm / 2:
-            found.append(_small(_wrong(case, hole, table.small_b[min(offsets)[1]], pose), case, table.small_b[min(offsets)[1]]))
-        else:
-            kept_a.append(hole)
+        small = _nearest(hole, [(offset_mm(pose, hole.core, s.core)[0], s) for s in table.small_b])
+        if small is not None:
+            found.append(_wrong(case, hole, small, pose, small=True))
+            kept_a.remove(hole)
     for hole in left_b:
-        offsets = [(offset_mm(pose, s.core, hole.core)[0], k) for k, s in enumerate(table.small_a)]
-        if offsets and min(offsets)[0] <= hole.diameter_mm / 2:
-            found.append(_small(_wrong(case, table.small_a[min(offsets)[1]], hole, pose), case, table.small_a[min(offsets)[1]]))
-        else:
-            kept_b.append(hole)
+        small = _nearest(hole, [(offset_mm(pose, s.core, hole.core)[0], s) for s in table.small_a])
+        if small is not None:
+            found.append(_wrong(case, small, hole, pose, small=True))
+            kept_b.remove(hole)
     return found, kept_a, kept_b
+
+
+def _nearest(hole: Hole, others: list[tuple[float, Hole]]) -> Hole | None:
+    """The nearest of the others, if its core lies inside the hole."""
+    offset, other = min(others, key=lambda x: (x[0], x[1].label), default=(math.inf, None))
+    return other if offset <= hole.diameter_mm / 2 else None
 
 
 def _tightest(pairs: tuple[Pair, ...], wrong: list[Wrong]) -> tuple[str, str] | None:

@@ -47,14 +47,16 @@ def solve(table: Table, pairs: Pairs, *, flipped: bool, as_drawn: bool = False) 
     return layout, best_pose(layout, least_squares(layout)[0])
 
 
-def try_pairing(table: Table, pairs: Pairs, *, flipped: bool) -> Trial:
-    """Judge one pairing."""
-    trial = _judge(table, pairs, flipped=flipped)
+def try_pairing(table: Table, pairs: Pairs, *, flipped: bool, least: int) -> Trial | None:
+    """Judge one pairing; None when fewer than `least` of its pairs pass together."""
+    trial = _judge(table, pairs, flipped=flipped, least=least)
     for _ in range(ROUNDS):
+        if trial is None:
+            return None
         again = tuple(sorted({*trial.pairs, *_leftover_pairs(table, trial)}))
         if set(again) == {*trial.pairs, *trial.displaced}:
             break
-        trial = _judge(table, again, flipped=flipped)
+        trial = _judge(table, again, flipped=flipped, least=least)
     return trial
 
 
@@ -63,11 +65,13 @@ def all_pass(layout: Layout, best: Best) -> bool:
     return best.margin >= -layout.tolerance / 2
 
 
-def _judge(table: Table, pairs: Pairs, *, flipped: bool) -> Trial:
+def _judge(table: Table, pairs: Pairs, *, flipped: bool, least: int) -> Trial | None:
     layout, best = solve(table, pairs, flipped=flipped)
     if all_pass(layout, best):
         return _posed(table, pairs, (), layout, best)
-    found = smallest_wrong(layout)
+    found = smallest_wrong(layout, len(pairs) - least)
+    if found is None:
+        return None
     trials = [_without(table, pairs, removed, layout) for removed in found.sets[:MOST_SETS]]
     most = max(t.margin_mm for t in trials)
     chosen = min((t for t in trials if t.margin_mm >= most - TIE_MM), key=lambda t: (round(t.squares, 6), t.displaced))

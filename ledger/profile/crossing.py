@@ -27,12 +27,17 @@ SHARED_MM = 0.05
 
 
 class Plates:
-    """Rings as areas, in the order given. A ring that crosses itself, or has no area, has no place among them."""
+    """
+    Rings as areas, in the order given. A ring that crosses itself, or has no area, has no place among them.
+
+    `crossed` holds the pairs that cross, by number, the lower first.
+    """
 
     def __init__(self, rings: Sequence[Ring]) -> None:
         self.findings: list[Finding] = []
         self.rings: list[Ring] = []
         self.areas: list[Polygon] = []
+        self.crossed: set[tuple[int, int]] = set()
         for ring in rings:
             area = self._area(ring)
             if area is not None:
@@ -77,9 +82,10 @@ class Plates:
 
     def _pair(self, a: int, b: int) -> Iterator[Finding]:
         mine, other = self.areas[a], self.areas[b]
-        cuts = [mine.intersection(other), mine.difference(other), other.difference(mine)]
+        cuts: list[BaseGeometry] = [mine.intersection(other), mine.difference(other), other.difference(mine)]
         where = min(self.rings[a].where, self.rings[b].where)
         if all(_widest(cut) > WIDTH_MM for cut in cuts):
+            self.crossed.add((a, b))
             place = shapely.get_coordinates(cuts[0].representative_point())[0]
             yield Finding(
                 "crossing",
@@ -105,7 +111,7 @@ def _widest(geometry: BaseGeometry) -> float:
     return max((_width(p) for p in parts), default=0.0)
 
 
-def _crosses_itself(ring: Ring, faces: Sequence[BaseGeometry]) -> Finding:
+def _crosses_itself(ring: Ring, faces: Sequence[Polygon]) -> Finding:
     smallest = min(faces, key=lambda face: (face.area, face.bounds))
     x, y = np.mean(shapely.get_coordinates(smallest.exterior), axis=0)
     return Finding(

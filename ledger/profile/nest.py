@@ -87,7 +87,7 @@ def labelled(holes: Sequence[Hole]) -> tuple[Hole, ...]:
 
 
 def _parents(plates: Plates) -> list[int | None]:
-    """For every ring the smallest one around it."""
+    """For every ring the smallest one around it; one that crosses a larger ring and lies in no other counts as in it."""
     if not plates.areas:
         return []
     points = [area.representative_point() for area in plates.areas]
@@ -96,10 +96,14 @@ def _parents(plates: Plates) -> list[int | None]:
     for k, outer in zip(inside.tolist(), around.tolist(), strict=True):
         area = plates.areas[outer].area
         best = parents[k]
-        if outer == k or not area > plates.areas[k].area:
+        if not area > plates.areas[k].area or (min(k, outer), max(k, outer)) in plates.crossed:
             continue
         if best is None or area < plates.areas[best].area:
             parents[k] = outer
+    for a, b in sorted(plates.crossed):
+        small, large = sorted((a, b), key=lambda k: (plates.areas[k].area, k))
+        if parents[small] is None and parents[large] is None:
+            parents[small] = large
     return parents
 
 

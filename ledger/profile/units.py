@@ -125,7 +125,7 @@ def doubts(used: Unit, size_mm: tuple[float, float] | None, holes_mm: Sequence[f
     hole = f", its smallest hole {smallest_hole:.1f} mm" if holes_mm else ""
     return Finding(
         "unit_doubtful",
-        f"read in {used.name}, as the file says, the plate is {size_mm[0]:.1f} × {size_mm[1]:.1f} mm{hole}",
+        f"the file says its unit is {used.name}; the plate is then {size_mm[0]:.1f} × {size_mm[1]:.1f} mm{hole}",
         where="header, $INSUNITS",
         remedy="measure one known length in the drawing, then state the unit",
         measured=f"{largest:.1f} mm",

@@ -51,6 +51,8 @@ _LETTERING = frozenset(
 )
 _NO_CONTENT = frozenset(("VIEWPORT", "SEQEND"))
 _SAMPLE = 30
+# In a file that says R12 the library reads these without flags, degree and extrusion, and says nothing.
+_SINCE_R13, _R12 = frozenset(("LWPOLYLINE", "SPLINE")), "AC1009"
 
 
 @dataclass(slots=True)
@@ -132,6 +134,9 @@ class _Walker:
             self._sample(entity, layer)
         elif kind not in KINDS:
             self.lose("unreadable_entity", entity, layer, "it is not a flat curve that can be cut")
+        elif kind in _SINCE_R13 and self.seen.version <= _R12:
+            why = "the file says it is of R12, which has none, and half of it is lost in loading"
+            self.lose("unreadable_entity", entity, layer, why)
         else:
             self._curve(entity, to, layer)
 

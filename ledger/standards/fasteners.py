@@ -52,7 +52,17 @@ def fastener(designation: str) -> Fastener:
         found = _unified(f"#{number}" if number else size, inch or "", per_inch, series or "")
     for f in found:
         return f
-    raise UnknownName("fastener", designation, (f.designation for f in fasteners()))
+    raise UnknownName("fastener", designation, (f.designation for f in fasteners()), _nearest_sizes(short))
+
+
+def _nearest_sizes(short: str) -> tuple[str, ...]:
+    """The coarse metric threads next in size to something like m11.5; nothing where no size can be read."""
+    size = re.fullmatch(r"m([0-9]{1,3}(?:\.[0-9]{1,3})?)(?:x.*)?", short)
+    if size is None:
+        return ()
+    metric = [f for f in fasteners() if re.fullmatch(r"M[\d.]+", f.designation)]
+    nearest = sorted(metric, key=lambda f: abs(f.diameter_mm - float(size[1])))[:2]
+    return tuple(f.designation for f in sorted(nearest, key=lambda f: f.diameter_mm))
 
 
 @cache

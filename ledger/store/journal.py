@@ -62,7 +62,7 @@ def now() -> datetime:
 
 
 class Store:
-    """One shop's database. `apply` brings one journal row to the facts; it comes from above, so that acts can change."""
+    """One shop's database. `apply` brings one journal row to the facts; it comes from above."""
 
     def __init__(self, engine: Engine, apply: Apply, writer: str, clock: Clock = now) -> None:
         self.engine = engine
@@ -181,7 +181,9 @@ def _operational(fault: OperationalError) -> FitupError:
 
 def connect(place: str, *, create: bool = False) -> Engine:
     """
-    The engine for a shop's file. Raises BadInput where there is none (or one already), Unreadable for another kind of file.
+    The engine for a shop's file.
+
+    Raises BadInput where there is none (or one already), Unreadable for another kind of file.
     """
     if "://" in place and not place.startswith("sqlite:///"):
         raise BadInput(f"{visible(place)}: this version keeps a shop in a file; name one, such as fitup.db")
@@ -192,12 +194,20 @@ def connect(place: str, *, create: bool = False) -> Engine:
         raise BadInput(
             f"no shop at {visible(str(path))}; start one with: fitup start TITLE, or name it with --shop"
         )
-    if not create and path.open("rb").read(16) != b"SQLite format 3\0":
+    if not create and not _is_database(path):
         raise Unreadable(f"{visible(str(path))} is not a shop: it does not begin like a database")
     engine = create_engine(f"sqlite:///{path}", connect_args={"check_same_thread": False})
     event.listen(engine, "connect", _prepare)
     event.listen(engine, "begin", _begin)
     return engine
+
+
+def _is_database(path: Path) -> bool:
+    try:
+        with path.open("rb") as file:
+            return file.read(16) == b"SQLite format 3\0"
+    except OSError as fault:
+        raise Unreadable(f"cannot read {visible(str(path))}: {fault.strerror}") from fault
 
 
 def _prepare(connection: Any, _record: Any) -> None:

@@ -23,6 +23,13 @@ ELL = Contour(
         (0.0, 200.0, 0.0),
     )
 )
+# Two legs 50 wide and a notch of 100 between them.
+FORK = Contour(
+    (
+        *((0.0, 0.0, 0.0), (200.0, 0.0, 0.0), (200.0, 200.0, 0.0), (150.0, 200.0, 0.0)),
+        *((150.0, 50.0, 0.0), (50.0, 50.0, 0.0), (50.0, 200.0, 0.0), (0.0, 200.0, 0.0)),
+    )
+)
 HALF_RING = Contour(((-30.0, 0.0, -1.0), (30.0, 0.0, 0.0), (40.0, 0.0, 1.0), (-40.0, 0.0, 0.0)))
 
 
@@ -75,6 +82,9 @@ def test_a_collar_in_an_opening_keeps_its_gap_to_the_rim():
     assert found.distance_mm == pytest.approx(3.0)
     assert found.at_a == pytest.approx((70, 50))
     assert found.at_b == pytest.approx((67, 50))
+    turned = smallest_gap(Region(disc(50, 48, 30)), base)
+    assert turned.distance_mm == pytest.approx(3.0)
+    assert turned.at_b == pytest.approx((50, 30))
 
 
 def test_a_plate_that_lies_on_material_between_holes_has_no_gap():
@@ -89,6 +99,13 @@ def test_a_centre_on_the_line_of_two_rim_vertices_is_inside():
     assert clears(disc(0, 0, 10), disc(0, 0, 100)).distance_mm == pytest.approx(45)
 
 
+def test_the_nearest_arc_is_found_even_where_its_chord_is_farther_than_another_edge():
+    """Above the disc a chord lies 0.01 mm below its arc, so the chords alone would favour the edge on the right."""
+    corner = ((53.005, 53.0, 0.0), (53.005, -60.0, 0.0), (70.0, -60.0, 0.0))
+    ell = Contour((*corner, (70.0, 70.0, 0.0), (-60.0, 70.0, 0.0), (-60.0, 53.0, 0.0)))
+    assert gap(disc(0, 0, 100), ell).distance_mm == pytest.approx(3.0, abs=1e-9)
+
+
 def test_an_earlier_flattening_is_carried_along():
     rough = Contour(plate(0, 0, 10, 10).vertices, chord_error_mm=0.001)
     found = gap(rough, plate(12, 0, 10, 10))
@@ -97,6 +114,8 @@ def test_an_earlier_flattening_is_carried_along():
 
 CLEARANCES = {
     "shaft in a bore": (disc(0, 0, 30), disc(1, 0, 40), 4.0),
+    "shaft low in a bore": (disc(0, 0, 30), disc(0, 1, 40), 4.0),
+    "shaft off to one side of a bore, not along an axis": (disc(3, 4, 10), disc(0, 0, 30), 5.0),
     "shaft that fills the bore": (disc(0, 0, 30), disc(0, 0, 30), 0.0),
     "shaft that touches the bore": (disc(0, 0, 30), disc(5, 0, 40), 0.0),
     "shaft too far to one side": (disc(0, 0, 30), disc(1, 0, 31), -0.5),
@@ -105,7 +124,7 @@ CLEARANCES = {
     "plate beside the opening": (plate(0, 0, 30, 30), plate(100, 0, 25, 50), -100.0),
     "plate around the opening": (plate(0, 0, 30, 30), plate(10, 10, 5, 5), -math.hypot(15, 15)),
     "square over the notch of an ell, worst at its far corner": (plate(10, 10, 150, 150), ELL, -110.0),
-    "square over the notch, worst along the way": (plate(10, 10, 180, 60), ELL, -20.0),
+    "bar over the notch, its ends in the legs, worst in the middle": (plate(20, 150, 170, 10), FORK, -50.0),
     "square peg whose corners stick out of a round hole": (
         plate(-9, -9, 18, 18),
         disc(0, 0, 22),

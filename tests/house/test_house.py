@@ -47,7 +47,8 @@ def test_geometry_and_checks_reach_no_file_and_no_database(room):
 
 
 def test_help_loads_nothing_heavy():
-    code = "import sys; sys.argv = ['fitup', '--help']\nfrom tui.start import main\ntry: main()\nexcept SystemExit: pass"
+    code = "import sys; sys.argv = ['fitup', '--help']\nfrom tui.start import main\n"
+    code += "try: main()\nexcept SystemExit: pass"
     assert modules_after(code).isdisjoint(HEAVY)
 
 

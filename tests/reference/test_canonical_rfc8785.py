@@ -2,8 +2,8 @@
 RFC 8785: the published test files, and a second library.
 
 Source: RFC 8785 and its test data (cyberphone json-canonicalization, Apache-2.0, commit 19d51d7): the files
-arrays, french, structures, unicode and values. Two of them hold floating point numbers and one holds text that
-is not in normal form C. Our records refuse the former and compose the latter, so for those three only the
+arrays, french, structures, unicode and values. Two of them hold floating point numbers, one holds text
+that is not in normal form C. Our records refuse the former and compose the latter, so for those three only the
 package that we stand on is held to the published bytes.
 """
 

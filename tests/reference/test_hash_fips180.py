@@ -1,8 +1,8 @@
 """
 SHA-256: the published examples, through the one digest that records use.
 
-Source: FIPS 180-4 examples (one block, two blocks, one million times a), in part from memory. The digest of the
-empty message is the empty tree head of RFC 6962.
+Source: FIPS 180-4 examples (one block, two blocks, one million times a), in part from memory. The digest of
+the empty message is the empty tree head of RFC 6962.
 """
 
 import pytest

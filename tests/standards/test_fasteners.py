@@ -45,7 +45,7 @@ def test_an_unknown_fastener_is_refused(name):
 
 
 def test_the_refusal_names_the_nearest_known():
-    with pytest.raises(UnknownName, match=r"no fastener 'M8x25'.*M8x1"):
+    with pytest.raises(UnknownName, match=r"no fastener 'M8x25'.*M8"):
         fastener("M8x25")
 
 

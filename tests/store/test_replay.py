@@ -1,0 +1,71 @@
+"""Facts are what the acts add up to: any journal, followed again, gives the same facts."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from datetime import UTC, datetime
+from pathlib import Path
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from ledger.acts.base import make
+from ledger.acts.mates import DeclareMate, DropMate, RequireClearance
+from ledger.acts.parts import AnswerQuestion, AskQuestion, ChangePart, RecordDimension, RecordHole, RecordPart
+from ledger.domain.errors import BadInput
+from ledger.shop import Shop, _follow
+from ledger.store.journal import dump_facts, rebuild
+
+NUMBER = st.sampled_from(["PIER", "BASE", "TURN"])
+NAME = st.sampled_from(["Q1", "Q2", "S1", "S2"])
+LENGTH = st.sampled_from(["12 mm", "3/16 in", "1-1/2 in", "0.250 in"])
+TEXT = st.text(
+    st.characters(blacklist_categories=("Cs",), blacklist_characters="\0"), min_size=1, max_size=12
+)
+
+
+def act(kind, **fields):
+    return st.builds(lambda **f: (kind, f), **fields)
+
+
+ACTS = st.one_of(
+    act(RecordPart, number=NUMBER, title=TEXT, form=st.just("bought"), thickness=LENGTH),
+    act(ChangePart, number=NUMBER, title=TEXT, form=st.just("bought"), quantity=st.integers(1, 9)),
+    act(RecordHole, number=NUMBER, label=NAME, x=LENGTH, y=LENGTH, diameter=LENGTH, source=st.just("given")),
+    act(RecordDimension, number=NUMBER, name=NAME, nominal=LENGTH, held=st.booleans()),
+    act(AskQuestion, number=NUMBER, ident=NAME, text=TEXT),
+    act(AnswerQuestion, number=NUMBER, ident=NAME, answer=TEXT),
+    act(
+        DeclareMate,
+        name=NAME,
+        mate_kind=st.just("beside"),
+        plies=st.tuples(NUMBER, NUMBER).map(lambda p: tuple({"part": n} for n in p)),
+    ),
+    act(RequireClearance, mate=NAME, name=NAME, required=st.sampled_from([">= 2 mm", "2..5 mm"])),
+    act(DropMate, name=NAME, reason=TEXT),
+)
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(ACTS, min_size=5, max_size=40))
+def test_a_random_journal_followed_again_gives_the_same_facts(wanted):
+    with tempfile.TemporaryDirectory() as folder:
+        shop = Shop.start(
+            str(Path(folder) / "fitup.db"), "Pier", lambda _n: "", lambda: datetime(2026, 3, 2, tzinfo=UTC)
+        )
+        written = 0
+        for kind, fields in wanted:
+            try:
+                shop.do(make(kind, **fields), by="Mira")
+                written += 1
+            except BadInput:
+                continue
+        assert len(list(shop.journal())) == written + 1
+        with shop.store.reading() as facts:
+            before = dump_facts(facts)
+        with shop.store.writing() as facts:
+            rebuild(facts, _follow, shop.store._stamp)
+            assert json.dumps(dump_facts(facts)) == json.dumps(before)
+        assert shop.verify() == ()
+        shop.close()
