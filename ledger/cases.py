@@ -92,7 +92,7 @@ class Bench:
     def subject(self, part: PartCase, mates: Iterable[MateCase]) -> str:
         """What a sign-off of this part names now."""
         digests = [digest.mate_digest(m.mate, [p.face for p in m.plies]) for m in mates]
-        return digest.subject(part.part, digests, self.policy)
+        return digest.subject(part.part, digests, self.policy, part.twin)
 
     def verdict(self, number: str) -> gate.Verdict:
         """Run every check afresh and judge."""

@@ -25,6 +25,7 @@ from ledger.domain.errors import BadInput, NotReleasable, visible
 from ledger.domain.gate import Verdict, key_of, require
 from ledger.domain.quantity import read_length
 from ledger.domain.record import Dimension, Part
+from ledger.papers import issue
 from ledger.store import facts as read
 from ledger.store.journal import Store, head_of
 from ledger.store.sealed import Sealed, open_key, signed_statement
@@ -186,7 +187,7 @@ def lock(signer: Signer, bench: Bench, out: Path) -> tuple[Released, list[Staged
     require(verdicts)
     parts = [bench.cases(number)[0].part for number in bench.together]
     dxf = {p.number: read.blob(facts, p.taken.dxf_sha256) for p in parts if p.taken}
-    files = contents(parts, dxf)
+    files = contents(parts, dxf, sheets=_sheets(bench, parts, verdicts))
     digests = {name: signer.store.keep(facts, data) for name, data in files.items()}
     locked = [
         LockedPart(
@@ -216,6 +217,18 @@ def lock(signer: Signer, bench: Bench, out: Path) -> tuple[Released, list[Staged
         raise
     released = Released(sealed.seq, head, out / name, out / name.removesuffix(".zip"), keep.sha256, verdicts)
     return released, staged
+
+
+def _sheets(bench: Bench, parts: Iterable[Part], verdicts: Iterable[Verdict]) -> dict[str, bytes]:
+    """The vendor's sheet of every part that has a drawing; it names the journal's head before the lock."""
+    from ledger.packet.sheet import vendor_sheet
+
+    seq, head = head_of(bench.facts)
+    return {
+        p.number: vendor_sheet(p, issue(bench.facts, v, bench.policy, day=bench.today, head=f"{seq}:{head}"))
+        for p, v in zip(parts, verdicts, strict=True)
+        if p.taken
+    }
 
 
 def signer_for(store: Store, shop: str, facts: Session, name: str, sitting: Sitting) -> Signer:

@@ -16,7 +16,7 @@ from typing import Any
 
 from sqlmodel import Session
 
-from ledger import release
+from ledger import papers, release
 from ledger.acts import read_act
 from ledger.acts.base import Act, Entry, make, name_text, newest_part
 from ledger.acts.mates import Against, FreezeFace, RecordClearance, mate_named
@@ -52,6 +52,27 @@ class Written:
     hash: str
     signed: bool
     act: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class MateView:
+    """
+    A mate to look at: its plies at the revisions that count, the pose of the first on the second, fit and findings.
+
+    `rings` are the outlines, openings and holes of the first two plies, both in the second one's coordinates.
+    """
+
+    mate: Mate
+    plies: tuple[PlacedPly, ...]
+    rings: tuple[tuple[Contour, ...], tuple[Contour, ...]]
+    pose: Pose | None
+    fit: Fit | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def profiles(self) -> tuple[Profile | None, ...]:
+        """What each ply's drawing says, in its own coordinates."""
+        return tuple(p.part.profile for p in self.plies)
 
 
 @dataclass(frozen=True, slots=True)
@@ -290,6 +311,28 @@ class Shop:
                 {k.dxf_name: read.blob(facts, k.dxf) for k in together},
             )
 
+    def picture(self, name: str) -> bytes:
+        """A part, or the two plies of a mate as they go together, as SVG. Raises UnknownName, BadInput."""
+        with self.store.reading() as facts:
+            return papers.picture(facts, self._bench(facts, ()), name)
+
+    def sheet(self, number: str, paper: str = "A4") -> bytes:
+        """A preview of the vendor's sheet as PDF, marked so. Raises UnknownName, BadInput."""
+        from ledger.packet.sheet import vendor_sheet
+
+        with self.store.reading() as facts:
+            bench = self._bench(facts, (number,))
+            verdict = self._verdict(facts, bench, number)
+            part = bench.part(newest_part(facts, number))
+            return vendor_sheet(part, papers.issue(facts, verdict, bench.policy), paper=paper)
+
+    def record(self, number: str, revision: str = "", paper: str = "A4") -> bytes:
+        """The shop record of a locked revision as PDF; it never leaves with a packet. Raises UnknownName."""
+        from ledger.packet.record_sheet import shop_record
+
+        with self.store.reading() as facts:
+            return shop_record(papers.record(facts, self._bench(facts, ()), number, revision), paper=paper)
+
     def stands(self, data: bytes) -> Standing:
         """Whether these exact bytes are a locked revision, and a current one."""
         digest = sha256(data)
@@ -326,6 +369,15 @@ class Shop:
         """Every mate, by name."""
         with self.store.reading() as facts:
             return tuple(read.mate(facts, row) for row in read.rows(facts, MateFact))
+
+    def mate_view(self, name: str) -> MateView:
+        """A mate with its fit, its placed outlines and what its checks find, afresh. Raises UnknownName."""
+        with self.store.reading() as facts:
+            found = read.mate(facts, mate_named(facts, name))
+            case = self._bench(facts, ()).mate_case(found, "")
+            outcomes = [rule.run(case, name) for rule in all_checks() if rule.on is MateCase]
+            findings = tuple(f for o in outcomes for f in (*o.findings, *unrun(o)))
+            return MateView(found, case.plies, placed_rings(case), case.pose, case.best_fit, findings)
 
     def people(self) -> tuple[tuple[str, tuple[str, ...], str], ...]:
         """Everyone enrolled: name, roles, public key."""

@@ -19,11 +19,11 @@ from ledger.domain.finding import SEVERITIES, Finding, Severity
 from ledger.domain.gate import Outcome
 
 
-class NotRun(Exception):  # noqa: N818 - it is a state of a check, not a fault
+class NotRun(Exception):  # a state of a check, not a fault
     """A check could not look at this case; the reason is shown and stops the release."""
 
 
-class DoesNotApply(Exception):  # noqa: N818 - likewise
+class DoesNotApply(Exception):  # likewise
     """A check has nothing to look at here; the reason joins what was not checked, where it matters."""
 
     def __init__(self, reason: str = "") -> None:

@@ -62,15 +62,15 @@ def _without_drawing(part: Part) -> Iterator[Finding]:
 def _of_drawing(taken: TakenProfile) -> Iterator[Finding]:
     profile = taken.profile
     yield from profile.findings
-    told = {f.code for f in profile.findings}
-    if profile.outline is None and not any(f.severity == "stop" for f in profile.findings):
+    stops = [f.code for f in profile.findings if f.severity == "stop"]
+    if profile.outline is None and not stops:
         yield Finding(
             "no_outline",
             "no closed outline was read",
             where="profile",
             remedy="close the outline and take the file again",
         )
-    if not profile.unit_sure and told.isdisjoint({"unit_missing", "unit_contradicted"}):
+    if not profile.unit_sure and not any(code.startswith("unit_") for code in stops):
         remedy = "take it again with its unit stated"
         yield Finding("unit_missing", "the unit of the file is not sure", where="profile", remedy=remedy)
     if not taken.reads_the_same:

@@ -625,6 +625,18 @@ def policy(args: argparse.Namespace) -> int:
     )
 
 
+def _paper(name: str) -> Command:
+    """A command that writes a paper; they stand in a module of their own."""
+
+    def command(args: argparse.Namespace) -> int:
+        from ledger.cli import papers
+
+        made: Command = getattr(papers, name)
+        return made(args)
+
+    return command
+
+
 _DIMENSION = (
     "number",
     "name",
@@ -675,6 +687,9 @@ COMMANDS: dict[str, Command] = {
     "policy": policy,
     "lock": lock,
     "packet": packet,
+    "picture": _paper("picture"),
+    "sheet": _paper("sheet"),
+    "record": _paper("record"),
     "verify": verify,
     "journal": journal,
 }

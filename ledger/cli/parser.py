@@ -40,6 +40,7 @@ def build_parser() -> argparse.ArgumentParser:
     _parts(add)
     _mates(add)
     _release(add)
+    _papers(add)
     return parser
 
 
@@ -120,7 +121,7 @@ def _parts(add: Any) -> None:
     p.add_argument("x", help="such as '150 mm' (write -- before negative ones)")
     p.add_argument("y")
     p.add_argument("diameter")
-    p.add_argument("--uncertainty", default="", help="expanded uncertainty of its position, per axis")
+    p.add_argument("--uncertainty", default="", help="expanded uncertainty of its position, in any direction")
     p.add_argument(
         "--source", default="measured", help="measured (default), given, standard, calculated, assumed"
     )
@@ -233,3 +234,20 @@ def _release(add: Any) -> None:
     p.add_argument("file", nargs="?", help="a packet or a DXF file; without it the whole shop")
     p = add("journal", "who did what and when")
     p.add_argument("--last", type=int, default=0, metavar="N", help="only the newest N entries")
+
+
+def _papers(add: Any) -> None:
+    out = {"dest": "out", "required": True, "metavar": "FILE"}
+    paper = {"default": "A4", "help": "A4 (default) or letter"}
+    p = add("picture", "draw a part, or the two plies of a mate as they go together, as SVG")
+    p.add_argument("name", metavar="PART|MATE")
+    p.add_argument("-o", "--out", **out)
+    p = add("sheet", "the vendor's sheet of a part as PDF, marked PREVIEW; the released one is in the packet")
+    p.add_argument("number", metavar="PART")
+    p.add_argument("-o", "--out", **out)
+    p.add_argument("--paper", **paper)
+    p = add("record", "the shop record of a locked part as PDF, with an empty column for what came back")
+    p.add_argument("number", metavar="PART")
+    p.add_argument("--revision", default="", help="a locked revision (default: the newest)")
+    p.add_argument("-o", "--out", **out)
+    p.add_argument("--paper", **paper)

@@ -16,7 +16,7 @@ from ledger.domain.canonical import digest
 from ledger.domain.gate import Policy
 from ledger.domain.quantity import Length
 from ledger.domain.record import Clearance, Mate, Part, Ply
-from ledger.domain.shape import Contour, Hole
+from ledger.domain.shape import Contour, Hole, Stroke
 
 _PLACES = 6  # a nanometre: below what any drawing means, above the noise of reading it
 
@@ -44,6 +44,7 @@ def face(part: Part, ply: Ply, kind: str) -> str:
             "finishes": finishes,
             "outline": _contour(profile.outline) if profile and profile.outline else None,
             "openings": sorted(_contour(c) for c in openings),
+            "bends": sorted(_stroke(s) for s in profile.bends) if profile else [],
             "thickness": _length(part.thickness),
             "finish": part.finish,
             "finish_thickness": _length(part.finish_thickness),
@@ -59,9 +60,17 @@ def mate_digest(mate: Mate, faces: Iterable[str]) -> str:
     return digest("mate", {"mate": _mate(mate), "faces": list(faces)})
 
 
-def subject(part: Part, mate_digests: Iterable[str], policy: Policy) -> str:
-    """What a sign-off names."""
-    return digest("subject", {"own": own(part), "mates": sorted(mate_digests), "policy": policy.to_json()})
+def subject(part: Part, mate_digests: Iterable[str], policy: Policy, twin: Part | None = None) -> str:
+    """What a sign-off names. Of a twin of the other hand only the drawn geometry counts, so no circle arises."""
+    return digest(
+        "subject",
+        {
+            "own": own(part),
+            "mates": sorted(mate_digests),
+            "policy": policy.to_json(),
+            "twin": twin.taken.geometry if twin and twin.taken else None,
+        },
+    )
 
 
 def _own(part: Part) -> dict[str, Any]:
@@ -139,6 +148,11 @@ def _number(value: float) -> str:
 def _hole(hole: Hole) -> list[str]:
     ends = sorted([_number(x), _number(y)] for x, y in hole.core)
     return [_number(hole.diameter_mm), *(n for end in ends for n in end)]
+
+
+def _stroke(stroke: Stroke) -> list[str]:
+    ends = [[_number(n) for n in vertex] for vertex in stroke.vertices]
+    return [n for vertex in min(ends, ends[::-1]) for n in vertex]
 
 
 def _contour(contour: Contour) -> list[str]:

@@ -20,6 +20,7 @@ READER_CODES: tuple[str, ...] = (
     "unit_missing",
     "unit_contradicted",
     "unit_differs",
+    "unit_doubtful",
     "open_contour",
     "gap_closed",
     "duplicate",

@@ -14,7 +14,16 @@ import numpy as np
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Hole
 from ledger.fit.case import PatternCase, Ply
-from ledger.fit.joint import SAME_MM, Real, Side, bolt_hole_range_mm, charge_mm, clears, passage_mm, swallow_mm
+from ledger.fit.joint import (
+    SAME_MM,
+    Real,
+    Side,
+    bolt_hole_range_mm,
+    charge_mm,
+    clears,
+    passage_mm,
+    swallow_mm,
+)
 from ledger.fit.layout import Plane, as_plane, offset_mm
 
 
@@ -91,7 +100,9 @@ def allowed_mm(case: PatternCase, a: Hole, b: Hole) -> float:
 def worst_passage_mm(case: PatternCase, a: Hole, b: Hole) -> float:
     """The least room that a clearance hole of this pair has by itself in the worst case."""
     rooms = [
-        passage_mm((hole.diameter_mm - ply.shrink_mm) / 2, case.fastener_mm + case.thicker_mm, ply.position_mm)
+        passage_mm(
+            (hole.diameter_mm - ply.shrink_mm) / 2, case.fastener_mm + case.thicker_mm, ply.position_mm
+        )
         for hole, ply, side in ((a, case.a, "a"), (b, case.b, "b"))
         if clears(case.joint, side)  # type: ignore[arg-type]  # both are sides
     ]

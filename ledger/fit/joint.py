@@ -47,7 +47,7 @@ def bolt_hole_range_mm(joint: Joint, side: Side, fastener_mm: float) -> tuple[fl
 
 
 def swallow_mm(joint: Joint, radius_a_mm: Size, radius_b_mm: Size, fastener_mm: float) -> Size:
-    """c with t = 0. Radii may be numbers or arrays that broadcast."""
+    """The swallow with t = 0. Radii may be numbers or arrays that broadcast."""
     if joint == "through":
         return radius_a_mm + radius_b_mm - fastener_mm
     if joint == "countersunk":

@@ -81,7 +81,9 @@ def lay_out(cores_a: Sequence[Core], cores_b: Sequence[Core], swallow: Real, *, 
     reach = float(max(far)) or 1.0
     slotted = bool(np.any(ha != 0) or np.any(hb != 0))
     scaled = (a / reach, b / reach, ha / reach, hb / reach)
-    return Layout(*scaled, np.asarray(swallow, dtype=float) / reach, reach, middle_a, middle_b, flipped, slotted)
+    return Layout(
+        *scaled, np.asarray(swallow, dtype=float) / reach, reach, middle_a, middle_b, flipped, slotted
+    )
 
 
 def as_plane(cores: Sequence[Core]) -> tuple[Plane, Plane]:
@@ -133,7 +135,7 @@ def _nearest(v: Plane, ga: Plane, gb: Plane) -> Gaps:
             best, at = np.where(nearer, gap, best), np.where(nearer, where, at)
             corner = np.where(nearer, end, corner)
     cross = ga.real * gb.imag - ga.imag * gb.real
-    lean = np.abs(cross) > 1e-12 * np.abs(ga) * np.abs(gb)  # noqa: PLR2004 - parallel within rounding
+    lean = np.abs(cross) > 1e-12 * np.abs(ga) * np.abs(gb)
     safe = np.where(lean, cross, 1.0)
     t = -(v.real * gb.imag - v.imag * gb.real) / safe
     r = -(v.real * ga.imag - v.imag * ga.real) / safe
@@ -154,7 +156,15 @@ def offset_mm(pose: Pose, core_a: Core, core_b: Core) -> tuple[float, Point]:
     if len(placed) == len(other) == 1:
         move = other[0] - placed[0]
         return abs(move), (move.real, move.imag)
-    a, ha = np.array([placed[0] + placed[-1]]) / 2, np.array([placed[-1] - placed[0]]) / 2
-    b, hb = np.array([other[0] + other[-1]]) / 2, np.array([other[-1] - other[0]]) / 2
+    a, ha = _halved(placed)
+    b, hb = _halved(other)
     gap = complex(_nearest(a - b, ha, hb).gap[0])
     return abs(gap), (-gap.real, -gap.imag)
+
+
+def _halved(ends: list[complex]) -> tuple[Plane, Plane]:
+    """Middle and half vector of one core."""
+    return (
+        np.array([(ends[0] + ends[-1]) / 2], dtype=np.complex128),
+        np.array([(ends[-1] - ends[0]) / 2], dtype=np.complex128),
+    )

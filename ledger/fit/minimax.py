@@ -4,7 +4,8 @@ The pose that leaves the tightest hole the most room, and why no pose leaves it 
 *Margin* = max over angle and shift of min_i (c_i - e_i). At one angle the shift is a convex problem. Its dual is a
 *certificate*: weights L_i >= 0 with sum 1 and vectors |u_i| <= 1 with sum L_i u_i = 0. Shifts cancel in it, so that
 at EVERY angle the margin is at most sum L_i (c_i - u_i . (R a_i - b_i)): a *wave* (sinusoid) in the angle. A slot
-of A in it makes the bound the greater of two waves a slot, since its core may lie either way along u.
+of A in it makes the bound the greater of two waves a slot, since its core may lie either way along u. The vectors
+may as well *turn* with A: then A's slots are fixed to them, and those of B make the bound the greater of two.
 The lower envelope of the waves is kept. Its highest point is the only place where a better angle could be: the
 margin there is evaluated exactly, its wave joins the envelope, and when the highest point is no higher than the
 best margin found, that margin is the global one.
@@ -26,16 +27,22 @@ from ledger.fit.shift import NOISE, best_shift
 
 EVALUATIONS: Final = 600
 ACTIVE: Final = 7
+SHARP: Final = 1e-3
 Wave = tuple[float, complex]  # const, z: const - Re(z exp(i angle))
 
 
 @dataclass(frozen=True, slots=True)
 class Certificate:
-    """A dual bound on the margin at every angle: which pairs, with what weights and vectors."""
+    """
+    A dual bound on the margin at every angle: which pairs, with what weights and vectors.
+
+    The vectors are in B's directions, or in those of A (flipped where it is) when they turn with it.
+    """
 
     pairs: tuple[int, ...]
     weights: tuple[float, ...]
     rays: tuple[complex, ...]
+    turning: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +139,19 @@ def certificate_at(layout: Layout, angle: float, shift: complex) -> Certificate:
                 value = _bound(waves(layout, made), angle)
                 if value < best[0] - NOISE:
                     best = (value, made)
-    return best[1]
+    return _steadier(layout, best[1], angle) if layout.slotted else best[1]
+
+
+def _steadier(layout: Layout, fixed: Certificate, angle: float) -> Certificate:
+    """The certificate with its vectors fixed or turning with A, whichever bends less sharply at this angle."""
+    back = cmath.rect(1, -angle)
+    turning = Certificate(fixed.pairs, fixed.weights, tuple(back * u for u in fixed.rays), turning=True)
+
+    def sharpness(made: Certificate) -> float:
+        swings = _split(layout, made)[2]
+        return sum(abs(q) for q in swings if abs((q * cmath.rect(1, angle)).real) < SHARP * abs(q))
+
+    return turning if sharpness(turning) < sharpness(fixed) else fixed
 
 
 def _two(pairs: tuple[int, ...], gap: Plane) -> Certificate | None:
@@ -161,17 +180,27 @@ def _cross(x: complex, y: complex) -> float:
 
 def waves(layout: Layout, certificate: Certificate) -> tuple[Wave, ...]:
     """The certificate's bound as waves; the bound is the greatest of them."""
+    const, z, swings = _split(layout, certificate)
+    signs = product((1, -1), repeat=len(swings))
+    return tuple((const, z + sum(s * q for s, q in zip(row, swings, strict=True))) for row in signs)
+
+
+def _split(layout: Layout, certificate: Certificate) -> tuple[float, complex, list[complex]]:
+    """Constant, wave, and what each slot that lies crosswise to the vectors may swing it by."""
     const, z, swings = 0.0, 0j, []
     for k, weight, ray in zip(certificate.pairs, certificate.weights, certificate.rays, strict=True):
+        still, half, moved, swung = layout.b, layout.hb, layout.a, layout.ha
+        if certificate.turning:
+            still, half, moved, swung = -layout.a, layout.ha, -layout.b.conj(), layout.hb.conj()
         back = ray.conjugate()
-        const += weight * (float(layout.c[k]) + (back * complex(layout.b[k])).real)
-        z += weight * back * complex(layout.a[k])
-        if layout.slotted:
-            const += weight * abs((back * complex(layout.hb[k])).real)
-            swing = weight * back * complex(layout.ha[k])
-            if swing:
-                swings.append(swing)
-    return tuple((const, z + sum(s * q for s, q in zip(signs, swings, strict=True))) for signs in product((1, -1), repeat=len(swings)))
+        const += weight * (
+            float(layout.c[k]) + (back * complex(still[k])).real + abs((back * complex(half[k])).real)
+        )
+        along = ray if certificate.turning else back
+        z += weight * along * complex(moved[k])
+        if swung[k]:
+            swings.append(weight * along * complex(swung[k]))
+    return const, z, swings
 
 
 def _bound(family: tuple[Wave, ...], angle: float) -> float:

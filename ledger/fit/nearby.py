@@ -2,7 +2,7 @@
 How many points of many placed patterns have a hole of Q near: exact with a tree, after a coarse raster has sorted out.
 
 The raster holds for every cell the distance from its centre to the nearest cell with a hole. The true distance is less
-by at most a cell's diagonal, and a point outside is only brought nearer by being moved to the rim: so the raster never misses.
+by at most a cell's diagonal; a point outside only comes nearer by being moved to the rim: the raster never misses.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ class Nearby:
         if len(rows):
             some = placed[rows]
             far, _ = self.tree.query(np.stack([some.real.ravel(), some.imag.ravel()], axis=1))
-            counts[rows] = (far.reshape(some.shape) <= reach[rows]).sum(axis=1)
+            counts[rows] = (np.asarray(far).reshape(some.shape) <= reach[rows]).sum(axis=1)
         return counts
 
     def _coarse(self, placed: Plane) -> Real:
@@ -68,7 +68,10 @@ class Nearby:
         self.corner = low - MARGIN_CELLS * self.cell * (1 + 1j)
         shape = tuple(math.ceil(x / self.cell) + 2 * MARGIN_CELLS for x in (width, height))
         empty = np.ones(shape, dtype=bool)
-        at = ((self.q.real - self.corner.real) / self.cell).astype(int), ((self.q.imag - self.corner.imag) / self.cell).astype(int)
+        at = (
+            ((self.q.real - self.corner.real) / self.cell).astype(int),
+            ((self.q.imag - self.corner.imag) / self.cell).astype(int),
+        )
         empty[at] = False
         far = (np.asarray(distance_transform_edt(empty)) - math.sqrt(2)) * self.cell
         return far.astype(np.float64)

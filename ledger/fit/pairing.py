@@ -26,8 +26,8 @@ from ledger.fit.joint import Real
 from ledger.fit.layout import Plane
 from ledger.fit.nearby import Nearby
 
-MOST_HYPOTHESES: Final = 400_000
-MOST_REFINED: Final = 4_000
+MOST_PLACED: Final = 20_000_000  # points of P
+MOST_REFINED: Final = 1_500
 BLOCK: Final = 200_000
 FEWER: Final = 0.8
 HOPEFUL: Final = 3.0
@@ -78,6 +78,7 @@ class _Hunt:
     astray: Real
     best: int
     found: dict[Pairs, tuple[int, int]] = field(default_factory=dict)
+    seen: set[tuple[int, ...]] = field(default_factory=set)
     scored: int = 0
     refined: int = 0
 
@@ -99,7 +100,9 @@ def find_pairings(plates: Plates, flips: tuple[bool, ...], least: int) -> Search
             turned = tuple(sorted((k, i) for i, k in pairs)) if swap else pairs
             pairings.append(Pairing(flipped, turned, agreeing, hopeful))
     kept = [x for x in pairings if x.hopeful >= best]
-    return Search(tuple(sorted(kept, key=lambda x: (-x.agreeing, -len(x.pairs), x.flipped, x.pairs))), complete)
+    return Search(
+        tuple(sorted(kept, key=lambda x: (-x.agreeing, -len(x.pairs), x.flipped, x.pairs))), complete
+    )
 
 
 def match(apart: Real, allowed: npt.NDArray[np.bool_]) -> tuple[Index, Index]:
@@ -142,7 +145,7 @@ def _hunt(hunt: _Hunt) -> bool:
             if pair not in tried:
                 tried.add(pair)
                 _try(hunt, pair, lengths[order], ends, near)
-                if hunt.scored > MOST_HYPOTHESES or hunt.refined > MOST_REFINED:
+                if hunt.scored * len(hunt.p) > MOST_PLACED or hunt.refined > MOST_REFINED:
                     return False
         if hunt.best >= target or target <= 2:  # noqa: PLR2004 - two holes are the least that fix a pose
             return True
@@ -196,9 +199,23 @@ def _score(hunt: _Hunt, pair: tuple[int, int], ends: tuple[Index, Index, Real], 
     for h in np.argsort(-could, kind="stable"):
         if could[h] < hunt.best or hunt.refined > MOST_REFINED:
             break
+        if not _new(hunt, complex(turn[h]), complex(shift[h])):
+            continue
         hunt.refined += 1
         for first in ([reach[h][:, None]], []):
             _refine(hunt, complex(turn[h]), complex(shift[h]), [*first, 1.5 * hunt.swallow + APART])
+
+
+def _new(hunt: _Hunt, turn: complex, shift: complex) -> bool:
+    """Whether no pose like this one was refined before: many pairs of holes lead to the same one."""
+    bin_mm = max(float(hunt.swallow.max()) / 4, 1e-6)
+    rim = hunt.p.mean() + np.abs(hunt.p - hunt.p.mean()).max()
+    placed = [turn * complex(x) + shift for x in (hunt.p.mean(), rim)]
+    key = tuple(math.floor(x / bin_mm + 0.3) for z in placed for x in (z.real, z.imag))
+    if key in hunt.seen:
+        return False
+    hunt.seen.add(key)
+    return True
 
 
 def _refine(hunt: _Hunt, turn: complex, shift: complex, indulgence: list[Real]) -> None:

@@ -13,14 +13,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 from ledger.fit.candidates import Table, tabulate
 from ledger.fit.case import Fit, Flip, Kind, Pair, PatternCase, Ply, Verdict, Wrong
 from ledger.fit.chance import CLAIM, Chance, chance_of
 from ledger.fit.joint import Joint
-from ledger.fit.pairing import Pairing, Plates, Search, find_pairings
+from ledger.fit.pairing import Pairing, Plates, find_pairings
 from ledger.fit.report import judged, nothing
 from ledger.fit.stated import fit_as_located
 from ledger.fit.trial import TIE_MM, Trial, try_pairing

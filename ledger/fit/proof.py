@@ -35,7 +35,9 @@ class _Bound:
     y: Real
 
     def at(self, angles: Real) -> Real:
-        return np.asarray(self.level + (np.outer(np.cos(angles), self.x) + np.outer(np.sin(angles), self.y)).max(axis=1))
+        return np.asarray(
+            self.level + (np.outer(np.cos(angles), self.x) + np.outer(np.sin(angles), self.y)).max(axis=1)
+        )
 
     def ends(self, level: float) -> list[float]:
         """Angles where one of the rows passes the level."""
@@ -102,14 +104,19 @@ def _bound(
     level = x = y = 0.0
     swings: list[tuple[float, float]] = []
     for k, weight, ray in zip(certificate.pairs, weights, rays, strict=True):
-        (ax, ay), (hx, hy) = _middle(cores_a[k], home_a, sign)
-        (bx, by), (gx, gy) = _middle(cores_b[k], home_b, 1.0)
+        # u . R(t) a = (u . a) cos t + (u x a)' sin t; where u turns with A, u . R(t)' b likewise, t negated
+        a, b = _middle(cores_a[k], home_a, sign), _middle(cores_b[k], home_b, 1.0)
+        ((still, half), (moved, swung), way) = (a, b, -1.0) if certificate.turning else (b, a, 1.0)
         u, v = float(ray.real), float(ray.imag)
-        level += weight * (swallow_mm[k] + u * bx + v * by + abs(u * gx + v * gy))
-        x -= weight * (u * ax + v * ay)
-        y -= weight * (v * ax - u * ay)
-        if hx or hy:
-            swings.append((weight * (u * hx + v * hy), weight * (v * hx - u * hy)))
+        level += weight * (
+            swallow_mm[k] + way * (u * still[0] + v * still[1]) + abs(u * half[0] + v * half[1])
+        )
+        x -= way * weight * (u * moved[0] + v * moved[1])
+        y -= weight * (v * moved[0] - u * moved[1])
+        if swung != (0.0, 0.0):
+            swings.append(
+                (weight * (u * swung[0] + v * swung[1]), way * weight * (v * swung[0] - u * swung[1]))
+            )
     level += 2 * left_over * (_span(cores_a, home_a) + _span(cores_b, home_b))
     signs = list(product((1.0, -1.0), repeat=len(swings)))
     xs = np.array([x + sum(s * p for s, (p, _) in zip(row, swings, strict=True)) for row in signs])

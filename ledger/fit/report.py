@@ -11,7 +11,6 @@ from ledger.fit.candidates import Table, allowed_mm, worst_passage_mm
 from ledger.fit.case import Fit, Kind, Pair, PatternCase, Wrong
 from ledger.fit.joint import SAME_MM
 from ledger.fit.layout import offset_mm
-from ledger.fit.pairing import Pairs
 from ledger.fit.proof import proves
 from ledger.fit.trial import Trial, solve
 
@@ -27,7 +26,11 @@ TWO: Final = "two holes: only their distance is compared"
 
 def nothing(case: PatternCase, table: Table, why: str) -> Fit:
     """NO PATTERN, with the reason."""
-    notes = [f"{side} has no hole that could take the fastener" for side, holes in (("A", table.a), ("B", table.b)) if not holes]
+    notes = [
+        f"{side} has no hole that could take the fastener"
+        for side, holes in (("A", table.a), ("B", table.b))
+        if not holes
+    ]
     if not table.b and case.b.holes and case.joint in ("captive nut", "dowel") and not case.b.declared:
         notes.append(NEEDS_GROUP.format(joint=case.joint))
     if why:
@@ -68,7 +71,14 @@ def judged(case: PatternCase, table: Table, trial: Trial, *, ways: int, searched
 
 
 def answer(
-    case: PatternCase, table: Table, trial: Trial, *, margin_mm: float, ways: int, proven: bool, notes: list[str]
+    case: PatternCase,
+    table: Table,
+    trial: Trial,
+    *,
+    margin_mm: float,
+    ways: int,
+    proven: bool,
+    notes: list[str],
 ) -> Fit:
     """The answer for a trial whose margin is known."""
     pose = trial.pose
@@ -83,7 +93,7 @@ def answer(
     rooms = [worst_passage_mm(case, table.a[i], table.b[k]) for i, k in trial.pairs + trial.displaced]
     worst = margin - table.charge_mm
     if min(rooms) < -SAME_MM:
-        worst = min(worst, min(rooms))
+        worst = min([worst, *rooms])
         notes = [*notes, "in the worst case a hole is too small for the largest fastener"]
     whole = not (case.a.declared and left_a) and not (case.b.declared and left_b)
     margin = _mm(margin)
@@ -157,7 +167,9 @@ def _nearest(hole: Hole, others: list[tuple[float, Hole]]) -> Hole | None:
 
 def _tightest(pairs: tuple[Pair, ...], wrong: list[Wrong]) -> tuple[str, str] | None:
     """The pair with the least room, wrong ones included; the first labels where several tie."""
-    rooms = [(p.margin_mm, p.a, p.b) for p in pairs] + [(_mm(w.allowed_mm - w.offset_mm), w.a, w.b) for w in wrong]
+    rooms = [(p.margin_mm, p.a, p.b) for p in pairs] + [
+        (_mm(w.allowed_mm - w.offset_mm), w.a, w.b) for w in wrong
+    ]
     return min(rooms)[1:] if rooms else None
 
 

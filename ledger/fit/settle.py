@@ -16,7 +16,7 @@ from typing import Final
 import numpy as np
 
 from ledger.fit.joint import Real
-from ledger.fit.layout import Layout, gaps
+from ledger.fit.layout import Layout, Plane, gaps
 from ledger.fit.minimax import Best, margin_at
 from ledger.fit.shift import NOISE
 
@@ -74,7 +74,7 @@ def spin(layout: Layout, pivot: int, passed: State) -> State:
     return angle, home_b - cmath.rect(1, angle) * home_a
 
 
-def _turn(a: np.ndarray, b: np.ndarray) -> float:  # type: ignore[type-arg]  # complex arrays of either source
+def _turn(a: Plane, b: Plane) -> float:
     total = complex((a.conj() * b).sum())
     return cmath.phase(total) if abs(total) > NOISE * len(a) else 0.0
 
@@ -105,7 +105,7 @@ def _about(layout: Layout, pivot: int, here: State, floor: float) -> State:
 
 def _constrained(layout: Layout, here: State, room: Real) -> State:
     """Least squares with every offset kept within its room, from a pose that is so already."""
-    from scipy.optimize import minimize
+    from scipy.optimize import NonlinearConstraint, minimize
 
     unit = float(room.max())
     if unit <= NOISE:
@@ -124,15 +124,14 @@ def _constrained(layout: Layout, here: State, room: Real) -> State:
         gap = 2 * at.gap / unit
         return np.stack([(gap.conj() * arm).real, gap.real, gap.imag], axis=1)
 
+    within = NonlinearConstraint(
+        lambda x: (room / unit) ** 2 - squares(x), 0, np.inf, jac=lambda x: -slopes(x)
+    )
     found = minimize(
         lambda x: float(squares(x).sum()),
         np.zeros(3),
         jac=lambda x: slopes(x).sum(axis=0),
-        constraints={
-            "type": "ineq",
-            "fun": lambda x: (room / unit) ** 2 - squares(x),
-            "jac": lambda x: -slopes(x),
-        },
+        constraints=within,
         method="SLSQP",
         options={"ftol": 1e-12, "maxiter": 30},
     )

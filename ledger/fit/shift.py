@@ -24,7 +24,7 @@ NOISE: Final = 1e-15
 FITS: Final = 1e-13
 EXCHANGES: Final = 80
 THREE: Final = 3
-FLAT, NEARLY_FLAT, SHORTEST = 1e-9, 0.05, 1e-6
+FLAT, NEARLY_FLAT, SHORTEST, STRIDE = 1e-9, 0.05, 1e-8, 1000.0
 Disc = tuple[complex, float]
 Circle = tuple[complex, float]
 
@@ -121,11 +121,12 @@ def _smoothed(layout: Layout, angle: float, near: complex) -> complex:
         level = FLAT if heat == cold else NEARLY_FLAT
         for _ in range(25):
             value, slope, step = _newton(layout, angle, shift, heat)
-            size = 1.0
-            while size > SHORTEST and _value(layout, angle, shift + size * step, heat) > value + NOISE:
+            size = min(1.0, STRIDE * heat / max(abs(step), NOISE))
+            shortest = size * SHORTEST
+            while size > shortest and _value(layout, angle, shift + size * step, heat) > value + NOISE:
                 size /= 3
-            shift += size * step if size > SHORTEST else 0
-            if size <= SHORTEST or abs(slope) < level or abs(step) * size < cold * 1e-3:
+            shift += size * step if size > shortest else 0
+            if size <= shortest or abs(slope) < level or abs(step) * size < cold * 1e-3:
                 break
     return shift
 
@@ -150,7 +151,9 @@ def _newton(layout: Layout, angle: float, shift: complex, heat: float) -> tuple[
     x, y = at.gap.real / far, at.gap.imag / far
     slope = complex((weight * x).sum(), (weight * y).sum())
     # A corner's distance bends across its ray, an edge's does not; the smoothing bends both along it.
-    across = np.where(at.corner, 1.0, np.where(square > 0, heat**2 / far**2 / np.maximum(x * x + y * y, NOISE), 0))
+    across = np.where(
+        at.corner, 1.0, np.where(square > 0, heat**2 / far**2 / np.maximum(x * x + y * y, NOISE), 0)
+    )
     bend = weight / far
     along = np.where(at.corner, weight / heat - bend, weight / heat + bend * across)
     xx = float((along * x * x + bend * at.corner).sum()) - slope.real**2 / heat + NOISE

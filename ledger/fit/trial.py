@@ -74,7 +74,9 @@ def _judge(table: Table, pairs: Pairs, *, flipped: bool, least: int) -> Trial | 
         return None
     trials = [_without(table, pairs, removed, layout) for removed in found.sets[:MOST_SETS]]
     most = max(t.margin_mm for t in trials)
-    chosen = min((t for t in trials if t.margin_mm >= most - TIE_MM), key=lambda t: (round(t.squares, 6), t.displaced))
+    chosen = min(
+        (t for t in trials if t.margin_mm >= most - TIE_MM), key=lambda t: (round(t.squares, 6), t.displaced)
+    )
     also = sorted((t for t in trials if t is not chosen), key=lambda t: (-round(t.margin_mm, 6), t.displaced))
     return Trial(
         flipped, chosen.pairs, chosen.displaced, chosen.pose, chosen.margin_mm, chosen.squares,
@@ -117,7 +119,9 @@ def _tidy(table: Table, pairs: Pairs, layout: Layout, state: State) -> Pose:
     tidy = Pose(turned.angle_deg, _rounded(move.real), _rounded(move.imag), layout.flipped)
     allowed = layout.tolerance / 8 * layout.reach_mm
     kept = margin_at(layout, *state) * layout.reach_mm - allowed
-    now = min(float(table.swallow[p]) - offset_mm(tidy, table.a[p[0]].core, table.b[p[1]].core)[0] for p in pairs)
+    now = min(
+        float(table.swallow[p]) - offset_mm(tidy, table.a[p[0]].core, table.b[p[1]].core)[0] for p in pairs
+    )
     return tidy if now >= kept else pose
 
 

@@ -1,5 +1,5 @@
 """
-What goes into a packet: the exact bytes of every drawing, a cut list, pictures and notes for the vendor.
+What goes into a packet: the exact bytes of every drawing, a cut list, pictures, sheets and notes for the vendor.
 
 A drawing is never written anew: its bytes are those that were read and judged, and this is tested against
 the digest on record before anything is built. The manifest is not here; it holds the lock, which is made
@@ -22,12 +22,15 @@ CUT_LIST = "cut-list.csv"
 NOTES = "notes.txt"
 
 
-def contents(parts: Sequence[Part], dxf: Mapping[str, bytes]) -> dict[str, bytes]:
+def contents(
+    parts: Sequence[Part], dxf: Mapping[str, bytes], *, sheets: Mapping[str, bytes] | None = None
+) -> dict[str, bytes]:
     """
-    Every file but the manifest, by name. `dxf` holds bytes by part number; a part without a drawing has none.
+    Every file but the manifest, by name. `dxf` and `sheets` hold bytes by part number; a part without a drawing
+    has neither.
 
-    Raises BadInput: no parts, a part twice, two files that would be one, bytes without a drawing or a drawing
-    without its bytes. Raises Tampered when bytes are not those that were read.
+    Raises BadInput: no parts, a part twice, two files that would be one, bytes or a sheet without a drawing, or a
+    drawing without its bytes. Raises Tampered when bytes are not those that were read.
     """
     _require_whole(parts, dxf)
     drawn = {part.number: (dxf_name(part), dxf[part.number]) for part in parts if part.taken}
@@ -36,7 +39,7 @@ def contents(parts: Sequence[Part], dxf: Mapping[str, bytes]) -> dict[str, bytes
     files = dict(drawn.values())
     files[CUT_LIST] = cut_list(parts, drawn)
     files[NOTES] = vendor_notes(parts, {number: name for number, (name, _) in drawn.items()})
-    return files | _pictures(parts)
+    return files | _pictures(parts) | _sheets(parts, sheets or {})
 
 
 def _pictures(parts: Sequence[Part]) -> dict[str, bytes]:
@@ -49,6 +52,14 @@ def _pictures(parts: Sequence[Part]) -> dict[str, bytes]:
         for part in parts
         if part.taken
     }
+
+
+def _sheets(parts: Sequence[Part], sheets: Mapping[str, bytes]) -> dict[str, bytes]:
+    drawn = {part.number: part for part in parts if part.taken}
+    for number in sheets:
+        if number not in drawn:
+            raise BadInput(f"there is a sheet for {visible(number)}, which has no drawing here; leave it out")
+    return {f"sheets/{part_stem(drawn[number])}.pdf": data for number, data in sheets.items()}
 
 
 def _require_whole(parts: Sequence[Part], dxf: Mapping[str, bytes]) -> None:

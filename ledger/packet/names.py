@@ -24,7 +24,7 @@ _NOT_ALLOWED = re.compile(r"[^A-Za-z0-9._-]+")
 # Device names that Windows keeps for itself, whatever comes after the first dot
 # (Microsoft, "Naming Files, Paths, and Namespaces"; from memory).
 _RESERVED = re.compile(r"(?:con|prn|aux|nul|com[0-9]|lpt[0-9])(?:\..*)?", re.IGNORECASE)
-_SAFE = re.compile(r"(?:pictures/)?[A-Za-z0-9][A-Za-z0-9._-]*")
+_SAFE = re.compile(r"(?:pictures/|sheets/)?[A-Za-z0-9][A-Za-z0-9._-]*")
 
 
 def field(text: str, *, most: int = _MOST_FIELD) -> str:
@@ -72,7 +72,7 @@ def require_distinct(names: Sequence[str]) -> None:
 
 
 def is_safe(name: str) -> bool:
-    """Whether a name could have come from here: plain characters, no folder but `pictures`, no device."""
+    """Whether a name could have come from here: plain characters, no folder but `pictures` and `sheets`, no device."""
     if len(name) > MOST_NAME + len("pictures/") or not _SAFE.fullmatch(name) or name.endswith("."):
         return False
-    return not _RESERVED.fullmatch(name.removeprefix("pictures/"))
+    return not _RESERVED.fullmatch(name.rpartition("/")[2])

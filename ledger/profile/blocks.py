@@ -48,22 +48,26 @@ class BlockGraph:
         return block
 
     def check(self) -> int:
-        """Entities of the drawing once every block is in place. Raises Unreadable past a limit or on a cycle."""
+        """How many entities come out of blocks. Raises Unreadable past a limit or on a cycle."""
         sizes = self._sizes()
         roots = [
             self.drawing,
             *(b for name, b in self.blocks.items() if name.startswith(("*paper", "*model"))),
         ]
-        total = sum(self._expanded(root, sizes) for root in roots)
+        total = sum(self._placed(root, sizes) for root in roots)
         if total > MOST_EXPANDED:
             raise Unreadable(
-                f"the blocks of the drawing expand to {total:.0f} entities, at most {MOST_EXPANDED} are read; "
+                f"the blocks of the drawing expand to {total} entities, at most {MOST_EXPANDED} are read; "
                 "leave out what is not the plate"
             )
         return total
 
     def _expanded(self, block: Block, sizes: dict[str, int]) -> int:
-        return block.entities + sum(times * sizes.get(name, 0) for name, times in block.places.items())
+        return block.entities + self._placed(block, sizes)
+
+    def _placed(self, block: Block, sizes: dict[str, int]) -> int:
+        """An empty block counts as one: placing it a thousand million times takes time too."""
+        return sum(times * max(1, sizes.get(name, 0)) for name, times in block.places.items())
 
     def _sizes(self) -> dict[str, int]:
         """Expansion of every block, deepest first; without recursion, since depth comes from the file."""

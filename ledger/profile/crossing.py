@@ -14,7 +14,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 import shapely
-from shapely.geometry import LinearRing, Polygon
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ledger.domain.finding import Finding
@@ -51,10 +51,10 @@ class Plates:
         if len(points) < 3:  # noqa: PLR2004 - no triangle, no area
             self.findings.append(_no_area(ring))
             return None
-        line = LinearRing(points)
-        area = Polygon(line)
-        if area.is_valid and _width(area) > WIDTH_MM:
+        area = Polygon(np.array(points))
+        if ring.circle or (area.is_valid and _width(area) > WIDTH_MM):
             return area
+        line = area.exterior
         faces = list(shapely.get_parts(shapely.polygonize([shapely.node(line)])))
         wide = [face for face in faces if isinstance(face, Polygon) and _width(face) > WIDTH_MM]
         if not wide:

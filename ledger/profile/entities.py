@@ -28,6 +28,7 @@ from ledger.profile.piece import Piece, apart
 
 _FLAT = 1e-6
 _SAME_MM = 1e-6
+_FAINT_MM = 2e-6  # bulge times chord is twice the sagitta
 _FULL = 2 * math.pi
 # Bits of group 70 of a vertex, and of a polyline.
 _SPLINE_FRAME, _IN_SPACE, _MESH = 16, 8, 16 | 64
@@ -197,7 +198,16 @@ def _run(
         kept.pop()
     if not closed and kept:
         kept[-1] = (kept[-1][0], kept[-1][1], 0.0)
-    return Piece(*named, tuple(kept), closed, chord_error_mm)
+    return Piece(*named, _without_faint(kept), closed, chord_error_mm)
+
+
+def _without_faint(vertices: Sequence[Vertex]) -> tuple[Vertex, ...]:
+    """A bulge too faint to matter is a straight line: as an arc its radius would be astronomical."""
+    following = [*vertices[1:], *vertices[:1]]
+    return tuple(
+        (a[0], a[1], a[2] if abs(a[2]) * apart(a[:2], b[:2]) > _FAINT_MM else 0.0)
+        for a, b in zip(vertices, following, strict=True)
+    )
 
 
 def _level(heights: Sequence[float]) -> None:

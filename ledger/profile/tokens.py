@@ -80,7 +80,7 @@ def _ascii(data: bytes) -> Iterator[Tag]:
     if b"\0" in data:
         raise Unreadable("the file holds NUL characters, so it is not a DXF file; export the drawing again")
     lines = data.removeprefix(_BOM).rstrip(b" \t\r\n\x1a").splitlines()
-    known: dict[bytes, int] = {}
+    known: dict[bytes, int] = {lines[0]: _code(lines[0], 1)} if lines else {}
     for k in range(0, len(lines) - 1, 2):
         text = lines[k]
         code = known.get(text)

@@ -70,6 +70,8 @@ def _twins(a: Piece | Ring, b: Piece | Ring) -> bool:
     closed = [c.closed if isinstance(c, Piece) else True for c in (a, b)]
     if closed[0] != closed[1] or any(abs(p - q) > SAME_MM for p, q in zip(a.box, b.box, strict=True)):
         return False
+    if isinstance(a, Piece) and isinstance(b, Piece) and a.vertices == b.vertices:
+        return True
     first, second = _points(a), _points(b)
     return _lies_on(first, second) and _lies_on(second, first)
 

@@ -97,7 +97,7 @@ def part_of(table: dict[str, Any], number: str) -> Part:
     profile = profile_of(table)
     drawn = table.get("drawing", fields["form"] == "cut" or "plate" in table)
     measured = () if drawn else tuple(_measured(h, fields) for h in profile.holes)
-    for name in ("doubt", "hole_source"):
+    for name in ("doubt", "doubts", "hole_source"):
         fields.pop(name, None)
     for name in ("thickness", "finish_thickness"):
         fields[name] = _length(fields.get(name))
@@ -185,7 +185,8 @@ def _taken(profile: Profile, table: dict[str, Any]) -> TakenProfile:
 
 
 def _measured(hole: Hole, fields: dict[str, Any]) -> MeasuredHole:
-    return MeasuredHole(hole, _length(fields.get("doubt")), fields.get("hole_source", "measured"))
+    doubt = fields.get("doubts", {}).get(hole.label, fields.get("doubt"))
+    return MeasuredHole(hole, _length(doubt), fields.get("hole_source", "measured"))
 
 
 def _length(text: str | None) -> Length | None:

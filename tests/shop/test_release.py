@@ -443,3 +443,13 @@ def test_what_is_checked_when_writing_is_not_run_again_in_replay(bench):
     assert RecordClearance.signed is False
     bench.lock(*BOTH)
     assert bench.reopen().verify() == ()
+
+
+def test_a_changed_twin_of_the_other_hand_voids_a_sign_off(bench):
+    bench.shop.write_part("RIGHT", {**PLATE, "hand": "opposite", "opposite_of": "BASE"}, by="Mira")
+    bench.shop.take_profile("RIGHT", "RIGHT.dxf", plate_dxf(), by="Mira")
+    (before,) = bench.shop.verdicts(["RIGHT"])
+    bench.shop.take_profile("BASE", "BASE.dxf", plate_dxf(width=201.0), by="Mira")
+    (after,) = bench.shop.verdicts(["RIGHT"])
+    assert after.subject != before.subject
+    assert "not_mirrored" in {s.code for s in after.stops} - {s.code for s in before.stops}

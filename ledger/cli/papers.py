@@ -1,0 +1,37 @@
+"""Commands that write one paper to a file: a picture, a preview of the vendor's sheet, the shop record."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ledger.cli.commands import answer, open_shop
+
+if TYPE_CHECKING:
+    from ledger.shop import Shop
+
+
+def picture(args: argparse.Namespace) -> int:
+    return _write(args, lambda shop: shop.picture(args.name), "picture")
+
+
+def sheet(args: argparse.Namespace) -> int:
+    return _write(args, lambda shop: shop.sheet(args.number, args.paper), "preview of the sheet")
+
+
+def record(args: argparse.Namespace) -> int:
+    return _write(args, lambda shop: shop.record(args.number, args.revision, args.paper), "shop record")
+
+
+def _write(args: argparse.Namespace, make: Callable[[Shop], bytes], what: str) -> int:
+    from ledger.packet.build import write_whole
+
+    shop = open_shop(args)
+    try:
+        data = make(shop)
+    finally:
+        shop.close()
+    write_whole(Path(args.out), data)
+    return answer(args, f"{what}: {args.out}", file=args.out, size=len(data))

@@ -1,0 +1,299 @@
+"""
+A page being drawn as PDF: lines, curves and words in mm from the lower left corner, sizes of letters in points.
+
+The same calls give the same bytes. Words are never markup: each is drawn letter by letter from one embedded
+font, and what that font lacks, or what a reader could act on, is shown as an escape. A *row* is a line of cells
+that wrap; *fitting* is choosing the largest letters with which all rows go into a box. What does not go in even
+at the smallest is counted, never dropped in silence.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from ledger.domain.errors import BadInput, visible
+from ledger.domain.shape import Vertex, arc_of
+
+PAPERS = {"A4": (210.0, 297.0), "letter": (215.9, 279.4)}  # ISO 216; 8.5 x 11 in
+POINT_MM = 25.4 / 72
+LEADING = 1.28  # line to line, in letter heights
+PADDING_MM = 0.6
+
+_TEXT, _BOLD = "fitup-text", "fitup-bold"
+_MOST = 4000
+_PIECE = math.pi / 4  # longest arc drawn as one curve: off by less than 5 millionths of its radius
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """A rectangle on the page: left edge, top edge, width and height in mm."""
+
+    x: float
+    top: float
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Cells side by side; `shares` are their parts of the whole width."""
+
+    cells: tuple[str, ...]
+    shares: tuple[float, ...]
+    bold: bool = False
+    ruled: bool = False
+
+
+class Page:
+    """A PDF of one or more pages of one paper. Raises BadInput for a paper that is not known."""
+
+    def __init__(self, paper: str, *, title: str, owner: str) -> None:
+        from reportlab.pdfgen.canvas import Canvas  # type: ignore[import-untyped]  # ships no types
+
+        if paper not in PAPERS:
+            raise BadInput(f"no paper {visible(paper)!r}; known: {', '.join(PAPERS)}")
+        _glyphs(_TEXT), _glyphs(_BOLD)
+        self.width, self.height = PAPERS[paper]
+        self._bytes = io.BytesIO()
+        size = (self.width / POINT_MM, self.height / POINT_MM)
+        self._canvas: Any = Canvas(self._bytes, pagesize=size, invariant=1, pageCompression=1)
+        self._canvas.setTitle(printable(title))
+        self._canvas.setAuthor(printable(owner))
+        self._canvas.setCreator("fitup")
+        self._canvas.setProducer("fitup")
+
+    def bytes(self) -> bytes:
+        """The finished PDF; nothing can be drawn afterwards."""
+        self._canvas.save()
+        return self._bytes.getvalue()
+
+    def turn(self) -> None:
+        """Begin another page."""
+        self._canvas.showPage()
+
+    def line(
+        self,
+        start: tuple[float, float],
+        end: tuple[float, float],
+        *,
+        width: float = 0.18,
+        grey: float = 0.0,
+    ) -> None:
+        """A straight line, widths in mm."""
+        self._pen(width, (), grey)
+        self._canvas.line(*(v / POINT_MM for v in (*start, *end)))
+
+    def frame(self, area: Area, *, width: float = 0.25) -> None:
+        """The edge of an area."""
+        self._pen(width, (), 0.0)
+        self._canvas.rect(*self._points(area), stroke=1, fill=0)
+
+    def fill(self, area: Area, *, grey: float = 0.0) -> None:
+        """A filled area: black, or white at grey 1."""
+        self._canvas.setFillGray(grey)
+        self._canvas.rect(*self._points(area), stroke=0, fill=1)
+
+    def curve(
+        self, vertices: Sequence[Vertex], *, closed: bool, width: float, dashes: tuple[float, ...] = ()
+    ) -> None:
+        """Lines and arcs through vertices that are in mm on the page already."""
+        path = self._canvas.beginPath()
+        path.moveTo(vertices[0][0] / POINT_MM, vertices[0][1] / POINT_MM)
+        following = [*vertices[1:], vertices[0]] if closed else list(vertices[1:])
+        for a, b in zip(vertices, following, strict=False):
+            if a[2] and a[:2] != b[:2]:
+                for piece in _pieces(a, b):
+                    path.curveTo(*(v / POINT_MM for v in piece))
+            else:
+                path.lineTo(b[0] / POINT_MM, b[1] / POINT_MM)
+        if closed:
+            path.close()
+        self._pen(width, dashes, 0.0)
+        self._canvas.drawPath(path, stroke=1, fill=0)
+
+    def text(
+        self,
+        place: tuple[float, float],
+        words: str,
+        *,
+        size: float,
+        bold: bool = False,
+        anchor: str = "start",
+        turned: float = 0.0,
+        grey: float = 0.0,
+    ) -> None:
+        """One line of words, standing at `place`; `anchor`: start, middle, end."""
+        shown = printable(words, bold=bold)
+        back = {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor] * width_mm(shown, size, bold=bold)
+        self._canvas.saveState()
+        self._canvas.translate(place[0] / POINT_MM, place[1] / POINT_MM)
+        self._canvas.rotate(turned)
+        self._canvas.setFillGray(grey)
+        self._canvas.setFont(_BOLD if bold else _TEXT, size)
+        self._canvas.drawString(-back / POINT_MM, 0, shown)
+        self._canvas.restoreState()
+
+    def block(
+        self, area: Area, words: str, *, sizes: Sequence[float], bold: bool = False, grey: float = 0.0
+    ) -> None:
+        """Words wrapped into an area at the largest of `sizes` that fits; at the last, cut with a visible …"""
+        for size in sizes:
+            lines = wrap(words, size, area.width, bold=bold)
+            room = int(area.height / (size * LEADING * POINT_MM) + 1e-6)
+            if len(lines) <= room:
+                break
+        else:
+            kept = lines[: max(1, room)]
+            if len(kept) < len(lines):
+                kept[-1] = _cut(f"{kept[-1]}…", size, area.width, bold=bold)
+            lines = kept
+        for k, line in enumerate(lines):
+            y = area.top - (0.95 + k * LEADING) * size * POINT_MM
+            self._canvas.setFillGray(grey)
+            self._canvas.setFont(_BOLD if bold else _TEXT, size)
+            self._canvas.drawString(area.x / POINT_MM, y / POINT_MM, line)
+
+    def row(self, area: Area, row: Row, *, size: float) -> float:
+        """Draw a row at the top of an area; the height it took."""
+        height, x = row_height(row, area.width, size=size), area.x
+        for cell, share in zip(row.cells, row.shares, strict=True):
+            inner = Area(
+                x + PADDING_MM, area.top - PADDING_MM / 2, area.width * share - 2 * PADDING_MM, height
+            )
+            self.block(inner, cell, sizes=(size,), bold=row.bold)
+            x += area.width * share
+        if row.ruled:
+            bottom = area.top - height
+            self.line((area.x, bottom), (area.x + area.width, bottom), width=0.1, grey=0.5)
+        return height
+
+    def rows(
+        self, area: Area, rows: Sequence[Row], *, sizes: Sequence[float], more: str, head: Row | None = None
+    ) -> int:
+        """
+        Rows down an area, at the largest of `sizes` with which all go in; how many were shown.
+
+        `head` stands first. Where some do not go in even at the smallest, the last line says how many, with `more`.
+        """
+        lead = [head] if head else []
+        size = next(
+            (s for s in sizes if total_height([*lead, *rows], area.width, s) <= area.height), sizes[-1]
+        )
+        line = Row(("",), (1.0,))
+        room = area.height - total_height(lead, area.width, size)
+        shown = len(rows)
+        if total_height(rows, area.width, size) > room:
+            room -= row_height(line, area.width, size=size)
+            while shown and total_height(rows[:shown], area.width, size) > room:
+                shown -= 1
+        left = len(rows) - shown
+        told = [Row((f"and {left} more: {more}",), (1.0,), bold=True)] if left else []
+        top = area.top
+        for row in [*lead, *rows[:shown], *told]:
+            top -= self.row(Area(area.x, top, area.width, area.height), row, size=size)
+        return shown
+
+    def _pen(self, width: float, dashes: tuple[float, ...], grey: float) -> None:
+        self._canvas.setLineWidth(width / POINT_MM)
+        self._canvas.setDash([d / POINT_MM for d in dashes])
+        self._canvas.setStrokeGray(grey)
+
+    @staticmethod
+    def _points(area: Area) -> tuple[float, ...]:
+        return tuple(v / POINT_MM for v in (area.x, area.top - area.height, area.width, area.height))
+
+
+def printable(words: str, *, bold: bool = False) -> str:
+    """The words with everything that the font lacks, or that a reader could act on, as an escape."""
+    known = _glyphs(_BOLD if bold else _TEXT)
+    return "".join(c if ord(c) in known else f"\\u{ord(c):04x}" for c in visible(words, most=_MOST))
+
+
+def width_mm(shown: str, size: float, *, bold: bool = False) -> float:
+    """How wide printable words are."""
+    from reportlab.pdfbase.pdfmetrics import stringWidth  # type: ignore[import-untyped]  # ships no types
+
+    _glyphs(_BOLD if bold else _TEXT)
+    return float(stringWidth(shown, _BOLD if bold else _TEXT, size)) * POINT_MM
+
+
+def wrap(words: str, size: float, width: float, *, bold: bool = False) -> list[str]:
+    """The words in lines no wider than `width`; a word that is wider by itself is broken."""
+    lines = [""]
+    for word in printable(words, bold=bold).split(" "):
+        tried = f"{lines[-1]} {word}" if lines[-1] else word
+        if width_mm(tried, size, bold=bold) <= width:
+            lines[-1] = tried
+            continue
+        rest = word
+        if lines[-1]:
+            lines.append("")
+        while width_mm(rest, size, bold=bold) > width and len(rest) > 1:
+            kept = _longest(rest, size, width, bold=bold)
+            lines[-1] = rest[:kept]
+            lines.append("")
+            rest = rest[kept:]
+        lines[-1] = rest
+    return lines
+
+
+def row_height(row: Row, width: float, *, size: float) -> float:
+    """How high a row is at this size."""
+    lines = max(
+        len(wrap(cell, size, width * share - 2 * PADDING_MM, bold=row.bold))
+        for cell, share in zip(row.cells, row.shares, strict=True)
+    )
+    return lines * size * LEADING * POINT_MM + PADDING_MM
+
+
+def total_height(rows: Sequence[Row], width: float, size: float) -> float:
+    """How high rows are together."""
+    return sum(row_height(row, width, size=size) for row in rows)
+
+
+def _longest(rest: str, size: float, width: float, *, bold: bool) -> int:
+    """How many letters of a long word go into a line: at least one."""
+    low, high = 1, len(rest)
+    while low < high:
+        middle = (low + high + 1) // 2
+        low, high = (middle, high) if width_mm(rest[:middle], size, bold=bold) <= width else (low, middle - 1)
+    return low
+
+
+def _cut(line: str, size: float, width: float, *, bold: bool) -> str:
+    while width_mm(line, size, bold=bold) > width and len(line) > 1:
+        line = f"{line[:-2]}…"
+    return line
+
+
+def _pieces(a: Vertex, b: Vertex) -> list[tuple[float, ...]]:
+    """The arc from `a` to `b` as cubic curves: two control points and an end each."""
+    (cx, cy), radius, start, sweep = arc_of(a[:2], b[:2], a[2])
+    count = max(1, math.ceil(abs(sweep) / _PIECE - 1e-9))
+    step = sweep / count
+    reach = 4 / 3 * math.tan(step / 4) * radius
+    pieces = []
+    for k in range(count):
+        t, u = start + k * step, start + (k + 1) * step
+        p = (cx + radius * math.cos(t), cy + radius * math.sin(t))
+        q = (cx + radius * math.cos(u), cy + radius * math.sin(u)) if k < count - 1 else b[:2]
+        first = (p[0] - reach * math.sin(t), p[1] + reach * math.cos(t))
+        second = (q[0] + reach * math.sin(u), q[1] - reach * math.cos(u))
+        pieces.append((*first, *second, *q))
+    return pieces
+
+
+@cache
+def _glyphs(name: str) -> frozenset[int]:
+    """The characters of one of the two fonts, which is made known to the library at the first call."""
+    from reportlab.pdfbase.pdfmetrics import registerFont
+    from reportlab.pdfbase.ttfonts import TTFont  # type: ignore[import-untyped]  # ships no types
+
+    font = TTFont(name, {_TEXT: "Vera.ttf", _BOLD: "VeraBd.ttf"}[name])
+    registerFont(font)
+    return frozenset(font.face.charToGlyph)

@@ -1,0 +1,309 @@
+"""
+The sheet that a vendor reads: one page for each part, with a picture to a stated scale.
+
+Everything on it is read from the part's record and from the profile that goes out; nothing is typed here. The
+*title block* has the fields of ISO 7200. The *code* in the corner (a QR code) holds number, revision and
+fingerprint, so that a loose sheet can be held against the record. The sheet is part of what the lock signs, so it
+names the journal's head as it stood before the lock. A *preview* says so across the page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ledger.domain.errors import BadInput, visible
+from ledger.domain.record import Part
+from ledger.domain.shape import Hole, Profile, Stroke
+from ledger.packet.cut_list import figure, finish_text
+from ledger.packet.drawing import Drawn, dimension_text, draw_part, sizes_text
+from ledger.packet.names import dxf_name
+from ledger.packet.notes import CAUTIONS
+from ledger.packet.page import Area, Page, Row, total_height
+
+DOCUMENT = "cutting sheet"
+NET = "Net profile: the finished size. The vendor compensates kerf."
+_MM_PER_INCH = 25.4
+_EDGE_MM, _TITLE_MM, _CAUTION_MM, _TABLES_MM, _HEAD_MM = 10.0, 44.0, 9.0, 98.0, 6.0
+_SIZES = (7.0, 6.5, 6.0, 5.5, 5.0, 4.5)
+_PAIR = (0.27, 0.73)
+_KEY = (0.27, 0.34, 0.39)
+_HOLE = (0.14, 0.2, 0.2, 0.21, 0.25)
+_HOLE_HEAD = Row(("hole", "x", "y", "size", "after"), _HOLE, bold=True, ruled=True)
+_ONE_COLUMN = 25  # rows that go into one column
+_INTRO_MM, _LEAST_MM = 7.5, 50.0
+_FACES = {
+    "either": "same either way; drawn on its top face",
+    "as drawn": "as drawn: the face shown is the top face; do not turn over",
+    "opposite": "opposite hand of {other}; drawn as it is to be cut: the face shown is the top face",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Issue:
+    """
+    Who issues a sheet, of which subject, on which day (ISO 8601), and who answers for it.
+
+    `head` is the journal's head before the lock. Without a day nothing has been issued: it is a preview.
+    """
+
+    owner: str
+    subject: str
+    creator: str
+    approval: str
+    day: str = ""
+    head: str = ""
+
+    @property
+    def is_preview(self) -> bool:
+        """Whether nobody has released this."""
+        return not self.day
+
+
+def vendor_sheet(part: Part, issue: Issue, *, paper: str = "A4") -> bytes:
+    """One page as PDF. Raises BadInput for a part without a profile or a paper that is not known."""
+    profile = part.profile
+    if profile is None:
+        raise BadInput(f"{visible(part.number)} has no drawing, so there is no sheet; take a profile first")
+    page = Page(paper, title=f"{part.number} {part.revision} {DOCUMENT}", owner=issue.owner)
+    if issue.is_preview:
+        _across(page)
+    wide = page.width - 2 * _EDGE_MM
+    whole = Area(_EDGE_MM, page.height - _EDGE_MM, wide, page.height - 2 * _EDGE_MM)
+    half = wide * 0.5
+    facts = _facts(part, profile)
+    tables = _tables_height(part, profile, facts, half)
+    picture = Area(
+        whole.x, whole.top - _HEAD_MM, wide, whole.height - _HEAD_MM - tables - _CAUTION_MM - _TITLE_MM
+    )
+    drawn = draw_part(page, picture, part, profile)
+    page.frame(whole, width=0.5)
+    _heading(page, Area(whole.x, whole.top, wide, _HEAD_MM), part, profile, drawn)
+    below = picture.top - picture.height
+    _holes(page, Area(whole.x, below, half, tables), part, profile)
+    beside = Area(whole.x + half, below, wide - half, tables)
+    page.frame(beside)
+    inner = Area(beside.x + 0.5, beside.top - 0.5, beside.width - 1, beside.height - 1)
+    page.rows(inner, facts, sizes=_SIZES, more="ask the shop for them before cutting")
+    below -= tables
+    _cautions(page, Area(whole.x, below, wide, _CAUTION_MM))
+    _title_block(page, Area(whole.x, below - _CAUTION_MM, wide, _TITLE_MM), part, issue, drawn)
+    return page.bytes()
+
+
+def code_words(part: Part, subject: str) -> str:
+    """What the code in the corner holds: number, revision, fingerprint, one to a line."""
+    return f"{visible(part.number)}\n{visible(part.revision)}\n{subject}"
+
+
+def _across(page: Page) -> None:
+    middle = (page.width / 2 + 12, page.height / 2 - 8)
+    page.text(middle, "PREVIEW", size=112, bold=True, anchor="middle", turned=52, grey=0.88)
+
+
+def _heading(page: Page, area: Area, part: Part, profile: Profile, drawn: Drawn) -> None:
+    lines = [
+        kind
+        for kind, there in (("bend lines dashed", profile.bends), ("marks dotted", profile.marks))
+        if there
+    ]
+    said = f"Scale {drawn.scale.name}, on paper only: cut from the DXF. Sizes in mm; in brackets for information."
+    if lines:
+        said += f" Not cut: {', '.join(lines)}."
+    if drawn.unlabelled:
+        said += f" {len(drawn.unlabelled)} labels found no place: see the hole table."
+    inner = Area(area.x + 1, area.top - 0.8, area.width - 2, area.height - 1)
+    page.block(inner, f"{NET} {said}", sizes=(7.0, 6.5, 6.0, 5.5, 5.0))
+    page.line((area.x, area.top - area.height), (area.x + area.width, area.top - area.height))
+
+
+def _holes(page: Page, area: Area, part: Part, profile: Profile) -> None:
+    """The hole table; past one column of rows it goes on in a second."""
+    page.frame(area)
+    left, bottom = _corner(profile)
+    top = Area(area.x + 0.5, area.top - 0.5, area.width - 1, _INTRO_MM)
+    said = f"HOLES, mm, in the drawing's own x and y. The lower left corner of the plate's box is at {left}, {bottom}."
+    page.block(top, said, sizes=(6.5, 6.0, 5.5))
+    rows = [Row(cells, _HOLE) for cells in hole_cells(part, profile)] or [Row(("none",), (1.0,))]
+    table = Area(top.x, top.top - top.height, top.width, area.height - top.height - 1.5)
+    if len(rows) <= _ONE_COLUMN:
+        page.rows(table, rows, sizes=_SIZES[:4], more="see the DXF", head=_HOLE_HEAD)
+        return
+    sides = [Area(table.x + k * table.width / 2, table.top, table.width / 2, table.height) for k in (0, 1)]
+    first = min((len(rows) + 1) // 2, 44)
+    small = (5.0, 4.5, 4.0, 3.6)
+    shown = page.rows(sides[0], rows[:first], sizes=small, more="see the DXF", head=_HOLE_HEAD)
+    page.rows(
+        sides[1],
+        rows[shown:] if shown == first else rows[first:],
+        sizes=small,
+        more="see the DXF",
+        head=_HOLE_HEAD,
+    )
+
+
+def hole_cells(part: Part, profile: Profile) -> list[tuple[str, ...]]:
+    """Label, x, y, size and what is done afterwards, for every hole."""
+    after = {f.label: f"{f.finish} {f.thread}".strip() for f in part.hole_finishes}
+    return [
+        (h.label, figure(h.centre[0], 3), figure(h.centre[1], 3), _size(h), after.get(h.label, ""))
+        for h in profile.holes
+    ]
+
+
+def _size(hole: Hole) -> str:
+    if not hole.is_slot:
+        return f"Ø {figure(hole.diameter_mm, 3)}"
+    (ax, ay), (bx, by) = hole.core
+    over = ((bx - ax) ** 2 + (by - ay) ** 2) ** 0.5 + hole.diameter_mm
+    return f"slot {figure(hole.diameter_mm, 3)} x {figure(over, 3)}"
+
+
+def _corner(profile: Profile) -> tuple[str, str]:
+    boxes = [c.box for c in profile.outlines] or [h.contour().box for h in profile.holes]
+    if not boxes:
+        return ("0", "0")
+    return (figure(min(b[0] for b in boxes), 3), figure(min(b[1] for b in boxes), 3))
+
+
+def _facts(part: Part, profile: Profile) -> list[Row]:
+    return [*_stock(part, profile), *_keys(part), *_after(part, profile)]
+
+
+def _tables_height(part: Part, profile: Profile, facts: list[Row], width: float) -> float:
+    """As much as the tables need at full size, so that the picture gets the rest; at most `_TABLES_MM`."""
+    if len(profile.holes) > _ONE_COLUMN:
+        return _TABLES_MM
+    holes = [Row(cells, _HOLE) for cells in hole_cells(part, profile)]
+    needed = max(
+        total_height([_HOLE_HEAD, *holes], width - 1, _SIZES[0]) + _INTRO_MM + 2,
+        total_height(facts, width - 1, _SIZES[0]) + 1.5,
+    )
+    return min(max(needed, _LEAST_MM), _TABLES_MM)
+
+
+def _stock(part: Part, profile: Profile) -> Iterator[Row]:
+    thick = part.thickness
+    size = profile.size_mm
+    pairs = {
+        "material": part.material,
+        "thickness": str(thick) if thick else "",
+        "quantity": "" if part.quantity is None else str(part.quantity),
+        "process": part.process,
+        "finish": finish_text(part) or "none recorded",
+        "hand, face shown": _FACES.get(part.hand, part.hand).format(other=part.opposite_of),
+        "overall size": _overall(size) if size else "",
+        "file": f"{dxf_name(part)}, its numbers are {part.taken.unit if part.taken else ''}",
+    }
+    for label, words in pairs.items():
+        yield Row((label, words or "not recorded: ask"), _PAIR)
+
+
+def _overall(size: tuple[float, float]) -> str:
+    mm, inch = (
+        " x ".join(figure(side / per, places) for side in size)
+        for per, places in ((1.0, 3), (_MM_PER_INCH, 4))
+    )
+    return f"{mm} mm = {inch} in"
+
+
+def _keys(part: Part) -> Iterator[Row]:
+    yield Row(("KEY DIMENSION", "nominal, limits", "from, to in mm; on"), _KEY, bold=True, ruled=True)
+    for key in part.dimensions:
+        on = f"; {key.bound}" if key.bound else ""
+        critical = " (critical)" if key.critical else ""
+        yield Row(
+            (key.name + critical, dimension_text(key), f"{sizes_text(key)}{on}".removeprefix("; ")), _KEY
+        )
+    if not part.dimensions:
+        yield Row(("none recorded",), (1.0,))
+
+
+def _after(part: Part, profile: Profile) -> Iterator[Row]:
+    """Secondary operations: holes by what is done to them, bends and marks by layer."""
+    yield Row(("AFTER CUTTING",), (1.0,), bold=True, ruled=True)
+    done: dict[str, list[str]] = {}
+    order = [hole.label for hole in part.holes]
+    known = [f for f in part.hole_finishes if f.label in order]
+    for finished in sorted(known, key=lambda f: order.index(f.label)):
+        done.setdefault(f"{finished.finish} {finished.thread}".strip(), []).append(finished.label)
+    for what, labels in done.items():
+        yield Row((what, f"{len(labels)} x: {', '.join(labels)}"), _PAIR)
+    if profile.bends:
+        yield Row(("bend", f"{_on_layers(profile.bends)}; angle and direction are not recorded: ask"), _PAIR)
+    if profile.marks:
+        yield Row(("marks, not cut", _on_layers(profile.marks)), _PAIR)
+    if not done and not profile.bends and not profile.marks:
+        yield Row(("nothing recorded: cut only",), (1.0,))
+
+
+def _on_layers(strokes: tuple[Stroke, ...]) -> str:
+    layers = ", ".join(sorted({stroke.layer for stroke in strokes}))
+    return f"{len(strokes)} {'line' if len(strokes) == 1 else 'lines'} on layer {layers}"
+
+
+def _cautions(page: Page, area: Area) -> None:
+    page.frame(area)
+    inner = Area(area.x + 1, area.top - 0.7, area.width - 2, area.height - 1)
+    page.block(inner, f"CAUTION. {' '.join(CAUTIONS)} Ask before you change anything.", sizes=(7.0, 6.5, 6.0))
+
+
+def _title_block(page: Page, area: Area, part: Part, issue: Issue, drawn: Drawn) -> None:
+    """The fields of ISO 7200 beside the code."""
+    page.frame(area)
+    page.fill(Area(area.x + 0.5, area.top - 0.5, area.height - 1, area.height - 1), grey=1.0)
+    _code(
+        page,
+        Area(area.x + 2, area.top - 2, area.height - 4, area.height - 4),
+        code_words(part, issue.subject),
+    )
+    x, width = area.x + area.height, area.width - area.height
+    kind = f"{DOCUMENT}, PREVIEW: not released, do not cut" if issue.is_preview else DOCUMENT
+    lines = (
+        ((0.56, "legal owner", issue.owner), (0.44, "document type", kind)),
+        ((1.0, "title", part.title),),
+        (
+            (0.6, "identification number", part.number),
+            (0.2, "revision index", part.revision),
+            (0.2, "sheet", "1/1"),
+        ),
+        (
+            (0.36, "creator", issue.creator),
+            (0.4, "approval person", issue.approval),
+            (0.24, "date of issue", issue.day or "not issued"),
+        ),
+        ((0.14, "scale", drawn.scale.name), (0.86, "fingerprint", issue.subject)),
+        ((1.0, "journal head before the lock", issue.head or "not locked"),),
+    )
+    heights = (7.0, 9.0, 8.0, 8.0, 6.0, 6.0)
+    top = area.top
+    for cells, height in zip(lines, heights, strict=True):
+        left = x
+        for share, caption, words in cells:
+            _field(page, Area(left, top, width * share, height), caption, words)
+            left += width * share
+        top -= height
+
+
+def _field(page: Page, area: Area, caption: str, words: str) -> None:
+    page.frame(area, width=0.18)
+    page.block(Area(area.x + 0.8, area.top - 0.3, area.width - 1.6, 2.2), caption, sizes=(4.5,), grey=0.3)
+    inner = Area(area.x + 0.8, area.top - 2.4, area.width - 1.6, area.height - 2.7)
+    page.block(inner, words or "not recorded", sizes=(9.0, 8.0, 7.0, 6.0, 5.0, 4.5, 4.0, 3.5), bold=True)
+
+
+def _code(page: Page, area: Area, words: str) -> None:
+    """The QR code as rectangles, one for each run of dark modules."""
+    import segno
+
+    matrix = segno.make(words, error="m", micro=False, encoding="utf-8").matrix
+    step = area.width / (len(matrix) + 8)  # four modules stay free on every side (ISO/IEC 18004)
+    for down, modules in enumerate(matrix):
+        start = None
+        for across, dark in enumerate((*modules, 0)):
+            if dark and start is None:
+                start = across
+            elif not dark and start is not None:
+                left, top = area.x + (4 + start) * step, area.top - (4 + down) * step
+                page.fill(Area(left, top, (across - start) * step, step))
+                start = None

@@ -1,0 +1,88 @@
+"""
+Where each finding is cured: its code and place become the place of the screens to open.
+
+A *cure* is a kind of place (the editor of a field, a dimension, a question; taking a profile; a mate; signing)
+and what to select there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from ledger.domain.finding import READER_CODES, Finding
+
+_KINDS: dict[str, tuple[str, ...]] = {
+    "field": (
+        "material_missing",
+        "thickness_missing",
+        "process_missing",
+        "quantity_missing",
+        "twin_missing",
+        "no_mate",
+    ),
+    "dimension": ("off_drawing", "hole_lost", "held_changed", "assumed"),
+    "profile": (
+        "profile_missing",
+        "profile_changed",
+        "nothing_known",
+        "label_lost",
+        "not_mirrored",
+        *READER_CODES,
+    ),
+    "question": ("question_open",),
+    "group": ("group_unknown", "group_incomplete", "no_holes"),
+    "mate": (
+        "joint_missing",
+        "offset",
+        "too_small",
+        "no_common_pattern",
+        "unmatched",
+        "tight_worst_case",
+        "fits",
+        "gap_small",
+        "gap_large",
+        "overlap",
+        "sticks_out",
+        "measured_on_other",
+        "not_measured",
+        "clearance_missed",
+        "not_proven",
+        "partner_open",
+        "face_changed",
+    ),
+    "sign": ("role_missing", "unacknowledged"),
+    "look": ("not_run", "check_failed", "no_checks"),
+}
+KIND_OF: Mapping[str, str] = MappingProxyType(
+    {code: kind for kind, codes in _KINDS.items() for code in codes}
+)
+_FIELD_OF = {"no_mate": "stands_alone", "twin_missing": "opposite_of"}
+
+
+@dataclass(frozen=True, slots=True)
+class Cure:
+    """The kind of place to open, what it is about, and what to select in it."""
+
+    kind: str
+    name: str = ""
+    place: str = ""
+
+
+def cure_for(finding: Finding, mates: Iterable[str]) -> Cure:
+    """The place where a finding is cured; a finding that lies in a mate is looked at there."""
+    kind = KIND_OF.get(finding.code, "look")
+    mate = mate_in(finding.where, mates)
+    if kind == "field":
+        return Cure(kind, _FIELD_OF.get(finding.code, finding.where))
+    if mate and kind not in ("sign", "group"):
+        return Cure("mate", mate, finding.where)
+    if kind in ("mate", "look"):
+        return Cure("look", finding.where)
+    return Cure(kind, finding.where, finding.where)
+
+
+def mate_in(where: str, mates: Iterable[str]) -> str:
+    """The mate that a place lies in: MATE or MATE/…; the longest name where several begin so."""
+    return max((m for m in mates if where == m or where.startswith(f"{m}/")), key=len, default="")

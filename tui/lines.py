@@ -1,0 +1,153 @@
+"""
+One-line entries: what a person types, as the fields of an act, with a reading of it to show while typing.
+
+Each reader raises BadInput where the line cannot be read; the grammar of lengths is that of the domain.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Any
+
+from ledger.domain.errors import BadInput
+from ledger.domain.quantity import read_bounds, read_length, read_measured
+from ledger.domain.record import FORMS, SOURCES, Dimension, dimension_limits
+
+DIMENSION_HINT = "NAME = NOMINAL LIMITS[, SOURCE][, on BINDING]  e.g. width = 3/16 in ±0.01"
+_LIMITS = re.compile(
+    r"(?P<nominal>.+?)\s+(?P<limits>(?:\+|-\s?[0-9.]|min$|max$|[0-9.]+\s?[a-z]*\s?\.\.).*)", re.IGNORECASE
+)
+_EQUAL = re.compile(r"(?P<nominal>[^±]+?)\s*(?P<limits>±.*)")
+_YES_NO = {"yes": True, "no": False}
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """What a line says: the fields of an act, and the reading to show."""
+
+    fields: dict[str, Any]
+    reading: str
+
+
+def dimension_line(text: str, old: Dimension | None = None) -> Line:
+    """`width = 200 mm ±0.2, measured ±0.05 mm caliper, on width`; what is not said stays as it was."""
+    head, *tail = (piece.strip() for piece in text.split(","))
+    name, equals, value = (piece.strip() for piece in head.partition("="))
+    if not (equals and name and value):
+        raise BadInput(f"wanted {DIMENSION_HINT}")
+    found = _EQUAL.fullmatch(value) or _LIMITS.fullmatch(value)
+    nominal = read_length(found["nominal"] if found else value)
+    limits = dimension_limits(found["limits"], nominal) if found else None
+    fields = {
+        **_kept(old),
+        "name": name,
+        "nominal": nominal.written,
+        "limits": limits.written if limits else "",
+    }
+    if limits and found:
+        fields["limits"] = found["limits"]
+    for piece in tail:
+        fields.update(_tail(piece, nominal.written))
+    allowed = f", limits {found['limits']}" if found else ", no limits"
+    bound = (
+        f", measured on the drawing as {fields['bound']}" if fields["bound"] else ", not tied to the drawing"
+    )
+    return Line(fields, f"{name}: {nominal}{allowed}, {fields['source']}{bound}")
+
+
+def dimension_words(old: Dimension) -> str:
+    """A dimension as the line that would say it."""
+    limits = f" {old.limits.written}" if old.limits else ""
+    return f"{old.name} = {old.nominal.written}{limits}"
+
+
+def clearance_line(text: str) -> Line:
+    """`arm to cover: >= 3 mm`, with `critical` behind it where it is."""
+    name, colon, wanted = (piece.strip() for piece in text.partition(":"))
+    critical = wanted.endswith("critical")
+    wanted = wanted.removesuffix("critical").strip()
+    if not (colon and name and wanted):
+        raise BadInput("wanted NAME: BOUNDS, such as arm to cover: >= 3 mm")
+    bounds = read_bounds(wanted)
+    weight = "; critical" if critical else ""
+    return Line({"name": name, "required": wanted, "critical": critical}, f"{name}: {bounds}{weight}")
+
+
+def reading_line(text: str) -> str:
+    """The reading of a measured clearance. Raises BadInput without an instrument."""
+    found = read_measured(text)
+    if not found.instrument:
+        raise BadInput("name what it was measured with, such as 1.8 ±0.1 mm feeler")
+    return f"{found.value}, give or take {found.uncertainty}, with {found.instrument}"
+
+
+def group_line(text: str) -> Line:
+    """`bolts = H1 H2 H3`."""
+    name, equals, holes = (piece.strip() for piece in text.partition("="))
+    labels = tuple(holes.replace(",", " ").split())
+    if not (equals and name and labels):
+        raise BadInput("wanted GROUP = HOLES, such as bolts = H1 H2 H3 H4")
+    return Line({"name": name, "labels": labels}, f"{name}: {len(labels)} holes")
+
+
+def field_value(name: str, text: str) -> Line:
+    """The value of one field of a part's record."""
+    value: Any = text.strip()
+    reading = value or "empty"
+    if name in ("thickness", "finish_thickness") and value:
+        reading = str(read_length(value))
+    elif name == "quantity":
+        if not (value.isascii() and value.isdigit() and int(value) > 0):
+            raise BadInput("wanted a whole number above zero")
+        value = int(value)
+    elif name == "stands_alone":
+        if value not in _YES_NO:
+            raise BadInput("wanted yes (it mates with nothing) or no")
+        value = _YES_NO[value]
+    fields = {name: value}
+    if name == "opposite_of":
+        fields["hand"] = "opposite" if value else "either"
+    return Line(fields, f"{name.replace('_', ' ')}: {reading}")
+
+
+def part_line(text: str) -> Line:
+    """`ARM-L cut Fork arm, left`: number, form, title."""
+    number, _, rest = text.strip().partition(" ")
+    form, _, title = rest.strip().partition(" ")
+    if not number:
+        raise BadInput("wanted NUMBER FORM TITLE, such as ARM-L cut Fork arm, left")
+    if form and form not in FORMS:
+        raise BadInput(f"the form of a part is one of {', '.join(FORMS)}: NUMBER FORM TITLE")
+    fields = {"number": number, "form": form or "cut", "title": title.strip()}
+    return Line(fields, f"part {number}, {fields['form']}, {fields['title'] or 'no title yet'}")
+
+
+def _kept(old: Dimension | None) -> dict[str, Any]:
+    if old is None:
+        plain = {"instrument": "", "uncertainty": "", "bound": ""}
+        return {"source": "given", **plain, "held": False, "critical": False}
+    return {
+        "source": old.source,
+        "instrument": old.instrument,
+        "uncertainty": old.uncertainty.written if old.uncertainty else "",
+        "bound": old.bound,
+        "held": old.held,
+        "critical": old.critical,
+    }
+
+
+def _tail(piece: str, nominal: str) -> dict[str, Any]:
+    word, _, rest = piece.partition(" ")
+    if word == "on":
+        return {"bound": rest.strip()}
+    if word in ("held", "critical") and not rest:
+        return {word: True}
+    if word not in SOURCES:
+        raise BadInput(
+            f"wanted a source ({', '.join(SOURCES)}), held, critical, or 'on width' behind the comma"
+        )
+    if word != "measured":
+        return {"source": word, "instrument": "", "uncertainty": ""}
+    found = read_measured(f"{nominal} {rest.strip()}")
+    return {"source": word, "instrument": found.instrument, "uncertainty": found.uncertainty.written}

@@ -1,0 +1,181 @@
+"""Editing a part from its screen: each verb asks for one line, then records one act in a thread."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ledger.domain.errors import BadInput, Unreadable
+from tui.lines import DIMENSION_HINT, dimension_line, dimension_words, field_value, group_line
+from tui.part_rows import PartView, value_of
+
+if TYPE_CHECKING:
+    from ledger.acts.base import Act
+    from ledger.domain.record import Part
+    from tui.frame import ShopScreen
+
+_UNITS = ("mm", "in", "cm", "m", "ft")
+
+
+@dataclass(frozen=True)
+class PartEditor:
+    """The verbs of one part; `screen` asks and shows."""
+
+    screen: ShopScreen
+    number: str
+    view: PartView | None
+
+    @property
+    def part(self) -> Part | None:
+        """The part as last read."""
+        return self.view.part if self.view else None
+
+    def dimension(self, name: str) -> None:
+        """Record a key dimension, or write one anew."""
+        known = {d.name: d for d in self.part.dimensions} if self.part else {}
+        old = known.get(name)
+
+        def read(text: str) -> Any:
+            head = text.partition("=")[0].strip()
+            return dimension_line(text, known.get(head))
+
+        def take(text: str) -> None:
+            self._do("parts", "RecordDimension", number=self.number, **read(text).fields)
+
+        value = dimension_words(old) if old else f"{name} = " if name else ""
+        self.screen.enter(
+            f"key dimension of {self.number}", lambda t: read(t).reading, take, value=value, hint=DIMENSION_HINT
+        )
+
+    def field(self, name: str) -> None:
+        """Write one field of the record."""
+        screen = self.screen
+
+        def take(text: str) -> None:
+            fields = field_value(name, text).fields
+            work = lambda: screen.shop.write_part(self.number, fields, by=screen.fitup.seat)  # noqa: E731 - one call
+            screen.ask(work, screen.recorded, busy="recording", group="change")
+
+        value = value_of(self.part, name) if self.part else ""
+        title = f"{name.replace('_', ' ')} of {self.number}"
+        screen.enter(title, lambda t: field_value(name, t).reading, take, value=value)
+
+    def answer(self, ident: str) -> None:
+        """Answer a question."""
+        asked = next((q.text for q in self.part.questions if q.ident == ident), "") if self.part else ""
+
+        def take(text: str) -> None:
+            self._do("parts", "AnswerQuestion", number=self.number, ident=ident, answer=text)
+
+        self.screen.enter(f"{ident}: {asked}", _words("an answer"), take, hint="say what was decided")
+
+    def question(self) -> None:
+        """Ask something; it stops the part until it is answered."""
+        asked = {q.ident for q in self.part.questions} if self.part else set()
+        ident = next(f"Q{n}" for n in range(1, len(asked) + 2) if f"Q{n}" not in asked)
+
+        def take(text: str) -> None:
+            self._do("parts", "AskQuestion", number=self.number, ident=ident, text=text)
+
+        self.screen.enter(f"question {ident} about {self.number}", _words("a question"), take)
+
+    def group(self, name: str) -> None:
+        """Name a group of holes."""
+        old = self.part.group(name) if self.part else None
+
+        def take(text: str) -> None:
+            self._do("parts", "NameGroup", number=self.number, **group_line(text).fields)
+
+        value = f"{old.name} = {' '.join(old.labels)}" if old else ""
+        hint = "GROUP = HOLES, such as bolts = H1 H2 H3 H4"
+        self.screen.enter(f"hole group of {self.number}", lambda t: group_line(t).reading, take, value=value, hint=hint)
+
+    def revise(self) -> None:
+        """A new revision, with its reason."""
+
+        def take(text: str) -> None:
+            self._do("parts", "NewRevision", number=self.number, reason=text)
+
+        self.screen.enter(f"new revision of {self.number}: what changes, and why?", _words("a reason"), take)
+
+    def take(self) -> None:
+        """Take the profile from a file; the unit is asked for where the file does not say it."""
+        self.screen.enter(f"DXF file of {self.number}", _file, self._look_at, hint="a path, from this folder")
+
+    def _look_at(self, path: str) -> None:
+        def work() -> tuple[str, bytes, bool]:
+            from ledger.compare import look
+
+            data = _bytes(path)
+            return path, data, look(path, data).profile.unit_sure
+
+        self.screen.ask(work, self._unit, busy="reading the drawing")
+
+    def _unit(self, seen: tuple[str, bytes, bool]) -> None:
+        path, data, sure = seen
+        if sure:
+            self._take(path, data, None)
+            return
+        self.screen.enter(
+            "the unit of this file is not sure: which is it?",
+            _a_unit,
+            lambda unit: self._take(path, data, unit.strip()),
+            hint=f"one of {', '.join(_UNITS)}",
+        )
+
+    def _take(self, path: str, data: bytes, unit: str | None) -> None:
+        screen = self.screen
+
+        def work() -> None:
+            screen.shop.take_profile(self.number, path, data, unit=unit, by=screen.fitup.seat)
+
+        screen.ask(work, screen.recorded, busy="taking the profile", group="change")
+
+    def _do(self, module: str, kind: str, **fields: Any) -> None:
+        do(self.screen, module, kind, **fields)
+
+
+def do(screen: ShopScreen, module: str, kind: str, **fields: Any) -> None:
+    """Record one act by the seat, in a thread."""
+
+    def work() -> int:
+        from importlib import import_module
+
+        from ledger.acts.base import make
+
+        act: type[Act] = getattr(import_module(f"ledger.acts.{module}"), kind)
+        return screen.shop.do(make(act, **fields), by=screen.fitup.seat)
+
+    screen.ask(work, screen.recorded, busy="recording", group="change")
+
+
+def _bytes(path: str) -> bytes:
+    try:
+        return Path(path).expanduser().read_bytes()
+    except (OSError, ValueError) as fault:
+        raise Unreadable(f"cannot read {path}: {fault}") from fault
+
+
+def _file(path: str) -> str:
+    try:
+        size = Path(path).expanduser().stat().st_size
+    except (OSError, ValueError) as fault:
+        raise BadInput("no such file yet") from fault
+    return f"{size} bytes"
+
+
+def _a_unit(text: str) -> str:
+    if text.strip() not in _UNITS:
+        raise BadInput(f"one of {', '.join(_UNITS)}")
+    return f"its numbers are {text.strip()}"
+
+
+def _words(what: str) -> Callable[[str], str]:
+    def read(text: str) -> str:
+        if not text.strip():
+            raise BadInput(f"{what} is wanted")
+        return "Enter records it"
+
+    return read

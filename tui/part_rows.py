@@ -1,0 +1,126 @@
+"""The rows of the part screen: what each says, and what Enter on it opens."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from ledger.domain.quantity import show_mm
+from tui.signs import Signs, finding_text, said
+
+if TYPE_CHECKING:
+    from textual.app import App
+
+    from ledger.domain.finding import Finding
+    from ledger.domain.gate import Verdict
+    from ledger.domain.record import Dimension, Mate, Part
+
+FIELDS = (
+    "title",
+    "material",
+    "thickness",
+    "process",
+    "quantity",
+    "finish",
+    "finish_thickness",
+    "hand",
+    "opposite_of",
+    "stands_alone",
+    "note",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PartView:
+    """A part, its verdict, and its mates, as read together."""
+
+    part: Part
+    verdict: Verdict
+    mates: tuple[Mate, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row. `kind` and `name` say what Enter opens; a heading opens nothing."""
+
+    text: Text
+    kind: str = ""
+    name: str = ""
+    finding: Finding | None = field(default=None)
+    heading: bool = False
+
+
+def rows_of(app: App[object] | App[None], signs: Signs, view: PartView) -> Iterator[Row]:
+    """Every row of a part, stops first."""
+    v = view.verdict
+    yield _heading(f"stops {len(v.stops)}, warnings {len(v.warnings)}; fingerprint {v.subject[:12]}")
+    for found in (*v.stops, *v.warnings, *v.notes):
+        yield Row(finding_text(app, signs, found), finding=found)
+    if not (v.stops or v.warnings or v.notes):
+        yield Row(said("nothing stands against it"))
+    for s in v.signed:
+        yield Row(said(f"signed {s.role} by {s.person}{' (self-check)' if s.self_check else ''}"))
+    yield from _record(view.part)
+    yield from _known(view)
+    yield _heading("not checked")
+    for matter in v.not_checked:
+        yield Row(said(f"- {matter}"))
+
+
+def value_of(part: Part, name: str) -> str:
+    """A field of the record as it would be typed."""
+    value = getattr(part, name)
+    if name in ("thickness", "finish_thickness"):
+        return value.written if value else ""
+    if name == "stands_alone":
+        return "yes" if value else "no"
+    return "" if value is None else str(value)
+
+
+def _record(part: Part) -> Iterator[Row]:
+    yield _heading("record")
+    for name in FIELDS:
+        value = value_of(part, name)
+        shown = str(part.thickness) if name == "thickness" and part.thickness else value
+        yield Row(said(f"{name.replace('_', ' '):<17}{shown or '-'}"), "field", name)
+    taken = part.taken
+    words = f"{taken.file_name}, {taken.unit}, {taken.dxf_sha256[:12]}" if taken else "none taken"
+    yield Row(said(f"{'profile':<17}{words}"), "profile")
+
+
+def _known(view: PartView) -> Iterator[Row]:
+    part = view.part
+    yield _heading(f"key dimensions {len(part.dimensions)}")
+    for d in part.dimensions:
+        yield Row(said(_dimension(d)), "dimension", d.name)
+    yield _heading(f"holes {len(part.holes)}")
+    finishes = {f.label: f"{f.finish} {f.thread}".strip() for f in part.hole_finishes}
+    for h in part.holes:
+        kind = "slot" if h.is_slot else "hole"
+        at = f"({h.centre[0]:.3f}, {h.centre[1]:.3f})"
+        words = f"{h.label:<6}{kind} {show_mm(h.diameter_mm)} at {at}  {finishes.get(h.label, '')}"
+        yield Row(said(words), "hole", h.label)
+    yield _heading(f"groups {len(part.groups)}")
+    for g in part.groups:
+        yield Row(said(f"{g.name}: {' '.join(g.labels)}"), "group", g.name)
+    yield _heading(f"mates {len(view.mates)}")
+    for m in view.mates:
+        others = " on ".join(p.part + (f":{p.group}" if p.group else "") for p in m.plies)
+        yield Row(said(f"{m.name}: {m.kind} {m.joint} {m.fastener}  {others}"), "mate", m.name)
+    yield _heading(f"questions {len(part.questions)}")
+    for q in part.questions:
+        yield Row(said(f"{q.ident}: {q.text} {'-> ' + q.answer if q.answer else '(open)'}"), "question", q.ident)
+
+
+def _dimension(d: Dimension) -> str:
+    limits = f" {d.limits.written}" if d.limits else ""
+    bound = f", on {d.bound}" if d.bound else ""
+    more = "".join(f", {word}" for word, on in (("held", d.held), ("critical", d.critical)) if on)
+    return f"{d.name} = {d.nominal}{limits}, {d.source}{bound}{more}"
+
+
+def _heading(words: str) -> Row:
+    return Row(Text(words, style="bold underline"), heading=True)

@@ -1,0 +1,89 @@
+"""A picture of one plate or two, as a widget: it fits itself to its room, and can be moved and looked at closer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.text import Text
+from textual.widget import Widget
+
+from ledger.domain.shape import Box, Hole, Profile
+from tui.raster import Layer, Mark, Room, View, paint, whole
+from tui.signs import FIRST_PLATE, said
+
+_STEP = 0.2  # of the width, for one key
+_CLOSER = 1.4
+_CLOSEST = 200.0
+
+
+class Picture(Widget, can_focus=False):
+    """Layers with marks on top. Without anything to draw it says why."""
+
+    DEFAULT_CSS = "Picture { height: 1fr; min-height: 4; }"
+
+    def __init__(self, *, braille: bool, id: str | None = None) -> None:  # noqa: A002 - textual's own word
+        super().__init__(id=id)
+        self._braille = braille
+        self._layers: tuple[Layer, ...] = ()
+        self._marks: tuple[Mark, ...] = ()
+        self._moved = (0.0, 0.0)
+        self._zoom = 1.0
+        self._empty = "no picture yet"
+
+    def show(
+        self, layers: Sequence[Layer], marks: Sequence[Mark] = (), *, empty: str = "nothing drawn"
+    ) -> None:
+        """Draw these; where nothing has a ring, the words of `empty` instead."""
+        self._layers, self._marks, self._empty = tuple(layers), tuple(marks), empty
+        self.refresh()
+
+    def mark(self, marks: Sequence[Mark]) -> None:
+        """Other marks on the same picture."""
+        self._marks = tuple(marks)
+        self.refresh()
+
+    def closer(self, *, away: bool = False) -> None:
+        """One step closer, or one away."""
+        self._zoom = min(max(self._zoom * (1 / _CLOSER if away else _CLOSER), 1 / _CLOSEST), _CLOSEST)
+        self.refresh()
+
+    def pan(self, x: int, y: int) -> None:
+        """One step aside: x to the right, y up."""
+        step = _STEP * self.size.width * 2 / self._zoom
+        self._moved = (self._moved[0] + x * step, self._moved[1] + y * step)
+        self.refresh()
+
+    def everything(self) -> None:
+        """The whole picture again."""
+        self._moved, self._zoom = (0.0, 0.0), 1.0
+        self.refresh()
+
+    @property
+    def view(self) -> View:
+        """What is looked at now."""
+        at_first = whole(self._boxes(), self._room())
+        return at_first.moved(*self._moved).closer(self._zoom)
+
+    def render(self) -> Text:
+        if not any(layer.rings for layer in self._layers):
+            return said(self._empty, "italic")
+        return Text("\n").join(paint(self._layers, self._marks, self.view, self._room()))
+
+    def _room(self) -> Room:
+        return Room(self.size.width, self.size.height, self._braille)
+
+    def _boxes(self) -> list[Box]:
+        return [ring.box for layer in self._layers for ring in layer.rings]
+
+
+def plate(profile: Profile | None, holes: Sequence[Hole], style: str = FIRST_PLATE) -> Layer:
+    """A part as a layer: its outer rings, openings and holes."""
+    rings = (*profile.outlines, *profile.openings) if profile else ()
+    return Layer((*rings, *(h.contour() for h in holes)), style)
+
+
+def labels(holes: Sequence[Hole], chosen: str = "") -> list[Mark]:
+    """The label of every hole beside its centre; of the chosen one alone where one is."""
+    return [
+        Mark(h.centre, h.label, "bold reverse" if chosen else "") for h in holes if chosen in ("", h.label)
+    ]

@@ -1,0 +1,93 @@
+"""
+How things look in text: signs with their words, colours by the theme's own names, data as plain text.
+
+A *sign* is a glyph that stands beside a word; without UTF-8 it is an ASCII letter. Whatever comes from records
+or files goes through `said`: control characters are shown as escapes, and nothing is ever read as markup.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from rich.errors import StyleSyntaxError
+from rich.style import Style
+from rich.text import Text
+
+from ledger.domain.errors import visible
+
+if TYPE_CHECKING:
+    from textual.app import App
+
+    from ledger.domain.finding import Finding
+
+FIRST_PLATE, SECOND_PLATE = "#56b4e9", "#e69f00"  # a pair that colour-blind people tell apart
+_LONGEST = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class Signs:
+    """The glyphs of one terminal."""
+
+    go: str
+    no_go: str
+    warning: str
+    note: str
+    chosen: str
+    wait: str
+    braille: bool
+
+
+PLAIN = Signs("+", "x", "!", "-", "*", "...", braille=False)
+RICH = Signs("✓", "✗", "!", "·", "●", "…", braille=True)
+
+
+def signs_for(environ: Mapping[str, str] = os.environ) -> Signs:
+    """
+    The signs that a terminal can show, by its locale and kind.
+
+    Python itself sets LC_CTYPE to C.UTF-8 under a plain C locale; where LANG says otherwise, LANG is believed.
+    """
+    ctype, lang = environ.get("LC_CTYPE", ""), environ.get("LANG", "")
+    if ctype == "C.UTF-8" and lang:
+        ctype = ""
+    named = environ.get("LC_ALL") or ctype or lang
+    utf8 = not named or "utf" in named.lower()
+    return RICH if utf8 and environ.get("TERM") != "linux" else PLAIN
+
+
+def tone(app: App[object] | App[None], name: str) -> Style:
+    """A colour of the theme by its token (success, error, warning, primary); no colour where it has none."""
+    try:
+        return Style.parse(app.theme_variables.get(name, ""))
+    except StyleSyntaxError:
+        return Style.null()
+
+
+def said(text: object, style: str | Style = "", *, most: int = _LONGEST) -> Text:
+    """Anything from a record as plain text, safe for the terminal."""
+    return Text(visible(str(text), most=most), style=style)
+
+
+def verdict_words(signs: Signs, *, go: bool) -> str:
+    """A verdict as glyph and word."""
+    return f"{signs.go} GO" if go else f"{signs.no_go} NO-GO"
+
+
+def finding_text(app: App[object] | App[None], signs: Signs, finding: Finding) -> Text:
+    """A finding with its cure below it."""
+    sign, word, colour = {
+        "stop": (signs.no_go, "STOP", "error"),
+        "warning": (signs.warning, "warning", "warning"),
+        "note": (signs.note, "note", "primary"),
+    }[finding.severity]
+    text = Text(f"{sign} {word} ", style=tone(app, colour) + Style(bold=True))
+    text.append_text(said(finding.code, "bold"))
+    if finding.where:
+        text.append_text(said(f" [{finding.where}]"))
+    text.append_text(said(f": {finding.message}"))
+    if finding.remedy:
+        text.append("\n    do: ", style="bold").append_text(said(finding.remedy))
+    return text

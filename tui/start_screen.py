@@ -1,0 +1,80 @@
+"""The screen of a folder without a shop: start one here, or make the demo."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.widgets import OptionList
+from textual.widgets.option_list import Option
+
+from ledger.domain.errors import BadInput
+from tui.actions import bindings
+from tui.frame import ShopScreen
+
+DEMO = "fitup-demo"
+
+
+class StartScreen(ShopScreen):
+    """Two ways on; nothing is written before one is taken."""
+
+    WHERE = "start"
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(WHERE)]
+
+    def body(self) -> ComposeResult:
+        yield OptionList(
+            Option("Start a shop in this folder", id="start"),
+            Option(f"Make the demo in ./{DEMO} and open it", id="demo"),
+            markup=False,
+        )
+
+    def on_mount(self) -> None:
+        self.head(f"no shop at {self.fitup.place}")
+        self.query_one(OptionList).focus()
+
+    @on(OptionList.OptionSelected)
+    def chosen(self, event: OptionList.OptionSelected) -> None:
+        if event.option_id == "demo":
+            self.action_demo()
+        else:
+            self.action_start()
+
+    def action_start(self) -> None:
+        """Ask for a title, then start."""
+        self.enter("what is this shop called?", _title, self._start, hint="such as: Pier telescope mount")
+
+    def action_demo(self) -> None:
+        """Make the demo; it lies in a folder of its own."""
+        self.ask(self._make_demo, self._opened, busy="making the demo: some seconds", group="change")
+
+    def _start(self, title: str) -> None:
+        def work() -> str:
+            from ledger.shop import Shop
+
+            Shop.start(self.fitup.place, title, lambda _name: "").close()
+            return self.fitup.place
+
+        self.ask(work, self._opened, busy="starting the shop", group="change")
+
+    def _make_demo(self) -> str:
+        from ledger.demo.walk import run_demo
+
+        folder = Path(DEMO)
+        if not (folder / "fitup.db").is_file():
+            run_demo(folder, lambda _line: None)
+        return str(folder / "fitup.db")
+
+    def _opened(self, place: Any) -> None:
+        from tui.parts_screen import PartsScreen
+
+        self.fitup.place = place
+        self.app.switch_screen(PartsScreen())
+
+
+def _title(text: str) -> str:
+    if not text.strip():
+        raise BadInput("a shop needs a title")
+    return f"shop: {text.strip()}"

@@ -1,0 +1,41 @@
+"""A list of what a verdict found, each with its cure; stops first. Enter on one is answered by the screen around it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from textual.widgets import OptionList
+from textual.widgets.option_list import Option
+
+from tui.signs import finding_text, said
+
+if TYPE_CHECKING:
+    from ledger.domain.finding import Finding
+    from ledger.domain.gate import Verdict
+    from tui.signs import Signs
+
+
+class Stops(OptionList):
+    """Stops, warnings, notes, then what was not checked."""
+
+    def __init__(self, *, id: str | None = None) -> None:  # noqa: A002 - textual's own word
+        super().__init__(id=id, markup=False)
+        self._found: tuple[Finding, ...] = ()
+
+    @property
+    def chosen(self) -> Finding | None:
+        """The finding under the cursor."""
+        at = self.highlighted
+        return self._found[at] if at is not None and at < len(self._found) else None
+
+    def show(self, verdict: Verdict | None) -> None:
+        """The findings of this verdict; None while it is not known."""
+        signs: Signs = self.app.signs  # type: ignore[attr-defined]  # the program's own, not textual's
+        self.clear_options()
+        self._found = (*verdict.stops, *verdict.warnings, *verdict.notes) if verdict else ()
+        if verdict is None:
+            self.add_option(Option(said(f"not judged yet {signs.wait}"), disabled=True))
+            return
+        self.add_options([Option(finding_text(self.app, signs, f)) for f in self._found])
+        self.add_option(Option(said("not checked:", "bold"), disabled=True))
+        self.add_options([Option(said(f"- {m}"), disabled=True) for m in verdict.not_checked])
