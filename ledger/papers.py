@@ -17,7 +17,7 @@ from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.gate import Policy, Verdict, roles_held
 from ledger.domain.record import Mate
 from ledger.packet.record_sheet import Permitted, Record, Signature
-from ledger.packet.sheet import Issue
+from ledger.packet.title_block import Issue
 from ledger.store import facts as read
 from ledger.store.journal import head_of
 from ledger.store.tables import JournalRow, LockFact, MateFact, PartFact, PermitFact, ShopFact, SignOffFact

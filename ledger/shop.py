@@ -23,14 +23,21 @@ from ledger.acts.mates import Against, FreezeFace, RecordClearance, mate_named
 from ledger.acts.parts import ChangePart, RecordPart, TakeProfile
 from ledger.acts.release import EnrolPerson, OpenShop
 from ledger.cases import Bench
+from ledger.checks import all_checks
+from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._frame import DoesNotApply, NotRun
+from ledger.checks._placing import placed_regions
 from ledger.compare import Look, look
 from ledger.domain.canonical import sha256
 from ledger.domain.digest import face
 from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
 from ledger.domain.finding import Finding
-from ledger.domain.gate import Verdict
+from ledger.domain.gate import Policy, Verdict, judge
+from ledger.domain.pose import Pose
 from ledger.domain.quantity import read_measured
 from ledger.domain.record import Mate, Part
+from ledger.domain.shape import Contour, Profile
+from ledger.fit.case import Fit
 from ledger.release import Passphrase, Released, Sitting
 from ledger.store import facts as read
 from ledger.store.journal import Clock, Store, connect, create_tables, now, sealed_rows
@@ -374,10 +381,15 @@ class Shop:
         """A mate with its fit, its placed outlines and what its checks find, afresh. Raises UnknownName."""
         with self.store.reading() as facts:
             found = read.mate(facts, mate_named(facts, name))
-            case = self._bench(facts, ()).mate_case(found, "")
+            bench = self._bench(facts, ())
+            case = bench.mate_case(found, "")
             outcomes = [rule.run(case, name) for rule in all_checks() if rule.on is MateCase]
-            findings = tuple(f for o in outcomes for f in (*o.findings, *unrun(o)))
-            return MateView(found, case.plies, placed_rings(case), case.pose, case.best_fit, findings)
+            asked = Policy(roles=(), raised=bench.policy.raised)
+            v = judge(
+                part=name, revision="", subject="", outcomes=outcomes, sign_offs=(), permits=(), policy=asked
+            )
+            findings = (*v.stops, *v.warnings, *v.notes)
+            return MateView(found, case.plies, _placed_rings(case), case.pose, case.best_fit, findings)
 
     def people(self) -> tuple[tuple[str, tuple[str, ...], str], ...]:
         """Everyone enrolled: name, roles, public key."""
@@ -431,6 +443,23 @@ class Shop:
             raise BadInput("this shop has no entries: it was not started by fitup")
         ident: str = json.loads(first.body)["shop"]
         return ident
+
+
+def _placed_rings(case: MateCase) -> tuple[tuple[Contour, ...], tuple[Contour, ...]]:
+    """Where the mate has no place for them, the first ply is laid as drawn."""
+    try:
+        first, second = placed_regions(case)
+    except (DoesNotApply, NotRun):
+        a, b = (_rings(placed.part) for placed in case.plies[:2])
+        pose = case.pose or Pose()
+        return tuple(pose.place_contour(ring) for ring in a), b
+    return (first.outline, *first.cutouts), (second.outline, *second.cutouts)
+
+
+def _rings(part: Part) -> tuple[Contour, ...]:
+    drawn = part.profile
+    own = (*drawn.outlines, *drawn.openings) if drawn else ()
+    return (*own, *(h.contour() for h in part.holes))
 
 
 def _release_of(version: str) -> tuple[int, ...]:

@@ -71,7 +71,14 @@ class Fitup(App[None]):
         except (OSError, KeyError) as fault:
             raise BadInput("who does this? name yourself in FITUP_BY and come back") from fault
 
-    def action_back(self) -> None:
+    async def action_back(self) -> None:
+        """One step back, as the screen on top understands it."""
+        from tui.frame import ShopScreen
+
+        if isinstance(self.screen, ShopScreen):
+            self.screen.leave()
+
+    def one_back(self) -> None:
         """One screen back; the first stays."""
         if len(self.screen_stack) > 2:  # noqa: PLR2004 - textual's own blank one, and ours
             self.pop_screen()

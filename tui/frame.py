@@ -116,6 +116,10 @@ class ShopScreen(Screen[None]):
         window = LineEntry(title, read, value=value, hint=hint)
         self.app.push_screen(window, lambda line: take(line) if line is not None else None)
 
+    def leave(self) -> None:
+        """One step back: out of this screen, unless it has something of its own to leave first."""
+        self.fitup.one_back()
+
     def refreshed(self) -> None:
         """Called when this screen is on top again, or when something was recorded."""
 

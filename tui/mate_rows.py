@@ -83,7 +83,9 @@ def _fit(fit: Fit) -> str:
     worst = show_mm(fit.worst_case_margin_mm) if fit.worst_case_margin_mm is not None else "none"
     tight = f", tightest {' on '.join(fit.tightest)}" if fit.tightest else ""
     proof = "proven" if fit.proven else "not proven"
-    return f"holes: {fit.verdict}, margin {show_mm(fit.margin_mm)} as drawn, {worst} worst case{tight}; {proof}"
+    return (
+        f"holes: {fit.verdict}, margin {show_mm(fit.margin_mm)} as drawn, {worst} worst case{tight}; {proof}"
+    )
 
 
 def _wrong(signs: Signs, number: int, wrong: Wrong, first: str, second: str) -> Text:
@@ -93,13 +95,16 @@ def _wrong(signs: Signs, number: int, wrong: Wrong, first: str, second: str) -> 
     out = f"{show_mm(wrong.offset_mm)} out, the joint allows {show_mm(wrong.allowed_mm)}"
     text = said(lead + out, "bold")
     text.append("\n    do: ", style="bold")
-    moves = f"move {wrong.a} by {_move(wrong.move_a_mm)} in {first}, or {wrong.b} by {_move(wrong.move_b_mm)} in {second}"
+    here, there = _move(wrong.move_a_mm), _move(wrong.move_b_mm)
+    moves = f"move {wrong.a} by {here} in {first}, or {wrong.b} by {there} in {second}"
     return text.append_text(said(moves))
 
 
 def _clearance(c: Clearance) -> str:
     r = c.reading
-    measured = f"{r.value.written} ±{r.uncertainty.written} {r.instrument}, {r.by} {r.when}" if r else "not measured"
+    measured = (
+        f"{r.value.written} ±{r.uncertainty.written} {r.instrument}, {r.by} {r.when}" if r else "not measured"
+    )
     weight = " (critical)" if c.critical else ""
     return f"clearance {c.name}{weight}: wanted {c.required.written}; {measured}"
 

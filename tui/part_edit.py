@@ -46,7 +46,11 @@ class PartEditor:
 
         value = dimension_words(old) if old else f"{name} = " if name else ""
         self.screen.enter(
-            f"key dimension of {self.number}", lambda t: read(t).reading, take, value=value, hint=DIMENSION_HINT
+            f"key dimension of {self.number}",
+            lambda t: read(t).reading,
+            take,
+            value=value,
+            hint=DIMENSION_HINT,
         )
 
     def field(self, name: str) -> None:
@@ -90,7 +94,9 @@ class PartEditor:
 
         value = f"{old.name} = {' '.join(old.labels)}" if old else ""
         hint = "GROUP = HOLES, such as bolts = H1 H2 H3 H4"
-        self.screen.enter(f"hole group of {self.number}", lambda t: group_line(t).reading, take, value=value, hint=hint)
+        self.screen.enter(
+            f"hole group of {self.number}", lambda t: group_line(t).reading, take, value=value, hint=hint
+        )
 
     def revise(self) -> None:
         """A new revision, with its reason."""

@@ -112,7 +112,9 @@ def _known(view: PartView) -> Iterator[Row]:
         yield Row(said(f"{m.name}: {m.kind} {m.joint} {m.fastener}  {others}"), "mate", m.name)
     yield _heading(f"questions {len(part.questions)}")
     for q in part.questions:
-        yield Row(said(f"{q.ident}: {q.text} {'-> ' + q.answer if q.answer else '(open)'}"), "question", q.ident)
+        yield Row(
+            said(f"{q.ident}: {q.text} {'-> ' + q.answer if q.answer else '(open)'}"), "question", q.ident
+        )
 
 
 def _dimension(d: Dimension) -> str:

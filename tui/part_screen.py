@@ -1,5 +1,5 @@
 """
-One part, whole, as one list: what stops it, its record, dimensions, holes, groups, mates, questions, what was not checked.
+One part, whole, as one list: what stops it, its record and everything known of it, what was not checked.
 
 Enter on a row opens what is behind it: a stop opens the place where it is cured, a value its editor.
 """
@@ -66,12 +66,12 @@ class PartScreen(ShopScreen):
         """In a narrow terminal: the picture instead of the list, and back."""
         self.toggle_class("beside")
 
-    def action_back(self) -> None:
+    def leave(self) -> None:
         """Out of the picture, then out of the part."""
         if self.has_class("beside"):
             self.remove_class("beside")
         else:
-            self.fitup.action_back()
+            self.fitup.one_back()
 
     def action_open(self) -> None:
         """Open what is behind the row under the cursor."""
@@ -170,7 +170,9 @@ class PartScreen(ShopScreen):
         listed.add_options([Option(r.text, disabled=r.heading) for r in self._rows])
         listed.highlighted = min(max(at, 1), len(self._rows) - 1)
         picture = self.query_one(Picture)
-        picture.show([plate(part.profile, part.holes)], labels(part.holes), empty="no profile taken yet: t takes one")
+        picture.show(
+            [plate(part.profile, part.holes)], labels(part.holes), empty="no profile taken yet: t takes one"
+        )
         cure, self._cure = self._cure, None
         if cure:
             self.cure(cure_for(cure, [m.name for m in view.mates]))

@@ -132,7 +132,7 @@ class PartsScreen(ShopScreen):
         self.set_class(beside, "beside")
         (self.query_one(Stops) if beside else self.table).focus()
 
-    def action_back(self) -> None:
+    def leave(self) -> None:
         """Out of the filter, the tab, the set; the first screen itself stays."""
         box = self.query_one("#filter", Input)
         if box.has_class("asked"):

@@ -157,7 +157,8 @@ def _cells(dots: Grid, room: Room) -> NDArray[np.int_]:
     if not room.braille:
         return dots.astype(int)
     parts = dots.reshape(room.rows, 4, room.columns, 2)
-    return np.einsum("rycx,yx->rc", parts.astype(int), _BITS)
+    out: NDArray[np.int_] = np.einsum("rycx,yx->rc", parts.astype(int), _BITS)
+    return out
 
 
 def _draw(out: Grid, ends: Points, *, dashed: bool) -> None:

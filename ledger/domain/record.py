@@ -110,7 +110,7 @@ class Question:
 
 @dataclass(frozen=True, slots=True)
 class MeasuredHole:
-    """A hole or stud of a site or bought part, known by coordinates. `uncertainty` is expanded (U), in any direction."""
+    """A hole or stud of a site or bought part, by coordinates. `uncertainty` is expanded (U), in any direction."""
 
     hole: Hole
     uncertainty: Length | None

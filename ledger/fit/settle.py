@@ -124,13 +124,19 @@ def _constrained(layout: Layout, here: State, room: Real) -> State:
         gap = 2 * at.gap / unit
         return np.stack([(gap.conj() * arm).real, gap.real, gap.imag], axis=1)
 
+    def total(x: Real) -> float:
+        return float(squares(x).sum())
+
+    def slope(x: Real) -> Real:
+        return np.asarray(slopes(x).sum(axis=0))
+
     within = NonlinearConstraint(
         lambda x: (room / unit) ** 2 - squares(x), 0, np.inf, jac=lambda x: -slopes(x)
     )
     found = minimize(
-        lambda x: float(squares(x).sum()),
+        total,
         np.zeros(3),
-        jac=lambda x: slopes(x).sum(axis=0),
+        jac=slope,
         constraints=within,
         method="SLSQP",
         options={"ftol": 1e-12, "maxiter": 30},

@@ -12,11 +12,13 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from ledger.domain.errors import BadInput, visible
 from ledger.domain.quantity import plain
 from ledger.domain.record import Dimension, Part
 from ledger.domain.shape import Box, Contour, Hole, Profile, Vertex
 from ledger.packet.cut_list import figure
-from ledger.packet.page import POINT_MM, Area, Page, printable, width_mm
+from ledger.packet.lettering import POINT_MM, printable, width_mm
+from ledger.packet.page import Area, Page
 
 NOT_TO_SCALE = "not to scale"
 # ISO 5455 names 1:1, 2:1, 5:1, 1:2, 1:5, 1:10, 1:20 and 1:50; 1:2.5 stands between, as workshops use it.
@@ -33,6 +35,8 @@ SCALES = (
 )
 _ROOM_MM = 13.0  # around the profile, for its size and for labels
 _CUT_MM, _THIN_MM = 0.3, 0.15
+_CROWD = 40  # past so many holes the labels get smaller letters
+_SQUARE_MM = 5.0
 _BEND, _MARK = (3.0, 1.0), (0.3, 0.8)
 
 
@@ -62,8 +66,16 @@ def scale_for(size_mm: tuple[float, float], room_mm: tuple[float, float]) -> Sca
 
 
 def draw_part(page: Page, area: Area, part: Part, profile: Profile) -> Drawn:
-    """Draw a part's profile in the middle of an area, with its overall size; limits where it is a key dimension."""
+    """
+    Draw a part's profile in the middle of an area, with its overall size; limits where it is a key dimension.
+
+    Raises BadInput for a profile that is not finite.
+    """
     box = _box(profile, strokes=True)
+    if not all(map(math.isfinite, box)):
+        raise BadInput(
+            f"the drawing of {visible(part.number)} has a size that is no number; read the file again"
+        )
     size = (box[2] - box[0], box[3] - box[1])
     scale = scale_for(size, (area.width - 2 * _ROOM_MM, area.height - 2 * _ROOM_MM))
     sheet = _Placed(page, area, box, scale.factor)
@@ -145,22 +157,47 @@ def _overall(sheet: _Placed, part: Part, profile: Profile) -> None:
 
 def _label(sheet: _Placed, area: Area, holes: Sequence[Hole]) -> tuple[str, ...]:
     """Write each label where it touches no other label and no other hole; those that found no place."""
-    size = 6.5 if len(holes) <= 40 else 5.0  # noqa: PLR2004 - a crowded plate gets smaller letters
+    size = 6.5 if len(holes) <= _CROWD else 5.0
     rims = [sheet.boxed(h.contour().box) for h in holes]
-    taken: list[Box] = []
+    taken = _Taken()
+    for rim in rims:
+        taken.add(rim)
     left_out = []
     for hole, rim in zip(holes, rims, strict=True):
         wide = width_mm(printable(hole.label), size)
-        high = size * 0.8 * POINT_MM
-        for place in _places(rim, wide, high):
-            others = [*taken, *(r for r in rims if r is not rim)]
-            if _inside(place, area) and not any(_touch(place, other) for other in others):
-                taken.append(place)
-                sheet.page.text((place[0], place[1]), hole.label, size=size)
-                break
-        else:
+        free = (
+            place
+            for place in _places(rim, wide, size * 0.8 * POINT_MM)
+            if _inside(place, area) and taken.is_free(place, but=rim)
+        )
+        place = next(free, None)
+        if place is None:
             left_out.append(hole.label)
+            continue
+        taken.add(place)
+        sheet.page.text((place[0], place[1]), hole.label, size=size)
     return tuple(left_out)
+
+
+class _Taken:
+    """Boxes on the page, found again by the squares they touch, so that thousands of holes stay quick."""
+
+    def __init__(self) -> None:
+        self.squares: dict[tuple[int, int], list[Box]] = {}
+
+    def add(self, box: Box) -> None:
+        for square in self._squares(box):
+            self.squares.setdefault(square, []).append(box)
+
+    def is_free(self, box: Box, *, but: Box) -> bool:
+        """Whether nothing touches the box, `but` aside: a label may stand in its own hole."""
+        near = (other for square in self._squares(box) for other in self.squares.get(square, ()))
+        return not any(other is not but and _touch(box, other) for other in near)
+
+    @staticmethod
+    def _squares(box: Box) -> Iterator[tuple[int, int]]:
+        x0, y0, x1, y1 = (math.floor(v / _SQUARE_MM) for v in box)
+        return ((x, y) for x in range(x0, x1 + 1) for y in range(y0, y1 + 1))
 
 
 def _places(rim: Box, wide: float, high: float) -> Iterator[Box]:

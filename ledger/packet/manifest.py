@@ -20,7 +20,7 @@ from ledger.packet.build import FORMAT, MANIFEST
 from ledger.store.sealed import Sealed
 
 
-class Misfit(Exception):  # noqa: N818 - it carries a finding, and is never shown
+class Misfit(Exception):
     """A manifest that does not have the shape of one."""
 
     def __init__(self, finding: Finding) -> None:

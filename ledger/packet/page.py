@@ -1,8 +1,7 @@
 """
 A page being drawn as PDF: lines, curves and words in mm from the lower left corner, sizes of letters in points.
 
-The same calls give the same bytes. Words are never markup: each is drawn letter by letter from one embedded
-font, and what that font lacks, or what a reader could act on, is shown as an escape. A *row* is a line of cells
+The same calls give the same bytes. Words are never markup (`ledger.packet.lettering`). A *row* is a line of cells
 that wrap; *fitting* is choosing the largest letters with which all rows go into a box. What does not go in even
 at the smallest is counted, never dropped in silence.
 """
@@ -13,19 +12,16 @@ import io
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 from typing import Any
 
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.shape import Vertex, arc_of
+from ledger.packet.lettering import BOLD, POINT_MM, TEXT, cut, glyphs, printable, width_mm, wrap
 
 PAPERS = {"A4": (210.0, 297.0), "letter": (215.9, 279.4)}  # ISO 216; 8.5 x 11 in
-POINT_MM = 25.4 / 72
 LEADING = 1.28  # line to line, in letter heights
 PADDING_MM = 0.6
 
-_TEXT, _BOLD = "fitup-text", "fitup-bold"
-_MOST = 4000
 _PIECE = math.pi / 4  # longest arc drawn as one curve: off by less than 5 millionths of its radius
 
 
@@ -57,7 +53,7 @@ class Page:
 
         if paper not in PAPERS:
             raise BadInput(f"no paper {visible(paper)!r}; known: {', '.join(PAPERS)}")
-        _glyphs(_TEXT), _glyphs(_BOLD)
+        glyphs(TEXT), glyphs(BOLD)
         self.width, self.height = PAPERS[paper]
         self._bytes = io.BytesIO()
         size = (self.width / POINT_MM, self.height / POINT_MM)
@@ -134,7 +130,7 @@ class Page:
         self._canvas.translate(place[0] / POINT_MM, place[1] / POINT_MM)
         self._canvas.rotate(turned)
         self._canvas.setFillGray(grey)
-        self._canvas.setFont(_BOLD if bold else _TEXT, size)
+        self._canvas.setFont(BOLD if bold else TEXT, size)
         self._canvas.drawString(-back / POINT_MM, 0, shown)
         self._canvas.restoreState()
 
@@ -150,12 +146,12 @@ class Page:
         else:
             kept = lines[: max(1, room)]
             if len(kept) < len(lines):
-                kept[-1] = _cut(f"{kept[-1]}…", size, area.width, bold=bold)
+                kept[-1] = cut(f"{kept[-1]}…", size, area.width, bold=bold)
             lines = kept
         for k, line in enumerate(lines):
             y = area.top - (0.95 + k * LEADING) * size * POINT_MM
             self._canvas.setFillGray(grey)
-            self._canvas.setFont(_BOLD if bold else _TEXT, size)
+            self._canvas.setFont(BOLD if bold else TEXT, size)
             self._canvas.drawString(area.x / POINT_MM, y / POINT_MM, line)
 
     def row(self, area: Area, row: Row, *, size: float) -> float:
@@ -181,16 +177,15 @@ class Page:
         `head` stands first. Where some do not go in even at the smallest, the last line says how many, with `more`.
         """
         lead = [head] if head else []
-        size = next(
-            (s for s in sizes if total_height([*lead, *rows], area.width, s) <= area.height), sizes[-1]
-        )
-        line = Row(("",), (1.0,))
+        whole = [*lead, *rows]
+        fitting = (s for s in sizes if how_many(whole, area.width, s, area.height) == len(whole))
+        size = next(fitting, sizes[-1])
         room = area.height - total_height(lead, area.width, size)
-        shown = len(rows)
-        if total_height(rows, area.width, size) > room:
-            room -= row_height(line, area.width, size=size)
-            while shown and total_height(rows[:shown], area.width, size) > room:
-                shown -= 1
+        shown = how_many(rows, area.width, size, room)
+        if shown < len(rows):
+            shown = how_many(
+                rows, area.width, size, room - row_height(Row(("",), (1.0,)), area.width, size=size)
+            )
         left = len(rows) - shown
         told = [Row((f"and {left} more: {more}",), (1.0,), bold=True)] if left else []
         top = area.top
@@ -208,40 +203,6 @@ class Page:
         return tuple(v / POINT_MM for v in (area.x, area.top - area.height, area.width, area.height))
 
 
-def printable(words: str, *, bold: bool = False) -> str:
-    """The words with everything that the font lacks, or that a reader could act on, as an escape."""
-    known = _glyphs(_BOLD if bold else _TEXT)
-    return "".join(c if ord(c) in known else f"\\u{ord(c):04x}" for c in visible(words, most=_MOST))
-
-
-def width_mm(shown: str, size: float, *, bold: bool = False) -> float:
-    """How wide printable words are."""
-    from reportlab.pdfbase.pdfmetrics import stringWidth  # type: ignore[import-untyped]  # ships no types
-
-    _glyphs(_BOLD if bold else _TEXT)
-    return float(stringWidth(shown, _BOLD if bold else _TEXT, size)) * POINT_MM
-
-
-def wrap(words: str, size: float, width: float, *, bold: bool = False) -> list[str]:
-    """The words in lines no wider than `width`; a word that is wider by itself is broken."""
-    lines = [""]
-    for word in printable(words, bold=bold).split(" "):
-        tried = f"{lines[-1]} {word}" if lines[-1] else word
-        if width_mm(tried, size, bold=bold) <= width:
-            lines[-1] = tried
-            continue
-        rest = word
-        if lines[-1]:
-            lines.append("")
-        while width_mm(rest, size, bold=bold) > width and len(rest) > 1:
-            kept = _longest(rest, size, width, bold=bold)
-            lines[-1] = rest[:kept]
-            lines.append("")
-            rest = rest[kept:]
-        lines[-1] = rest
-    return lines
-
-
 def row_height(row: Row, width: float, *, size: float) -> float:
     """How high a row is at this size."""
     lines = max(
@@ -256,19 +217,13 @@ def total_height(rows: Sequence[Row], width: float, size: float) -> float:
     return sum(row_height(row, width, size=size) for row in rows)
 
 
-def _longest(rest: str, size: float, width: float, *, bold: bool) -> int:
-    """How many letters of a long word go into a line: at least one."""
-    low, high = 1, len(rest)
-    while low < high:
-        middle = (low + high + 1) // 2
-        low, high = (middle, high) if width_mm(rest[:middle], size, bold=bold) <= width else (low, middle - 1)
-    return low
-
-
-def _cut(line: str, size: float, width: float, *, bold: bool) -> str:
-    while width_mm(line, size, bold=bold) > width and len(line) > 1:
-        line = f"{line[:-2]}…"
-    return line
+def how_many(rows: Sequence[Row], width: float, size: float, height: float) -> int:
+    """How many of the rows, from the first, go into a height."""
+    for count, row in enumerate(rows):
+        height -= row_height(row, width, size=size)
+        if height < -1e-6:  # noqa: PLR2004 - a nanometre is rounding
+            return count
+    return len(rows)
 
 
 def _pieces(a: Vertex, b: Vertex) -> list[tuple[float, ...]]:
@@ -277,7 +232,7 @@ def _pieces(a: Vertex, b: Vertex) -> list[tuple[float, ...]]:
     count = max(1, math.ceil(abs(sweep) / _PIECE - 1e-9))
     step = sweep / count
     reach = 4 / 3 * math.tan(step / 4) * radius
-    pieces = []
+    pieces: list[tuple[float, ...]] = []
     for k in range(count):
         t, u = start + k * step, start + (k + 1) * step
         p = (cx + radius * math.cos(t), cy + radius * math.sin(t))
@@ -286,14 +241,3 @@ def _pieces(a: Vertex, b: Vertex) -> list[tuple[float, ...]]:
         second = (q[0] + reach * math.sin(u), q[1] - reach * math.cos(u))
         pieces.append((*first, *second, *q))
     return pieces
-
-
-@cache
-def _glyphs(name: str) -> frozenset[int]:
-    """The characters of one of the two fonts, which is made known to the library at the first call."""
-    from reportlab.pdfbase.pdfmetrics import registerFont
-    from reportlab.pdfbase.ttfonts import TTFont  # type: ignore[import-untyped]  # ships no types
-
-    font = TTFont(name, {_TEXT: "Vera.ttf", _BOLD: "VeraBd.ttf"}[name])
-    registerFont(font)
-    return frozenset(font.face.charToGlyph)

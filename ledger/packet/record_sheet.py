@@ -16,11 +16,13 @@ from ledger.domain.gate import Verdict
 from ledger.domain.record import Clearance, Dimension, Mate, Part, Ply
 from ledger.packet.cut_list import figure
 from ledger.packet.drawing import dimension_text, sizes_text
+from ledger.packet.lettering import POINT_MM
 from ledger.packet.notes import CAUTIONS
-from ledger.packet.page import POINT_MM, Area, Page, Row, row_height
+from ledger.packet.page import Area, Page, Row, row_height
 
 _EDGE_MM, _FOOT_MM = 14.0, 8.0
 _SIZE, _HEADING = 7.5, 9.5
+_CAUTION = "This record compares drawings and measurements. It does not certify a structure."
 _ONE, _PAIR = (1.0,), (0.22, 0.78)
 _MATE = (0.25, 0.75)
 _CLEARANCE = (0.22, 0.18, 0.3, 0.3)
@@ -99,7 +101,7 @@ def shop_record(record: Record, *, paper: str = "A4") -> bytes:
         [Row((said,), _ONE) for said in record.verdict.not_checked] or [Row(("nothing is listed",), _ONE)]
     )
     flow.heading("Caution")
-    flow.rows([Row((" ".join(CAUTIONS),), _ONE)])
+    flow.rows([Row((" ".join((_CAUTION, *CAUTIONS[1:])),), _ONE)])
     flow.foot()
     return page.bytes()
 

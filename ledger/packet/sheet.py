@@ -1,16 +1,13 @@
 """
 The sheet that a vendor reads: one page for each part, with a picture to a stated scale.
 
-Everything on it is read from the part's record and from the profile that goes out; nothing is typed here. The
-*title block* has the fields of ISO 7200. The *code* in the corner (a QR code) holds number, revision and
-fingerprint, so that a loose sheet can be held against the record. The sheet is part of what the lock signs, so it
-names the journal's head as it stood before the lock. A *preview* says so across the page.
+Everything on it is read from the part's record and from the profile that goes out; nothing is typed here. What a vendor
+has to know and the record does not say is named as not recorded. A *preview* says so across the page.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.record import Part
@@ -19,13 +16,14 @@ from ledger.packet.cut_list import figure, finish_text
 from ledger.packet.drawing import Drawn, dimension_text, draw_part, sizes_text
 from ledger.packet.names import dxf_name
 from ledger.packet.notes import CAUTIONS
-from ledger.packet.page import Area, Page, Row, total_height
+from ledger.packet.page import Area, Page, Row, how_many, total_height
+from ledger.packet.title_block import DOCUMENT, Issue, title_block
 
-DOCUMENT = "cutting sheet"
 NET = "Net profile: the finished size. The vendor compensates kerf."
 _MM_PER_INCH = 25.4
 _EDGE_MM, _TITLE_MM, _CAUTION_MM, _TABLES_MM, _HEAD_MM = 10.0, 44.0, 9.0, 98.0, 6.0
 _SIZES = (7.0, 6.5, 6.0, 5.5, 5.0, 4.5)
+_SMALL = (5.5, 5.0, 4.5)
 _PAIR = (0.27, 0.73)
 _KEY = (0.27, 0.34, 0.39)
 _HOLE = (0.14, 0.2, 0.2, 0.21, 0.25)
@@ -37,27 +35,6 @@ _FACES = {
     "as drawn": "as drawn: the face shown is the top face; do not turn over",
     "opposite": "opposite hand of {other}; drawn as it is to be cut: the face shown is the top face",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Issue:
-    """
-    Who issues a sheet, of which subject, on which day (ISO 8601), and who answers for it.
-
-    `head` is the journal's head before the lock. Without a day nothing has been issued: it is a preview.
-    """
-
-    owner: str
-    subject: str
-    creator: str
-    approval: str
-    day: str = ""
-    head: str = ""
-
-    @property
-    def is_preview(self) -> bool:
-        """Whether nobody has released this."""
-        return not self.day
 
 
 def vendor_sheet(part: Part, issue: Issue, *, paper: str = "A4") -> bytes:
@@ -78,7 +55,7 @@ def vendor_sheet(part: Part, issue: Issue, *, paper: str = "A4") -> bytes:
     )
     drawn = draw_part(page, picture, part, profile)
     page.frame(whole, width=0.5)
-    _heading(page, Area(whole.x, whole.top, wide, _HEAD_MM), part, profile, drawn)
+    _heading(page, Area(whole.x, whole.top, wide, _HEAD_MM), profile, drawn)
     below = picture.top - picture.height
     _holes(page, Area(whole.x, below, half, tables), part, profile)
     beside = Area(whole.x + half, below, wide - half, tables)
@@ -87,13 +64,8 @@ def vendor_sheet(part: Part, issue: Issue, *, paper: str = "A4") -> bytes:
     page.rows(inner, facts, sizes=_SIZES, more="ask the shop for them before cutting")
     below -= tables
     _cautions(page, Area(whole.x, below, wide, _CAUTION_MM))
-    _title_block(page, Area(whole.x, below - _CAUTION_MM, wide, _TITLE_MM), part, issue, drawn)
+    title_block(page, Area(whole.x, below - _CAUTION_MM, wide, _TITLE_MM), part, issue, drawn.scale.name)
     return page.bytes()
-
-
-def code_words(part: Part, subject: str) -> str:
-    """What the code in the corner holds: number, revision, fingerprint, one to a line."""
-    return f"{visible(part.number)}\n{visible(part.revision)}\n{subject}"
 
 
 def _across(page: Page) -> None:
@@ -101,7 +73,7 @@ def _across(page: Page) -> None:
     page.text(middle, "PREVIEW", size=112, bold=True, anchor="middle", turned=52, grey=0.88)
 
 
-def _heading(page: Page, area: Area, part: Part, profile: Profile, drawn: Drawn) -> None:
+def _heading(page: Page, area: Area, profile: Profile, drawn: Drawn) -> None:
     lines = [
         kind
         for kind, there in (("bend lines dashed", profile.bends), ("marks dotted", profile.marks))
@@ -130,16 +102,10 @@ def _holes(page: Page, area: Area, part: Part, profile: Profile) -> None:
         page.rows(table, rows, sizes=_SIZES[:4], more="see the DXF", head=_HOLE_HEAD)
         return
     sides = [Area(table.x + k * table.width / 2, table.top, table.width / 2, table.height) for k in (0, 1)]
-    first = min((len(rows) + 1) // 2, 44)
-    small = (5.0, 4.5, 4.0, 3.6)
-    shown = page.rows(sides[0], rows[:first], sizes=small, more="see the DXF", head=_HOLE_HEAD)
-    page.rows(
-        sides[1],
-        rows[shown:] if shown == first else rows[first:],
-        sizes=small,
-        more="see the DXF",
-        head=_HOLE_HEAD,
-    )
+    room = table.height - total_height([_HOLE_HEAD], sides[0].width, _SMALL[-1])
+    first = min((len(rows) + 1) // 2, how_many(rows, sides[0].width, _SMALL[-1], room))
+    for side, some in zip(sides, (rows[:first], rows[first:]), strict=True):
+        page.rows(side, some, sizes=_SMALL, more="see the DXF", head=_HOLE_HEAD)
 
 
 def hole_cells(part: Part, profile: Profile) -> list[tuple[str, ...]]:
@@ -246,64 +212,3 @@ def _cautions(page: Page, area: Area) -> None:
     page.frame(area)
     inner = Area(area.x + 1, area.top - 0.7, area.width - 2, area.height - 1)
     page.block(inner, f"CAUTION. {' '.join(CAUTIONS)} Ask before you change anything.", sizes=(7.0, 6.5, 6.0))
-
-
-def _title_block(page: Page, area: Area, part: Part, issue: Issue, drawn: Drawn) -> None:
-    """The fields of ISO 7200 beside the code."""
-    page.frame(area)
-    page.fill(Area(area.x + 0.5, area.top - 0.5, area.height - 1, area.height - 1), grey=1.0)
-    _code(
-        page,
-        Area(area.x + 2, area.top - 2, area.height - 4, area.height - 4),
-        code_words(part, issue.subject),
-    )
-    x, width = area.x + area.height, area.width - area.height
-    kind = f"{DOCUMENT}, PREVIEW: not released, do not cut" if issue.is_preview else DOCUMENT
-    lines = (
-        ((0.56, "legal owner", issue.owner), (0.44, "document type", kind)),
-        ((1.0, "title", part.title),),
-        (
-            (0.6, "identification number", part.number),
-            (0.2, "revision index", part.revision),
-            (0.2, "sheet", "1/1"),
-        ),
-        (
-            (0.36, "creator", issue.creator),
-            (0.4, "approval person", issue.approval),
-            (0.24, "date of issue", issue.day or "not issued"),
-        ),
-        ((0.14, "scale", drawn.scale.name), (0.86, "fingerprint", issue.subject)),
-        ((1.0, "journal head before the lock", issue.head or "not locked"),),
-    )
-    heights = (7.0, 9.0, 8.0, 8.0, 6.0, 6.0)
-    top = area.top
-    for cells, height in zip(lines, heights, strict=True):
-        left = x
-        for share, caption, words in cells:
-            _field(page, Area(left, top, width * share, height), caption, words)
-            left += width * share
-        top -= height
-
-
-def _field(page: Page, area: Area, caption: str, words: str) -> None:
-    page.frame(area, width=0.18)
-    page.block(Area(area.x + 0.8, area.top - 0.3, area.width - 1.6, 2.2), caption, sizes=(4.5,), grey=0.3)
-    inner = Area(area.x + 0.8, area.top - 2.4, area.width - 1.6, area.height - 2.7)
-    page.block(inner, words or "not recorded", sizes=(9.0, 8.0, 7.0, 6.0, 5.0, 4.5, 4.0, 3.5), bold=True)
-
-
-def _code(page: Page, area: Area, words: str) -> None:
-    """The QR code as rectangles, one for each run of dark modules."""
-    import segno
-
-    matrix = segno.make(words, error="m", micro=False, encoding="utf-8").matrix
-    step = area.width / (len(matrix) + 8)  # four modules stay free on every side (ISO/IEC 18004)
-    for down, modules in enumerate(matrix):
-        start = None
-        for across, dark in enumerate((*modules, 0)):
-            if dark and start is None:
-                start = across
-            elif not dark and start is not None:
-                left, top = area.x + (4 + start) * step, area.top - (4 + down) * step
-                page.fill(Area(left, top, (across - start) * step, step))
-                start = None

@@ -46,7 +46,9 @@ def test_the_order_of_the_holes_changes_nothing_by_position(offsets, order):
     b = moved(SHAPE, offsets)
     plain, shuffled = compared(SHAPE, b), compared(SHAPE, [b[k] for k in order])
     assert shuffled.margin_mm == pytest.approx(plain.margin_mm, abs=1e-7)
-    assert {(p.a, order[int(p.b[1:]) - 1] + 1) for p in shuffled.pairs} == {(p.a, int(p.b[1:])) for p in plain.pairs}
+    assert {(p.a, order[int(p.b[1:]) - 1] + 1) for p in shuffled.pairs} == {
+        (p.a, int(p.b[1:])) for p in plain.pairs
+    }
 
 
 @settings(max_examples=30, deadline=None)
@@ -106,7 +108,10 @@ def test_a_bolt_circle_goes_together_in_as_many_ways_as_it_has_holes(n, ways):
 
 @pytest.mark.parametrize(("apart", "margin"), [(100.0, 1.5), (101.0, 1.0), (103.0, 0.0), (104.0, -0.5)])
 def test_two_holes_follow_the_closed_form(apart, margin):
-    a, b = ply([(0.0, 0.0), (100.0, 0.0)], declared=True), ply([(5.0, 5.0), (5.0, 5.0 + apart)], declared=True)
+    a, b = (
+        ply([(0.0, 0.0), (100.0, 0.0)], declared=True),
+        ply([(5.0, 5.0), (5.0, 5.0 + apart)], declared=True),
+    )
     found = fit(PatternCase(a=a, b=b, fastener_mm=12.0, largest_fastener_mm=12.0))
     assert found.margin_mm == pytest.approx(margin, abs=1e-9)
 

@@ -63,7 +63,9 @@ def insert(name, x=0, y=0, *more, layer="0"):
 
 
 def block(name, *entities):
-    return tag(0, "BLOCK", 8, "0", 2, name, 70, 0, 10, 0, 20, 0) + "".join(entities) + tag(0, "ENDBLK", 8, "0")
+    return (
+        tag(0, "BLOCK", 8, "0", 2, name, 70, 0, 10, 0, 20, 0) + "".join(entities) + tag(0, "ENDBLK", 8, "0")
+    )
 
 
 def closed(points, layer="0"):

@@ -169,7 +169,9 @@ def test_inserts_agree_with_the_library_for_every_kind_of_scale():
 
     import ezdxf
 
-    data = drawing(lambda s, d: (draw(s, d), s.add_lwpolyline([(-900, -900), (900, -900), (0, 900)], close=True)))
+    data = drawing(
+        lambda s, d: (draw(s, d), s.add_lwpolyline([(-900, -900), (900, -900), (0, 900)], close=True))
+    )
     document = ezdxf.new()
     draw(document.modelspace(), document)
     (outer,) = document.modelspace().query("INSERT")
@@ -313,7 +315,9 @@ def test_a_slot_in_any_guise_is_a_slot(guise, turn):
     assert slot.diameter_mm == pytest.approx(8, abs=1e-4)
     ends = sorted([at(-10, 0), at(10, 0)])
     tolerance = 2e-3 if guise == "splines" else 1e-6
-    assert [v for p in sorted(slot.core) for v in p] == pytest.approx([v for p in ends for v in p], abs=tolerance)
+    assert [v for p in sorted(slot.core) for v in p] == pytest.approx(
+        [v for p in ends for v in p], abs=tolerance
+    )
 
 
 def test_a_slot_with_flat_corners_is_an_opening():
@@ -357,7 +361,9 @@ def entities(count, jitter):
         line(30, 20, 45, 20, layer="MARK"),
         line(50, 0, 50, 60, layer="BEND"),
     ]
-    holes = [circle(10 + 9.0 * (k % 9) + jitter * k, 28 + 8.0 * (k // 9), 1 + 0.1 * (k % 5)) for k in range(count)]
+    holes = [
+        circle(10 + 9.0 * (k % 9) + jitter * k, 28 + 8.0 * (k // 9), 1 + 0.1 * (k % 5)) for k in range(count)
+    ]
     return plate + holes
 
 
@@ -411,7 +417,9 @@ def test_a_mirrored_or_turned_block_agrees_with_the_library(angle, mirrored):
 
 
 @settings(max_examples=30, deadline=None)
-@given(st.lists(st.tuples(st.floats(-400, 400), st.floats(-400, 400), st.floats(-2, 2)), min_size=2, max_size=9))
+@given(
+    st.lists(st.tuples(st.floats(-400, 400), st.floats(-400, 400), st.floats(-2, 2)), min_size=2, max_size=9)
+)
 def test_any_polyline_is_read_or_told_and_never_crashes(points):
     def draw(space, _):
         space.add_lwpolyline(points, format="xyb", close=True)
@@ -430,7 +438,9 @@ def test_a_profile_survives_its_own_bytes():
 
 def test_labels_findings_and_unit_are_no_part_of_the_digest():
     profile = read(plate_bytes())
-    other = replace(profile, holes=tuple(replace(h, label="X" + h.label) for h in profile.holes), unit_used="in")
+    other = replace(
+        profile, holes=tuple(replace(h, label="X" + h.label) for h in profile.holes), unit_used="in"
+    )
     assert geometry_digest(other) == geometry_digest(profile)
 
 
@@ -439,17 +449,26 @@ def test_any_change_of_shape_changes_the_digest(change):
     base = [box(0, 0, 100, 60), circle(50, 30, 4), line(10, 10, 20, 10, layer="MARK")]
     other = list(base)
     at = {"outline": 0, "hole": 1, "mark": 2}[change]
-    other[at] = [box(0, 0, 100.00001, 60), circle(50, 30, 4.00001), line(10, 10, 20.00001, 10, layer="MARK")][at]
+    other[at] = [box(0, 0, 100.00001, 60), circle(50, 30, 4.00001), line(10, 10, 20.00001, 10, layer="MARK")][
+        at
+    ]
     assert geometry_digest(read(raw(*base))) != geometry_digest(read(raw(*other)))
 
 
 def test_a_zero_with_a_sign_is_a_zero():
-    minus = [line(-0.0, -0.0, 100, -0.0), line(100, 0, 100, 60), line(100, 60, -0.0, 60), line(0, 60, -0.0, 0)]
+    minus = [
+        line(-0.0, -0.0, 100, -0.0),
+        line(100, 0, 100, 60),
+        line(100, 60, -0.0, 60),
+        line(0, 60, -0.0, 0),
+    ]
     assert geometry_digest(read(raw(*minus))) == geometry_digest(read(raw(box(0, 0, 100, 60))))
 
 
 def test_the_child_reads_what_this_process_reads():
     assert read_profile(plate_bytes()) == read(plate_bytes())
-    data = raw(box(0, 0, 100, 60), tag(0, "TEXT", 8, "T", 10, 0, 20, 0, 40, 1, 1, "é"), head=header(INSUNITS=5))
+    data = raw(
+        box(0, 0, 100, 60), tag(0, "TEXT", 8, "T", 10, 0, 20, 0, 40, 1, 1, "é"), head=header(INSUNITS=5)
+    )
     roles = {"T": "ignore"}
     assert read_profile(data, unit="in", roles=roles) == read(data, unit="in", roles=roles)

@@ -175,7 +175,9 @@ def test_the_two_halves_of_a_square_are_no_duplicates():
     """Same box, same length, same area: only the points tell them apart."""
     profile = read(raw(closed([(0, 0), (50, 0), (50, 50)]), closed([(0, 100), (50, 100), (0, 150)])))
     assert "duplicate" not in codes(profile)
-    mirrored = read(raw(PLATE, closed([(10, 10), (30, 10), (30, 30)]), closed([(10.5, 10), (30.5, 30), (10.5, 30)])))
+    mirrored = read(
+        raw(PLATE, closed([(10, 10), (30, 10), (30, 30)]), closed([(10.5, 10), (30.5, 30), (10.5, 30)]))
+    )
     assert "duplicate" not in codes(mirrored)
 
 
@@ -395,7 +397,28 @@ def test_a_viewport_is_no_content():
         tag(0, "3DFACE", 8, "0", 10, 0, 20, 0, 11, 1, 21, 0, 12, 1, 22, 1, 13, 0, 23, 1),
         tag(0, "FRISBEE", 8, "0", 10, 0, 20, 0),
         tag(0, "ACAD_PROXY_ENTITY", 8, "0", 90, 498),
-        tag(0, "ELLIPSE", 8, "0", 100, "AcDbEntity", 100, "AcDbEllipse", 10, 20, 20, 20, 11, 5, 21, 0, 31, 3, 40, 0.5),
+        tag(
+            0,
+            "ELLIPSE",
+            8,
+            "0",
+            100,
+            "AcDbEntity",
+            100,
+            "AcDbEllipse",
+            10,
+            20,
+            20,
+            20,
+            11,
+            5,
+            21,
+            0,
+            31,
+            3,
+            40,
+            0.5,
+        ),
         insert("NOWHERE"),
     ],
 )
@@ -484,7 +507,9 @@ def test_a_file_that_only_the_recovering_loader_reads_stops_and_still_has_its_ho
 
 def test_names_from_the_file_are_made_visible():
     evil = "A\x1b[31m\u202eB"
-    profile = read(raw(PLATE, line(10, 10, 20, 10, layer=evil), tag(0, "TEXT", 8, evil, 10, 0, 20, 0, 40, 1, 1, evil)))
+    profile = read(
+        raw(PLATE, line(10, 10, 20, 10, layer=evil), tag(0, "TEXT", 8, evil, 10, 0, 20, 0, 40, 1, 1, evil))
+    )
     shown = "".join(str(f.to_json()) for f in profile.findings) + "".join(profile.layers)
     assert "\x1b" not in shown
     assert "\u202e" not in shown

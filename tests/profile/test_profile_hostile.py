@@ -56,7 +56,10 @@ REFUSED = {
     "a text that begins with numbers": (b"1\n2\n3\n4\n", "begin with a section"),
     "no end mark": (raw(PLATE, eof=False), "cut short"),
     "cut in the middle of the entities": (raw(PLATE)[:-60], "cut short|middle of a tag|lacks group"),
-    "two ENTITIES sections": (raw(PLATE).replace(b"0\nEOF\n", section("ENTITIES", "").encode()) + b"0\nEOF\n", "two ENT"),
+    "two ENTITIES sections": (
+        raw(PLATE).replace(b"0\nEOF\n", section("ENTITIES", "").encode()) + b"0\nEOF\n",
+        "two ENT",
+    ),
     "a section within a section": (raw(tag(0, "SECTION", 2, "OBJECTS"), PLATE), "begins inside"),
     "no ENTITIES section": ((header(INSUNITS=4) + tag(0, "EOF")).encode(), "no ENTITIES"),
     "data after the end": (raw(PLATE, tail=circle(5, 5, 1)), "after the end"),
@@ -64,7 +67,10 @@ REFUSED = {
     "a group code that is no number": (raw(PLATE).replace(b"\n11\n", b"\neleven\n", 1), "group code"),
     "nan for a centre": (raw(PLATE, circle("nan", 5, 1)), "should be a number"),
     "inf for a radius": (raw(PLATE, circle(5, 5, "inf")), "should be a number"),
-    "nan for a bulge": (raw(lwpolyline([(0, 0, "nan"), (5, 0, 0), (5, 5, 0)]), head=R2000), "should be a number"),
+    "nan for a bulge": (
+        raw(lwpolyline([(0, 0, "nan"), (5, 0, 0), (5, 5, 0)]), head=R2000),
+        "should be a number",
+    ),
     "a number with an underscore": (raw(PLATE, circle("1_0", 5, 1)), "should be a number"),
     "a number past what a float holds": (raw(PLATE, circle(5, 5, "1e400")), "numbers up to"),
     "a radius of 1e15": (raw(PLATE, circle(5, 5, 1e15)), "numbers up to"),
@@ -88,7 +94,10 @@ REFUSED = {
         raw(spline(1, [(k, 0) for k in range(10001)], knots(10001, 1)), head=R2000),
         "10001 points",
     ),
-    "a negative weight": (raw(spline(1, [(0, 0), (1, 0)], [0, 0, 1, 1], 41, 1, 41, -1), head=R2000), "weights"),
+    "a negative weight": (
+        raw(spline(1, [(0, 0), (1, 0)], [0, 0, 1, 1], 41, 1, 41, -1), head=R2000),
+        "weights",
+    ),
     "a thousand rows of a thousand": (
         raw(insert("B", 0, 0, 70, 1000, 71, 1000, 44, 1, 45, 1), blocks=block("B", circle(0, 0, 1))),
         "expand to 1000000 entities",

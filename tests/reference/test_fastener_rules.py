@@ -1,8 +1,8 @@
 """
 The fit held against published rules and an independent solver.
 
-Floating and fixed fastener formulas: ASME Y14.5M-1982/1994, nonmandatory appendix B (B3 floating T = H - F, B4 fixed
-T = (H - F)/2), with ISO 273:1979 medium holes. Smallest enclosing circles: literals of the JTS test suite,
+Floating and fixed fastener formulas: ASME Y14.5M-1982/1994, nonmandatory appendix B (B3 floating T = H - F, B4
+fixed T = (H - F)/2), with ISO 273:1979 medium holes. Smallest enclosing circles: literals of the JTS test suite,
 MinimumBoundingCircleTest.java. Bolt circles: chord factors sin(180°/n), Machinery's Handbook 31st ed. p. 709, example 1.
 """
 
@@ -23,7 +23,10 @@ ISO_273_MEDIUM = {"M6": (6.0, 6.6), "M10": (10.0, 11.0), "M12": (12.0, 13.5)}
 
 def plate(points, diameter, **fields):
     diameters = np.broadcast_to(diameter, (len(points),))
-    holes = tuple(Hole(f"H{k}", ((float(x), float(y)),), float(d)) for k, ((x, y), d) in enumerate(zip(points, diameters, strict=True), 1))
+    cores = [((float(x), float(y)),) for x, y in points]
+    holes = tuple(
+        Hole(f"H{k}", c, float(d)) for k, (c, d) in enumerate(zip(cores, diameters, strict=True), 1)
+    )
     return Ply(holes, declared=True, **fields)
 
 
@@ -43,11 +46,14 @@ def test_the_position_tolerance_of_the_rule_is_just_swallowed(size, joint, share
     bolt, hole = ISO_273_MEDIUM[size]
     each = (hole - bolt) * share  # T = H - F, or (H - F)/2
     other = hole if joint == "through" else bolt
-    tight = compared(plate(square_with_each_hole_out_by(each / 2), hole), plate(square_with_each_hole_out_by(-each / 2), other), bolt, joint)
+    b = plate(square_with_each_hole_out_by(-each / 2), other)
+    tight = compared(plate(square_with_each_hole_out_by(each / 2), hole), b, bolt, joint)
     assert tight.margin_mm == pytest.approx(0.0, abs=1e-6)
-    over = compared(plate(square_with_each_hole_out_by(each / 2 + 0.01), hole), plate(square_with_each_hole_out_by(-each / 2), other), bolt, joint)
+    over = compared(plate(square_with_each_hole_out_by(each / 2 + 0.01), hole), b, bolt, joint)
     assert over.verdict == "NO-GO"
-    stated = compared(plate(square_with_each_hole_out_by(0), hole, position_mm=each), plate(square_with_each_hole_out_by(0), other, position_mm=each), bolt, joint)
+    drawn = square_with_each_hole_out_by(0)
+    plies = plate(drawn, hole, position_mm=each), plate(drawn, other, position_mm=each)
+    stated = compared(*plies, bolt, joint)
     assert stated.worst_case_margin_mm == pytest.approx(0.0, abs=1e-9)
 
 
@@ -71,7 +77,9 @@ def test_the_best_shift_is_the_centre_of_the_smallest_enclosing_circle(points, c
     assert max(abs(complex(*p) - found) for p in points) == pytest.approx(radius, abs=1e-5)
 
 
-@pytest.mark.parametrize(("n", "chord"), [(3, 0.8660), (4, 0.7071), (5, 0.5878), (6, 0.5), (8, 0.3827), (12, 0.2588)])
+@pytest.mark.parametrize(
+    ("n", "chord"), [(3, 0.8660), (4, 0.7071), (5, 0.5878), (6, 0.5), (8, 0.3827), (12, 0.2588)]
+)
 def test_a_bolt_circle_set_out_by_chord_factors_goes_on_one_set_out_by_angles(n, chord):
     turn = [2 * math.pi * k / n for k in range(n)]
     by_angle = [(60 * math.cos(t), 60 * math.sin(t)) for t in turn]
@@ -104,7 +112,9 @@ def independent_margin(a, b, c):
         x0 = np.array([start, 0.0, 0.0, 0.0])
         x0[3] = float(np.min(c - offsets(x0)))
         limits = {"type": "ineq", "fun": lambda x: c - offsets(x) - x[3]}
-        found = minimize(lambda x: -x[3], x0, constraints=[limits], method="SLSQP", options={"maxiter": 300, "ftol": 1e-13})
+        found = minimize(
+            lambda x: -x[3], x0, constraints=[limits], method="SLSQP", options={"maxiter": 300, "ftol": 1e-13}
+        )
         best = max(best, float(np.min(c - offsets(found.x))))
     return best
 

@@ -1,0 +1,88 @@
+"""Builders for the tests of sheets: parts, who issues them, and what can be read off a page."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+from decimal import Decimal
+
+import pypdf
+from packet_samples import bent, plate, rectangle, taken
+
+from ledger.domain.quantity import read_length
+from ledger.domain.record import Dimension, dimension_limits
+from ledger.domain.shape import Hole, Profile
+from ledger.packet.title_block import Issue
+
+ISSUE = Issue(
+    owner="Pier mount shop",
+    subject="0123456789abcdef" * 4,
+    creator="Mira Holm",
+    approval="Jonas Feld, checked",
+    day="2026-03-02",
+    head=f"41:{'ab' * 32}",
+)
+PREVIEW = replace(ISSUE, day="", head="")
+POINT = Decimal("25.4") / 72
+
+
+def dimension(name="width", nominal="300 mm", limits="+0.2/-0.1", bound="width", **fields):
+    length = read_length(nominal)
+    return Dimension(name, length, dimension_limits(limits, length), "given", bound=bound, **fields)
+
+
+def folded(**changes):
+    """The pier plate with a bend, a mark, a key dimension and a coat."""
+    whole = plate(
+        dimensions=(dimension(),),
+        finish="hot-dip zinc",
+        finish_thickness=read_length("0.07 mm"),
+        thickness=read_length("1/2 in"),
+        hand="as drawn",
+    )
+    return replace(whole, taken=taken(bent(whole.taken.profile)), **changes)
+
+
+def riddled(count):
+    """A plate with many holes in rows of forty."""
+    holes = tuple(
+        Hole(f"H{k + 1}", ((10.0 + 9.0 * (k % 40), 10.0 + 9.0 * (k // 40)),), 5.0) for k in range(count)
+    )
+    ring = rectangle(380.0, 30.0 + 9.0 * (count // 40))
+    return plate(taken=taken(Profile(ring, holes=holes, outlines=(ring,))), hole_finishes=())
+
+
+def pages(data):
+    return pypdf.PdfReader(io.BytesIO(data), strict=True).pages
+
+
+def words(data):
+    """The text of every page, runs of white space made one blank."""
+    return " ".join(" ".join(page.extract_text() for page in pages(data)).split())
+
+
+def run_together(data):
+    """The same without any white space, for words that may be wrapped anywhere."""
+    return "".join(words(data).split())
+
+
+def printed(data):
+    """(x, y, size, text) in mm and points of every piece of text, in page coordinates, as it was drawn."""
+    found = []
+
+    def see(text, matrix, inner, _font, size):
+        if text.strip():
+            a, b, c, d, e, f = matrix
+            x, y = inner[4] * a + inner[5] * c + e, inner[4] * b + inner[5] * d + f
+            found.append((float(x) * 25.4 / 72, float(y) * 25.4 / 72, size, text.strip()))
+
+    for page in pages(data):
+        page.extract_text(visitor_text=see)
+    return found
+
+
+def points_drawn(data):
+    """Every point (mm) that a line or a curve of the first page ends at, from the content stream."""
+    content = pages(data)[0].get_contents().operations
+    ends = [(values[-2:], op) for values, op in content if op in (b"m", b"l", b"c")]
+    return [(float(x) * 25.4 / 72, float(y) * 25.4 / 72) for (x, y), _ in ends]

@@ -1,0 +1,292 @@
+"""The reader's child: warm, silent, limited, replaced when it misbehaves, gone when its parent is."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+import pytest
+from profile_drawings import box, circle, codes, line, plate_bytes, raw, read
+
+from ledger.domain.errors import BadInput, Unreadable
+from ledger.profile import child as child_module
+from ledger.profile.child import Child, Gone, Late, Reader, _framed
+from ledger.profile.read import read_profile
+from ledger.profile.recheck import recheck
+from ledger.profile.scan import scan
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture
+def reader():
+    made = Reader()
+    yield made
+    made.close()
+
+
+def parse(reader, data):
+    return reader.parse(data, scan(data), unit=None, roles=None)
+
+
+def heavy(count=9000):
+    """Thousands of holes through each other: seconds of work."""
+    holes = (circle(500 + 0.001 * k, 500 + 0.002 * (k % 97), 100 + 0.003 * k) for k in range(count))
+    return raw(box(0, 0, 1000, 1000), *holes)
+
+
+def test_one_child_serves_many_jobs(reader):
+    parse(reader, plate_bytes())
+    first = reader._child.process.pid
+    for _ in range(5):
+        assert parse(reader, plate_bytes()).usable
+    assert reader._child.process.pid == first
+
+
+def test_a_child_that_was_killed_is_replaced(reader):
+    parse(reader, plate_bytes())
+    os.kill(reader._child.process.pid, signal.SIGKILL)
+    reader._child.process.wait()
+    assert parse(reader, plate_bytes()).usable
+
+
+def test_a_job_during_which_the_child_dies_is_refused_and_the_next_one_is_read(reader):
+    parse(reader, plate_bytes())
+    victim = reader._child.process.pid
+    timer = threading.Timer(0.3, os.kill, (victim, signal.SIGKILL))
+    timer.start()
+    with pytest.raises(Unreadable, match="stopped"):
+        parse(reader, heavy())
+    timer.join()
+    assert parse(reader, plate_bytes()).usable
+
+
+def test_a_job_that_is_late_is_killed_and_refused(reader, monkeypatch):
+    parse(reader, plate_bytes())
+    late = reader._child.process
+    monkeypatch.setattr(child_module, "WALL_SECONDS", 0.2)
+    with pytest.raises(Unreadable, match=r"longer than 0\.2 s"):
+        parse(reader, heavy())
+    assert late.poll() is not None
+    monkeypatch.undo()
+    assert parse(reader, plate_bytes()).usable
+
+
+def test_the_processor_limit_is_a_jobs_own_and_ends_it():
+    """Without a clock to help: the child's own limit must end a job that never stops."""
+    script = (
+        "import ledger.profile.child as c, resource, sys\n"
+        "c.CPU_SECONDS = 0\n"
+        "for _ in range(3):\n"
+        "    c._limit_processor()\n"
+        "    t = resource.getrusage(resource.RUSAGE_SELF).ru_utime\n"
+        "    while resource.getrusage(resource.RUSAGE_SELF).ru_utime < t + 0.3: pass\n"
+        "print('three jobs', flush=True)\n"
+        "while True: pass\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], cwd=ROOT, capture_output=True, timeout=30, check=False
+    )
+    assert done.stdout == b"three jobs\n"
+    assert done.returncode == -signal.SIGXCPU
+
+
+def test_memory_is_limited():
+    script = (
+        "import ledger.profile.child as c\n"
+        "c._limit_memory()\n"
+        "try: bytearray(3 * 1024**3)\n"
+        "except MemoryError: print('refused')\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], cwd=ROOT, capture_output=True, timeout=30, check=False
+    )
+    assert done.stdout == b"refused\n"
+
+
+def test_the_child_ends_when_its_input_ends():
+    child = Child()
+    child.process.stdin.close()
+    assert child.process.wait(timeout=10) == 0
+    child.process.stdout.close()
+
+
+def test_the_child_ends_when_its_parent_is_killed():
+    script = (
+        "import sys, time\n"
+        "from ledger.profile.child import Child\n"
+        "print(Child().process.pid, flush=True)\n"
+        "time.sleep(60)\n"
+    )
+    with subprocess.Popen([sys.executable, "-c", script], cwd=ROOT, stdout=subprocess.PIPE) as parent:
+        pid = int(parent.stdout.readline())
+        assert Path(f"/proc/{pid}").exists() or not Path("/proc").exists()
+        parent.kill()
+    for _ in range(100):
+        try:
+            if Path(f"/proc/{pid}/stat").read_text().split()[2] == "Z":
+                return
+        except OSError:
+            return
+        time.sleep(0.1)
+    pytest.fail("the child outlived its parent by ten seconds")
+
+
+def test_nothing_reaches_the_terminal(capfd):
+    read_profile(plate_bytes())
+    with pytest.raises(Unreadable):
+        read_profile(raw("0\nLINE\n8\n\x1b[31m\n"))
+    assert capfd.readouterr() == ("", "")
+
+
+def test_the_child_has_no_terminal_and_writes_only_answers():
+    child = Child()
+    try:
+        fds = Path(f"/proc/{child.process.pid}/fd")
+        if not fds.exists():
+            pytest.skip("no /proc here")
+        assert os.readlink(fds / "1") == "/dev/null"
+        assert os.readlink(fds / "2") == "/dev/null"
+        assert os.getsid(child.process.pid) == child.process.pid
+    finally:
+        child.close()
+
+
+@pytest.mark.parametrize(
+    "script", ["pass", "print('x' * 100)", "import sys; sys.stdout.buffer.write(b'\\xff' * 8)"]
+)
+def test_a_child_that_answers_nonsense_or_nothing_is_gone(monkeypatch, script):
+    real = subprocess.Popen
+
+    def other(_command, **how):
+        return real([sys.executable, "-c", script], **how)
+
+    monkeypatch.setattr(child_module.subprocess, "Popen", other)
+    with pytest.raises(Gone):
+        Child()
+
+
+def test_a_child_that_never_says_it_is_ready_is_late(monkeypatch):
+    real = subprocess.Popen
+    monkeypatch.setattr(child_module, "START_SECONDS", 0.3)
+    monkeypatch.setattr(
+        child_module.subprocess,
+        "Popen",
+        lambda _command, **how: real([sys.executable, "-c", "import time; time.sleep(60)"], **how),
+    )
+    with pytest.raises(Late):
+        Child()
+
+
+def test_threads_share_one_child_and_each_gets_its_own_answer(reader):
+    sizes = list(range(20, 60))
+    found = {}
+
+    def work(size):
+        found[size] = parse(reader, raw(box(0, 0, size, 10))).size_mm
+
+    threads = [threading.Thread(target=work, args=(size,)) for size in sizes]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert found == {size: (size, 10) for size in sizes}
+
+
+def test_a_forked_copy_starts_a_child_of_its_own(reader):
+    parse(reader, plate_bytes())
+    mine = reader._child.process.pid
+    read_end, write_end = os.pipe()
+    pid = os.fork()
+    if pid == 0:
+        fine = parse(reader, plate_bytes()).usable and reader._child.process.pid != mine
+        reader._child.process.kill()
+        os.write(write_end, b"y" if fine else b"n")
+        os._exit(0)
+    os.close(write_end)
+    assert os.read(read_end, 1) == b"y"
+    os.close(read_end)
+    os.waitpid(pid, 0)
+    assert parse(reader, plate_bytes()).usable
+    assert reader._child.process.pid == mine
+
+
+def test_an_unknown_unit_is_bad_input_and_costs_no_child(reader):
+    data = plate_bytes()
+    with pytest.raises(BadInput):
+        reader.parse(data, scan(data), unit="furlong", roles=None)
+    assert parse(reader, data).usable
+    with pytest.raises(BadInput):
+        read_profile(data, unit="furlong")
+    with pytest.raises(BadInput):
+        read_profile(data, roles={"0": "burn"})
+
+
+def test_the_protocol_counts_eight_bytes():
+    assert _framed(b"abc") == b"\0\0\0\0\0\0\0\3abc"
+
+
+def answer(**changes):
+    profile = read(raw(box(0, 0, 100, 60), circle(20, 20, 4), line(10, 10, 20, 10))).to_json()
+    return json.loads(json.dumps(profile | changes))
+
+
+def test_a_sound_answer_is_believed():
+    assert codes(recheck(answer())) == {"open_contour"}
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {
+            "holes": [
+                {
+                    "label": "H1",
+                    "core": [[0, 0]],
+                    "diameter_mm": float("nan"),
+                    "made_of": "circle",
+                    "departure_mm": 0,
+                }
+            ]
+        },
+        {
+            "holes": [
+                {"label": "H1", "core": [[0, 0]], "diameter_mm": -1, "made_of": "circle", "departure_mm": 0}
+            ]
+        },
+        {
+            "holes": [
+                {"label": "H1", "core": [[0, 0]], "diameter_mm": 1, "made_of": "cheese", "departure_mm": 0}
+            ]
+        },
+        {
+            "holes": [
+                {"label": "\x1b", "core": [[0, 0]], "diameter_mm": 1, "made_of": "circle", "departure_mm": 0}
+            ]
+        },
+        {"outline": {"vertices": [[0, 0, 0]], "chord_error_mm": 0}},
+        {
+            "outlines": [{"vertices": [[1e9, 0, 0], [0, 1, 0], [0, 0, 0]], "chord_error_mm": 0}],
+            "outline": None,
+        },
+        {"layers": ["\u202e"]},
+        {"findings": [{"code": "x", "message": "m", "severity": "joke"}]},
+        {"findings": [{"code": "x", "message": "m", "severity": "stop", "extra": 1}]},
+    ],
+)
+def test_an_answer_that_cannot_be_is_refused(changes):
+    with pytest.raises((KeyError, TypeError, ValueError)):
+        recheck(answer(**changes))
+
+
+def test_an_answer_that_lacks_a_part_is_refused():
+    whole = answer()
+    for key in whole:
+        with pytest.raises((KeyError, TypeError, ValueError)):
+            recheck({k: v for k, v in whole.items() if k != key})

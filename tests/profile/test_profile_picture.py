@@ -1,0 +1,102 @@
+"""Pictures: the same bytes every time, true arcs, and nothing from outside that a viewer would act on."""
+
+from __future__ import annotations
+
+import math
+import re
+from xml.etree import ElementTree as ET
+
+import pytest
+from profile_drawings import arc, box, circle, line, plate_bytes, raw, read
+
+from ledger.domain.pose import Pose
+from ledger.domain.shape import Profile
+from ledger.profile.picture import overlay_svg, profile_svg
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def parts(data, kind):
+    return [e for e in ET.fromstring(data.decode()).iter(SVG + kind)]  # noqa: S314 - made a moment ago
+
+
+def test_the_same_profile_gives_the_same_bytes():
+    profile = read(plate_bytes())
+    assert profile_svg(profile, title="A") == profile_svg(read(plate_bytes()), title="A")
+
+
+def test_every_hole_has_its_label_and_the_overall_size_is_told():
+    words = [e.text for e in parts(profile_svg(read(plate_bytes())), "text")]
+    assert words == ["H1", "H2", "H3", "120.00 × 80.00 mm"]
+
+
+def test_a_circle_is_two_arcs_of_its_radius():
+    paths = [e.get("d") for e in parts(profile_svg(read(plate_bytes())), "path")]
+    assert sum("A4.5 4.5" in p for p in paths) == 2
+    assert not any(len(re.findall("L", p)) > 6 for p in paths)
+
+
+@pytest.mark.parametrize("bulge_up", [True, False])
+def test_an_arc_bulges_the_way_it_was_drawn(bulge_up):
+    """A half disc above or below its chord: in a picture y points down, so the point at the top has y = -30."""
+    arcs = arc(50, 0, 30, 0, 180) if bulge_up else arc(50, 0, 30, 180, 360)
+    (path,) = [e.get("d") for e in parts(profile_svg(read(raw(line(20, 0, 80, 0), arcs))), "path")]
+    x0, y0, sweep, x1, y1 = arc_ends(path)
+    assert (y0, y1) == (0, 0)
+    top_is_up = (x0 < x1) == bool(sweep)  # from left to right, clockwise on screen, goes over the top
+    assert top_is_up is bulge_up
+
+
+def arc_ends(path):
+    words = re.findall(r"([MLA])([^MLAZ]*)", path)
+    place = None
+    for letter, numbers in words:
+        values = [float(v) for v in numbers.split()]
+        if letter == "A":
+            return (*place, int(values[4]), *values[5:])
+        place = values[:2]
+    raise AssertionError(path)
+
+
+def test_words_from_outside_are_escaped_and_made_visible():
+    data = profile_svg(read(plate_bytes()), title='<script>"&\x1b\u202e')
+    assert b"<script" not in data
+    assert b"\x1b" not in data
+    assert ET.fromstring(data.decode()).find(SVG + "title").text == '<script>"&\\u001b\\u202e'  # noqa: S314
+
+
+def test_marks_are_dotted_and_bends_dashed():
+    profile = read(
+        raw(box(0, 0, 100, 60), line(10, 10, 20, 10, layer="MARK"), line(50, 0, 50, 60, layer="BEND"))
+    )
+    assert len([e for e in parts(profile_svg(profile), "path") if e.get("stroke-dasharray")]) == 2
+
+
+def test_an_empty_profile_has_a_picture():
+    assert profile_svg(Profile(None)).startswith(b"<svg")
+
+
+def test_an_overlay_places_one_on_the_other():
+    """A quarter turn and a shift bring the hole of `a` onto that of `b`: both paths lie around one centre."""
+    a, b = read(raw(box(0, 0, 100, 60), circle(20, 10, 4))), read(raw(box(0, 0, 60, 100), circle(50, 20, 5)))
+    data = overlay_svg(a, b, Pose(90, 60, 0))
+    by_colour = {e.get("stroke"): arc_ends(e.get("d")) for e in parts(data, "path") if "A" in e.get("d")}
+    assert set(by_colour) == {"#56b4e9", "#e69f00"}
+    for x0, y0, _, x1, y1 in by_colour.values():
+        assert ((x0 + x1) / 2, (y0 + y1) / 2) == pytest.approx((50, -20))
+        assert math.hypot(x1 - x0, y1 - y0) in (pytest.approx(8), pytest.approx(10))
+
+
+def test_a_wrong_hole_is_told_by_more_than_colour():
+    a = read(raw(box(0, 0, 100, 60), circle(20, 40, 4), circle(80, 40, 4)))
+    plain, marked = overlay_svg(a, a, Pose()), overlay_svg(a, a, Pose(), wrong=("H2",))
+    assert len(parts(marked, "path")) == len(parts(plain, "path")) + 2
+    assert marked == overlay_svg(a, a, Pose(), wrong=("H2",))
+
+
+def test_a_flip_keeps_arcs_round():
+    profile = read(raw(line(20, 0, 80, 0), arc(50, 0, 30, 0, 180)))
+    flipped = overlay_svg(profile, Profile(None), Pose(0, 0, 0, flipped=True))
+    (path,) = [e.get("d") for e in parts(flipped, "path")]
+    x0, _, sweep, x1, _ = arc_ends(path)
+    assert (x0 < x1) != bool(sweep)

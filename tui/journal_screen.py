@@ -1,0 +1,133 @@
+"""The journal: who did what and when, newest first; the whole of the entry under the cursor; verify."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from rich.text import Text
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import VerticalScroll
+from textual.widgets import DataTable, Input, Static
+
+from tui.actions import bindings
+from tui.frame import ShopScreen
+from tui.signs import finding_text, said
+
+if TYPE_CHECKING:
+    from ledger.shop import Written
+
+MOST_ROWS = 500
+
+
+class JournalScreen(ShopScreen):
+    """Every entry, at most 500 at once."""
+
+    WHERE = "journal"
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(WHERE)]
+    DEFAULT_CSS = """
+    JournalScreen #filter { height: 1; border: none; display: none; }
+    JournalScreen #filter.asked { display: block; }
+    JournalScreen #entries { height: 3fr; }
+    JournalScreen #one { height: 2fr; padding: 0 1; background: $panel; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.entries: tuple[Written, ...] = ()
+        self._words = ""
+
+    def body(self) -> ComposeResult:
+        yield Input(placeholder="filter: who, what, part", id="filter")
+        yield DataTable[Text](id="entries", cursor_type="row")
+        with VerticalScroll(id="one"):
+            yield Static("", id="detail")
+
+    def on_mount(self) -> None:
+        self.table.add_columns("entry", "when", "who", "what", "about")
+        self.table.focus()
+        self.head("journal")
+
+    @property
+    def table(self) -> DataTable[Text]:
+        """The table of entries."""
+        return self.query_one("#entries", DataTable)
+
+    def refreshed(self) -> None:
+        self.ask(lambda: tuple(self.shop.journal()), self._show)
+
+    def action_filter(self) -> None:
+        """Type to narrow the list."""
+        box = self.query_one("#filter", Input)
+        box.add_class("asked")
+        box.focus()
+
+    def leave(self) -> None:
+        """Out of the filter, then back."""
+        box = self.query_one("#filter", Input)
+        if not box.has_class("asked"):
+            self.fitup.one_back()
+            return
+        box.value = ""
+        box.remove_class("asked")
+        self.table.focus()
+
+    def action_verify(self) -> None:
+        """Follow the whole journal anew and compare."""
+        self.ask(self.shop.verify, self._verified, busy="verifying")
+
+    @on(Input.Changed, "#filter")
+    def filtered(self, event: Input.Changed) -> None:
+        self._words = event.value
+        self._fill()
+
+    @on(Input.Submitted, "#filter")
+    def filter_done(self) -> None:
+        self.table.focus()
+
+    @on(DataTable.RowHighlighted)
+    def row_highlighted(self, event: DataTable.RowHighlighted) -> None:
+        entry = next((e for e in self.entries if str(e.seq) == event.row_key.value), None)
+        self.query_one("#detail", Static).update(_whole(entry) if entry else "")
+
+    def _show(self, entries: Any) -> None:
+        self.entries = entries
+        self.head(f"journal: {len(entries)} entries")
+        self._fill()
+
+    def _fill(self) -> None:
+        words = self._words.lower().split()
+        found = [e for e in reversed(self.entries) if all(w in _line(e).lower() for w in words)]
+        self.table.clear()
+        for e in found[:MOST_ROWS]:
+            kind = e.kind.replace("_", " ") + (" (signed)" if e.signed else "")
+            cells = (e.seq, e.at, e.by, kind, _about(e))
+            self.table.add_row(*(said(c, most=40) for c in cells), key=str(e.seq))
+        more = f"; {MOST_ROWS} shown, filter with /" if len(found) > MOST_ROWS else ""
+        self.tell(f"{len(found)} of {len(self.entries)} entries{more}")
+
+    def _verified(self, found: Any) -> None:
+        if not found:
+            last = self.entries[-1] if self.entries else None
+            head = f", head {last.seq}:{last.hash[:16]}" if last else ""
+            self.tell(f"{self.signs.go} whole: every entry follows from the one before{head}")
+            return
+        self.tell(Text("\n").join(finding_text(self.app, self.signs, f) for f in found), fault=True)
+
+
+def _about(entry: Written) -> str:
+    act = entry.act
+    return str(act.get("number") or act.get("name") or act.get("mate") or act.get("person") or "")
+
+
+def _line(entry: Written) -> str:
+    kind = entry.kind.replace("_", " ")
+    return f"{entry.seq} {entry.at} {entry.by} {kind} {_about(entry)} {'signed' if entry.signed else ''}"
+
+
+def _whole(entry: Written) -> Text:
+    body = json.dumps(entry.act, ensure_ascii=False, indent=1)
+    lines = [f"entry {entry.seq} by {entry.by} at {entry.at}", f"hash {entry.hash}", *body.splitlines()]
+    return Text("\n").join(said(line) for line in lines)

@@ -1,0 +1,153 @@
+"""
+Signing: exactly what is signed, then by whom and as what.
+
+It shows every part of the set with its fingerprint, what stands against signing, and the warnings one by one,
+which the signature acknowledges. One person alone types key dimensions again, with the stored values hidden.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from rich.text import Text
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import VerticalScroll
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from ledger.domain.quantity import read_length
+from tui.actions import bindings
+from tui.asking import Confirm
+from tui.frame import ShopScreen
+from tui.signs import finding_text, said
+
+if TYPE_CHECKING:
+    from ledger.domain.gate import Verdict
+
+_RE_ENTRIES = 2
+
+
+class SignScreen(ShopScreen):
+    """Sign a set of parts."""
+
+    WHERE = "sign"
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(WHERE)]
+    DEFAULT_CSS = """
+    SignScreen #what { height: 1fr; padding: 0 1; }
+    SignScreen #who { height: auto; max-height: 9; }
+    """
+
+    def __init__(self, numbers: tuple[str, ...]) -> None:
+        super().__init__()
+        self.numbers = numbers
+        self.verdicts: tuple[Verdict, ...] = ()
+        self._offers: tuple[tuple[str, str], ...] = ()
+        self._wanted: tuple[str, ...] = ()
+        self._alone = False
+
+    def body(self) -> ComposeResult:
+        with VerticalScroll(id="what"):
+            yield Static("", id="subject")
+        yield OptionList(id="who", markup=False)
+
+    def on_mount(self) -> None:
+        self.head(f"sign {', '.join(self.numbers)}")
+        self.query_one(OptionList).focus()
+
+    def refreshed(self) -> None:
+        self.ask(self._look, self._show, busy="judging")
+
+    def action_open(self) -> None:
+        """Sign as the row under the cursor says."""
+        at = self.query_one(OptionList).highlighted
+        if at is not None and at < len(self._offers):
+            self._begin(*self._offers[at])
+
+    @on(OptionList.OptionSelected, "#who")
+    def row_selected(self) -> None:
+        self.action_open()
+
+    def _look(self) -> tuple[Any, ...]:
+        shop = self.shop
+        return shop.verdicts(self.numbers), shop.people(), shop.re_entry_wanted(self.numbers)
+
+    def _show(self, value: Any) -> None:
+        self.verdicts, people, self._wanted = value
+        self._alone = len(people) <= 1
+        self.query_one("#subject", Static).update(Text("\n").join(self._subject()))
+        self._offers = tuple((name, role) for name, roles, _key in people for role in roles)
+        listed = self.query_one(OptionList)
+        listed.clear_options()
+        listed.add_options([Option(said(f"{name} signs as {role}")) for name, role in self._offers])
+        listed.highlighted = 0 if self._offers else None
+        if not self._offers:
+            self.tell("nobody is enrolled yet: e on the first screen enrols a person", fault=True)
+
+    def _subject(self) -> Iterator[Text]:
+        for v in self.verdicts:
+            yield said(f"{v.part} revision {v.revision}   fingerprint {v.subject[:12]}", "bold")
+            against = v.stops_against_signing()
+            if against:
+                yield said("  cannot be signed over:")
+            for found in against:
+                yield finding_text(self.app, self.signs, found)
+            if v.warnings:
+                yield said("  signing acknowledges:")
+            for number, found in enumerate(v.warnings, 1):
+                yield said(f"  {number}. ") + finding_text(self.app, self.signs, found)
+            if not (against or v.warnings):
+                yield said("  no warnings, and nothing stands against signing")
+            for found in v.permitted:
+                yield said(f"  permitted: {found.code} [{found.where}] {found.message}")
+            for s in v.signed:
+                yield said(f"  signed already: {s.role} by {s.person}")
+
+    def _begin(self, person: str, role: str) -> None:
+        if any(v.stops_against_signing() for v in self.verdicts):
+            self.tell("there are stops that nobody can sign over: cure them first", fault=True)
+        elif self._alone and role == "checked":
+            self._type_again(person, role, {})
+        else:
+            self._confirm(person, role, {})
+
+    def _type_again(self, person: str, role: str, again: dict[str, str]) -> None:
+        """The key dimensions one after the other, stored values hidden."""
+        left = [name for name in self._wanted if name not in again]
+        if len(again) >= _RE_ENTRIES or not left:
+            self._confirm(person, role, again)
+            return
+        name = left[0]
+
+        def take(text: str) -> None:
+            self._type_again(person, role, {**again, name: text})
+
+        self.enter(
+            f"{name}, from tape or notes",
+            lambda t: str(read_length(t)),
+            take,
+            hint="one person alone types two key dimensions again; what is stored stays hidden",
+        )
+
+    def _confirm(self, person: str, role: str, again: dict[str, str]) -> None:
+        lines = [f"{v.part} {v.revision} {v.subject[:12]}, {len(v.warnings)} warnings" for v in self.verdicts]
+        text = said(f"{person} signs as {role}:", "bold")
+        for line in lines:
+            text.append("\n").append_text(said(line))
+
+        def answered(yes: bool | None) -> None:
+            if yes:
+                self._sign(person, role, again)
+
+        self.app.push_screen(Confirm(text, "Sign"), answered)
+
+    def _sign(self, person: str, role: str, again: dict[str, str]) -> None:
+        def signed(_value: Any) -> None:
+            self.refreshed()
+            self.call_after_refresh(self.tell, f"{person} signed as {role}")
+
+        self.ask(
+            lambda: self.shop.sign(self.numbers, role, person, again), signed, busy="signing", group="change"
+        )
