@@ -37,6 +37,7 @@ _ROOM_MM = 13.0  # around the profile, for its size and for labels
 _CUT_MM, _THIN_MM = 0.3, 0.15
 _CROWD = 40  # past so many holes the labels get smaller letters
 _SQUARE_MM = 5.0
+_APART_MM = 0.5  # between a label and the next
 _BEND, _MARK = (3.0, 1.0), (0.3, 0.8)
 
 
@@ -159,6 +160,7 @@ def _label(sheet: _Placed, area: Area, holes: Sequence[Hole]) -> tuple[str, ...]
     """Write each label where it touches no other label and no other hole; those that found no place."""
     size = 6.5 if len(holes) <= _CROWD else 5.0
     rims = [sheet.boxed(h.contour().box) for h in holes]
+    edge = sheet.boxed(sheet.box)
     taken = _Taken()
     for rim in rims:
         taken.add(rim)
@@ -168,13 +170,13 @@ def _label(sheet: _Placed, area: Area, holes: Sequence[Hole]) -> tuple[str, ...]
         free = (
             place
             for place in _places(rim, wide, size * 0.8 * POINT_MM)
-            if _inside(place, area) and taken.is_free(place, but=rim)
+            if _inside(place, area) and not _astride(place, edge) and taken.is_free(place, but=rim)
         )
         place = next(free, None)
         if place is None:
             left_out.append(hole.label)
             continue
-        taken.add(place)
+        taken.add((place[0] - _APART_MM, place[1], place[2] + _APART_MM, place[3]))
         sheet.page.text((place[0], place[1]), hole.label, size=size)
     return tuple(left_out)
 
@@ -223,6 +225,12 @@ def _places(rim: Box, wide: float, high: float) -> Iterator[Box]:
 
 def _touch(a: Box, b: Box) -> bool:
     return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+
+
+def _astride(a: Box, edge: Box) -> bool:
+    """Whether a box lies across the edge of the plate's box, where a line most likely runs."""
+    within = a[0] >= edge[0] and a[2] <= edge[2] and a[1] >= edge[1] and a[3] <= edge[3]
+    return _touch(a, edge) and not within
 
 
 def _inside(a: Box, area: Area) -> bool:

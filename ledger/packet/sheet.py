@@ -83,7 +83,7 @@ def _heading(page: Page, area: Area, profile: Profile, drawn: Drawn) -> None:
     if lines:
         said += f" Not cut: {', '.join(lines)}."
     if drawn.unlabelled:
-        said += f" {len(drawn.unlabelled)} labels found no place: see the hole table."
+        said += f" {len(drawn.unlabelled)} labels found no place: see the hole table and the DXF."
     inner = Area(area.x + 1, area.top - 0.8, area.width - 2, area.height - 1)
     page.block(inner, f"{NET} {said}", sizes=(7.0, 6.5, 6.0, 5.5, 5.0))
     page.line((area.x, area.top - area.height), (area.x + area.width, area.top - area.height))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
-from decimal import Decimal
 
 import pypdf
 from packet_samples import bent, plate, rectangle, taken
@@ -23,7 +22,6 @@ ISSUE = Issue(
     head=f"41:{'ab' * 32}",
 )
 PREVIEW = replace(ISSUE, day="", head="")
-POINT = Decimal("25.4") / 72
 
 
 def dimension(name="width", nominal="300 mm", limits="+0.2/-0.1", bound="width", **fields):
@@ -67,14 +65,14 @@ def run_together(data):
 
 
 def printed(data):
-    """(x, y, size, text) in mm and points of every piece of text, in page coordinates, as it was drawn."""
+    """(x, y, size, bold, text) of every piece of text: mm on the page, points, as it was drawn."""
     found = []
 
-    def see(text, matrix, inner, _font, size):
+    def see(text, matrix, inner, font, size):
         if text.strip():
             a, b, c, d, e, f = matrix
             x, y = inner[4] * a + inner[5] * c + e, inner[4] * b + inner[5] * d + f
-            found.append((float(x) * 25.4 / 72, float(y) * 25.4 / 72, size, text.strip()))
+            found.append((float(x) * 25.4 / 72, float(y) * 25.4 / 72, size, "Bold" in font["/BaseFont"], text.strip()))
 
     for page in pages(data):
         page.extract_text(visitor_text=see)
@@ -86,3 +84,9 @@ def points_drawn(data):
     content = pages(data)[0].get_contents().operations
     ends = [(values[-2:], op) for values, op in content if op in (b"m", b"l", b"c")]
     return [(float(x) * 25.4 / 72, float(y) * 25.4 / 72) for (x, y), _ in ends]
+
+
+def blacks_drawn(data):
+    """(left, bottom, width, height) in mm of every rectangle of the first page."""
+    content = pages(data)[0].get_contents().operations
+    return [tuple(float(v) * 25.4 / 72 for v in values) for values, op in content if op == b"re"]

@@ -271,7 +271,7 @@ def touched(data):
 
 
 def test_every_byte_counts():
-    data, rng = packet(), random.Random(11)  # noqa: S311 - flips, not secrets
+    data, rng = packet(), random.Random(11)
     unnoticed = []
     for place in range(len(data)):
         changed = bytearray(data)

@@ -82,18 +82,18 @@ def test_the_processor_limit_is_a_jobs_own_and_ends_it():
     """Without a clock to help: the child's own limit must end a job that never stops."""
     script = (
         "import ledger.profile.child as c, resource, sys\n"
-        "c.CPU_SECONDS = 0\n"
-        "for _ in range(3):\n"
+        "c.CPU_SECONDS = 1\n"
+        "for _ in range(4):\n"
         "    c._limit_processor()\n"
         "    t = resource.getrusage(resource.RUSAGE_SELF).ru_utime\n"
-        "    while resource.getrusage(resource.RUSAGE_SELF).ru_utime < t + 0.3: pass\n"
-        "print('three jobs', flush=True)\n"
+        "    while resource.getrusage(resource.RUSAGE_SELF).ru_utime < t + 0.8: pass\n"
+        "print('four jobs', flush=True)\n"
         "while True: pass\n"
     )
     done = subprocess.run(
         [sys.executable, "-c", script], cwd=ROOT, capture_output=True, timeout=30, check=False
     )
-    assert done.stdout == b"three jobs\n"
+    assert done.stdout == b"four jobs\n"
     assert done.returncode == -signal.SIGXCPU
 
 

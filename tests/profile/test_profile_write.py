@@ -25,6 +25,10 @@ MARK = Stroke(((10, 10, 0.5), (20, 10, 0)), "x")
 BEND = Stroke(((50, 0, 0), (50, 60, 0)))
 
 
+def flat(holes):
+    return [v for hole in holes for point in hole.core for v in point]
+
+
 def document(data):
     return ezdxf.read(io.StringIO(data.decode()))
 
@@ -90,7 +94,7 @@ def test_shapes_read_back_exactly_in_mm():
     assert profile.bends == (Stroke(BEND.vertices, "BEND"),)
     slot = profile.hole("H2")
     assert slot.is_slot
-    assert slot.core == pytest.approx(HOLES[1].core)
+    assert flat([slot]) == pytest.approx([40, 20, 60, 20])
 
 
 def test_writing_what_was_read_changes_no_shape():
@@ -98,7 +102,7 @@ def test_writing_what_was_read_changes_no_shape():
     again = read(write_profile(first))
     assert geometry_digest(read(write_profile(again))) == geometry_digest(again)
     assert again.area_mm2 == pytest.approx(first.area_mm2)
-    assert [h.core for h in again.holes] == pytest.approx([h.core for h in first.holes])
+    assert flat(again.holes) == pytest.approx(flat(first.holes))
 
 
 def test_a_clean_copy_cures_what_can_be_cured():

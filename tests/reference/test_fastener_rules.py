@@ -3,7 +3,8 @@ The fit held against published rules and an independent solver.
 
 Floating and fixed fastener formulas: ASME Y14.5M-1982/1994, nonmandatory appendix B (B3 floating T = H - F, B4
 fixed T = (H - F)/2), with ISO 273:1979 medium holes. Smallest enclosing circles: literals of the JTS test suite,
-MinimumBoundingCircleTest.java. Bolt circles: chord factors sin(180°/n), Machinery's Handbook 31st ed. p. 709, example 1.
+MinimumBoundingCircleTest.java. Bolt circles: chord factors sin(180°/n), and
+Machinery's Handbook 31st ed. p. 709, example 1.
 """
 
 from __future__ import annotations

@@ -1,0 +1,256 @@
+"""The vendor's sheet says what the record says, to the scale it states, and nothing on it runs over anything."""
+
+from __future__ import annotations
+
+import math
+import subprocess
+import sys
+from dataclasses import replace
+from itertools import combinations
+
+import pytest
+from packet_samples import DXF, pier, plate, rectangle, taken
+from sheet_samples import (
+    ISSUE,
+    PREVIEW,
+    dimension,
+    folded,
+    pages,
+    points_drawn,
+    printed,
+    riddled,
+    run_together,
+    words,
+)
+
+from ledger.domain.errors import BadInput
+from ledger.domain.record import FinishedHole
+from ledger.domain.shape import Contour, Hole, Profile
+from ledger.packet.contents import contents
+from ledger.packet.drawing import NOT_TO_SCALE, scale_for
+from ledger.packet.lettering import width_mm
+from ledger.packet.names import is_safe
+from ledger.packet.sheet import vendor_sheet
+
+NASTY = "<b>M8</b> &amp; [x4] \u202e\x1b[31m 漢字 " + "Wide" * 60
+LONG = "A long title of a plate that goes between the pier and the turntable " * 8
+
+
+def test_the_same_part_gives_the_same_bytes_in_another_process_too():
+    code = (
+        "import sys; sys.path[:0] = sys.argv[1:]; from sheet_samples import *; import hashlib;"
+        "from ledger.packet.sheet import vendor_sheet; vendor_sheet(riddled(3), PREVIEW);"
+        "print(hashlib.sha256(vendor_sheet(folded(), ISSUE)).hexdigest())"
+    )
+    said = [
+        subprocess.run(
+            [sys.executable, "-c", code, *sys.path],
+            capture_output=True,
+            text=True,
+            check=True,
+            env={"PYTHONHASHSEED": seed},
+        ).stdout
+        for seed in ("1", "2")
+    ]
+    assert said[0] == said[1]
+    assert vendor_sheet(folded(), ISSUE) == vendor_sheet(folded(), ISSUE)
+
+
+def test_the_text_of_the_page_is_what_the_record_says():
+    said = words(vendor_sheet(folded(), ISSUE))
+    for wanted in (
+        "Net profile: the finished size. The vendor compensates kerf.",
+        "material S355",
+        "thickness 1/2 in = 12.7 mm",
+        "quantity 2",
+        "process laser",
+        "finish hot-dip zinc, 0.07 mm per face",
+        "the face shown is the top face; do not turn over",
+        "300 x 200 mm = 11.811 x 7.874 in",
+        "width 300 mm +0.2/-0.1 mm 299.9 to 300.2; width",
+        "tapped M16 1 x: H1",
+        "bend 1 line on layer BEND",
+        "marks, not cut 1 line on layer ETCH",
+        "does not certify a structure",
+        "licensed engineer",
+        "legal owner Pier mount shop",
+        "title Pier plate",
+        "identification number PL-101",
+        "revision index A",
+        "creator Mira Holm",
+        "approval person Jonas Feld, checked",
+        "date of issue 2026-03-02",
+        f"fingerprint {ISSUE.subject}",
+        f"journal head before the lock {ISSUE.head}",
+    ):
+        assert wanted in said, wanted
+
+
+def test_the_hole_table_has_every_hole_with_its_place_size_and_finish():
+    said = words(vendor_sheet(folded(), ISSUE))
+    for row in ("H1 30 30 Ø 14 tapped M16", "H3 270 170 Ø 14", "H5 150 100 slot 14 x 34"):
+        assert row in said
+
+
+def test_what_is_not_recorded_is_named_and_not_left_blank():
+    said = words(vendor_sheet(plate(material="", quantity=None, thickness=None), ISSUE))
+    for label in ("material", "thickness", "quantity"):
+        assert f"{label} not recorded: ask" in said
+
+
+def test_an_opposite_hand_names_its_twin():
+    said = words(vendor_sheet(plate(hand="opposite", opposite_of="PL-102"), ISSUE))
+    assert "opposite hand of PL-102" in said
+
+
+def test_a_size_that_is_no_key_dimension_stands_in_brackets():
+    drawn = {text for *_, text in printed(vendor_sheet(folded(), ISSUE))}
+    assert {"300 mm +0.2/-0.1 mm", "(200)"} <= drawn
+
+
+@pytest.mark.parametrize(
+    ("written", "sizes"), [("min", ">= 300"), ("max", "<= 300"), ("±0.05", "299.95 to 300.05")]
+)
+def test_limits_are_also_given_as_sizes(written, sizes):
+    said = words(vendor_sheet(folded(dimensions=(dimension(limits=written),)), ISSUE))
+    assert sizes in said
+
+
+@pytest.mark.parametrize(("paper", "size"), [("A4", (40.0, 30.0)), ("letter", (40.0, 30.0)), ("A4", (900.0, 80.0))])
+def test_the_scale_stated_is_the_scale_drawn(paper, size):
+    ring = rectangle(*size)
+    data = vendor_sheet(plate(taken=taken(Profile(ring, outlines=(ring,))), hole_finishes=()), ISSUE, paper=paper)
+    stated = next(text for *_, text in printed(data) if ":" in text and text.replace(":", "").replace(".", "").isdigit())
+    on_paper, real = map(float, stated.split(":"))
+    corners = points_drawn(data)[:5]
+    assert math.dist(corners[0], corners[1]) == pytest.approx(size[0] * on_paper / real, abs=1e-3)
+    assert math.dist(corners[1], corners[2]) == pytest.approx(size[1] * on_paper / real, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("size", "name"),
+    [
+        ((10.0, 10.0), "5:1"),
+        ((100.0, 100.0), "1:1"),
+        ((100.1, 10.0), "1:2"),
+        ((10.0, 200.1), "1:2.5"),
+        ((5000.0, 1.0), "1:50"),
+        ((5000.1, 1.0), NOT_TO_SCALE),
+        ((0.0, 30.0), "2:1"),
+    ],
+)
+def test_the_scale_is_the_largest_that_fits(size, name):
+    assert scale_for(size, (100.0, 100.0)).name == name
+
+
+def test_a_plate_too_large_for_every_scale_is_said_not_to_be_to_scale():
+    ring = rectangle(30000.0, 100.0)
+    said = words(vendor_sheet(plate(taken=taken(Profile(ring, outlines=(ring,)))), ISSUE))
+    assert "Scale not to scale" in said
+
+
+def test_an_arc_is_drawn_as_an_arc():
+    half = Contour(((-50.0, 0.0, 1.0), (50.0, 0.0, 1.0)))
+    data = vendor_sheet(plate(taken=taken(Profile(half, outlines=(half,))), hole_finishes=()), ISSUE)
+    points = points_drawn(data)[:9]
+    xs, ys = zip(*points, strict=True)
+    middle = ((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2)
+    assert max(xs) - min(xs) == pytest.approx(100.0, abs=1e-3)
+    assert [math.dist(middle, p) for p in points] == pytest.approx([50.0] * 9, abs=1e-3)
+
+
+def test_words_are_never_markup_and_what_cannot_be_shown_is_an_escape():
+    said = run_together(vendor_sheet(folded(title="<b>M8</b> & [/x]", number="PL\u202e漢"), ISSUE))
+    assert "<b>M8</b>&[/x]" in said
+    assert "PL\\u202e\\u6f22" in said
+
+
+HOSTILE = {
+    "as it should be": folded(),
+    "hostile words": folded(title=NASTY, material=NASTY, finish=NASTY, process=NASTY, number="Q" * 64),
+    "long words": folded(title=LONG, material=LONG, dimensions=tuple(dimension(name=f"{k} {LONG}") for k in range(9))),
+    "many dimensions": folded(dimensions=tuple(dimension(name=f"size {k}") for k in range(120))),
+    "sixty holes": riddled(60),
+    "two thousand holes": riddled(2000),
+    "far away": plate(
+        taken=taken(Profile(None, holes=(Hole("H1", ((-98765.432, -12345.678),), 1234.567),))),
+        hole_finishes=(FinishedHole("H1", "reamed", NASTY),),
+    ),
+}
+
+
+@pytest.mark.parametrize("paper", ["A4", "letter"])
+@pytest.mark.parametrize("name", HOSTILE)
+def test_nothing_runs_off_the_page_or_over_other_words(name, paper):
+    who = replace(ISSUE, owner=NASTY, creator=NASTY, approval=LONG) if "words" in name else ISSUE
+    data = vendor_sheet(HOSTILE[name], who, paper=paper)
+    (page,) = pages(data)
+    right = float(page.mediabox.width) * 25.4 / 72 - 10
+    boxes = []
+    for x, y, size, bold, text in printed(data):
+        high = size * 0.72 * 25.4 / 72
+        long = width_mm(text, size, bold=bold)
+        if text in ("(200)", "(39)", "(480)", "(1234.567)"):
+            continue  # the overall height, which stands upright
+        assert x >= 10
+        assert x + long <= right + 0.01, text
+        assert y >= 10
+        boxes.append((x, y, x + long, y + high, text))
+    for a, b in combinations(boxes, 2):
+        apart = a[2] <= b[0] + 0.01 or b[2] <= a[0] + 0.01 or a[3] <= b[1] + 0.01 or b[3] <= a[1] + 0.01
+        assert apart, (a[4], b[4])
+
+
+def test_holes_past_the_table_are_counted():
+    said = words(vendor_sheet(riddled(2000), ISSUE))
+    shown = sum(1 for k in range(2000) if f" H{k + 1} {10 + 9 * (k % 40)} {10 + 9 * (k // 40)} Ø 5" in said)
+    assert shown > 40
+    assert f"and {2000 - shown} more: see the DXF" in said
+
+
+def test_dimensions_past_the_table_are_counted():
+    keys = tuple(dimension(name=f"size{k}") for k in range(120))
+    said = words(vendor_sheet(folded(dimensions=keys), ISSUE))
+    assert "more: ask the shop for them before cutting" in said
+    assert "size0 300 mm" in said
+
+
+def test_a_preview_says_so_and_a_released_sheet_does_not():
+    assert "do not cut" in words(vendor_sheet(folded(), PREVIEW))
+    assert "PREVIEW" in [text for *_, text in printed(vendor_sheet(folded(), PREVIEW))]
+    assert "PREVIEW" not in words(vendor_sheet(folded(), ISSUE))
+
+
+def test_a_part_without_a_drawing_has_no_sheet():
+    with pytest.raises(BadInput, match="no drawing"):
+        vendor_sheet(pier(), ISSUE)
+
+
+def test_a_paper_that_is_not_known_is_refused():
+    with pytest.raises(BadInput, match="A4, letter"):
+        vendor_sheet(folded(), ISSUE, paper="A3")
+
+
+@pytest.mark.parametrize("bad", [math.nan, math.inf])
+def test_a_profile_that_is_not_finite_is_refused(bad):
+    hole = Hole("H1", ((bad, 10.0),), 5.0)
+    ring = rectangle(50.0, 50.0)
+    with pytest.raises(BadInput, match="number"):
+        vendor_sheet(plate(taken=taken(Profile(ring, holes=(hole,), outlines=(ring,)))), ISSUE)
+
+
+def test_the_sheets_join_the_packet_under_names_that_may_leave():
+    sheet = vendor_sheet(plate(), ISSUE)
+    files = contents([plate(), pier()], {"PL-101": DXF}, sheets={"PL-101": sheet})
+    assert files["sheets/PL-101-A.pdf"] == sheet
+    assert all(is_safe(name) for name in files)
+
+
+def test_a_sheet_for_a_part_without_a_drawing_is_refused():
+    with pytest.raises(BadInput, match="PIER-1"):
+        contents([plate(), pier()], {"PL-101": DXF}, sheets={"PIER-1": b""})
+
+
+@pytest.mark.parametrize("name", ["sheets/", "sheets/../a.pdf", "sheets/a/b.pdf", "sheets/con.pdf", "sheet/a.pdf"])
+def test_no_other_name_may_leave_in_the_folder_of_sheets(name):
+    assert not is_safe(name)
