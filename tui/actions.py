@@ -49,15 +49,15 @@ _SAID = {
 }
 
 ACTIONS: tuple[Action, ...] = (
-    Action("ctrl+q", "quit", "Leave", EVERYWHERE),
     Action("question_mark", "help", "Help", EVERYWHERE),
-    Action("escape", "back", "Back", EVERYWHERE),
+    Action("escape", "back", "Back", EVERYWHERE, foot=False),
+    Action("ctrl+q", "quit", "Leave", EVERYWHERE, foot=False),
     Action("s", "start", "Start a shop here", "start"),
     Action("d", "demo", "Make the demo in ./fitup-demo", "start"),
     Action("enter", "open", "Open", "parts"),
     Action("slash", "filter", "Filter", "parts"),
     Action("v", "view", "Picture", "parts"),
-    Action("space", "mark", "Put in the set", "parts"),
+    Action("space", "mark", "Set", "parts"),
     Action("s", "sign", "Sign", "parts"),
     Action("l", "lock", "Lock", "parts"),
     Action("j", "journal", "Journal", "parts"),
@@ -92,7 +92,7 @@ ACTIONS: tuple[Action, ...] = (
 
 def actions_at(where: str) -> tuple[Action, ...]:
     """The actions of a screen, then those that work everywhere."""
-    own = tuple(a for a in ACTIONS if a.where == where)
+    own = tuple(a for a in ACTIONS if a.where == where != EVERYWHERE)
     return own + tuple(a for a in ACTIONS if a.where == EVERYWHERE)
 
 

@@ -10,13 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from rich.text import Text
 from textual import on
 from textual.app import ComposeResult
 from textual.message import Message
-from textual.screen import Screen
+from textual.screen import ModalScreen, Screen
 from textual.widgets import Footer, Static
 from textual.worker import get_current_worker
 
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
 Work = Callable[[], Any]
 Then = Callable[[Any], None]
+Answer = TypeVar("Answer")
 NARROW, WIDE = "-narrow", "-wide"
 _WIDE_FROM = 100
 
@@ -48,6 +49,8 @@ class ShopScreen(Screen[None]):
     HORIZONTAL_BREAKPOINTS = [(0, NARROW), (_WIDE_FROM, WIDE)]  # noqa: RUF012 - textual's own way
     DEFAULT_CSS = """
     ShopScreen #heading { height: 1; background: $panel; color: $foreground; text-style: bold; }
+    ShopScreen OptionList { border: none; padding: 0; background: $background; scrollbar-gutter: stable; }
+    ShopScreen OptionList:focus { border: none; }
     ShopScreen #told { height: auto; max-height: 4; }
     """
 
@@ -65,11 +68,16 @@ class ShopScreen(Screen[None]):
             super().__init__()
             self.fault, self.work, self.then = fault, work, then
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._busy = False
+        self._under_window = False
+
     def compose(self) -> ComposeResult:
         yield Static("", id="heading")
         yield from self.body()
         yield Static("", id="told")
-        yield Footer()
+        yield Footer(compact=True)
 
     def body(self) -> ComposeResult:
         """The widgets of this screen."""
@@ -98,13 +106,14 @@ class ShopScreen(Screen[None]):
         """The line at the foot."""
         text = said(words) if isinstance(words, str) else words
         if fault:
-            lead = Text(f"{self.signs.no_go} ", style=tone(self.app, "error"))
-            text = lead + text
+            text = Text().append(f"{self.signs.no_go} ", tone(self.app, "error")).append_text(text)
+        self._busy = False
         self.query_one("#told", Static).update(text)
 
     def ask(self, work: Work, then: Then, *, busy: str = "reading the shop", group: str = "ask") -> None:
         """Do the work in a thread, then hand its value to `then`."""
         self.tell(f"{busy} {self.signs.wait}")
+        self._busy = True
         self.run_worker(
             partial(self._work, work, then), thread=True, exclusive=True, group=group, exit_on_error=False
         )
@@ -114,7 +123,12 @@ class ShopScreen(Screen[None]):
     ) -> None:
         """Ask for a line; `take` gets it unless the person leaves."""
         window = LineEntry(title, read, value=value, hint=hint)
-        self.app.push_screen(window, lambda line: take(line) if line is not None else None)
+        self.window(window, lambda line: take(line) if line is not None else None)
+
+    def window(self, window: ModalScreen[Answer], take: Callable[[Answer | None], None]) -> None:
+        """Open a small window over this screen, which stays as it is meanwhile."""
+        self._under_window = True
+        self.app.push_screen(window, take)
 
     def leave(self) -> None:
         """One step back: out of this screen, unless it has something of its own to leave first."""
@@ -129,12 +143,15 @@ class ShopScreen(Screen[None]):
         self.tell("recorded")
 
     def on_screen_resume(self) -> None:
-        if self.is_mounted:
+        if self._under_window:
+            self._under_window = False
+        else:
             self.refreshed()
 
     @on(Answered)
     def answered(self, event: Answered) -> None:
-        self.tell("")
+        if self._busy:
+            self.tell("")
         event.then(event.value)
 
     @on(Refused)
@@ -158,7 +175,7 @@ class ShopScreen(Screen[None]):
             self.fitup.hand_over(person, typed)
             self.ask(event.work, event.then, busy="signing", group="change")
 
-        self.app.push_screen(Passphrase(person), again)
+        self.window(Passphrase(person), again)
 
     def _work(self, work: Work, then: Then) -> None:
         worker = get_current_worker()

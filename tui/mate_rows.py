@@ -93,7 +93,7 @@ def _wrong(signs: Signs, number: int, wrong: Wrong, first: str, second: str) -> 
     if wrong.kind != "offset":
         return said(f"{lead}too small by {show_mm(-wrong.allowed_mm)} on the radius", "bold")
     out = f"{show_mm(wrong.offset_mm)} out, the joint allows {show_mm(wrong.allowed_mm)}"
-    text = said(lead + out, "bold")
+    text = Text().append_text(said(lead + out, "bold"))
     text.append("\n    do: ", style="bold")
     here, there = _move(wrong.move_a_mm), _move(wrong.move_b_mm)
     moves = f"move {wrong.a} by {here} in {first}, or {wrong.b} by {there} in {second}"

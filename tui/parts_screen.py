@@ -204,7 +204,7 @@ class PartsScreen(ShopScreen):
                     work = lambda: self.shop.enrol(name.strip(), roles, passphrase)  # noqa: E731 - one call
                     self.ask(work, self.recorded, busy="making a key", group="change")
 
-            self.app.push_screen(Passphrase(name, new=True), with_key)
+            self.window(Passphrase(name, new=True), with_key)
 
         self.enter("who?", lambda t: f"enrol {t.strip()} as drawn, checked, approved", typed)
 

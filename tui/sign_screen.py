@@ -133,7 +133,7 @@ class SignScreen(ShopScreen):
 
     def _confirm(self, person: str, role: str, again: dict[str, str]) -> None:
         lines = [f"{v.part} {v.revision} {v.subject[:12]}, {len(v.warnings)} warnings" for v in self.verdicts]
-        text = said(f"{person} signs as {role}:", "bold")
+        text = Text().append_text(said(f"{person} signs as {role}:", "bold"))
         for line in lines:
             text.append("\n").append_text(said(line))
 
@@ -141,12 +141,12 @@ class SignScreen(ShopScreen):
             if yes:
                 self._sign(person, role, again)
 
-        self.app.push_screen(Confirm(text, "Sign"), answered)
+        self.window(Confirm(text, "Sign"), answered)
 
     def _sign(self, person: str, role: str, again: dict[str, str]) -> None:
         def signed(_value: Any) -> None:
             self.refreshed()
-            self.call_after_refresh(self.tell, f"{person} signed as {role}")
+            self.tell(f"{person} signed as {role}")
 
         self.ask(
             lambda: self.shop.sign(self.numbers, role, person, again), signed, busy="signing", group="change"

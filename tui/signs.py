@@ -83,7 +83,8 @@ def finding_text(app: App[object] | App[None], signs: Signs, finding: Finding) -
         "warning": (signs.warning, "warning", "warning"),
         "note": (signs.note, "note", "primary"),
     }[finding.severity]
-    text = Text(f"{sign} {word} ", style=tone(app, colour) + Style(bold=True))
+    text = Text()
+    text.append(f"{sign} {word} ", style=tone(app, colour) + Style(bold=True))
     text.append_text(said(finding.code, "bold"))
     if finding.where:
         text.append_text(said(f" [{finding.where}]"))

@@ -23,7 +23,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import IO, Any
 
-from ledger.domain.errors import BadInput, Unreadable
+from ledger.domain.errors import BadInput, Unreadable, visible
 from ledger.domain.shape import Profile
 from ledger.profile.scan import Scan
 
@@ -35,6 +35,8 @@ MOST_ANSWER_BYTES = 64 * 1024 * 1024
 MOST_JOBS = 500
 _LENGTH = 8
 _READY = b"ready"
+_KEPT = ("PATH", "LANG", "LC_ALL", "LD_LIBRARY_PATH", "TMPDIR", "PYTHONHOME", "PYTHONDONTWRITEBYTECODE")
+_LONGEST_WORDS = 600
 
 
 class Late(Exception):
@@ -55,7 +57,7 @@ class Child:
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
-            env={**os.environ, "PYTHONPATH": root, "OPENBLAS_NUM_THREADS": "1", "PYTHONWARNINGS": "ignore"},
+            env=_surroundings(root),
             start_new_session=True,
         )
         self.jobs = 0
@@ -105,6 +107,12 @@ class Child:
         return bytes(answer[_LENGTH:])
 
 
+def _surroundings(root: str) -> dict[str, str]:
+    """What the child may know of this process's environment: where things are, no passphrase and no shop."""
+    kept = {name: os.environ[name] for name in _KEPT if name in os.environ}
+    return {**kept, "PYTHONPATH": root, "OPENBLAS_NUM_THREADS": "1", "PYTHONWARNINGS": "ignore"}
+
+
 def _framed(body: bytes) -> bytes:
     return len(body).to_bytes(_LENGTH, "big") + body
 
@@ -150,9 +158,21 @@ class Reader:
         return _profile(answer)
 
     def close(self) -> None:
-        """End the child; the next job starts another."""
-        with self._lock:
-            self._drop()
+        """End the child; the next job starts another. A job under way is not waited for: it is refused."""
+        free = self._lock.acquire(timeout=0.2)
+        try:
+            child = self._child
+            if free:
+                self._drop()
+            elif child is not None and self._owner == os.getpid():
+                child.process.kill()
+        finally:
+            if free:
+                self._lock.release()
+
+    def forked(self) -> None:
+        """In a forked copy of this process another thread of the original may have held the lock for ever."""
+        self._lock = threading.Lock()
 
     def _answered(self, job: bytes) -> bytes:
         try:
@@ -191,6 +211,7 @@ class Reader:
 
 reader = Reader()
 atexit.register(reader.close)
+os.register_at_fork(after_in_child=reader.forked)
 
 
 def _profile(answer: bytes) -> Profile:
@@ -199,9 +220,9 @@ def _profile(answer: bytes) -> Profile:
     try:
         said = json.loads(answer)
         if "refused" in said:
-            raise Unreadable(str(said["refused"]))
+            raise Unreadable(visible(said["refused"], most=_LONGEST_WORDS))
         if "bad_input" in said:
-            raise BadInput(str(said["bad_input"]))
+            raise BadInput(visible(said["bad_input"], most=_LONGEST_WORDS))
         return recheck(said["profile"])
     except (KeyError, TypeError, ValueError):
         raise Unreadable(
@@ -213,7 +234,7 @@ def serve(jobs: IO[bytes], answers: IO[bytes]) -> None:
     """The child's own life: answer jobs until the input ends."""
     from ledger.profile import parse  # noqa: F401 - loaded before the first job, which has a deadline
 
-    _limit_memory()
+    _limit_memory_and_files()
     _send(answers, _READY)
     while (length := jobs.read(_LENGTH)) and len(length) == _LENGTH:
         job = jobs.read(int.from_bytes(length, "big"))
@@ -227,7 +248,6 @@ def _send(answers: IO[bytes], body: bytes) -> None:
 
 
 def _job(job: bytes) -> bytes:
-    from ledger.domain.errors import visible
     from ledger.profile.parse import parse
 
     split = _LENGTH + int.from_bytes(job[:_LENGTH], "big")
@@ -248,9 +268,11 @@ def _job(job: bytes) -> bytes:
     return json.dumps(said).encode()
 
 
-def _limit_memory() -> None:
+def _limit_memory_and_files() -> None:
+    """No more than MEMORY_BYTES, no core dump, and not a byte into any file."""
     import resource
 
+    resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 

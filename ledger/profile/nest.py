@@ -87,7 +87,7 @@ def labelled(holes: Sequence[Hole]) -> tuple[Hole, ...]:
 
 
 def _parents(plates: Plates) -> list[int | None]:
-    """For every ring the smallest one around it; one that crosses a larger ring and lies in no other counts as in it."""
+    """For every ring the smallest one around it; one that crosses a larger ring and lies in no other is in that."""
     if not plates.areas:
         return []
     points = [area.representative_point() for area in plates.areas]

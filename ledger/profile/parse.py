@@ -20,7 +20,7 @@ from ledger.profile.layers import Layers, layer_table
 from ledger.profile.load import load
 from ledger.profile.nest import nest
 from ledger.profile.piece import Piece
-from ledger.profile.ring import backward
+from ledger.profile.ring import backward, without_noise
 from ledger.profile.scan import Scan
 from ledger.profile.twins import without_twins
 from ledger.profile.units import Reckoning, doubts, reckon
@@ -124,7 +124,7 @@ def _strokes(pieces: Sequence[Piece]) -> tuple[Stroke, ...]:
             vertices = (*ring, (*ring[0][:2], 0.0))
         elif (piece.end[1], piece.end[0]) < (piece.start[1], piece.start[0]):
             vertices = backward(vertices)
-        strokes.append(Stroke(vertices, visible(piece.layer)))
+        strokes.append(Stroke(without_noise(vertices), visible(piece.layer)))
     return tuple(sorted(strokes, key=lambda s: (s.vertices, s.layer)))
 
 

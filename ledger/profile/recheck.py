@@ -14,6 +14,7 @@ from typing import Any
 from ledger.domain.errors import visible
 from ledger.domain.finding import SEVERITIES, Finding
 from ledger.domain.shape import Profile, profile_from_json
+from ledger.profile.units import BY_NAME
 
 MOST_MM = 1e6
 _MADE_OF = frozenset(("circle", "arcs", "polyline", "spline", "ellipse", "facets", "slot"))
@@ -26,18 +27,24 @@ def recheck(data: dict[str, Any]) -> Profile:
     for number in _numbers(profile):
         if not math.isfinite(number) or not abs(number) <= 4 * MOST_MM:
             raise ValueError(number)
-    if profile.outline is not None and profile.outline not in profile.outlines:
-        raise ValueError("outline")
-    if not all(h.made_of in _MADE_OF and h.diameter_mm > 0 for h in profile.holes):
-        raise ValueError("hole")
-    if len({h.label for h in profile.holes}) != len(profile.holes):
-        raise ValueError("label")
     for text in _texts(profile):
         if text != visible(text, most=_LONGEST):
             raise ValueError("text")
-    if not all(f.severity in SEVERITIES for f in profile.findings):
-        raise ValueError("severity")
+    for sound, what in _rules(profile):
+        if not sound:
+            raise ValueError(what)
     return profile
+
+
+def _rules(profile: Profile) -> Iterator[tuple[bool, str]]:
+    """What holds of every profile, each with its name."""
+    yield profile.outline is None or profile.outline in profile.outlines, "outline"
+    yield all(h.made_of in _MADE_OF and h.diameter_mm > 0 for h in profile.holes), "hole"
+    yield len({h.label for h in profile.holes}) == len(profile.holes), "label"
+    yield profile.unit_used in BY_NAME, "unit used"
+    yield profile.unit_declared in (None, *BY_NAME), "unit declared"
+    yield isinstance(profile.unit_sure, bool), "unit sure"
+    yield all(f.severity in SEVERITIES for f in profile.findings), "severity"
 
 
 def _numbers(profile: Profile) -> Iterator[float]:

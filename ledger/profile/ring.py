@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from ledger.domain.shape import Box, Contour, Point, Vertex
 from ledger.profile.piece import Piece, at
 
+PLACES = 9
+
 
 @dataclass(frozen=True, slots=True)
 class Ring:
@@ -45,7 +47,8 @@ class Ring:
 
 def ring_of_piece(piece: Piece) -> Ring:
     """A closed piece as a ring."""
-    return Ring(piece.contour().canonical(), (piece.kind,), (piece.layer,), piece.circle)
+    contour = Contour(without_noise(piece.vertices), piece.chord_error_mm)
+    return Ring(contour.canonical(), (piece.kind,), (piece.layer,), piece.circle)
 
 
 def ring_of_run(run: Sequence[tuple[Piece, bool, Point]]) -> Ring:
@@ -55,10 +58,15 @@ def ring_of_run(run: Sequence[tuple[Piece, bool, Point]]) -> Ring:
         own = backward(piece.vertices) if backwards else piece.vertices
         vertices.append((*node, own[0][2]))
         vertices.extend(own[1:-1])
-    contour = Contour(tuple(vertices), max(piece.chord_error_mm for piece, _, _ in run))
+    contour = Contour(without_noise(vertices), max(piece.chord_error_mm for piece, _, _ in run))
     kinds = tuple(sorted({piece.kind for piece, _, _ in run}))
     layers = tuple(sorted({piece.layer for piece, _, _ in run}))
     return Ring(contour.canonical(), kinds, layers)
+
+
+def without_noise(vertices: Sequence[Vertex]) -> tuple[Vertex, ...]:
+    """Places to a millionth of a micrometre: 25.4 times a number of inches leaves noise behind that."""
+    return tuple((round(x, PLACES) + 0.0, round(y, PLACES) + 0.0, bulge) for x, y, bulge in vertices)
 
 
 def backward(vertices: Sequence[Vertex]) -> tuple[Vertex, ...]:

@@ -12,13 +12,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from ledger.domain.shape import Contour, Hole, Point, arc_of
-from ledger.profile.ring import Ring
+from ledger.profile.ring import PLACES, Ring
 
 ROUND_MM = 0.005
 _ROUND_SHARE = 5e-4
@@ -34,8 +35,16 @@ def hole_of(ring: Ring) -> Hole | None:
     """The hole or slot that a ring is, without a label; None for any other opening."""
     if ring.circle:
         x, y, radius = ring.circle
-        return Hole("", ((x, y),), 2 * radius, _NAMES.get(ring.kinds[0], "circle"))
-    return _of_arcs(ring) or _round(ring) or _slot(ring)
+        found: Hole | None = Hole("", ((x, y),), 2 * radius, _NAMES.get(ring.kinds[0], "circle"))
+    else:
+        found = _of_arcs(ring) or _round(ring) or _slot(ring)
+    return _without_noise(found) if found else None
+
+
+def _without_noise(hole: Hole) -> Hole:
+    """One place fewer than the vertices a hole may have been worked out from."""
+    core = tuple((round(x, PLACES - 1) + 0.0, round(y, PLACES - 1) + 0.0) for x, y in hole.core)
+    return replace(hole, core=core, diameter_mm=round(hole.diameter_mm, PLACES - 1))
 
 
 def allowed(radius: float) -> float:

@@ -175,7 +175,7 @@ def stars(draw, x, y, reach):
     try:
         flat_ring(ring, 0.001)
     except BadInput:
-        assume(False)  # noqa: FBT003 - hypothesis's own name for it
+        assume(False)
     return ring
 
 

@@ -72,7 +72,9 @@ def printed(data):
         if text.strip():
             a, b, c, d, e, f = matrix
             x, y = inner[4] * a + inner[5] * c + e, inner[4] * b + inner[5] * d + f
-            found.append((float(x) * 25.4 / 72, float(y) * 25.4 / 72, size, "Bold" in font["/BaseFont"], text.strip()))
+            found.append(
+                (float(x) * 25.4 / 72, float(y) * 25.4 / 72, size, "Bold" in font["/BaseFont"], text.strip())
+            )
 
     for page in pages(data):
         page.extract_text(visitor_text=see)

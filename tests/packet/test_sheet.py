@@ -116,11 +116,17 @@ def test_limits_are_also_given_as_sizes(written, sizes):
     assert sizes in said
 
 
-@pytest.mark.parametrize(("paper", "size"), [("A4", (40.0, 30.0)), ("letter", (40.0, 30.0)), ("A4", (900.0, 80.0))])
+@pytest.mark.parametrize(
+    ("paper", "size"), [("A4", (40.0, 30.0)), ("letter", (40.0, 30.0)), ("A4", (900.0, 80.0))]
+)
 def test_the_scale_stated_is_the_scale_drawn(paper, size):
     ring = rectangle(*size)
-    data = vendor_sheet(plate(taken=taken(Profile(ring, outlines=(ring,))), hole_finishes=()), ISSUE, paper=paper)
-    stated = next(text for *_, text in printed(data) if ":" in text and text.replace(":", "").replace(".", "").isdigit())
+    data = vendor_sheet(
+        plate(taken=taken(Profile(ring, outlines=(ring,))), hole_finishes=()), ISSUE, paper=paper
+    )
+    stated = next(
+        text for *_, text in printed(data) if ":" in text and text.replace(":", "").replace(".", "").isdigit()
+    )
     on_paper, real = map(float, stated.split(":"))
     corners = points_drawn(data)[:5]
     assert math.dist(corners[0], corners[1]) == pytest.approx(size[0] * on_paper / real, abs=1e-3)
@@ -168,7 +174,9 @@ def test_words_are_never_markup_and_what_cannot_be_shown_is_an_escape():
 HOSTILE = {
     "as it should be": folded(),
     "hostile words": folded(title=NASTY, material=NASTY, finish=NASTY, process=NASTY, number="Q" * 64),
-    "long words": folded(title=LONG, material=LONG, dimensions=tuple(dimension(name=f"{k} {LONG}") for k in range(9))),
+    "long words": folded(
+        title=LONG, material=LONG, dimensions=tuple(dimension(name=f"{k} {LONG}") for k in range(9))
+    ),
     "many dimensions": folded(dimensions=tuple(dimension(name=f"size {k}") for k in range(120))),
     "sixty holes": riddled(60),
     "two thousand holes": riddled(2000),
@@ -196,6 +204,7 @@ def test_nothing_runs_off_the_page_or_over_other_words(name, paper):
         assert x + long <= right + 0.01, text
         assert y >= 10
         boxes.append((x, y, x + long, y + high, text))
+    assert len(boxes) > 40
     for a, b in combinations(boxes, 2):
         apart = a[2] <= b[0] + 0.01 or b[2] <= a[0] + 0.01 or a[3] <= b[1] + 0.01 or b[3] <= a[1] + 0.01
         assert apart, (a[4], b[4])
@@ -251,6 +260,8 @@ def test_a_sheet_for_a_part_without_a_drawing_is_refused():
         contents([plate(), pier()], {"PL-101": DXF}, sheets={"PIER-1": b""})
 
 
-@pytest.mark.parametrize("name", ["sheets/", "sheets/../a.pdf", "sheets/a/b.pdf", "sheets/con.pdf", "sheet/a.pdf"])
+@pytest.mark.parametrize(
+    "name", ["sheets/", "sheets/../a.pdf", "sheets/a/b.pdf", "sheets/con.pdf", "sheet/a.pdf"]
+)
 def test_no_other_name_may_leave_in_the_folder_of_sheets(name):
     assert not is_safe(name)

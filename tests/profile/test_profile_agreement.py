@@ -237,7 +237,7 @@ def test_facets_are_a_hole_of_the_largest_circle_that_passes(sides):
     (hole,) = profile.holes
     assert hole.made_of == "facets"
     assert hole.diameter_mm == pytest.approx(10 * math.cos(math.pi / sides))
-    assert hole.departure_mm == pytest.approx(5 - 5 * math.cos(math.pi / sides))
+    assert hole.departure_mm == pytest.approx(5 - 5 * math.cos(math.pi / sides), abs=1e-8)
     assert codes(profile) == {"facets"}
     assert profile.usable
 
@@ -340,6 +340,25 @@ def test_holes_are_numbered_from_the_top_row_by_row():
     profile = read(raw(box(0, 0, 100, 60), *(circle(x, y, 2) for x, y in places)))
     order = [h.centre for h in profile.holes]
     assert order == [(10.0, 50.00000001), (50, 50), (90, 30), (10, 10), (90, 10)]
+
+
+def test_inches_leave_no_number_noise():
+    def draw(space, _):
+        space.add_lwpolyline([(0, 0), (4.1, 0), (4.1, 2.3), (0, 2.3)], close=True)
+        space.add_circle((1.1, 1.7), 6.6 / 25.4 / 2)
+
+    profile = read(drawing(draw, units=1))
+    assert profile.size_mm == (104.14, 58.42)
+    assert profile.holes[0].diameter_mm == 6.6
+    assert profile.holes[0].core == ((27.94, 43.18),)
+
+
+def test_the_frame_of_a_fitted_polyline_is_not_cut():
+    """Old polylines keep the points they were fitted through; flag 16 says which (DXF reference, VERTEX)."""
+    ring = [(0, 0, 8), (50, 0, 8), (99, 99, 16), (50, 30, 8), (0, 30, 8)]
+    vertices = [tag(0, "VERTEX", 8, "0", 10, x, 20, y, 70, flag) for x, y, flag in ring]
+    polyline = tag(0, "POLYLINE", 8, "0", 66, 1, 10, 0, 20, 0, 70, 1 | 4, *())
+    assert read(raw(polyline, *vertices, tag(0, "SEQEND", 8, "0"))).area_mm2 == 1500
 
 
 # What follows is about any drawing.

@@ -13,7 +13,15 @@ def test_it_tells_version_codes_and_counts():
     head = header(ACADVER="AC1015", INSUNITS=1, MEASUREMENT=0, DWGCODEPAGE="ANSI_1250")
     data = raw(circle(0, 0, 1), insert("b"), head=head, blocks=block("B", circle(0, 0, 1), line(0, 0, 1, 1)))
     seen = scan(data)
-    assert seen == Scan(False, "AC1015", "ANSI_1250", 1, 0, 2, 2, {"b": 2})
+    assert seen == Scan(
+        version="AC1015",
+        codepage="ANSI_1250",
+        insunits=1,
+        measurement=0,
+        drawn=2,
+        expanded=2,
+        in_blocks={"b": 2},
+    )
 
 
 def test_an_absent_code_is_not_zero():

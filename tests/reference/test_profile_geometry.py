@@ -145,7 +145,7 @@ def test_a_parabola_as_a_spline_has_the_area_archimedes_gave_it():
 
 
 def test_a_circle_of_four_cubic_splines_is_off_by_the_known_share():
-    """A quarter circle as one cubic with k = 4/3·tan(pi/8) bulges out by at most 2.73e-4 of its radius (common result)."""
+    """A quarter circle as one cubic, k = 4/3·tan(pi/8), bulges by at most 2.73e-4 of r (common, from memory)."""
 
     def draw(space):
         space.add_lwpolyline([(-60, -60), (60, -60), (60, 60), (-60, 60)], close=True)

@@ -34,7 +34,23 @@ def test_the_title_block_has_the_mandatory_fields_of_iso_7200():
 
 def test_every_scale_but_one_is_of_iso_5455():
     # ISO 5455:1979 table (from memory). 1:2.5 is common practice in workshops.
-    recommended = ["50:1", "20:1", "10:1", "5:1", "2:1", "1:1", "1:2", "1:5", "1:10", "1:20", "1:50", "1:100", "1:200", "1:500", "1:1000"]
+    recommended = [
+        "50:1",
+        "20:1",
+        "10:1",
+        "5:1",
+        "2:1",
+        "1:1",
+        "1:2",
+        "1:5",
+        "1:10",
+        "1:20",
+        "1:50",
+        "1:100",
+        "1:200",
+        "1:500",
+        "1:1000",
+    ]
     assert [name for name, _ in SCALES if name not in recommended] == ["1:2.5"]
     for name, factor in SCALES:
         on_paper, real = map(float, name.split(":"))
@@ -51,7 +67,9 @@ def test_the_page_has_the_size_of_its_paper(paper, mm):
 
 def test_the_code_on_the_page_is_the_one_made_from_number_revision_and_fingerprint():
     # ISO/IEC 18004 (from memory): three finder patterns of 7 modules, four light modules around the whole.
-    wanted = [list(row) for row in segno.make(code_words(folded(), ISSUE.subject), error="m", micro=False).matrix]
+    wanted = [
+        list(row) for row in segno.make(code_words(folded(), ISSUE.subject), error="m", micro=False).matrix
+    ]
     runs = [box for box in blacks_drawn(vendor_sheet(folded(), ISSUE)) if box[3] < 1.5]
     step = runs[0][3]
     left, top = min(x for x, *_ in runs), max(y + h for _, y, _, h in runs)

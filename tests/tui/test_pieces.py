@@ -1,0 +1,206 @@
+"""What the screens are made of: the list of actions, cures, signs, one-line entries and the raster."""
+
+from __future__ import annotations
+
+import pytest
+
+from ledger.checks import all_checks
+from ledger.domain.errors import BadInput
+from ledger.domain.finding import Finding
+from ledger.domain.shape import Contour, Hole
+from ledger.fit.case import Fit
+from tui.actions import ACTIONS, actions_at, keys_table
+from tui.cures import KIND_OF, cure_for, mate_in
+from tui.lines import clearance_line, dimension_line, field_value, group_line, part_line, reading_line
+from tui.raster import Layer, Mark, Room, View, grid, paint, whole
+from tui.signs import PLAIN, RICH, said, signs_for
+
+SQUARE = Contour(((0.0, 0.0, 0.0), (10.0, 0.0, 0.0), (10.0, 10.0, 0.0), (0.0, 10.0, 0.0)))
+GATE_CODES = ("role_missing", "unacknowledged", "not_run", "check_failed", "no_checks")
+
+
+def test_every_code_that_a_check_or_the_gate_gives_has_a_cure():
+    codes = {code for check in all_checks() for code in check.codes} | set(GATE_CODES)
+    assert codes - set(KIND_OF) == set()
+
+
+def test_no_cure_is_kept_for_a_code_that_nothing_gives():
+    codes = {code for check in all_checks() for code in check.codes} | set(GATE_CODES)
+    assert set(KIND_OF) - codes == set()
+
+
+def test_a_finding_inside_a_mate_is_cured_at_the_mate():
+    cure = cure_for(Finding("offset", "out", where="A-B/A/H5"), ["A-B", "A"])
+    assert (cure.kind, cure.name, cure.place) == ("mate", "A-B", "A-B/A/H5")
+
+
+def test_the_longest_mate_that_a_place_begins_with_counts():
+    assert mate_in("A/B/C", ["A", "A/B"]) == "A/B"
+    assert mate_in("AB/C", ["A"]) == ""
+
+
+def test_a_missing_material_is_cured_in_its_field():
+    assert cure_for(Finding("material_missing", "", where="material"), []).name == "material"
+    assert cure_for(Finding("no_mate", "", where="BASE"), []).name == "stands_alone"
+
+
+@pytest.mark.parametrize("where", sorted({a.where for a in ACTIONS}))
+def test_no_key_of_a_screen_means_two_things(where):
+    keys = [a.key for a in actions_at(where)]
+    assert len(keys) == len(set(keys))
+
+
+def test_every_action_is_a_verb_of_its_screen():
+    from tui.app import Fitup
+    from tui.journal_screen import JournalScreen
+    from tui.lock_screen import LockScreen
+    from tui.mate_screen import MateScreen
+    from tui.part_screen import PartScreen
+    from tui.parts_screen import PartsScreen
+    from tui.sign_screen import SignScreen
+    from tui.start_screen import StartScreen
+
+    screens = (PartsScreen, PartScreen, MateScreen, SignScreen, LockScreen, JournalScreen, StartScreen)
+    owners = {"everywhere": Fitup, **{s.WHERE: s for s in screens}}
+    missing = [a for a in ACTIONS if not hasattr(owners[a.where], f"action_{a.name.partition('(')[0]}")]
+    assert missing == []
+
+
+def test_the_table_of_keys_has_a_row_for_every_action():
+    assert len(keys_table().splitlines()) == len(ACTIONS) + 2
+    assert "| everywhere | `Ctrl+Q` | Leave |" in keys_table()
+
+
+@pytest.mark.parametrize(
+    ("environ", "signs"),
+    [
+        ({"LANG": "en_GB.UTF-8"}, RICH),
+        ({"LC_CTYPE": "C.UTF-8"}, RICH),
+        ({}, RICH),
+        ({"LANG": "C", "LC_CTYPE": "C.UTF-8"}, PLAIN),
+        ({"LC_ALL": "en_US.ISO-8859-1", "LANG": "en_GB.UTF-8"}, PLAIN),
+        ({"LANG": "en_GB.UTF-8", "TERM": "linux"}, PLAIN),
+    ],
+)
+def test_signs_follow_the_locale_and_the_terminal(environ, signs):
+    assert signs_for(environ) is signs
+
+
+def test_text_from_data_has_no_escape_in_it():
+    assert said("a\x1b[31mb\u202e").plain == "a\\u001b[31mb\\u202e"
+
+
+def test_a_dimension_line_reads_nominal_limits_source_and_binding():
+    line = dimension_line("width = 200 mm ±0.2, measured ±0.05 mm caliper, on width, critical")
+    assert line.fields == {
+        "name": "width",
+        "nominal": "200 mm",
+        "limits": "±0.2",
+        "source": "measured",
+        "instrument": "caliper",
+        "uncertainty": "0.05 mm",
+        "bound": "width",
+        "held": False,
+        "critical": True,
+    }
+
+
+@pytest.mark.parametrize(
+    ("text", "nominal", "limits"),
+    [
+        ("a = 1-1/2 in", "1-1/2 in", ""),
+        ("a = 10 mm +0.2/-0.1", "10 mm", "+0.2/-0.1"),
+        ("a = 10 mm min", "10 mm", "min"),
+        ("a = 10 mm 9.9..10.1", "10 mm", "9.9..10.1"),
+        ("a = 10 mm±0.1", "10 mm", "±0.1"),
+    ],
+)
+def test_nominal_and_limits_are_told_apart(text, nominal, limits):
+    fields = dimension_line(text).fields
+    assert (fields["nominal"], fields["limits"]) == (nominal, limits)
+
+
+@pytest.mark.parametrize("text", ["", "width", "= 3 mm", "a = 3 furlong", "a = 3 mm ±x", "a = 3 mm, guessed"])
+def test_a_dimension_line_that_cannot_be_read_is_refused(text):
+    with pytest.raises(BadInput):
+        dimension_line(text)
+
+
+def test_other_lines_are_read_or_refused():
+    assert clearance_line("arm to cover: >= 3 mm critical").fields["critical"] is True
+    assert group_line("bolts = H1, H2 H3").fields["labels"] == ("H1", "H2", "H3")
+    assert part_line("ARM-L cut Fork arm, left").fields["title"] == "Fork arm, left"
+    assert field_value("stands_alone", "yes").fields == {"stands_alone": True}
+    assert "1.8 mm" in reading_line("1.8 ±0.1 mm feeler")
+    for read, text in (
+        (clearance_line, "arm"),
+        (group_line, "bolts ="),
+        (part_line, "ARM plate"),
+        (reading_line, "1.8 ±0.1 mm"),
+    ):
+        with pytest.raises(BadInput):
+            read(text)
+    with pytest.raises(BadInput):
+        field_value("quantity", "0")
+
+
+def test_a_square_is_drawn_as_its_four_sides():
+    room = Room(12, 12, braille=False)
+    dots = grid(Layer((SQUARE,)), View((5.0, 5.0), 1.0), room)
+    assert dots[3].sum() == 11
+    assert dots[5].nonzero()[0].tolist() == [1, 11]
+    assert dots[0].sum() == 0
+
+
+def test_a_picture_far_closer_than_its_plate_is_drawn_without_leaving_the_room():
+    dots = grid(Layer((SQUARE,)), View((0.0, 5.0), 1e-4), Room(40, 20))
+    assert dots[:, 40].all()
+    assert dots.sum() == dots.shape[0]
+
+
+def test_a_hole_of_each_plate_stays_visible_where_both_share_a_cell():
+    room = Room(20, 10)
+    first = Layer((Hole("H1", ((0.0, 0.0),), 6.0).contour(),))
+    second = Layer((Hole("H1", ((0.5, 0.0),), 6.0).contour(),))
+    view = View((0.0, 0.0), 0.25)
+    lone = "\n".join(r.plain for r in paint([first], [], view, room))
+    both = "\n".join(r.plain for r in paint([first, second], [], view, room))
+    for one, two in zip(lone, both, strict=True):
+        if one not in " \n":
+            assert ord(two) & ord(one) & 0xFF == ord(one) & 0xFF
+
+
+def test_a_dashed_plate_is_told_from_a_whole_one_without_colour():
+    room, view = Room(20, 10), View((5.0, 5.0), 0.5)
+    solid = grid(Layer((SQUARE,)), view, room).sum()
+    dashed = grid(Layer((SQUARE,), dashed=True), view, room).sum()
+    assert 0.35 * solid < dashed < 0.75 * solid
+
+
+def test_marks_lie_on_top_at_their_place():
+    room = Room(11, 11, braille=False)
+    rows = paint([Layer((SQUARE,))], [Mark((5.0, 5.0), "x1")], View((5.0, 5.0), 1.0), room)
+    assert rows[5].plain[5:7] == "x1"
+
+
+def test_the_whole_picture_lies_in_its_room():
+    view, room = whole([SQUARE.box], Room(30, 10)), Room(30, 10)
+    dots = grid(Layer((SQUARE,)), view, room)
+    assert dots.any()
+    rim = (dots[0], dots[-1], dots[:, 0], dots[:, -1])
+    assert [edge.any() for edge in rim] == [False] * 4
+
+
+def test_nothing_to_draw_and_no_room_give_no_rows():
+    assert paint([], [], whole([], Room(0, 0)), Room(0, 0)) == []
+    assert [r.plain for r in paint([], [], View((0.0, 0.0), 1.0), Room(3, 1))] == ["   "]
+
+
+def test_the_view_of_a_mate_carries_its_fit(bench):
+    view = bench.shop.mate_view("TURN-BASE")
+    assert isinstance(view.fit, Fit)
+    assert [p.part.number for p in view.plies] == ["TURN", "BASE"]
+    assert view.pose == view.fit.pose
+    assert {f.code for f in view.findings} >= {"partner_open", "fits"}
+    assert [len(rings) for rings in view.rings] == [5, 5]
+    assert all(p.outline for p in view.profiles)

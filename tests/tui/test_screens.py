@@ -1,0 +1,557 @@
+"""The screens, driven by keys on a real shop: what they show, where keys lead, and what data may never do."""
+
+from __future__ import annotations
+
+import asyncio
+from pathlib import Path
+
+import pytest
+from bench_shop import CORNERS, PASSPHRASE, Bench, plate_dxf
+from textual.widgets import DataTable, Input, OptionList, Static
+
+from ledger.acts.mates import RequireClearance
+from ledger.acts.parts import AskQuestion, RecordDimension
+from tui.app import Fitup
+from tui.journal_screen import JournalScreen
+from tui.lock_screen import LockScreen
+from tui.mate_screen import MateScreen
+from tui.part_screen import PartScreen
+from tui.parts_screen import PartsScreen
+from tui.picture import Picture
+from tui.sign_screen import SignScreen
+from tui.signs import PLAIN, RICH
+from tui.start_screen import StartScreen
+
+
+@pytest.fixture(autouse=True)
+def _seat(monkeypatch):
+    monkeypatch.setenv("FITUP_BY", "Mira")
+
+
+def shown(app):
+    """Every line on the terminal, as text."""
+    lines = app.screen._compositor.render_strips()
+    return "\n".join("".join(piece.text for piece in line).rstrip() for line in lines)
+
+
+def flat(app):
+    """The same without line breaks, for words that were wrapped."""
+    return " ".join(shown(app).split())
+
+
+async def settle(pilot):
+    """Until no work is left and everything is painted."""
+    for _ in range(3):
+        await pilot.pause()
+        await pilot.app.workers.wait_for_complete()
+    await pilot.pause()
+
+
+async def press(pilot, *keys):
+    await pilot.press(*keys)
+    await settle(pilot)
+
+
+async def write(pilot, text):
+    pilot.app.screen.query_one(Input).value = text
+    await press(pilot, "enter")
+
+
+def on_screens(place, script, *, size=(80, 24), signs=RICH):
+    async def play():
+        app = Fitup(str(place), signs)
+        async with app.run_test(size=size) as pilot:
+            await settle(pilot)
+            await script(app, pilot)
+
+    asyncio.run(play())
+
+
+def rows(app):
+    """Every row of the list, in view or not."""
+    listed = app.screen.query_one(OptionList)
+    return [str(listed.get_option_at_index(i).prompt) for i in range(listed.option_count)]
+
+
+def choose(app, words):
+    """Put the cursor of the list on the row that holds these words."""
+    at = next(i for i, row in enumerate(rows(app)) if words in row)
+    app.screen.query_one(OptionList).highlighted = at
+
+
+def test_the_first_screen_lists_every_part_with_glyph_and_word(bench):
+    async def script(app, pilot):
+        assert isinstance(app.screen, PartsScreen)
+        assert "Pier mount: 2 parts" in shown(app)
+        assert shown(app).count("✗ NO-GO") == 2
+        assert "0 GO, 2 NO-GO" in shown(app)
+
+    on_screens(bench.place, script)
+
+
+def test_the_part_with_most_stops_is_on_top(bench):
+    bench.do(AskQuestion, number="TURN", ident="Q1", text="which side is up?")
+
+    async def script(app, pilot):
+        assert app.screen.chosen in ("BASE", "TURN")
+        lines = [line for line in shown(app).splitlines() if "NO-GO  " in line]
+        assert ["TURN" in line for line in lines] == [True, False]
+
+    on_screens(bench.place, script)
+
+
+def test_a_part_that_is_go_says_so(bench):
+    bench.lock("BASE", "TURN")
+
+    async def script(app, pilot):
+        assert shown(app).count("✓ GO") == 2
+
+    on_screens(bench.place, script)
+
+
+def test_without_utf8_everything_of_ours_is_ascii(bench):
+    async def script(app, pilot):
+        assert "x NO-GO" in shown(app)
+        await press(pilot, "v")
+        assert "#" in shown(app)
+        assert not any("\u2800" <= c <= "\u28ff" for c in shown(app))
+
+    on_screens(bench.place, script, signs=PLAIN)
+
+
+def test_a_wide_terminal_shows_picture_and_stops_beside_the_table(bench):
+    async def script(app, pilot):
+        assert any("\u2800" < c <= "\u28ff" for c in shown(app))
+        assert "role_missing" in shown(app)
+        assert "do: sign as drawn" in flat(app)
+
+    on_screens(bench.place, script, size=(120, 40))
+
+
+def test_a_narrow_terminal_shows_them_in_the_other_tab(bench):
+    async def script(app, pilot):
+        assert "role_missing" not in shown(app)
+        await press(pilot, "v")
+        assert "role_missing" in shown(app)
+        await press(pilot, "escape")
+        assert "number" in shown(app)
+        assert "role_missing" not in shown(app)
+
+    on_screens(bench.place, script)
+
+
+def test_the_filter_narrows_and_escape_brings_all_back(bench):
+    async def script(app, pilot):
+        table = app.screen.query_one(DataTable)
+        await press(pilot, "slash", *"turn")
+        assert table.row_count == 1
+        await press(pilot, "escape")
+        assert table.row_count == 2
+
+    on_screens(bench.place, script)
+
+
+def test_keys_typed_into_the_filter_call_no_action(bench):
+    async def script(app, pilot):
+        await press(pilot, "slash", *"slj?")
+        assert isinstance(app.screen, PartsScreen)
+        assert app.screen.query_one(Input).value == "slj?"
+
+    on_screens(bench.place, script)
+
+
+def test_names_that_look_like_markup_are_shown_as_they_are(bench):
+    bench.plate("M8 [x4]", title="[/close] [bold]loud[/bold] \u202e")
+    bench.do(RecordDimension, number="M8 [x4]", name="[/red]", nominal="200 mm")
+
+    async def script(app, pilot):
+        assert "M8 [x4]" in shown(app)
+        assert "[/close] [bold]loud" in shown(app)
+        assert "\u202e" not in shown(app)
+        app.push_screen(PartScreen("M8 [x4]"))
+        await settle(pilot)
+        choose(app, "[/red]")
+        await press(pilot, "enter")
+        assert "[/red] = 200 mm" in app.screen.query_one(Input).value
+        await press(pilot, "escape", "s")
+        assert isinstance(app.screen, SignScreen)
+        assert "M8 [x4]" in shown(app)
+
+    on_screens(bench.place, script, size=(120, 40))
+
+
+@pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
+def test_every_screen_can_be_read_at_this_size(bench, size):
+    async def script(app, pilot):
+        for screen, words in (
+            (None, "TURN"),
+            (PartScreen("TURN"), "role_missing"),
+            (MateScreen("TURN-BASE"), "margin"),
+            (SignScreen(("TURN",)), "fingerprint"),
+            (LockScreen(("TURN",)), "Mira locks"),
+            (JournalScreen(), "declare mate"),
+        ):
+            if screen:
+                app.push_screen(screen)
+                await settle(pilot)
+            assert words in flat(app)
+            assert "? Help" in shown(app)
+
+    on_screens(bench.place, script, size=size)
+
+
+def test_a_failing_judgement_is_a_line_on_the_screen(bench, monkeypatch):
+    def fail(_shop, _numbers):
+        raise RuntimeError("the solver fell over [/oops]")
+
+    monkeypatch.setattr("ledger.shop.Shop.verdicts", fail)
+
+    async def script(app, pilot):
+        assert app.is_running
+        assert "✗ failed" in shown(app)
+        assert "the solver fell over [/oops]" in flat(app)
+        await press(pilot, "enter")
+        assert isinstance(app.screen, PartScreen)
+        assert "RuntimeError" in flat(app)
+        await press(pilot, "escape")
+        assert isinstance(app.screen, PartsScreen)
+
+    on_screens(bench.place, script)
+
+
+def test_a_file_that_is_no_shop_is_said_on_the_screen(tmp_path):
+    (tmp_path / "fitup.db").write_bytes(b"not a database at all")
+
+    async def script(app, pilot):
+        assert app.is_running
+        assert "is not a shop" in flat(app)
+
+    on_screens(tmp_path / "fitup.db", script)
+
+
+def test_enter_on_a_stop_opens_its_cure_and_escape_comes_back(bench):
+    bench.do(AskQuestion, number="TURN", ident="Q1", text="which side is up?")
+
+    async def script(app, pilot):
+        app.push_screen(PartScreen("TURN"))
+        await settle(pilot)
+        choose(app, "question_open")
+        await press(pilot, "enter")
+        assert "Q1: which side is up?" in shown(app)
+        await press(pilot, "escape")
+        assert isinstance(app.screen, PartScreen)
+        choose(app, "partner_open")
+        await press(pilot, "enter")
+        assert isinstance(app.screen, MateScreen)
+        assert app.screen.mate == "TURN-BASE"
+        await press(pilot, "escape")
+        assert isinstance(app.screen, PartScreen)
+        choose(app, "role_missing")
+        await press(pilot, "enter")
+        assert isinstance(app.screen, SignScreen)
+
+    on_screens(bench.place, script)
+
+
+def test_an_answer_typed_on_the_part_screen_closes_the_question(bench):
+    bench.do(AskQuestion, number="TURN", ident="Q1", text="which side is up?")
+
+    async def script(app, pilot):
+        app.push_screen(PartScreen("TURN"))
+        await settle(pilot)
+        choose(app, "question_open")
+        await press(pilot, "enter")
+        await write(pilot, "the brushed one")
+        assert any("the brushed one" in row for row in rows(app))
+        assert not any("question_open" in row for row in rows(app))
+
+    on_screens(bench.place, script)
+    assert bench.shop.part("TURN").questions[0].answer == "the brushed one"
+
+
+def test_a_dimension_shows_how_it_is_read_while_it_is_typed(bench):
+    async def script(app, pilot):
+        app.push_screen(PartScreen("TURN"))
+        await settle(pilot)
+        await press(pilot, "d")
+        box = app.screen.query_one(Input)
+        box.value = "lip = 3/16 in"
+        await pilot.pause()
+        assert "3/16 in = 4.7625 mm" in shown(app)
+        box.value = "lip = 3/16 furlong"
+        await press(pilot, "enter")
+        assert box.is_attached
+        await write(pilot, "lip = 3/16 in ±0.01")
+        assert isinstance(app.screen, PartScreen)
+
+    on_screens(bench.place, script)
+    lip = next(d for d in bench.shop.part("TURN").dimensions if d.name == "lip")
+    assert (lip.nominal.written, str(lip.limits.upper_mm)) == ("3/16 in", "0.254")
+
+
+def test_an_edited_dimension_keeps_what_was_not_typed(bench):
+    async def script(app, pilot):
+        app.push_screen(PartScreen("TURN"))
+        await settle(pilot)
+        choose(app, "width = 200 mm")
+        await press(pilot, "enter")
+        await write(pilot, "width = 201 mm +0.2/-0.1")
+        assert any("off_drawing" in row for row in rows(app))
+
+    on_screens(bench.place, script)
+    width = next(d for d in bench.shop.part("TURN").dimensions if d.name == "width")
+    assert (width.nominal.written, width.bound, str(width.limits.lower_mm)) == ("201 mm", "width", "-0.1")
+
+
+def test_a_profile_is_taken_from_a_path(bench):
+    bench.shop.write_part("ARM", {"title": "arm"}, by="Mira")
+    file = bench.folder / "arm.dxf"
+    file.write_bytes(plate_dxf())
+
+    async def script(app, pilot):
+        app.push_screen(PartScreen("ARM"))
+        await settle(pilot)
+        choose(app, "profile_missing")
+        await press(pilot, "enter")
+        await write(pilot, str(file))
+        await settle(pilot)
+        assert isinstance(app.screen, PartScreen)
+        assert "recorded" in shown(app)
+
+    on_screens(bench.place, script)
+    assert len(bench.shop.part("ARM").holes) == 4
+
+
+def test_the_unit_is_asked_for_when_the_file_does_not_say_it(bench):
+    bench.shop.write_part("ARM", {"title": "arm"}, by="Mira")
+    file = bench.folder / "arm.dxf"
+    lines = plate_dxf().decode().splitlines()
+    at = lines.index("$INSUNITS")
+    file.write_text("\n".join([*lines[: at - 1], *lines[at + 3 :]]) + "\n")
+
+    async def script(app, pilot):
+        app.push_screen(PartScreen("ARM"))
+        await settle(pilot)
+        await press(pilot, "t")
+        await write(pilot, str(file))
+        assert "unit of this file is not sure" in shown(app)
+        await write(pilot, "in")
+
+    on_screens(bench.place, script)
+    assert bench.shop.part("ARM").taken.unit == "in"
+
+
+def test_the_mate_screen_marks_a_wrong_hole_with_its_move(bench):
+    moved = (*CORNERS[:3], (24.0, 80.0))
+    bench.shop.take_profile("TURN", "TURN.dxf", plate_dxf(moved), by="Mira")
+
+    async def script(app, pilot):
+        app.push_screen(MateScreen("TURN-BASE"))
+        await settle(pilot)
+        assert "NO-GO" in shown(app)
+        assert shown(app).count("✗1") >= 2
+        assert "4.000 mm out" in flat(app)
+        assert "(-4.00, +0.00) mm" in flat(app)
+
+    on_screens(bench.place, script, size=(120, 40))
+
+
+def test_the_picture_moves_and_comes_closer(bench):
+    async def script(app, pilot):
+        app.push_screen(MateScreen("TURN-BASE"))
+        await settle(pilot)
+        picture = app.screen.query_one(Picture)
+        first = picture.view
+        await press(pilot, "plus")
+        assert picture.view.mm_per_dot < first.mm_per_dot
+        picture.focus()
+        await press(pilot, "right")
+        assert picture.view.middle[0] > first.middle[0]
+        await press(pilot, "0")
+        assert picture.view == first
+
+    on_screens(bench.place, script)
+
+
+def test_a_measured_clearance_is_one_line_with_a_live_reading(bench):
+    bench.do(RequireClearance, mate="TURN-BASE", name="edge", required=">= 2 mm")
+
+    async def script(app, pilot):
+        app.push_screen(PartScreen("TURN"))
+        await settle(pilot)
+        choose(app, "not_measured")
+        await press(pilot, "enter")
+        assert isinstance(app.screen, MateScreen)
+        listed = app.screen.query_one("#rows", OptionList)
+        assert "clearance edge" in str(listed.get_option_at_index(listed.highlighted).prompt)
+        await press(pilot, "enter")
+        app.screen.query_one(Input).value = "2.8 ±0.1 mm"
+        await press(pilot, "enter")
+        assert "name what it was measured with" in shown(app)
+        await write(pilot, "2.8 ±0.1 mm feeler")
+        assert "2.8 mm ±0.1 mm feeler" in flat(app)
+
+    on_screens(bench.place, script)
+    (mate,) = bench.shop.mates()
+    assert mate.clearances[0].reading.instrument == "feeler"
+
+
+async def sign(app, pilot, words, *, passphrase=True):
+    choose(app, words)
+    await press(pilot, "enter")
+    await press(pilot, "tab", "enter")
+    if passphrase:
+        await write(pilot, PASSPHRASE)
+
+
+def test_a_set_is_signed_and_locked_by_keys_alone(bench):
+    async def script(app, pilot):
+        await press(pilot, "space", "down", "space")
+        assert "together: BASE, TURN" in shown(app)
+        await press(pilot, "s")
+        assert shown(app).count("fingerprint") == 2
+        await sign(app, pilot, "Mira signs as drawn")
+        assert "Mira signed as drawn" in shown(app)
+        await sign(app, pilot, "Jonas signs as checked")
+        await press(pilot, "escape")
+        await press(pilot, "l")
+        choose(app, "Jonas locks")
+        await press(pilot, "enter")
+        await write(pilot, "BASE A")
+        assert "type BASE A, TURN A" in shown(app)
+        await write(pilot, "BASE A, TURN A")
+        await write(pilot, str(bench.folder / "sent"))
+        assert "packet:" in shown(app)
+
+    on_screens(bench.place, script, size=(100, 30))
+    assert bench.shop.part("BASE").locked
+    assert bench.shop.part("TURN").locked
+    assert len(list((bench.folder / "sent").glob("*.zip"))) == 1
+
+
+def test_a_passphrase_is_asked_once_a_sitting(bench):
+    async def script(app, pilot):
+        app.push_screen(SignScreen(("BASE", "TURN")))
+        await settle(pilot)
+        await sign(app, pilot, "Mira signs as drawn")
+        await sign(app, pilot, "Mira signs as approved", passphrase=False)
+        assert "Mira signed as approved" in shown(app)
+
+    on_screens(bench.place, script)
+
+
+def test_a_wrong_passphrase_signs_nothing(bench):
+    async def script(app, pilot):
+        app.push_screen(SignScreen(("BASE", "TURN")))
+        await settle(pilot)
+        choose(app, "Mira signs as drawn")
+        await press(pilot, "enter")
+        await press(pilot, "tab", "enter")
+        await write(pilot, "wrong horse")
+        assert "wrong passphrase" in flat(app)
+
+    on_screens(bench.place, script)
+    assert not any(e.kind == "sign_off" for e in bench.shop.journal())
+
+
+def test_enter_alone_signs_nothing(bench):
+    async def script(app, pilot):
+        app.push_screen(SignScreen(("BASE", "TURN")))
+        await settle(pilot)
+        await press(pilot, "enter", "enter")
+        assert isinstance(app.screen, SignScreen)
+
+    on_screens(bench.place, script)
+    assert not any(e.signed for e in bench.shop.journal())
+
+
+def test_one_person_alone_types_two_dimensions_again_without_seeing_them(tmp_path, clock):
+    alone = Bench(tmp_path, clock, people=("Mira",))
+    alone.two_plates()
+
+    async def script(app, pilot):
+        app.push_screen(SignScreen(("BASE", "TURN")))
+        await settle(pilot)
+        choose(app, "Mira signs as checked")
+        await press(pilot, "enter")
+        assert "BASE/" in shown(app)
+        assert "200" not in shown(app)
+        await write(pilot, "100.1 mm")
+        await write(pilot, "200.1 mm")
+        await press(pilot, "tab", "enter")
+        await write(pilot, PASSPHRASE)
+        assert "Mira signed as checked" in shown(app)
+
+    on_screens(alone.place, script)
+    (verdict,) = alone.shop.verdicts(["BASE"])
+    assert verdict.signed[0].self_check
+    alone.shop.close()
+
+
+def test_a_no_go_is_not_locked(bench):
+    async def script(app, pilot):
+        await press(pilot, "l")
+        await press(pilot, "enter")
+        assert isinstance(app.screen, LockScreen)
+        assert "NO-GO: the stops above keep it" in shown(app)
+
+    on_screens(bench.place, script)
+
+
+def test_the_journal_filters_shows_one_entry_and_verifies(bench):
+    async def script(app, pilot):
+        await press(pilot, "j")
+        assert isinstance(app.screen, JournalScreen)
+        await press(pilot, "slash", *"declare", "enter")
+        assert app.screen.query_one(DataTable).row_count == 1
+        assert '"fastener": "M12"' in str(app.screen.query_one("#detail", Static).render())
+        await press(pilot, "v")
+        assert "whole: every entry follows" in shown(app)
+
+    on_screens(bench.place, script)
+
+
+def test_help_is_searched_and_run(bench):
+    async def script(app, pilot):
+        await press(pilot, "question_mark")
+        await press(pilot, *"journal", "enter")
+        assert isinstance(app.screen, JournalScreen)
+
+    on_screens(bench.place, script)
+
+
+def test_without_a_shop_one_is_started_from_the_first_screen(tmp_path):
+    async def script(app, pilot):
+        assert isinstance(app.screen, StartScreen)
+        assert not (tmp_path / "fitup.db").exists()
+        await press(pilot, "enter")
+        await write(pilot, "Pier mount")
+        assert isinstance(app.screen, PartsScreen)
+        assert "Pier mount: no parts yet" in shown(app)
+        await press(pilot, "n")
+        await write(pilot, "ARM cut Fork arm")
+        assert "Fork arm" in shown(app)
+
+    on_screens(tmp_path / "fitup.db", script)
+
+
+def test_the_demo_is_made_and_opened(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+
+    async def script(app, pilot):
+        await press(pilot, "d")
+        assert "Pier telescope mount: 8 parts" in shown(app)
+
+    on_screens("fitup.db", script)
+    assert Path("fitup-demo/fitup.db").is_file()
+
+
+def test_ctrl_q_leaves_with_exit_zero(bench):
+    async def play():
+        app = Fitup(bench.place, RICH)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await settle(pilot)
+            await pilot.press("ctrl+q")
+        return app.return_code
+
+    assert asyncio.run(play()) == 0
