@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from ledger.shop import Written
 
 MOST_ROWS = 500
+_COLUMNS = (("entry", 5), ("when", 16), ("who", 12), ("what", 22), ("about", 14))
 
 
 class JournalScreen(ShopScreen):
@@ -46,7 +47,8 @@ class JournalScreen(ShopScreen):
             yield Static("", id="detail")
 
     def on_mount(self) -> None:
-        self.table.add_columns("entry", "when", "who", "what", "about")
+        for name, width in _COLUMNS:
+            self.table.add_column(name, width=width)
         self.table.focus()
         self.head("journal")
 
@@ -103,7 +105,7 @@ class JournalScreen(ShopScreen):
         self.table.clear()
         for e in found[:MOST_ROWS]:
             kind = e.kind.replace("_", " ") + (" (signed)" if e.signed else "")
-            cells = (e.seq, e.at, e.by, kind, _about(e))
+            cells = (e.seq, e.at[:16].replace("T", " "), e.by, kind, _about(e))
             self.table.add_row(*(said(c, most=40) for c in cells), key=str(e.seq))
         more = f"; {MOST_ROWS} shown, filter with /" if len(found) > MOST_ROWS else ""
         self.tell(f"{len(found)} of {len(self.entries)} entries{more}")

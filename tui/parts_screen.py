@@ -91,7 +91,8 @@ class PartsScreen(ShopScreen):
                 yield Stops(id="stops")
 
     def on_mount(self) -> None:
-        self.table.add_columns(" ", "number", "rev", "verdict", "stops", "warn", "title")
+        self.table.add_columns(" ", "number", "rev", "verdict", "stops", "warn")
+        self.table.add_column("title", width=_TITLE_WIDTH)
         self.table.focus()
         self.head("fitup: opening the shop")
 

@@ -58,3 +58,11 @@ def test_the_readmes_table_is_that_of_the_checks_that_exist():
     readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
     shown = readme.partition("readme_table -->\n")[2].partition("\n<!-- end of checks")[0]
     assert shown == readme_table()
+
+
+def test_the_readmes_keys_are_those_of_the_screens():
+    from tui.actions import keys_table
+
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    shown = readme.partition("keys_table -->\n")[2].partition("<!-- end of keys")[0]
+    assert shown == keys_table()

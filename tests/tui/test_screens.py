@@ -44,7 +44,7 @@ async def settle(pilot):
     for _ in range(3):
         await pilot.pause()
         await pilot.app.workers.wait_for_complete()
-    await pilot.pause()
+    await pilot.pause(0.05)
 
 
 async def press(pilot, *keys):
