@@ -7,7 +7,6 @@ which is signed and locked together.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from rich.text import Text
@@ -23,30 +22,14 @@ from tui.actions import bindings
 from tui.asking import Passphrase
 from tui.frame import ShopScreen
 from tui.lines import part_line
+from tui.parts_rows import TITLE_WIDTH, Row
 from tui.picture import Picture, labels, plate
-from tui.signs import said, tone, verdict_words
 from tui.stops import Stops
 
 if TYPE_CHECKING:
     from ledger.domain.gate import Verdict
-    from ledger.domain.record import Part
 
 MOST_ROWS = 500
-_TITLE_WIDTH = 30
-
-
-@dataclass
-class Row:
-    """A part and, once it is known, its verdict or why there is none."""
-
-    part: Part
-    verdict: Verdict | None = None
-    fault: str = ""
-
-    @property
-    def order(self) -> tuple[int, str]:
-        """Most stops first; what is not judged yet behind."""
-        return (-(len(self.verdict.stops) if self.verdict else -1), self.part.number)
 
 
 class PartsScreen(ShopScreen):
@@ -92,7 +75,7 @@ class PartsScreen(ShopScreen):
 
     def on_mount(self) -> None:
         self.table.add_columns(" ", "number", "rev", "verdict", "stops", "warn")
-        self.table.add_column("title", width=_TITLE_WIDTH)
+        self.table.add_column("title", width=TITLE_WIDTH)
         self.table.focus()
         self.head("fitup: opening the shop")
 
@@ -277,35 +260,16 @@ class PartsScreen(ShopScreen):
 
     def _fill(self) -> None:
         kept = self.chosen
-        found = [r for r in sorted(self.rows.values(), key=lambda r: r.order) if self._matches(r)]
+        found = [r for r in sorted(self.rows.values(), key=lambda r: r.order) if r.matches(self._words)]
         self.table.clear()
         for row in found[:MOST_ROWS]:
-            self.table.add_row(*self._cells(row), key=row.part.number)
+            cells = row.cells(self.app, self.signs, marked=row.part.number in self.marked)
+            self.table.add_row(*cells, key=row.part.number)
         if len(found) > MOST_ROWS:
             self.tell(f"{MOST_ROWS} of {len(found)} shown: filter with /")
         at = next((i for i, r in enumerate(found[:MOST_ROWS]) if r.part.number == kept), 0)
         self.table.move_cursor(row=at)
         self._beside()
-
-    def _matches(self, row: Row) -> bool:
-        verdict = "" if row.verdict is None else "GO" if row.verdict.go else "NO-GO"
-        line = f"{row.part.number} {row.part.title} {verdict}".lower()
-        return all(word in line for word in self._words.lower().split())
-
-    def _cells(self, row: Row) -> tuple[Text, ...]:
-        part, verdict = row.part, row.verdict
-        shown, counts = Text(self.signs.wait), ("", "")
-        if verdict:
-            colour = tone(self.app, "success" if verdict.go else "error")
-            shown = Text(verdict_words(self.signs, go=verdict.go), style=colour)
-            counts = (str(len(verdict.stops)), str(len(verdict.warnings)))
-        elif row.fault:
-            shown = Text(f"{self.signs.no_go} failed", style=tone(self.app, "error"))
-        mark = self.signs.chosen if part.number in self.marked else " "
-        title = said(part.title, most=_TITLE_WIDTH)
-        if part.locked:
-            title = Text("(locked) ") + title
-        return (Text(mark), said(part.number, most=20), said(part.revision), shown, *map(Text, counts), title)
 
     def _beside(self) -> None:
         row = self.rows.get(self.chosen)

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.commands import answer, open_shop
+from ledger.cli.asked import answer, open_shop
 
 if TYPE_CHECKING:
     from ledger.shop import Shop

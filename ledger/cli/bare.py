@@ -1,0 +1,60 @@
+"""Commands that need no shop: the demo, one file, two files, the table of checks."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from ledger.cli.asked import (
+    as_json,
+    read_file,
+)
+from ledger.cli.show import say, show_comparison, show_json, show_look
+
+
+def demo(args: argparse.Namespace) -> int:
+    from ledger.demo.walk import run_demo
+
+    outcome = run_demo(Path(args.folder), (lambda _line: None) if as_json(args) else say)
+    if as_json(args):
+        show_json(outcome.to_json())
+    return 0 if outcome.as_intended else 1
+
+
+def look(args: argparse.Namespace) -> int:
+    from ledger.compare import look as look_at
+
+    seen = look_at(args.file, read_file(args.file), unit=args.unit)
+    if as_json(args):
+        show_json(seen.to_json())
+    else:
+        show_look(seen)
+    return 0 if seen.profile.usable else 1
+
+
+def fit(args: argparse.Namespace) -> int:
+    from ledger.compare import compare
+    from ledger.compare import look as look_at
+
+    a = look_at(args.a, read_file(args.a), unit=args.unit_a)
+    b = look_at(args.b, read_file(args.b), unit=args.unit_b)
+    found = compare(a, b, fastener=args.fastener, joint=args.joint, flip=args.flip, process=args.process)
+    if as_json(args):
+        show_json(found.to_json())
+    else:
+        show_comparison(found)
+    return 0 if found.fit.verdict == "GO" else 1
+
+
+def checks(args: argparse.Namespace) -> int:
+    from ledger.checks import all_checks
+
+    rows = [{"check": c.name, "why": c.why, "source": c.source, "codes": list(c.codes)} for c in all_checks()]
+    if as_json(args):
+        show_json({"checks": rows})
+        return 0
+    for row in rows:
+        say(f"{row['check']}: {row['why']}")
+        say(f"    source: {row['source']}")
+        say(f"    codes:  {', '.join(row['codes'])}")
+    return 0

@@ -1,0 +1,121 @@
+"""Commands about what goes out: verdict, signature, permit, lock, packet."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from ledger.cli.asked import (
+    answer,
+    as_json,
+    do_act,
+    open_shop,
+    signer,
+)
+from ledger.cli.parser import UsageError
+from ledger.cli.show import say, show_finding, show_json, show_verdicts
+from ledger.domain.errors import BadInput, visible
+
+
+def verdict(args: argparse.Namespace) -> int:
+    shop = open_shop(args)
+    try:
+        found = shop.verdicts(args.parts)
+    finally:
+        shop.close()
+    show_verdicts(found, as_json=as_json(args))
+    return 0 if all(v.go for v in found) else 1
+
+
+def sign(args: argparse.Namespace) -> int:
+    person = signer(args)
+    again = {}
+    for word in args.again:
+        name, equals, value = word.partition("=")
+        if not equals:
+            raise UsageError(f"--again {visible(word)!r}: wanted PART/NAME=VALUE")
+        again[name.strip()] = value.strip()
+    shop = open_shop(args)
+    try:
+        if args.role == "checked" and not again and sys.stdin.isatty() and not as_json(args):
+            for name in shop.re_entry_wanted(args.parts)[:2]:
+                again[name] = input(f"{visible(name)}, measured or noted anew: ")
+        signed = shop.sign(args.parts, args.role, person, again)
+    finally:
+        shop.close()
+    subjects = [{"part": v.part, "revision": v.revision, "subject": v.subject} for v in signed]
+    if not as_json(args):
+        for v in signed:
+            for finding in v.warnings:
+                show_finding(finding, lead="  acknowledged ")
+    names = ", ".join(f"{v.part} {v.revision} ({v.subject[:12]})" for v in signed)
+    return answer(args, f"{person} signed as {args.role}: {names}", signed=subjects)
+
+
+def permit(args: argparse.Namespace) -> int:
+    person = signer(args)
+    shop = open_shop(args)
+    try:
+        shop.permit(args.part, person, code=args.code, place=args.where, reason=args.reason, until=args.until)
+    finally:
+        shop.close()
+    return answer(args, f"{person} permits {args.code} on {args.part}")
+
+
+def policy(args: argparse.Namespace) -> int:
+    from ledger.acts.release import SetPolicy
+
+    roles = tuple(r.strip() for r in args.roles.split(",") if r.strip())
+    return do_act(
+        args,
+        SetPolicy,
+        "the policy is set; sign-offs made under another one no longer count",
+        roles=roles,
+        raised=tuple(args.raised),
+    )
+
+
+def lock(args: argparse.Namespace) -> int:
+    person = signer(args)
+    shop = open_shop(args)
+    try:
+        made = shop.lock(args.parts, person, Path(args.out))
+    finally:
+        shop.close()
+    values = {
+        "packet": str(made.packet),
+        "folder": str(made.folder),
+        "sha256": made.sha256,
+        "head": made.head,
+    }
+    if as_json(args):
+        show_json({"locked": [{"part": v.part, "revision": v.revision} for v in made.verdicts], **values})
+        return 0
+    show_verdicts(made.verdicts, as_json=False)
+    say(f"locked: {', '.join(f'{v.part} {v.revision}' for v in made.verdicts)}")
+    say(f"packet: {made.packet}")
+    say(f"folder: {made.folder}")
+    say(f"head:   {made.head}")
+    return 0
+
+
+def packet(args: argparse.Namespace) -> int:
+    from ledger.packet.build import stage, stage_folder
+
+    shop = open_shop(args)
+    try:
+        name, data, files = shop.packet(args.part, args.revision)
+    finally:
+        shop.close()
+    out = Path(args.out)
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise BadInput(f"cannot make {visible(args.out)}: {fault.strerror}") from fault
+    staged = [stage(out / name, data), stage_folder(out / name.removesuffix(".zip"), files)]
+    for waiting in staged:
+        waiting.commit()
+    return answer(
+        args, f"packet: {out / name}", packet=str(out / name), folder=str(out / name.removesuffix(".zip"))
+    )

@@ -1,0 +1,87 @@
+"""Commands about mates and what was measured on them."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import asdict
+
+from ledger.cli.asked import (
+    answer,
+    as_json,
+    by,
+    do_act,
+    open_shop,
+)
+from ledger.cli.show import say, show_json
+
+
+def mate(args: argparse.Namespace) -> int:
+    from ledger.acts.mates import DeclareMate
+
+    plies = []
+    for word in args.plies:
+        number, _, rest = word.partition(":")
+        group, _, face = rest.partition(":")
+        plies.append({"part": number, "group": group, "face_up": face or "top"})
+    fields = {n: getattr(args, n) for n in ("name", "joint", "fastener", "flip", "located", "gap")}
+    return do_act(
+        args, DeclareMate, f"mate {args.name} is declared", mate_kind=args.kind, plies=tuple(plies), **fields
+    )
+
+
+def mates(args: argparse.Namespace) -> int:
+    shop = open_shop(args)
+    try:
+        found = shop.mates()
+    finally:
+        shop.close()
+    rows = [
+        {
+            "mate": m.name,
+            "kind": m.kind,
+            "plies": [asdict(p) for p in m.plies],
+            "fastener": m.fastener,
+            "joint": m.joint,
+            "clearances": [
+                {
+                    "name": c.name,
+                    "required": c.required.written,
+                    "measured": str(c.reading.value.written) if c.reading else None,
+                }
+                for c in m.clearances
+            ],
+        }
+        for m in found
+    ]
+    if as_json(args):
+        show_json({"mates": rows})
+        return 0
+    for m in found:
+        plies = " on ".join(p.part + (f":{p.group}" if p.group else "") for p in m.plies)
+        say(f"{m.name}: {m.kind} {m.joint} {m.fastener}  {plies}")
+        for c in m.clearances:
+            measured = (
+                f"{c.reading.value.written} ±{c.reading.uncertainty.written} {c.reading.instrument}"
+                if c.reading
+                else "not measured"
+            )
+            say(f"    {c.name}: wanted {c.required.written}; {measured}")
+    return 0
+
+
+def measure(args: argparse.Namespace) -> int:
+    shop = open_shop(args)
+    try:
+        shop.measure(args.mate, args.name, args.reading, by=by(args))
+    finally:
+        shop.close()
+    return answer(args, f"{args.name} of {args.mate} is recorded: {args.reading}")
+
+
+def freeze(args: argparse.Namespace) -> int:
+    shop = open_shop(args)
+    try:
+        shop.freeze(args.mate, args.number, by=by(args))
+    finally:
+        shop.close()
+    return answer(args, f"the face that {args.number} shows to {args.mate} is frozen")

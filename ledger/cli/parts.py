@@ -1,0 +1,201 @@
+"""Commands about the shop, its people and its parts."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import asdict
+
+from ledger.cli.asked import (
+    answer,
+    as_json,
+    ask_passphrase,
+    by,
+    open_shop,
+    place_of,
+    read_file,
+)
+from ledger.cli.show import say, show_json, show_look
+from ledger.domain.errors import BadInput, visible
+
+
+def start(args: argparse.Namespace) -> int:
+    from ledger.shop import Shop
+
+    shop = Shop.start(place_of(args), args.title, ask_passphrase)
+    shop.close()
+    return answer(
+        args,
+        f"shop {args.title!r} started in {place_of(args)}; enrol yourself next: fitup enrol NAME",
+        shop=shop.ident,
+    )
+
+
+def enrol(args: argparse.Namespace) -> int:
+    shop = open_shop(args)
+    key = shop.enrol(
+        args.name,
+        [r.strip() for r in args.roles.split(",") if r.strip()],
+        ask_passphrase(args.name),
+        by=args.by or "",
+    )
+    shop.close()
+    return answer(args, f"{args.name} is enrolled; key {key[:16]}", name=args.name, key=key)
+
+
+def people(args: argparse.Namespace) -> int:
+    shop = open_shop(args)
+    rows = [{"name": n, "roles": list(r), "key": k} for n, r, k in shop.people()]
+    shop.close()
+    if as_json(args):
+        show_json({"people": rows})
+    for row in rows if not as_json(args) else ():
+        say(f"{row['name']}: {', '.join(row['roles'])}; key {row['key'][:16]}")
+    return 0
+
+
+def part(args: argparse.Namespace) -> int:
+    names = (
+        "title",
+        "form",
+        "hand",
+        "opposite_of",
+        "material",
+        "thickness",
+        "finish",
+        "finish_thickness",
+        "process",
+        "note",
+    )
+    fields = {n: getattr(args, n) for n in names if getattr(args, n) is not None}
+    if args.quantity is not None:
+        if not args.quantity.isascii() or not args.quantity.isdigit():
+            raise BadInput(f"read {visible(args.quantity)!r} as a quantity; wanted a whole number above zero")
+        fields["quantity"] = int(args.quantity)
+    if args.stands_alone:
+        fields["stands_alone"] = args.stands_alone == "yes"
+    shop = open_shop(args)
+    try:
+        shop.write_part(args.number, fields, by=by(args))
+    finally:
+        shop.close()
+    return answer(args, f"part {args.number} is recorded", part=args.number)
+
+
+def parts(args: argparse.Namespace) -> int:
+    shop = open_shop(args)
+    try:
+        rows = []
+        for p in shop.parts():
+            (verdict,) = shop.verdicts([p.number])
+            state = "locked" if p.locked else "open"
+            rows.append(
+                {
+                    "part": p.number,
+                    "revision": p.revision,
+                    "title": p.title,
+                    "state": state,
+                    "verdict": "GO" if verdict.go else "NO-GO",
+                    "stops": len(verdict.stops),
+                    "warnings": len(verdict.warnings),
+                }
+            )
+    finally:
+        shop.close()
+    if as_json(args):
+        show_json({"parts": rows})
+        return 0
+    for r in rows:
+        counts = f"{r['stops']} stops, {r['warnings']} warnings"
+        say(f"{r['part']:<14}{r['revision']:<4}{r['state']:<8}{r['verdict']:<7}{counts}  {r['title']}")
+    return 0
+
+
+def show(args: argparse.Namespace) -> int:
+    from ledger.domain.digest import own
+
+    shop = open_shop(args)
+    try:
+        p = shop.part(args.number)
+        mates = [m.name for m in shop.mates() if any(ply.part == p.number for ply in m.plies)]
+    finally:
+        shop.close()
+    value = {
+        "part": p.number,
+        "revision": p.revision,
+        "state": "locked" if p.locked else "open",
+        "own": own(p),
+        **{
+            n: getattr(p, n)
+            for n in (
+                "title",
+                "form",
+                "hand",
+                "opposite_of",
+                "material",
+                "finish",
+                "process",
+                "quantity",
+                "note",
+            )
+        },
+        "thickness": p.thickness.to_json() if p.thickness else None,
+        "profile": {"file": p.taken.file_name, "sha256": p.taken.dxf_sha256, "unit": p.taken.unit}
+        if p.taken
+        else None,
+        "holes": [
+            {"label": h.label, "x_mm": h.centre[0], "y_mm": h.centre[1], "diameter_mm": h.diameter_mm}
+            for h in p.holes
+        ],
+        "hole_finishes": [f.to_json() for f in p.hole_finishes],
+        "groups": {g.name: list(g.labels) for g in p.groups},
+        "dimensions": [
+            {
+                **d.to_json(),
+                "lower_mm": str(d.to_json()["lower_mm"]),
+                "upper_mm": str(d.to_json()["upper_mm"]),
+            }
+            for d in p.dimensions
+        ],
+        "questions": [asdict(q) for q in p.questions],
+        "mates": mates,
+    }
+    if as_json(args):
+        show_json(value)
+        return 0
+    for name, content in value.items():
+        for row in content if isinstance(content, list) and content else [content]:
+            if row not in (None, "", [], {}):
+                say(
+                    f"{name:<15}{row if not isinstance(row, dict) else ', '.join(f'{k} {v}' for k, v in row.items())}"
+                )
+    return 0
+
+
+def take(args: argparse.Namespace) -> int:
+    shop = open_shop(args)
+    try:
+        seen = shop.take_profile(args.number, args.file, read_file(args.file), unit=args.unit, by=by(args))
+    finally:
+        shop.close()
+    if as_json(args):
+        show_json(seen.to_json())
+    else:
+        say(f"taken for {args.number}: these exact bytes, {seen.sha256[:12]}")
+        show_look(seen)
+    return 0 if seen.profile.usable else 1
+
+
+def journal(args: argparse.Namespace) -> int:
+    shop = open_shop(args)
+    try:
+        rows = list(shop.journal())
+    finally:
+        shop.close()
+    rows = rows[-args.last :] if args.last > 0 else rows
+    if as_json(args):
+        show_json({"entries": [asdict(r) for r in rows]})
+        return 0
+    for r in rows:
+        about = r.act.get("number") or r.act.get("name") or r.act.get("mate") or ""
+        say(f"{r.seq:>5}  {r.at}  {r.by:<14}{r.kind:<18}{about}{'  signed' if r.signed else ''}")
+    return 0
