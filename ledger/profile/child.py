@@ -2,7 +2,7 @@
 The reader in a process of its own, which can be killed.
 
 A library may hang in C where no alarm of Python runs, or eat all memory. So bytes are parsed in a *child*: no
-terminal, 2 GB of memory, 6 s of processor and 8 s on the clock a *job*. One warm child is kept, because starting
+terminal, 2 GB of memory, 5 s of processor and 8 s on the clock a *job*. One warm child is kept, because starting
 one costs more than most drawings. Jobs and answers go over its pipes, each with its length in front (8 bytes, big
 endian). A child that is late, dies or answers nonsense is killed, and the next job gets a new one. It ends by
 itself when its input ends. What comes back is looked at again (`recheck`) before it is believed.
@@ -28,7 +28,7 @@ from ledger.domain.shape import Profile
 from ledger.profile.scan import Scan
 
 WALL_SECONDS = 8.0
-CPU_SECONDS = 6
+CPU_SECONDS = 5
 MEMORY_BYTES = 2 * 1024**3
 START_SECONDS = 60.0
 MOST_ANSWER_BYTES = 64 * 1024 * 1024

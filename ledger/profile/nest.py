@@ -3,7 +3,8 @@ Which ring lies in which: outline, holes and openings, islands.
 
 A ring's *depth* is the number of rings around it. Depth 0 is an outline, depth 1 a hole or an opening; deeper is an
 island, which falls out, or a circle within a circle, of which the smaller is kept as the hole. A circle alone is
-a disc. Round rings with nothing whole around them are holes of a plate whose outline is broken or not drawn.
+a disc. Round islands are listed with the holes, so that a part drawn into another can be compared; the stop stays.
+Round rings with nothing whole around them are holes of a plate whose outline is broken or not drawn.
 """
 
 from __future__ import annotations
@@ -57,6 +58,7 @@ def nest(plates: Plates, broken: Sequence[Piece]) -> Nested:
     for outer, within in sizes.items():
         holes[outer] = min(within, key=lambda h: h.diameter_mm)
         findings.append(_concentric(within))
+    holes.update({k: shape for k in islands if (shape := shapes[k]) is not None})
     findings.extend(_island(rings[k]) for k in islands)
     findings.extend(_outline_findings([rings[k] for k in top]))
     return Nested(

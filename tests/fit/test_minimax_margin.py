@@ -177,6 +177,14 @@ def test_slots_are_solved_and_no_sampled_pose_is_better(seed):
             assert margin_at(layout, *pose) <= best.margin + layout.tolerance
 
 
+def test_bounds_that_turn_with_the_slots_of_a_need_few_angles():
+    a = np.array([0, 100, 100 + 60j, 60j], dtype=complex)
+    b = np.array([2, 104, 104 + 60j, 2 + 60.5j], dtype=complex)
+    layout, best = solved(slotted(a, np.full(4, 5 + 0j)), cores(b), np.full(4, 1.5))
+    assert best.ceiling <= best.margin + layout.tolerance
+    assert best.evaluations < 40
+
+
 def test_a_slot_along_the_error_swallows_it_and_one_across_does_not():
     b = cores(np.array([0, 104], dtype=complex))
     along, best = solved(slotted([0j, 100 + 0j], [0, 5 + 0j]), b, [1.5, 1.5])

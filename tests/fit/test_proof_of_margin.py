@@ -87,6 +87,15 @@ def test_each_way_of_tampering_with_a_certificate_voids_the_proof(seed):
         assert not solved.proves((*sound, bad))
 
 
+def test_a_balanced_certificate_with_a_negative_weight_is_unsound():
+    solved = Solved(0)
+    balanced = Certificate((0, 1), (2.0, -1.0), (0.5 + 0j, 1 + 0j))
+    assert not solved.proves((*solved.best.certificates, balanced))
+    assert solved.proves(
+        (*solved.best.certificates, replace(balanced, weights=(0.5, 0.5), rays=(1 + 0j, -1 + 0j)))
+    )
+
+
 def test_no_certificate_proves_nothing():
     assert not Solved(0).proves(())
 

@@ -277,6 +277,12 @@ def test_an_island_in_an_opening_stops():
     assert len(profile.openings) == 1
 
 
+def test_holes_of_a_part_drawn_into_another_can_be_compared_and_still_stop():
+    profile = read(raw(PLATE, box(20, 20, 40, 30), circle(30, 30, 2), circle(50, 40, 2)))
+    assert codes(profile, "stop") == {"island"}
+    assert [h.diameter_mm for h in profile.holes] == [4, 4]
+
+
 def test_a_circle_off_centre_in_a_round_hole_is_an_island():
     assert codes(read(raw(PLATE, circle(50, 30, 10), circle(53, 30, 3))), "stop") == {"island"}
 
