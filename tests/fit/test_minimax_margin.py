@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import cmath
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -222,6 +223,50 @@ def test_the_settled_pose_keeps_the_margin_and_has_no_larger_squares(seed):
 
     assert squares(state) <= squares((best.angle, best.shift)) + 1e-15
     assert squares(state) >= squares(least_squares(layout)) - 1e-15
+
+
+RECTANGLE = np.array([0, 100, 100 + 60j, 60j], dtype=complex)
+ROOMY = [
+    pytest.param(
+        cores(RECTANGLE),
+        cores([0, 101.8, 101 + 61j, 61.5j]),
+        [0.2, 3.0, 3.0, 2.5],
+        0.004,
+        0,
+        id="one tight hole",
+    ),
+    pytest.param(
+        slotted(RECTANGLE, np.full(4, 8 + 0j)),
+        cores([1, 106, 103 + 60j, 1 + 61.6j]),
+        [1.5] * 4,
+        0.0,
+        0.03,
+        id="slots",
+    ),
+]
+
+
+@pytest.mark.parametrize(("a", "b", "c", "turn", "slide"), ROOMY)
+def test_a_pose_with_room_left_settles_at_the_same_place_from_wherever_it_was_found(a, b, c, turn, slide):
+    layout, best = solved(a, b, c)
+
+    def squares(pose):
+        return float((np.abs(gaps(layout, *pose).gap) ** 2).sum())
+
+    places, least = [], squares(settle(layout, best))
+    for part in np.linspace(-1, 1, 21):
+        angle = best.angle + part * turn
+        other = replace(
+            best,
+            angle=angle,
+            shift=best_shift(layout, angle, best.shift) + part * slide * cmath.rect(1, angle),
+        )
+        if margin_at(layout, other.angle, other.shift) >= best.margin - layout.tolerance / 8:
+            assert squares((other.angle, other.shift)) >= least - 1e-12
+            angle, shift = settle(layout, other)
+            places.append((cmath.rect(1, angle) * layout.a + shift) * layout.reach_mm)
+    assert len(places) > 2
+    assert max(np.abs(p - places[0]).max() for p in places) < 2e-3
 
 
 def test_offsets_of_a_pose_are_true_distances_in_mm():
