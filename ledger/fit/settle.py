@@ -3,8 +3,9 @@ One pose among the best ones.
 
 The best pose need not be unique: a tight pair may leave the others room to move. Of all poses with the best margin,
 the one with the least sum of squared offsets is taken, so that equal patterns come to lie exactly on each other and
-two ways of entering the same plates give the same answer. The *least-squares pose* is that answer wherever it keeps
-the best margin; else a small convex problem is solved from the best pose found.
+two ways of entering the same plates give the same answer. The *least-squares pose* of the cores' middles is that answer
+wherever it keeps the best margin, and puts fasteners into the middle of slots; else a small problem is solved from the
+best pose found.
 """
 
 from __future__ import annotations
@@ -20,39 +21,26 @@ from ledger.fit.layout import Layout, Plane, gaps
 from ledger.fit.minimax import Best, margin_at
 from ledger.fit.shift import NOISE
 
-ROUNDS: Final = 40
 HALVINGS: Final = 60
+CENTRING: Final = 1e-3
 State = tuple[float, complex]  # angle and shift, scaled
 
 
-def least_squares(layout: Layout, start: float | None = None, shift: complex = 0j) -> State:
+def least_squares(layout: Layout) -> State:
     """
-    The pose with the least sum of squared offsets; for slots by repeated steps to the nearest points of the cores.
+    The pose with the least sum of squared distances between the cores' middles.
 
-    For round holes the angle is that of sum conj(a) b (Procrustes in the plane).
+    Its angle is that of sum conj(a) b about the means (Procrustes in the plane).
     """
-    angle = _turn(layout.a, layout.b) if start is None else start
-    if not layout.slotted:
-        angle = _turn(layout.a - layout.a.mean(), layout.b - layout.b.mean())
-        return angle, complex(layout.b.mean() - cmath.rect(1, angle) * layout.a.mean())
-    for _ in range(ROUNDS):
-        at = gaps(layout, angle, shift)
-        near_a = layout.a + at.t * layout.ha
-        near_b = cmath.rect(1, angle) * near_a + shift - at.gap
-        turned = _turn(near_a - near_a.mean(), near_b - near_b.mean())
-        moved = complex(near_b.mean() - cmath.rect(1, turned) * near_a.mean())
-        still = abs(turned - angle) + abs(moved - shift) < NOISE
-        angle, shift = turned, moved
-        if still:
-            break
-    return angle, shift
+    home_a, home_b = complex(layout.a.mean()), complex(layout.b.mean())
+    angle = _turn(layout.a - home_a, layout.b - home_b)
+    return angle, home_b - cmath.rect(1, angle) * home_a
 
 
 def settle(layout: Layout, best: Best) -> State:
     """Of the poses that keep the best margin, the one with the least sum of squared offsets, in scaled units."""
     floor = best.margin - layout.tolerance / 4
-    start = None if not layout.slotted else best.angle
-    fitted = least_squares(layout, start, best.shift)
+    fitted = least_squares(layout)
     if margin_at(layout, *fitted) >= floor:
         return fitted
     here = (best.angle, best.shift)
@@ -61,7 +49,7 @@ def settle(layout: Layout, best: Best) -> State:
     if len(pinned) and not layout.slotted:
         return _about(layout, int(pinned[0]), here, floor)
     found = _constrained(layout, here, room)
-    better = _sum_of_squares(layout, found) < _sum_of_squares(layout, here) - NOISE * NOISE
+    better = _cost(layout, found) < _cost(layout, here) - NOISE * NOISE
     return found if better and margin_at(layout, *found) >= floor else here
 
 
@@ -79,8 +67,14 @@ def _turn(a: Plane, b: Plane) -> float:
     return cmath.phase(total) if abs(total) > NOISE * len(a) else 0.0
 
 
-def _sum_of_squares(layout: Layout, state: State) -> float:
-    return float((np.abs(gaps(layout, *state).gap) ** 2).sum())
+def _middles(layout: Layout, state: State) -> Plane:
+    return np.asarray(cmath.rect(1, state[0]) * layout.a - layout.b + state[1])
+
+
+def _cost(layout: Layout, state: State) -> float:
+    """Sum of squared offsets; of slots, along which nothing changes, the middles count a little, too."""
+    offsets = float((np.abs(gaps(layout, *state).gap) ** 2).sum())
+    return offsets + CENTRING * float((np.abs(_middles(layout, state)) ** 2).sum()) * layout.slotted
 
 
 def _about(layout: Layout, pivot: int, here: State, floor: float) -> State:
@@ -124,11 +118,16 @@ def _constrained(layout: Layout, here: State, room: Real) -> State:
         gap = 2 * at.gap / unit
         return np.stack([(gap.conj() * arm).real, gap.real, gap.imag], axis=1)
 
+    centring = CENTRING * layout.slotted
+
     def total(x: Real) -> float:
-        return float(squares(x).sum())
+        return _cost(layout, state(x)) / unit**2
 
     def slope(x: Real) -> Real:
-        return np.asarray(slopes(x).sum(axis=0))
+        arm = 1j * cmath.rect(1, state(x)[0]) * layout.a
+        middle = 2 * centring * _middles(layout, state(x)) / unit
+        pull = ((middle.conj() * arm).real.sum(), middle.real.sum(), middle.imag.sum())
+        return np.asarray(slopes(x).sum(axis=0) + pull)
 
     within = NonlinearConstraint(
         lambda x: (room / unit) ** 2 - squares(x), 0, np.inf, jac=lambda x: -slopes(x)

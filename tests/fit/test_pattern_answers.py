@@ -82,6 +82,17 @@ def test_an_undeclared_small_hole_that_faces_a_candidate_is_wrong():
     assert found.unmatched_b == ()
 
 
+@pytest.mark.parametrize("declared", [False, True])
+def test_a_displaced_hole_is_not_hidden_by_turning_a_square_plate(declared):
+    """Turned a quarter the four corners agree as well and the fifth hole faces nothing: that is no better way."""
+    a, b = [*SQUARE, (20.0, 27.0)], [*SQUARE, (25.0, 27.0)]
+    found = compare(ply(a, declared=declared), ply(b, declared=declared))
+    assert found.verdict == "NO-GO"
+    assert [(w.a, w.b, w.kind) for w in found.wrong] == [("H5", "H5", "offset")]
+    assert found.wrong[0].move_a_mm == pytest.approx((5.0, 0.0), abs=1e-9)
+    assert found.pose == Pose(0.0, 0.0, 0.0)
+
+
 def test_a_large_opening_is_no_bolt_hole_unless_declared():
     wide = (*holes(MOUNT_BASE), Hole("cable", ((50.0, 30.0),), 40.0))
     found = compare(Ply(wide), ply(MOUNT_BASE))
