@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlmodel import Session
 
-from ledger.acts.base import make, person_named
+from ledger.acts.base import make
 from ledger.acts.release import KeepPacket, Lock, LockedPart, Permit, Signed, SignOff, SubjectField
 from ledger.cases import Bench
 from ledger.domain.canonical import canonical
@@ -171,14 +171,14 @@ def permit(signer: Signer, facts: Session, **fields: str) -> None:
     signer.append(facts, signer.act(facts, Permit, **fields))
 
 
-def lock(signer: Signer, bench: Bench, out: Path) -> tuple[Released, list[Staged]]:
+def lock(signer: Signer, bench: Bench, out: Path) -> tuple[Released, tuple[Staged, ...]]:
     """
     Judge, stage and write; returns what was made and what waits on the disk to take its place.
 
     To be called inside one writing session; the staged files are committed only after that session has ended well.
     Raises NotReleasable.
     """
-    from ledger.packet.build import assemble, stage, stage_folder
+    from ledger.packet.build import assemble, stage_packet
     from ledger.packet.contents import contents
     from ledger.packet.names import dxf_name, packet_name
 
@@ -209,12 +209,7 @@ def lock(signer: Signer, bench: Bench, out: Path) -> tuple[Released, list[Staged
     )
     signer.store.append(facts, shop=signer.shop, by=signer.person.name, act=keep.model_dump(mode="json"))
     plain = {dxf_name(p): dxf[p.number] for p in parts if p.taken}
-    staged = [stage(out / name, data)]
-    try:
-        staged.append(stage_folder(out / name.removesuffix(".zip"), plain))
-    except BaseException:
-        staged[0].discard()
-        raise
+    staged = stage_packet(out, name, data, plain)
     released = Released(sealed.seq, head, out / name, out / name.removesuffix(".zip"), keep.sha256, verdicts)
     return released, staged
 
@@ -229,9 +224,3 @@ def _sheets(bench: Bench, parts: Iterable[Part], verdicts: Iterable[Verdict]) ->
         for p, v in zip(parts, verdicts, strict=True)
         if p.taken
     }
-
-
-def signer_for(store: Store, shop: str, facts: Session, name: str, sitting: Sitting) -> Signer:
-    """The person with an opened key. Raises UnknownName, BadInput."""
-    person = person_named(facts, name)
-    return Signer(store, shop, person, sitting.key(person))

@@ -10,40 +10,34 @@ from __future__ import annotations
 import json
 import secrets
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 from sqlmodel import Session
 
 from ledger import papers, release
 from ledger.acts import read_act
-from ledger.acts.base import Act, Entry, make, name_text, newest_part
+from ledger.acts.base import Act, Entry, make, name_text, newest_part, person_named
 from ledger.acts.mates import Against, FreezeFace, RecordClearance, mate_named
 from ledger.acts.parts import ChangePart, RecordPart, TakeProfile
 from ledger.acts.release import EnrolPerson, OpenShop
 from ledger.cases import Bench
-from ledger.checks import all_checks
-from ledger.checks._case import MateCase, PlacedPly
-from ledger.checks._frame import DoesNotApply, NotRun
-from ledger.checks._placing import placed_regions
 from ledger.compare import Look, look
 from ledger.domain.canonical import sha256
 from ledger.domain.digest import face
 from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
 from ledger.domain.finding import Finding
-from ledger.domain.gate import Policy, Verdict, judge
-from ledger.domain.pose import Pose
+from ledger.domain.gate import Verdict
 from ledger.domain.quantity import read_measured
 from ledger.domain.record import Mate, Part
-from ledger.domain.shape import Contour, Profile
-from ledger.fit.case import Fit
 from ledger.release import Passphrase, Released, Sitting
 from ledger.store import facts as read
 from ledger.store.journal import Clock, Store, connect, create_tables, now, sealed_rows
 from ledger.store.sealed import Sealed, make_key
 from ledger.store.tables import LockFact, MateFact, PacketFact, PartFact, PersonFact, ShopFact
 from ledger.store.verify import problems
+from ledger.views import MateView, mate_view
 
 PROGRAM = "0.1.0"
 
@@ -62,27 +56,6 @@ class Written:
 
 
 @dataclass(frozen=True, slots=True)
-class MateView:
-    """
-    A mate to look at: its plies at the revisions that count, the pose of the first on the second, fit and findings.
-
-    `rings` are the outlines, openings and holes of the first two plies, both in the second one's coordinates.
-    """
-
-    mate: Mate
-    plies: tuple[PlacedPly, ...]
-    rings: tuple[tuple[Contour, ...], tuple[Contour, ...]]
-    pose: Pose | None
-    fit: Fit | None
-    findings: tuple[Finding, ...]
-
-    @property
-    def profiles(self) -> tuple[Profile | None, ...]:
-        """What each ply's drawing says, in its own coordinates."""
-        return tuple(p.part.profile for p in self.plies)
-
-
-@dataclass(frozen=True, slots=True)
 class Standing:
     """Whether exact bytes are a locked revision, and whether it is still the newest locked one."""
 
@@ -90,7 +63,6 @@ class Standing:
     number: str = ""
     revision: str = ""
     current: bool = False
-    near: str = ""
 
 
 def _follow(facts: Session, row: Sealed) -> None:
@@ -139,6 +111,12 @@ class Shop:
         engine.dispose()
         return Shop(place, ask, clock)
 
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
     def close(self) -> None:
         """Let go of the database."""
         self.store.engine.dispose()
@@ -185,7 +163,8 @@ class Shop:
             profile = seen.profile
             lost: tuple[str, ...] = ()
             if old.taken:
-                profile, _told = carry_labels(profile, old.taken.profile)
+                profile, told = carry_labels(profile, old.taken.profile)
+                profile = replace(profile, findings=(*profile.findings, *told))
                 kept = {h.label for h in profile.holes}
                 lost = tuple(h.label for h in old.taken.profile.holes if h.label not in kept)
             act = make(
@@ -250,8 +229,8 @@ class Shop:
         self, numbers: Sequence[str], role: str, person: str, again: Mapping[str, str]
     ) -> tuple[Verdict, ...]:
         """One signature for a set. Raises NotReleasable, BadInput, UnknownName."""
+        signer = self._signer(person)
         with self._writing() as facts:
-            signer = release.signer_for(self.store, self.ident, facts, person, self.sitting)
             return release.sign(signer, self._bench(facts, numbers), role, again)
 
     def re_entry_wanted(self, numbers: Sequence[str]) -> tuple[str, ...]:
@@ -263,8 +242,8 @@ class Shop:
 
     def permit(self, number: str, person: str, **fields: str) -> None:
         """Accept one finding of the open revision in writing (`code`, `place`, `reason`, `until`). Raises BadInput."""
+        signer = self._signer(person)
         with self._writing() as facts:
-            signer = release.signer_for(self.store, self.ident, facts, person, self.sitting)
             verdict = self._bench(facts, (number,)).verdict(number)
             found = {(f.code, f.where) for f in (*verdict.stops, *verdict.warnings)}
             if (fields["code"], fields["place"]) not in found:
@@ -277,16 +256,17 @@ class Shop:
 
     def lock(self, numbers: Sequence[str], person: str, out: Path) -> Released:
         """Lock a set and write its packet and folder into `out`. Raises NotReleasable, BadInput; and leaves nothing."""
-        staged: list[Any] = []
+        signer = self._signer(person)
         try:
             out.mkdir(parents=True, exist_ok=True)
-            with self._writing() as facts:
-                signer = release.signer_for(self.store, self.ident, facts, person, self.sitting)
-                released, staged = release.lock(signer, self._bench(facts, numbers), out)
         except OSError as fault:
             raise BadInput(
                 f"cannot write to {visible(str(out))}: {fault.strerror}; nothing was locked"
             ) from fault
+        staged: Sequence[Any] = ()
+        try:
+            with self._writing() as facts:
+                released, staged = release.lock(signer, self._bench(facts, numbers), out)
         except BaseException:
             for waiting in staged:
                 waiting.discard()
@@ -381,15 +361,7 @@ class Shop:
         """A mate with its fit, its placed outlines and what its checks find, afresh. Raises UnknownName."""
         with self.store.reading() as facts:
             found = read.mate(facts, mate_named(facts, name))
-            bench = self._bench(facts, ())
-            case = bench.mate_case(found, "")
-            outcomes = [rule.run(case, name) for rule in all_checks() if rule.on is MateCase]
-            asked = Policy(roles=(), raised=bench.policy.raised)
-            v = judge(
-                part=name, revision="", subject="", outcomes=outcomes, sign_offs=(), permits=(), policy=asked
-            )
-            findings = (*v.stops, *v.warnings, *v.notes)
-            return MateView(found, case.plies, _placed_rings(case), case.pose, case.best_fit, findings)
+            return mate_view(self._bench(facts, ()), found)
 
     def people(self) -> tuple[tuple[str, tuple[str, ...], str], ...]:
         """Everyone enrolled: name, roles, public key."""
@@ -418,6 +390,12 @@ class Shop:
             newest_part(facts, number)
         return Bench(facts, tuple(dict.fromkeys(numbers)), self._today())
 
+    def _signer(self, name: str) -> release.Signer:
+        """The person with an opened key: asked for before the shop is held, so that no other seat waits on typing."""
+        with self.store.reading() as facts:
+            person = person_named(facts, name)
+        return release.Signer(self.store, self.ident, person, self.sitting.key(person))
+
     def _today(self) -> str:
         return self.store.clock().date().isoformat()
 
@@ -443,23 +421,6 @@ class Shop:
             raise BadInput("this shop has no entries: it was not started by fitup")
         ident: str = json.loads(first.body)["shop"]
         return ident
-
-
-def _placed_rings(case: MateCase) -> tuple[tuple[Contour, ...], tuple[Contour, ...]]:
-    """Where the mate has no place for them, the first ply is laid as drawn."""
-    try:
-        first, second = placed_regions(case)
-    except (DoesNotApply, NotRun):
-        a, b = (_rings(placed.part) for placed in case.plies[:2])
-        pose = case.pose or Pose()
-        return tuple(pose.place_contour(ring) for ring in a), b
-    return (first.outline, *first.cutouts), (second.outline, *second.cutouts)
-
-
-def _rings(part: Part) -> tuple[Contour, ...]:
-    drawn = part.profile
-    own = (*drawn.outlines, *drawn.openings) if drawn else ()
-    return (*own, *(h.contour() for h in part.holes))
 
 
 def _release_of(version: str) -> tuple[int, ...]:

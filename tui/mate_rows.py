@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from ledger.domain.record import Clearance
     from ledger.domain.shape import Point
     from ledger.fit.pattern import Fit, Wrong
-    from ledger.shop import MateView
+    from ledger.views import MateView
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ from tui.raster import Layer
 from tui.signs import FIRST_PLATE, SECOND_PLATE
 
 if TYPE_CHECKING:
-    from ledger.shop import MateView
+    from ledger.views import MateView
 
 _STEPS = {"up": (0, 1), "down": (0, -1), "left": (-1, 0), "right": (1, 0)}
 

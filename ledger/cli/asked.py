@@ -92,11 +92,8 @@ def do_act(args: argparse.Namespace, kind: type[Act], words: str, **fields: Any)
     from ledger.acts.base import make
 
     act = make(kind, **fields)
-    shop = open_shop(args)
-    try:
+    with open_shop(args) as shop:
         seq = shop.do(act, by=by(args))
-    finally:
-        shop.close()
     return answer(args, words, entry=seq)
 
 

@@ -19,11 +19,8 @@ from ledger.domain.errors import BadInput, visible
 
 
 def verdict(args: argparse.Namespace) -> int:
-    shop = open_shop(args)
-    try:
+    with open_shop(args) as shop:
         found = shop.verdicts(args.parts)
-    finally:
-        shop.close()
     show_verdicts(found, as_json=as_json(args))
     return 0 if all(v.go for v in found) else 1
 
@@ -36,14 +33,11 @@ def sign(args: argparse.Namespace) -> int:
         if not equals:
             raise UsageError(f"--again {visible(word)!r}: wanted PART/NAME=VALUE")
         again[name.strip()] = value.strip()
-    shop = open_shop(args)
-    try:
+    with open_shop(args) as shop:
         if args.role == "checked" and not again and sys.stdin.isatty() and not as_json(args):
             for name in shop.re_entry_wanted(args.parts)[:2]:
                 again[name] = input(f"{visible(name)}, measured or noted anew: ")
         signed = shop.sign(args.parts, args.role, person, again)
-    finally:
-        shop.close()
     subjects = [{"part": v.part, "revision": v.revision, "subject": v.subject} for v in signed]
     if not as_json(args):
         for v in signed:
@@ -55,11 +49,8 @@ def sign(args: argparse.Namespace) -> int:
 
 def permit(args: argparse.Namespace) -> int:
     person = signer(args)
-    shop = open_shop(args)
-    try:
+    with open_shop(args) as shop:
         shop.permit(args.part, person, code=args.code, place=args.where, reason=args.reason, until=args.until)
-    finally:
-        shop.close()
     return answer(args, f"{person} permits {args.code} on {args.part}")
 
 
@@ -78,11 +69,8 @@ def policy(args: argparse.Namespace) -> int:
 
 def lock(args: argparse.Namespace) -> int:
     person = signer(args)
-    shop = open_shop(args)
-    try:
+    with open_shop(args) as shop:
         made = shop.lock(args.parts, person, Path(args.out))
-    finally:
-        shop.close()
     values = {
         "packet": str(made.packet),
         "folder": str(made.folder),
@@ -101,20 +89,16 @@ def lock(args: argparse.Namespace) -> int:
 
 
 def packet(args: argparse.Namespace) -> int:
-    from ledger.packet.build import stage, stage_folder
+    from ledger.packet.build import stage_packet
 
-    shop = open_shop(args)
-    try:
+    with open_shop(args) as shop:
         name, data, files = shop.packet(args.part, args.revision)
-    finally:
-        shop.close()
     out = Path(args.out)
     try:
         out.mkdir(parents=True, exist_ok=True)
     except OSError as fault:
         raise BadInput(f"cannot make {visible(args.out)}: {fault.strerror}") from fault
-    staged = [stage(out / name, data), stage_folder(out / name.removesuffix(".zip"), files)]
-    for waiting in staged:
+    for waiting in stage_packet(out, name, data, files):
         waiting.commit()
     return answer(
         args, f"packet: {out / name}", packet=str(out / name), folder=str(out / name.removesuffix(".zip"))

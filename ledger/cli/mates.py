@@ -30,11 +30,8 @@ def mate(args: argparse.Namespace) -> int:
 
 
 def mates(args: argparse.Namespace) -> int:
-    shop = open_shop(args)
-    try:
+    with open_shop(args) as shop:
         found = shop.mates()
-    finally:
-        shop.close()
     rows = [
         {
             "mate": m.name,
@@ -70,18 +67,12 @@ def mates(args: argparse.Namespace) -> int:
 
 
 def measure(args: argparse.Namespace) -> int:
-    shop = open_shop(args)
-    try:
+    with open_shop(args) as shop:
         shop.measure(args.mate, args.name, args.reading, by=by(args))
-    finally:
-        shop.close()
     return answer(args, f"{args.name} of {args.mate} is recorded: {args.reading}")
 
 
 def freeze(args: argparse.Namespace) -> int:
-    shop = open_shop(args)
-    try:
+    with open_shop(args) as shop:
         shop.freeze(args.mate, args.number, by=by(args))
-    finally:
-        shop.close()
     return answer(args, f"the face that {args.number} shows to {args.mate} is frozen")

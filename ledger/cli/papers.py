@@ -28,10 +28,7 @@ def record(args: argparse.Namespace) -> int:
 def _write(args: argparse.Namespace, make: Callable[[Shop], bytes], what: str) -> int:
     from ledger.packet.build import write_whole
 
-    shop = open_shop(args)
-    try:
+    with open_shop(args) as shop:
         data = make(shop)
-    finally:
-        shop.close()
     write_whole(Path(args.out), data)
     return answer(args, f"{what}: {args.out}", file=args.out, size=len(data))

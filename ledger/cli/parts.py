@@ -31,21 +31,19 @@ def start(args: argparse.Namespace) -> int:
 
 
 def enrol(args: argparse.Namespace) -> int:
-    shop = open_shop(args)
-    key = shop.enrol(
-        args.name,
-        [r.strip() for r in args.roles.split(",") if r.strip()],
-        ask_passphrase(args.name),
-        by=args.by or "",
-    )
-    shop.close()
+    with open_shop(args) as shop:
+        key = shop.enrol(
+            args.name,
+            [r.strip() for r in args.roles.split(",") if r.strip()],
+            ask_passphrase(args.name),
+            by=args.by or "",
+        )
     return answer(args, f"{args.name} is enrolled; key {key[:16]}", name=args.name, key=key)
 
 
 def people(args: argparse.Namespace) -> int:
-    shop = open_shop(args)
-    rows = [{"name": n, "roles": list(r), "key": k} for n, r, k in shop.people()]
-    shop.close()
+    with open_shop(args) as shop:
+        rows = [{"name": n, "roles": list(r), "key": k} for n, r, k in shop.people()]
     if as_json(args):
         show_json({"people": rows})
     for row in rows if not as_json(args) else ():
@@ -73,17 +71,13 @@ def part(args: argparse.Namespace) -> int:
         fields["quantity"] = int(args.quantity)
     if args.stands_alone:
         fields["stands_alone"] = args.stands_alone == "yes"
-    shop = open_shop(args)
-    try:
+    with open_shop(args) as shop:
         shop.write_part(args.number, fields, by=by(args))
-    finally:
-        shop.close()
     return answer(args, f"part {args.number} is recorded", part=args.number)
 
 
 def parts(args: argparse.Namespace) -> int:
-    shop = open_shop(args)
-    try:
+    with open_shop(args) as shop:
         rows = []
         for p in shop.parts():
             (verdict,) = shop.verdicts([p.number])
@@ -99,8 +93,6 @@ def parts(args: argparse.Namespace) -> int:
                     "warnings": len(verdict.warnings),
                 }
             )
-    finally:
-        shop.close()
     if as_json(args):
         show_json({"parts": rows})
         return 0
@@ -113,12 +105,9 @@ def parts(args: argparse.Namespace) -> int:
 def show(args: argparse.Namespace) -> int:
     from ledger.domain.digest import own
 
-    shop = open_shop(args)
-    try:
+    with open_shop(args) as shop:
         p = shop.part(args.number)
         mates = [m.name for m in shop.mates() if any(ply.part == p.number for ply in m.plies)]
-    finally:
-        shop.close()
     value = {
         "part": p.number,
         "revision": p.revision,
@@ -172,11 +161,8 @@ def show(args: argparse.Namespace) -> int:
 
 
 def take(args: argparse.Namespace) -> int:
-    shop = open_shop(args)
-    try:
+    with open_shop(args) as shop:
         seen = shop.take_profile(args.number, args.file, read_file(args.file), unit=args.unit, by=by(args))
-    finally:
-        shop.close()
     if as_json(args):
         show_json(seen.to_json())
     else:
@@ -186,11 +172,8 @@ def take(args: argparse.Namespace) -> int:
 
 
 def journal(args: argparse.Namespace) -> int:
-    shop = open_shop(args)
-    try:
+    with open_shop(args) as shop:
         rows = list(shop.journal())
-    finally:
-        shop.close()
     rows = rows[-args.last :] if args.last > 0 else rows
     if as_json(args):
         show_json({"entries": [asdict(r) for r in rows]})

@@ -24,12 +24,9 @@ def verify(args: argparse.Namespace) -> int:
 
 
 def _verify_shop(args: argparse.Namespace) -> int:
-    shop = open_shop(args)
-    try:
+    with open_shop(args) as shop:
         found = shop.verify()
         entries = list(shop.journal())
-    finally:
-        shop.close()
     head = f"{entries[-1].seq}:{entries[-1].hash}"
     if as_json(args):
         show_json(
@@ -50,8 +47,7 @@ def _verify_packet(args: argparse.Namespace, data: bytes) -> int:
     found = list(report.problems)
     against = "by itself; no shop was at hand"
     if args.shop or os.environ.get("FITUP_SHOP") or Path("fitup.db").is_file():
-        shop = open_shop(args)
-        try:
+        with open_shop(args) as shop:
             same = shop.ident == report.shop
             against = (
                 "by itself and against the shop" if same else "by itself; the shop at hand is another one"
@@ -64,8 +60,6 @@ def _verify_packet(args: argparse.Namespace, data: bytes) -> int:
                         where=report.head,
                     )
                 )
-        finally:
-            shop.close()
     parts = [{"part": p.number, "revision": p.revision} for p in report.parts]
     if as_json(args):
         body = {
@@ -86,11 +80,8 @@ def _verify_packet(args: argparse.Namespace, data: bytes) -> int:
 
 
 def _verify_drawing(args: argparse.Namespace, data: bytes) -> int:
-    shop = open_shop(args)
-    try:
+    with open_shop(args) as shop:
         standing = shop.stands(data)
-    finally:
-        shop.close()
     if not standing.number:
         from ledger.profile.scan import scan
 

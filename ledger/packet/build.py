@@ -150,14 +150,19 @@ def stage_folder(folder: Path, files: Mapping[str, bytes]) -> Staged:
     return staged
 
 
+def stage_packet(out: Path, name: str, data: bytes, drawings: Mapping[str, bytes]) -> tuple[Staged, Staged]:
+    """A packet and, beside it, the plain folder of its drawings. Raises BadInput and leaves nothing of either."""
+    packet = stage(out / name, data)
+    try:
+        return packet, stage_folder(out / name.removesuffix(".zip"), drawings)
+    except BaseException:
+        packet.discard()
+        raise
+
+
 def write_whole(path: Path, data: bytes) -> None:
     """The bytes at `path`, whole or not at all. Raises BadInput."""
     stage(path, data).commit()
-
-
-def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
-    """A new folder with the files, whole or not at all. Raises BadInput."""
-    stage_folder(folder, files).commit()
 
 
 def _beside(path: Path) -> Path:

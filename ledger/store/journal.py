@@ -19,7 +19,7 @@ from typing import Any
 from sqlalchemy import Engine, event, text
 from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
 from sqlalchemy.schema import CreateTable
-from sqlmodel import Session, create_engine, func, select
+from sqlmodel import Session, create_engine, select
 
 from ledger.domain.canonical import canonical, sha256
 from ledger.domain.errors import BadInput, FitupError, ShopBusy, Tampered, Unreadable, visible
@@ -258,11 +258,6 @@ def schema_digest() -> str:
     """What the fact tables of this program look like."""
     tables = sorted(str(CreateTable(t)) for t in Fact.metadata.tables.values())
     return hashlib.sha256("\n".join(tables).encode()).hexdigest()
-
-
-def count(facts: Session) -> int:
-    """How many entries the journal has."""
-    return facts.exec(select(func.count()).select_from(JournalRow)).one()
 
 
 def dump_facts(facts: Session) -> dict[str, list[str]]:

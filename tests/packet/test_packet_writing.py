@@ -10,7 +10,7 @@ import pytest
 from packet_samples import FILES
 
 from ledger.domain.errors import BadInput
-from ledger.packet.build import stage, stage_folder, write_folder, write_whole
+from ledger.packet.build import stage, stage_folder, write_whole
 
 FAULTS = {
     errno.ENOSPC: "make room",
@@ -166,7 +166,7 @@ def test_a_missing_folder_is_told(tmp_path):
 
 
 def test_a_folder_arrives_whole(tmp_path):
-    write_folder(tmp_path / "out", FILES)
+    stage_folder(tmp_path / "out", FILES).commit()
     assert {name: (tmp_path / "out" / name).read_bytes() for name in FILES} == FILES
     assert left(tmp_path) == sorted(["out", "out/pictures", *(f"out/{name}" for name in FILES)])
 
@@ -181,7 +181,7 @@ def test_a_disk_full_at_any_file_of_a_folder_leaves_nothing(tmp_path, monkeypatc
     # One fsync for each file, then one for each of the two folders inside: every one of them fails in turn.
     monkeypatch.setattr(os, "fsync", failing(errno.ENOSPC, after=after)(os.fsync))
     with pytest.raises(BadInput, match="make room"):
-        write_folder(tmp_path / "out", FILES)
+        stage_folder(tmp_path / "out", FILES).commit()
     monkeypatch.undo()
     assert left(tmp_path) == []
 
@@ -189,7 +189,7 @@ def test_a_disk_full_at_any_file_of_a_folder_leaves_nothing(tmp_path, monkeypatc
 def test_a_folder_that_is_there_is_not_touched(tmp_path):
     (tmp_path / "out").mkdir()
     with pytest.raises(BadInput, match="there already"):
-        write_folder(tmp_path / "out", FILES)
+        stage_folder(tmp_path / "out", FILES).commit()
     assert left(tmp_path) == ["out"]
 
 
@@ -205,5 +205,5 @@ def test_a_folder_that_appeared_meanwhile_is_not_touched(tmp_path):
 @pytest.mark.parametrize("name", ["../up", "/abs", "pictures/../../up", "a/b"])
 def test_no_file_is_written_outside_the_folder(tmp_path, name):
     with pytest.raises(BadInput, match="may leave"):
-        write_folder(tmp_path / "in" / "out", {name: b""})
+        stage_folder(tmp_path / "in" / "out", {name: b""}).commit()
     assert left(tmp_path) == []

@@ -17,6 +17,7 @@ from ledger.acts.mates import RequireClearance
 from ledger.acts.parts import AnswerQuestion, AskQuestion, NameGroup, NewRevision, RecordDimension
 from ledger.acts.release import SetPolicy
 from ledger.domain.errors import BadInput, NotReleasable, UnknownName
+from ledger.packet.build import stage_packet
 from ledger.packet.inspect import inspect
 from ledger.shop import Shop
 
@@ -463,3 +464,37 @@ def test_a_changed_twin_of_the_other_hand_voids_a_sign_off(bench):
     (after,) = bench.shop.verdicts(["RIGHT"])
     assert after.subject != before.subject
     assert "not_mirrored" in {s.code for s in after.stops} - {s.code for s in before.stops}
+
+
+def test_a_hole_that_moved_keeps_its_label_and_is_told(bench):
+    moved = ((22.0, 20.0), *CORNERS[1:])
+    bench.shop.take_profile("TURN", "TURN.dxf", plate_dxf(moved), by="Mira")
+    (verdict,) = bench.shop.verdicts(["TURN"])
+    assert "hole_moved" in {n.code for n in verdict.notes}
+    assert {h.label for h in bench.shop.part("TURN").holes} == {"H1", "H2", "H3", "H4"}
+
+
+def test_the_shop_is_not_held_while_a_passphrase_is_typed(bench):
+    bench.shop.close()
+    written = []
+
+    def type_slowly(_name):
+        with Shop(bench.place, lambda _name: PASSPHRASE, bench.clock) as other:
+            written.append(
+                other.do(make(AskQuestion, number="TURN", ident="Q9", text="meanwhile?"), by="Jonas")
+            )
+        return PASSPHRASE
+
+    bench.shop = Shop(bench.place, type_slowly, bench.clock)
+    bench.shop.sign(["BASE"], "drawn", "Mira", {})
+    assert len(written) == 1
+    assert [e.kind for e in bench.shop.journal()][-2:] == ["ask_question", "sign_off"]
+
+
+def test_a_packet_handed_out_where_its_folder_lies_leaves_nothing_half(bench):
+    made = bench.lock(*BOTH)
+    name, data, files = bench.shop.packet("BASE")
+    before = sorted(p.name for p in made.packet.parent.iterdir())
+    with pytest.raises(BadInput, match="there already"):
+        stage_packet(made.packet.parent, name, data, files)
+    assert sorted(p.name for p in made.packet.parent.iterdir()) == before

@@ -1,0 +1,72 @@
+"""What a screen shows of a mate: worked out afresh from the facts, never kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ledger.cases import Bench
+from ledger.checks import all_checks
+from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._frame import DoesNotApply, NotRun
+from ledger.checks._placing import placed_regions
+from ledger.domain.finding import Finding
+from ledger.domain.gate import Policy, judge
+from ledger.domain.pose import Pose
+from ledger.domain.record import Mate, Part
+from ledger.domain.shape import Contour, Profile
+from ledger.fit.case import Fit
+
+
+@dataclass(frozen=True, slots=True)
+class MateView:
+    """
+    A mate to look at: its plies at the revisions that count, the pose of the first on the second, fit and findings.
+
+    `rings` are the outlines, openings and holes of the first two plies, both in the second one's coordinates.
+    """
+
+    mate: Mate
+    plies: tuple[PlacedPly, ...]
+    rings: tuple[tuple[Contour, ...], tuple[Contour, ...]]
+    pose: Pose | None
+    fit: Fit | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def profiles(self) -> tuple[Profile | None, ...]:
+        """What each ply's drawing says, in its own coordinates."""
+        return tuple(p.part.profile for p in self.plies)
+
+
+def mate_view(bench: Bench, mate: Mate) -> MateView:
+    """The mate with its fit, its placed outlines and what its checks find."""
+    case = bench.mate_case(mate, "")
+    outcomes = [rule.run(case, mate.name) for rule in all_checks() if rule.on is MateCase]
+    verdict = judge(
+        part=mate.name,
+        revision="",
+        subject="",
+        outcomes=outcomes,
+        sign_offs=(),
+        permits=(),
+        policy=Policy(roles=(), raised=bench.policy.raised),
+    )
+    findings = (*verdict.stops, *verdict.warnings, *verdict.notes)
+    return MateView(mate, case.plies, _placed_rings(case), case.pose, case.best_fit, findings)
+
+
+def _placed_rings(case: MateCase) -> tuple[tuple[Contour, ...], tuple[Contour, ...]]:
+    """Where the mate has no place for them, the first ply is laid as drawn."""
+    try:
+        first, second = placed_regions(case)
+    except (DoesNotApply, NotRun):
+        a, b = (_rings(placed.part) for placed in case.plies[:2])
+        pose = case.pose or Pose()
+        return tuple(pose.place_contour(ring) for ring in a), b
+    return (first.outline, *first.cutouts), (second.outline, *second.cutouts)
+
+
+def _rings(part: Part) -> tuple[Contour, ...]:
+    drawn = part.profile
+    own = (*drawn.outlines, *drawn.openings) if drawn else ()
+    return (*own, *(h.contour() for h in part.holes))
