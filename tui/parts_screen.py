@@ -197,7 +197,8 @@ class PartsScreen(ShopScreen):
 
     def _listed(self, value: Any) -> None:
         title, parts = value
-        self.head(f"{title}: {len(parts)} parts" if parts else f"{title}: no parts yet; n records one")
+        many = "1 part" if len(parts) == 1 else f"{len(parts)} parts"
+        self.head(f"{title}: {many}" if parts else f"{title}: no parts yet; n records one")
         known = {n: r.verdict for n, r in self.rows.items()}
         self.rows = {p.number: Row(p, known.get(p.number)) for p in parts}
         self.marked &= set(self.rows)
