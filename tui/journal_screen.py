@@ -17,7 +17,7 @@ from tui.frame import ShopScreen
 from tui.signs import finding_text, said
 
 if TYPE_CHECKING:
-    from ledger.shop import Written
+    from ledger.reading import Written
 
 MOST_ROWS = 500
 _COLUMNS = (("entry", 5), ("when", 16), ("who", 12), ("what", 22), ("about", 14))

@@ -14,7 +14,7 @@ from ledger.acts.base import make
 from ledger.acts.mates import DeclareMate, DropMate, RequireClearance
 from ledger.acts.parts import AnswerQuestion, AskQuestion, ChangePart, RecordDimension, RecordHole, RecordPart
 from ledger.domain.errors import BadInput
-from ledger.shop import Shop, _follow
+from ledger.shop import Shop, follow
 from ledger.store.journal import dump_facts, rebuild
 
 NUMBER = st.sampled_from(["PIER", "BASE", "TURN"])
@@ -49,7 +49,7 @@ ACTS = st.one_of(
 
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(ACTS, min_size=5, max_size=40))
-def test_a_random_journal_followed_again_gives_the_same_facts(wanted):
+def test_a_random_journalfollowed_again_gives_the_same_facts(wanted):
     with tempfile.TemporaryDirectory() as folder:
         shop = Shop.start(
             str(Path(folder) / "fitup.db"), "Pier", lambda _n: "", lambda: datetime(2026, 3, 2, tzinfo=UTC)
@@ -65,7 +65,7 @@ def test_a_random_journal_followed_again_gives_the_same_facts(wanted):
         with shop.store.reading() as facts:
             before = dump_facts(facts)
         with shop.store.writing() as facts:
-            rebuild(facts, _follow, shop.store._stamp)
+            rebuild(facts, follow, shop.store._stamp)
             assert json.dumps(dump_facts(facts)) == json.dumps(before)
         assert shop.verify() == ()
         shop.close()
