@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from sqlmodel import Session
@@ -46,22 +46,23 @@ class Bench:
     facts: Session
     together: tuple[str, ...]
     today: str
+    parts_read: dict[tuple[str, str], Part] = field(default_factory=dict, repr=False, compare=False)
+
+    def alone(self, number: str) -> Bench:
+        """The part judged by itself, over the records read so far: the same facts, so the same records."""
+        return replace(self, together=(number,))
 
     @cached_property
     def policy(self) -> gate.Policy:
         """What the shop asks for."""
         return read.policy(self.facts)
 
-    @cached_property
-    def _parts(self) -> dict[tuple[str, str], Part]:
-        return {}
-
     def part(self, row: PartFact) -> Part:
         """A revision as a record, read once."""
         key = (row.number, row.revision)
-        if key not in self._parts:
-            self._parts[key] = read.part(self.facts, row, reads_the_same)
-        return self._parts[key]
+        if key not in self.parts_read:
+            self.parts_read[key] = read.part(self.facts, row, reads_the_same)
+        return self.parts_read[key]
 
     def counting(self, number: str, mate: Mate) -> tuple[Part, Standing]:
         """The revision of a ply that counts in a mate, and why."""
@@ -104,7 +105,7 @@ class Bench:
             subject=subject,
             outcomes=tuple(_outcomes(part, mates)),
             sign_offs=tuple(self._sign_offs(part.part)),
-            permits=tuple(self._permits(part.part)),
+            permits=tuple(self.permits(part.part)),
             policy=self.policy,
         )
 
@@ -114,11 +115,12 @@ class Bench:
             seen = tuple(json.loads(row.acknowledged))
             yield gate.SignOffMade(row.person, row.role, row.subject, sound, row.self_check, seen)
 
-    def _permits(self, part: Part) -> Iterator[gate.PermitMade]:
+    def permits(self, part: Part) -> Iterator[gate.PermitMade]:
+        """What was accepted in writing for this revision, in force or not."""
         for row in read.rows(self.facts, PermitFact, number=part.number, revision=part.revision):
             in_force = not row.until or row.until >= self.today
             sound = self._sound(row.seq, row.person)
-            yield gate.PermitMade(row.code, row.place, row.reason, row.person, sound, in_force)
+            yield gate.PermitMade(row.code, row.place, row.reason, row.person, sound, in_force, row.until)
 
     def _sound(self, seq: int, person: str) -> bool:
         """Whether the entry that a fact came from carries that person's signature."""

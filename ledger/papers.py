@@ -1,13 +1,13 @@
 """
 What the papers of a part say, gathered from the facts: the issue of a sheet, the shop record, a picture.
 
-Nothing is judged here: a locked part's verdict is read from its lock, sign-offs and permits from their entries.
+Nothing is judged here: verdicts are given, sign-offs and permits are read from their entries.
 """
 
 from __future__ import annotations
 
 import json
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sqlmodel import Session
 
@@ -15,12 +15,15 @@ from ledger.acts.base import newest_part
 from ledger.cases import Bench
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.gate import Policy, Verdict, roles_held
-from ledger.domain.record import Mate
+from ledger.domain.record import Mate, Part
 from ledger.packet.record_sheet import Permitted, Record, Signature
 from ledger.packet.title_block import Issue
 from ledger.store import facts as read
 from ledger.store.journal import head_of
 from ledger.store.tables import JournalRow, LockFact, MateFact, PartFact, PermitFact, ShopFact, SignOffFact
+
+if TYPE_CHECKING:
+    from ledger.profile.picture import Drawing
 
 _BOTH = 2
 _NOBODY = "not signed"
@@ -38,39 +41,65 @@ def issue(facts: Session, verdict: Verdict, policy: Policy, *, day: str = "", he
     return Issue(_shop(facts).title, verdict.subject, creator, approval, day, head)
 
 
-def record(facts: Session, bench: Bench, number: str, revision: str) -> Record:
-    """The record of a locked revision (the newest locked one unless named). Raises UnknownName."""
-    newest = newest_part(facts, number)
-    lock = _lock(facts, number, revision)
-    row = facts.get_one(PartFact, (number, lock.revision))
-    mates = tuple(read.mates_of(facts, number))
-    unchanged = newest.revision == lock.revision and bench.subject(*bench.cases(number)) == lock.subject
-    entry = _entry(facts, lock.seq)
+def record(facts: Session, part: Part, verdict: Verdict, *, day: str, by: str) -> Record:
+    """What the record of a revision says that this person is about to lock: to be asked for before the lock's entry."""
     seq, head = head_of(facts)
     return Record(
         owner=_shop(facts).title,
-        part=bench.part(row),
-        verdict=Verdict.from_json(json.loads(read.blob(facts, lock.verdict))),
-        lock_head=f"{lock.seq}:{facts.get_one(JournalRow, lock.seq).hash}",
-        locked_at=entry["at"],
-        locked_by=lock.person,
+        part=part,
+        verdict=verdict,
+        locked_on=day,
+        locked_by=by,
+        entry=seq + 1,
         head=f"{seq}:{head}",
-        unchanged=unchanged,
-        mates=mates,
-        signatures=_signatures(facts, lock),
-        permits=_permits(facts, lock),
+        mates=tuple(read.mates_of(facts, part.number)),
+        signatures=signatures(facts, verdict),
+        permits=permits(facts, verdict),
     )
 
 
-def picture(facts: Session, bench: Bench, name: str) -> bytes:
-    """A part's profile, or a mate's two plies as they go together, as SVG. Raises UnknownName, BadInput."""
-    from ledger.profile.picture import profile_svg
+def kept_record(facts: Session, number: str, revision: str) -> bytes:
+    """
+    The record that was kept with a lock (the newest one unless named), byte for byte. Raises UnknownName, Tampered,
+    BadInput where the lock kept none.
+    """
+    locks = read.rows(facts, LockFact, number=number)
+    found = [k for k in locks if not revision or k.revision == revision]
+    if not found:
+        known = [f"{k.number} {k.revision}" for k in read.rows(facts, LockFact)]
+        raise UnknownName("locked revision", f"{number} {revision}".strip(), known)
+    lock = max(found, key=lambda k: k.seq)
+    if not lock.record:
+        raise BadInput(
+            f"the lock of {visible(number)} {lock.revision} kept no record: an older program made it"
+        )
+    return read.blob(facts, lock.record)
+
+
+def picture(facts: Session, bench: Bench, name: str, kind: str = "svg") -> bytes:
+    """
+    A part's profile, or a mate's two plies as they go together, as svg or png. Raises UnknownName, BadInput.
+    """
+    from ledger.profile.picture import svg
+    from ledger.profile.png import png
+
+    makers = {"svg": svg, "png": png}
+    if kind not in makers:
+        raise BadInput(
+            f"a picture is written as svg or png, not as {visible(kind)!r}: end the file's name so"
+        )
+    return makers[kind](drawing(facts, bench, name))
+
+
+def drawing(facts: Session, bench: Bench, name: str) -> Drawing:
+    """What a picture shows of a part or of a mate. Raises UnknownName, BadInput."""
+    from ledger.profile.picture import profile_drawing
 
     if read.rows(facts, PartFact, number=name):
         part = bench.part(newest_part(facts, name))
         if part.profile is None:
             raise BadInput(f"{visible(name)} has no drawing to show; take a profile first")
-        return profile_svg(part.profile, title=f"{part.number} {part.revision}")
+        return profile_drawing(part.profile, title=f"{part.number} {part.revision}")
     row = facts.get(MateFact, name)
     if row is None:
         known = [
@@ -78,11 +107,12 @@ def picture(facts: Session, bench: Bench, name: str) -> bytes:
             *(m.name for m in read.rows(facts, MateFact)),
         ]
         raise UnknownName("part or mate", name, tuple(dict.fromkeys(known)))
-    return _overlay(bench, read.mate(facts, row))
+    return overlay(bench, read.mate(facts, row))
 
 
-def _overlay(bench: Bench, mate: Mate) -> bytes:
-    from ledger.profile.picture import overlay_svg
+def overlay(bench: Bench, mate: Mate) -> Drawing:
+    """What a picture of a mate shows: the first ply laid on the second. Raises BadInput."""
+    from ledger.profile.picture import overlay_drawing
 
     case = bench.mate_case(mate, "")
     profiles = [p.part.profile for p in case.plies[:_BOTH]]
@@ -92,7 +122,7 @@ def _overlay(bench: Bench, mate: Mate) -> bytes:
         raise BadInput(f"how the plies of {visible(mate.name)} lie is not known: state it, or give it bolts")
     fit = case.best_fit
     wrong = tuple(w.a for w in fit.wrong) if fit else ()
-    return overlay_svg(profiles[0], profiles[1], case.pose, wrong=wrong, title=mate.name)
+    return overlay_drawing(profiles[0], profiles[1], case.pose, wrong=wrong, title=mate.name)
 
 
 def _shop(facts: Session) -> ShopFact:
@@ -104,32 +134,21 @@ def _entry(facts: Session, seq: int) -> dict[str, Any]:
     return body
 
 
-def _lock(facts: Session, number: str, revision: str) -> LockFact:
-    locks = read.rows(facts, LockFact, number=number)
-    found = [k for k in locks if not revision or k.revision == revision]
-    if not found:
-        known = [f"{k.number} {k.revision}" for k in read.rows(facts, LockFact)]
-        raise UnknownName("locked revision", f"{number} {revision}".strip(), known)
-    return max(found, key=lambda k: k.seq)
-
-
-def _signatures(facts: Session, lock: LockFact) -> tuple[Signature, ...]:
-    """Those for exactly what was locked, made before the lock."""
-    made = []
-    for row in read.rows(
-        facts, SignOffFact, number=lock.number, revision=lock.revision, subject=lock.subject
-    ):
-        if row.seq < lock.seq:
-            entry = _entry(facts, row.seq)
-            meaning = entry["act"]["meaning"]
-            made.append(Signature(row.person, row.role, entry["at"], meaning, row.seq, row.self_check))
-    return tuple(made)
-
-
-def _permits(facts: Session, lock: LockFact) -> tuple[Permitted, ...]:
-    rows = read.rows(facts, PermitFact, number=lock.number, revision=lock.revision)
-    return tuple(
-        Permitted(p.code, p.place, p.reason, p.until, p.person, _entry(facts, p.seq)["at"])
-        for p in rows
-        if p.seq < lock.seq
+def signatures(facts: Session, verdict: Verdict) -> tuple[Signature, ...]:
+    """The sign-offs for exactly what was judged, with what they were meant to say."""
+    rows = read.rows(
+        facts, SignOffFact, number=verdict.part, revision=verdict.revision, subject=verdict.subject
     )
+    return tuple(_signature(row, _entry(facts, row.seq)) for row in rows)
+
+
+def permits(facts: Session, verdict: Verdict) -> tuple[Permitted, ...]:
+    """What was accepted in writing for this revision."""
+    rows = read.rows(facts, PermitFact, number=verdict.part, revision=verdict.revision)
+    return tuple(
+        Permitted(p.code, p.place, p.reason, p.until, p.person, _entry(facts, p.seq)["at"]) for p in rows
+    )
+
+
+def _signature(row: SignOffFact, entry: dict[str, Any]) -> Signature:
+    return Signature(row.person, row.role, entry["at"], entry["act"]["meaning"], row.seq, row.self_check)

@@ -9,26 +9,33 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import partial
+from typing import TYPE_CHECKING, Any
 
-from sqlmodel import Session
+from sqlmodel import Session, select
 
-from ledger import papers, release
+from ledger import papers, past, release, shop_page
 from ledger.acts import read_act
-from ledger.acts.base import Entry, newest_part
-from ledger.acts.mates import mate_named
+from ledger.acts.base import Entry, make, newest_part
+from ledger.acts.mates import Against, RecordClearance, mate_named
+from ledger.acts.taking_back import last_of
 from ledger.cases import Bench
 from ledger.domain.canonical import sha256
-from ledger.domain.errors import BadInput, UnknownName
+from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.finding import Finding
-from ledger.domain.gate import Verdict
+from ledger.domain.gate import PermitMade, Policy, Verdict
+from ledger.domain.quantity import read_measured
 from ledger.domain.record import Mate, Part
 from ledger.store import facts as read
-from ledger.store.journal import Store, sealed_rows
+from ledger.store.facts import PartLine
+from ledger.store.journal import Store, head_of, sealed_rows
 from ledger.store.sealed import Sealed
-from ledger.store.tables import LockFact, MateFact, PacketFact, PartFact, PersonFact
+from ledger.store.tables import JournalRow, LockFact, MateFact, PacketFact, PartFact, PersonFact
 from ledger.store.verify import problems
-from ledger.views import MateView, mate_view
+from ledger.table_entry import Preview, dimension_table, preview
+
+if TYPE_CHECKING:
+    from ledger.views import MateView
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +49,25 @@ class Written:
     hash: str
     signed: bool
     act: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Revised:
+    """One revision of a part in the list of them: its letter, whether it is locked, why it was begun."""
+
+    revision: str
+    locked: bool
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """Every part as a line; `head` is seq:hash of the journal then, `people` are (name, roles)."""
+
+    head: str
+    day: str
+    lines: tuple[PartLine, ...]
+    people: tuple[tuple[str, tuple[str, ...]], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +98,25 @@ class ReadShop:
             bench = self._bench(facts, numbers)
             return tuple(self._verdict(facts, bench, number) for number in bench.together)
 
+    def listed(self) -> Listed:
+        """Every part as a line, with the head, the day and the people that verdicts of now depend on."""
+        with self.store.reading() as facts:
+            seq, head = head_of(facts)
+            people = tuple((p.name, tuple(json.loads(p.roles))) for p in read.rows(facts, PersonFact))
+            return Listed(f"{seq}:{head}", self._today(), read.part_lines(facts), people)
+
+    def each_verdict(self, numbers: Sequence[str]) -> Iterator[tuple[str, Verdict]]:
+        """
+        Each part judged by itself, as `verdicts([number])` does, in one reading: the head judged at, the verdict.
+
+        Records are read once for all of them. Raises UnknownName.
+        """
+        with self.store.reading() as facts:
+            seq, head = head_of(facts)
+            bench = self._bench(facts, ())
+            for number in numbers:
+                yield f"{seq}:{head}", self._verdict(facts, bench.alone(number), number)
+
     def re_entry_wanted(self, numbers: Sequence[str]) -> tuple[str, ...]:
         """The key dimensions one person alone may type again when checking; empty where no re-entry is asked."""
         with self.store.reading() as facts:
@@ -99,10 +144,10 @@ class ReadShop:
                 {k.dxf_name: read.blob(facts, k.dxf) for k in together},
             )
 
-    def picture(self, name: str) -> bytes:
-        """A part, or the two plies of a mate as they go together, as SVG. Raises UnknownName, BadInput."""
+    def picture(self, name: str, kind: str = "svg") -> bytes:
+        """A part, or the two plies of a mate as they go together, as svg or png. Raises UnknownName, BadInput."""
         with self.store.reading() as facts:
-            return papers.picture(facts, self._bench(facts, ()), name)
+            return papers.picture(facts, self._bench(facts, ()), name, kind)
 
     def sheet(self, number: str, paper: str = "A4") -> bytes:
         """A preview of the vendor's sheet as PDF, marked so. Raises UnknownName, BadInput."""
@@ -114,12 +159,21 @@ class ReadShop:
             part = bench.part(newest_part(facts, number))
             return vendor_sheet(part, papers.issue(facts, verdict, bench.policy), paper=paper)
 
-    def record(self, number: str, revision: str = "", paper: str = "A4") -> bytes:
-        """The shop record of a locked revision as PDF; it never leaves with a packet. Raises UnknownName."""
-        from ledger.packet.record_sheet import shop_record
+    def record(self, number: str, revision: str = "") -> bytes:
+        """
+        The shop record of a locked revision, as the lock made and kept it; it never leaves with a packet.
 
+        Raises UnknownName, Tampered.
+        """
         with self.store.reading() as facts:
-            return shop_record(papers.record(facts, self._bench(facts, ()), number, revision), paper=paper)
+            return papers.kept_record(facts, number, revision)
+
+    def report(self) -> bytes:
+        """The whole shop as one HTML file that needs nothing else: judged afresh, now."""
+        with self.store.reading() as facts:
+            return shop_page.report(
+                facts, lambda n: self._bench(facts, (n,)), self._verdict, self.store.clock()
+            )
 
     def stands(self, data: bytes) -> Standing:
         """Whether these exact bytes are a locked revision, and a current one."""
@@ -160,24 +214,102 @@ class ReadShop:
 
     def mate_view(self, name: str) -> MateView:
         """A mate with its fit, its placed outlines and what its checks find, afresh. Raises UnknownName."""
+        from ledger.views import mate_view
+
         with self.store.reading() as facts:
             found = read.mate(facts, mate_named(facts, name))
             return mate_view(self._bench(facts, ()), found)
+
+    def revisions(self, number: str) -> tuple[Revised, ...]:
+        """Every revision of a part, oldest first. Raises UnknownName."""
+        with self.store.reading() as facts:
+            newest_part(facts, number)
+            found = sorted(read.rows(facts, PartFact, number=number), key=lambda r: r.place)
+            return tuple(Revised(r.revision, r.locked, r.reason) for r in found)
+
+    def permits(self, number: str) -> tuple[PermitMade, ...]:
+        """What was accepted in writing for the newest revision, in force or not. Raises UnknownName."""
+        with self.store.reading() as facts:
+            bench = self._bench(facts, (number,))
+            return tuple(bench.permits(bench.part(newest_part(facts, number))))
+
+    def policy(self) -> Policy:
+        """Which roles must sign and which warnings stop."""
+        with self.store.reading() as facts:
+            return read.policy(facts)
 
     def people(self) -> tuple[tuple[str, tuple[str, ...], str], ...]:
         """Everyone enrolled: name, roles, public key."""
         with self.store.reading() as facts:
             return tuple((p.name, tuple(json.loads(p.roles)), p.key) for p in read.rows(facts, PersonFact))
 
+    def last_of(self, by: str) -> Written:
+        """The newest entry of this person that can be taken back. Raises BadInput where there is none."""
+        with self.store.reading() as facts:
+            return _written(facts.get_one(JournalRow, last_of(facts, by)))
+
+    def changes_since(self, number: str, person: str, together: Sequence[str] = ()) -> past.Since:
+        """What changed of a part since this person last signed it, in any role. Raises UnknownName."""
+        with self.store.reading() as facts:
+            return past.since(facts, follow, number, person, together)
+
+    def changes_between(self, number: str, earlier: str = "", later: str = "") -> past.Between:
+        """What changed between two revisions: the newest and the one before, unless named. Raises UnknownName."""
+        with self.store.reading() as facts:
+            return past.between(facts, follow, number, earlier, later)
+
+    def changes_told(self, number: str) -> past.Story:
+        """Every step between revisions, and what changed since each person last signed. Raises UnknownName."""
+        with self.store.reading() as facts:
+            return past.story(facts, follow, number)
+
+    def news(self, since: int) -> tuple[int, tuple[Written, ...]]:
+        """The newest entry's number, and the entries behind `since` that this open shop has not written itself."""
+        with self.store.reading() as facts:
+            seq, _head = head_of(facts)
+            rows = (
+                facts.exec(select(JournalRow).where(JournalRow.seq > since)).all() if seq > since > 0 else ()
+            )
+            return seq, tuple(_written(r) for r in rows if r.hash not in self.store.mine)
+
     def journal(self) -> Iterator[Written]:
         """Every entry, oldest first."""
         with self.store.reading() as facts:
             for row in sealed_rows(facts):
-                body = json.loads(row.body)
-                act = body["act"]
-                yield Written(
-                    row.seq, body["at"], body["by"], act["kind"], row.hash, bool(row.signature), act
-                )
+                yield _written(row)
+
+    def preview_table(self, data: bytes) -> Preview:
+        """What a table of dimensions or clearances would record, row by row. Raises BadInput."""
+        with self.store.reading() as facts:
+            return preview(facts, data, partial(self._measured, facts))
+
+    def dimension_table(self, number: str = "") -> bytes:
+        """The key dimensions of a part, or of every part, as a table to edit and enter again. Raises UnknownName."""
+        with self.store.reading() as facts:
+            return dimension_table(facts, number)
+
+    def _measured(self, facts: Session, mate: str, name: str, written: str) -> RecordClearance:
+        """A reading of a clearance against the faces that count now. Raises BadInput, UnknownName."""
+        reading = read_measured(written)
+        if not reading.instrument:
+            raise BadInput(
+                f"read {visible(written)!r}; name what it was measured with, such as '1.8 ±0.1 mm feeler'"
+            )
+        found = read.mate(facts, mate_named(facts, mate))
+        against = tuple(
+            Against(part=p.part.number, revision=p.part.revision, face=p.face)
+            for p in self._bench(facts, ()).mate_case(found, "").plies
+        )
+        return make(
+            RecordClearance,
+            mate=mate,
+            name=name,
+            value=reading.value.written,
+            uncertainty=reading.uncertainty.written,
+            instrument=reading.instrument,
+            day=self._today(),
+            against=against,
+        )
 
     def _verdict(self, facts: Session, bench: Bench, number: str) -> Verdict:
         row = newest_part(facts, number)
@@ -196,8 +328,14 @@ class ReadShop:
 
     @staticmethod
     def _ident(facts: Session) -> str:
-        first = next(sealed_rows(facts), None)
+        first = read.first_body(facts)
         if first is None:
             raise BadInput("this shop has no entries: it was not started by fitup")
-        ident: str = json.loads(first.body)["shop"]
+        ident: str = json.loads(first)["shop"]
         return ident
+
+
+def _written(row: Sealed | JournalRow) -> Written:
+    body = json.loads(row.body)
+    act = body["act"]
+    return Written(row.seq, body["at"], body["by"], act["kind"], row.hash, bool(row.signature), act)

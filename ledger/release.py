@@ -25,7 +25,7 @@ from ledger.domain.errors import BadInput, NotReleasable, visible
 from ledger.domain.gate import Verdict, key_of, require
 from ledger.domain.quantity import read_length
 from ledger.domain.record import Dimension, Part
-from ledger.papers import issue
+from ledger.papers import issue, record
 from ledger.store import facts as read
 from ledger.store.journal import Store, head_of
 from ledger.store.sealed import Sealed, open_key, signed_statement
@@ -197,6 +197,7 @@ def lock(signer: Signer, bench: Bench, out: Path) -> tuple[Released, tuple[Stage
             verdict=signer.store.keep(facts, canonical(v.to_json())),
             dxf=p.taken.dxf_sha256 if p.taken else "",
             dxf_name=dxf_name(p) if p.taken else "",
+            record=signer.store.keep(facts, _record(signer, bench, p, v)),
         )
         for p, v in zip(parts, verdicts, strict=True)
     ]
@@ -212,6 +213,13 @@ def lock(signer: Signer, bench: Bench, out: Path) -> tuple[Released, tuple[Stage
     staged = stage_packet(out, name, data, plain)
     released = Released(sealed.seq, head, out / name, out / name.removesuffix(".zip"), keep.sha256, verdicts)
     return released, staged
+
+
+def _record(signer: Signer, bench: Bench, part: Part, verdict: Verdict) -> bytes:
+    """The shop record of a part; it stays in the shop, and names the journal's head before the lock."""
+    from ledger.packet.record_sheet import shop_record
+
+    return shop_record(record(bench.facts, part, verdict, day=bench.today, by=signer.person.name))
 
 
 def _sheets(bench: Bench, parts: Iterable[Part], verdicts: Iterable[Verdict]) -> dict[str, bytes]:

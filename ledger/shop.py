@@ -7,10 +7,10 @@ A *shop* is one journal with its facts. Everything that changes it goes through 
 
 from __future__ import annotations
 
-import json
 import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any, Self
 
@@ -18,20 +18,21 @@ from sqlmodel import Session
 
 from ledger import release
 from ledger.acts.base import Act, make, name_text, newest_part, person_named
-from ledger.acts.mates import Against, FreezeFace, RecordClearance, mate_named
+from ledger.acts.mates import FreezeFace, mate_named
 from ledger.acts.parts import ChangePart, RecordPart, TakeProfile
 from ledger.acts.release import EnrolPerson, OpenShop
+from ledger.acts.taking_back import TakeBack
 from ledger.compare import Look, look
 from ledger.domain.digest import face
 from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
 from ledger.domain.gate import Verdict
-from ledger.domain.quantity import read_measured
 from ledger.reading import ReadShop, follow
 from ledger.release import Passphrase, Released, Sitting
 from ledger.store import facts as read
-from ledger.store.journal import Clock, Store, connect, create_tables, now, sealed_rows
+from ledger.store.journal import Clock, Store, connect, create_tables, now
 from ledger.store.sealed import make_key
 from ledger.store.tables import PartFact, ShopFact
+from ledger.table_entry import Preview, preview, to_record
 
 PROGRAM = "0.1.0"
 
@@ -93,6 +94,11 @@ class Shop(ReadShop):
         with self._writing() as facts:
             return self._do(facts, act, by)
 
+    def take_back(self, seq: int, *, by: str) -> None:
+        """Take one's own newest entry back, by a counter-act (`last_of` tells which). Raises BadInput."""
+        with self._writing() as facts:
+            self._do(facts, TakeBack.of(facts, seq), by)
+
     def enrol(self, name: str, roles: Sequence[str], passphrase: str, *, by: str = "") -> str:
         """Enrol a person with a new key; the public half. Raises BadInput."""
         with self._writing() as facts:
@@ -150,29 +156,24 @@ class Shop(ReadShop):
 
     def measure(self, mate: str, name: str, written: str, *, by: str) -> None:
         """Record a clearance as one line, `1.8 ±0.1 mm feeler`, against what counts now. Raises BadInput."""
-        reading = read_measured(written)
-        if not reading.instrument:
-            raise BadInput(
-                f"read {visible(written)!r}; name what it was measured with, such as '1.8 ±0.1 mm feeler'"
-            )
         with self._writing() as facts:
-            bench = self._bench(facts, ())
-            row = mate_named(facts, mate)
-            against = tuple(
-                Against(part=p.part.number, revision=p.part.revision, face=p.face)
-                for p in bench.mate_case(read.mate(facts, row), "").plies
-            )
-            act = make(
-                RecordClearance,
-                mate=mate,
-                name=name,
-                value=reading.value.written,
-                uncertainty=reading.uncertainty.written,
-                instrument=reading.instrument,
-                day=self._today(),
-                against=against,
-            )
-            self._do(facts, act, by)
+            self._do(facts, self._measured(facts, mate, name, written), by)
+
+    def enter_table(
+        self, data: bytes, *, by: str, only_good: bool = False, seen: Preview | None = None
+    ) -> Preview:
+        """
+        Record a table of dimensions or clearances in one go: all of it, or its good rows where that is asked for.
+
+        Raises BadInput and records nothing where a row is wrong, or reads otherwise than in the preview that was seen.
+        """
+        with self._writing() as facts:
+            found = preview(facts, data, partial(self._measured, facts))
+            if seen is not None and seen.rows != found.rows:
+                raise BadInput("nothing was recorded: the shop changed since the preview; look again")
+            for act in to_record(found, only_good=only_good):
+                self._do(facts, act, by)
+        return found
 
     def freeze(self, mate: str, number: str, *, by: str) -> None:
         """Freeze the face that a part shows to a mate. Raises UnknownName."""
@@ -248,7 +249,7 @@ class Shop(ReadShop):
 
     def _written_by_no_newer(self) -> bool:
         with self.store.reading() as facts:
-            writers = {json.loads(row.body)["program"] for row in sealed_rows(facts)}
+            writers = read.writers(facts)
         return all(_release_of(w) <= _release_of(PROGRAM) for w in writers)
 
 

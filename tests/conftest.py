@@ -11,6 +11,7 @@ from bench_shop import Bench
 @pytest.fixture(autouse=True)
 def _own_surroundings(tmp_path, monkeypatch):
     monkeypatch.setenv("FITUP_KEYS", str(tmp_path / "keys"))
+    monkeypatch.setenv("FITUP_CACHE", str(tmp_path / "cache"))
     for name in ("FITUP_SHOP", "FITUP_BY", "FITUP_PASSPHRASE_FILE"):
         monkeypatch.delenv(name, raising=False)
 

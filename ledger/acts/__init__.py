@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ledger.acts import mates, parts, release
+from ledger.acts import mates, parts, release, taking_back
 from ledger.acts.base import Act
 from ledger.domain.errors import FitupError
 
@@ -38,6 +38,7 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         release.Permit,
         release.Lock,
         release.KeepPacket,
+        taking_back.TakeBack,
     )
 }
 

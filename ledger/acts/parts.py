@@ -53,6 +53,7 @@ class PartFields(Act):
     finish: Text = ""
     finish_thickness: LengthText = ""
     process: OptionalName = ""
+    grain: Text = ""
     quantity: int | None = Field(default=None, ge=1, le=1_000_000)
     stands_alone: bool = False
     note: Text = ""

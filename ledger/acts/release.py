@@ -161,7 +161,7 @@ class Permit(Signed):
 
 
 class LockedPart(BaseModel):
-    """One revision that the lock freezes."""
+    """One revision that the lock freezes. `record` is the digest of its shop record, which stays at home."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
     number: Name
@@ -170,6 +170,7 @@ class LockedPart(BaseModel):
     verdict: Digest
     dxf: str = ""
     dxf_name: Text = ""
+    record: Annotated[str, Field(pattern="^([0-9a-f]{64})?$")] = ""
 
 
 class Lock(Signed):

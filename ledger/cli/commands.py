@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from ledger.cli import bare, going_out, mates, parts, verify
+from ledger.cli import bare, going_out, mates, parts, tables, verify
 from ledger.cli.asked import Command, plain_act
 from ledger.cli.parser import UsageError
 
@@ -81,6 +81,11 @@ COMMANDS: dict[str, Command] = {
     "picture": _paper("picture"),
     "sheet": _paper("sheet"),
     "record": _paper("record"),
+    "report": _paper("report"),
+    "enter": tables.enter,
+    "dimensions": tables.dimensions,
+    "changes": tables.changes,
     "verify": verify.verify,
     "journal": parts.journal,
+    "undo": parts.undo,
 }

@@ -1,4 +1,4 @@
-"""Commands that write one paper to a file: a picture, a preview of the vendor's sheet, the shop record."""
+"""Commands that write one paper to a file: a picture, a preview of the vendor's sheet, the shop record, the report."""
 
 from __future__ import annotations
 
@@ -14,7 +14,8 @@ if TYPE_CHECKING:
 
 
 def picture(args: argparse.Namespace) -> int:
-    return _write(args, lambda shop: shop.picture(args.name), "picture")
+    kind = Path(args.out).suffix.lower().removeprefix(".")
+    return _write(args, lambda shop: shop.picture(args.name, kind), "picture")
 
 
 def sheet(args: argparse.Namespace) -> int:
@@ -22,7 +23,11 @@ def sheet(args: argparse.Namespace) -> int:
 
 
 def record(args: argparse.Namespace) -> int:
-    return _write(args, lambda shop: shop.record(args.number, args.revision, args.paper), "shop record")
+    return _write(args, lambda shop: shop.record(args.number, args.revision), "shop record")
+
+
+def report(args: argparse.Namespace) -> int:
+    return _write(args, lambda shop: shop.report(), "report")
 
 
 def _write(args: argparse.Namespace, make: Callable[[Shop], bytes], what: str) -> int:

@@ -41,6 +41,7 @@ def build_parser() -> argparse.ArgumentParser:
     _mates(add)
     _release(add)
     _papers(add)
+    _tables(add)
     return parser
 
 
@@ -103,6 +104,7 @@ def _parts(add: Any) -> None:
         ("finish", "coating, such as 'hot-dip zinc'"),
         ("finish-thickness", "thickness of the coating on each face"),
         ("process", "laser, water-jet, plasma, machined …"),
+        ("grain", "grain direction, such as 'along the length'"),
         ("quantity", "how many"),
         ("note", "a remark; other parts' signatures do not depend on it"),
     ):
@@ -234,14 +236,16 @@ def _release(add: Any) -> None:
     p.add_argument("file", nargs="?", help="a packet or a DXF file; without it the whole shop")
     p = add("journal", "who did what and when")
     p.add_argument("--last", type=int, default=0, metavar="N", help="only the newest N entries")
+    add("undo", "take your own newest unsigned entry back, by a counter-entry")
 
 
 def _papers(add: Any) -> None:
     out = {"dest": "out", "required": True, "metavar": "FILE"}
     paper = {"default": "A4", "help": "A4 (default) or letter"}
-    p = add("picture", "draw a part, or the two plies of a mate as they go together, as SVG")
+    p = add("picture", "draw a part, or the two plies of a mate as they go together")
+    picture_out = {**out, "help": "a name that ends .svg or .png"}
     p.add_argument("name", metavar="PART|MATE")
-    p.add_argument("-o", "--out", **out)
+    p.add_argument("-o", "--out", **picture_out)
     p = add("sheet", "the vendor's sheet of a part as PDF, marked PREVIEW; the released one is in the packet")
     p.add_argument("number", metavar="PART")
     p.add_argument("-o", "--out", **out)
@@ -250,4 +254,24 @@ def _papers(add: Any) -> None:
     p.add_argument("number", metavar="PART")
     p.add_argument("--revision", default="", help="a locked revision (default: the newest)")
     p.add_argument("-o", "--out", **out)
-    p.add_argument("--paper", **paper)
+    p = add("report", "the whole shop as one HTML file: verdicts, cures, dimensions, mates, sign-offs")
+    p.add_argument("-o", "--out", **out)
+
+
+def _tables(add: Any) -> None:
+    p = add("enter", "what a table of key dimensions or clearances would record; --record records it")
+    p.add_argument(
+        "file", metavar="FILE.csv", help="its first line names the columns; - reads standard input"
+    )
+    p.add_argument("--record", action="store_true", help="record all of it, or nothing where a row is wrong")
+    p.add_argument(
+        "--only-good", action="store_true", help="with --record: leave out the rows that are wrong"
+    )
+    p = add("dimensions", "write key dimensions as a table, to edit and enter again")
+    p.add_argument("number", nargs="?", default="", metavar="PART", help="one part (default: every part)")
+    p.add_argument("-o", "--out", dest="out", required=True, metavar="FILE.csv")
+    p = add("changes", "what changed of a part: from the revision before, or since somebody last signed it")
+    p.add_argument("number", metavar="PART")
+    p.add_argument("--since-signed-by", dest="person", default="", metavar="PERSON")
+    p.add_argument("--from", dest="earlier", default="", metavar="REVISION")
+    p.add_argument("--to", dest="later", default="", metavar="REVISION")

@@ -62,6 +62,7 @@ def part(args: argparse.Namespace) -> int:
         "finish",
         "finish_thickness",
         "process",
+        "grain",
         "note",
     )
     fields = {n: getattr(args, n) for n in names if getattr(args, n) is not None}
@@ -123,6 +124,7 @@ def show(args: argparse.Namespace) -> int:
                 "material",
                 "finish",
                 "process",
+                "grain",
                 "quantity",
                 "note",
             )
@@ -182,3 +184,11 @@ def journal(args: argparse.Namespace) -> int:
         about = r.act.get("number") or r.act.get("name") or r.act.get("mate") or ""
         say(f"{r.seq:>5}  {r.at}  {r.by:<14}{r.kind:<18}{about}{'  signed' if r.signed else ''}")
     return 0
+
+
+def undo(args: argparse.Namespace) -> int:
+    with open_shop(args) as shop:
+        last = shop.last_of(by(args))
+        shop.take_back(last.seq, by=by(args))
+    kind = last.kind.replace("_", " ")
+    return answer(args, f"entry {last.seq} ({kind}) is taken back", undoes=last.seq, kind=last.kind)

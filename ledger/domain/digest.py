@@ -87,6 +87,7 @@ def _own(part: Part) -> dict[str, Any]:
         "finish": part.finish,
         "finish_thickness": _length(part.finish_thickness),
         "process": part.process,
+        "grain": part.grain,
         "quantity": part.quantity,
         "stands_alone": part.stands_alone,
         "note": part.note,

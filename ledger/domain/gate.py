@@ -62,6 +62,7 @@ class PermitMade:
     person: str
     sound: bool
     in_force: bool
+    until: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -145,6 +145,7 @@ class Part:
     finish: str = ""
     finish_thickness: Length | None = None
     process: str = ""
+    grain: str = ""
     quantity: int | None = None
     stands_alone: bool = False
     note: str = ""

@@ -56,6 +56,8 @@ def _part(part: Part, file: str) -> Iterator[str]:
         yield f"  quantity  {part.quantity}"
     if part.finish:
         yield f"  finish    {finish_text(part)}"
+    if part.grain:
+        yield f"  grain     {part.grain}"
     if part.hand != "either" or part.opposite_of:
         yield f"  hand      {hand_text(part)}"
     yield from _drawing(part)

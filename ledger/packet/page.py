@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,7 +23,9 @@ PAPERS = {"A4": (210.0, 297.0), "letter": (215.9, 279.4)}  # ISO 216; 8.5 x 11 i
 LEADING = 1.28  # line to line, in letter heights
 PADDING_MM = 0.6
 
-_PIECE = math.pi / 4  # longest arc drawn as one curve: off by less than 5 millionths of its radius
+# Longest arcs drawn as one curve: an eighth of a turn is off by less than 5 millionths of its radius; on a small
+# radius a quarter will do, which is off by 273 millionths, so by less than 2 µm on paper.
+_PIECE, _COARSE_PIECE, _SMALL_MM = math.pi / 4, math.pi / 2, 7.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +68,8 @@ class Page:
 
     def bytes(self) -> bytes:
         """The finished PDF; nothing can be drawn afterwards."""
-        self._canvas.save()
+        with _plain_streams():
+            self._canvas.save()
         return self._bytes.getvalue()
 
     def turn(self) -> None:
@@ -98,17 +102,21 @@ class Page:
         self, vertices: Sequence[Vertex], *, closed: bool, width: float, dashes: tuple[float, ...] = ()
     ) -> None:
         """Lines and arcs through vertices that are in mm on the page already."""
-        path = self._canvas.beginPath()
-        path.moveTo(vertices[0][0] / POINT_MM, vertices[0][1] / POINT_MM)
-        following = [*vertices[1:], vertices[0]] if closed else list(vertices[1:])
-        for a, b in zip(vertices, following, strict=False):
-            if a[2] and a[:2] != b[:2]:
-                for piece in _pieces(a, b):
-                    path.curveTo(*(v / POINT_MM for v in piece))
-            else:
-                path.lineTo(b[0] / POINT_MM, b[1] / POINT_MM)
-        if closed:
-            path.close()
+        self.curves([vertices], closed=closed, width=width, dashes=dashes)
+
+    def curves(
+        self,
+        curves: Iterable[Sequence[Vertex]],
+        *,
+        closed: bool,
+        width: float,
+        dashes: tuple[float, ...] = (),
+    ) -> None:
+        """Many curves in one stroke of the pen."""
+        from reportlab.pdfgen.pathobject import PDFPathObject  # type: ignore[import-untyped]  # ships no types
+
+        # The operators are written here: with thousands of holes the library's own figures take most of the time.
+        path = PDFPathObject(code=[step for vertices in curves for step in _steps(vertices, closed=closed)])
         self._pen(width, dashes, 0.0)
         self._canvas.drawPath(path, stroke=1, fill=0)
 
@@ -126,12 +134,13 @@ class Page:
         """One line of words, standing at `place`; `anchor`: start, middle, end."""
         shown = printable(words, bold=bold)
         back = {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor] * width_mm(shown, size, bold=bold)
+        if not turned:
+            self._say(place[0] - back, place[1], shown, size=size, bold=bold, grey=grey)
+            return
         self._canvas.saveState()
         self._canvas.translate(place[0] / POINT_MM, place[1] / POINT_MM)
         self._canvas.rotate(turned)
-        self._canvas.setFillGray(grey)
-        self._canvas.setFont(BOLD if bold else TEXT, size)
-        self._canvas.drawString(-back / POINT_MM, 0, shown)
+        self._say(-back, 0.0, shown, size=size, bold=bold, grey=grey)
         self._canvas.restoreState()
 
     def block(
@@ -150,9 +159,7 @@ class Page:
             lines = kept
         for k, line in enumerate(lines):
             y = area.top - (0.95 + k * LEADING) * size * POINT_MM
-            self._canvas.setFillGray(grey)
-            self._canvas.setFont(BOLD if bold else TEXT, size)
-            self._canvas.drawString(area.x / POINT_MM, y / POINT_MM, line)
+            self._say(area.x, y, line, size=size, bold=bold, grey=grey)
 
     def row(self, area: Area, row: Row, *, size: float) -> float:
         """Draw a row at the top of an area; the height it took."""
@@ -193,6 +200,11 @@ class Page:
             top -= self.row(Area(area.x, top, area.width, area.height), row, size=size)
         return shown
 
+    def _say(self, x: float, y: float, shown: str, *, size: float, bold: bool, grey: float) -> None:
+        self._canvas.setFillGray(grey)
+        self._canvas.setFont(BOLD if bold else TEXT, size)
+        self._canvas.drawString(x / POINT_MM, y / POINT_MM, shown)
+
     def _pen(self, width: float, dashes: tuple[float, ...], grey: float) -> None:
         self._canvas.setLineWidth(width / POINT_MM)
         self._canvas.setDash([d / POINT_MM for d in dashes])
@@ -201,6 +213,18 @@ class Page:
     @staticmethod
     def _points(area: Area) -> tuple[float, ...]:
         return tuple(v / POINT_MM for v in (area.x, area.top - area.height, area.width, area.height))
+
+
+@contextmanager
+def _plain_streams() -> Iterator[None]:
+    """Compressed bytes go into the file as they are: the library would spell them out in letters, a fifth longer."""
+    from reportlab import rl_config  # type: ignore[import-untyped]  # ships no types
+
+    kept, rl_config.useA85 = rl_config.useA85, 0
+    try:
+        yield
+    finally:
+        rl_config.useA85 = kept
 
 
 def row_height(row: Row, width: float, *, size: float) -> float:
@@ -226,10 +250,29 @@ def how_many(rows: Sequence[Row], width: float, size: float, height: float) -> i
     return len(rows)
 
 
+def _steps(vertices: Sequence[Vertex], *, closed: bool) -> Iterator[str]:
+    """A curve as operators of a page (ISO 32000 path construction), in points to a thousandth."""
+    yield f"{_figures(vertices[0][:2])} m"
+    following = [*vertices[1:], vertices[0]] if closed else list(vertices[1:])
+    for a, b in zip(vertices, following, strict=False):
+        if a[2] and a[:2] != b[:2]:
+            for piece in _pieces(a, b):
+                yield f"{_figures(piece)} c"
+        else:
+            yield f"{_figures(b[:2])} l"
+    if closed:
+        yield "h"
+
+
+def _figures(mm: Sequence[float]) -> str:
+    return " ".join([f"{v / POINT_MM:.3f}" for v in mm])
+
+
 def _pieces(a: Vertex, b: Vertex) -> list[tuple[float, ...]]:
     """The arc from `a` to `b` as cubic curves: two control points and an end each."""
     (cx, cy), radius, start, sweep = arc_of(a[:2], b[:2], a[2])
-    count = max(1, math.ceil(abs(sweep) / _PIECE - 1e-9))
+    longest = _COARSE_PIECE if radius <= _SMALL_MM else _PIECE
+    count = max(1, math.ceil(abs(sweep) / longest - 1e-9))
     step = sweep / count
     reach = 4 / 3 * math.tan(step / 4) * radius
     pieces: list[tuple[float, ...]] = []

@@ -1,21 +1,24 @@
 """
 The shop record: what stays at home when a part has gone out, for whoever has to say why, or checks what came back.
 
-It holds what the lock judged (findings, permits, sign-offs and what was not checked), how the part mates, which
-clearances were measured, and an *inspection table*: every key dimension with its limits and an empty *Actual*
-column. The verdict is the one that was locked, read again; it is never judged anew here.
+It is made inside the lock, of what the lock judged, and kept under its SHA-256, which the lock's entry names; so it
+cannot name that entry's hash, only its number and the journal's *head* right before it. It holds findings, permits,
+sign-offs and what was not checked, how the part mates, which clearances were measured, and an *inspection table*:
+every key dimension and every hole with its limits and an empty *Actual* column.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
-from ledger.domain.record import Clearance, Dimension, Mate, Part, Ply
-from ledger.packet.cut_list import figure
-from ledger.packet.drawing import dimension_text, sizes_text
+from ledger.domain.record import Clearance, Dimension, Mate, MeasuredHole, Part, Ply
+from ledger.domain.shape import Hole
+from ledger.packet.cut_list import figure, finish_text, hand_text
+from ledger.packet.lettered import dimension_text, sizes_text
 from ledger.packet.lettering import POINT_MM
 from ledger.packet.notes import CAUTIONS
 from ledger.packet.page import Area, Page, Row, row_height
@@ -59,20 +62,17 @@ class Permitted:
 @dataclass(frozen=True, slots=True)
 class Record:
     """
-    Everything a shop record says. `lock_head` is the lock's own entry, `head` the journal's newest one.
-
-    `unchanged` is whether the facts of today still make the subject that was locked: where they do not, mates and
-    clearances are those of today, and the record says so.
+    Everything a shop record says. `head` is the journal's head before the lock, `entry` the number of the lock's own
+    entry right behind it, `locked_on` the day (ISO 8601, UTC).
     """
 
     owner: str
     part: Part
     verdict: Verdict
-    lock_head: str
-    locked_at: str
+    locked_on: str
     locked_by: str
+    entry: int
     head: str
-    unchanged: bool
     mates: tuple[Mate, ...] = ()
     signatures: tuple[Signature, ...] = ()
     permits: tuple[Permitted, ...] = ()
@@ -83,7 +83,7 @@ def shop_record(record: Record, *, paper: str = "A4") -> bytes:
     part = record.part
     name = f"{part.number} {part.revision}"
     page = Page(paper, title=f"{name} shop record", owner=record.owner)
-    flow = _Flow(page, f"Shop record of {name}, lock {record.lock_head[:24]}: stays in the shop")
+    flow = _Flow(page, f"Shop record of {name}, lock at entry {record.entry}: stays in the shop")
     flow.heading(f"SHOP RECORD  {name}  {part.title}")
     flow.rows([Row(pair, _PAIR) for pair in _facts(record)])
     flow.heading("Inspection: what came back")
@@ -92,6 +92,8 @@ def shop_record(record: Record, *, paper: str = "A4") -> bytes:
     flow.rows(_mates(record))
     flow.heading("Findings at the lock")
     flow.rows(_findings(record.verdict))
+    flow.heading("Questions")
+    flow.rows(_questions(part))
     flow.heading("Permits")
     flow.rows(_permits(record.permits))
     flow.heading("Sign-offs")
@@ -122,10 +124,14 @@ class _Flow:
         self.top -= self.page.row(self._rest(), row, size=_HEADING)
 
     def rows(self, rows: Iterable[Row]) -> None:
-        """Rows, each whole on one page."""
+        """Rows, each whole on one page; the bold, ruled one that leads them stands on the next page again."""
+        head: Row | None = None
         for row in rows:
-            self._need(row_height(row, self.width, size=_SIZE))
+            if self._need(row_height(row, self.width, size=_SIZE)) and head and not row.bold:
+                self.top -= self.page.row(self._rest(), head, size=_SIZE)
             self.top -= self.page.row(self._rest(), row, size=_SIZE)
+            if row.bold:
+                head = row if row.ruled else None
 
     def foot(self) -> None:
         """The line at the bottom of a page."""
@@ -137,13 +143,15 @@ class _Flow:
     def _rest(self) -> Area:
         return Area(self.left, self.top, self.width, self.top - _EDGE_MM - _FOOT_MM)
 
-    def _need(self, height: float) -> None:
+    def _need(self, height: float) -> bool:
+        """Go over to the next page where the height does not go in; whether it did."""
         if self.top - height >= _EDGE_MM + _FOOT_MM:
-            return
+            return False
         self.foot()
         self.page.turn()
         self.number += 1
         self.top = self.page.height - _EDGE_MM
+        return True
 
 
 def _facts(record: Record) -> Iterator[tuple[str, str]]:
@@ -151,15 +159,14 @@ def _facts(record: Record) -> Iterator[tuple[str, str]]:
     yield "legal owner", record.owner
     yield "fingerprint", record.verdict.subject
     yield "verdict locked", "GO" if record.verdict.go else "NO-GO"
-    yield "locked", f"{record.locked_at} by {record.locked_by}"
-    yield "entry of the lock", record.lock_head
-    yield "journal head now", record.head
-    same = "make this fingerprint still: mates and clearances below are those that were locked"
-    other = "have CHANGED since the lock: mates and clearances below are those of today"
-    yield "facts of today", same if record.unchanged else other
-    stock = (part.material, str(part.thickness) if part.thickness else "", part.finish, part.process)
+    yield "locked", f"{record.locked_on} by {record.locked_by}"
+    yield "entry of the lock", f"{record.entry}; it names this paper by its SHA-256"
+    yield "head before the lock", record.head
+    stock = (part.material, str(part.thickness) if part.thickness else "", finish_text(part), part.process)
     yield "stock", ", ".join(piece for piece in stock if piece) or "not recorded"
     yield "quantity", "not recorded" if part.quantity is None else str(part.quantity)
+    yield "hand", hand_text(part)
+    yield "grain", part.grain or "none recorded"
     if part.taken:
         yield "drawing", f"{part.taken.file_name}, SHA-256 {part.taken.dxf_sha256}"
 
@@ -234,9 +241,9 @@ def _signatures(signatures: Sequence[Signature]) -> Iterator[Row]:
 
 
 def _inspection(part: Part) -> Iterator[Row]:
-    """Key dimensions first, then the holes that a gauge can try; Actual stays empty for the pencil."""
+    """Key dimensions first, then every hole with its place; Actual stays empty for the pencil."""
     yield Row(
-        ("dimension", "nominal, limits", "from, to in mm", "Actual", "with, by, when"),
+        ("dimension", "nominal, limits", "from, to; place in mm", "Actual", "with, by, when"),
         _INSPECT,
         bold=True,
         ruled=True,
@@ -246,9 +253,39 @@ def _inspection(part: Part) -> Iterator[Row]:
     for key in part.dimensions:
         yield _to_fill(_named(key), dimension_text(key), sizes_text(key))
     holes = part.taken.profile.holes if part.taken else ()
+    after = {f.label: f"{f.finish} {f.thread}".strip() for f in part.hole_finishes}
     for hole in holes:
-        size = f"{figure(hole.diameter_mm, 3)} mm, drawn"
-        yield _to_fill(f"hole {hole.label}{' width' if hole.is_slot else ''}", size, "")
+        done = f", {after[hole.label]}" if hole.label in after else ""
+        yield _to_fill(f"hole {hole.label}", f"{hole_size(hole)} mm, drawn{done}", hole_place(hole))
+    for measured in part.measured_holes:
+        hole = measured.hole
+        yield _to_fill(f"hole {hole.label}", f"{hole_size(hole)} mm, {_doubt(measured)}", hole_place(hole))
+
+
+def _doubt(measured: MeasuredHole) -> str:
+    return (
+        f"{measured.source} ± {measured.uncertainty.written} (U)" if measured.uncertainty else measured.source
+    )
+
+
+def hole_size(hole: Hole) -> str:
+    """The size as cut, in mm: a diameter, or a slot's width by its overall length."""
+    if not hole.is_slot:
+        return f"Ø {figure(hole.diameter_mm, 3)}"
+    over = math.dist(hole.core[0], hole.core[1]) + hole.diameter_mm
+    return f"slot {figure(hole.diameter_mm, 3)} x {figure(over, 3)}"
+
+
+def hole_place(hole: Hole) -> str:
+    """Where its centre is, in the drawing's own x and y."""
+    return f"at {figure(hole.centre[0], 3)}, {figure(hole.centre[1], 3)}"
+
+
+def _questions(part: Part) -> Iterator[Row]:
+    for question in part.questions:
+        yield Row((question.ident, f"{question.text} Answer: {question.answer or 'none yet'}"), _PAIR)
+    if not part.questions:
+        yield Row(("none",), _ONE)
 
 
 def _named(key: Dimension) -> str:

@@ -8,12 +8,14 @@ has to know and the record does not say is named as not recorded. A *preview* sa
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.record import Part
 from ledger.domain.shape import Hole, Profile, Stroke
 from ledger.packet.cut_list import figure, finish_text
-from ledger.packet.drawing import Drawn, dimension_text, draw_part, sizes_text
+from ledger.packet.drawing import Drawn, draw_part
+from ledger.packet.lettered import dimension_text, sizes_text
 from ledger.packet.names import dxf_name
 from ledger.packet.notes import CAUTIONS
 from ledger.packet.page import Area, Page, Row, how_many, total_height
@@ -29,6 +31,7 @@ _KEY = (0.27, 0.34, 0.39)
 _HOLE = (0.14, 0.2, 0.2, 0.21, 0.25)
 _HOLE_HEAD = Row(("hole", "x", "y", "size", "after"), _HOLE, bold=True, ruled=True)
 _ONE_COLUMN = 25  # rows that go into one column
+_MOST_LABELS = 30  # named for one kind of work; the rest is counted
 _INTRO_MM, _LEAST_MM = 7.5, 50.0
 _FACES = {
     "either": "same either way; drawn on its top face",
@@ -48,8 +51,8 @@ def vendor_sheet(part: Part, issue: Issue, *, paper: str = "A4") -> bytes:
     wide = page.width - 2 * _EDGE_MM
     whole = Area(_EDGE_MM, page.height - _EDGE_MM, wide, page.height - 2 * _EDGE_MM)
     half = wide * 0.5
-    facts = _facts(part, profile)
-    tables = _tables_height(part, profile, facts, half)
+    columns = _columns(part, profile, half - 1)
+    tables = _tables_height(profile, columns, half)
     picture = Area(
         whole.x, whole.top - _HEAD_MM, wide, whole.height - _HEAD_MM - tables - _CAUTION_MM - _TITLE_MM
     )
@@ -57,11 +60,11 @@ def vendor_sheet(part: Part, issue: Issue, *, paper: str = "A4") -> bytes:
     page.frame(whole, width=0.5)
     _heading(page, Area(whole.x, whole.top, wide, _HEAD_MM), profile, drawn)
     below = picture.top - picture.height
-    _holes(page, Area(whole.x, below, half, tables), part, profile)
+    _holes(page, Area(whole.x, below, half, tables), profile, columns)
     beside = Area(whole.x + half, below, wide - half, tables)
     page.frame(beside)
     inner = Area(beside.x + 0.5, beside.top - 0.5, beside.width - 1, beside.height - 1)
-    page.rows(inner, facts, sizes=_SIZES, more="ask the shop for them before cutting")
+    page.rows(inner, columns.facts, sizes=columns.sizes, more="ask the shop for them before cutting")
     below -= tables
     _cautions(page, Area(whole.x, below, wide, _CAUTION_MM))
     title_block(page, Area(whole.x, below - _CAUTION_MM, wide, _TITLE_MM), part, issue, drawn.scale.name)
@@ -84,22 +87,53 @@ def _heading(page: Page, area: Area, profile: Profile, drawn: Drawn) -> None:
         said += f" Not cut: {', '.join(lines)}."
     if drawn.unlabelled:
         said += f" {len(drawn.unlabelled)} labels found no place: see the hole table and the DXF."
+    if drawn.unsized:
+        said += f" {len(drawn.unsized)} key dimensions are in their table only."
     inner = Area(area.x + 1, area.top - 0.8, area.width - 2, area.height - 1)
     page.block(inner, f"{NET} {said}", sizes=(7.0, 6.5, 6.0, 5.5, 5.0))
     page.line((area.x, area.top - area.height), (area.x + area.width, area.top - area.height))
 
 
-def _holes(page: Page, area: Area, part: Part, profile: Profile) -> None:
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """Rows of the left column (holes, and key dimensions that the right one has no room for) and of the right one."""
+
+    holes: list[Row]
+    facts: list[Row]
+    sizes: tuple[float, ...] = _SIZES
+
+
+def _columns(part: Part, profile: Profile, width: float) -> _Columns:
+    """What is done to the part comes before its key dimensions: should rows be left out, it is not among them."""
+    holes = [Row(cells, _HOLE) for cells in hole_cells(part, profile)] or [Row(("none",), (1.0,))]
+    first, (head, *keys) = [*_stock(part, profile), *_after(part, profile)], _keys(part)
+    whole = _Columns(holes, [*first, head, *keys])
+    if len(holes) > _ONE_COLUMN or total_height(whole.facts, width, _SIZES[0]) <= _TABLES_MM - 1:
+        return whole
+    split = whole
+    for size in _SIZES:
+        room = _TABLES_MM - _INTRO_MM - 2 - total_height([_HOLE_HEAD, *holes, head], width, size)
+        left = how_many(keys, width, size, room) if room > 0 else 0
+        if not left:
+            continue
+        rest = [head, *keys[left:]] if keys[left:] else []
+        split = _Columns([*holes, head, *keys[:left]], [*first, *rest], (size,))
+        if total_height(split.facts, width, size) <= _TABLES_MM - 1:
+            break
+    return split
+
+
+def _holes(page: Page, area: Area, profile: Profile, columns: _Columns) -> None:
     """The hole table; past one column of rows it goes on in a second."""
     page.frame(area)
     left, bottom = _corner(profile)
     top = Area(area.x + 0.5, area.top - 0.5, area.width - 1, _INTRO_MM)
     said = f"HOLES, mm, in the drawing's own x and y. The lower left corner of the plate's box is at {left}, {bottom}."
     page.block(top, said, sizes=(6.5, 6.0, 5.5))
-    rows = [Row(cells, _HOLE) for cells in hole_cells(part, profile)] or [Row(("none",), (1.0,))]
+    rows = columns.holes
     table = Area(top.x, top.top - top.height, top.width, area.height - top.height - 1.5)
-    if len(rows) <= _ONE_COLUMN:
-        page.rows(table, rows, sizes=_SIZES[:4], more="see the DXF", head=_HOLE_HEAD)
+    if len(profile.holes) <= _ONE_COLUMN:
+        page.rows(table, rows, sizes=columns.sizes, more="see the DXF", head=_HOLE_HEAD)
         return
     sides = [Area(table.x + k * table.width / 2, table.top, table.width / 2, table.height) for k in (0, 1)]
     room = table.height - total_height([_HOLE_HEAD], sides[0].width, _SMALL[-1])
@@ -132,18 +166,13 @@ def _corner(profile: Profile) -> tuple[str, str]:
     return (figure(min(b[0] for b in boxes), 3), figure(min(b[1] for b in boxes), 3))
 
 
-def _facts(part: Part, profile: Profile) -> list[Row]:
-    return [*_stock(part, profile), *_keys(part), *_after(part, profile)]
-
-
-def _tables_height(part: Part, profile: Profile, facts: list[Row], width: float) -> float:
+def _tables_height(profile: Profile, columns: _Columns, width: float) -> float:
     """As much as the tables need at full size, so that the picture gets the rest; at most `_TABLES_MM`."""
     if len(profile.holes) > _ONE_COLUMN:
         return _TABLES_MM
-    holes = [Row(cells, _HOLE) for cells in hole_cells(part, profile)]
     needed = max(
-        total_height([_HOLE_HEAD, *holes], width - 1, _SIZES[0]) + _INTRO_MM + 2,
-        total_height(facts, width - 1, _SIZES[0]) + 1.5,
+        total_height([_HOLE_HEAD, *columns.holes], width - 1, _SIZES[0]) + _INTRO_MM + 2,
+        total_height(columns.facts, width - 1, _SIZES[0]) + 1.5,
     )
     return min(max(needed, _LEAST_MM), _TABLES_MM)
 
@@ -157,6 +186,7 @@ def _stock(part: Part, profile: Profile) -> Iterator[Row]:
         "quantity": "" if part.quantity is None else str(part.quantity),
         "process": part.process,
         "finish": finish_text(part) or "none recorded",
+        "grain direction": part.grain or "none recorded",
         "hand, face shown": _FACES.get(part.hand, part.hand).format(other=part.opposite_of),
         "overall size": _overall(size) if size else "",
         "file": f"{dxf_name(part)}, its numbers are {part.taken.unit if part.taken else ''}",
@@ -194,9 +224,14 @@ def _after(part: Part, profile: Profile) -> Iterator[Row]:
     for finished in sorted(known, key=lambda f: order.index(f.label)):
         done.setdefault(f"{finished.finish} {finished.thread}".strip(), []).append(finished.label)
     for what, labels in done.items():
-        yield Row((what, f"{len(labels)} x: {', '.join(labels)}"), _PAIR)
+        listed = ", ".join(labels[:_MOST_LABELS])
+        if len(labels) > _MOST_LABELS:
+            listed += f" and {len(labels) - _MOST_LABELS} more: see notes.txt"
+        yield Row((what, f"{len(labels)} x: {listed}"), _PAIR)
     if profile.bends:
-        yield Row(("bend", f"{_on_layers(profile.bends)}; angle and direction are not recorded: ask"), _PAIR)
+        count, layers = len(profile.bends), _layers(profile.bends)
+        said = f"{count}, see drawing (layer {layers}); angles, directions, inside radii not recorded: ask"
+        yield Row(("bend lines", said), _PAIR)
     if profile.marks:
         yield Row(("marks, not cut", _on_layers(profile.marks)), _PAIR)
     if not done and not profile.bends and not profile.marks:
@@ -204,8 +239,11 @@ def _after(part: Part, profile: Profile) -> Iterator[Row]:
 
 
 def _on_layers(strokes: tuple[Stroke, ...]) -> str:
-    layers = ", ".join(sorted({stroke.layer for stroke in strokes}))
-    return f"{len(strokes)} {'line' if len(strokes) == 1 else 'lines'} on layer {layers}"
+    return f"{len(strokes)} {'line' if len(strokes) == 1 else 'lines'} on layer {_layers(strokes)}"
+
+
+def _layers(strokes: tuple[Stroke, ...]) -> str:
+    return ", ".join(sorted({stroke.layer for stroke in strokes}))
 
 
 def _cautions(page: Page, area: Area) -> None:

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, TypeVar
 
+from sqlalchemy import Text as SqlText
+from sqlalchemy import cast, func
 from sqlmodel import Session, SQLModel, select
 
 from ledger.domain.gate import Policy
@@ -34,6 +37,7 @@ from ledger.store.tables import (
     FrozenFaceFact,
     GroupFact,
     HoleFinishFact,
+    JournalRow,
     MateFact,
     MeasuredHoleFact,
     PartFact,
@@ -60,6 +64,36 @@ def policy(facts: Session) -> Policy:
     shop = facts.exec(select(ShopFact)).one()
     people = len(facts.exec(select(PersonFact.name)).all())
     return Policy(tuple(json.loads(shop.roles)), tuple(json.loads(shop.raised)), people)
+
+
+@dataclass(frozen=True, slots=True)
+class PartLine:
+    """A part as a list shows it: its newest revision without profile, holes or dimensions."""
+
+    number: str
+    revision: str
+    title: str
+    form: str
+    locked: bool
+
+
+def part_lines(facts: Session) -> tuple[PartLine, ...]:
+    """The newest revision of every part, by number, without building records."""
+    t = PartFact
+    query = select(t.number, t.revision, t.title, t.form, t.locked).order_by(t.number, t.place)  # type: ignore[call-overload]  # five columns
+    newest = {found[0]: found for found in facts.exec(query)}
+    return tuple(PartLine(*found) for found in newest.values())
+
+
+def first_body(facts: Session) -> bytes | None:
+    """The body of the journal's first row."""
+    return facts.exec(select(JournalRow.body).order_by(JournalRow.seq).limit(1)).first()  # type: ignore[arg-type]  # a column at run time
+
+
+def writers(facts: Session) -> set[str]:
+    """Which versions of the program have written to the journal; the database reads the bodies."""
+    program = func.json_extract(cast(JournalRow.body, SqlText), "$.program")
+    return {str(found) for found in facts.exec(select(program).distinct())}
 
 
 def hole_labels(facts: Session, number: str, revision: str) -> tuple[str, ...]:

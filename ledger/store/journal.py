@@ -13,6 +13,7 @@ import json
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -67,6 +68,7 @@ class Store:
     def __init__(self, engine: Engine, apply: Apply, writer: str, clock: Clock = now) -> None:
         self.engine = engine
         self.clock = clock
+        self.mine: set[str] = set()  # hashes of the rows that this store wrote, to tell them from others'
         self._apply = apply
         self._writer = writer
 
@@ -92,13 +94,14 @@ class Store:
         self, facts: Session, *, shop: str, by: str, act: dict[str, Any], signature: str = ""
     ) -> Sealed:
         """Write one entry behind the last, bring it to the facts and move the stamp. Inside `writing` only."""
-        last = facts.exec(select(JournalRow).order_by(JournalRow.seq.desc())).first()  # type: ignore[attr-defined]  # a column at run time
+        last = facts.exec(select(JournalRow).order_by(JournalRow.seq.desc()).limit(1)).first()  # type: ignore[attr-defined]  # a column at run time
         seq, previous = (last.seq + 1, last.hash) if last else (1, START)
         at = self.clock().astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
         body = canonical({"shop": shop, "seq": seq, "at": at, "by": by, "program": self._writer, "act": act})
         sealed = Sealed(seq, previous, body, row_hash(previous, body, signature), signature)
         facts.add(JournalRow(seq=seq, previous=previous, body=body, hash=sealed.hash, signature=signature))
         facts.flush()
+        self.mine.add(sealed.hash)
         self._apply(facts, sealed)
         facts.merge(self._stamp(seq, sealed.hash))
         facts.flush()
@@ -250,10 +253,11 @@ def sealed_rows(facts: Session) -> Iterator[Sealed]:
 
 def head_of(facts: Session) -> tuple[int, str]:
     """Sequence number and hash of the last row."""
-    last = facts.exec(select(JournalRow).order_by(JournalRow.seq.desc())).first()  # type: ignore[attr-defined]  # a column at run time
+    last = facts.exec(select(JournalRow).order_by(JournalRow.seq.desc()).limit(1)).first()  # type: ignore[attr-defined]  # a column at run time
     return (last.seq, last.hash) if last else (0, START)
 
 
+@cache
 def schema_digest() -> str:
     """What the fact tables of this program look like."""
     tables = sorted(str(CreateTable(t)) for t in Fact.metadata.tables.values())

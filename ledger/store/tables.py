@@ -77,6 +77,7 @@ class PartFact(Fact, table=True):
     finish: str = ""
     finish_thickness: str = ""
     process: str = ""
+    grain: str = ""
     quantity: int | None = None
     stands_alone: bool = False
     note: str = ""
@@ -238,6 +239,7 @@ class LockFact(Fact, table=True):
     verdict: str
     dxf: str
     dxf_name: str
+    record: str
     person: str
 
 

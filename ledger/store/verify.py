@@ -17,7 +17,7 @@ from ledger.domain.canonical import canonical, sha256
 from ledger.domain.finding import Finding
 from ledger.store.journal import TRIGGERS, Apply, dump_facts, head_of, sealed_rows
 from ledger.store.sealed import START, Sealed, check_signature, row_hash, signed_statement
-from ledger.store.tables import BlobRow, Fact, PersonFact, ProfileFact, StampFact
+from ledger.store.tables import BlobRow, Fact, LockFact, PacketFact, PersonFact, ProfileFact, StampFact
 
 _SIGNED = ("sign_off", "permit", "lock")
 
@@ -100,15 +100,33 @@ def _signature(row: Sealed, body: dict[str, Any], nonces: set[str]) -> Iterator[
 
 def _blobs(facts: Session) -> Iterator[Finding]:
     have = set()
-    for row in facts.exec(select(BlobRow)):
-        have.add(row.sha256)
-        if sha256(row.data) != row.sha256:
-            yield Finding("blob_changed", f"kept bytes {row.sha256[:12]} were changed", where=row.sha256)
+    # What was written over them may be text that does not decode, so the bytes are asked for as they lie there.
+    kept = text("SELECT sha256, CAST(data AS BLOB), typeof(data) = 'blob' FROM blob")
+    for digest, data, as_bytes in facts.connection().execute(kept):
+        have.add(digest)
+        if not as_bytes or sha256(data) != digest:
+            yield Finding("blob_changed", f"kept bytes {digest[:12]} were changed", where=digest)
+    for digest, what in _named(facts).items():
+        if digest not in have:
+            yield Finding("blob_missing", f"{what} are missing", where=digest)
+
+
+def _named(facts: Session) -> dict[str, str]:
+    """Every kept blob that the facts name, by digest, and what it is."""
+    named: dict[str, str] = {}
     for taken in facts.exec(select(ProfileFact)):
-        for digest in {taken.dxf, taken.geometry_blob} - have:
-            yield Finding(
-                "blob_missing", f"the bytes of {taken.number} {taken.revision} are missing", where=digest
-            )
+        for digest in (taken.dxf, taken.geometry_blob):
+            named.setdefault(digest, f"the bytes of {taken.number} {taken.revision}")
+    for lock in facts.exec(select(LockFact)):
+        name = f"{lock.number} {lock.revision}"
+        named.setdefault(lock.verdict, f"the bytes of the locked verdict of {name}")
+        if lock.record:
+            named.setdefault(lock.record, f"the bytes of the shop record of {name}")
+    for packet in facts.exec(select(PacketFact)):
+        named.setdefault(packet.sha256, f"the bytes of the packet of entry {packet.lock_seq}")
+        for file, digest in json.loads(packet.contents).items():
+            named.setdefault(digest, f"the bytes of {file} in the packet of entry {packet.lock_seq}")
+    return named
 
 
 def _replayed(facts: Session, apply: Apply) -> Iterator[Finding]:

@@ -88,6 +88,18 @@ def points_drawn(data):
     return [(float(x) * 25.4 / 72, float(y) * 25.4 / 72) for (x, y), _ in ends]
 
 
+def lines_drawn(data):
+    """((x, y), (x, y)) in mm of every straight line drawn by itself on the first page."""
+    found, start = [], None
+    for values, op in pages(data)[0].get_contents().operations:
+        if op == b"m":
+            start = values
+        elif op == b"l" and start is not None:
+            found.append(tuple((float(x) * 25.4 / 72, float(y) * 25.4 / 72) for x, y in (start, values)))
+            start = None
+    return found
+
+
 def blacks_drawn(data):
     """(left, bottom, width, height) in mm of every rectangle of the first page."""
     content = pages(data)[0].get_contents().operations

@@ -15,6 +15,7 @@ from sheet_samples import (
     PREVIEW,
     dimension,
     folded,
+    lines_drawn,
     pages,
     points_drawn,
     printed,
@@ -69,7 +70,8 @@ def test_the_text_of_the_page_is_what_the_record_says():
         "300 x 200 mm = 11.811 x 7.874 in",
         "width 300 mm +0.2/-0.1 mm 299.9 to 300.2; width",
         "tapped M16 1 x: H1",
-        "bend 1 line on layer BEND",
+        "grain direction none recorded",
+        "bend lines 1, see drawing (layer BEND); angles, directions, inside radii not recorded: ask",
         "marks, not cut 1 line on layer ETCH",
         "does not certify a structure",
         "licensed engineer",
@@ -208,6 +210,77 @@ def test_nothing_runs_off_the_page_or_over_other_words(name, paper):
     for a, b in combinations(boxes, 2):
         apart = a[2] <= b[0] + 0.01 or b[2] <= a[0] + 0.01 or a[3] <= b[1] + 0.01 or b[3] <= a[1] + 0.01
         assert apart, (a[4], b[4])
+
+
+def test_a_grain_direction_stands_on_the_sheet():
+    assert "grain direction along the long side" in words(
+        vendor_sheet(folded(grain="along the long side"), ISSUE)
+    )
+
+
+def test_key_dimensions_of_holes_are_drawn_with_their_limits():
+    keys = (
+        dimension(name="bolt", nominal="14 mm", limits="+0.2/-0", bound="diameter H1"),
+        dimension(name="pitch", nominal="240 mm", limits="±0.3", bound="distance H1 H2"),
+    )
+    data = vendor_sheet(plate(dimensions=keys), ISSUE)
+    placed = [((x, y), text) for x, y, *_, text in printed(data)]
+    (beside,) = [place for place, text in placed if text == "Ø 14 mm +0.2/-0 mm"]
+    assert min(math.dist(beside, place) for place, text in placed if text == "H1") < 12
+    said = words(data)
+    assert said.count("240 mm ±0.3 mm") == 2
+    assert "in their table only" not in said
+
+
+def test_key_dimensions_that_find_no_place_in_the_picture_are_counted():
+    keys = tuple(dimension(name=f"pitch {k}", nominal="240 mm", bound="distance H1 H2") for k in range(40))
+    data = vendor_sheet(folded(dimensions=keys), ISSUE)
+    shown = sum(1 for *_, size, _, text in printed(data) if text == "240 mm +0.2/-0.1 mm" and size == 6.0)
+    assert 1 <= shown <= 12
+    assert "key dimensions are in their table only" in words(data)
+
+
+def test_lines_between_holes_are_broken_where_words_and_holes_stand():
+    """H2 to H4 runs through the slot H5 in the middle: no end of a piece lies within a hole."""
+    keys = (dimension(name="diagonal", nominal="278 mm", bound="distance H2 H4"),)
+    data = vendor_sheet(plate(dimensions=keys), ISSUE)
+    assert "278 mm +0.2/-0.1 mm" in [text for *_, text in printed(data)]
+    places = {text: (x, y) for x, y, size, _, text in printed(data) if size == 6.5 and text.startswith("H")}
+    pieces = [line for line in lines_drawn(data) if line[0][0] != line[1][0] and line[0][1] != line[1][1]]
+    long = [line for line in pieces if math.dist(*line) > 5]
+    assert len(long) == 2
+    for end in (end for line in long for end in line):
+        assert min(math.dist(end, place) for place in places.values()) > 1.5
+
+
+def test_forty_key_dimensions_all_stand_on_the_sheet():
+    keys = tuple(dimension(name=f"size{k}") for k in range(40))
+    said = words(vendor_sheet(folded(dimensions=keys), ISSUE))
+    assert all(f"size{k} 300 mm +0.2/-0.1 mm 299.9 to 300.2; width" in said for k in range(40))
+    assert "tapped M16 1 x: H1" in said
+    assert "ask the shop for them" not in said
+
+
+def test_work_after_cutting_is_not_among_what_is_left_out():
+    keys = tuple(dimension(name=f"size{k}") for k in range(200))
+    said = words(vendor_sheet(folded(dimensions=keys), ISSUE))
+    assert "more: ask the shop for them before cutting" in said
+    assert "tapped M16 1 x: H1" in said
+
+
+def test_a_thousand_tapped_holes_are_counted_and_do_not_push_the_rest_off():
+    part = riddled(1000)
+    part = replace(part, hole_finishes=tuple(FinishedHole(h.label, "tapped", "M6") for h in part.holes))
+    said = words(vendor_sheet(replace(part, dimensions=(dimension(),)), ISSUE))
+    assert "tapped M6 1000 x: H1, H2" in said
+    assert "and 970 more: see notes.txt" in said
+    assert "width 300 mm" in said
+
+
+def test_streams_are_kept_as_bytes_and_small():
+    data = vendor_sheet(riddled(2000), ISSUE)
+    assert b"ASCII85" not in data
+    assert len(data) < 200_000
 
 
 def test_holes_past_the_table_are_counted():

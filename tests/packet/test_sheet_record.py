@@ -4,19 +4,27 @@ from __future__ import annotations
 
 import hashlib
 import json
+import sqlite3
 import zipfile
+from contextlib import closing
 from datetime import date
 
 import pytest
-from packet_samples import plate
-from sheet_samples import dimension, pages, printed, words
+from packet_samples import pier, plate
+from sheet_samples import dimension, pages, printed, run_together, words
 
+from ledger import papers
 from ledger.acts.mates import RequireClearance
+from ledger.cases import Bench as Judging
 from ledger.cli import main
-from ledger.domain.errors import BadInput, UnknownName
+from ledger.domain.errors import BadInput, FitupError, UnknownName
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
+from ledger.domain.quantity import read_length
+from ledger.domain.record import MeasuredHole, Question
+from ledger.domain.shape import Hole
 from ledger.packet.inspect import inspect
+from ledger.packet.lettered import dimension_text, sizes_text
 from ledger.packet.record_sheet import Permitted, Record, Signature, shop_record
 
 SAYS = Finding("edge_distance", "H2 is 9 mm from the edge", "warning", "PL-101/H2")
@@ -30,11 +38,10 @@ def record(**changes):
         "owner": "Pier mount shop",
         "part": plate(dimensions=(dimension(critical=True), dimension(name="rib", limits="min", bound=""))),
         "verdict": VERDICT,
-        "lock_head": f"9:{'ab' * 32}",
-        "locked_at": "2026-03-02T10:00:00Z",
+        "locked_on": "2026-03-02",
         "locked_by": "Jonas Feld",
-        "head": f"11:{'cd' * 32}",
-        "unchanged": True,
+        "entry": 9,
+        "head": f"8:{'ab' * 32}",
         "signatures": (
             Signature("Mira Holm", "checked", "2026-03-02T09:00:00Z", "I compared this", 7, self_check=True),
         ),
@@ -49,9 +56,9 @@ def test_a_record_says_who_signed_what_was_permitted_and_what_was_found():
     said = words(shop_record(record()))
     for wanted in (
         "SHOP RECORD PL-101 A Pier plate",
-        f"entry of the lock 9:{'ab' * 32}",
-        f"journal head now 11:{'cd' * 32}",
-        "locked 2026-03-02T10:00:00Z by Jonas Feld",
+        "entry of the lock 9; it names this paper by its SHA-256",
+        f"head before the lock 8:{'ab' * 32}",
+        "locked 2026-03-02 by Jonas Feld",
         "checked, self-checked",
         "2026-03-02T09:00:00Z I compared this 7",
         "the vendor agreed 2026-04-01 Jonas Feld",
@@ -66,10 +73,10 @@ def test_a_record_says_who_signed_what_was_permitted_and_what_was_found():
 def test_the_inspection_table_has_limits_and_an_empty_actual_column():
     data = shop_record(record())
     said = words(data)
-    assert "dimension nominal, limits from, to in mm Actual with, by, when" in said
+    assert "dimension nominal, limits from, to; place in mm Actual with, by, when" in said
     assert (
-        "width (critical) 300 mm +0.2/-0.1 mm 299.9 to 300.2 rib 300 mm min >= 300 hole H1 14 mm, drawn"
-        in said
+        "width (critical) 300 mm +0.2/-0.1 mm 299.9 to 300.2 rib 300 mm min >= 300 "
+        "hole H1 Ø 14 mm, drawn, tapped M16 at 30, 30" in said
     )
     placed = printed(data)
     (actual,) = (x for x, *_, text in placed if text == "Actual")
@@ -77,9 +84,18 @@ def test_the_inspection_table_has_limits_and_an_empty_actual_column():
     assert not any(x >= actual and abs(y - key) < 1 for x, y, *_ in placed)
 
 
-def test_a_record_whose_facts_have_changed_since_says_so():
-    assert "CHANGED since the lock" in words(shop_record(record(unchanged=False)))
-    assert "CHANGED" not in words(shop_record(record()))
+def test_every_hole_of_the_drawing_and_of_the_structure_can_be_filled_in():
+    said = words(shop_record(record()))
+    assert "hole H5 slot 14 x 34 mm, drawn at 150, 100" in said
+    stud = MeasuredHole(Hole("S1", ((-12.5, 40.0),), 16.0, "measured"), read_length("0.5 mm"), "measured")
+    said = words(shop_record(record(part=pier(measured_holes=(stud,)))))
+    assert "hole S1 Ø 16 mm, measured ± 0.5 mm (U) at -12.5, 40" in said
+
+
+def test_questions_are_told_with_their_answers():
+    asked = (Question("Q1", "which face is up?", "the brushed one"), Question("Q2", "paint?"))
+    said = words(shop_record(record(part=plate(questions=asked))))
+    assert "Q1 which face is up? Answer: the brushed one Q2 paint? Answer: none yet" in said
 
 
 def test_a_long_record_goes_on_over_pages_that_are_numbered():
@@ -121,23 +137,113 @@ def test_the_record_of_a_locked_part_is_what_was_locked(bench):
     released = bench.lock("BASE", "TURN")
     said = words(bench.shop.record("BASE"))
     (verdict,) = bench.shop.verdicts(["BASE"])
-    assert f"entry of the lock {released.head}" in said
-    assert "mates and clearances below are those that were locked" in said
+    lock = next(e for e in bench.shop.journal() if e.kind == "lock")
+    assert released.head.startswith(f"{lock.seq}:")
+    assert f"entry of the lock {lock.seq};" in said
+    assert f"head before the lock {lock.act['head']}" in said
     assert "under the rib >= 2 mm 2.4 mm ± 0.1 mm (U) feeler, Mira, 2026-03-02" in said
     (fits,) = (f for f in verdict.notes if f.code == "fits")
     assert fits.measured in said
     assert fits.message in said
     assert "drawn Mira" in said
     assert "checked Jonas" in said
-    assert f"journal head now {list(bench.shop.journal())[-1].seq}:" in said
 
 
-def test_a_later_measurement_shows_in_the_record_as_a_change(bench):
+def test_a_record_is_kept_with_the_lock_and_named_by_its_entry(bench):
+    bench.lock("BASE", "TURN")
+    lock = next(e for e in bench.shop.journal() if e.kind == "lock")
+    for part in lock.act["parts"]:
+        kept = bench.shop.record(part["number"], part["revision"])
+        assert hashlib.sha256(kept).hexdigest() == part["record"]
+    assert bench.reopen().record("BASE") == bench.shop.record("BASE")
+    assert not bench.shop.verify()
+
+
+def test_a_record_made_again_from_the_facts_before_the_lock_is_the_one_that_was_kept(bench):
+    bench.sign_all("BASE", "TURN")
+    with bench.shop.store.reading() as facts:
+        judged = Judging(facts, ("BASE", "TURN"), "2026-03-02")
+        verdict = judged.verdict("BASE")
+        part = judged.cases("BASE")[0].part
+        made = [shop_record(papers.record(facts, part, verdict, day="2026-03-02", by="Jonas")) for _ in "ab"]
+    bench.shop.lock(("BASE", "TURN"), "Jonas", bench.folder / "out")
+    assert made == [bench.shop.record("BASE")] * 2
+
+
+def test_what_is_measured_later_does_not_reach_a_kept_record(bench):
     bench.do(RequireClearance, mate="TURN-BASE", name="under the rib", required=">= 2 mm")
     bench.shop.measure("TURN-BASE", "under the rib", "2.4 ±0.1 mm feeler", by="Mira")
     bench.lock("BASE", "TURN")
+    kept = bench.shop.record("BASE")
     bench.shop.measure("TURN-BASE", "under the rib", "2.9 ±0.1 mm feeler", by="Mira")
-    assert "CHANGED since the lock" in words(bench.shop.record("BASE"))
+    assert bench.shop.record("BASE") == kept
+    assert "2.4 mm ± 0.1 mm (U)" in words(kept)
+
+
+@pytest.mark.parametrize(
+    ("does", "code"),
+    [
+        ("UPDATE blob SET data = CAST(data || x'00' AS BLOB) WHERE sha256 = ?", "blob_changed"),
+        ("UPDATE blob SET data = data || 'text' WHERE sha256 = ?", "blob_changed"),
+        ("UPDATE blob SET data = CAST(data AS TEXT) WHERE sha256 = ?", "blob_changed"),
+        ("DELETE FROM blob WHERE sha256 = ?", "blob_missing"),
+    ],
+)
+def test_an_altered_or_missing_record_is_noticed(bench, does, code):
+    bench.lock("BASE", "TURN")
+    digest = hashlib.sha256(bench.shop.record("BASE")).hexdigest()
+    with closing(sqlite3.connect(bench.place)) as broken:
+        guards = broken.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
+        for name, _ in guards:
+            broken.execute(f"DROP TRIGGER {name}")
+        broken.execute(does, (digest,))
+        for _, sql in guards:
+            broken.execute(sql)
+        broken.commit()
+    (found,) = bench.shop.verify()
+    assert (found.code, found.where) == (code, digest)
+    with pytest.raises(FitupError):
+        bench.shop.record("BASE")
+
+
+def test_the_record_has_every_dimension_hole_finding_and_sign_off(bench):
+    bench.lock("BASE", "TURN")
+    for number in ("BASE", "TURN"):
+        (verdict,) = bench.shop.verdicts([number])
+        said = run_together(bench.shop.record(number))
+        part = bench.shop.part(number)
+        for key in part.dimensions:
+            assert run(f"{key.name} {dimension_text(key)} {sizes_text(key)}") in said
+        for hole in part.holes:
+            x, y = hole.centre
+            assert run(f"hole {hole.label} Ø {hole.diameter_mm:g} mm, drawn at {x:g}, {y:g}") in said
+        for found in (*verdict.warnings, *verdict.permitted, *verdict.notes):
+            assert run(f"{found.code} {found.where} {found.message}") in said
+        for signed in verdict.signed:
+            assert run(f"{signed.role} {signed.person}") in said
+        for words_ in verdict.not_checked:
+            assert run(words_) in said
+        assert verdict.notes
+        assert len(verdict.signed) == 2
+
+
+def test_the_released_sheet_has_every_dimension_hole_and_sign_off(bench):
+    released = bench.lock("BASE", "TURN")
+    with zipfile.ZipFile(released.packet) as held:
+        sheets = {n: run_together(held.read(f"sheets/{n}-A.pdf")) for n in ("BASE", "TURN")}
+    for number, said in sheets.items():
+        part = bench.shop.part(number)
+        assert len(part.dimensions) == 2
+        for key in part.dimensions:
+            assert run(f"{key.name} {dimension_text(key)} {sizes_text(key)}; {key.bound}") in said
+        for hole in part.holes:
+            x, y = hole.centre
+            assert run(f"{hole.label} {x:g} {y:g} Ø {hole.diameter_mm:g}") in said
+        assert run("creator Mira approval person Jonas, checked") in said
+
+
+def run(text):
+    return "".join(text.split())
 
 
 def test_an_open_part_has_no_record(bench):
@@ -160,21 +266,32 @@ def test_a_mate_with_an_undrawn_ply_cannot_be_drawn(bench):
 
 
 @pytest.mark.parametrize(
-    ("command", "name", "start"),
+    ("command", "ending", "start"),
     [
-        ("picture", "BASE", b"<svg"),
-        ("picture", "TURN-BASE", b"<svg"),
-        ("sheet", "BASE", b"%PDF"),
-        ("record", "BASE", b"%PDF"),
+        (["picture", "BASE"], "svg", b"<svg"),
+        (["picture", "TURN-BASE"], "SVG", b"<svg"),
+        (["picture", "BASE"], "png", b"\x89PNG"),
+        (["picture", "TURN-BASE"], "PNG", b"\x89PNG"),
+        (["sheet", "BASE"], "pdf", b"%PDF"),
+        (["record", "BASE"], "pdf", b"%PDF"),
+        (["report"], "html", b"<!doctype html>"),
     ],
 )
-def test_each_command_writes_its_file(bench, capsys, command, name, start):
+def test_each_command_writes_its_file(bench, capsys, command, ending, start):
     bench.lock("BASE", "TURN")
-    out = bench.folder / "paper.out"
-    assert main([command, name, "-o", str(out), "--shop", bench.place, "--json"]) == 0
+    out = bench.folder / f"paper.{ending}"
+    assert main([*command, "-o", str(out), "--shop", bench.place, "--json"]) == 0
     said = json.loads(capsys.readouterr().out)
     assert out.read_bytes().startswith(start)
     assert said["size"] == out.stat().st_size
+
+
+@pytest.mark.parametrize("name", ["picture.jpg", "picture", "png", ".svg"])
+def test_a_picture_of_another_kind_is_refused_and_nothing_written(bench, tmp_path, capsys, name):
+    out = tmp_path / name
+    assert main(["picture", "BASE", "-o", str(out), "--shop", bench.place]) == 2
+    assert "svg or png" in capsys.readouterr().err
+    assert not out.exists()
 
 
 def test_the_sheet_by_command_is_a_preview_even_of_a_locked_part(bench, tmp_path):

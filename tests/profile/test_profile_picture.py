@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import io
 import math
 import re
+from itertools import pairwise
 from xml.etree import ElementTree as ET
 
 import pytest
+from PIL import Image
 from profile_drawings import arc, box, circle, line, plate_bytes, raw, read
 
+from ledger.domain.errors import BadInput
 from ledger.domain.pose import Pose
-from ledger.domain.shape import Profile
-from ledger.profile.picture import overlay_svg, profile_svg
+from ledger.domain.shape import Contour, Hole, Profile
+from ledger.profile.picture import overlay_drawing, overlay_svg, profile_drawing, profile_svg
+from ledger.profile.png import SIDE_PIXELS, flattened, png
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -100,3 +105,87 @@ def test_a_flip_keeps_arcs_round():
     (path,) = [e.get("d") for e in parts(flipped, "path")]
     x0, _, sweep, x1, _ = arc_ends(path)
     assert (x0 < x1) != bool(sweep)
+
+
+def seen(data):
+    """The picture, and where each mm of a 100 mm wide box comes to lie on it."""
+    image = Image.open(io.BytesIO(data)).convert("RGB")
+    scale = SIDE_PIXELS / 116.0
+    return image, lambda x, y: (round((x + 8) * scale), round(image.height - (y + 8) * scale))
+
+
+def dark(image, place, reach=4):
+    """Whether anything darker than half grey lies within `reach` pixels."""
+    box = (place[0] - reach, place[1] - reach, place[0] + reach + 1, place[1] + reach + 1)
+    return min(image.crop(box).convert("L").tobytes()) < 128
+
+
+def test_a_png_shows_the_same_lines_at_the_same_places():
+    profile = read(raw(box(0, 0, 100, 60), circle(20, 40, 10)))
+    image, at = seen(png(profile_drawing(profile)))
+    assert max(image.size) == SIDE_PIXELS
+    for x, y in (
+        (0, 0),
+        (100, 60),
+        (50, 0),
+        (0, 30),
+        (10, 40),
+        (20, 50),
+        (20, 30),
+        (20 - 7.0711, 40 - 7.0711),
+    ):
+        assert dark(image, at(x, y)), (x, y)
+    for x, y in ((20, 40), (50, 30), (-4, -4), (90, 10)):
+        assert not dark(image, at(x, y)), (x, y)
+
+
+def test_a_png_has_the_label_beside_its_hole():
+    profile = read(raw(box(0, 0, 100, 60), circle(20, 40, 5)))
+    image, at = seen(png(profile_drawing(profile)))
+    left, top = at(25.4, 42.5)
+    right, bottom = at(32, 39.5)
+    letters = image.crop((left, top, right, bottom)).convert("L").point(lambda v: 255 * (v < 128)).getbbox()
+    assert letters
+    assert letters[3] - letters[1] >= 12  # pixels high: to be read without a glass
+
+
+def test_the_same_drawing_gives_the_same_png_and_another_does_not():
+    a, b = (read(raw(box(0, 0, 100, 60), circle(20, y, 5))) for y in (40, 41))
+    assert png(profile_drawing(a, title="A")) == png(profile_drawing(a, title="A"))
+    assert png(profile_drawing(a)) != png(profile_drawing(b))
+
+
+def test_a_wrong_hole_is_red_and_crossed_in_a_png_too():
+    a = read(raw(box(0, 0, 100, 60), circle(20, 40, 4), circle(80, 20, 4)))
+    image, at = seen(png(overlay_drawing(a, a, Pose(), wrong=("H2",))))
+    crossed = [at(*place) for place in ((20, 40), (80, 20)) if image.getpixel(at(*place)) == (213, 94, 0)]
+    assert len(crossed) == 1
+
+
+def test_dashes_leave_gaps_in_a_png():
+    profile = read(raw(box(0, 0, 100, 60), line(50, 0, 50, 60, layer="BEND")))
+    image, at = seen(png(profile_drawing(profile)))
+    column = [dark(image, at(50, 1 + k / 5), reach=1) for k in range(290)]
+    assert 20 < sum(column) < 270
+    assert sum(a != b for a, b in pairwise(column)) > 20
+
+
+def test_words_in_a_png_that_its_letters_lack_do_not_break_it():
+    ring = Contour(((0.0, 0.0, 0.0), (9.0, 0.0, 0.0), (9.0, 9.0, 0.0)))
+    hole = Hole("\u6f22\x1b\u202e", ((5.0, 2.0),), 1.0)
+    data = png(profile_drawing(Profile(ring, holes=(hole,), outlines=(ring,)), title="<b>\x1b"))
+    assert data.startswith(b"\x89PNG")
+    assert b"\x1b" not in Image.open(io.BytesIO(data)).info["Title"].encode()
+
+
+def test_a_profile_that_is_not_finite_has_no_png():
+    with pytest.raises(BadInput, match="no number"):
+        png(profile_drawing(Profile(None, holes=(Hole("H1", ((math.nan, 0.0),), 5.0),))))
+
+
+def test_an_open_arc_is_flattened_to_its_end_and_no_further():
+    points = flattened(((0.0, 0.0, 1.0), (10.0, 0.0, 1.0)), closed=False, sagitta_mm=0.01)
+    assert points[0] == (0.0, 0.0)
+    assert points[-1] == (10.0, 0.0)
+    assert all(y <= 1e-9 for _, y in points)
+    assert min(y for _, y in points) == pytest.approx(-5.0, abs=0.02)

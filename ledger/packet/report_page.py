@@ -1,0 +1,240 @@
+"""
+The report of a shop as one HTML page: it opens offline, runs nothing, and prints.
+
+Pictures stand in the page; there is no script and no address outside. Every word from the record is made visible and
+escaped (`ledger.packet.markup`). A verdict is a glyph and a word, colour is an extra. It is a view of what stood at
+one journal head: it proves nothing, a packet and `verify` do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from ledger.domain.finding import Finding
+from ledger.domain.gate import Verdict
+from ledger.domain.record import Clearance, Dimension, Mate, Part
+from ledger.packet.cut_list import figure, finish_text, hand_text
+from ledger.packet.lettered import dimension_text, sizes_text
+from ledger.packet.markup import document, element, listing, said, table
+from ledger.packet.notes import CAUTIONS
+from ledger.packet.record_sheet import Permitted, Signature, hole_place, hole_size
+
+_SAYS = "This report compares drawings and measurements. It does not certify a structure."
+
+
+@dataclass(frozen=True, slots=True)
+class PartPage:
+    """What the report says of a part; `picture` is SVG, empty without a drawing."""
+
+    part: Part
+    verdict: Verdict
+    mates: tuple[str, ...] = ()
+    picture: bytes = b""
+    signatures: tuple[Signature, ...] = ()
+    permits: tuple[Permitted, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class MatePage:
+    """What the report says of a mate: margins where its holes were fitted; why there is no picture, if so."""
+
+    mate: Mate
+    margin_mm: float | None = None
+    worst_case_mm: float | None = None
+    findings: tuple[Finding, ...] = ()
+    picture: bytes = b""
+    no_picture: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ShopPage:
+    """Everything the report says; `head` is the journal's head, `at` the moment in words."""
+
+    title: str
+    ident: str
+    head: str
+    at: str
+    parts: tuple[PartPage, ...]
+    mates: tuple[MatePage, ...]
+
+
+def report_page(shop: ShopPage) -> bytes:
+    """The page as UTF-8. The same value gives the same bytes."""
+    places = {page.part.number: f"part-{k}" for k, page in enumerate(shop.parts, start=1)}
+    mates = {page.mate.name: f"mate-{k}" for k, page in enumerate(shop.mates, start=1)}
+    body = [
+        element("h1", said(f"{shop.title}: report of the shop")),
+        table((), [("made", said(shop.at)), ("shop", said(shop.ident)), ("journal head", said(shop.head))]),
+        element("h2", "Parts"),
+        _overview(shop, places),
+        *(_part(page, places[page.part.number], mates) for page in shop.parts),
+        element("h2", "Mates"),
+        *(_mate(page, mates[page.mate.name], places) for page in shop.mates),
+        *([] if shop.mates else [element("p", "none")]),
+        element("h2", "Caution"),
+        element("p", said(" ".join((_SAYS, *CAUTIONS[1:])))),
+    ]
+    return document(f"{shop.title}: report", body)
+
+
+def _overview(shop: ShopPage, places: dict[str, str]) -> str:
+    rows = [
+        (
+            _link(page.part.number, places),
+            said(page.part.revision),
+            said(page.part.title),
+            "locked" if page.part.locked else "open",
+            _verdict(page.verdict),
+            str(len(page.verdict.stops)),
+            str(len(page.verdict.warnings)),
+        )
+        for page in shop.parts
+    ]
+    return table(("part", "revision", "title", "state", "verdict", "stops", "warnings"), rows)
+
+
+def _verdict(verdict: Verdict) -> str:
+    glyph, word, kind = ("✓", "GO", "go") if verdict.go else ("✗", "NO-GO", "stop")
+    return f'<strong class="{kind}">{glyph} {word}</strong>'
+
+
+def _link(name: str, places: dict[str, str]) -> str:
+    return f'<a href="#{places[name]}">{said(name)}</a>' if name in places else said(name)
+
+
+def _part(page: PartPage, place: str, mates: dict[str, str]) -> str:
+    part, verdict = page.part, page.verdict
+    inner = [
+        f"<h3>{said(f'{part.number} {part.revision}  {part.title}')} {_verdict(verdict)}</h3>",
+        *([f"<figure>{page.picture.decode('utf-8')}</figure>"] if page.picture else []),
+        table((), [(label, said(words)) for label, words in _stock(part, verdict)]),
+        element("h4", "Stops, warnings, notes"),
+        _findings((*verdict.stops, *verdict.warnings, *verdict.notes), verdict.permitted),
+        element("h4", "Key dimensions"),
+        _dimensions(part.dimensions),
+        element("h4", "Holes"),
+        _holes(part),
+        element("h4", "Mates"),
+        listing([_link(name, mates) for name in page.mates]),
+        element("h4", "Questions"),
+        _questions(part),
+        element("h4", "Sign-offs"),
+        _signatures(page.signatures),
+        element("h4", "Permits"),
+        _permits(page.permits),
+        element("h4", "Not checked"),
+        listing([said(words) for words in verdict.not_checked]),
+    ]
+    return f'<section id="{place}">\n{"".join(inner)}</section>\n'
+
+
+def _stock(part: Part, verdict: Verdict) -> Iterator[tuple[str, str]]:
+    yield "fingerprint", verdict.subject
+    yield "state", "locked: the verdict is the one at the lock" if part.locked else "open: judged just now"
+    yield "form", part.form
+    yield "hand", hand_text(part)
+    for label, words in (
+        ("material", part.material),
+        ("thickness", str(part.thickness) if part.thickness else ""),
+        ("finish", finish_text(part)),
+        ("grain", part.grain),
+        ("process", part.process),
+        ("quantity", "" if part.quantity is None else str(part.quantity)),
+        ("note", part.note),
+    ):
+        if words or label in ("material", "thickness", "process", "quantity"):
+            yield label, words or "not recorded"
+    if part.taken:
+        yield "drawing", f"{part.taken.file_name}, SHA-256 {part.taken.dxf_sha256}"
+
+
+def _findings(found: Iterable[Finding], permitted: Iterable[Finding]) -> str:
+    rows = [(f.severity, f) for f in found] + [("permitted", f) for f in permitted]
+    glyphs = {"stop": "✗", "warning": "!", "note": "·", "permitted": "✓"}
+    return table(
+        ("severity", "code", "where", "what", "cure"),
+        [
+            (f"{glyphs[how]} {how}", said(f.code), said(f.where), said(f.message), said(f.remedy))
+            for how, f in rows
+        ],
+    )
+
+
+def _dimensions(dimensions: Iterable[Dimension]) -> str:
+    rows = []
+    for key in dimensions:
+        marks = ", ".join(word for word, on in (("critical", key.critical), ("held", key.held)) if on)
+        source = f"{key.source} {key.instrument}".strip()
+        if key.uncertainty:
+            source += f" ± {key.uncertainty.written} (U)"
+        rows.append(
+            tuple(map(said, (key.name, dimension_text(key), sizes_text(key), key.bound, source, marks)))
+        )
+    return table(("name", "nominal, limits", "from, to in mm", "on", "source", "marks"), rows)
+
+
+def _holes(part: Part) -> str:
+    after = {f.label: f"{f.finish} {f.thread}".strip() for f in part.hole_finishes}
+    rows = [
+        tuple(map(said, (h.label, f"{hole_size(h)} mm", hole_place(h), after.get(h.label, ""))))
+        for h in part.holes
+    ]
+    return table(("hole", "size", "centre, mm", "after cutting"), rows)
+
+
+def _questions(part: Part) -> str:
+    rows = [(said(q.ident), said(q.text), said(q.answer or "still open")) for q in part.questions]
+    return table(("name", "question", "answer"), rows)
+
+
+def _signatures(signatures: Iterable[Signature]) -> str:
+    rows = [
+        (said(f"{s.role}, self-checked" if s.self_check else s.role), *map(said, (s.person, s.at, s.meaning)))
+        for s in signatures
+    ]
+    return table(("role", "who", "when", "meaning"), rows)
+
+
+def _permits(permits: Iterable[Permitted]) -> str:
+    rows = [
+        tuple(map(said, (p.code, p.where, p.reason, p.until or "no last day", f"{p.person}, {p.at}")))
+        for p in permits
+    ]
+    return table(("code", "where", "reason", "until", "who, when"), rows)
+
+
+def _mate(page: MatePage, place: str, parts: dict[str, str]) -> str:
+    mate = page.mate
+    joint = " ".join(word for word in (mate.kind, mate.joint, mate.fastener) if word)
+    plies = " on ".join(_link(p.part, parts) + (said(f" ({p.group})") if p.group else "") for p in mate.plies)
+    inner = [
+        f"<h3>{said(mate.name)}</h3>",
+        f"<figure>{page.picture.decode('utf-8')}</figure>"
+        if page.picture
+        else element("p", said(f"No picture: {page.no_picture}")),
+        table((), [("joint", said(joint)), ("plies", plies), *_margins(page)]),
+        element("h4", "Findings"),
+        _findings(page.findings, ()),
+        element("h4", "Clearances"),
+        table(("name", "wanted", "measured", "with, by, when"), [_clearance(c) for c in mate.clearances]),
+    ]
+    return f'<section id="{place}">\n{"".join(inner)}</section>\n'
+
+
+def _margins(page: MatePage) -> Iterator[tuple[str, str]]:
+    for label, value in (("margin, as drawn", page.margin_mm), ("margin, worst case", page.worst_case_mm)):
+        if value is not None:
+            yield label, f"{figure(value, 3)} mm"
+    if page.mate.gap:
+        yield "drawn gap wanted", said(str(page.mate.gap))
+
+
+def _clearance(clearance: Clearance) -> tuple[str, ...]:
+    reading = clearance.reading
+    critical = " (critical)" if clearance.critical else ""
+    wanted = (said(clearance.name + critical), said(str(clearance.required)))
+    if reading is None:
+        return (*wanted, "not measured", "")
+    measured = f"{reading.value.written} ± {reading.uncertainty.written} (U)"
+    return (*wanted, said(measured), said(f"{reading.instrument}, {reading.by}, {reading.when}"))

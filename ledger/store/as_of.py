@@ -1,0 +1,54 @@
+"""
+The facts as they were: the journal followed anew up to some entries, in a database in memory.
+
+The journal itself and the kept bytes are read where they lie, so nothing is copied; they only ever grew. Entries are
+applied, never checked, as in every replay.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Generator, Iterable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from sqlalchemy import Connection, Engine
+from sqlmodel import Session, create_engine
+
+from ledger.store.journal import Apply, sealed_rows
+from ledger.store.sealed import Sealed
+from ledger.store.tables import Fact, Permanent
+
+
+def facts_at(
+    facts: Session, apply: Apply, stops: Iterable[int], concerns: Callable[[Sealed], bool] = lambda _row: True
+) -> Generator[tuple[int, Session], None, None]:
+    """
+    The facts just after each of these entries, earliest first, in one run over the journal.
+
+    Each session holds until the next one is asked for. An entry beyond the last one stands for the last. Entries that
+    do not concern the question are left out: whoever leaves some out answers for it that no other needs them.
+    """
+    engine = create_engine("sqlite://")
+    Fact.metadata.create_all(engine)
+    wanted = sorted(set(stops))
+    rows = sealed_rows(facts)
+    binds: dict[Any, Engine | Connection] = {Permanent: facts.connection(), Fact: engine}
+    try:
+        with Session(binds=binds, join_transaction_mode="rollback_only") as past:
+            for stop in wanted:
+                for row in rows:
+                    if concerns(row):
+                        apply(past, row)
+                    if row.seq >= stop:
+                        break
+                yield stop, past
+    finally:
+        engine.dispose()
+
+
+@contextmanager
+def facts_as_of(facts: Session, apply: Apply, seq: int) -> Iterator[Session]:
+    """All the facts just after entry `seq`. Writing to them changes nothing in the shop."""
+    steps = facts_at(facts, apply, (seq,))
+    yield next(steps)[1]
+    steps.close()

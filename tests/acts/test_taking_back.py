@@ -1,0 +1,181 @@
+"""Whatever is taken back leaves the facts exactly as they were, and the journal one entry longer."""
+
+from __future__ import annotations
+
+import pytest
+from bench_shop import plate_dxf
+
+from ledger.acts import ACTS
+from ledger.acts.base import make
+from ledger.acts.mates import DropMate, FreezeFace, RequireClearance
+from ledger.acts.parts import (
+    AnswerQuestion,
+    AskQuestion,
+    FinishHole,
+    NameGroup,
+    NewRevision,
+    RecordDimension,
+    RecordHole,
+)
+from ledger.acts.release import SetPolicy
+from ledger.acts.taking_back import _NAMED, TakeBack
+from ledger.domain.errors import BadInput
+from ledger.store.journal import dump_facts
+
+NEVER = {"open_shop", "enrol_person", "keep_packet", "take_back"}
+
+
+def facts_of(shop):
+    with shop.store.reading() as facts:
+        return dump_facts(facts)
+
+
+def change_part(bench):
+    bench.shop.write_part("BASE", {"material": "1.4301", "quantity": None}, by="Mira")
+
+
+def record_part(bench):
+    bench.shop.write_part("CLAMP", {"title": "clamp"}, by="Mira")
+
+
+def take_profile(bench):
+    moved = plate_dxf(((20.0, 20.0), (180.0, 20.0), (180.0, 80.0)))
+    bench.shop.take_profile("BASE", "BASE.dxf", moved, by="Mira")
+
+
+def new_revision(bench):
+    bench.lock("BASE", "TURN")
+    before = facts_of(bench.shop)
+    bench.do(NewRevision, number="BASE", reason="wider")
+    return before
+
+
+def record_hole(bench):
+    bench.shop.write_part("PIER", {"form": "site"}, by="Mira")
+    before = facts_of(bench.shop)
+    bench.do(RecordHole, number="PIER", label="S1", x="0 mm", y="0 mm", diameter="12 mm", uncertainty="1 mm")
+    return before
+
+
+def answer_question(bench):
+    bench.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
+    before = facts_of(bench.shop)
+    bench.do(AnswerQuestion, number="BASE", ident="Q1", answer="zinc")
+    return before
+
+
+def record_clearance(bench):
+    bench.do(RequireClearance, mate="TURN-BASE", name="gap", required=">= 1 mm")
+    before = facts_of(bench.shop)
+    bench.shop.measure("TURN-BASE", "gap", "1.8 ±0.1 mm feeler", by="Mira")
+    return before
+
+
+def drop_mate(bench):
+    record_clearance(bench)
+    bench.shop.freeze("TURN-BASE", "BASE", by="Mira")
+    before = facts_of(bench.shop)
+    bench.do(DropMate, name="TURN-BASE", reason="another way")
+    return before
+
+
+DONE = {
+    "record_part": record_part,
+    "change_part": change_part,
+    "new_revision": new_revision,
+    "take_profile": take_profile,
+    "record_hole": record_hole,
+    "finish_hole": lambda b: b.do(FinishHole, number="BASE", labels=("H1",), finish="tapped", thread="M12"),
+    "name_group": lambda b: b.do(NameGroup, number="BASE", name="bolts", labels=("H1", "H2")),
+    "record_dimension": lambda b: b.do(RecordDimension, number="BASE", name="width", nominal="8 in"),
+    "ask_question": lambda b: b.do(AskQuestion, number="BASE", ident="Q1", text="which finish?"),
+    "answer_question": answer_question,
+    "declare_mate": lambda b: b.mate(fastener="M10"),
+    "drop_mate": drop_mate,
+    "require_clearance": lambda b: b.do(RequireClearance, mate="TURN-BASE", name="gap", required=">= 1 mm"),
+    "record_clearance": record_clearance,
+    "freeze_face": lambda b: b.shop.freeze("TURN-BASE", "BASE", by="Mira"),
+    "set_policy": lambda b: b.do(SetPolicy, roles=("drawn", "approved"), raised=("fits",)),
+}
+
+
+@pytest.mark.parametrize("kind", _NAMED)
+def test_an_act_taken_back_leaves_the_facts_as_they_were(bench, kind):
+    at_first = facts_of(bench.shop)
+    before = DONE[kind](bench)
+    before = before if isinstance(before, dict) else at_first
+    last = bench.shop.last_of("Mira")
+    assert last.kind == kind
+    assert facts_of(bench.shop) != before
+    bench.shop.take_back(last.seq, by="Mira")
+    assert facts_of(bench.shop) == before
+    assert bench.shop.verify() == ()
+    assert [w.kind for w in bench.shop.journal()][-2:] == [kind, "take_back"]
+
+
+def test_every_unsigned_act_can_be_taken_back_or_is_named_here():
+    assert {kind for (kind, _v), act in ACTS.items() if not act.signed} == set(_NAMED) | NEVER
+
+
+def test_taking_back_twice_goes_on_to_the_act_before(bench):
+    before = facts_of(bench.shop)
+    for text in ("which finish?", "which side?"):
+        bench.do(AskQuestion, number="BASE", ident=text[:7], text=text)
+    for _ in range(2):
+        bench.shop.take_back(bench.shop.last_of("Mira").seq, by="Mira")
+    assert facts_of(bench.shop) == before
+
+
+def test_what_someone_else_built_on_is_not_taken_back(bench):
+    bench.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
+    act = make(AnswerQuestion, number="BASE", ident="Q1", answer="zinc")
+    bench.shop.do(act, by="Jonas")
+    with pytest.raises(BadInput, match="Jonas has recorded something about BASE since"):
+        bench.shop.take_back(bench.shop.last_of("Mira").seq, by="Mira")
+    bench.shop.take_back(bench.shop.last_of("Jonas").seq, by="Jonas")
+    bench.shop.take_back(bench.shop.last_of("Mira").seq, by="Mira")
+    assert bench.shop.part("BASE").questions == ()
+
+
+def test_nothing_of_a_locked_revision_is_taken_back(bench):
+    bench.do(RecordDimension, number="BASE", name="width", nominal="200 mm", limits="±0.3", bound="width")
+    bench.lock("BASE", "TURN")
+    with pytest.raises(BadInput, match=r"has recorded something about BASE since|is locked"):
+        bench.shop.take_back(bench.shop.last_of("Mira").seq, by="Mira")
+    assert bench.shop.verify() == ()
+
+
+def test_an_older_entry_is_not_taken_back_out_of_turn(bench):
+    bench.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
+    first = bench.shop.last_of("Mira").seq
+    bench.do(AskQuestion, number="TURN", ident="Q1", text="which finish?")
+    with pytest.raises(BadInput, match="not the last one"):
+        bench.shop.take_back(first, by="Mira")
+
+
+@pytest.mark.parametrize(
+    "forged",
+    [
+        {"gone": (), "back": ({"table": "fact_part", "row": {"number": "BASE"}},)},
+        {"about": "shop"},
+        {"name": "TURN"},
+    ],
+)
+def test_a_counter_act_that_says_more_than_it_undoes_is_refused(bench, forged):
+    bench.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
+    with bench.shop.store.reading() as facts:
+        honest = TakeBack.of(facts, bench.shop.last_of("Mira").seq)
+    with pytest.raises(BadInput):
+        bench.shop.do(make(TakeBack, **{**honest.model_dump(), **forged}), by="Mira")
+
+
+def test_a_seat_that_recorded_nothing_is_told_so(bench):
+    with pytest.raises(BadInput, match="nothing that can be taken back"):
+        bench.shop.last_of("Nobody")
+
+
+def test_a_frozen_face_is_known_before_it_is_undone(bench):
+    bench.do(FreezeFace, mate="TURN-BASE", part="BASE", face="0" * 64)
+    assert bench.shop.mates()[0].frozen_faces
+    bench.shop.take_back(bench.shop.last_of("Mira").seq, by="Mira")
+    assert not bench.shop.mates()[0].frozen_faces
