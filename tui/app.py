@@ -1,18 +1,25 @@
 """
 The program of the screens: it holds the open shop, who sits here, and what everywhere works.
 
-Screens ask the shop through `open_shop`; nothing heavy is loaded before the first screen is on the terminal.
+Screens ask the shop through `open_shop`; nothing heavy is loaded before the first screen is on the terminal. Every
+two seconds it looks whether another seat has recorded something, and tells the screen on top. A plea to end
+(SIGTERM, SIGHUP) leaves by the same way as Ctrl+Q, so that the terminal is as it was.
 """
 
 from __future__ import annotations
 
+import asyncio
 import os
+import signal
+from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
 from textual.binding import BindingType
+from textual.scrollbar import ScrollBar, ScrollBarRender
 
 from ledger.domain.errors import BadInput
 from tui.actions import EVERYWHERE, bindings
@@ -20,14 +27,42 @@ from tui.frame import PassphraseWanted
 from tui.signs import Signs, signs_for
 
 if TYPE_CHECKING:
+    from textual.command import Provider
+
+    from ledger.reading import Written
     from ledger.shop import Shop
+
+DARK, LIGHT = "textual-dark", "textual-light"
+DARK_16, LIGHT_16 = "ansi-dark", "ansi-light"
+_LOOKS_EVERY_S = 2.0
+_FEW_COLOURS = frozenset({"linux", "xterm", "ansi", "vt100", "vt220", "screen"})
+
+
+class PlainBar(ScrollBarRender):
+    """A scroll bar of blanks, for terminals without block elements."""
+
+    VERTICAL_BARS: ClassVar[list[str]] = [" "] * 8
+    HORIZONTAL_BARS: ClassVar[list[str]] = [" "] * 8
+    BLANK_GLYPH: ClassVar[str] = " "
+
+
+def _actions_provider() -> type[Provider]:
+    from tui.palette import ActionProvider
+
+    return ActionProvider
 
 
 class Fitup(App[None]):
     """The screens of one shop."""
 
     TITLE = "fitup"
-    ENABLE_COMMAND_PALETTE = False
+    CSS = """
+    Fitup.-plain Input, Fitup.-plain Input:focus { border: ascii $border; }
+    Fitup.-plain Button, Fitup.-plain Button:focus { border: ascii $border; }
+    Fitup.-plain TextArea, Fitup.-plain TextArea:focus { border: ascii $border; }
+    Fitup.-plain Toast { border: none; }
+    """
+    COMMANDS = {_actions_provider}  # noqa: RUF012 - textual's own way
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(EVERYWHERE)]
 
     def __init__(self, place: str, signs: Signs | None = None) -> None:
@@ -37,8 +72,18 @@ class Fitup(App[None]):
         self._shop: Shop | None = None
         self._opening = Lock()
         self._typed: dict[str, str] = {}
+        self._seen = 0
+        self.few_colours = has_few_colours()
+        self.theme = DARK_16 if self.few_colours else DARK
+        if os.environ.get("FITUP_THEME") == "light":
+            self.action_theme()
 
     def on_mount(self) -> None:
+        self.set_class(not self.signs.braille, "-plain")
+        ScrollBar.renderer = ScrollBarRender if self.signs.braille else PlainBar
+        if not self.is_headless:
+            self._leave_when_asked()
+        self.set_interval(_LOOKS_EVERY_S, self._look_around)
         if Path(self.place).is_file():
             from tui.parts_screen import PartsScreen
 
@@ -54,7 +99,9 @@ class Fitup(App[None]):
             if self._shop is None:
                 from ledger.shop import Shop
 
-                self._shop = Shop(self.place, self._passphrase)
+                shop = Shop(self.place, self._passphrase)
+                self._seen, _ = shop.news(0)
+                self._shop = shop
             return self._shop
 
     def hand_over(self, person: str, typed: str) -> None:
@@ -75,7 +122,7 @@ class Fitup(App[None]):
         """One step back, as the screen on top understands it."""
         from tui.frame import ShopScreen
 
-        if isinstance(self.screen, ShopScreen):
+        if isinstance(self.screen, ShopScreen) and not self.screen.stopped_waiting():
             self.screen.leave()
 
     def one_back(self) -> None:
@@ -83,21 +130,78 @@ class Fitup(App[None]):
         if len(self.screen_stack) > 2:  # noqa: PLR2004 - textual's own blank one, and ours
             self.pop_screen()
 
+    def action_theme(self) -> None:
+        """From dark to light and back, by the theme's own colours."""
+        dark, light = (DARK_16, LIGHT_16) if self.few_colours else (DARK, LIGHT)
+        self.theme = light if self.theme == dark else dark
+
+    def action_undo(self) -> None:
+        """Take this seat's newest entry back, by a counter-act."""
+        from tui.frame import ShopScreen
+
+        if isinstance(self.screen, ShopScreen):
+            self.screen.take_back()
+
+    def action_copy(self) -> None:
+        """The row or finding under the cursor to the clipboard."""
+        self._copy(whole=True)
+
+    def action_copy_name(self) -> None:
+        """Its first word alone."""
+        self._copy(whole=False)
+
+    def _copy(self, *, whole: bool) -> None:
+        from tui.frame import ShopScreen
+
+        if isinstance(self.screen, ShopScreen):
+            self.screen.copy_row(whole=whole)
+
     def action_help(self) -> None:
         """The list of actions, to search and to run."""
         from tui.help_screen import HelpScreen
 
         here = self.screen
         where = getattr(here, "WHERE", EVERYWHERE)
-        self.push_screen(HelpScreen(where), lambda name: self._run_in(name) if name else None)
+        self.push_screen(HelpScreen(where), lambda name: self.run_named(name) if name else None)
 
-    def _run_in(self, name: str) -> None:
+    def run_named(self, name: str) -> None:
+        """Run an action by its name, on the screen where it stands or here."""
         self.call_later(self._run, name)
 
     async def _run(self, name: str) -> None:
         own = name.partition("(")[0]
         there = self.screen if hasattr(self.screen, f"action_{own}") else self
         await self.run_action(name, there)
+
+    def _leave_when_asked(self) -> None:
+        loop = asyncio.get_running_loop()
+        for sign in (signal.SIGTERM, signal.SIGHUP):
+            with suppress(NotImplementedError):
+                loop.add_signal_handler(sign, self.exit, None, 128 + sign)
+
+    def _look_around(self) -> None:
+        """What others have recorded since the last look; in a thread, and only once the shop is open."""
+        if self._shop is not None:
+            self.run_worker(self._look, thread=True, exclusive=True, group="around", exit_on_error=False)
+
+    def _look(self) -> None:
+        if self._shop is None:
+            return
+        with suppress(
+            Exception
+        ):  # the next look tells; a screen that needs the shop says what is wrong with it
+            seen, news = self._shop.news(self._seen)
+            self._seen = seen
+            if news:
+                self.call_from_thread(self._tell_news, news)
+
+    def _tell_news(self, news: tuple[Written, ...]) -> None:
+        from tui.frame import ShopScreen
+
+        for screen in reversed(self.screen_stack):
+            if isinstance(screen, ShopScreen):
+                screen.told_by_others(news)
+                return
 
     def on_unmount(self) -> None:
         if self._shop is not None:
@@ -107,6 +211,11 @@ class Fitup(App[None]):
         if person not in self._typed:
             raise PassphraseWanted(person)
         return self._typed.pop(person)
+
+
+def has_few_colours(environ: Mapping[str, str] = os.environ) -> bool:
+    """Whether the terminal has but 16 colours, by what it says of itself."""
+    return not environ.get("COLORTERM") and environ.get("TERM", "") in _FEW_COLOURS
 
 
 def run(place: str) -> int:

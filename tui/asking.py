@@ -92,7 +92,7 @@ class Passphrase(ModalScreen[str | None]):
     @on(Input.Submitted)
     def take_it(self, event: Input.Submitted) -> None:
         if self._new and event.input.id == "passphrase":
-            self.query_one("#again", Input).focus()
+            self.set_focus(self.query_one("#again", Input))
             return
         first = self.query_one("#passphrase", Input).value
         if self._new and first != event.value:

@@ -1,8 +1,8 @@
 """
 Where each finding is cured: its code and place become the place of the screens to open.
 
-A *cure* is a kind of place (the editor of a field, a dimension, a question; taking a profile; a mate; signing)
-and what to select there.
+A *cure* is a kind of place (the editor of a field, a dimension, a question; taking a profile; a mate, how it is
+declared, a reading on it; signing) and what to select there.
 """
 
 from __future__ import annotations
@@ -20,8 +20,10 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "process_missing",
         "quantity_missing",
         "twin_missing",
-        "no_mate",
     ),
+    "no mate": ("no_mate",),
+    "declaration": ("joint_missing",),
+    "reading": ("measured_on_other", "not_measured", "clearance_missed", "not_proven"),
     "dimension": ("off_drawing", "hole_lost", "held_changed", "assumed"),
     "profile": (
         "profile_missing",
@@ -34,7 +36,6 @@ _KINDS: dict[str, tuple[str, ...]] = {
     "question": ("question_open",),
     "group": ("group_unknown", "group_incomplete", "no_holes"),
     "mate": (
-        "joint_missing",
         "offset",
         "too_small",
         "no_common_pattern",
@@ -45,10 +46,6 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "gap_large",
         "overlap",
         "sticks_out",
-        "measured_on_other",
-        "not_measured",
-        "clearance_missed",
-        "not_proven",
         "partner_open",
         "face_changed",
     ),
@@ -58,7 +55,8 @@ _KINDS: dict[str, tuple[str, ...]] = {
 KIND_OF: Mapping[str, str] = MappingProxyType(
     {code: kind for kind, codes in _KINDS.items() for code in codes}
 )
-_FIELD_OF = {"no_mate": "stands_alone", "twin_missing": "opposite_of"}
+_FIELD_OF = {"twin_missing": "opposite_of"}
+_IN_A_MATE = ("declaration", "reading", "group")
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,9 +74,11 @@ def cure_for(finding: Finding, mates: Iterable[str]) -> Cure:
     mate = mate_in(finding.where, mates)
     if kind == "field":
         return Cure(kind, _FIELD_OF.get(finding.code, finding.where))
-    if mate and kind not in ("sign", "group"):
+    if mate and kind in _IN_A_MATE:
+        return Cure(kind, mate, finding.where.removeprefix(mate).removeprefix("/"))
+    if mate and kind != "sign":
         return Cure("mate", mate, finding.where)
-    if kind in ("mate", "look"):
+    if kind in ("mate", "look", "declaration", "reading"):
         return Cure("look", finding.where)
     return Cure(kind, finding.where, finding.where)
 

@@ -2,14 +2,17 @@
 What every screen has: a line that says what is going on, and a way to ask the shop without freezing.
 
 `ask` does its work in a thread, which only posts a message; the handler alone touches widgets. A work that fails
-becomes a line on the screen and never ends the program. Where a key is wanted, its passphrase is asked for and
-the work is done again, so that nobody holds the shop while typing.
+becomes a line on the screen, is logged, and never ends the program. Reading that takes longer than a moment is said
+so, and Escape leaves it; writing is not left half way. Where a key is wanted, its passphrase is asked for and the
+work is done again, so that nobody holds the shop while typing. What another seat records is told at the foot, and
+the screen is shown afresh once nothing is being typed over it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
+from traceback import format_exception
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from rich.text import Text
@@ -17,14 +20,18 @@ from textual import on
 from textual.app import ComposeResult
 from textual.message import Message
 from textual.screen import ModalScreen, Screen
-from textual.widgets import Footer, Static
+from textual.timer import Timer
+from textual.widgets import DataTable, Footer, OptionList, Static
 from textual.worker import get_current_worker
 
-from ledger.domain.errors import BadInput, FitupError
-from tui.asking import LineEntry, Passphrase, Read
+from ledger.domain.errors import BadInput, FitupError, visible
+from tui.asking import Confirm, LineEntry, Passphrase, Read
 from tui.signs import Signs, said, tone
 
 if TYPE_CHECKING:
+    from textual.widget import Widget
+
+    from ledger.reading import Written
     from ledger.shop import Shop
     from tui.app import Fitup
 
@@ -32,6 +39,9 @@ Work = Callable[[], Any]
 Then = Callable[[Any], None]
 Answer = TypeVar("Answer")
 NARROW, WIDE = "-narrow", "-wide"
+SHOWN_AFTER_S = 0.15  # a shorter wait is no news
+_READING = "ask"
+ASIDE = "aside"  # reading for a window, beside what the screen itself reads
 _WIDE_FROM = 100
 
 
@@ -70,14 +80,17 @@ class ShopScreen(Screen[None]):
 
     def __init__(self) -> None:
         super().__init__()
-        self._busy = False
+        self._busy = ""
+        self._busy_shown = False
+        self._wait: Timer | None = None
         self._under_window = False
+        self._behind = False
 
     def compose(self) -> ComposeResult:
         yield Static("", id="heading")
         yield from self.body()
         yield Static("", id="told")
-        yield Footer(compact=True)
+        yield Footer(compact=True, show_command_palette=False)
 
     def body(self) -> ComposeResult:
         """The widgets of this screen."""
@@ -107,16 +120,64 @@ class ShopScreen(Screen[None]):
         text = said(words) if isinstance(words, str) else words
         if fault:
             text = Text().append(f"{self.signs.no_go} ", tone(self.app, "error")).append_text(text)
-        self._busy = False
+        self._rest()
         self.query_one("#told", Static).update(text)
 
-    def ask(self, work: Work, then: Then, *, busy: str = "reading the shop", group: str = "ask") -> None:
-        """Do the work in a thread, then hand its value to `then`."""
-        self.tell(f"{busy} {self.signs.wait}")
-        self._busy = True
+    def ask(self, work: Work, then: Then, *, busy: str = "reading the shop", group: str = _READING) -> None:
+        """Do the work in a thread, then hand its value to `then`. Only work of the reading group can be left."""
+        self._rest()
+        self._busy = group
+        leave = "; Esc leaves it" if group == _READING else ""
+        self._wait = self.set_timer(SHOWN_AFTER_S, partial(self._waiting, f"{busy} {self.signs.wait}{leave}"))
         self.run_worker(
             partial(self._work, work, then), thread=True, exclusive=True, group=group, exit_on_error=False
         )
+
+    def stopped_waiting(self) -> bool:
+        """Leave reading that is going on and has been said to; whether there was any."""
+        if not (self._busy_shown and self._busy == _READING):
+            return False
+        self.workers.cancel_group(self, _READING)
+        self.tell("left; nothing was changed")
+        return True
+
+    def take_back(self) -> None:
+        """Take this seat's newest entry back, after showing which it is."""
+
+        def shown(last: Any) -> None:
+            from tui.entries import entry_words
+
+            text = said("take back", "bold").append("\n").append_text(said(entry_words(last)))
+            undo = lambda: self.shop.take_back(last.seq, by=self.fitup.seat)  # noqa: E731 - one call
+            self.window(
+                Confirm(text, "Take back"),
+                lambda yes: (
+                    self.ask(undo, self.recorded, busy="taking back", group="change") if yes else None
+                ),
+            )
+
+        self.ask(lambda: self.shop.last_of(self.fitup.seat), shown, group=ASIDE)
+
+    def copy_row(self, *, whole: bool) -> None:
+        """Copy what is under the cursor, by the terminal's own clipboard; its first word alone unless `whole`."""
+        words = under_cursor(self.focused)
+        if not words:
+            self.tell("nothing under the cursor to copy")
+            return
+        text = words if whole else words.split()[0].rstrip(":")
+        self.app.copy_to_clipboard(text)
+        self.tell(f"copied: {' '.join(text.split())}")
+
+    def told_by_others(self, news: tuple[Written, ...]) -> None:
+        """Another seat has recorded something; what is being typed here stays."""
+        from tui.entries import others_words
+
+        words = others_words(news)
+        self.app.notify(visible(words), title="another seat", timeout=20, markup=False)
+        if self._under_window:
+            self._behind = True
+        else:
+            self.refreshed()
 
     def enter(
         self, title: str, read: Read, take: Callable[[str], None], *, value: str = "", hint: str = ""
@@ -143,15 +204,15 @@ class ShopScreen(Screen[None]):
         self.tell("recorded")
 
     def on_screen_resume(self) -> None:
-        if self._under_window:
-            self._under_window = False
-        else:
+        if not self._under_window or self._behind:
             self.refreshed()
+        self._under_window = self._behind = False
 
     @on(Answered)
     def answered(self, event: Answered) -> None:
-        if self._busy:
+        if self._busy_shown:
             self.tell("")
+        self._rest()
         event.then(event.value)
 
     @on(Refused)
@@ -162,7 +223,7 @@ class ShopScreen(Screen[None]):
         elif isinstance(fault, FitupError):
             self.tell(str(fault), fault=True)
         else:
-            self.log.error(repr(fault))
+            self.log.error("".join(format_exception(fault)))
             self.tell(
                 f"a fault of the program, please report it: {type(fault).__name__}: {fault}", fault=True
             )
@@ -177,6 +238,17 @@ class ShopScreen(Screen[None]):
 
         self.window(Passphrase(person), again)
 
+    def _waiting(self, words: str) -> None:
+        if not self._busy:  # the answer came with the timer's last tick
+            return
+        self.query_one("#told", Static).update(said(words))
+        self._busy_shown = True
+
+    def _rest(self) -> None:
+        if self._wait is not None:
+            self._wait.stop()
+        self._busy, self._busy_shown, self._wait = "", False, None
+
     def _work(self, work: Work, then: Then) -> None:
         worker = get_current_worker()
         answer: Message
@@ -186,3 +258,14 @@ class ShopScreen(Screen[None]):
             answer = self.Refused(fault, work, then)
         if not worker.is_cancelled:
             self.post_message(answer)
+
+
+def under_cursor(widget: Widget | None) -> str:
+    """The row under the cursor of a list or a table, as text; nothing elsewhere."""
+    if isinstance(widget, OptionList) and widget.highlighted is not None:
+        prompt = widget.get_option_at_index(widget.highlighted).prompt
+        return prompt.plain if isinstance(prompt, Text) else str(prompt)
+    if isinstance(widget, DataTable) and widget.row_count:
+        cells = (str(cell).strip() for cell in widget.get_row_at(widget.cursor_row))
+        return "\t".join(cell for cell in cells if cell)
+    return ""

@@ -13,6 +13,7 @@ from textual.containers import VerticalScroll
 from textual.widgets import DataTable, Input, Static
 
 from tui.actions import bindings
+from tui.entries import about
 from tui.frame import ShopScreen
 from tui.signs import finding_text, said
 
@@ -87,7 +88,7 @@ class JournalScreen(ShopScreen):
 
     @on(Input.Submitted, "#filter")
     def filter_done(self) -> None:
-        self.table.focus()
+        self.set_focus(self.table)
 
     @on(DataTable.RowHighlighted)
     def row_highlighted(self, event: DataTable.RowHighlighted) -> None:
@@ -105,7 +106,7 @@ class JournalScreen(ShopScreen):
         self.table.clear()
         for e in found[:MOST_ROWS]:
             kind = e.kind.replace("_", " ") + (" (signed)" if e.signed else "")
-            cells = (e.seq, e.at[:16].replace("T", " "), e.by, kind, _about(e))
+            cells = (e.seq, e.at[:16].replace("T", " "), e.by, kind, about(e))
             self.table.add_row(*(said(c, most=40) for c in cells), key=str(e.seq))
         more = f"; {MOST_ROWS} shown, filter with /" if len(found) > MOST_ROWS else ""
         self.tell(f"{len(found)} of {len(self.entries)} entries{more}")
@@ -119,14 +120,9 @@ class JournalScreen(ShopScreen):
         self.tell(Text("\n").join(finding_text(self.app, self.signs, f) for f in found), fault=True)
 
 
-def _about(entry: Written) -> str:
-    act = entry.act
-    return str(act.get("number") or act.get("name") or act.get("mate") or act.get("person") or "")
-
-
 def _line(entry: Written) -> str:
     kind = entry.kind.replace("_", " ")
-    return f"{entry.seq} {entry.at} {entry.by} {kind} {_about(entry)} {'signed' if entry.signed else ''}"
+    return f"{entry.seq} {entry.at} {entry.by} {kind} {about(entry)} {'signed' if entry.signed else ''}"
 
 
 def _whole(entry: Written) -> Text:

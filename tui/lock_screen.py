@@ -87,7 +87,9 @@ class LockScreen(ShopScreen):
         listed.add_options([Option(said(f"{name} locks")) for name in self._people])
         listed.highlighted = 0 if self._people else None
         if self._made:
-            self.tell("locked; the packet and the plain DXF files lie where it says above")
+            self.tell(
+                "locked; the packet and the plain DXF files lie where it says above; the packet's place is copied"
+            )
 
     def _subject(self) -> Iterator[Text]:
         for v in self.verdicts:
@@ -138,4 +140,5 @@ class LockScreen(ShopScreen):
             f"head:   {made.head}",
         )
         self._made = Text("\n").join(said(line) for line in lines)
+        self.app.copy_to_clipboard(str(made.packet))
         self.refreshed()

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from ledger.domain.quantity import show_mm
+from tui.mate_lines import mate_words
 from tui.raster import Mark
 from tui.signs import Signs, finding_text, said
 
@@ -23,12 +24,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row: its text, the place it speaks of, and the clearance or part that Enter opens."""
+    """One row: its text, the place it speaks of, and what Enter opens: clearance, part or declaration."""
 
     text: Text
     where: str = ""
     clearance: str = ""
     number: str = ""
+    declared: bool = False
 
 
 def legend(view: MateView) -> str:
@@ -68,7 +70,8 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: MateView) -> Itera
     told = {f"{name}/{first}/{w.a}" for w in view.fit.wrong if w.kind == "offset"} if view.fit else set()
     for found in view.findings:
         if found.where not in told:
-            yield Row(finding_text(app, signs, found), found.where)
+            yield Row(finding_text(app, signs, found), found.where, declared=found.code == "joint_missing")
+    yield Row(said(f"declared: {mate_words(view.mate)}"), f"{name}/declared", declared=True)
     for p in view.fit.pairs if view.fit else ():
         room = f"off by {show_mm(p.offset_mm)}, allowed {show_mm(p.allowed_mm)}, room {show_mm(p.margin_mm)}"
         yield Row(said(f"{p.a} of {first} on {p.b} of {second}: {room}"))

@@ -16,9 +16,10 @@ from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 from ledger.domain.errors import BadInput
+from tui import mate_edit
 from tui.actions import bindings
 from tui.frame import ShopScreen
-from tui.lines import clearance_line, reading_line
+from tui.lines import clearance_line
 from tui.mate_rows import Row, legend, marks_of, rows_of
 from tui.part_edit import do
 from tui.picture import Picture
@@ -125,26 +126,31 @@ class MateScreen(ShopScreen):
 
         self.enter("freeze the face of which part?", read, take, hint=", ".join(numbers))
 
+    def action_change(self) -> None:
+        """Declare the mate anew."""
+        if self.view:
+            mate_edit.change(self, self.view.mate)
+
+    def action_drop(self) -> None:
+        """Drop the mate, by its name typed and a reason."""
+        if self.view:
+            mate_edit.drop(self, self.view.mate, lambda _entry: self.fitup.one_back())
+
     @on(OptionList.OptionSelected, "#rows")
     def row_selected(self) -> None:
         self.action_open()
 
     def _open(self, row: Row) -> None:
         if row.clearance:
-            self._measure(row.clearance)
+            mate_edit.measure(self, self.mate, row.clearance)
+        elif row.declared:
+            self.action_change()
         elif row.number:
             from tui.part_screen import PartScreen
 
             self.app.push_screen(PartScreen(row.number))
         else:
             self.tell("moving a hole is done in its drawing: then take the profile again")
-
-    def _measure(self, name: str) -> None:
-        def take(text: str) -> None:
-            work = lambda: self.shop.measure(self.mate, name, text, by=self.fitup.seat)  # noqa: E731 - one call
-            self.ask(work, self.recorded, busy="recording", group="change")
-
-        self.enter(f"{name}, measured", reading_line, take, hint="such as 1.8 ±0.1 mm feeler")
 
     def _show(self, view: Any) -> None:
         self.view = view

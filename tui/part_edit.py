@@ -8,6 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ledger.domain.errors import BadInput, Unreadable
+from tui.desk_lines import FINISH_HINT, HOLE_HINT, finish_line, hole_line, hole_words
+from tui.frame import ASIDE
 from tui.lines import DIMENSION_HINT, dimension_line, dimension_words, field_value, group_line
 from tui.part_rows import PartView, value_of
 
@@ -73,7 +75,7 @@ class PartEditor:
         def take(text: str) -> None:
             self._do("parts", "AnswerQuestion", number=self.number, ident=ident, answer=text)
 
-        self.screen.enter(f"{ident}: {asked}", _words("an answer"), take, hint="say what was decided")
+        self.screen.enter(f"{ident}: {asked}", words_wanted("an answer"), take, hint="say what was decided")
 
     def question(self) -> None:
         """Ask something; it stops the part until it is answered."""
@@ -83,7 +85,7 @@ class PartEditor:
         def take(text: str) -> None:
             self._do("parts", "AskQuestion", number=self.number, ident=ident, text=text)
 
-        self.screen.enter(f"question {ident} about {self.number}", _words("a question"), take)
+        self.screen.enter(f"question {ident} about {self.number}", words_wanted("a question"), take)
 
     def group(self, name: str) -> None:
         """Name a group of holes."""
@@ -92,11 +94,56 @@ class PartEditor:
         def take(text: str) -> None:
             self._do("parts", "NameGroup", number=self.number, **group_line(text).fields)
 
-        value = f"{old.name} = {' '.join(old.labels)}" if old else ""
+        value = f"{old.name} = {' '.join(old.labels)}" if old else f"{name} = " if name else ""
         hint = "GROUP = HOLES, such as bolts = H1 H2 H3 H4"
         self.screen.enter(
             f"hole group of {self.number}", lambda t: group_line(t).reading, take, value=value, hint=hint
         )
+
+    def open_hole(self, label: str) -> None:
+        """A measured hole is written anew; of a drawn one the finish is asked for."""
+        measured = {m.hole.label for m in self.part.measured_holes} if self.part else set()
+        if label in measured:
+            self.hole(label)
+        else:
+            self.finish(label)
+
+    def finish(self, label: str) -> None:
+        """What is done to holes after cutting."""
+        finishes = {f.label: f for f in self.part.hole_finishes} if self.part else {}
+        old = finishes.get(label)
+
+        def take(text: str) -> None:
+            self._do("parts", "FinishHole", number=self.number, **finish_line(text).fields)
+
+        value = f"{label}: " if label else ""
+        if old:
+            value += f"{old.finish} {old.thread}".strip()
+        title = f"holes of {self.number} after cutting"
+        self.screen.enter(title, lambda t: finish_line(t).reading, take, value=value, hint=FINISH_HINT)
+
+    def hole(self, label: str) -> None:
+        """A hole or stud by its coordinates; drawn ones come from the drawing."""
+        if self.part and self.part.form == "cut":
+            self.screen.tell(f"{self.number} is cut from a drawing: its holes come from there", fault=True)
+            return
+        old = (
+            next((m for m in self.part.measured_holes if m.hole.label == label), None) if self.part else None
+        )
+
+        def take(text: str) -> None:
+            self._do("parts", "RecordHole", number=self.number, **hole_line(text).fields)
+
+        title = f"a hole or stud of {self.number}"
+        self.screen.enter(
+            title, lambda t: hole_line(t).reading, take, value=hole_words(old) if old else "", hint=HOLE_HINT
+        )
+
+    def stands_alone(self) -> None:
+        """It mates with nothing."""
+        screen = self.screen
+        work = lambda: screen.shop.write_part(self.number, {"stands_alone": True}, by=screen.fitup.seat)  # noqa: E731 - one call
+        screen.ask(work, screen.recorded, busy="recording", group="change")
 
     def revise(self) -> None:
         """A new revision, with its reason."""
@@ -104,7 +151,9 @@ class PartEditor:
         def take(text: str) -> None:
             self._do("parts", "NewRevision", number=self.number, reason=text)
 
-        self.screen.enter(f"new revision of {self.number}: what changes, and why?", _words("a reason"), take)
+        self.screen.enter(
+            f"new revision of {self.number}: what changes, and why?", words_wanted("a reason"), take
+        )
 
     def take(self) -> None:
         """Take the profile from a file; the unit is asked for where the file does not say it."""
@@ -117,7 +166,7 @@ class PartEditor:
             data = _bytes(path)
             return path, data, look(path, data).profile.unit_sure
 
-        self.screen.ask(work, self._unit, busy="reading the drawing")
+        self.screen.ask(work, self._unit, busy="reading the drawing", group=ASIDE)
 
     def _unit(self, seen: tuple[str, bytes, bool]) -> None:
         path, data, sure = seen
@@ -143,8 +192,10 @@ class PartEditor:
         do(self.screen, module, kind, **fields)
 
 
-def do(screen: ShopScreen, module: str, kind: str, **fields: Any) -> None:
-    """Record one act by the seat, in a thread."""
+def do(
+    screen: ShopScreen, module: str, kind: str, *, then: Callable[[Any], None] | None = None, **fields: Any
+) -> None:
+    """Record one act by the seat, in a thread; then show it, unless `then` does something else."""
 
     def work() -> int:
         from importlib import import_module
@@ -154,7 +205,7 @@ def do(screen: ShopScreen, module: str, kind: str, **fields: Any) -> None:
         act: type[Act] = getattr(import_module(f"ledger.acts.{module}"), kind)
         return screen.shop.do(make(act, **fields), by=screen.fitup.seat)
 
-    screen.ask(work, screen.recorded, busy="recording", group="change")
+    screen.ask(work, then or screen.recorded, busy="recording", group="change")
 
 
 def _bytes(path: str) -> bytes:
@@ -178,7 +229,9 @@ def _a_unit(text: str) -> str:
     return f"its numbers are {text.strip()}"
 
 
-def _words(what: str) -> Callable[[str], str]:
+def words_wanted(what: str) -> Callable[[str], str]:
+    """A reader of prose that must not be empty."""
+
     def read(text: str) -> str:
         if not text.strip():
             raise BadInput(f"{what} is wanted")

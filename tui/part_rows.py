@@ -15,8 +15,9 @@ if TYPE_CHECKING:
     from textual.app import App
 
     from ledger.domain.finding import Finding
-    from ledger.domain.gate import Verdict
+    from ledger.domain.gate import PermitMade, Verdict
     from ledger.domain.record import Dimension, Mate, Part
+    from ledger.reading import Revised
 
 FIELDS = (
     "title",
@@ -26,6 +27,7 @@ FIELDS = (
     "quantity",
     "finish",
     "finish_thickness",
+    "grain",
     "hand",
     "opposite_of",
     "stands_alone",
@@ -35,11 +37,13 @@ FIELDS = (
 
 @dataclass(frozen=True, slots=True)
 class PartView:
-    """A part, its verdict, and its mates, as read together."""
+    """A part, its verdict, its mates, what was permitted on it and its revisions, as read together."""
 
     part: Part
     verdict: Verdict
     mates: tuple[Mate, ...]
+    permits: tuple[PermitMade, ...] = ()
+    revisions: tuple[Revised, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +56,12 @@ class Row:
     finding: Finding | None = field(default=None)
     heading: bool = False
 
+    @property
+    def key(self) -> tuple[str, ...]:
+        """What makes it the same row after the part was read again."""
+        found = self.finding
+        return (found.code, found.where) if found else (self.kind, self.name, "")
+
 
 def rows_of(app: App[object] | App[None], signs: Signs, view: PartView) -> Iterator[Row]:
     """Every row of a part, stops first."""
@@ -63,8 +73,10 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: PartView) -> Itera
         yield Row(said("nothing stands against it"))
     for s in v.signed:
         yield Row(said(f"signed {s.role} by {s.person}{' (self-check)' if s.self_check else ''}"))
+    yield from _permits(signs, view)
     yield from _record(view.part)
     yield from _known(view)
+    yield from _revisions(view)
     yield _heading("not checked")
     for matter in v.not_checked:
         yield Row(said(f"- {matter}"))
@@ -78,6 +90,25 @@ def value_of(part: Part, name: str) -> str:
     if name == "stands_alone":
         return "yes" if value else "no"
     return "" if value is None else str(value)
+
+
+def _permits(signs: Signs, view: PartView) -> Iterator[Row]:
+    if view.permits:
+        yield _heading(f"permits {len(view.permits)}")
+    used = {(found.code, found.where) for found in view.verdict.permitted}
+    for p in view.permits:
+        until = f"until {p.until}" if p.until else "no last day"
+        state = "in force" if p.in_force and p.sound else "over" if p.sound else "signature does not hold"
+        unused = "" if (p.code, p.where) in used or not p.in_force else ", nothing found that it covers"
+        words = f"{p.code} [{p.where}] by {p.person}, {until} ({state}{unused}): {p.reason}"
+        yield Row(said(f"{signs.note} {words}"), "permit", f"{p.code} {p.where} {p.person}")
+
+
+def _revisions(view: PartView) -> Iterator[Row]:
+    yield _heading(f"revisions {len(view.revisions)}")
+    for r in reversed(view.revisions):
+        state = "locked" if r.locked else "open"
+        yield Row(said(f"{r.revision} ({state}): {r.reason or 'the first'}"), "revision", r.revision)
 
 
 def _record(part: Part) -> Iterator[Row]:

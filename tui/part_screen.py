@@ -15,7 +15,9 @@ from textual.containers import Horizontal
 from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
+from tui import mate_edit
 from tui.actions import bindings
+from tui.choosing import Choose
 from tui.cures import Cure, cure_for
 from tui.frame import ShopScreen
 from tui.part_edit import PartEditor
@@ -25,8 +27,16 @@ from tui.signs import verdict_words
 
 if TYPE_CHECKING:
     from ledger.domain.finding import Finding
+    from ledger.domain.record import Mate
 
 _HOLE_KINDS = ("hole",)
+_EDITORS = {
+    "dimension": "dimension",
+    "field": "field",
+    "question": "answer",
+    "group": "group",
+    "hole": "open_hole",
+}
 
 
 class PartScreen(ShopScreen):
@@ -73,11 +83,17 @@ class PartScreen(ShopScreen):
         else:
             self.fitup.one_back()
 
+    @property
+    def chosen(self) -> Row | None:
+        """The row under the cursor."""
+        at = self.query_one(OptionList).highlighted
+        return self._rows[at] if at is not None and at < len(self._rows) else None
+
     def action_open(self) -> None:
         """Open what is behind the row under the cursor."""
-        at = self.query_one(OptionList).highlighted
-        if at is not None and at < len(self._rows):
-            self.open(self._rows[at])
+        row = self.chosen
+        if row:
+            self.open(row)
 
     def action_dimension(self) -> None:
         """A new key dimension."""
@@ -90,6 +106,36 @@ class PartScreen(ShopScreen):
     def action_group(self) -> None:
         """Name a group of holes."""
         self._editor().group("")
+
+    def action_mate(self) -> None:
+        """Declare a mate of this part."""
+        mate_edit.declare(self, self.number)
+
+    def action_finish(self) -> None:
+        """What is done to the hole under the cursor after cutting."""
+        row = self.chosen
+        self._editor().finish(row.name if row and row.kind == "hole" else "")
+
+    def action_hole(self) -> None:
+        """A hole or stud of a site or bought part, by its coordinates."""
+        self._editor().hole("")
+
+    def action_permit(self) -> None:
+        """Accept the finding under the cursor in writing."""
+        from tui.permit_window import permit
+
+        row = self.chosen
+        if row and row.finding:
+            permit(self, self.number, row.finding)
+        else:
+            self.tell("put the cursor on a stop or a warning: p permits it")
+
+    def action_write(self) -> None:
+        """What can be written to a file."""
+        if self.view:
+            from tui.files_screen import FilesScreen
+
+            self.app.push_screen(FilesScreen(self.view))
 
     def action_question(self) -> None:
         """Ask what is still to be decided."""
@@ -104,6 +150,12 @@ class PartScreen(ShopScreen):
         from tui.sign_screen import SignScreen
 
         self.app.push_screen(SignScreen((self.number,)))
+
+    def action_changes(self) -> None:
+        """What changed since each person signed, and from revision to revision."""
+        from tui.changes_screen import ChangesScreen
+
+        self.app.push_screen(ChangesScreen(self.number))
 
     def action_lock(self) -> None:
         """Lock this part alone."""
@@ -128,10 +180,14 @@ class PartScreen(ShopScreen):
             self.action_sign()
         elif cure.kind == "profile":
             self._editor().take()
-        elif cure.kind == "group":
-            self._editor().group("" if "/" in cure.name else cure.name)
-        elif cure.kind in ("dimension", "field", "question"):
-            getattr(self._editor(), {"question": "answer"}.get(cure.kind, cure.kind))(cure.name)
+        elif cure.kind == "no mate":
+            self._no_mate()
+        elif cure.kind in ("declaration", "reading", "group") and self._mate(cure.name):
+            self._cure_mate(cure)
+        elif cure.kind == "revision":
+            self.action_revise()
+        elif cure.kind in _EDITORS:
+            getattr(self._editor(), _EDITORS[cure.kind])(cure.name)
         else:
             self.tell("nothing to edit here: read what it says")
 
@@ -149,6 +205,53 @@ class PartScreen(ShopScreen):
         if self.view:
             self.query_one(Picture).mark(labels(self.view.part.holes, label))
 
+    def _mate(self, name: str) -> Mate | None:
+        return next((m for m in self.view.mates if m.name == name), None) if self.view else None
+
+    def _no_mate(self) -> None:
+        """It is in no mate: either one is declared, or it is said that there is none."""
+
+        def chosen(way: str | None) -> None:
+            if way == "mate":
+                self.action_mate()
+            elif way == "alone":
+                self._editor().stands_alone()
+
+        ways = {"mate": "declare the mate it is in", "alone": "it stands alone: it mates with nothing"}
+        self.window(Choose(f"{self.number} is in no mate", ways), chosen)
+
+    def _cure_mate(self, cure: Cure) -> None:
+        """What is wrong with how a mate is declared, with a group of its holes, or with a reading."""
+        mate = self._mate(cure.name)
+        if mate is None:
+            return
+        if cure.kind == "declaration":
+            mate_edit.change(self, mate)
+        elif cure.kind == "reading":
+            wanted = next((c.required.written for c in mate.clearances if c.name == cure.place), "")
+            mate_edit.measure(self, mate.name, cure.place, wanted)
+        else:
+            self._cure_group(mate, cure.place)
+
+    def _cure_group(self, mate: Mate, number: str) -> None:
+        group = next((p.group for p in mate.plies if p.part == number), "")
+
+        def chosen(way: str | None) -> None:
+            editor = self._editor() if number == self.number else PartEditor(self, number, None)
+            if way == "group":
+                editor.group(group)
+            elif way == "take":
+                editor.take()
+            elif way == "mate":
+                mate_edit.change(self, mate)
+
+        ways = {
+            "group": f"name the holes of group {group or 'of bolts'} on {number}",
+            "mate": f"declare {mate.name} with another group",
+            "take": f"take the drawing of {number}",
+        }
+        self.window(Choose(f"{mate.name}: the holes of {number}", ways), chosen)
+
     def _editor(self) -> PartEditor:
         return PartEditor(self, self.number, self.view)
 
@@ -156,19 +259,25 @@ class PartScreen(ShopScreen):
         part = self.shop.part(self.number)
         (verdict,) = self.shop.verdicts([self.number])
         mates = tuple(m for m in self.shop.mates() if any(p.part == self.number for p in m.plies))
-        return PartView(part, verdict, mates)
+        return PartView(
+            part, verdict, mates, self.shop.permits(self.number), self.shop.revisions(self.number)
+        )
 
     def _show(self, view: Any) -> None:
         self.view = view
         part, listed = view.part, self.query_one(OptionList)
-        at = listed.highlighted or 0
+        at, kept = listed.highlighted or 0, self.chosen
         state = "locked" if part.locked else "open"
         verdict = verdict_words(self.signs, go=view.verdict.go)
         self.head(f"{part.number} {part.revision} ({state}) {verdict}  {part.title}")
         self._rows = tuple(rows_of(self.app, self.signs, view))
         listed.clear_options()
         listed.add_options([Option(r.text, disabled=r.heading) for r in self._rows])
-        listed.highlighted = min(max(at, 1), len(self._rows) - 1)
+        wanted = (
+            (self._cure.code, self._cure.where) if self._cure else kept.key if kept and any(kept.key) else ()
+        )
+        same = (i for i, r in enumerate(self._rows) if r.key == wanted and not r.heading)
+        listed.highlighted = next(same, min(max(at, 1), len(self._rows) - 1))
         picture = self.query_one(Picture)
         picture.show(
             [plate(part.profile, part.holes)], labels(part.holes), empty="no profile taken yet: t takes one"

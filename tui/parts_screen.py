@@ -1,35 +1,38 @@
 """
 The first screen: every part with its verdict, the one that stops most on top; beside it the picture and the stops.
 
-Verdicts are worked out in a thread, part by part, and come in as messages. Parts marked with Space make a *set*,
-which is signed and locked together.
+The list is shown at once, with the verdicts remembered of an earlier sitting; those that are not fresh are worked out
+in a thread, what is in view first. Escape stops that, `r` goes on. The picture and the stops of the chosen part are
+fetched when the cursor rests on it. Parts marked with Space make a *set*, which is signed and locked together.
 """
 
 from __future__ import annotations
 
+import time
+from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from rich.text import Text
-from textual import on
+from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.containers import Horizontal, Vertical
+from textual.containers import Horizontal
 from textual.message import Message
-from textual.widgets import DataTable, Input, OptionList
+from textual.widgets import DataTable, Input, OptionList, Static
 from textual.worker import get_current_worker
 
 from tui.actions import bindings
-from tui.asking import Passphrase
+from tui.beside import Beside
 from tui.frame import ShopScreen
+from tui.judging import Found, Judging
 from tui.lines import part_line
-from tui.parts_rows import TITLE_WIDTH, Row
-from tui.picture import Picture, labels, plate
+from tui.parts_rows import Row, matching
+from tui.parts_table import AT_ONCE, MOST_ROWS, PartsTable
+from tui.signs import said
 from tui.stops import Stops
 
 if TYPE_CHECKING:
-    from ledger.domain.gate import Verdict
-
-MOST_ROWS = 500
+    from ledger.reading import Listed
+    from ledger.remembered import Kept, Stamp
 
 
 class PartsScreen(ShopScreen):
@@ -50,11 +53,11 @@ class PartsScreen(ShopScreen):
     """
 
     class Judged(Message):
-        """The verdict of one part, or why there is none."""
+        """What came of judging some parts."""
 
-        def __init__(self, number: str, verdict: Verdict | None, fault: str = "") -> None:
+        def __init__(self, found: tuple[Found, ...]) -> None:
             super().__init__()
-            self.number, self.verdict, self.fault = number, verdict, fault
+            self.found = found
 
     class AllJudged(Message):
         """Every part has been looked at."""
@@ -63,34 +66,32 @@ class PartsScreen(ShopScreen):
         super().__init__()
         self.rows: dict[str, Row] = {}
         self.marked: set[str] = set()
+        self.listed: Listed | None = None
+        self.stamp: Stamp | None = None
+        self.judging = False
         self._words = ""
+        self._last_key = 0.0
+        self._turn = 0
 
     def body(self) -> ComposeResult:
         yield Input(placeholder="filter: number, title, GO or NO-GO", id="filter")
         with Horizontal(id="both"):
-            yield DataTable[Text](id="parts", cursor_type="row", zebra_stripes=True)
-            with Vertical(id="side"):
-                yield Picture(braille=self.signs.braille, id="picture")
-                yield Stops(id="stops")
+            yield PartsTable(signs=self.signs, marked=self.marked, id="parts")
+            yield Beside(signs=self.signs, shop=lambda: self.shop, id="side")
 
     def on_mount(self) -> None:
-        self.table.add_columns(" ", "number", "rev", "verdict", "stops", "warn")
-        self.table.add_column("title", width=TITLE_WIDTH)
         self.table.focus()
         self.head("fitup: opening the shop")
 
     @property
-    def table(self) -> DataTable[Text]:
+    def table(self) -> PartsTable:
         """The table of parts."""
-        return self.query_one("#parts", DataTable)
+        return self.query_one(PartsTable)
 
     @property
     def chosen(self) -> str:
         """The number under the cursor, or nothing."""
-        table = self.table
-        if not table.row_count:
-            return ""
-        return str(table.coordinate_to_cell_key(table.cursor_coordinate).row_key.value)
+        return self.table.chosen
 
     @property
     def together(self) -> tuple[str, ...]:
@@ -98,10 +99,13 @@ class PartsScreen(ShopScreen):
         return tuple(sorted(self.marked)) or ((self.chosen,) if self.chosen else ())
 
     def refreshed(self) -> None:
-        self.ask(lambda: (self.shop.title, self.shop.parts()), self._listed)
+        self.ask(self._read, self._listed)
 
     def action_again(self) -> None:
-        """Judge everything anew."""
+        """Judge what is not fresh; where everything is, judge it all anew."""
+        if all(row.fresh for row in self.rows.values()):
+            for row in self.rows.values():
+                row.fresh = False
         self.refreshed()
 
     def action_filter(self) -> None:
@@ -117,13 +121,15 @@ class PartsScreen(ShopScreen):
         (self.query_one(Stops) if beside else self.table).focus()
 
     def leave(self) -> None:
-        """Out of the filter, the tab, the set; the first screen itself stays."""
+        """Out of the filter, the tab, the judging, the set; the first screen itself stays."""
         box = self.query_one("#filter", Input)
         if box.has_class("asked"):
             box.value = ""
             box.remove_class("asked")
         elif self.has_class("beside"):
             self.remove_class("beside")
+        elif self.judging:
+            self.stop_judging()
         else:
             self.marked.clear()
             self._fill()
@@ -132,7 +138,7 @@ class PartsScreen(ShopScreen):
     def action_mark(self) -> None:
         """Put the chosen part in the set, or take it out."""
         if self.chosen:
-            self.marked ^= {self.chosen}
+            self.marked.symmetric_difference_update({self.chosen})
             self._fill()
             self.tell(f"together: {', '.join(sorted(self.marked)) or 'none marked'}")
 
@@ -163,6 +169,12 @@ class PartsScreen(ShopScreen):
 
         self.app.push_screen(JournalScreen())
 
+    def action_table(self) -> None:
+        """Dimensions and clearances from a table."""
+        from tui.table_screen import TableScreen
+
+        self.app.push_screen(TableScreen())
+
     def action_new(self) -> None:
         """Record a new part."""
 
@@ -179,69 +191,142 @@ class PartsScreen(ShopScreen):
         )
 
     def action_enrol(self) -> None:
-        """Enrol a person with a key of their own."""
+        """People: who may sign as what, and the policy."""
+        from tui.people_screen import PeopleScreen
 
-        def typed(name: str) -> None:
-            def with_key(passphrase: str | None) -> None:
-                if passphrase is not None:
-                    roles = ("drawn", "checked", "approved")
-                    work = lambda: self.shop.enrol(name.strip(), roles, passphrase)  # noqa: E731 - one call
-                    self.ask(work, self.recorded, busy="making a key", group="change")
-
-            self.window(Passphrase(name, new=True), with_key)
-
-        self.enter("who?", lambda t: f"enrol {t.strip()} as drawn, checked, approved", typed)
+        self.app.push_screen(PeopleScreen())
 
     def _record(self, number: str, fields: dict[str, Any]) -> None:
         self.shop.write_part(number, fields, by=self.fitup.seat)
 
-    def _listed(self, value: Any) -> None:
-        title, parts = value
-        many = "1 part" if len(parts) == 1 else f"{len(parts)} parts"
-        self.head(f"{title}: {many}" if parts else f"{title}: no parts yet; n records one")
-        known = {n: r.verdict for n, r in self.rows.items()}
-        self.rows = {p.number: Row(p, known.get(p.number)) for p in parts}
-        self.marked &= set(self.rows)
-        self._fill()
-        self.tell(f"judging {self.signs.wait}")
-        self.run_worker(self._judge, thread=True, exclusive=True, group="judge", exit_on_error=False)
+    def _read(self) -> tuple[str, Listed, Kept | None, Stamp]:
+        from ledger.remembered import Stamp, build, remembered
 
-    def _judge(self) -> None:
+        listed = self.shop.listed()
+        kept = None if self.rows else remembered(self.shop.ident)
+        return self.shop.title, listed, kept, Stamp(listed.head, build(), listed.day)
+
+    def _listed(self, value: tuple[str, Listed, Kept | None, Stamp]) -> None:
+        title, self.listed, kept, stamp = value
+        before, stood, self.stamp = self.rows, self.stamp == stamp, stamp
+        self.rows = {}
+        for part in self.listed.lines:
+            old = before.get(part.number)
+            if old is None and kept is not None:
+                old = Row(part, kept.summaries.get(part.number), fresh=kept.stamp == stamp)
+                old.fresh = old.fresh and old.found is not None and old.found.revision == part.revision
+            fresh = bool(old and old.fresh and (stood or part.number not in before))
+            self.rows[part.number] = Row(part, old.found if old else None, fresh=fresh)
+        self.marked.intersection_update(self.rows)
+        many = "1 part" if len(self.rows) == 1 else f"{len(self.rows)} parts"
+        self.head(f"{title}: {many}" if self.rows else f"{title}: no parts yet; n records one")
+        self._fill()
+        self._start_judging()
+
+    def _start_judging(self) -> None:
+        """Judge what is not fresh: what is in view first."""
+        in_view = [row.part.number for row in self.table.in_table[:AT_ONCE]]
+        wanted = [n for n in dict.fromkeys((*in_view, *self.rows)) if not self.rows[n].fresh]
+        self.judging = bool(wanted)
+        self._turn += 1
+        if self.listed is not None and wanted:
+            self.tell(self._progress)
+            judge = partial(self._judge, self.listed, wanted, self._turn)
+            self.run_worker(judge, thread=True, group="judge", exit_on_error=False)
+        elif self.rows:
+            self._tell_verdicts()
+
+    def stop_judging(self) -> None:
+        """Leave the rest; what was judged stays and is remembered."""
+        self._turn += 1
+        self.judging = False
+        self._fill()
+        self._remember()
+        self.tell(f"stopped: judged {self._fresh} of {len(self.rows)}; r goes on")
+
+    @property
+    def _fresh(self) -> int:
+        return sum(1 for row in self.rows.values() if row.fresh)
+
+    @property
+    def _progress(self) -> str:
+        return f"judged {self._fresh} of {len(self.rows)} {self.signs.wait} Esc stops it{self._part_shown}"
+
+    def _murmur(self, words: str) -> None:
+        """The line at the foot without measuring the whole screen anew, for what changes several times a second."""
+        self.query_one("#told", Static).update(said(words), layout=False)
+
+    @property
+    def _part_shown(self) -> str:
+        many = len(self.rows) if not self._words else len(matching(self.rows.values(), self._words))
+        return f"; {MOST_ROWS} of {many} shown: filter with /" if many > MOST_ROWS else ""
+
+    def _judge(self, listed: Listed, numbers: list[str], turn: int) -> None:
         worker = get_current_worker()
-        for number in tuple(self.rows):
-            if worker.is_cancelled:
-                return
-            try:
-                (verdict,) = self.shop.verdicts([number])
-                self.post_message(self.Judged(number, verdict))
-            except Exception as fault:  # noqa: BLE001 - shown in its row; it must not end the program
-                self.post_message(self.Judged(number, None, f"{type(fault).__name__}: {fault}"))
-        self.post_message(self.AllJudged())
+        judging = Judging(
+            self.shop,
+            listed,
+            hand_over=self._hand_over,
+            stopped=lambda: worker.is_cancelled or turn != self._turn,
+            last_key=lambda: self._last_key,
+        )
+        if judging.run(numbers):
+            self.post_message(self.AllJudged())
+
+    def _hand_over(self, found: tuple[Found, ...]) -> None:
+        self.post_message(self.Judged(found))
 
     @on(Judged)
     def judged(self, event: Judged) -> None:
-        row = self.rows.get(event.number)
-        if row:
-            row.verdict, row.fault = event.verdict, event.fault
+        """Take what was found into the rows; one that was judged at another head is not of this list."""
+        head = self.listed.head if self.listed else ""
+        for found in event.found:
+            row = self.rows.get(found.number)
+            if row is not None:
+                row.found, row.fault = found.summary or row.found, found.fault
+                row.fresh = found.summary is not None and found.head == head
+        self.table.repaint({f.number for f in event.found})
+        if self.judging:
+            self._murmur(self._progress)
 
     @on(AllJudged)
     def all_judged(self) -> None:
+        self.judging = False
         self._fill()
+        self._remember()
+        self._tell_verdicts()
+
+    def _tell_verdicts(self) -> None:
         lost = [n for n, r in self.rows.items() if r.fault]
         if lost:
-            self.tell(f"could not judge {', '.join(lost)}: {self.rows[lost[0]].fault}", fault=True)
+            self.tell(f"could not judge {', '.join(lost[:5])}: {self.rows[lost[0]].fault}", fault=True)
             return
-        go = sum(1 for r in self.rows.values() if r.verdict and r.verdict.go)
-        self.tell(f"{go} GO, {len(self.rows) - go} NO-GO")
+        go = sum(1 for r in self.rows.values() if r.found and r.found.go)
+        self.tell(f"{go} GO, {len(self.rows) - go} NO-GO{self._part_shown}")
+
+    def _remember(self) -> None:
+        from ledger.remembered import Kept, remember
+
+        fresh = {n: r.found for n, r in self.rows.items() if r.fresh and r.found is not None}
+        if self.stamp is not None and fresh:
+            keep = partial(remember, self.shop.ident, Kept(self.stamp, fresh))
+            self.run_worker(keep, thread=True, group="remember", exit_on_error=False)
+
+    def on_key(self, _event: events.Key) -> None:
+        self._last_key = time.monotonic()
 
     @on(Input.Changed, "#filter")
     def filtered(self, event: Input.Changed) -> None:
+        self._last_key = time.monotonic()
         self._words = event.value
-        self._fill()
+        self.table.show(matching(self.rows.values(), self._words))
+        self._look()
+        if not self.judging:
+            self._murmur(f"{len(self.table.in_table)} of {len(self.rows)} shown")
 
     @on(Input.Submitted, "#filter")
     def filter_done(self) -> None:
-        self.table.focus()
+        self.set_focus(self.table)
 
     @on(DataTable.RowSelected)
     def row_selected(self) -> None:
@@ -249,7 +334,7 @@ class PartsScreen(ShopScreen):
 
     @on(DataTable.RowHighlighted)
     def row_highlighted(self) -> None:
-        self._beside()
+        self._look()
 
     @on(OptionList.OptionSelected, "#stops")
     def stop_selected(self) -> None:
@@ -260,25 +345,9 @@ class PartsScreen(ShopScreen):
             self.app.push_screen(PartScreen(self.chosen, cure=finding))
 
     def _fill(self) -> None:
-        kept = self.chosen
-        found = [r for r in sorted(self.rows.values(), key=lambda r: r.order) if r.matches(self._words)]
-        self.table.clear()
-        for row in found[:MOST_ROWS]:
-            cells = row.cells(self.app, self.signs, marked=row.part.number in self.marked)
-            self.table.add_row(*cells, key=row.part.number)
-        if len(found) > MOST_ROWS:
-            self.tell(f"{MOST_ROWS} of {len(found)} shown: filter with /")
-        at = next((i for i, r in enumerate(found[:MOST_ROWS]) if r.part.number == kept), 0)
-        self.table.move_cursor(row=at)
-        self._beside()
+        self.table.show(matching(self.rows.values(), self._words))
+        self._look(at_once=True)
 
-    def _beside(self) -> None:
-        row = self.rows.get(self.chosen)
-        picture, stops = self.query_one(Picture), self.query_one(Stops)
-        if row is None:
-            picture.show((), empty="no part chosen")
-            stops.show(None)
-            return
-        part = row.part
-        picture.show([plate(part.profile, part.holes)], labels(part.holes), empty="no profile taken yet")
-        stops.show(row.verdict)
+    def _look(self, *, at_once: bool = False) -> None:
+        head = self.listed.head if self.listed else ""
+        self.query_one(Beside).look(self.chosen, head, at_once=at_once)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
 from rich.text import Text
 from textual.widget import Widget
 
@@ -29,12 +30,17 @@ class Picture(Widget, can_focus=False):
         self._moved = (0.0, 0.0)
         self._zoom = 1.0
         self._empty = "no picture yet"
+        self._reach: list[Box] = []
 
     def show(
         self, layers: Sequence[Layer], marks: Sequence[Mark] = (), *, empty: str = "nothing drawn"
     ) -> None:
         """Draw these; where nothing has a ring, the words of `empty` instead."""
         self._layers, self._marks, self._empty = tuple(layers), tuple(marks), empty
+        rings = np.concatenate([np.zeros((0, 4)), *(layer.boxes for layer in self._layers)])
+        self._reach = (
+            [(*rings[:, :2].min(axis=0).tolist(), *rings[:, 2:].max(axis=0).tolist())] if len(rings) else []
+        )
         self.refresh()
 
     def mark(self, marks: Sequence[Mark]) -> None:
@@ -61,7 +67,7 @@ class Picture(Widget, can_focus=False):
     @property
     def view(self) -> View:
         """What is looked at now."""
-        at_first = whole(self._boxes(), self._room())
+        at_first = whole(self._reach, self._room())
         return at_first.moved(*self._moved).closer(self._zoom)
 
     def render(self) -> Text:
@@ -71,9 +77,6 @@ class Picture(Widget, can_focus=False):
 
     def _room(self) -> Room:
         return Room(self.size.width, self.size.height, self._braille)
-
-    def _boxes(self) -> list[Box]:
-        return [ring.box for layer in self._layers for ring in layer.rings]
 
 
 def plate(profile: Profile | None, holes: Sequence[Hole], style: str = FIRST_PLATE) -> Layer:

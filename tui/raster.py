@@ -8,8 +8,11 @@ and how many mm a dot is. A dashed layer can be told from a whole one without co
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import math
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,7 +30,7 @@ Grid = NDArray[np.bool_]
 Points = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Layer:
     """One plate: its rings, its style, its sign without braille."""
 
@@ -35,6 +38,23 @@ class Layer:
     style: str = ""
     sign: str = "#"
     dashed: bool = False
+
+    @cached_property
+    def boxes(self) -> Points:
+        """[min x, min y, max x, max y] of every ring; worked out once, however often it is drawn."""
+        return np.array([ring.box for ring in self.rings], dtype=float).reshape(-1, 4)
+
+    @cached_property
+    def circles(self) -> Points:
+        """[x, y, radius] of every ring that is a circle; of any other ring, not a number."""
+        found = np.full((len(self.rings), 3), np.nan)
+        for at, ring in enumerate(self.rings):
+            if len(ring.vertices) == 2 and all(abs(v[2]) == 1.0 for v in ring.vertices):  # noqa: PLR2004 - two half turns
+                (ax, ay, _), (bx, by, _) = ring.vertices
+                radius = math.hypot(bx - ax, by - ay) / 2
+                if radius > 0:
+                    found[at] = ((ax + bx) / 2, (ay + by) / 2, radius)
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,49 +129,91 @@ def grid(layer: Layer, view: View, room: Room) -> Grid:
     """The dots of a layer, [down, across]."""
     across, down = room.dots
     out: Grid = np.zeros((down, across), dtype=bool)
-    for ring in layer.rings:
-        points = ring.flattened(max(view.mm_per_dot / 3, ring.chord_error_mm))
-        if len(points) < 2:  # noqa: PLR2004 - a point is no line
-            continue
-        ends = room.dot(view, np.array([*points, points[0]], dtype=float))
-        if np.isfinite(ends).all():
-            _draw(out, ends, dashed=layer.dashed)
+    reach_x, reach_y = across / 2 * view.mm_per_dot, down / 2 * view.mm_per_dot * room.tall
+    (x, y), boxes = view.middle, layer.boxes
+    seen = (boxes[:, 0] <= x + reach_x) & (boxes[:, 2] >= x - reach_x)
+    seen &= (boxes[:, 1] <= y + reach_y) & (boxes[:, 3] >= y - reach_y)
+    round_ones = seen & np.isfinite(layer.circles).all(axis=1) & (not layer.dashed)
+    lines = [_lines(layer.rings[i], view.mm_per_dot / 3) for i in np.flatnonzero(seen & ~round_ones)]
+    if round_ones.any():
+        lines.append(_round(layer.circles[round_ones], view.mm_per_dot / 3))
+    for a, b in lines:
+        _draw(out, room.dot(view, a), room.dot(view, b), dashed=layer.dashed)
     return out
+
+
+def _round(circles: Points, sagitta_mm: float) -> tuple[Points, Points]:
+    """Starts and ends of the lines of many circles at once, as fine as the largest of them wants."""
+    largest = circles[:, 2].max()
+    pieces = max(4, math.ceil(math.pi / (math.acos(max(-1.0, 1 - sagitta_mm / largest)) or 1e-3)))
+    turn = np.arange(pieces) * (2 * math.pi / pieces)
+    ring = np.stack((np.cos(turn), np.sin(turn)), axis=1)
+    points = circles[:, None, :2] + circles[:, None, 2:] * ring
+    return points.reshape(-1, 2), np.roll(points, -1, axis=1).reshape(-1, 2)
+
+
+def _lines(ring: Contour, sagitta_mm: float) -> tuple[Points, Points]:
+    """Starts and ends of the lines that a ring is flattened to; none where a place is not finite."""
+    points = np.array(ring.flattened(max(sagitta_mm, ring.chord_error_mm)), dtype=float).reshape(-1, 2)
+    if len(points) < 2 or not np.isfinite(points).all():  # noqa: PLR2004 - a point is no line
+        points = points[:0]
+    return points, np.concatenate((points[1:], points[:1]))
 
 
 def paint(layers: Sequence[Layer], marks: Iterable[Mark], view: View, room: Room) -> list[Text]:
     """The picture, a line of text for each row of cells."""
     if room.columns <= 0 or room.rows <= 0:
         return []
-    grids = [grid(layer, view, room) for layer in layers]
-    cells = (
-        np.stack([_cells(g, room) for g in grids]) if grids else np.zeros((0, room.rows, room.columns), int)
-    )
-    rows = [_row(layers, cells[:, y], room) for y in range(room.rows)]
-    for mark in marks:
-        column, row = room.cell(view, mark.at)
-        if 0 <= row < room.rows and column >= 0 and column + len(mark.text) <= room.columns:
-            line = rows[row]
-            rows[row] = line[:column] + Text(mark.text, style=mark.style) + line[column + len(mark.text) :]
-    return rows
+    bits = np.zeros((len(layers), room.rows, room.columns), dtype=int)
+    for at, layer in enumerate(layers):
+        bits[at] = _cells(grid(layer, view, room), room)
+    signs, styles = _signs(layers, bits, room), _styles(bits)
+    names = ["", *(layer.style for layer in layers), "bold"]
+    for column, row, mark in _placed(marks, view, room):
+        if mark.style not in names:
+            names.append(mark.style)
+        signs[row][column : column + len(mark.text)] = mark.text
+        styles[row, column : column + len(mark.text)] = names.index(mark.style)
+    return [_line(row, styles[y], names) for y, row in enumerate(signs)]
 
 
-def _row(layers: Sequence[Layer], cells: NDArray[np.int_], room: Room) -> Text:
-    line = Text(no_wrap=True, end="")
-    drawn = cells > 0
-    for x in range(room.columns):
-        owners = np.flatnonzero(drawn[:, x])
-        style = layers[owners[0]].style if len(owners) == 1 else "bold" if len(owners) else ""
-        line.append(_glyph(layers, cells[:, x], owners, room), style=style)
-    return line
-
-
-def _glyph(layers: Sequence[Layer], bits: NDArray[np.int_], owners: NDArray[np.intp], room: Room) -> str:
-    if not len(owners):
-        return " "
+def _signs(layers: Sequence[Layer], bits: NDArray[np.int_], room: Room) -> list[list[str]]:
+    """The sign of every cell, row by row."""
     if room.braille:
-        return chr(_BRAILLE + int(np.bitwise_or.reduce(bits)))
-    return layers[owners[0]].sign if len(owners) == 1 else "@"
+        codes = np.bitwise_or.reduce(bits, axis=0) if len(layers) else np.zeros(bits.shape[1:], dtype=int)
+        return [[chr(_BRAILLE + c) if c else " " for c in row] for row in codes.tolist()]
+    alphabet = [" ", *(layer.sign for layer in layers), "@"]
+    return [[alphabet[which] for which in row] for row in _styles(bits).tolist()]
+
+
+def _styles(bits: NDArray[np.int_]) -> NDArray[np.int_]:
+    """Of every cell: 0 for nothing, 1 and up for the one layer that is there, last for several."""
+    drawn = bits > 0
+    many = drawn.sum(axis=0)
+    own = (drawn * np.arange(1, len(bits) + 1)[:, None, None]).sum(axis=0)
+    which: NDArray[np.int_] = np.where(many > 1, len(bits) + 1, own)
+    return which
+
+
+def _placed(marks: Iterable[Mark], view: View, room: Room) -> Iterator[tuple[int, int, Mark]]:
+    """Column, row and mark of those that lie wholly in the room."""
+    marks = tuple(marks)
+    if not marks:
+        return
+    dots = room.dot(view, np.array([m.at for m in marks], dtype=float))
+    cells = np.floor(dots / ((2, 4) if room.braille else (1, 1)))
+    for mark, (column, row) in zip(marks, cells.tolist(), strict=True):
+        if 0 <= row < room.rows and column >= 0 and column + len(mark.text) <= room.columns:
+            yield int(column), int(row), mark
+
+
+def _line(signs: list[str], styles: NDArray[np.int_], names: Sequence[str]) -> Text:
+    """A row of cells as text, one piece for each run of one style."""
+    line = Text(no_wrap=True, end="")
+    starts = [0, *(np.flatnonzero(np.diff(styles)) + 1).tolist(), len(signs)]
+    for start, end in pairwise(starts):
+        line.append("".join(signs[start:end]), style=names[styles[start]])
+    return line
 
 
 def _cells(dots: Grid, room: Room) -> NDArray[np.int_]:
@@ -162,9 +224,9 @@ def _cells(dots: Grid, room: Room) -> NDArray[np.int_]:
     return out
 
 
-def _draw(out: Grid, ends: Points, *, dashed: bool) -> None:
+def _draw(out: Grid, a: Points, b: Points, *, dashed: bool) -> None:
     size = np.array([out.shape[1], out.shape[0]], dtype=float)
-    a, b = _clipped(ends[:-1], ends[1:], size)
+    a, b = _clipped(a, b, size)
     if not len(a):
         return
     steps = np.ceil(np.abs(b - a).max(axis=1)).astype(int) + 1

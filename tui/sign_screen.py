@@ -1,13 +1,15 @@
 """
 Signing: exactly what is signed, then by whom and as what.
 
-It shows every part of the set with its fingerprint, what stands against signing, and the warnings one by one,
-which the signature acknowledges. One person alone types key dimensions again, with the stored values hidden.
+It shows every part of the set with its fingerprint, what stands against signing, the warnings one by one, which the
+signature acknowledges, and what changed since the person under the cursor last signed. One person alone types key
+dimensions again, with the stored values hidden.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from rich.text import Text
@@ -26,8 +28,10 @@ from tui.signs import finding_text, said
 
 if TYPE_CHECKING:
     from ledger.domain.gate import Verdict
+    from ledger.past import Since
 
 _RE_ENTRIES = 2
+MOST_CHANGES = 100
 
 
 class SignScreen(ShopScreen):
@@ -37,6 +41,7 @@ class SignScreen(ShopScreen):
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WHERE)]
     DEFAULT_CSS = """
     SignScreen #what { height: 1fr; padding: 0 1; }
+    SignScreen #changed { height: auto; max-height: 6; padding: 0 1; background: $panel; }
     SignScreen #who { height: auto; max-height: 9; }
     """
 
@@ -47,10 +52,13 @@ class SignScreen(ShopScreen):
         self._offers: tuple[tuple[str, str], ...] = ()
         self._wanted: tuple[str, ...] = ()
         self._alone = False
+        self._since: dict[str, tuple[Since, ...] | None] = {}  # None: being worked out
 
     def body(self) -> ComposeResult:
         with VerticalScroll(id="what"):
             yield Static("", id="subject")
+        with VerticalScroll(id="changed"):
+            yield Static("", id="since")
         yield OptionList(id="who", markup=False)
 
     def on_mount(self) -> None:
@@ -70,12 +78,44 @@ class SignScreen(ShopScreen):
     def row_selected(self) -> None:
         self.action_open()
 
+    @on(OptionList.OptionHighlighted, "#who")
+    def row_highlighted(self) -> None:
+        self._show_since()
+
+    def _tell_since(self, person: str) -> None:
+        """What changed since this person last signed; worked out in a thread, once for each person."""
+        kept = self._since
+        told = kept.get(person)
+        self.query_one("#since", Static).update(
+            Text("\n").join(since_lines(told))
+            if told is not None
+            else said(f"comparing with what {person} last signed {self.signs.wait}")
+        )
+        if person in kept:
+            return
+        kept[person] = None
+
+        def work() -> tuple[Since, ...]:
+            return tuple(self.shop.changes_since(n, person, self.numbers) for n in self.numbers)
+
+        def then(found: Any) -> None:
+            kept[person] = found
+            self._show_since()
+
+        self.run_worker(partial(self._work, work, then), thread=True, group="since", exit_on_error=False)
+
+    def _show_since(self) -> None:
+        at = self.query_one(OptionList).highlighted
+        if at is not None and at < len(self._offers):
+            self._tell_since(self._offers[at][0])
+
     def _look(self) -> tuple[Any, ...]:
         shop = self.shop
         return shop.verdicts(self.numbers), shop.people(), shop.re_entry_wanted(self.numbers)
 
     def _show(self, value: Any) -> None:
         self.verdicts, people, self._wanted = value
+        self._since = {}
         self._alone = len(people) <= 1
         self.query_one("#subject", Static).update(Text("\n").join(self._subject()))
         self._offers = tuple((name, role) for name, roles, _key in people for role in roles)
@@ -151,3 +191,13 @@ class SignScreen(ShopScreen):
         self.ask(
             lambda: self.shop.sign(self.numbers, role, person, again), signed, busy="signing", group="change"
         )
+
+
+def since_lines(told: tuple[Since, ...]) -> Iterator[Text]:
+    """What changed of each part since somebody signed it, a line each."""
+    for since in told:
+        yield said(since.words, "bold")
+        for change in since.changes[:MOST_CHANGES]:
+            yield said(f"  {change.words}")
+        if len(since.changes) > MOST_CHANGES:
+            yield said(f"  {len(since.changes) - MOST_CHANGES} more: c on the part's screen shows all")

@@ -39,3 +39,4 @@ class Stops(OptionList):
         self.add_options([Option(finding_text(self.app, signs, f)) for f in self._found])
         self.add_option(Option(said("not checked:", "bold"), disabled=True))
         self.add_options([Option(said(f"- {m}"), disabled=True) for m in verdict.not_checked])
+        self.highlighted = 0 if self._found else None

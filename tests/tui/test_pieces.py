@@ -41,7 +41,16 @@ def test_the_longest_mate_that_a_place_begins_with_counts():
 
 def test_a_missing_material_is_cured_in_its_field():
     assert cure_for(Finding("material_missing", "", where="material"), []).name == "material"
-    assert cure_for(Finding("no_mate", "", where="BASE"), []).name == "stands_alone"
+
+
+def test_a_part_in_no_mate_is_asked_which_way_it_goes():
+    assert cure_for(Finding("no_mate", "", where="BASE"), []).kind == "no mate"
+
+
+def test_a_reading_is_taken_and_a_joint_declared_where_the_stop_stands():
+    reading = cure_for(Finding("not_measured", "", where="A-B/edge"), ["A-B"])
+    assert (reading.kind, reading.name, reading.place) == ("reading", "A-B", "edge")
+    assert cure_for(Finding("joint_missing", "", where="A-B/joint"), ["A-B"]).kind == "declaration"
 
 
 @pytest.mark.parametrize("where", sorted({a.where for a in ACTIONS}))
@@ -52,15 +61,25 @@ def test_no_key_of_a_screen_means_two_things(where):
 
 def test_every_action_is_a_verb_of_its_screen():
     from tui.app import Fitup
+    from tui.changes_screen import ChangesScreen
+    from tui.files_screen import FilesScreen
     from tui.journal_screen import JournalScreen
     from tui.lock_screen import LockScreen
+    from tui.mate_form import MateForm
     from tui.mate_screen import MateScreen
     from tui.part_screen import PartScreen
     from tui.parts_screen import PartsScreen
+    from tui.people_screen import PeopleScreen
     from tui.sign_screen import SignScreen
     from tui.start_screen import StartScreen
+    from tui.table_screen import TableScreen
 
-    screens = (PartsScreen, PartScreen, MateScreen, SignScreen, LockScreen, JournalScreen, StartScreen)
+    screens = (
+        ChangesScreen,
+        TableScreen,
+        *(PartsScreen, PartScreen, MateScreen, SignScreen, LockScreen, JournalScreen, StartScreen),
+        *(PeopleScreen, FilesScreen, MateForm),
+    )
     owners = {"everywhere": Fitup, **{s.WHERE: s for s in screens}}
     missing = [a for a in ACTIONS if not hasattr(owners[a.where], f"action_{a.name.partition('(')[0]}")]
     assert missing == []

@@ -1,0 +1,210 @@
+"""What works on every screen: taking back, copying, finding an action, others' news, leaving a long wait, themes."""
+
+from __future__ import annotations
+
+import threading
+
+import pytest
+from test_screens import flat, on_screens, press, settle, write
+
+from ledger.acts.base import make
+from ledger.acts.parts import AskQuestion
+from ledger.shop import Shop
+from tui.app import DARK, LIGHT, has_few_colours
+from tui.asking import Confirm, LineEntry
+from tui.entries import entry_words, others_words
+from tui.journal_screen import JournalScreen
+from tui.parts_screen import PartsScreen
+
+
+@pytest.fixture(autouse=True)
+def _seat(monkeypatch):
+    monkeypatch.setenv("FITUP_BY", "Mira")
+    monkeypatch.setenv("TERM", "xterm-256color")
+
+
+@pytest.fixture
+def jonas(bench):
+    """Another seat on the same shop."""
+    other = Shop(bench.place, lambda _name: "", bench.clock)
+    yield other
+    other.close()
+
+
+def ask(shop, ident, by):
+    shop.do(make(AskQuestion, number="BASE", ident=ident, text="which finish?"), by=by)
+
+
+def test_u_takes_the_newest_entry_back_after_saying_which(bench):
+    ask(bench.shop, "Q1", "Mira")
+
+    async def script(app, pilot):
+        await press(pilot, "u")
+        assert isinstance(app.screen, Confirm)
+        assert "ask question Q1 of BASE" in flat(app)
+        await press(pilot, "tab", "enter")
+
+    on_screens(bench.place, script)
+    assert bench.shop.part("BASE").questions == ()
+    assert list(bench.shop.journal())[-1].kind == "take_back"
+
+
+def test_the_way_back_has_the_focus_when_something_is_taken_back(bench):
+    ask(bench.shop, "Q1", "Mira")
+
+    async def script(app, pilot):
+        await press(pilot, "u")
+        await press(pilot, "enter")
+
+    on_screens(bench.place, script)
+    assert bench.shop.part("BASE").questions
+
+
+def test_nothing_to_take_back_is_said(bench, monkeypatch):
+    monkeypatch.setenv("FITUP_BY", "Nobody")
+
+    async def script(app, pilot):
+        await press(pilot, "u")
+        assert "Nobody has recorded nothing that can be taken back" in flat(app)
+
+    on_screens(bench.place, script)
+
+
+@pytest.mark.parametrize(("key", "copied"), [("y", "NO-GO"), ("Y", "BASE")])
+def test_the_row_under_the_cursor_is_copied(bench, key, copied):
+    async def script(app, pilot):
+        await press(pilot, key)
+        assert copied in app.clipboard
+        assert "copied:" in flat(app)
+
+    on_screens(bench.place, script)
+
+
+def test_a_finding_is_copied_with_its_cure(bench):
+    async def script(app, pilot):
+        await press(pilot, "v", "y")
+        assert "STOP" in app.clipboard
+        assert "do:" in app.clipboard
+
+    on_screens(bench.place, script)
+
+
+def test_the_search_window_runs_an_action_of_the_screen_below(bench):
+    async def script(app, pilot):
+        await press(pilot, "ctrl+p")
+        await press(pilot, *"journal")
+        await pilot.pause(0.3)
+        await press(pilot, "enter")
+        assert isinstance(app.screen, JournalScreen)
+
+    on_screens(bench.place, script)
+
+
+def test_what_another_seat_records_is_told_and_shown(bench, jonas):
+    async def script(app, pilot):
+        app._look_around()
+        await settle(pilot)
+        jonas.write_part("CLAMP", {"title": "clamp"}, by="Jonas")
+        app._look_around()
+        await settle(pilot)
+        assert "recorded by Jonas" in flat(app)
+        assert "record part of" in flat(app)
+        assert "CLAMP" in app.screen.rows
+
+    on_screens(bench.place, script, size=(120, 40))
+
+
+def test_a_line_half_typed_stays_when_another_seat_records(bench, jonas):
+    async def script(app, pilot):
+        app._look_around()
+        await settle(pilot)
+        await press(pilot, "n", *"ARM")
+        jonas.write_part("CLAMP", {"title": "clamp"}, by="Jonas")
+        app._look_around()
+        await settle(pilot)
+        assert isinstance(app.screen, LineEntry)
+        assert app.screen.query_one("#line").value == "ARM"
+        assert "recorded by Jonas" in flat(app)
+        await press(pilot, "escape")
+        assert "CLAMP" in app.screen.rows
+
+    on_screens(bench.place, script, size=(120, 40))
+
+
+def test_what_this_seat_records_is_no_news(bench):
+    async def script(app, pilot):
+        app._look_around()
+        await settle(pilot)
+        await press(pilot, "n")
+        await write(pilot, "CLAMP cut clamp")
+        app._look_around()
+        await settle(pilot)
+        assert "recorded by" not in flat(app)
+
+    on_screens(bench.place, script)
+
+
+def test_a_long_wait_is_said_and_escape_leaves_it(bench):
+    async def script(app, pilot):
+        go_on, came = threading.Event(), []
+        app.screen.ask(lambda: go_on.wait(10), came.append, busy="looking long")
+        await pilot.pause(0.05)
+        assert "looking long" not in flat(app)
+        await pilot.pause(0.3)
+        assert "looking long" in flat(app)
+        await pilot.press("escape")
+        await pilot.pause()
+        assert "left; nothing was changed" in flat(app)
+        go_on.set()
+        await settle(pilot)
+        assert came == []
+        assert isinstance(app.screen, PartsScreen)
+
+    on_screens(bench.place, script)
+
+
+def test_writing_is_not_left_half_way(bench):
+    async def script(app, pilot):
+        go_on, came = threading.Event(), []
+        app.screen.ask(lambda: go_on.wait(10), came.append, busy="writing", group="change")
+        await pilot.pause(0.3)
+        await pilot.press("escape")
+        go_on.set()
+        await settle(pilot)
+        assert came == [True]
+
+    on_screens(bench.place, script)
+
+
+def test_the_theme_goes_from_dark_to_light_and_back(bench):
+    async def script(app, pilot):
+        assert app.theme == DARK
+        await press(pilot, "ctrl+t")
+        assert app.theme == LIGHT
+        await press(pilot, "ctrl+t")
+        assert app.theme == DARK
+
+    on_screens(bench.place, script)
+
+
+@pytest.mark.parametrize(
+    ("environ", "few"),
+    [
+        ({"TERM": "linux"}, True),
+        ({"TERM": "xterm"}, True),
+        ({"TERM": "xterm-256color"}, False),
+        ({"TERM": "xterm", "COLORTERM": "truecolor"}, False),
+        ({}, False),
+    ],
+)
+def test_a_terminal_of_16_colours_is_known_by_its_name(environ, few):
+    assert has_few_colours(environ) is few
+
+
+def test_entries_are_said_in_words(bench):
+    ask(bench.shop, "Q1", "Jonas")
+    bench.shop.take_back(bench.shop.last_of("Jonas").seq, by="Jonas")
+    *_, question, back = bench.shop.journal()
+    assert entry_words(question) == f"entry {question.seq}, ask question Q1 of BASE"
+    assert entry_words(back) == f"entry {back.seq}, take back entry {question.seq} of BASE"
+    assert others_words([question, back]).endswith("and 1 more before it")

@@ -1,0 +1,120 @@
+"""One-line entries about holes, permits, people and policy, as the fields of an act with a reading to show."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection
+from datetime import date
+from typing import Any
+
+from ledger.domain.errors import BadInput, UnknownName
+from ledger.domain.quantity import read_length
+from ledger.domain.record import HOLE_FINISHES, ROLES, SOURCES, MeasuredHole
+from tui.lines import Line
+
+FINISH_HINT = (
+    "HOLES: FINISH THREAD   e.g. H1 H2: tapped M8   (plain, tapped, countersunk, reamed, captive nut)"
+)
+HOLE_HINT = (
+    "LABEL = X, Y, DIAMETER, ±UNCERTAINTY, SOURCE   e.g. S1 = 150 mm, -20 mm, 16 mm, ±0.5 mm, measured"
+)
+_UNTIL = re.compile(r"(?P<reason>.*?)\s*[,;]\s*until\s+(?P<day>\S+)\s*", re.DOTALL)
+_PLACE_AND_SIZE = 3
+
+
+def finish_line(text: str) -> Line:
+    """`H1 H2: tapped M8`."""
+    holes, colon, rest = (piece.strip() for piece in text.partition(":"))
+    labels = tuple(holes.replace(",", " ").split())
+    if not (colon and labels and rest):
+        raise BadInput(f"wanted {FINISH_HINT}")
+    finish = next((f for f in HOLE_FINISHES if rest == f or rest.startswith(f"{f} ")), "")
+    if not finish:
+        raise UnknownName("hole finish", rest.partition(" ")[0], HOLE_FINISHES)
+    thread = rest.removeprefix(finish).strip()
+    if thread:
+        from ledger.standards.fasteners import fastener
+
+        fastener(thread)
+    elif finish == "tapped":
+        raise BadInput("a tapped hole names its thread, such as tapped M8")
+    words = f"{', '.join(labels)}: {finish} {thread}".strip()
+    return Line({"labels": labels, "finish": finish, "thread": thread}, words)
+
+
+def hole_line(text: str) -> Line:
+    """`S1 = 150 mm, -20 mm, 16 mm, ±0.5 mm, measured`."""
+    label, equals, rest = (piece.strip() for piece in text.partition("="))
+    pieces = [piece.strip() for piece in rest.split(",") if piece.strip()]
+    if not (equals and label and len(pieces) >= _PLACE_AND_SIZE):
+        raise BadInput(f"wanted {HOLE_HINT}")
+    x, y = (read_length(piece, signed=True) for piece in pieces[:2])
+    size = read_length(pieces[2])
+    fields: dict[str, Any] = {"label": label, "x": x.written, "y": y.written, "diameter": size.written}
+    fields.update(uncertainty="", source="measured")
+    for piece in pieces[3:]:
+        if piece.startswith("±"):
+            fields["uncertainty"] = read_length(piece.removeprefix("±").strip()).written
+        elif piece in SOURCES:
+            fields["source"] = piece
+        else:
+            raise BadInput(f"behind the diameter: ±0.5 mm, or a source ({', '.join(SOURCES)})")
+    if fields["source"] == "measured" and not fields["uncertainty"]:
+        raise BadInput("a measured hole needs its uncertainty, such as ±0.5 mm")
+    sure = f", give or take {fields['uncertainty']}" if fields["uncertainty"] else ""
+    return Line(fields, f"{label}: {size} at ({x}, {y}){sure}, {fields['source']}")
+
+
+def hole_words(old: MeasuredHole) -> str:
+    """A measured hole as the line that would say it."""
+    x, y = (f"{v:.6f}".rstrip("0").rstrip(".") for v in old.hole.centre)
+    sure = f", ±{old.uncertainty.written}" if old.uncertainty else ""
+    return f"{old.hole.label} = {x} mm, {y} mm, {old.hole.diameter_mm:g} mm{sure}, {old.source}"
+
+
+def permit_line(text: str) -> Line:
+    """`cut wider on site, until 2026-06-30`; without a last day it holds as long as the revision is open."""
+    found = _UNTIL.fullmatch(text)
+    reason, until = (found["reason"].strip(), found["day"]) if found else (text.strip(), "")
+    if not reason:
+        raise BadInput("a permit needs a reason: REASON, until YYYY-MM-DD")
+    if until:
+        try:
+            last = date.fromisoformat(until).isoformat()
+        except ValueError:
+            last = ""
+        if last != until:
+            raise BadInput(f"read {until!r} as a day; wanted YYYY-MM-DD")
+    bound = f"up to and with {until}" if until else "without a last day"
+    return Line({"reason": reason, "until": until}, f"{bound}: {reason}")
+
+
+def person_line(text: str, known: Collection[str] = ()) -> Line:
+    """`Mira: drawn, approved`."""
+    name, colon, rest = (piece.strip() for piece in text.partition(":"))
+    if not (colon and name and rest):
+        raise BadInput(f"wanted NAME: ROLES, such as Mira: drawn, checked; roles are {', '.join(ROLES)}")
+    if name in known:
+        raise BadInput(f"{name} is enrolled already")
+    roles = roles_line(rest).fields["roles"]
+    return Line({"name": name, "roles": roles}, f"{name} may sign as {', '.join(roles)}")
+
+
+def roles_line(text: str) -> Line:
+    """`drawn, checked`."""
+    roles = tuple(dict.fromkeys(text.replace(",", " ").split()))
+    for role in roles:
+        if role not in ROLES:
+            raise UnknownName("role", role, ROLES)
+    if not roles:
+        raise BadInput(f"at least one of {', '.join(ROLES)}")
+    return Line({"roles": roles}, f"{', '.join(roles)}: each must have signed")
+
+
+def raised_line(text: str, known: Collection[str]) -> Line:
+    """Codes of warnings that stop, by spaces; nothing typed raises none."""
+    codes = tuple(dict.fromkeys(text.replace(",", " ").split()))
+    for code in codes:
+        if code not in known:
+            raise UnknownName("code", code, known)
+    return Line({"raised": codes}, f"{', '.join(codes)}: a stop from now on" if codes else "no warning stops")

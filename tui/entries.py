@@ -1,0 +1,34 @@
+"""Entries of the journal in words, for the journal's rows, for taking one back and for telling what others recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from ledger.reading import Written
+
+
+def about(entry: Written) -> str:
+    """What the entry is about: a part, a mate, a person."""
+    act = entry.act
+    named = act.get("number") or act.get("mate") or act.get("name") or act.get("person")
+    return str(named or ", ".join(p["number"] for p in act.get("parts", ())))
+
+
+def entry_words(entry: Written) -> str:
+    """One entry in a line: number, what was done, to what."""
+    act = entry.act
+    inner = act.get("name") or act.get("ident") or act.get("label") or act.get("code") or ""
+    of = about(entry)
+    detail = f" {inner}" if inner and inner != of else ""
+    if entry.kind == "take_back":
+        detail = f" entry {act['undoes']}"
+    return f"entry {entry.seq}, {entry.kind.replace('_', ' ')}{detail}{f' of {of}' if of else ''}"
+
+
+def others_words(entries: Sequence[Written]) -> str:
+    """What another seat has recorded: the newest, and how many more."""
+    last = entries[-1]
+    more = f" and {len(entries) - 1} more before it" if len(entries) > 1 else ""
+    return f"recorded by {last.by} at {last.at[11:16]} UTC: {entry_words(last)}{more}"

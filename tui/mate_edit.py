@@ -1,0 +1,81 @@
+"""Declaring, changing and dropping a mate, and measuring on it: asked for over whichever screen is there."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import TYPE_CHECKING, Any
+
+from ledger.domain.errors import BadInput
+from tui.frame import ASIDE
+from tui.lines import reading_line
+from tui.mate_lines import MATE_HINT, mate_line, mate_words
+from tui.part_edit import do, words_wanted
+
+if TYPE_CHECKING:
+    from ledger.domain.record import Mate
+    from tui.frame import ShopScreen
+
+
+def declare(screen: ShopScreen, number: str) -> None:
+    """Declare a mate of this part in one line, or in the form."""
+    screen.ask(lambda: _numbers(screen), lambda parts: _line(screen, number, None, parts), group=ASIDE)
+
+
+def change(screen: ShopScreen, mate: Mate) -> None:
+    """Declare a mate anew; its clearances and readings stay."""
+    screen.ask(
+        lambda: _numbers(screen), lambda parts: _line(screen, mate.plies[0].part, mate, parts), group=ASIDE
+    )
+
+
+def drop(screen: ShopScreen, mate: Mate, gone: Any = None) -> None:
+    """Drop a mate, after its name was typed and a reason given; `gone` is called with it dropped."""
+
+    def named(text: str) -> str:
+        if text.strip() != mate.name:
+            raise BadInput(f"type {mate.name}: its clearances and readings go with it")
+        return "Enter goes on: why?"
+
+    def because(reason: str) -> None:
+        do(screen, "mates", "DropMate", name=mate.name, reason=reason, then=gone)
+
+    def take(_text: str) -> None:
+        screen.enter(f"why is {mate.name} dropped?", words_wanted("a reason"), because)
+
+    screen.enter(f"drop the mate {mate.name}? type its name", named, take)
+
+
+def measure(screen: ShopScreen, mate: str, name: str, wanted: str = "") -> None:
+    """Record a reading of a required clearance."""
+
+    def take(text: str) -> None:
+        work = lambda: screen.shop.measure(mate, name, text, by=screen.fitup.seat)  # noqa: E731 - one call
+        screen.ask(work, screen.recorded, busy="recording", group="change")
+
+    title = f"{name} of {mate}, measured" + (f"; wanted {wanted}" if wanted else "")
+    screen.enter(title, reading_line, take, hint="such as 1.8 ±0.1 mm feeler")
+
+
+def _numbers(screen: ShopScreen) -> tuple[str, ...]:
+    return tuple(p.number for p in screen.shop.parts())
+
+
+def _line(screen: ShopScreen, number: str, mate: Mate | None, parts: Collection[str]) -> None:
+    def read(text: str) -> str:
+        if not text.strip():
+            return "Enter opens the form, field by field"
+        line = mate_line(text, parts)
+        if mate and line.fields["name"] != mate.name:
+            raise BadInput(f"the name stays {mate.name}: drop it and declare another one instead")
+        return line.reading
+
+    def take(text: str) -> None:
+        if text.strip():
+            do(screen, "mates", "DeclareMate", **mate_line(text, parts).fields)
+            return
+        from tui.mate_form import MateForm
+
+        screen.app.push_screen(MateForm(number, mate))
+
+    title = f"change the mate {mate.name}" if mate else f"a mate of {number}"
+    screen.enter(title, read, take, value=mate_words(mate) if mate else "", hint=MATE_HINT)

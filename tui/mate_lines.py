@@ -1,0 +1,134 @@
+"""
+How a mate is said in one line, and read from it.
+
+`TURN to BASE: bolted M12 through, TURN bolts on BASE bolts` and behind it, each after a comma, what applies:
+`turned over`, `either way up`, `at X Y ANGLE`, `gap >= 2 mm`. A ply is PART, then its hole group, then the face
+that is up (top, bottom, edge) where it is not the top.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import Any
+
+from ledger.domain.errors import BadInput, UnknownName
+from ledger.domain.pose import read_pose
+from ledger.domain.quantity import read_bounds
+from ledger.domain.record import JOINTS, MATE_KINDS, Mate
+from tui.lines import Line
+
+MATE_HINT = "NAME: KIND FASTENER JOINT, PART GROUP on PART GROUP (empty: the form)"
+FACES = ("top", "bottom", "edge")
+FLIP_WORDS = {"no": "as drawn", "yes": "turned over", "either": "either way up"}
+_FLIPS = {words: flip for flip, words in FLIP_WORDS.items()}
+_BOTH = 2
+
+
+def mate_line(text: str, parts: Collection[str]) -> Line:
+    """The fields of a declared mate; `parts` are the numbers that are known. Raises BadInput."""
+    name, colon, rest = (piece.strip() for piece in text.partition(":"))
+    pieces = [piece.strip() for piece in rest.split(",")]
+    if not (colon and name and len(pieces) >= _BOTH):
+        raise BadInput(f"wanted {MATE_HINT}")
+    fields: dict[str, Any] = {"name": name, **_how(pieces[0])}
+    fields["plies"] = tuple(_ply(words, parts) for words in pieces[1].split(" on "))
+    for piece in pieces[2:]:
+        fields.update(_more(piece))
+    if len(fields["plies"]) < _BOTH:
+        raise BadInput("a mate needs two parts: PART GROUP on PART GROUP")
+    return Line(fields, mate_reading(fields))
+
+
+def mate_reading(fields: dict[str, Any]) -> str:
+    """What the fields of a mate say. Raises BadInput where a fastener or joint is wanted and not there."""
+    how = fields["mate_kind"]
+    if how == "bolted":
+        from ledger.standards.fasteners import fastener
+
+        if not fields["joint"]:
+            raise BadInput(f"a bolted mate names its fastener and its joint: M12, then {', '.join(JOINTS)}")
+        how = f"bolted with {fastener(fields['fastener']).designation}, {fields['joint']}"
+    elif fields["joint"] or fields["fastener"]:
+        raise BadInput(f"a {how} mate has no fastener or joint")
+    plies = " on ".join(_ply_reading(ply) for ply in fields["plies"])
+    return f"{fields['name']}: {how}; {plies}{_more_words(fields)}"
+
+
+def mate_words(mate: Mate) -> str:
+    """A declared mate as the line that would say it."""
+    fields = mate_fields(mate)
+    how = " ".join(word for word in (mate.kind, mate.fastener, mate.joint) if word)
+    plies = " on ".join(_ply_words(ply) for ply in fields["plies"])
+    return f"{mate.name}: {how}, {plies}{_more_words(fields)}"
+
+
+def mate_fields(mate: Mate) -> dict[str, Any]:
+    """A declared mate as the fields that would declare it."""
+    return {
+        "name": mate.name,
+        "mate_kind": mate.kind,
+        "fastener": mate.fastener,
+        "joint": mate.joint,
+        "plies": tuple({"part": p.part, "group": p.group, "face_up": p.face_up} for p in mate.plies),
+        "flip": mate.flip,
+        "located": mate.located_written,
+        "gap": mate.gap.written if mate.gap else "",
+    }
+
+
+def _how(text: str) -> dict[str, Any]:
+    kind = next((k for k in MATE_KINDS if text == k or text.startswith(f"{k} ")), "")
+    if not kind:
+        raise UnknownName("kind of mate", text.partition(" ")[0], MATE_KINDS)
+    rest = text.removeprefix(kind).strip()
+    joint = max((j for j in JOINTS if rest == j or rest.endswith(f" {j}")), key=len, default="")
+    fastener = rest.removesuffix(joint).strip()
+    return {
+        "mate_kind": kind,
+        "fastener": fastener,
+        "joint": joint,
+        "flip": "no",
+        "located": "",
+        "gap": "",
+    }
+
+
+def _ply(text: str, parts: Collection[str]) -> dict[str, str]:
+    text = text.strip()
+    if not text:
+        raise BadInput("a part is wanted: PART GROUP on PART GROUP")
+    part = max((p for p in parts if text == p or text.startswith(f"{p} ")), key=len, default="")
+    if not part:
+        raise UnknownName("part", text.partition(" ")[0], parts)
+    words = text.removeprefix(part).split()
+    face = words.pop() if words and words[-1] in FACES else "top"
+    return {"part": part, "group": " ".join(words), "face_up": face}
+
+
+def _more(piece: str) -> dict[str, str]:
+    if piece in _FLIPS:
+        return {"flip": _FLIPS[piece]}
+    word, _, rest = piece.partition(" ")
+    if word == "at":
+        read_pose(rest)
+        return {"located": rest.strip()}
+    if word == "gap":
+        read_bounds(rest)
+        return {"gap": rest.strip()}
+    raise BadInput("behind the parts: turned over, either way up, at X Y ANGLE, gap >= 2 mm")
+
+
+def _more_words(fields: dict[str, Any]) -> str:
+    flip = f", {FLIP_WORDS[fields['flip']]}" if fields["flip"] != "no" else ""
+    at = f", at {fields['located']}" if fields["located"] else ""
+    return flip + at + (f", gap {fields['gap']}" if fields["gap"] else "")
+
+
+def _ply_words(ply: dict[str, str]) -> str:
+    face = ply["face_up"] if ply["face_up"] != "top" else ""
+    return " ".join(word for word in (ply["part"], ply["group"], face) if word)
+
+
+def _ply_reading(ply: dict[str, str]) -> str:
+    holes = f"group {ply['group']}" if ply["group"] else "all holes"
+    return f"{ply['part']} ({holes}, {ply['face_up']} up)"

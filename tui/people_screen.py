@@ -1,0 +1,148 @@
+"""Who may sign here as what, and what the shop asks for: roles that must sign, warnings that stop."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from rich.text import Text
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.widgets import OptionList
+from textual.widgets.option_list import Option
+
+from tui.actions import bindings
+from tui.asking import Confirm, Passphrase
+from tui.cures import KIND_OF
+from tui.desk_lines import person_line, raised_line, roles_line
+from tui.frame import ShopScreen
+from tui.part_edit import do
+from tui.signs import said
+
+if TYPE_CHECKING:
+    from ledger.domain.gate import Policy
+
+_EVERY_ROLE = "drawn, checked, approved"
+
+
+class PeopleScreen(ShopScreen):
+    """People and policy."""
+
+    WHERE = "people"
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(WHERE)]
+    DEFAULT_CSS = "PeopleScreen OptionList { height: 1fr; }"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._people: tuple[tuple[str, tuple[str, ...], str], ...] = ()
+        self._policy: Policy | None = None
+
+    def body(self) -> ComposeResult:
+        yield OptionList(markup=False)
+
+    def on_mount(self) -> None:
+        self.head("people and policy")
+        self.query_one(OptionList).focus()
+
+    def refreshed(self) -> None:
+        self.ask(lambda: (self.shop.people(), self.shop.policy()), self._show)
+
+    def action_open(self) -> None:
+        """Change the part of the policy under the cursor."""
+        at = (self.query_one(OptionList).highlighted or 0) - len(self._people)
+        if at == 0:
+            self.action_policy()
+        elif at == 1:
+            self._raise()
+        else:
+            self.tell("a person's roles and key stay as enrolled: n enrols another person")
+
+    @on(OptionList.OptionSelected)
+    def row_selected(self) -> None:
+        self.action_open()
+
+    def action_enrol(self) -> None:
+        """Enrol a person, in chosen roles, with a key of their own."""
+        known = [name for name, _roles, _key in self._people]
+
+        def typed(line: str) -> None:
+            fields = person_line(line, known).fields
+            text = said(f"enrol {fields['name']} as {', '.join(fields['roles'])}, with a new key?")
+            self.window(Confirm(text, "Enrol"), lambda yes: self._key(**fields) if yes else None)
+
+        self.enter(
+            "who, and in which roles?",
+            lambda t: person_line(t, known).reading,
+            typed,
+            hint=f"NAME: ROLES, such as Mira: {_EVERY_ROLE}",
+        )
+
+    def action_policy(self) -> None:
+        """Which roles must sign."""
+        old = self._policy
+        if old is None:
+            return
+
+        def take(text: str) -> None:
+            self._set(roles_line(text).fields["roles"], old.raised)
+
+        title = "which roles must have signed?"
+        self.enter(title, lambda t: roles_line(t).reading, take, value=", ".join(old.roles), hint=_EVERY_ROLE)
+
+    def _raise(self) -> None:
+        old = self._policy
+        if old is None:
+            return
+
+        def take(text: str) -> None:
+            self._set(old.roles, raised_line(text, KIND_OF).fields["raised"])
+
+        self.enter(
+            "which warnings are stops here?",
+            lambda t: raised_line(t, KIND_OF).reading,
+            take,
+            value=" ".join(old.raised),
+            hint="codes with spaces between; a stop is never made less",
+        )
+
+    def _set(self, roles: tuple[str, ...], raised: tuple[str, ...]) -> None:
+        text = Text("\n").join(
+            (
+                said(
+                    f"must sign: {', '.join(roles)}; stops too: {', '.join(raised) or 'no warning'}", "bold"
+                ),
+                said("signatures made under another policy no longer count"),
+            )
+        )
+
+        def answered(yes: bool | None) -> None:
+            if yes:
+                do(self, "release", "SetPolicy", roles=roles, raised=raised)
+
+        self.window(Confirm(text, "Set it"), answered)
+
+    def _key(self, name: str, roles: tuple[str, ...]) -> None:
+        def with_key(passphrase: str | None) -> None:
+            if passphrase is not None:
+                work = lambda: self.shop.enrol(name, roles, passphrase)  # noqa: E731 - one call
+                self.ask(work, enrolled, busy="making a key", group="change")
+
+        def enrolled(key: str) -> None:
+            self.refreshed()
+            self.tell(f"{name} is enrolled as {', '.join(roles)}; key {key[:16]}")
+
+        self.window(Passphrase(name, new=True), with_key)
+
+    def _show(self, value: Any) -> None:
+        self._people, policy = value
+        self._policy = policy
+        rows = [f"{name}: {', '.join(roles)}; key {key[:16]}" for name, roles, key in self._people]
+        rows.append(f"policy: must sign: {', '.join(policy.roles)}")
+        rows.append(f"policy: warnings that stop: {', '.join(policy.raised) or 'none'}")
+        listed = self.query_one(OptionList)
+        at = listed.highlighted or 0
+        listed.clear_options()
+        listed.add_options([Option(said(row)) for row in rows])
+        listed.highlighted = min(at, len(rows) - 1)
+        if not self._people:
+            self.tell("nobody is enrolled yet: n enrols a person")

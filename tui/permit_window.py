@@ -1,0 +1,76 @@
+"""Accepting one finding in writing: a reason with its last day, who signs it, and a yes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from ledger.domain.gate import NOT_PERMITTED
+from tui.asking import Confirm
+from tui.choosing import Choose
+from tui.desk_lines import permit_line
+from tui.frame import ASIDE
+from tui.signs import said
+
+if TYPE_CHECKING:
+    from ledger.domain.finding import Finding
+    from tui.frame import ShopScreen
+
+
+def permit(screen: ShopScreen, number: str, finding: Finding) -> None:
+    """Permit this finding on the open revision of a part, where the gate takes permits for it."""
+    if finding.code in NOT_PERMITTED:
+        screen.tell(f"{finding.code} cannot be permitted: it says that something was not done", fault=True)
+        return
+    if finding.severity == "note":
+        screen.tell("a note needs no permit", fault=True)
+        return
+
+    def because(text: str) -> None:
+        screen.ask(
+            screen.shop.people, lambda people: _who(screen, number, finding, text, people), group=ASIDE
+        )
+
+    place = f" at {finding.where}" if finding.where else ""
+    hint = "REASON, until YYYY-MM-DD   such as: trimmed on site by hand, until 2026-06-30"
+    screen.enter(f"permit {finding.code}{place}: why?", lambda t: permit_line(t).reading, because, hint=hint)
+
+
+def _who(
+    screen: ShopScreen,
+    number: str,
+    finding: Finding,
+    text: str,
+    people: tuple[tuple[str, tuple[str, ...], str], ...],
+) -> None:
+    if not people:
+        screen.tell("nobody is enrolled yet: a permit is signed by a person", fault=True)
+        return
+
+    def chosen(person: str | None) -> None:
+        if person is not None:
+            _sure(screen, number, finding, text, person)
+
+    ways = {name: f"{name} signs the permit" for name, _roles, _key in people}
+    screen.window(Choose("who permits it?", ways), chosen)
+
+
+def _sure(screen: ShopScreen, number: str, finding: Finding, text: str, person: str) -> None:
+    line = permit_line(text)
+    words = Text("\n").join(
+        (
+            said(f"{person} permits {finding.code} [{finding.where}] on {number}:", "bold"),
+            said(finding.message),
+            said(line.reading),
+        )
+    )
+
+    def work() -> None:
+        screen.shop.permit(number, person, code=finding.code, place=finding.where, **line.fields)
+
+    def answered(yes: bool | None) -> None:
+        if yes:
+            screen.ask(work, screen.recorded, busy="signing", group="change")
+
+    screen.window(Confirm(words, "Permit"), answered)
