@@ -1,0 +1,100 @@
+"""What a person does on the screens, as keys: short words for the walks. Nothing here uses a mouse."""
+
+from __future__ import annotations
+
+from bench_shop import PASSPHRASE
+
+RECORD = (
+    ("material_missing", "material of", "S275"),
+    ("thickness_missing", "thickness of", "12 mm"),
+    ("process_missing", "process of", "laser"),
+    ("quantity_missing", "quantity of", "1"),
+)
+NOTES = {"width": "200 mm", "height": "100 mm"}  # what the tape said
+
+
+def enrol(window, person):
+    """From the table of parts to the people, one more of them, and back."""
+    window.press("e")
+    window.wait("people and policy", "enrols a person")
+    window.press("n")
+    window.answer("who, and in which roles?", f"{person}: drawn, checked, approved", f"enrol {person} as")
+    window.press("Tab")
+    window.press("Enter")
+    window.wait("once more")
+    window.write(PASSPHRASE)
+    window.press("Enter")
+    window.wait_below("once more")
+    window.write(PASSPHRASE)
+    window.press("Enter")
+    window.wait(f"{person} is enrolled", gone=("once more",))
+    window.press("Escape")
+    window.wait("rev verdict stops")
+
+
+def record_plate(window, number, file, known="0 GO"):
+    """From the table of parts: a new part, its drawing, its record, its bolt holes and two key dimensions."""
+    window.press("n")
+    window.answer("a new part", f"{number} cut Plate", f"{number} A", known, gone=("judging", "recording"))
+    window.press("Up")  # the part that stops most is on top
+    window.press("Enter")
+    window.wait(f"{number} A (open)", "no_mate")
+    window.press("t")
+    window.answer("DXF file of", file, gone=("profile_missing", "taking", "reading"))
+    window.press("Down")
+    for code, title, text in RECORD:
+        window.press("Enter")
+        window.answer(title, text, gone=(code,))
+    window.press("g")
+    window.answer("hole group of", "bolts = H1 H2 H3 H4", gone=("recording",))
+    for name, nominal in NOTES.items():
+        window.press("d")
+        window.answer("key dimension of", f"{name} = {nominal} ±0.3, on {name}", gone=("recording",))
+
+
+def declare_mate(window, line):
+    """On the part screen: a mate in one line."""
+    window.press("m")
+    window.answer("a mate of", line, gone=("no_mate", "recording"))
+
+
+def back_to_parts(window):
+    window.press("Escape")
+    window.wait("rev verdict stops", "GO, ", gone=("judging", "reading"))
+
+
+def mark_both(window):
+    """On the table of two parts: both of them in the set."""
+    window.press("Up", "Space", "Down", "Space")
+    window.wait("● BASE", "● TURN")
+
+
+def sign_alone(window, person):
+    """On the sign screen: as checker, alone, with two key dimensions typed again."""
+    window.wait(f"{person} signs as drawn")
+    window.press("Down")
+    window.press("Enter")
+    seen = []
+    for _ in range(2):
+        window.wait("from tape or notes", gone=seen)
+        title = next(line for line in window.lines() if "from tape or notes" in line).strip()
+        assert "200" not in window.text(), "what is stored stays hidden"
+        name = title.partition(",")[0]
+        seen.append(title)
+        window.write(NOTES[name.rpartition("/")[2]])
+        window.press("Enter")
+    window.wait(f"{person} signs as checked:", gone=seen)
+    confirm_and_sign(window, person, "checked")
+
+
+def confirm_and_sign(window, person, role):
+    window.press("Tab")
+    window.press("Enter")
+    window.answer(f"passphrase of {person}", PASSPHRASE, f"{person} signed as {role}")
+
+
+def to_the_lock(window, person, wanted):
+    """On the lock screen: the person under the cursor, number and revision typed; the folder stands written."""
+    window.wait(f"{person} locks", gone=("judging",))
+    window.press("Enter")
+    window.answer("what leaves?", wanted, "the folder for the packet")
