@@ -5,6 +5,8 @@ from __future__ import annotations
 import asyncio
 
 import pytest
+from test_screens import flat as shown
+from test_screens import settle
 from textual.widgets import OptionList, Static
 
 from ledger.acts.parts import NewRevision
@@ -20,18 +22,6 @@ BOTH = ("BASE", "TURN")
 @pytest.fixture(autouse=True)
 def _seat(monkeypatch):
     monkeypatch.setenv("FITUP_BY", "Mira")
-
-
-def shown(app):
-    lines = app.screen._compositor.render_strips()
-    return " ".join(" ".join("".join(piece.text for piece in line) for line in lines).split())
-
-
-async def settle(pilot):
-    for _ in range(3):
-        await pilot.pause()
-        await pilot.app.workers.wait_for_complete()
-    await pilot.pause(0.05)
 
 
 def on_screen(bench, screen, script, *, size=(80, 24), signs=RICH):

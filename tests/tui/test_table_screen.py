@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import asyncio
-from contextlib import suppress
 
 import pytest
+from test_screens import flat as shown
+from test_screens import settle
 from textual import events
 from textual.widgets import Input, OptionList, TextArea
-from textual.worker import WorkerCancelled
 
 from ledger.domain.errors import BadInput, Unreadable
 from tui.app import Fitup
@@ -23,19 +23,6 @@ MIXED = GOOD + "TURN,rim [/red],3,\n"
 @pytest.fixture(autouse=True)
 def _seat(monkeypatch):
     monkeypatch.setenv("FITUP_BY", "Mira")
-
-
-def shown(app):
-    lines = app.screen._compositor.render_strips()
-    return " ".join(" ".join("".join(piece.text for piece in line) for line in lines).split())
-
-
-async def settle(pilot):
-    for _ in range(3):
-        await pilot.pause()
-        with suppress(WorkerCancelled):  # a newer reading leaves the one before it
-            await pilot.app.workers.wait_for_complete()
-    await pilot.pause(0.05)
 
 
 async def press(pilot, *keys):
