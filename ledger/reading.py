@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlmodel import Session, select
 
-from ledger import papers, past, release, shop_page
+from ledger import papers, past, release
 from ledger.acts import read_act
 from ledger.acts.base import Entry, make, newest_part
 from ledger.acts.mates import Against, RecordClearance, mate_named
@@ -170,6 +170,8 @@ class ReadShop:
 
     def report(self) -> bytes:
         """The whole shop as one HTML file that needs nothing else: judged afresh, now."""
+        from ledger import shop_page
+
         with self.store.reading() as facts:
             return shop_page.report(
                 facts, lambda n: self._bench(facts, (n,)), self._verdict, self.store.clock()
