@@ -37,7 +37,9 @@ if TYPE_CHECKING:
 DARK, LIGHT = "textual-dark", "textual-light"
 DARK_16, LIGHT_16 = "ansi-dark", "ansi-light"
 _LOOKS_EVERY_S = 2.0
-_SWITCH_S = 0.0005  # a key waits so long for a thread that is judging; Python's own 5 ms is paid at every turn
+_SWITCH_S = (
+    0.0005  # a key waits so long for a thread that is judging; Python's own 5 ms is paid at every turn
+)
 _COLLECT_AT = (20_000, 20, 100)  # a full collection over 5,000 parts stops the screen for a tenth of a second
 _FEW_COLOURS = frozenset({"linux", "xterm", "ansi", "vt100", "vt220", "screen"})
 

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Self
 
 import numpy as np
 from rich.text import Text
+from textual.geometry import Region
+from textual.strip import Strip
 from textual.widget import Widget
 
 from ledger.domain.shape import Box, Hole, Profile
@@ -23,6 +26,7 @@ class Picture(Widget, can_focus=False):
     DEFAULT_CSS = "Picture { height: 1fr; min-height: 4; }"
 
     def __init__(self, *, braille: bool, id: str | None = None) -> None:  # noqa: A002 - textual's own word
+        self._rows: list[Strip] | None = None
         super().__init__(id=id)
         self._braille = braille
         self._layers: tuple[Layer, ...] = ()
@@ -70,10 +74,31 @@ class Picture(Widget, can_focus=False):
         at_first = whole(self._reach, self._room())
         return at_first.moved(*self._moved).closer(self._zoom)
 
+    def render_line(self, y: int) -> Strip:
+        """One row, past textual's general way of text, which costs several times the drawing."""
+        if not self._drawn:
+            return super().render_line(y)
+        if self._rows is None:
+            self._rows = paint(self._layers, self._marks, self.view, self._room(), self.rich_style)
+        return self._rows[y] if y < len(self._rows) else Strip.blank(self.size.width, self.rich_style)
+
+    def refresh(
+        self, *regions: Region, repaint: bool = True, layout: bool = False, recompose: bool = False
+    ) -> Self:
+        """Draw it anew at the next paint."""
+        self._rows = None
+        return super().refresh(*regions, repaint=repaint, layout=layout, recompose=recompose)
+
+    def on_resize(self) -> None:
+        self._rows = None
+
     def render(self) -> Text:
-        if not any(layer.rings for layer in self._layers):
-            return said(self._empty, "italic")
-        return Text("\n").join(paint(self._layers, self._marks, self.view, self._room()))
+        """The words instead of a picture."""
+        return Text() if self._drawn else said(self._empty, "italic")
+
+    @property
+    def _drawn(self) -> bool:
+        return any(layer.rings for layer in self._layers)
 
     def _room(self) -> Room:
         return Room(self.size.width, self.size.height, self._braille)

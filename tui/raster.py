@@ -16,8 +16,11 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from rich.text import Text
+from rich.segment import Segment
+from rich.style import Style
+from textual.strip import Strip
 
+from ledger.domain.errors import visible
 from ledger.domain.shape import Box, Contour, Point
 
 _BITS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]])
@@ -160,8 +163,10 @@ def _lines(ring: Contour, sagitta_mm: float) -> tuple[Points, Points]:
     return points, np.concatenate((points[1:], points[:1]))
 
 
-def paint(layers: Sequence[Layer], marks: Iterable[Mark], view: View, room: Room) -> list[Text]:
-    """The picture, a line of text for each row of cells."""
+def paint(
+    layers: Sequence[Layer], marks: Iterable[Mark], view: View, room: Room, under: Style | None = None
+) -> list[Strip]:
+    """The picture, a strip for each row of cells; `under` is the style of the ground it is drawn on."""
     if room.columns <= 0 or room.rows <= 0:
         return []
     bits = np.zeros((len(layers), room.rows, room.columns), dtype=int)
@@ -174,7 +179,9 @@ def paint(layers: Sequence[Layer], marks: Iterable[Mark], view: View, room: Room
             names.append(mark.style)
         signs[row][column : column + len(mark.text)] = mark.text
         styles[row, column : column + len(mark.text)] = names.index(mark.style)
-    return [_line(row, styles[y], names) for y, row in enumerate(signs)]
+    ground = under or Style.null()
+    looks = [ground + Style.parse(name) for name in names]
+    return [_line(row, styles[y], looks) for y, row in enumerate(signs)]
 
 
 def _signs(layers: Sequence[Layer], bits: NDArray[np.int_], room: Room) -> list[list[str]]:
@@ -203,17 +210,25 @@ def _placed(marks: Iterable[Mark], view: View, room: Room) -> Iterator[tuple[int
     dots = room.dot(view, np.array([m.at for m in marks], dtype=float))
     cells = np.floor(dots / ((2, 4) if room.braille else (1, 1)))
     for mark, (column, row) in zip(marks, cells.tolist(), strict=True):
-        if 0 <= row < room.rows and column >= 0 and column + len(mark.text) <= room.columns:
-            yield int(column), int(row), mark
+        if 0 <= row < room.rows and 0 <= column < room.columns:
+            shown = Mark(mark.at, visible(mark.text), mark.style)
+            if column + len(shown.text) <= room.columns:
+                yield int(column), int(row), shown
 
 
-def _line(signs: list[str], styles: NDArray[np.int_], names: Sequence[str]) -> Text:
-    """A row of cells as text, one piece for each run of one style."""
-    line = Text(no_wrap=True, end="")
+def _line(signs: list[str], styles: NDArray[np.int_], looks: Sequence[Style]) -> Strip:
+    """A row of cells, one piece for each run of one style; a short blank goes with the piece before it."""
+    pieces: list[tuple[str, int]] = []
     starts = [0, *(np.flatnonzero(np.diff(styles)) + 1).tolist(), len(signs)]
     for start, end in pairwise(starts):
-        line.append("".join(signs[start:end]), style=names[styles[start]])
-    return line
+        words, look = "".join(signs[start:end]), int(styles[start])
+        if pieces and not look and not looks[pieces[-1][1]].reverse:
+            pieces[-1] = (pieces[-1][0] + words, pieces[-1][1])
+        elif pieces and pieces[-1][1] == look:
+            pieces[-1] = (pieces[-1][0] + words, look)
+        else:
+            pieces.append((words, look))
+    return Strip([Segment(words, looks[look]) for words, look in pieces]).adjust_cell_length(len(signs))
 
 
 def _cells(dots: Grid, room: Room) -> NDArray[np.int_]:

@@ -182,8 +182,8 @@ def test_a_hole_of_each_plate_stays_visible_where_both_share_a_cell():
     first = Layer((Hole("H1", ((0.0, 0.0),), 6.0).contour(),))
     second = Layer((Hole("H1", ((0.5, 0.0),), 6.0).contour(),))
     view = View((0.0, 0.0), 0.25)
-    lone = "\n".join(r.plain for r in paint([first], [], view, room))
-    both = "\n".join(r.plain for r in paint([first, second], [], view, room))
+    lone = "\n".join(r.text for r in paint([first], [], view, room))
+    both = "\n".join(r.text for r in paint([first, second], [], view, room))
     for one, two in zip(lone, both, strict=True):
         if one not in " \n":
             assert ord(two) & ord(one) & 0xFF == ord(one) & 0xFF
@@ -199,7 +199,7 @@ def test_a_dashed_plate_is_told_from_a_whole_one_without_colour():
 def test_marks_lie_on_top_at_their_place():
     room = Room(11, 11, braille=False)
     rows = paint([Layer((SQUARE,))], [Mark((5.0, 5.0), "x1")], View((5.0, 5.0), 1.0), room)
-    assert rows[5].plain[5:7] == "x1"
+    assert rows[5].text[5:7] == "x1"
 
 
 def test_the_whole_picture_lies_in_its_room():
@@ -212,7 +212,7 @@ def test_the_whole_picture_lies_in_its_room():
 
 def test_nothing_to_draw_and_no_room_give_no_rows():
     assert paint([], [], whole([], Room(0, 0)), Room(0, 0)) == []
-    assert [r.plain for r in paint([], [], View((0.0, 0.0), 1.0), Room(3, 1))] == ["   "]
+    assert [r.text for r in paint([], [], View((0.0, 0.0), 1.0), Room(3, 1))] == ["   "]
 
 
 def test_the_view_of_a_mate_carries_its_fit(bench):
@@ -223,3 +223,15 @@ def test_the_view_of_a_mate_carries_its_fit(bench):
     assert {f.code for f in view.findings} >= {"partner_open", "fits"}
     assert [len(rings) for rings in view.rings] == [5, 5]
     assert all(p.outline for p in view.profiles)
+
+
+def test_a_mark_brings_no_escape_to_the_terminal():
+    room, view = Room(30, 3, braille=False), View((0.0, 0.0), 1.0)
+    (row,) = [r.text for r in paint([], [Mark((0.0, 0.0), "H\x1b[31m1")], view, room) if r.text.strip()]
+    assert "\x1b" not in row
+    assert "H" in row
+
+
+def test_every_row_of_a_picture_is_as_wide_as_its_room_whatever_the_marks_hold():
+    rows = paint([Layer((SQUARE,))], [Mark((5.0, 5.0), "穴1")], View((5.0, 5.0), 1.0), Room(11, 11))
+    assert {row.cell_length for row in rows} == {11}
