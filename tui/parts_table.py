@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 MOST_ROWS = 500
 AT_ONCE = 60  # rows that are put in before the next key can come: more than a screen is high
-_NEXT_S = 0.05
+_NEXT_S = 0.3  # the others come once the filter has rested so long
 _LINE = "line"
 
 
@@ -44,7 +44,7 @@ class PartsTable(DataTable[Text]):
         return str(self.coordinate_to_cell_key(self.cursor_coordinate).row_key.value)
 
     def show(self, rows: Sequence[Row]) -> None:
-        """These rows instead: the first at once, the others bit by bit; the cursor stays on its part."""
+        """These rows instead: the first at once, the others a moment later; the cursor stays on its part."""
         kept = self.chosen
         if self._more is not None:
             self._more.stop()
@@ -63,9 +63,9 @@ class PartsTable(DataTable[Text]):
 
     def _add_more(self) -> None:
         have = self.row_count
-        self._add(self.in_table[have : have + AT_ONCE])
-        if have + AT_ONCE < len(self.in_table):
-            self._more = self.set_timer(_NEXT_S, self._add_more)
+        self._add(self.in_table[have : have + 2 * AT_ONCE])
+        if self.row_count < len(self.in_table):
+            self._more = self.set_timer(_NEXT_S / 6, self._add_more)
 
     def _fit(self, rows: Sequence[Row]) -> None:
         """An empty table with the one column as wide as there is room."""
