@@ -48,9 +48,18 @@ class Bench:
     today: str
     parts_read: dict[tuple[str, str], Part] = field(default_factory=dict, repr=False, compare=False)
 
-    def alone(self, number: str) -> Bench:
-        """The part judged by itself, over the records read so far: the same facts, so the same records."""
-        return replace(self, together=(number,))
+    def as_last_signed(self, number: str) -> Bench:
+        """
+        The part laid out with the open parts it was last signed together with, or by itself.
+
+        The records read so far are used again: the same facts, so the same records.
+        """
+        newest = newest_part(self.facts, number)
+        signed = read.rows(self.facts, SignOffFact, number=number, revision=newest.revision)
+        last = max((s.seq for s in signed), default=0)
+        others = {s.number for s in read.rows(self.facts, SignOffFact, seq=last)} if last else set()
+        still_open = {n for n in others if not newest_part(self.facts, n).locked}
+        return replace(self, together=tuple(sorted(still_open | {number})))
 
     @cached_property
     def policy(self) -> gate.Policy:

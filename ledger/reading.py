@@ -71,6 +71,15 @@ class Listed:
 
 
 @dataclass(frozen=True, slots=True)
+class Stands:
+    """How a part stands: the journal's head (seq:hash) it was judged at, the set it was judged in, the verdict."""
+
+    head: str
+    together: tuple[str, ...]
+    verdict: Verdict
+
+
+@dataclass(frozen=True, slots=True)
 class Standing:
     """Whether exact bytes are a locked revision, and whether it is still the newest locked one."""
 
@@ -105,9 +114,9 @@ class ReadShop:
             people = tuple((p.name, tuple(json.loads(p.roles))) for p in read.rows(facts, PersonFact))
             return Listed(f"{seq}:{head}", self._today(), read.part_lines(facts), people)
 
-    def each_verdict(self, numbers: Sequence[str]) -> Iterator[tuple[str, Verdict]]:
+    def each_verdict(self, numbers: Sequence[str]) -> Iterator[Stands]:
         """
-        Each part judged by itself, as `verdicts([number])` does, in one reading: the head judged at, the verdict.
+        Each part judged with those it was last signed together with, else by itself, in one reading.
 
         Records are read once for all of them. Raises UnknownName.
         """
@@ -115,7 +124,8 @@ class ReadShop:
             seq, head = head_of(facts)
             bench = self._bench(facts, ())
             for number in numbers:
-                yield f"{seq}:{head}", self._verdict(facts, bench.alone(number), number)
+                laid = bench.as_last_signed(number)
+                yield Stands(f"{seq}:{head}", laid.together, self._verdict(facts, laid, number))
 
     def re_entry_wanted(self, numbers: Sequence[str]) -> tuple[str, ...]:
         """The key dimensions one person alone may type again when checking; empty where no re-entry is asked."""
@@ -173,9 +183,7 @@ class ReadShop:
         from ledger import shop_page
 
         with self.store.reading() as facts:
-            return shop_page.report(
-                facts, lambda n: self._bench(facts, (n,)), self._verdict, self.store.clock()
-            )
+            return shop_page.report(facts, self._bench(facts, ()), self._verdict, self.store.clock())
 
     def stands(self, data: bytes) -> Standing:
         """Whether these exact bytes are a locked revision, and a current one."""

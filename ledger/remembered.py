@@ -13,8 +13,8 @@ import hashlib
 import json
 import logging
 import os
-from collections.abc import Mapping
-from dataclasses import astuple, dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
 from functools import cache
 from importlib import metadata
 from pathlib import Path
@@ -24,14 +24,18 @@ if TYPE_CHECKING:
     from ledger.domain.gate import Verdict
 
 _LOG = logging.getLogger(__name__)
-_FORM = 1
+_FORM = 2
 _GEOMETRY = ("numpy", "scipy", "shapely", "ezdxf")
 _MOST_BYTES = 50_000_000
 
 
 @dataclass(frozen=True, slots=True)
 class Summary:
-    """What a list shows of a verdict: how many stops and warnings, and in few words what it waits on."""
+    """
+    What a list shows of a verdict: how many stops and warnings, and in few words what it waits on.
+
+    `together` is the set it was judged in.
+    """
 
     number: str
     revision: str
@@ -39,6 +43,7 @@ class Summary:
     stops: int
     warnings: int
     waits: str = ""
+    together: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,10 +63,16 @@ class Kept:
     summaries: Mapping[str, Summary]
 
 
-def summary(verdict: Verdict, waits: str) -> Summary:
+def summary(verdict: Verdict, waits: str, together: Sequence[str] = ()) -> Summary:
     """What a list shows of this verdict."""
     return Summary(
-        verdict.part, verdict.revision, verdict.go, len(verdict.stops), len(verdict.warnings), waits
+        verdict.part,
+        verdict.revision,
+        verdict.go,
+        len(verdict.stops),
+        len(verdict.warnings),
+        waits,
+        tuple(together),
     )
 
 
@@ -77,7 +88,7 @@ def remembered(shop: str) -> Kept | None:
         kept = json.loads(sealed["kept"])
         if (kept["form"], kept["shop"]) != (_FORM, shop):
             raise ValueError("of another shop or another form")  # noqa: TRY301 - as above
-        found = [Summary(*row) for row in kept["summaries"]]
+        found = [Summary(**{**row, "together": tuple(row["together"])}) for row in kept["summaries"]]
         return Kept(Stamp(**kept["stamp"]), {s.number: s for s in found})
     except FileNotFoundError:
         return None
@@ -90,7 +101,7 @@ def remember(shop: str, kept: Kept) -> None:
     """Write what was judged; the file is whole or as it was."""
     path = _file(shop)
     stamp = {"head": kept.stamp.head, "build": kept.stamp.build, "day": kept.stamp.day}
-    rows = [astuple(s) for s in kept.summaries.values()]
+    rows = [asdict(s) for s in kept.summaries.values()]
     text = json.dumps({"form": _FORM, "shop": shop, "stamp": stamp, "summaries": rows})
     waiting = path.with_suffix(f".{os.getpid()}")
     try:

@@ -25,15 +25,13 @@ from ledger.store.journal import head_of
 from ledger.store.tables import MateFact, PartFact, ShopFact
 from ledger.views import mate_view
 
-BenchOf = Callable[[str], Bench]
 VerdictOf = Callable[[Session, Bench, str], Verdict]
 
 
-def report(facts: Session, bench_of: BenchOf, verdict_of: VerdictOf, at: datetime) -> bytes:
-    """The report as HTML. `bench_of` lays a part out for judging, `verdict_of` judges it there."""
+def report(facts: Session, bench: Bench, verdict_of: VerdictOf, at: datetime) -> bytes:
+    """The report as HTML; each part is judged by `verdict_of` with those it was last signed together with."""
     numbers = sorted({row.number for row in read.rows(facts, PartFact)})
     mates = [read.mate(facts, row) for row in read.rows(facts, MateFact)]
-    bench = Bench(facts, (), at.astimezone(UTC).date().isoformat())
     (shop,) = read.rows(facts, ShopFact)
     seq, head = head_of(facts)
     return report_page(
@@ -42,7 +40,7 @@ def report(facts: Session, bench_of: BenchOf, verdict_of: VerdictOf, at: datetim
             ident=shop.ident,
             head=f"{seq}:{head}",
             at=at.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%S UTC"),
-            parts=tuple(_part(facts, bench_of(n), verdict_of, mates, n) for n in numbers),
+            parts=tuple(_part(facts, bench.as_last_signed(n), verdict_of, mates, n) for n in numbers),
             mates=tuple(_mate(bench, mate) for mate in mates),
         )
     )

@@ -19,15 +19,24 @@ _FEW = 2
 _LATER = ("question_open", "not_measured", "partner_open", "unacknowledged", "role_missing")
 
 
-def waits_on(verdict: Verdict, people: People) -> str:
+def waits_on(verdict: Verdict, people: People, together: Sequence[str] = ()) -> str:
     """
-    What the part waits on, the most pressing first, such as "Q1, PIER open" or "checked: ada or bo"; empty for GO.
+    What the part waits on, the most pressing first, such as "Q1, PIER open" or "checked: ada or bo".
+
+    For GO it is empty, or says with which others of the set it goes.
 
     `people` are (name, roles) of everyone enrolled. Whoever drew it is not named as the checker where there are
     others.
     """
+    others = [n for n in together if n != verdict.part]
+    if verdict.go:
+        return f"with {_few(others)}" if others else ""
     ordered = sorted(verdict.stops, key=lambda f: _LATER.index(f.code) if f.code in _LATER else -1)
     items = list(dict.fromkeys(_words(f, verdict, people) for f in ordered))
+    return _few(items)
+
+
+def _few(items: Sequence[str]) -> str:
     more = f" +{len(items) - _FEW}" if len(items) > _FEW else ""
     return ", ".join(items[:_FEW]) + more
 

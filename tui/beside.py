@@ -72,7 +72,8 @@ class Beside(Vertical):
         try:
             part = self._shop().part(number)
             self.post_message(self.Fetched(number, part, None, last=False))
-            (verdict,) = self._shop().verdicts([number])
+            (found,) = self._shop().each_verdict([number])
+            verdict = found.verdict
         except Exception as fault:  # noqa: BLE001 - judging in the background says in the part's row what is wrong
             self.log.error(repr(fault))  # noqa: TRY400 - the log of the screens, not of the standard library
         self.post_message(self.Fetched(number, part, verdict, last=True))

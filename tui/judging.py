@@ -61,9 +61,10 @@ class Judging:
 
         done = 0
         try:
-            for head, verdict in self.shop.each_verdict(numbers):
-                told = summary(verdict, waits_on(verdict, self.listed.people))
-                self._take(Found(numbers[done], head, told))
+            for found in self.shop.each_verdict(numbers):
+                waits = waits_on(found.verdict, self.listed.people, found.together)
+                told = summary(found.verdict, waits, found.together)
+                self._take(Found(numbers[done], found.head, told))
                 done += 1
                 self._step_aside()
                 if self.stopped():

@@ -44,6 +44,7 @@ class PartView:
     mates: tuple[Mate, ...]
     permits: tuple[PermitMade, ...] = ()
     revisions: tuple[Revised, ...] = ()
+    together: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +68,9 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: PartView) -> Itera
     """Every row of a part, stops first."""
     v = view.verdict
     yield _heading(f"stops {len(v.stops)}, warnings {len(v.warnings)}; fingerprint {v.subject[:12]}")
+    others = [n for n in view.together if n != view.part.number]
+    if others:
+        yield Row(said(f"judged together with {', '.join(others)}, as last signed"))
     for found in (*v.stops, *v.warnings, *v.notes):
         yield Row(finding_text(app, signs, found), finding=found)
     if not (v.stops or v.warnings or v.notes):

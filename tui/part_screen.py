@@ -145,11 +145,16 @@ class PartScreen(ShopScreen):
         """Open a new revision of a locked part."""
         self._editor().revise()
 
+    @property
+    def together(self) -> tuple[str, ...]:
+        """The part of this screen, and those it was last signed together with."""
+        return (self.view.together if self.view else ()) or (self.number,)
+
     def action_sign(self) -> None:
-        """Sign this part alone."""
+        """Sign this part, with those it was last signed together with."""
         from tui.sign_screen import SignScreen
 
-        self.app.push_screen(SignScreen((self.number,)))
+        self.app.push_screen(SignScreen(self.together))
 
     def action_changes(self) -> None:
         """What changed since each person signed, and from revision to revision."""
@@ -158,10 +163,10 @@ class PartScreen(ShopScreen):
         self.app.push_screen(ChangesScreen(self.number))
 
     def action_lock(self) -> None:
-        """Lock this part alone."""
+        """Lock this part, with those it was last signed together with."""
         from tui.lock_screen import LockScreen
 
-        self.app.push_screen(LockScreen((self.number,)))
+        self.app.push_screen(LockScreen(self.together))
 
     def open(self, row: Row) -> None:
         """Open what is behind a row."""
@@ -257,10 +262,15 @@ class PartScreen(ShopScreen):
 
     def _look(self) -> PartView:
         part = self.shop.part(self.number)
-        (verdict,) = self.shop.verdicts([self.number])
+        (found,) = self.shop.each_verdict([self.number])
         mates = tuple(m for m in self.shop.mates() if any(p.part == self.number for p in m.plies))
         return PartView(
-            part, verdict, mates, self.shop.permits(self.number), self.shop.revisions(self.number)
+            part,
+            found.verdict,
+            mates,
+            self.shop.permits(self.number),
+            self.shop.revisions(self.number),
+            found.together,
         )
 
     def _show(self, view: Any) -> None:

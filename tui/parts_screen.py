@@ -95,8 +95,11 @@ class PartsScreen(ShopScreen):
 
     @property
     def together(self) -> tuple[str, ...]:
-        """The marked set, else the chosen part."""
-        return tuple(sorted(self.marked)) or ((self.chosen,) if self.chosen else ())
+        """The marked set, else the chosen part with those it was last signed together with."""
+        if self.marked or not self.chosen:
+            return tuple(sorted(self.marked))
+        found = self.rows[self.chosen].found
+        return (found.together if found else ()) or (self.chosen,)
 
     def refreshed(self) -> None:
         self.ask(self._read, self._listed)

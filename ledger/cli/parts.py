@@ -79,10 +79,12 @@ def part(args: argparse.Namespace) -> int:
 
 def parts(args: argparse.Namespace) -> int:
     with open_shop(args) as shop:
-        rows = []
+        rows, others = [], []
         for p in shop.parts():
-            (verdict,) = shop.verdicts([p.number])
+            (found,) = shop.each_verdict([p.number])
+            verdict = found.verdict
             state = "locked" if p.locked else "open"
+            others.append([n for n in found.together if n != p.number])
             rows.append(
                 {
                     "part": p.number,
@@ -92,13 +94,15 @@ def parts(args: argparse.Namespace) -> int:
                     "verdict": "GO" if verdict.go else "NO-GO",
                     "stops": len(verdict.stops),
                     "warnings": len(verdict.warnings),
+                    "together": list(found.together),
                 }
             )
     if as_json(args):
         show_json({"parts": rows})
         return 0
-    for r in rows:
+    for r, with_them in zip(rows, others, strict=True):
         counts = f"{r['stops']} stops, {r['warnings']} warnings"
+        counts += f", with {', '.join(with_them)}" if with_them else ""
         say(f"{r['part']:<14}{r['revision']:<4}{r['state']:<8}{r['verdict']:<7}{counts}  {r['title']}")
     return 0
 

@@ -498,3 +498,23 @@ def test_a_packet_handed_out_where_its_folder_lies_leaves_nothing_half(bench):
     with pytest.raises(BadInput, match="there already"):
         stage_packet(made.packet.parent, name, data, files)
     assert sorted(p.name for p in made.packet.parent.iterdir()) == before
+
+
+def test_a_part_stands_in_the_list_as_it_was_last_signed(bench):
+    bench.sign_all("BASE", "TURN")
+    stands = {s.verdict.part: s for s in bench.shop.each_verdict(BOTH)}
+    assert {n: (s.verdict.go, s.together) for n, s in stands.items()} == dict.fromkeys(BOTH, (True, BOTH))
+    (alone,) = bench.shop.verdicts(["TURN"])
+    assert "partner_open" in {f.code for f in alone.stops}
+    bench.lock("BASE", "TURN")
+    bench.do(NewRevision, number="TURN", reason="slots")
+    (after,) = bench.shop.each_verdict(["TURN"])
+    assert after.together == ("TURN",)
+
+
+def test_what_was_signed_alone_stands_alone(bench):
+    bench.sign_all("BASE", "TURN")
+    bench.sign_all("TURN")
+    (stands,) = bench.shop.each_verdict(["TURN"])
+    assert stands.together == ("TURN",)
+    assert not stands.verdict.go
