@@ -31,7 +31,8 @@ def reads_the_same(taken: ProfileFact, dxf: bytes) -> bool:
 
     if taken.reader == READER_VERSION:
         return True
-    profile: Profile = read_profile(dxf, unit=taken.unit if taken.unit_stated else None)
+    unit = taken.unit if taken.unit_stated else None
+    profile: Profile = read_profile(dxf, unit=unit, roles=json.loads(taken.roles))
     return geometry_digest(profile) == taken.geometry
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, cast
 
@@ -17,11 +18,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """What the reader makes of one file."""
+    """What the reader makes of one file; `roles` is what each layer is for, as stated or guessed."""
 
     file: str
     sha256: str
     profile: Profile
+    roles: tuple[tuple[str, str], ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for JSON; lengths in mm."""
@@ -32,6 +34,7 @@ class Look:
             "usable": p.usable,
             "unit": {"declared": p.unit_declared, "used": p.unit_used, "sure": p.unit_sure},
             "size_mm": [round(n, 6) for n in p.size_mm] if p.size_mm else None,
+            "layers": dict(self.roles),
             "outlines": len(p.outlines),
             "openings": len(p.openings),
             "area_mm2": round(p.area_mm2, 6) if p.outline else None,
@@ -45,6 +48,7 @@ class Look:
                     "core_mm": [list(end) for end in h.core] if h.is_slot else None,
                     "made_of": h.made_of,
                     "departure_mm": h.departure_mm,
+                    "also_mm": list(h.also_mm),
                 }
                 for h in p.holes
             ],
@@ -134,11 +138,13 @@ NOT_CHECKED = (
 )
 
 
-def look(file: str, data: bytes, *, unit: str | None = None) -> Look:
-    """What the reader makes of a file's bytes. Raises Unreadable, BadInput."""
+def look(file: str, data: bytes, *, unit: str | None = None, roles: Mapping[str, str] | None = None) -> Look:
+    """What the reader makes of a file's bytes, with what layers are for as stated. Raises Unreadable, BadInput."""
+    from ledger.profile.layers import roles_of
     from ledger.profile.read import read_profile
 
-    return Look(file, sha256(data), read_profile(data, unit=unit))
+    profile = read_profile(data, unit=unit, roles=roles)
+    return Look(file, sha256(data), profile, roles_of(profile.layers, roles))
 
 
 def compare(

@@ -7,7 +7,7 @@ What can be read from an open shop: verdicts, parts, mates, papers, the journal.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -216,6 +216,19 @@ class ReadShop:
         with self.store.reading() as facts:
             newest = {r.number: r for r in sorted(read.rows(facts, PartFact), key=lambda r: r.place)}
             return tuple(read.part(facts, newest[n]) for n in sorted(newest))
+
+    def agreed_layers(
+        self, number: str, vendor: str = "", stated: Mapping[str, str] | None = None
+    ) -> tuple[str, dict[str, str]]:
+        """
+        The vendor a part's drawing is meant for, and what was agreed there that layers are for; `stated` comes first.
+
+        Where no vendor is named it is that of the drawing before. Raises UnknownName.
+        """
+        with self.store.reading() as facts:
+            taken = read.part(facts, newest_part(facts, number)).taken
+            vendor = vendor or (taken.vendor if taken else "")
+            return vendor, {**read.layer_roles(facts, vendor), **(stated or {})}
 
     def mates(self) -> tuple[Mate, ...]:
         """Every mate, by name."""

@@ -26,6 +26,7 @@ from ledger.compare import Look, look
 from ledger.domain.digest import face
 from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
 from ledger.domain.gate import Verdict
+from ledger.mending import CLEAN, Choices, Mended, as_taken, mended
 from ledger.reading import ReadShop, follow
 from ledger.release import Passphrase, Released, Sitting
 from ledger.store import facts as read
@@ -120,15 +121,27 @@ class Shop(ReadShop):
             self._do(facts, make(ChangePart, **{**old, **fields}), by)
 
     def take_profile(
-        self, number: str, file_name: str, data: bytes, *, unit: str | None = None, by: str
+        self,
+        number: str,
+        file_name: str,
+        data: bytes,
+        *,
+        unit: str | None = None,
+        roles: Mapping[str, str] | None = None,
+        vendor: str = "",
+        by: str,
     ) -> Look:
         """
         Take a part's profile from exact bytes; labels follow holes from the one before. Raises Unreadable, BadInput.
+
+        `roles` says what layers are for. What was said before for the vendor (of the drawing before, where none is
+        named) counts where `roles` does not say otherwise.
         """
         from ledger.profile.labels import carry_labels
         from ledger.profile.read import READER_VERSION, geometry_bytes, geometry_digest
 
-        seen = look(file_name, data, unit=unit)
+        vendor, stated = self.agreed_layers(number, vendor, roles or {})
+        seen = look(file_name, data, unit=unit, roles=stated)
         with self._writing() as facts:
             old = read.part(facts, newest_part(facts, number))
             profile = seen.profile
@@ -149,10 +162,32 @@ class Shop(ReadShop):
                 unit_stated=unit is not None,
                 reader=READER_VERSION,
                 lost_labels=lost,
+                vendor=vendor,
+                roles=stated,
             )
             self.store.keep(facts, data)
             self._do(facts, act, by)
-        return Look(seen.file, seen.sha256, profile)
+        return replace(seen, profile=profile)
+
+    def mend(self, number: str, choices: Choices, *, by: str) -> Mended:
+        """
+        Write a clean copy of the drawing a part has, and take it. Raises BadInput for what a copy cannot decide.
+
+        Of concentric circles the smallest is cut where the hole is said to be finished afterwards.
+        """
+        with self.store.reading() as facts:
+            part = read.part(facts, newest_part(facts, number))
+            if part.taken is None:
+                raise BadInput(f"{visible(number)} has no drawing yet: take its DXF file")
+            data = read.blob(facts, part.taken.dxf_sha256)
+        made = mended(data, as_taken(part, choices), before=part.taken.profile)
+        if made.guessed:
+            raise BadInput(
+                "this drawing was read by guessing at what is missing: write the copy to a file, look at it, take that"
+            )
+        stem = part.taken.file_name.removesuffix(CLEAN).removesuffix(".dxf").removesuffix(".DXF")
+        self.take_profile(number, f"{stem}{CLEAN}", made.data, vendor=part.taken.vendor, by=by)
+        return made
 
     def measure(self, mate: str, name: str, written: str, *, by: str) -> None:
         """Record a clearance as one line, `1.8 ±0.1 mm feeler`, against what counts now. Raises BadInput."""

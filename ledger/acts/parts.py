@@ -23,7 +23,7 @@ from ledger.acts.base import (
 )
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.quantity import read_length
-from ledger.domain.record import FORMS, HANDS, HOLE_FINISHES, SOURCES, dimension_limits
+from ledger.domain.record import FORMS, HANDS, HOLE_FINISHES, LAYER_ROLES, SOURCES, dimension_limits
 from ledger.standards.letters import next_letter
 from ledger.store.tables import (
     DimensionFact,
@@ -141,7 +141,11 @@ class NewRevision(Act):
 
 
 class TakeProfile(Act):
-    """The profile of a part, from a file's exact bytes."""
+    """
+    The profile of a part, from a file's exact bytes.
+
+    `roles` says what layers are for where it was stated; with a vendor's name it is remembered for that vendor.
+    """
 
     kind: Literal["take_profile"] = "take_profile"
     number: Name
@@ -153,6 +157,10 @@ class TakeProfile(Act):
     unit_stated: bool
     reader: Name
     lost_labels: tuple[Name, ...] = ()
+    vendor: OptionalName = ""
+    roles: dict[str, Annotated[str, AfterValidator(one_of("role of a layer", LAYER_ROLES))]] = Field(
+        default_factory=dict
+    )
 
     def check(self, facts: Session) -> None:
         if open_part(facts, self.number).form == "site":
@@ -162,10 +170,16 @@ class TakeProfile(Act):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         part = open_part(facts, self.number)
-        fields = self.model_dump(exclude={"kind", "version", "lost_labels"})
+        fields = self.model_dump(exclude={"kind", "version", "lost_labels", "roles"})
         put(
             facts,
-            ProfileFact(revision=part.revision, lost_labels=json.dumps(list(self.lost_labels)), **fields),
+            ProfileFact(
+                revision=part.revision,
+                lost_labels=json.dumps(list(self.lost_labels)),
+                roles=json.dumps(self.roles, sort_keys=True),
+                seq=entry.seq,
+                **fields,
+            ),
         )
 
 

@@ -49,6 +49,17 @@ def read_file(path: str) -> bytes:
         raise Unreadable(f"cannot read {visible(path)}: {reason}; check the name") from fault
 
 
+def pairs(written: list[str], form: str) -> dict[str, str]:
+    """Options of the form NAME=VALUE, by name. Raises BadInput."""
+    found: dict[str, str] = {}
+    for text in written:
+        name, sign, value = text.rpartition("=")
+        if not sign or not name.strip() or not value.strip():
+            raise BadInput(f"read {visible(text)!r}; wanted {form}")
+        found[name.strip()] = value.strip()
+    return found
+
+
 def open_shop(args: argparse.Namespace) -> Shop:
     """The shop that the command speaks of."""
     from ledger.shop import Shop

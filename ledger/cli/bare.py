@@ -7,6 +7,7 @@ from pathlib import Path
 
 from ledger.cli.asked import (
     as_json,
+    pairs,
     read_file,
 )
 from ledger.cli.show import say, show_comparison, show_json, show_look
@@ -24,7 +25,8 @@ def demo(args: argparse.Namespace) -> int:
 def look(args: argparse.Namespace) -> int:
     from ledger.compare import look as look_at
 
-    seen = look_at(args.file, read_file(args.file), unit=args.unit)
+    roles = pairs(args.layer, "--layer NAME=ROLE")
+    seen = look_at(args.file, read_file(args.file), unit=args.unit, roles=roles)
     if as_json(args):
         show_json(seen.to_json())
     else:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from ledger.cli import bare, going_out, mates, parts, tables, verify
+from ledger.cli import bare, going_out, mates, mending, parts, tables, verify
 from ledger.cli.asked import Command, plain_act
 from ledger.cli.parser import UsageError
 
@@ -53,6 +53,7 @@ COMMANDS: dict[str, Command] = {
     "parts": parts.parts,
     "show": parts.show,
     "take": parts.take,
+    "mend": mending.mend,
     "hole": plain_act("parts", "RecordHole", "the hole is recorded", _HOLE),
     "finish": plain_act(
         "parts", "FinishHole", "the hole finish is recorded", ("number", "labels", "finish", "thread")

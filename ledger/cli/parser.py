@@ -65,6 +65,23 @@ def _without_a_shop(add: Any) -> None:
     p = add("look", "what the reader makes of one DXF file")
     p.add_argument("file")
     p.add_argument("--unit", help="the unit of the file's numbers: mm, cm, m, in, ft …; wins over the header")
+    _layers(p)
+    p = add("mend", "write a clean copy of a drawing: what was understood of it, and nothing else")
+    p.add_argument("file", nargs="?", help="a DXF file; or name a part of the shop with --part")
+    p.add_argument("--part", default="", help="mend the drawing this part has, and take the copy instead")
+    p.add_argument("-o", "--out", default="", help="where the copy of FILE goes")
+    p.add_argument("--unit", help="the unit of the file's numbers, where the header does not say or is wrong")
+    _layers(p)
+    p.add_argument(
+        "--outline", type=int, default=0, help="which of several outlines is the part; 1 is the largest"
+    )
+    p.add_argument(
+        "--hole",
+        action="append",
+        default=[],
+        metavar="LABEL=SIZE",
+        help="which of several circles is cut, in mm, or smallest or largest; all=smallest for every hole",
+    )
     p = add("fit", "do the hole patterns of two DXF files go together")
     p.add_argument("a")
     p.add_argument("b")
@@ -117,6 +134,8 @@ def _parts(add: Any) -> None:
     p.add_argument("number")
     p.add_argument("file")
     p.add_argument("--unit", help="the unit of the file's numbers, where the header does not say or is wrong")
+    _layers(p)
+    p.add_argument("--vendor", default="", help="who cuts it: what layers are for is remembered for them")
     p = add("hole", "a measured or given hole or stud of a site or bought part")
     p.add_argument("number")
     p.add_argument("label")
@@ -275,3 +294,13 @@ def _tables(add: Any) -> None:
     p.add_argument("--since-signed-by", dest="person", default="", metavar="PERSON")
     p.add_argument("--from", dest="earlier", default="", metavar="REVISION")
     p.add_argument("--to", dest="later", default="", metavar="REVISION")
+
+
+def _layers(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--layer",
+        action="append",
+        default=[],
+        metavar="NAME=ROLE",
+        help="what a layer is for: cut, mark, bend or ignore; may be given again",
+    )

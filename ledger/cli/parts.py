@@ -11,6 +11,7 @@ from ledger.cli.asked import (
     ask_passphrase,
     by,
     open_shop,
+    pairs,
     place_of,
     read_file,
 )
@@ -168,7 +169,15 @@ def show(args: argparse.Namespace) -> int:
 
 def take(args: argparse.Namespace) -> int:
     with open_shop(args) as shop:
-        seen = shop.take_profile(args.number, args.file, read_file(args.file), unit=args.unit, by=by(args))
+        seen = shop.take_profile(
+            args.number,
+            args.file,
+            read_file(args.file),
+            unit=args.unit,
+            roles=pairs(args.layer, "--layer NAME=ROLE"),
+            vendor=args.vendor,
+            by=by(args),
+        )
     if as_json(args):
         show_json(seen.to_json())
     else:

@@ -70,6 +70,8 @@ def show_look(look: Look) -> None:
     say(f"{look.file}: {'usable' if p.usable else 'NOT USABLE'}, {size}, unit {unit}")
     counts = f"{len(p.outlines)} outline(s), {len(p.openings)} opening(s), {len(p.holes)} hole(s)"
     say(f"  {counts}, cut length {p.cut_length_mm:.1f} mm")
+    if any(role != "cut" for _, role in look.roles) or len(look.roles) > 1:
+        say(f"  layers: {', '.join(f'{layer} {role}' for layer, role in look.roles)}")
     for h in p.holes:
         kind = "slot" if h.is_slot else "hole"
         say(

@@ -36,6 +36,9 @@ READER_CODES: tuple[str, ...] = (
     "unexplained_content",
     "only_recovered",
     "facets",
+    "fit_points",
+    "drawing_sheet",
+    "tool_path",
     "hole_moved",
     "hole_gone",
 )

@@ -29,6 +29,8 @@ Standing = Literal["in the set", "locked", "open", "frozen"]
 
 FORMS: tuple[str, ...] = get_args(Form)
 HANDS: tuple[str, ...] = get_args(Hand)
+LayerRole = Literal["cut", "mark", "bend", "ignore"]
+LAYER_ROLES: tuple[str, ...] = get_args(LayerRole)
 HOLE_FINISHES: tuple[str, ...] = get_args(HoleFinish)
 SOURCES: tuple[str, ...] = get_args(DimensionSource)
 MATE_KINDS: tuple[str, ...] = get_args(MateKind)
@@ -128,6 +130,9 @@ class TakenProfile:
     unit: str
     lost_labels: tuple[str, ...] = ()
     reads_the_same: bool = True
+    vendor: str = ""
+    roles: tuple[tuple[str, str], ...] = ()
+    unit_stated: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,7 +29,8 @@ class Hole:
     A round hole or a slot as drawn: the size as cut. `core` is one point, or two for a slot.
 
     `made_of`: circle, arcs, polyline, spline, ellipse, facets, slot, measured. `departure_mm` is how far
-    the drawn curve departs from the ideal one of `diameter_mm`.
+    the drawn curve departs from the ideal one of `diameter_mm`. `also_mm` are the diameters of other circles drawn
+    about the same centre.
     """
 
     label: str
@@ -37,6 +38,7 @@ class Hole:
     diameter_mm: float
     made_of: str = "circle"
     departure_mm: float = 0.0
+    also_mm: tuple[float, ...] = ()
 
     @property
     def centre(self) -> Point:
@@ -228,6 +230,7 @@ class Profile:
                     "diameter_mm": h.diameter_mm,
                     "made_of": h.made_of,
                     "departure_mm": h.departure_mm,
+                    "also_mm": list(h.also_mm),
                 }
                 for h in self.holes
             ],
@@ -254,6 +257,7 @@ def profile_from_json(data: dict[str, Any]) -> Profile:
                 float(h["diameter_mm"]),
                 h["made_of"],
                 float(h["departure_mm"]),
+                tuple(float(d) for d in h.get("also_mm", ())),
             )
             for h in data["holes"]
         ),

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from ledger.domain.finding import Finding
 from ledger.domain.shape import Point
 from ledger.profile.nodes import GAP_MM, SNAP_MM, Nodes
+from ledger.profile.overlaps import overlaps
 from ledger.profile.piece import Piece, apart, at
 from ledger.profile.ring import Ring, ring_of_piece, ring_of_run
 from ledger.profile.twins import without_twins
@@ -23,11 +24,12 @@ _SHORT_MM = 5 * GAP_MM
 
 @dataclass(frozen=True, slots=True)
 class Contours:
-    """Rings, the pieces that made none, and what was found on the way."""
+    """Rings, the pieces that made none, what was found on the way; how many contours have a lead-in."""
 
     rings: tuple[Ring, ...]
     broken: tuple[Piece, ...]
     findings: tuple[Finding, ...]
+    led_in: int = 0
 
 
 def join(pieces: Sequence[Piece], empty: Sequence[str]) -> Contours:
@@ -41,7 +43,8 @@ def join(pieces: Sequence[Piece], empty: Sequence[str]) -> Contours:
     rings.extend(web.rings)
     findings.extend(web.findings())
     rings.sort(key=lambda ring: (ring.contour.vertices, ring.kinds))
-    return Contours(tuple(rings), tuple(web.broken), tuple(findings))
+    findings.extend(overlaps(web.broken))
+    return Contours(tuple(rings), tuple(web.broken), tuple(findings), web.led_in)
 
 
 class _Web:
@@ -55,6 +58,7 @@ class _Web:
         self.broken: list[Piece] = []
         self.open_runs: list[list[int]] = []
         self.forks: list[int] = []
+        self.led_in = 0
         for group in self._groups():
             self._sort_out(group)
 
@@ -96,8 +100,10 @@ class _Web:
             self.rings.append(self._ring(group[0]))
             return
         self.broken.extend(self.pieces[k] for k in group)
-        self.forks.extend(n for n, size in sizes.items() if size > 2)  # noqa: PLR2004
-        if any(size == 1 for size in sizes.values()):
+        self.forks.extend(n for n, size in sizes.items() if _is_fork(size))
+        lone, forks = (sum(1 for size in sizes.values() if fits(size)) for fits in (_is_lone, _is_fork))
+        self.led_in += forks == 1 and lone in (1, 2)
+        if lone:
             self.open_runs.append(group)
 
     def _ring(self, first: int) -> Ring:
@@ -135,6 +141,14 @@ class _Web:
 
     def _first_at(self, node: int) -> str:
         return min(self.pieces[end // 2].where for end in self.nodes.ends[node])
+
+
+def _is_lone(ends: int) -> bool:
+    return ends == 1
+
+
+def _is_fork(ends: int) -> bool:
+    return ends > 2  # noqa: PLR2004 - one comes in, one goes out
 
 
 def _dropped(names: Sequence[str]) -> Iterator[Finding]:

@@ -30,6 +30,7 @@ _FLAT = 1e-6
 _SAME_MM = 1e-6
 _FAINT_MM = 2e-6  # bulge times chord is twice the sagitta
 _FULL = 2 * math.pi
+_LEAST_FIT_POINTS, _MOST_FIT_POINTS = 2, 2000
 # Bits of group 70 of a vertex, and of a polyline.
 _SPLINE_FRAME, _IN_SPACE, _MESH = 16, 8, 16 | 64
 
@@ -127,18 +128,38 @@ def _oval(
 def _spline(entity: Any, to: Affine, kind: str, layer: str) -> Piece:
     own_plane(entity)  # never used for a spline, but a tilted one is refused
     control = [(float(p[0]), float(p[1])) for p in entity.control_points]
+    _level([float(p[2]) for p in (entity.control_points if control else entity.fit_points)])
+    degree, knots, weights = entity.dxf.degree, list(entity.knots), list(entity.weights)
     if not control:
-        raise NotRead("it has fit points only, and every program draws another curve through them")
-    _level([float(p[2]) for p in entity.control_points])
+        through = _through(entity)
+        control = [(p.x, p.y) for p in through.control_points]
+        degree, knots, weights = through.degree, list(through.knots()), []
     points = spline_points(
         control,
-        degree=entity.dxf.degree,
-        knots=[float(k) for k in entity.knots],
-        weights=[float(w) for w in entity.weights],
+        degree=degree,
+        knots=[float(k) for k in knots],
+        weights=[float(w) for w in weights],
         to=to,
     )
-    error = 0.0 if entity.dxf.degree == 1 else SAGITTA_MM
+    error = 0.0 if degree == 1 else SAGITTA_MM
     return _run(points, closed=False, named=(kind, layer), chord_error_mm=error)
+
+
+def only_fit_points(entity: Any) -> bool:
+    """Whether a spline is known by points that it goes through, and not by its control points."""
+    return entity.dxftype() == "SPLINE" and not len(entity.control_points) and len(entity.fit_points) > 0
+
+
+def _through(entity: Any) -> Any:
+    """The curve that the CAD library draws through the fit points, with the end tangents the file gives."""
+    if not _LEAST_FIT_POINTS <= len(entity.fit_points) <= _MOST_FIT_POINTS:
+        raise NotRead(
+            f"it has {len(entity.fit_points)} fit points; {_LEAST_FIT_POINTS} to {_MOST_FIT_POINTS} are read"
+        )
+    try:
+        return entity.construction_tool()
+    except (ValueError, ArithmeticError) as error:
+        raise NotRead(f"no curve goes through its fit points ({error})") from None
 
 
 def _light_polyline(entity: Any, to: Affine, kind: str, layer: str) -> Piece:

@@ -9,58 +9,95 @@ frozen is *hidden*: what is on it does not show on a screen, and may be cut all 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from typing import Any, Literal, get_args
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, get_args
 
 from ledger.domain.errors import BadInput, visible
-
-Role = Literal["cut", "mark", "bend", "ignore"]
-ROLES: tuple[str, ...] = get_args(Role)
+from ledger.domain.record import LAYER_ROLES, LayerRole
 
 # A word must begin there: "Sketch1" is a usual layer name and no etching.
-_GUESSES: tuple[tuple[re.Pattern[str], Role], ...] = (
+_GUESSES: tuple[tuple[re.Pattern[str], LayerRole], ...] = (
     (re.compile(r"DEFPOINTS"), "ignore"),
     (re.compile(r"(.*[^A-Z])?(BEND|FOLD).*"), "bend"),
     (re.compile(r"(.*[^A-Z])?(MARK|ETCH|ENGRAV|SCRIBE).*"), "mark"),
 )
 
 
+# Centre, hidden, phantom and bend lines; the names that CAD programs ship, and those of ISO 128 in them.
+_BROKEN = re.compile(r".*(CENT(ER|RE)|DASH|HIDDEN|PHANTOM|DOT|DIVIDE|BORDER|ACAD_ISO(0[2-9]|1[0-5])).*")
+_CUT_NAME = re.compile(r"(.*[^A-Z])?(CUT|OUTLINE|OUTER|INNER|PROFILE|CONTOUR).*")
+
+
+@dataclass(frozen=True, slots=True)
+class Sort:
+    """How a layer is drawn: whether it shows, and its linetype."""
+
+    hidden: bool = False
+    linetype: str = "Continuous"
+
+
 class Layers:
     """The layers of a drawing with the roles the user stated, if any."""
 
-    def __init__(self, table: Mapping[str, bool], stated: Mapping[str, str] | None = None) -> None:
-        """`table`: layer name to hidden. Raises BadInput for a role that is none."""
-        self._hidden = {name.casefold(): hidden for name, hidden in table.items()}
+    def __init__(self, table: Mapping[str, Sort], stated: Mapping[str, str] | None = None) -> None:
+        """`table`: layer name to how it is drawn. Raises BadInput for a role that is none."""
+        self._sorts = {name.casefold(): sort for name, sort in table.items()}
         self._stated = checked_roles(stated)
 
-    def role(self, layer: str) -> Role:
+    def role(self, layer: str) -> LayerRole:
         """What the layer is for: as stated, else as guessed, else cut."""
         stated = self._stated.get(visible(layer).casefold())
         return stated or guessed_role(layer)
 
     def hidden(self, layer: str) -> bool:
         """Whether the layer is off or frozen."""
-        return self._hidden.get(layer.casefold(), False)
+        return self._sorts.get(layer.casefold(), Sort()).hidden
+
+    def linetype(self, layer: str) -> str:
+        """The linetype that entities of the layer have unless they say otherwise."""
+        return self._sorts.get(layer.casefold(), Sort()).linetype
+
+    def agreed(self, layer: str) -> bool:
+        """Whether the role was stated, or the name says what the layer is for."""
+        named = _CUT_NAME.fullmatch(layer.upper()) is not None or guessed_role(layer) != "cut"
+        return named or visible(layer).casefold() in self._stated
 
 
-def guessed_role(layer: str) -> Role:
+def is_broken(linetype: str) -> bool:
+    """Whether a linetype is one of dashes or dots, which no contour to be cut is drawn with."""
+    return _BROKEN.fullmatch(linetype.upper()) is not None
+
+
+def guessed_role(layer: str) -> LayerRole:
     """The role that a layer's name suggests."""
     return next((role for pattern, role in _GUESSES if pattern.fullmatch(layer.upper())), "cut")
 
 
-def checked_roles(stated: Mapping[str, str] | None) -> dict[str, Role]:
+def checked_roles(stated: Mapping[str, str] | None) -> dict[str, LayerRole]:
     """Roles by folded layer name. Raises BadInput for a role that is none."""
-    roles: dict[str, Role] = {}
+    roles: dict[str, LayerRole] = {}
     for layer, role in (stated or {}).items():
-        known = next((r for r in get_args(Role) if r == role), None)
+        known = next((r for r in get_args(LayerRole) if r == role), None)
         if known is None:
             raise BadInput(
-                f"{visible(role)!r} is no role for layer {visible(layer)}; known: {', '.join(ROLES)}"
+                f"{visible(role)!r} is no role for layer {visible(layer)}; known: {', '.join(LAYER_ROLES)}"
             )
         roles[visible(layer).casefold()] = known
     return roles
 
 
-def layer_table(document: Any) -> dict[str, bool]:
-    """Every layer of the CAD library's document: name to hidden."""
-    return {layer.dxf.name: bool(layer.is_off() or layer.is_frozen()) for layer in document.layers}
+def roles_of(layers: Iterable[str], stated: Mapping[str, str] | None = None) -> tuple[tuple[str, str], ...]:
+    """Each layer and what it is for, as stated or guessed."""
+    known = Layers({}, stated)
+    return tuple((layer, known.role(layer)) for layer in layers)
+
+
+def layer_table(document: Any) -> dict[str, Sort]:
+    """Every layer of the CAD library's document: name to how it is drawn."""
+    return {
+        layer.dxf.name: Sort(
+            bool(layer.is_off() or layer.is_frozen()), str(layer.dxf.get("linetype", "Continuous"))
+        )
+        for layer in document.layers
+    }

@@ -18,6 +18,7 @@ from ledger.profile.crossing import Plates
 from ledger.profile.piece import Piece, apart, at
 from ledger.profile.ring import Ring
 from ledger.profile.rounds import hole_of
+from ledger.profile.threads import ThreadArc
 
 CONCENTRIC_MM = 0.05
 ROW_MM = 0.05
@@ -38,8 +39,12 @@ class Nested:
         return max(self.outlines, key=lambda c: (abs(c.area_mm2), c.vertices), default=None)
 
 
-def nest(plates: Plates, broken: Sequence[Piece]) -> Nested:
-    """Sort the rings. `broken` are pieces that made no ring: what is round and not within a ring is then a hole."""
+def nest(plates: Plates, broken: Sequence[Piece], threads: Sequence[ThreadArc] = ()) -> Nested:
+    """
+    Sort the rings. `broken` are pieces that made no ring: what is round and not within a ring is then a hole.
+
+    `threads` are drawn signs of threads around holes.
+    """
     parents = _parents(plates)
     depths = [_depth(k, parents) for k in range(len(parents))]
     rings = plates.rings
@@ -56,17 +61,26 @@ def nest(plates: Plates, broken: Sequence[Piece]) -> Nested:
     deeper = [k for k, depth in enumerate(depths) if depth > 1]
     islands, sizes = _deeper(deeper, parents, shapes)
     for outer, within in sizes.items():
-        holes[outer] = min(within, key=lambda h: h.diameter_mm)
-        findings.append(_concentric(within))
+        least, *others = sorted(within, key=lambda h: h.diameter_mm)
+        holes[outer] = replace(least, also_mm=tuple(h.diameter_mm for h in others))
     holes.update({k: shape for k in islands if (shape := shapes[k]) is not None})
     findings.extend(_island(rings[k]) for k in islands)
     findings.extend(_outline_findings([rings[k] for k in top]))
+    named = labelled(tuple(_with_threads(hole, threads) for hole in holes.values()))
+    findings.extend(_concentric(hole) for hole in named if hole.also_mm)
+    findings.extend(_lone_thread(t) for t in threads if not any(_about(t, hole) for hole in named))
     return Nested(
         tuple(sorted((rings[k].contour for k in top), key=lambda c: c.vertices)),
         tuple(sorted(openings, key=lambda c: c.vertices)),
-        labelled(tuple(holes.values())),
+        named,
         tuple(findings),
     )
+
+
+def _with_threads(hole: Hole, threads: Sequence[ThreadArc]) -> Hole:
+    """The hole with the sizes of the thread signs around it."""
+    found = [t.diameter_mm for t in threads if _about(t, hole)]
+    return replace(hole, also_mm=tuple(sorted({*hole.also_mm, *found}))) if found else hole
 
 
 def labelled(holes: Sequence[Hole]) -> tuple[Hole, ...]:
@@ -175,16 +189,28 @@ def _same_centre(a: Hole | None, b: Hole | None) -> bool:
     )
 
 
-def _concentric(holes: Sequence[Hole]) -> Finding:
-    ordered = sorted(holes, key=lambda h: h.diameter_mm)
-    sizes = " and ".join(f"{h.diameter_mm:.3f}" for h in ordered)
-    place = at(ordered[0].centre)
+def _about(thread: ThreadArc, hole: Hole) -> bool:
+    return apart(thread.centre, hole.centre) <= CONCENTRIC_MM
+
+
+def _lone_thread(thread: ThreadArc) -> Finding:
+    return Finding(
+        "open_contour",
+        f"an arc of three quarters of {thread.diameter_mm:.3f} mm at {at(thread.centre)} is open, no hole lies in it",
+        where=at(thread.centre),
+        remedy="delete it, or put it on a MARK layer",
+    )
+
+
+def _concentric(hole: Hole) -> Finding:
+    sizes = " and ".join(f"{d:.3f}" for d in (hole.diameter_mm, *hole.also_mm))
     return Finding(
         "concentric",
-        f"circles of {sizes} mm share the centre {place}: which one is cut? The smallest was taken as the hole",
-        where=place,
-        remedy="delete the circle that is not cut, or put it on a MARK layer (thread, countersink)",
-        measured=f"{ordered[0].diameter_mm:.3f} mm",
+        f"{hole.label}: circles of {sizes} mm share the centre {at(hole.centre)}: which one is cut? "
+        "The smallest was taken as the hole",
+        where=hole.label,
+        remedy="say which is cut, and write a clean copy with that one alone",
+        measured=f"{hole.diameter_mm:.3f} mm",
     )
 
 

@@ -20,15 +20,19 @@ from ledger.profile.layers import Layers, layer_table
 from ledger.profile.load import load
 from ledger.profile.nest import nest
 from ledger.profile.piece import Piece
+from ledger.profile.recognise import no_profile
 from ledger.profile.ring import backward, without_noise
 from ledger.profile.scan import Scan
+from ledger.profile.threads import without_threads
 from ledger.profile.twins import without_twins
-from ledger.profile.units import Reckoning, doubts, reckon
+from ledger.profile.units import Reckoning, Unit, doubt, doubtful, reckon
 from ledger.profile.walk import Drawn, walk
+from ledger.profile.weigh import Reading, readings, side_by_side, speaks_against
 
 MOST_MM = 1e6
 MOST_POINTS = 400_000
 MOST_OF_A_CODE = 20
+_UNIT_CODES = ("unit_missing", "unit_contradicted", "unit_doubtful")
 
 
 def parse(data: bytes, seen: Scan, *, unit: str | None, roles: Mapping[str, str] | None) -> Profile:
@@ -38,12 +42,14 @@ def parse(data: bytes, seen: Scan, *, unit: str | None, roles: Mapping[str, str]
     layers = Layers(layer_table(document), roles)
     drawn = walk(document, scaled(reckoning.used.mm), layers, seen)
     _size_allowed(drawn, reckoning)
-    contours = join(drawn.cut, drawn.empty)
+    cut, threads = without_threads(drawn.cut)
+    contours = join(cut, drawn.empty)
     rings, doubled = without_twins(contours.rings)
     plates = Plates(rings)
-    nested = nest(plates, contours.broken)
+    nested = nest(plates, contours.broken, threads)
     findings = [
         *reckoning.findings,
+        *no_profile(drawn, contours),
         *_recovered(recovered),
         *drawn.findings(),
         *contours.findings,
@@ -65,14 +71,26 @@ def parse(data: bytes, seen: Scan, *, unit: str | None, roles: Mapping[str, str]
         unit_sure=reckoning.sure,
         layers=tuple(sorted(drawn.layers)),
     )
-    return profile if unit is not None or not reckoning.sure else _doubted(profile, reckoning)
+    return profile if unit is not None else _doubted(profile, reckoning.used)
 
 
-def _doubted(profile: Profile, reckoning: Reckoning) -> Profile:
-    doubt = doubts(reckoning.used, profile.size_mm, [h.diameter_mm for h in profile.holes])
-    if doubt is None:
+def _doubted(profile: Profile, used: Unit) -> Profile:
+    """The profile with what speaks for and against its unit; without any size nothing does."""
+    size, holes = profile.size_mm, [h.diameter_mm for h in profile.holes]
+    if size is None:
         return profile
-    return replace(profile, unit_sure=False, findings=_in_order([doubt, *profile.findings]))
+    seen = readings(used, size, holes)
+    findings = list(profile.findings)
+    if profile.unit_sure:
+        if not (doubtful(size, holes) or speaks_against(seen, used)):
+            return profile
+        findings.append(doubt(used, size, holes))
+    weighed = [_weighed(f, seen) if f.code in _UNIT_CODES else f for f in findings]
+    return replace(profile, unit_sure=False, findings=_in_order(weighed))
+
+
+def _weighed(finding: Finding, seen: Sequence[Reading]) -> Finding:
+    return replace(finding, message=f"{finding.message}; the drawing is {side_by_side(seen)}")
 
 
 def _size_allowed(drawn: Drawn, reckoning: Reckoning) -> None:

@@ -114,21 +114,21 @@ def reckon(insunits: int | None, measurement: int | None, stated: str | None) ->
     return Reckoning(declared, declared, sure=True)
 
 
-def doubts(used: Unit, size_mm: tuple[float, float] | None, holes_mm: Sequence[float]) -> Finding | None:
-    """A stop where the size of the plate, or of its several holes, speaks against the unit that the header says."""
-    if size_mm is None:
-        return None
-    largest, smallest_hole = max(size_mm), min(holes_mm, default=0.0)
-    odd = not SMALLEST_MM <= largest <= LARGEST_MM
-    if not odd and not (len(holes_mm) > 1 and smallest_hole > LARGEST_SMALL_HOLE_MM):
-        return None
-    hole = f", its smallest hole {smallest_hole:.1f} mm" if holes_mm else ""
+def doubtful(size_mm: tuple[float, float], holes_mm: Sequence[float]) -> bool:
+    """Whether the size of the plate, or of its several holes, speaks against the unit that the header says."""
+    odd = not SMALLEST_MM <= max(size_mm) <= LARGEST_MM
+    return odd or (len(holes_mm) > 1 and min(holes_mm) > LARGEST_SMALL_HOLE_MM)
+
+
+def doubt(used: Unit, size_mm: tuple[float, float], holes_mm: Sequence[float]) -> Finding:
+    """The stop for a unit that the drawing speaks against."""
+    hole = f", its smallest hole {min(holes_mm):.1f} mm" if holes_mm else ""
     return Finding(
         "unit_doubtful",
         f"the file says its unit is {used.name}; the plate is then {size_mm[0]:.1f} × {size_mm[1]:.1f} mm{hole}",
         where="header, $INSUNITS",
         remedy="measure one known length in the drawing, then state the unit",
-        measured=f"{largest:.1f} mm",
+        measured=f"{max(size_mm):.1f} mm",
         limit=f"{SMALLEST_MM:g} to {LARGEST_MM:g} mm",
     )
 

@@ -17,8 +17,8 @@ from typing import Any
 from ledger.domain.errors import visible
 from ledger.domain.finding import Finding
 from ledger.profile.affine import Affine, inserted
-from ledger.profile.entities import KINDS, NotRead, own_plane, piece_of
-from ledger.profile.layers import Layers
+from ledger.profile.entities import KINDS, NotRead, only_fit_points, own_plane, piece_of
+from ledger.profile.layers import Layers, is_broken
 from ledger.profile.piece import Piece
 from ledger.profile.scan import Scan
 
@@ -57,7 +57,10 @@ _SINCE_R13, _R12 = frozenset(("LWPOLYLINE", "SPLINE")), "AC1009"
 
 @dataclass(slots=True)
 class Drawn:
-    """What a drawing holds. `lost` counts what cannot be used: by code, kind, layer and reason."""
+    """
+    What a drawing holds. `lost` counts what cannot be used: by code, kind, layer and reason; `words` counts texts,
+    dimensions and the like.
+    """
 
     cut: list[Piece] = field(default_factory=list)
     marks: list[Piece] = field(default_factory=list)
@@ -66,6 +69,7 @@ class Drawn:
     layers: set[str] = field(default_factory=set)
     lost: Counter[tuple[str, str, str, str]] = field(default_factory=Counter)
     samples: dict[tuple[str, str], str] = field(default_factory=dict)
+    words: int = 0
 
     def findings(self) -> Iterator[Finding]:
         """A finding for every sort of thing that was lost."""
@@ -130,6 +134,7 @@ class _Walker:
         elif hidden or self.layers.hidden(layer):
             self.lose("unexplained_content", entity, layer, "hidden")
         elif kind in _LETTERING:
+            self.drawn.words += 1
             self.lose("unexplained_content", entity, layer, "")
             self._sample(entity, layer)
         elif kind not in KINDS:
@@ -137,8 +142,16 @@ class _Walker:
         elif kind in _SINCE_R13 and self.seen.version <= _R12:
             why = "the file says it is of R12, which has none, and half of it is lost in loading"
             self.lose("unreadable_entity", entity, layer, why)
+        elif line := self._broken_line(entity, layer):
+            self.lose("unexplained_content", entity, layer, f"drawn as a {visible(line)} line")
         else:
             self._curve(entity, to, layer)
+
+    def _broken_line(self, entity: Any, layer: str) -> str:
+        """The linetype of an entity that its line says is no cut, on a layer that nobody has said is one."""
+        own = str(_given(entity, "linetype", "BYLAYER"))
+        line = self.layers.linetype(layer) if own.casefold() == "bylayer" else own
+        return line if is_broken(line) and not self.layers.agreed(layer) else ""
 
     def _curve(self, entity: Any, to: Affine, layer: str) -> None:
         try:
@@ -149,6 +162,8 @@ class _Walker:
         if piece is None:
             self.drawn.empty.append(f"{entity.dxftype()} on layer {visible(layer)}")
             return
+        if only_fit_points(entity):
+            self.lose("fit_points", entity, layer, "")
         role = self.layers.role(layer)
         target = {"mark": self.drawn.marks, "bend": self.drawn.bends}.get(role, self.drawn.cut)
         target.append(piece)
@@ -215,6 +230,13 @@ def _told(code: str, what: str, layer: str, why: str) -> Finding:
             severity="warning",
             where=f"layer {layer}",
             remedy="tell the vendor to leave the layer out, or write a clean copy",
+        )
+    if code == "fit_points":
+        return Finding(
+            code,
+            f"{what}: known only by points they go through; every program draws another curve there",
+            where=f"layer {layer}",
+            remedy="write a clean copy, which fixes the curve, and look at it",
         )
     if code == "unexplained_content":
         return Finding(

@@ -96,6 +96,14 @@ def writers(facts: Session) -> set[str]:
     return {str(found) for found in facts.exec(select(program).distinct())}
 
 
+def layer_roles(facts: Session, vendor: str) -> dict[str, str]:
+    """What a vendor was last told each layer is for, over every part's drawing."""
+    found: dict[str, str] = {}
+    for row in sorted(rows(facts, ProfileFact, vendor=vendor), key=lambda r: r.seq) if vendor else ():
+        found.update(json.loads(row.roles))
+    return found
+
+
 def hole_labels(facts: Session, number: str, revision: str) -> tuple[str, ...]:
     """The labels of every hole of a revision, drawn or measured."""
     drawn = facts.get(ProfileFact, (number, revision))
@@ -180,6 +188,9 @@ def _taken(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None) -
         unit=taken.unit,
         lost_labels=tuple(json.loads(taken.lost_labels)),
         reads_the_same=same,
+        vendor=taken.vendor,
+        roles=tuple(sorted(json.loads(taken.roles).items())),
+        unit_stated=taken.unit_stated,
     )
 
 

@@ -97,6 +97,9 @@ class ProfileFact(Fact, table=True):
     unit_stated: bool
     reader: str
     lost_labels: str
+    vendor: str = ""
+    roles: str = "{}"
+    seq: int = 0
 
 
 class MeasuredHoleFact(Fact, table=True):

@@ -45,7 +45,7 @@ def test_from_an_empty_folder_to_a_verified_packet_by_keys_alone(open_window, tm
     window.press("s")
     sign_alone(window, "Mira")
     window.press("Escape")
-    window.wait("0 GO, 2 NO-GO")
+    window.wait("2 GO, 0 NO-GO")
     window.press("l")
     to_the_lock(window, "Mira", "BASE A, TURN A")
     window.press("Enter")

@@ -1,0 +1,127 @@
+"""
+A clean copy of a drawing: what was understood of it, and nothing else.
+
+Texts, hidden layers, doubled lines and the like are left out; small gaps are closed, curves fixed, the unit stands in
+the header. What a copy cannot decide (an open contour, a unit that is not sure, which of several outlines is the
+part) is refused with what to do. The copy is read again before it is handed out, and must be the same shape.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from ledger.domain.errors import BadInput
+from ledger.domain.finding import Finding
+from ledger.domain.record import Part
+from ledger.domain.shape import Profile
+
+CURED = (
+    "unexplained_content",
+    "ignored_content",
+    "duplicate",
+    "zero_length",
+    "gap_closed",
+    "unit_differs",
+    "facets",
+    "fit_points",
+    "only_recovered",
+)
+_TOLD = ("hole_moved", "hole_gone")
+_ASKED = {
+    "several_outlines": "say which outline is the part (--outline 1 is the largest)",
+    "concentric": "say which circle is cut (--hole LABEL=SIZE, or --hole all=smallest)",
+    "unit_missing": "state the unit (--unit)",
+    "unit_contradicted": "state the unit (--unit)",
+    "unit_doubtful": "state the unit (--unit)",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """
+    What the user said about a drawing: its unit, what layers are for, which outline is the part (0: not said), and
+    which circle is cut at a hole (its size in mm, `smallest` or `largest`; `all` names the rest).
+    """
+
+    unit: str | None = None
+    roles: Mapping[str, str] = field(default_factory=dict)
+    outline: int = 0
+    circles: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Mended:
+    """The copy, the shape it holds, and what of the drawing is cured by it."""
+
+    data: bytes
+    profile: Profile
+    cured: tuple[Finding, ...]
+    guessed: bool
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for JSON; lengths in mm."""
+        size = self.profile.size_mm
+        return {
+            "size_mm": [round(n, 6) for n in size] if size else None,
+            "holes": [{"label": h.label, "diameter_mm": h.diameter_mm} for h in self.profile.holes],
+            "cured": [f.to_json() for f in self.cured],
+        }
+
+
+CLEAN = "-clean.dxf"
+
+
+def as_taken(part: Part, choices: Choices) -> Choices:
+    """The choices, completed by what was said when the drawing was taken and by what holes are finished to."""
+    taken = part.taken
+    if taken is None:
+        return choices
+    profile = taken.profile
+    finished = {f.label for f in part.hole_finishes if f.finish != "plain"}
+    known = {h.label: "smallest" for h in profile.holes if h.also_mm and h.label in finished}
+    return replace(
+        choices,
+        unit=choices.unit or (taken.unit if taken.unit_stated else None),
+        roles={**dict(taken.roles), **choices.roles},
+        circles={**known, **choices.circles},
+    )
+
+
+def mended(data: bytes, choices: Choices, before: Profile | None = None) -> Mended:
+    """
+    A clean copy of these bytes, in mm or, where the drawing is in inches, in those. Holes are named as in `before`.
+
+    Raises Unreadable for what is no drawing, BadInput for what a copy cannot decide, UnknownName for a hole that is
+    none.
+    """
+    from ledger.profile.chosen import only_outline, with_circles
+    from ledger.profile.labels import carry_labels
+    from ledger.profile.read import geometry_digest, read_profile
+    from ledger.profile.write import write_profile
+
+    seen = read_profile(data, unit=choices.unit, roles=choices.roles)
+    if before is not None:
+        seen, _ = carry_labels(seen, before)
+    profile = only_outline(seen, choices.outline) if choices.outline else seen
+    profile = with_circles(profile, choices.circles)
+    left = [f for f in profile.findings if f.severity == "stop" and f.code not in CURED]
+    if left:
+        raise BadInput(f"a clean copy cannot be written: {_words(left)}")
+    unit = profile.unit_used if profile.unit_used in ("mm", "in") else "mm"
+    copy = write_profile(profile, unit=unit)
+    again = read_profile(copy)
+    if geometry_digest(again) != geometry_digest(profile) or not again.usable:
+        raise BadInput("the clean copy is not read as the same shape; please report this drawing")
+    cured = tuple(f for f in seen.findings if f.code not in _TOLD and f not in again.findings)
+    guessed = any(f.code == "only_recovered" for f in seen.findings)
+    return Mended(copy, replace(again, unit_declared=unit), cured, guessed)
+
+
+def _words(left: list[Finding]) -> str:
+    first = left[0]
+    more = f"; and {len(left) - 1} more" if len(left) > 1 else ""
+    asked = list(dict.fromkeys(_ASKED[f.code] for f in left if f.code in _ASKED))
+    cure = "; ".join(asked) if asked and all(f.code in _ASKED for f in left) else first.remedy
+    return f"{first.message}{more}; {cure}"
