@@ -29,7 +29,7 @@ CURED = (
     "only_recovered",
 )
 _TOLD = ("hole_moved", "hole_gone")
-_ASKED = {
+ASKED = {
     "several_outlines": "say which outline is the part (--outline 1 is the largest)",
     "concentric": "say which circle is cut (--hole LABEL=SIZE, or --hole all=smallest)",
     "unit_missing": "state the unit (--unit)",
@@ -122,6 +122,6 @@ def mended(data: bytes, choices: Choices, before: Profile | None = None) -> Mend
 def _words(left: list[Finding]) -> str:
     first = left[0]
     more = f"; and {len(left) - 1} more" if len(left) > 1 else ""
-    asked = list(dict.fromkeys(_ASKED[f.code] for f in left if f.code in _ASKED))
-    cure = "; ".join(asked) if asked and all(f.code in _ASKED for f in left) else first.remedy
+    asked = list(dict.fromkeys(ASKED[f.code] for f in left if f.code in ASKED))
+    cure = "; ".join(asked) if asked and all(f.code in ASKED for f in left) else first.remedy
     return f"{first.message}{more}; {cure}"

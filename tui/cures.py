@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from ledger.domain.finding import READER_CODES, Finding
+from ledger.mending import ASKED, CURED
 
 _KINDS: dict[str, tuple[str, ...]] = {
     "field": (
@@ -25,13 +26,15 @@ _KINDS: dict[str, tuple[str, ...]] = {
     "declaration": ("joint_missing",),
     "reading": ("measured_on_other", "not_measured", "clearance_missed", "not_proven"),
     "dimension": ("off_drawing", "hole_lost", "held_changed", "assumed"),
+    "mend": (*CURED, *ASKED),
+    "finish": ("thread_asked",),
     "profile": (
         "profile_missing",
         "profile_changed",
         "nothing_known",
         "label_lost",
         "not_mirrored",
-        *READER_CODES,
+        *(code for code in READER_CODES if code not in (*CURED, *ASKED)),
     ),
     "question": ("question_open",),
     "group": ("group_unknown", "group_incomplete", "no_holes"),

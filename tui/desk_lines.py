@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from datetime import date
 from typing import Any
 
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.quantity import read_length
-from ledger.domain.record import HOLE_FINISHES, ROLES, SOURCES, MeasuredHole
+from ledger.domain.record import HOLE_FINISHES, LAYER_ROLES, ROLES, SOURCES, MeasuredHole
 from tui.lines import Line
 
 FINISH_HINT = (
@@ -19,6 +19,7 @@ HOLE_HINT = (
     "LABEL = X, Y, DIAMETER, ±UNCERTAINTY, SOURCE   e.g. S1 = 150 mm, -20 mm, 16 mm, ±0.5 mm, measured"
 )
 _UNTIL = re.compile(r"(?P<reason>.*?)\s*[,;]\s*until\s+(?P<day>\S+)\s*", re.DOTALL)
+_FOR = re.compile(r"(?P<layers>.*=\s*\w+)(\s+for\s+(?P<vendor>.+))?", re.DOTALL)
 _PLACE_AND_SIZE = 3
 
 
@@ -40,6 +41,27 @@ def finish_line(text: str) -> Line:
         raise BadInput("a tapped hole names its thread, such as tapped M8")
     words = f"{', '.join(labels)}: {finish} {thread}".strip()
     return Line({"labels": labels, "finish": finish, "thread": thread}, words)
+
+
+def layers_line(text: str) -> Line:
+    """`BEND=bend, TXT=ignore for Kerf & Son`: what layers are for, and the vendor it is remembered for."""
+    found = _FOR.fullmatch(text.strip())
+    layers, vendor = (found["layers"], found["vendor"] or "") if found else (text, "")
+    roles: dict[str, str] = {}
+    for piece in layers.split(","):
+        name, equals, role = (word.strip() for word in piece.rpartition("="))
+        if not (equals and name):
+            raise BadInput(f"read {piece.strip()!r}; wanted LAYER=ROLE, several with commas between")
+        if role not in LAYER_ROLES:
+            raise UnknownName("role of a layer", role, LAYER_ROLES)
+        roles[name] = role
+    words = ", ".join(f"{name} {role}" for name, role in roles.items())
+    return Line({"roles": roles, "vendor": vendor}, words + (f"; remembered for {vendor}" if vendor else ""))
+
+
+def layers_words(roles: Iterable[tuple[str, str]], vendor: str) -> str:
+    """What layers are for as the line that would say it."""
+    return ", ".join(f"{name}={role}" for name, role in roles) + (f" for {vendor}" if vendor else "")
 
 
 def hole_line(text: str) -> Line:

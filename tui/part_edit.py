@@ -8,17 +8,26 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ledger.domain.errors import BadInput, Unreadable
-from tui.desk_lines import FINISH_HINT, HOLE_HINT, finish_line, hole_line, hole_words
+from tui.desk_lines import (
+    FINISH_HINT,
+    HOLE_HINT,
+    finish_line,
+    hole_line,
+    hole_words,
+    layers_line,
+    layers_words,
+)
 from tui.frame import ASIDE
 from tui.lines import DIMENSION_HINT, dimension_line, dimension_words, field_value, group_line
 from tui.part_rows import PartView, value_of
 
 if TYPE_CHECKING:
     from ledger.acts.base import Act
+    from ledger.compare import Look
     from ledger.domain.record import Part
     from tui.frame import ShopScreen
 
-_UNITS = ("mm", "in", "cm", "m", "ft")
+UNITS = ("mm", "in", "cm", "m", "ft")
 
 
 @dataclass(frozen=True)
@@ -160,31 +169,47 @@ class PartEditor:
         self.screen.enter(f"DXF file of {self.number}", _file, self._look_at, hint="a path, from this folder")
 
     def _look_at(self, path: str) -> None:
-        def work() -> tuple[str, bytes, bool]:
+        def work() -> tuple[Look, bytes, str]:
             from ledger.compare import look
 
             data = _bytes(path)
-            return path, data, look(path, data).profile.unit_sure
+            vendor, roles = self.screen.shop.agreed_layers(self.number)
+            return look(path, data, roles=roles), data, vendor
 
-        self.screen.ask(work, self._unit, busy="reading the drawing", group=ASIDE)
+        self.screen.ask(work, lambda seen: self._unit(*seen), busy="reading the drawing", group=ASIDE)
 
-    def _unit(self, seen: tuple[str, bytes, bool]) -> None:
-        path, data, sure = seen
-        if sure:
-            self._take(path, data, None)
+    def _unit(self, seen: Look, data: bytes, vendor: str) -> None:
+        if seen.profile.unit_sure:
+            self._layers(seen, data, vendor, None)
             return
+        weighed = next((f.message for f in seen.profile.findings if f.code.startswith("unit_")), "")
         self.screen.enter(
-            "the unit of this file is not sure: which is it?",
-            _a_unit,
-            lambda unit: self._take(path, data, unit.strip()),
-            hint=f"one of {', '.join(_UNITS)}",
+            f"{weighed}: which unit is it?",
+            unit_words,
+            lambda unit: self._layers(seen, data, vendor, unit.strip()),
+            hint=f"one of {', '.join(UNITS)}",
         )
 
-    def _take(self, path: str, data: bytes, unit: str | None) -> None:
+    def _layers(self, seen: Look, data: bytes, vendor: str, unit: str | None) -> None:
+        """What the layers are for is shown where there is anything to say about it, and can be written otherwise."""
+        if all(role == "cut" for _, role in seen.roles):
+            self._take(seen.file, data, unit, {}, vendor)
+            return
+        self.screen.enter(
+            f"what the layers of {Path(seen.file).name} are for",
+            lambda t: layers_line(t).reading,
+            lambda t: self._take(seen.file, data, unit, **layers_line(t).fields),
+            value=layers_words(seen.roles, vendor),
+            hint="LAYER=cut, mark, bend or ignore; with 'for VENDOR' it is remembered for them",
+        )
+
+    def _take(self, path: str, data: bytes, unit: str | None, roles: dict[str, str], vendor: str) -> None:
         screen = self.screen
 
         def work() -> None:
-            screen.shop.take_profile(self.number, path, data, unit=unit, by=screen.fitup.seat)
+            screen.shop.take_profile(
+                self.number, path, data, unit=unit, roles=roles, vendor=vendor, by=screen.fitup.seat
+            )
 
         screen.ask(work, screen.recorded, busy="taking the profile", group="change")
 
@@ -223,9 +248,10 @@ def _file(path: str) -> str:
     return f"{size} bytes"
 
 
-def _a_unit(text: str) -> str:
-    if text.strip() not in _UNITS:
-        raise BadInput(f"one of {', '.join(_UNITS)}")
+def unit_words(text: str) -> str:
+    """What a typed unit means. Raises BadInput."""
+    if text.strip() not in UNITS:
+        raise BadInput(f"one of {', '.join(UNITS)}")
     return f"its numbers are {text.strip()}"
 
 

@@ -36,6 +36,7 @@ _EDITORS = {
     "question": "answer",
     "group": "group",
     "hole": "open_hole",
+    "finish": "finish",
 }
 
 
@@ -185,6 +186,8 @@ class PartScreen(ShopScreen):
             self.action_sign()
         elif cure.kind == "profile":
             self._editor().take()
+        elif cure.kind == "mend":
+            self.mend()
         elif cure.kind == "no mate":
             self._no_mate()
         elif cure.kind in ("declaration", "reading", "group") and self._mate(cure.name):
@@ -212,6 +215,13 @@ class PartScreen(ShopScreen):
 
     def _mate(self, name: str) -> Mate | None:
         return next((m for m in self.view.mates if m.name == name), None) if self.view else None
+
+    def mend(self) -> None:
+        """A clean copy of the drawing, or another file; what the copy cannot know is asked for first."""
+        from tui.mending import Mending
+
+        if self.view:
+            Mending(self, self.view.part).start(self._editor().take)
 
     def _no_mate(self) -> None:
         """It is in no mate: either one is declared, or it is said that there is none."""

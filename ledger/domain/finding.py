@@ -34,6 +34,7 @@ READER_CODES: tuple[str, ...] = (
     "concentric",
     "unreadable_entity",
     "unexplained_content",
+    "ignored_content",
     "only_recovered",
     "facets",
     "fit_points",

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from ledger.domain.shape import Point, arc_of
 from ledger.profile.nodes import GAP_MM, Grid
 from ledger.profile.piece import Piece
+from ledger.profile.ring import PLACES
 
 _LEAST, _MOST = math.radians(255), math.radians(300)  # three quarters, drawn by hand
 _SAME_CENTRE_MM = 0.05
@@ -65,4 +66,8 @@ def _three_quarters(piece: Piece) -> ThreadArc | None:
     (x, y), radius, _, _ = arcs[0]
     if any(math.hypot(c[0] - x, c[1] - y) > _SAME_MM or abs(r - radius) > _SAME_MM for c, r, _, _ in arcs):
         return None
-    return ThreadArc((x, y), 2 * radius) if _LEAST <= abs(sum(a[3] for a in arcs)) <= _MOST else None
+    return (
+        ThreadArc((x, y), round(2 * radius, PLACES - 1))
+        if _LEAST <= abs(sum(a[3] for a in arcs)) <= _MOST
+        else None
+    )

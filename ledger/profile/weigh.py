@@ -17,6 +17,7 @@ _METRIC_FINE_MM, _METRIC_COARSE_MM, _FINE_UP_TO_MM = 0.1, 0.5, 10.0
 _INCH_STEP_MM = INCH_MM / 64
 _METRIC_SLACK_MM, _INCH_SLACK_MM = 0.004, 0.015  # written to two places of a mm, to three of an inch
 _SAME_SIZE_MM = 0.01
+_LARGEST_DRILL_MM = 60.0  # what is larger is bored or cut, to any size
 _SEVERAL = 2
 _SHOWN = ("mm", "in", "cm", "m")
 
@@ -77,6 +78,8 @@ def readings(used: Unit, size_mm: tuple[float, float], holes_mm: Iterable[float]
 
 def on_size(diameter_mm: float, *, imperial: bool) -> bool:
     """Whether drills or clearance holes of that system have this diameter. Common practice, no source."""
+    if diameter_mm > _LARGEST_DRILL_MM:
+        return False
     if imperial:
         return _near(diameter_mm, _INCH_STEP_MM, _INCH_SLACK_MM)
     step = _METRIC_FINE_MM if diameter_mm <= _FINE_UP_TO_MM else _METRIC_COARSE_MM

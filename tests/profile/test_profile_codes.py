@@ -434,10 +434,10 @@ def test_what_cannot_be_read_is_never_skipped(entity):
     assert profile.outline is not None
 
 
-def test_a_spline_with_fit_points_only_is_not_guessed_at():
+def test_a_spline_with_fit_points_only_is_read_and_stops_until_a_copy_fixes_it():
     points = (11, 10, 21, 10, 11, 20, 21, 15, 11, 30, 21, 10)
     entity = tag(0, "SPLINE", 8, "0", 100, "AcDbEntity", 100, "AcDbSpline", 70, 8, 71, 3, 74, 3, *points)
-    assert "fit points only" in finding(read(raw(PLATE, entity, head=R2000)), "unreadable_entity").message
+    assert codes(read(raw(PLATE, entity, head=R2000)), "stop") == {"fit_points", "open_contour"}
 
 
 def test_a_spline_in_a_file_of_r12_is_not_read_with_half_its_numbers():

@@ -123,6 +123,14 @@ class Window:
                 return line.index(words), row
         raise AssertionError(f"{words!r} is not on the screen:\n{self.text()}")
 
+    def wait_for(self, holds, within=LONGEST_WAIT_S):
+        """Until `holds` of what is on the screen, its blanks made one."""
+        end = time.monotonic() + within
+        while not holds(self.flat()):
+            if time.monotonic() > end:
+                raise AssertionError(f"waited in vain; on the screen:\n{self.text()}")
+            time.sleep(0.05)
+
     def wait(self, *words, gone=(), within=LONGEST_WAIT_S):
         """Until all of these words, and none of the gone ones, are on the screen; the seconds it took."""
         begun = time.monotonic()

@@ -64,7 +64,8 @@ def back_to_parts(window):
 
 
 def mark_both(window):
-    """On the table of two parts: both of them in the set."""
+    """On the table of two parts: both of them in the set, once they stand in the order of their verdicts."""
+    window.wait_for(lambda seen: 0 <= seen.find("BASE A ") < seen.find("TURN A "))
     window.press("Up", "Space", "Down", "Space")
     window.wait("● BASE", "● TURN")
 

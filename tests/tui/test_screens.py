@@ -336,7 +336,8 @@ def test_the_unit_is_asked_for_when_the_file_does_not_say_it(bench):
         await settle(pilot)
         await press(pilot, "t")
         await write(pilot, str(file))
-        assert "unit of this file is not sure" in shown(app)
+        assert "which unit is it?" in flat(app)
+        assert "read as mm" in flat(app)
         await write(pilot, "in")
 
     on_screens(bench.place, script)
