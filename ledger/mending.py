@@ -111,7 +111,7 @@ def mended(data: bytes, choices: Choices, before: Profile | None = None) -> Mend
         raise BadInput(f"a clean copy cannot be written: {_words(left)}")
     unit = profile.unit_used if profile.unit_used in ("mm", "in") else "mm"
     copy = write_profile(profile, unit=unit)
-    again = read_profile(copy)
+    again = read_profile(copy, unit=unit)
     if geometry_digest(again) != geometry_digest(profile) or not again.usable:
         raise BadInput("the clean copy is not read as the same shape; please report this drawing")
     cured = tuple(f for f in seen.findings if f.code not in _TOLD and f not in again.findings)
@@ -120,7 +120,7 @@ def mended(data: bytes, choices: Choices, before: Profile | None = None) -> Mend
 
 
 def _words(left: list[Finding]) -> str:
-    first = left[0]
+    first = min(left, key=lambda f: f.code == "no_outline")
     more = f"; and {len(left) - 1} more" if len(left) > 1 else ""
     asked = list(dict.fromkeys(ASKED[f.code] for f in left if f.code in ASKED))
     cure = "; ".join(asked) if asked and all(f.code in ASKED for f in left) else first.remedy

@@ -186,7 +186,8 @@ class Shop(ReadShop):
                 "this drawing was read by guessing at what is missing: write the copy to a file, look at it, take that"
             )
         stem = part.taken.file_name.removesuffix(CLEAN).removesuffix(".dxf").removesuffix(".DXF")
-        self.take_profile(number, f"{stem}{CLEAN}", made.data, vendor=part.taken.vendor, by=by)
+        unit = made.profile.unit_used if choices.unit else None  # what the user said of it still counts
+        self.take_profile(number, f"{stem}{CLEAN}", made.data, unit=unit, vendor=part.taken.vendor, by=by)
         return made
 
     def measure(self, mate: str, name: str, written: str, *, by: str) -> None:

@@ -38,15 +38,17 @@ def only_outline(profile: Profile, number: int) -> Profile:
     def inside(vertices: tuple[Vertex, ...]) -> bool:
         return all(area.buffer(_SAME_MM).covers(ShapelyPoint(v[0], v[1])) for v in vertices)
 
+    holes = tuple(h for h in profile.holes if area.covers(ShapelyPoint(h.centre)))
+    gone = {h.label for h in profile.holes} - {h.label for h in holes}
     return replace(
         profile,
         outline=kept,
         outlines=(kept,),
         openings=tuple(c for c in profile.openings if inside(c.vertices)),
-        holes=tuple(h for h in profile.holes if area.covers(ShapelyPoint(h.centre))),
+        holes=holes,
         marks=tuple(s for s in profile.marks if inside(s.vertices)),
         bends=tuple(s for s in profile.bends if inside(s.vertices)),
-        findings=tuple(f for f in profile.findings if f.code != "several_outlines"),
+        findings=tuple(f for f in profile.findings if f.code != "several_outlines" and f.where not in gone),
     )
 
 

@@ -1,0 +1,199 @@
+"""A clean copy of a drawing: what it cures, what it asks for, what it refuses; by file, by part, and on the screens."""
+
+from __future__ import annotations
+
+import io
+import json
+
+import ezdxf
+import pytest
+from bench_shop import CORNERS, plate_dxf
+
+from ledger.acts.parts import FinishHole
+from ledger.cli import main
+from ledger.domain.errors import BadInput, UnknownName
+from ledger.mending import Choices, mended
+from ledger.profile.read import geometry_digest, read_profile
+
+
+def untidy(*, units=4, outlines=1, thread=True, text=True, gap=0.0):
+    """A plate with words, a doubled line, a hidden layer, a countersunk hole, an open corner of so many mm."""
+    document = ezdxf.new("R2010", units=units)
+    space = document.modelspace()
+    for k in range(outlines):
+        x = 300 * k
+        corners = [(x, 0), (x + 200 + 20 * k, 0), (x + 200 + 20 * k, 100), (x, 100), (x, gap)]
+        space.add_lwpolyline(corners, close=not gap)
+        for cx, cy in CORNERS:
+            space.add_circle((x + cx, cy), 6.75)
+    if thread:
+        space.add_circle((100, 50), 3.4)
+        space.add_circle((100, 50), 4)
+    if text:
+        space.add_text("cut twice, please")
+        document.layers.add("OLD").off()
+        space.add_line((1, 1), (5, 5), dxfattribs={"layer": "OLD"})
+        space.add_circle(CORNERS[0], 6.75)
+    out = io.StringIO()
+    document.write(out)
+    return out.getvalue().encode()
+
+
+def fitup(*words):
+    return main([str(word) for word in words])
+
+
+@pytest.fixture
+def file(tmp_path):
+    path = tmp_path / "arm.dxf"
+    path.write_bytes(untidy(thread=False))
+    return path
+
+
+def test_a_copy_leaves_out_what_is_not_cut_and_is_the_same_shape(file, tmp_path, capsys):
+    out = tmp_path / "clean.dxf"
+    assert fitup("mend", file, "-o", out, "--json") == 0
+    told = json.loads(capsys.readouterr().out)
+    assert {f["code"] for f in told["cured"]} == {"unexplained_content", "duplicate"}
+    copy = read_profile(out.read_bytes())
+    assert copy.findings == ()
+    assert geometry_digest(copy) == geometry_digest(read_profile(file.read_bytes()))
+    kinds = {e.dxftype() for e in ezdxf.readfile(out).modelspace()}
+    assert kinds == {"LWPOLYLINE", "CIRCLE"}
+
+
+def test_the_same_drawing_gives_the_same_copy_and_a_copy_of_a_copy_is_itself(file):
+    first = mended(file.read_bytes(), Choices()).data
+    assert mended(file.read_bytes(), Choices()).data == first
+    assert mended(first, Choices()).data == first
+
+
+def test_a_copy_never_overwrites_and_needs_a_place(file, capsys):
+    before = file.read_bytes()
+    assert fitup("mend", file, "-o", file) == 2
+    assert file.read_bytes() == before
+    assert "is there already" in capsys.readouterr().err
+    assert fitup("mend", file) == 2
+    assert "-o OUT.dxf" in capsys.readouterr().err
+    assert fitup("mend") == 2
+    assert fitup("mend", file, "--part", "ARM") == 2
+
+
+def test_what_a_copy_cannot_know_is_asked_for_with_the_option_that_says_it():
+    for data, words in (
+        (untidy(thread=True), "--hole"),
+        (untidy(thread=False, outlines=2), "--outline"),
+        (untidy(thread=False, units=0), "--unit"),
+    ):
+        with pytest.raises(BadInput, match=words):
+            mended(data, Choices())
+
+
+def test_an_open_contour_is_not_closed_by_a_copy():
+    with pytest.raises(BadInput, match="open: from"):
+        mended(untidy(thread=False, gap=0.5), Choices())
+
+
+def test_a_gap_within_the_tolerance_is_closed():
+    made = mended(untidy(thread=False, text=False, gap=0.008), Choices())
+    assert [f.code for f in made.cured] == ["gap_closed"]
+
+
+@pytest.mark.parametrize(("said", "size"), [("smallest", 6.8), ("largest", 8.0), ("8", 8.0), ("6.8 mm", 6.8)])
+def test_the_circle_that_is_said_is_cut(said, size):
+    made = mended(untidy(), Choices(circles={"all": said}))
+    assert sorted({round(h.diameter_mm, 3) for h in made.profile.holes}) == sorted({13.5, size})
+    assert made.profile.usable
+
+
+def test_a_circle_that_is_not_drawn_and_a_hole_that_is_none_are_refused():
+    label = next(h.label for h in read_profile(untidy()).holes if h.also_mm)
+    with pytest.raises(BadInput, match="no circle of '7'"):
+        mended(untidy(), Choices(circles={label: "7"}))
+    with pytest.raises(UnknownName):
+        mended(untidy(), Choices(circles={"H99": "smallest"}))
+
+
+def test_the_outline_that_is_said_is_the_part_with_the_holes_within_it():
+    data = untidy(outlines=2, thread=False, text=False)
+    for number, width in ((1, 220), (2, 200)):
+        made = mended(data, Choices(outline=number))
+        assert made.profile.size_mm == pytest.approx((width, 100))
+        assert len(made.profile.holes) >= 2
+        assert made.profile.usable
+    with pytest.raises(BadInput, match="the drawing has 2"):
+        mended(data, Choices(outline=3))
+
+
+def test_a_drawing_in_inches_stays_in_inches():
+    data = plate_dxf(((1, 1), (7, 3)), diameter=0.53125, width=8, height=4)
+    made = mended(data, Choices(unit="in"))
+    again = read_profile(made.data)
+    assert (again.unit_declared, again.size_mm) == ("in", pytest.approx((203.2, 101.6)))
+    assert again.usable
+
+
+def test_the_drawing_of_a_part_is_mended_in_one_step(bench, capsys):
+    bench.plate("ARM")
+    bench.shop.take_profile("ARM", "arm.dxf", untidy(thread=False), by="Mira")
+    assert "unexplained_content" in bench.codes("ARM")
+    assert fitup("--shop", bench.place, "mend", "--part", "ARM", "--by", "Mira") == 0
+    assert "clean copy" in capsys.readouterr().out
+    part = bench.shop.part("ARM")
+    assert part.taken.file_name == "arm-clean.dxf"
+    assert not {"unexplained_content", "duplicate"} & set(bench.codes("ARM"))
+
+
+def test_a_hole_that_is_said_to_be_tapped_is_cut_at_its_smallest_circle(bench):
+    bench.plate("ARM")
+    bench.shop.take_profile("ARM", "arm.dxf", untidy(), by="Mira")
+    label = next(h.label for h in bench.shop.part("ARM").holes if h.also_mm)
+    with pytest.raises(BadInput, match="--hole"):
+        bench.shop.mend("ARM", Choices(), by="Mira")
+    bench.do(FinishHole, number="ARM", labels=[label], finish="tapped", thread="M8")
+    bench.shop.mend("ARM", Choices(), by="Mira")
+    part = bench.shop.part("ARM")
+    assert part.hole(label).diameter_mm == pytest.approx(6.8)
+    assert "concentric" not in bench.codes("ARM")
+    assert "thread_asked" not in bench.codes("ARM")
+
+
+def test_a_part_without_a_drawing_is_not_mended(bench):
+    bench.shop.write_part("ARM", {"title": "arm"}, by="Mira")
+    with pytest.raises(BadInput, match="has no drawing yet"):
+        bench.shop.mend("ARM", Choices(), by="Mira")
+
+
+def layered():
+    document = ezdxf.new("R2010", units=4)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (200, 0), (200, 100), (0, 100)], close=True)
+    space.add_line((50, 0), (50, 100), dxfattribs={"layer": "KNICK"})
+    out = io.StringIO()
+    document.write(out)
+    return out.getvalue().encode()
+
+
+def test_what_layers_are_for_is_stated_and_remembered_for_a_vendor(bench, tmp_path, capsys):
+    path = tmp_path / "fold.dxf"
+    path.write_bytes(layered())
+    bench.plate("ARM")
+    words = ("--shop", bench.place, "take", "ARM", path, "--by", "Mira")
+    assert fitup(*words) == 1
+    assert fitup(*words, "--layer", "KNICK=bend", "--vendor", "Kerf & Son") == 0
+    assert "KNICK bend" in capsys.readouterr().out
+    assert len(bench.shop.part("ARM").taken.profile.bends) == 1
+    bench.plate("TOP")
+    assert fitup("--shop", bench.place, "take", "TOP", path, "--by", "Mira", "--vendor", "Kerf & Son") == 0
+    assert fitup(*words) == 0  # the vendor of the drawing before
+    bench.plate("SIDE")
+    assert fitup("--shop", bench.place, "take", "SIDE", path, "--by", "Mira", "--vendor", "Another") == 1
+    assert bench.shop.verify() == ()
+
+
+@pytest.mark.parametrize("written", ["KNICK", "=bend", "KNICK=", "KNICK=fold"])
+def test_a_layer_that_is_said_wrongly_is_refused(written, tmp_path, capsys):
+    path = tmp_path / "fold.dxf"
+    path.write_bytes(layered())
+    assert fitup("look", path, "--layer", written) == 2
+    assert capsys.readouterr().err
