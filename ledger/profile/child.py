@@ -2,10 +2,10 @@
 The reader in a process of its own, which can be killed.
 
 A library may hang in C where no alarm of Python runs, or eat all memory. So bytes are parsed in a *child*: no
-terminal, 2 GB of memory, 5 s of processor and 8 s on the clock a *job*. One warm child is kept, because starting
-one costs more than most drawings. Jobs and answers go over its pipes, each with its length in front (8 bytes, big
-endian). A child that is late, dies or answers nonsense is killed, and the next job gets a new one. It ends by
-itself when its input ends. What comes back is looked at again (`recheck`) before it is believed.
+terminal, 2 GB of memory, 5 s of processor and 8 s on the clock a *job*. Up to POOL warm children are kept, because
+starting one costs more than most drawings. Jobs and answers go over its pipes, each with its length in front (8
+bytes, big endian). A child that is late, dies or answers nonsense is killed, and the next job gets a new one. It ends
+by itself when its input ends. What comes back is looked at again (`recheck`) before it is believed.
 """
 
 from __future__ import annotations
@@ -33,6 +33,7 @@ MEMORY_BYTES = 2 * 1024**3
 START_SECONDS = 60.0
 MOST_ANSWER_BYTES = 64 * 1024 * 1024
 MOST_JOBS = 500
+POOL = 2
 _LENGTH = 8
 _READY = b"ready"
 _KEPT = ("PATH", "LANG", "LC_ALL", "LD_LIBRARY_PATH", "TMPDIR", "PYTHONHOME", "PYTHONDONTWRITEBYTECODE")
@@ -143,70 +144,100 @@ def _read(pipe: int) -> bytes:
 
 
 class Reader:
-    """The warm child of this process, shared by its threads. A forked copy of this process starts its own."""
+    """
+    The warm children of this process, shared by its threads: up to POOL, each started when all others are busy.
+
+    A forked copy of this process starts its own.
+    """
 
     def __init__(self) -> None:
-        self._lock = threading.Lock()
-        self._child: Child | None = None
-        self._owner = 0
+        self._change = threading.Condition()
+        self._idle: list[Child] = []
+        self._busy: set[Child] = set()
+        self._starting = 0
+        self._owner = os.getpid()
 
     def parse(self, data: bytes, seen: Scan, *, unit: str | None, roles: Mapping[str, str] | None) -> Profile:
-        """`parse.parse`, in the child. Raises Unreadable, and BadInput as `parse` does."""
+        """`parse.parse`, in a child. Raises Unreadable, and BadInput as `parse` does."""
         head = json.dumps({"scan": asdict(seen), "unit": unit, "roles": dict(roles or {})}).encode()
-        with self._lock:
-            answer = self._answered(_framed(head) + data)
-        return _profile(answer)
+        return _profile(self._answered(_framed(head) + data))
 
     def close(self) -> None:
-        """End the child; the next job starts another. A job under way is not waited for: it is refused."""
-        free = self._lock.acquire(timeout=0.2)
-        try:
-            child = self._child
-            if free:
-                self._drop()
-            elif child is not None and self._owner == os.getpid():
-                child.process.kill()
-        finally:
-            if free:
-                self._lock.release()
+        """End the children; the next job starts another. A job under way is not waited for: it is refused."""
+        with self._change:
+            children, self._idle = [*self._idle], []
+            if self._owner == os.getpid():
+                for child in self._busy:
+                    child.process.kill()
+                for child in children:
+                    child.close()
 
     def forked(self) -> None:
         """In a forked copy of this process another thread of the original may have held the lock for ever."""
-        self._lock = threading.Lock()
+        self._change, self._idle, self._busy = threading.Condition(), [], set()
+        self._starting, self._owner = 0, os.getpid()
 
     def _answered(self, job: bytes) -> bytes:
+        child = self._take()
         try:
-            return self._ready().do(job)
+            answer = child.do(job)
         except Late:
-            self._drop()
+            self._drop(child)
             raise Unreadable(
                 f"reading took longer than {WALL_SECONDS:g} s and was stopped; leave out what is not the plate"
             ) from None
         except Gone:
-            self._drop()
+            self._drop(child)
             raise Unreadable(
                 "the reader was stopped: the drawing needs too much time or memory, or is broken; "
                 "leave out what is not the plate and export it again"
             ) from None
         except BaseException:
-            self._drop()
+            self._drop(child)
             raise
+        self._give_back(child)
+        return answer
 
-    def _ready(self) -> Child:
-        if self._owner != os.getpid():
-            self._child, self._owner = None, os.getpid()
-        if self._child is not None and (
-            self._child.jobs >= MOST_JOBS or self._child.process.poll() is not None
-        ):
-            self._drop()
-        if self._child is None:
-            self._child = Child()
-        return self._child
+    def _take(self) -> Child:
+        """A child of one's own: an idle one, else a new one, else the first that comes free."""
+        with self._change:
+            while True:
+                while self._idle:
+                    child = self._idle.pop()
+                    if child.jobs < MOST_JOBS and child.process.poll() is None:
+                        self._busy.add(child)
+                        return child
+                    child.close()
+                if len(self._busy) + self._starting < POOL:
+                    self._starting += 1
+                    break
+                self._change.wait()
+        try:
+            started = Child()
+        except BaseException:
+            self._started(None)
+            raise
+        self._started(started)
+        return started
 
-    def _drop(self) -> None:
-        if self._child is not None and self._owner == os.getpid():
-            self._child.close()
-        self._child = None
+    def _started(self, child: Child | None) -> None:
+        with self._change:
+            self._starting -= 1
+            if child is not None:
+                self._busy.add(child)
+            self._change.notify()
+
+    def _give_back(self, child: Child) -> None:
+        with self._change:
+            self._busy.discard(child)
+            self._idle.append(child)
+            self._change.notify()
+
+    def _drop(self, child: Child) -> None:
+        child.close()
+        with self._change:
+            self._busy.discard(child)
+            self._change.notify()
 
 
 reader = Reader()

@@ -10,12 +10,15 @@ order of entities in the file, and leaves labels, findings and the file's unit o
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 
 import rfc8785
 
+from ledger.domain.errors import Unreadable
 from ledger.domain.shape import Contour, Hole, Profile, Stroke
 from ledger.profile.layers import checked_roles
+from ledger.profile.once import once
 from ledger.profile.scan import scan
 from ledger.profile.units import read_unit
 
@@ -36,7 +39,27 @@ def read_profile(data: bytes, *, unit: str | None = None, roles: Mapping[str, st
     if unit is not None:
         read_unit(unit)
     checked_roles(roles)
-    return reader.parse(data, scan(data), unit=unit, roles=roles)
+    key = once.key(data, unit, roles, READER_VERSION)
+    known = once.get(key)
+    if known is not None:
+        return known
+    profile = reader.parse(data, scan(data), unit=unit, roles=roles)
+    once.put(key, profile, len(data))
+    return profile
+
+
+def read_profiles(files: Sequence[bytes]) -> list[Profile | Unreadable]:
+    """The profiles of many files, in their order, over all children of the reader; or why one cannot be read."""
+    from ledger.profile.child import POOL
+
+    def one(data: bytes) -> Profile | Unreadable:
+        try:
+            return read_profile(data)
+        except Unreadable as refusal:
+            return refusal
+
+    with ThreadPoolExecutor(POOL) as readers:
+        return list(readers.map(one, files))
 
 
 def geometry_bytes(profile: Profile) -> bytes:

@@ -39,7 +39,10 @@ def recheck(data: dict[str, Any]) -> Profile:
 def _rules(profile: Profile) -> Iterator[tuple[bool, str]]:
     """What holds of every profile, each with its name."""
     yield profile.outline is None or profile.outline in profile.outlines, "outline"
-    yield all(h.made_of in _MADE_OF and h.diameter_mm > 0 for h in profile.holes), "hole"
+    yield (
+        all(h.made_of in _MADE_OF and min(h.diameter_mm, *h.also_mm, 1.0) > 0 for h in profile.holes),
+        "hole",
+    )
     yield len({h.label for h in profile.holes}) == len(profile.holes), "label"
     yield profile.unit_used in BY_NAME, "unit used"
     yield profile.unit_declared in (None, *BY_NAME), "unit declared"
@@ -52,7 +55,7 @@ def _numbers(profile: Profile) -> Iterator[float]:
         yield from _flat(ring.vertices)
         yield ring.chord_error_mm
     for hole in profile.holes:
-        yield from (hole.diameter_mm, hole.departure_mm)
+        yield from (hole.diameter_mm, hole.departure_mm, *hole.also_mm)
         yield from _flat(hole.core)
     for stroke in (*profile.marks, *profile.bends):
         yield from _flat(stroke.vertices)

@@ -17,7 +17,8 @@ from profile_drawings import box, circle, codes, line, plate_bytes, raw, read
 from ledger.domain.errors import BadInput, Unreadable
 from ledger.profile import child as child_module
 from ledger.profile.child import Child, Gone, Late, Reader, _framed
-from ledger.profile.read import read_profile
+from ledger.profile.once import Once, once
+from ledger.profile.read import read_profile, read_profiles
 from ledger.profile.recheck import recheck
 from ledger.profile.scan import scan
 
@@ -43,22 +44,22 @@ def heavy(count=9000):
 
 def test_one_child_serves_many_jobs(reader):
     parse(reader, plate_bytes())
-    first = reader._child.process.pid
+    first = reader._idle[0].process.pid
     for _ in range(5):
         assert parse(reader, plate_bytes()).usable
-    assert reader._child.process.pid == first
+    assert reader._idle[0].process.pid == first
 
 
 def test_a_child_that_was_killed_is_replaced(reader):
     parse(reader, plate_bytes())
-    os.kill(reader._child.process.pid, signal.SIGKILL)
-    reader._child.process.wait()
+    os.kill(reader._idle[0].process.pid, signal.SIGKILL)
+    reader._idle[0].process.wait()
     assert parse(reader, plate_bytes()).usable
 
 
 def test_a_job_during_which_the_child_dies_is_refused_and_the_next_one_is_read(reader):
     parse(reader, plate_bytes())
-    victim = reader._child.process.pid
+    victim = reader._idle[0].process.pid
     timer = threading.Timer(0.3, os.kill, (victim, signal.SIGKILL))
     timer.start()
     with pytest.raises(Unreadable, match="stopped"):
@@ -69,7 +70,7 @@ def test_a_job_during_which_the_child_dies_is_refused_and_the_next_one_is_read(r
 
 def test_a_job_that_is_late_is_killed_and_refused(reader, monkeypatch):
     parse(reader, plate_bytes())
-    late = reader._child.process
+    late = reader._idle[0].process
     monkeypatch.setattr(child_module, "WALL_SECONDS", 0.2)
     with pytest.raises(Unreadable, match=r"longer than 0\.2 s"):
         parse(reader, heavy())
@@ -139,7 +140,7 @@ def test_closing_does_not_wait_for_a_job(reader):
 
     thread = threading.Thread(target=work)
     thread.start()
-    while not reader._lock.locked():
+    while not reader._busy:
         time.sleep(0.01)
     began = time.monotonic()
     reader.close()
@@ -222,7 +223,7 @@ def test_a_child_that_never_says_it_is_ready_is_late(monkeypatch):
         Child()
 
 
-def test_threads_share_one_child_and_each_gets_its_own_answer(reader):
+def test_threads_share_two_children_and_each_gets_its_own_answer(reader):
     sizes = list(range(20, 60))
     found = {}
 
@@ -235,16 +236,47 @@ def test_threads_share_one_child_and_each_gets_its_own_answer(reader):
     for thread in threads:
         thread.join()
     assert found == {size: (size, 10) for size in sizes}
+    assert 1 <= len(reader._idle) <= child_module.POOL
+    assert sum(child.jobs for child in reader._idle) == len(sizes)
+
+
+def test_many_files_are_read_in_their_order_and_a_broken_one_is_refused_alone():
+    files = [raw(box(0, 0, size, 10)) for size in (20, 30, 40)]
+    first, refused, last = read_profiles([files[0], b"no drawing", files[2]])
+    assert (first.size_mm, last.size_mm) == ((20, 10), (40, 10))
+    assert isinstance(refused, Unreadable)
+
+
+def test_the_same_bytes_are_read_once_and_other_words_about_them_again(monkeypatch):
+    data = raw(box(0, 0, 73, 10))
+    once.forget()
+    first = read_profile(data)
+    monkeypatch.setattr(child_module.reader, "parse", lambda *_args, **_how: pytest.fail("read again"))
+    assert read_profile(data) is first
+    monkeypatch.undo()
+    assert read_profile(data, unit="in").size_mm == pytest.approx((73 * 25.4, 254))
+    assert read_profile(data, roles={"0": "mark"}).outline is None
+
+
+def test_what_is_kept_is_bounded_by_the_bytes_it_was_read_from():
+    kept = Once(most_bytes=100)
+    profile = read_profile(plate_bytes())
+    keys = [Once.key(bytes([k]), None, None, "1") for k in range(3)]
+    for key in keys:
+        kept.put(key, profile, 40)
+    assert [kept.get(key) is None for key in keys] == [True, False, False]
+    kept.put(keys[1], profile, 40)
+    assert kept.get(keys[2]) is profile
 
 
 def test_a_forked_copy_starts_a_child_of_its_own(reader):
     parse(reader, plate_bytes())
-    mine = reader._child.process.pid
+    mine = reader._idle[0].process.pid
     read_end, write_end = os.pipe()
     pid = os.fork()
     if pid == 0:
-        fine = parse(reader, plate_bytes()).usable and reader._child.process.pid != mine
-        reader._child.process.kill()
+        fine = parse(reader, plate_bytes()).usable and reader._idle[0].process.pid != mine
+        reader._idle[0].process.kill()
         os.write(write_end, b"y" if fine else b"n")
         os._exit(0)
     os.close(write_end)
@@ -252,7 +284,7 @@ def test_a_forked_copy_starts_a_child_of_its_own(reader):
     os.close(read_end)
     os.waitpid(pid, 0)
     assert parse(reader, plate_bytes()).usable
-    assert reader._child.process.pid == mine
+    assert reader._idle[0].process.pid == mine
 
 
 def test_an_unknown_unit_is_bad_input_and_costs_no_child(reader):

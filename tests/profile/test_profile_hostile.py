@@ -6,18 +6,16 @@ import struct
 import time
 
 import pytest
+from hostile_drawings import REFUSED, nested
 from profile_drawings import (
     R2000,
-    arc,
     block,
     box,
     circle,
-    header,
     insert,
     line,
     plate_bytes,
     raw,
-    section,
     spline,
     tag,
 )
@@ -35,96 +33,6 @@ def outcome(data):
         return "usable" if read_profile(data).usable else "not usable"
     except Unreadable as refusal:
         return str(refusal)
-
-
-def lwpolyline(points, *more):
-    values = [v for x, y, b in points for v in (10, x, 20, y, 42, b)]
-    head = (8, "0", 100, "AcDbEntity", 100, "AcDbPolyline", 90, len(points), 70, 1)
-    return tag(0, "LWPOLYLINE", *head, *values, *more)
-
-
-def nested(depth, times, leaf=""):
-    """`depth` blocks, each placing the next one `times` times; the last holds `leaf`."""
-    body = "".join(block(f"B{k}", insert(f"B{k + 1}") * times) for k in range(depth - 1))
-    return body + block(f"B{depth - 1}", leaf or circle(0, 0, 1))
-
-
-def knots(count, degree):
-    inner = list(range(1, count - degree))
-    return [0] * (degree + 1) + inner + [len(inner) + 1] * (degree + 1)
-
-
-REFUSED = {
-    "nothing": (b"", "empty"),
-    "white space": (b" \r\n\t\n", "empty"),
-    "a sentence": (b"this is not a drawing", "not a DXF"),
-    "a picture": (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", "not a DXF"),
-    "a PDF": (b"%PDF-1.7\n1 0 obj", "PDF"),
-    "a DWG with another name": (b"AC1027\0\0\0\0\0\0", "DWG"),
-    "a text that begins with numbers": (b"1\n2\n3\n4\n", "begin with a section"),
-    "no end mark": (raw(PLATE, eof=False), "cut short"),
-    "cut in the middle of the entities": (raw(PLATE)[:-60], "cut short|middle of a tag|lacks group"),
-    "two ENTITIES sections": (
-        raw(PLATE).replace(b"0\nEOF\n", section("ENTITIES", "").encode()) + b"0\nEOF\n",
-        "two ENT",
-    ),
-    "a section within a section": (raw(tag(0, "SECTION", 2, "OBJECTS"), PLATE), "begins inside"),
-    "no ENTITIES section": ((header(INSUNITS=4) + tag(0, "EOF")).encode(), "no ENTITIES"),
-    "data after the end": (raw(PLATE, tail=circle(5, 5, 1)), "after the end"),
-    "a NUL": (raw(PLATE, circle(5, 5, 1, layer="A\0B")), "NUL"),
-    "a group code that is no number": (raw(PLATE).replace(b"\n11\n", b"\neleven\n", 1), "group code"),
-    "nan for a centre": (raw(PLATE, circle("nan", 5, 1)), "should be a number"),
-    "inf for a radius": (raw(PLATE, circle(5, 5, "inf")), "should be a number"),
-    "nan for a bulge": (
-        raw(lwpolyline([(0, 0, "nan"), (5, 0, 0), (5, 5, 0)]), head=R2000),
-        "should be a number",
-    ),
-    "a number with an underscore": (raw(PLATE, circle("1_0", 5, 1)), "should be a number"),
-    "a number past what a float holds": (raw(PLATE, circle(5, 5, "1e400")), "numbers up to"),
-    "a radius of 1e15": (raw(PLATE, circle(5, 5, 1e15)), "numbers up to"),
-    "a coordinate just past 1e6": (raw(PLATE, circle(1000000.5, 5, 1)), "numbers up to"),
-    "radius 0": (raw(PLATE, circle(5, 5, 0)), "radius of 0"),
-    "a negative radius": (raw(PLATE, arc(5, 5, -2, 0, 90)), "radius of -2"),
-    "a circle without a radius": (raw(PLATE, tag(0, "CIRCLE", 8, "0", 10, 5, 20, 5)), "lacks group 40"),
-    "a line without an end": (raw(PLATE, tag(0, "LINE", 8, "0", 10, 5, 20, 5)), "lacks group 11"),
-    "two radii": (raw(PLATE, circle(5, 5, 1, 40, 9)), "group 40 2 times"),
-    "two centres": (raw(PLATE, circle(5, 5, 1, 10, 9)), "group 10 2 times"),
-    "a polyline that miscounts": (
-        raw(lwpolyline([(0, 0, 0), (5, 0, 0), (5, 5, 0)]).replace("\n90\n3\n", "\n90\n4\n"), head=R2000),
-        "says 4 vertices and has 3",
-    ),
-    "knots that go backwards": (raw(spline(1, [(0, 0), (1, 0)], [0, 1, 0, 1]), head=R2000), "backwards"),
-    "knots without length": (raw(spline(1, [(0, 0), (1, 0)], [1, 1, 1, 1]), head=R2000), "no length"),
-    "too few knots": (raw(spline(2, [(0, 0), (1, 0), (2, 0)], [0, 0, 1, 1]), head=R2000), "4 knots for 3"),
-    "degree a million": (raw(spline(10**6, [(0, 0), (1, 0)], [0, 0, 1, 1]), head=R2000), "degree 1000000"),
-    "degree 0": (raw(spline(0, [(0, 0)], [0, 1]), head=R2000), "degree 0"),
-    "10,001 control points": (
-        raw(spline(1, [(k, 0) for k in range(10001)], knots(10001, 1)), head=R2000),
-        "10001 points",
-    ),
-    "a negative weight": (
-        raw(spline(1, [(0, 0), (1, 0)], [0, 0, 1, 1], 41, 1, 41, -1), head=R2000),
-        "weights",
-    ),
-    "a thousand rows of a thousand": (
-        raw(insert("B", 0, 0, 70, 1000, 71, 1000, 44, 1, 45, 1), blocks=block("B", circle(0, 0, 1))),
-        "expand to 1000000 entities",
-    ),
-    "ten nested blocks of ten": (raw(insert("B0"), blocks=nested(10, 10)), "expand to"),
-    "a block that holds itself": (raw(insert("B0"), blocks=block("B0", insert("B0"))), "contains itself"),
-    "two blocks that hold each other": (
-        raw(insert("A"), blocks=block("A", insert("b")) + block("B", insert("a"))),
-        "contains itself",
-    ),
-    "seventeen nested blocks": (raw(insert("B0"), blocks=nested(17, 1)), "17 deep"),
-    "3,000 nested blocks": (raw(insert("B0"), blocks=nested(3000, 1)), "deep"),
-    "a block defined twice": (raw(blocks=block("B") + block("b")), "defined twice"),
-    "minus one rows": (raw(insert("B", 0, 0, 71, -1), blocks=block("B")), "-1 rows"),
-    "a count that is a word": (raw(insert("B", 0, 0, 71, "many"), blocks=block("B")), "whole number"),
-    "more than 10 MB": (b"999\n" + b"x" * (10 * 1024 * 1024), "10.0 MB"),
-    "100,001 entities": (raw(line(0, 0, 1, 1) * 100_001), "more than 100000 entities"),
-    "a unit that is a word": (raw(PLATE, head=header(INSUNITS="inch")), "whole number"),
-}
 
 
 @pytest.mark.parametrize("name", REFUSED)
