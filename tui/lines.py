@@ -10,14 +10,17 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
+from ledger.domain.binding import read_binding
 from ledger.domain.errors import BadInput
 from ledger.domain.quantity import read_bounds, read_length, read_measured
-from ledger.domain.record import FORMS, SOURCES, Dimension, dimension_limits
+from ledger.domain.record import FORMS, SOURCES, Dimension
+from ledger.standards.size_limits import limits_of
 
 DIMENSION_HINT = "NAME = NOMINAL LIMITS[, SOURCE][, on BINDING]  e.g. width = 3/16 in ±0.01"
 _LIMITS = re.compile(
     r"(?P<nominal>.+?)\s+(?P<limits>(?:\+|-\s?[0-9.]|min$|max$|[0-9.]+\s?[a-z]*\s?\.\.).*)", re.IGNORECASE
 )
+_CLASS = re.compile(r"(?P<nominal>.+?)\s+(?P<limits>(?:iso\s*)?2768\S*|(?:js|[a-z])\d{1,2})", re.IGNORECASE)
 _EQUAL = re.compile(r"(?P<nominal>[^±]+?)\s*(?P<limits>±.*)")
 _YES_NO = {"yes": True, "no": False}
 
@@ -36,9 +39,9 @@ def dimension_line(text: str, old: Dimension | None = None) -> Line:
     name, equals, value = (piece.strip() for piece in head.partition("="))
     if not (equals and name and value):
         raise BadInput(f"wanted {DIMENSION_HINT}")
-    found = _EQUAL.fullmatch(value) or _LIMITS.fullmatch(value)
+    found = _EQUAL.fullmatch(value) or _LIMITS.fullmatch(value) or _CLASS.fullmatch(value)
     nominal = read_length(found["nominal"] if found else value)
-    limits = dimension_limits(found["limits"], nominal) if found else None
+    limits = limits_of(found["limits"], nominal) if found else None
     fields = {
         **_kept(old),
         "name": name,
@@ -50,6 +53,7 @@ def dimension_line(text: str, old: Dimension | None = None) -> Line:
     for piece in tail:
         fields.update(_tail(piece, nominal.written))
     allowed = f", limits {found['limits']}" if found else ", no limits"
+    read_binding(fields["bound"])
     bound = (
         f", measured on the drawing as {fields['bound']}" if fields["bound"] else ", not tied to the drawing"
     )

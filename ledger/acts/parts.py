@@ -21,10 +21,12 @@ from ledger.acts.base import (
     positive_length,
     put,
 )
+from ledger.domain.binding import read_binding
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.quantity import read_length
-from ledger.domain.record import FORMS, HANDS, HOLE_FINISHES, LAYER_ROLES, SOURCES, dimension_limits
+from ledger.domain.record import FORMS, HANDS, HOLE_FINISHES, LAYER_ROLES, SOURCES
 from ledger.standards.letters import next_letter
+from ledger.standards.size_limits import limits_of
 from ledger.store.tables import (
     DimensionFact,
     Fact,
@@ -276,9 +278,11 @@ class RecordDimension(Act):
         part = open_part(facts, self.number)
         nominal = positive_length(self.nominal)
         if self.limits:
-            dimension_limits(self.limits, nominal)
-        if self.bound:
-            labels_known(facts, part, bound_labels(self.bound))
+            limits_of(self.limits, nominal)
+        bound = read_binding(self.bound)
+        if bound:
+            labels_known(facts, part, bound.labels)
+            _group_known(facts, part, bound.group)
         if self.source == "measured" and not (self.instrument and self.uncertainty):
             raise BadInput("a measured dimension names its instrument and its uncertainty")
 
@@ -329,15 +333,10 @@ class AnswerQuestion(Act):
         put(facts, QuestionFact(**{**old.model_dump(), "answer": self.answer}))
 
 
-def bound_labels(bound: str) -> tuple[str, ...]:
-    """
-    The hole labels that a binding names: width, height, diameter H1, distance H1 H2. Raises BadInput.
-    """
-    words = bound.split()
-    wanted = {"width": 0, "height": 0, "diameter": 1, "distance": 2}
-    if not words or wanted.get(words[0]) != len(words) - 1:
-        raise BadInput(f"read {visible(bound)!r}; wanted width, height, 'diameter H1' or 'distance H1 H2'")
-    return tuple(words[1:])
+def _group_known(facts: Session, part: PartFact, name: str) -> None:
+    if name and facts.get(GroupFact, (part.number, part.revision, name)) is None:
+        known = facts.exec(select(GroupFact.name).where(GroupFact.number == part.number)).all()
+        raise UnknownName("hole group", name, sorted(set(known)))
 
 
 def labels_known(facts: Session, part: PartFact, labels: tuple[str, ...]) -> None:

@@ -1,39 +1,144 @@
 """
-What a key dimension is bound to on the drawing: width, height, `diameter H1`, `distance H1 H2`.
+A key dimension's binding, measured on the drawing.
 
-A *binding* is the kind and the hole labels that it names. The act that records a dimension refuses any other
-text.
+Some bindings have one value, some several that must all hold: every pitch of a row, every hole of a bolt circle.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
+
+import numpy as np
 
 from ledger.checks._frame import NotRun
+from ledger.domain.binding import Binding, read_binding
+from ledger.domain.errors import BadInput
 from ledger.domain.record import Part
+from ledger.domain.shape import Contour, Hole, Point, arc_of
 
-_LABELS_OF = {"width": 0, "height": 0, "diameter": 1, "distance": 2}
-
-
-def binding(bound: str) -> tuple[str, tuple[str, ...]]:
-    """Kind and labels of a binding; ("", ()) for none. Raises NotRun where it cannot be read."""
-    kind, *labels = bound.split() or [""]
-    if kind and _LABELS_OF.get(kind) != len(labels):
-        raise NotRun(f"{bound!r} is none of {', '.join(_LABELS_OF)} with its holes: bind it again")
-    return kind, tuple(labels)
+_LEAST_ON_CIRCLE = 3
+_IN_LINE_MM = 0.5  # further from one line than this, holes are no row
 
 
-def measured_mm(part: Part, kind: str, labels: tuple[str, ...]) -> float | None:
-    """The bound value as drawn; None where a hole that it names is gone. Raises NotRun without a drawing."""
-    if kind in ("width", "height"):
+def binding(bound: str) -> Binding | None:
+    """The binding; None for none. Raises NotRun where it cannot be read."""
+    try:
+        return read_binding(bound)
+    except BadInput as fault:
+        raise NotRun(f"{fault}: bind it again") from fault
+
+
+def measured_mm(part: Part, bound: Binding) -> tuple[float, ...] | None:
+    """The values as drawn, mm; None where a hole or group that it names is gone. Raises NotRun without a drawing."""
+    if bound.kind in ("width", "height"):
         size = part.profile.size_mm if part.profile else None
         if size is None:
-            raise NotRun(f"there is no drawing to measure the {kind} on")
-        return size[kind == "height"]
-    holes = [part.hole(label) for label in labels]
-    found = [h for h in holes if h is not None]
-    if len(found) < len(labels):
+            raise NotRun(f"there is no drawing to measure the {bound.kind} on")
+        return (size[bound.kind == "height"],)
+    if bound.kind == "radius":
+        return (_radius(part, bound.place_mm),)
+    if bound.group:
+        return _of_group(part, bound)
+    found = [h for h in (part.hole(label) for label in bound.labels) if h is not None]
+    if len(found) < len(bound.labels):
         return None
-    if kind == "diameter":
-        return found[0].diameter_mm
-    return math.dist(found[0].centre, found[1].centre)
+    return (_OF_HOLES[bound.kind](part, found),)
+
+
+def _of_group(part: Part, bound: Binding) -> tuple[float, ...] | None:
+    group = part.group(bound.group)
+    holes = [h for h in (part.hole(label) for label in group.labels) if h is not None] if group else []
+    if group is None or len(holes) < len(group.labels):
+        return None
+    return _pitches(group.name, holes) if bound.kind == "pitch" else _circle(group.name, holes)
+
+
+def _pitches(name: str, holes: Sequence[Hole]) -> tuple[float, ...]:
+    """From each hole of a row to the next, along the row."""
+    if len(holes) < 2:  # noqa: PLR2004 - a pitch lies between two
+        raise NotRun(f"group {name} has one hole, and so no pitch")
+    points = np.array([h.centre for h in holes])
+    local = points - points.mean(axis=0)
+    _, _, axes = np.linalg.svd(local)
+    if float(np.max(np.abs(local @ axes[1]))) > _IN_LINE_MM:
+        raise NotRun(f"the holes of group {name} are in no row: bind the pitch to a group that is one")
+    ordered = points[np.argsort(local @ axes[0])]
+    return tuple(float(v) for v in np.hypot(*np.diff(ordered, axis=0).T))
+
+
+def _circle(name: str, holes: Sequence[Hole]) -> tuple[float, ...]:
+    """Twice the distance of every hole from the centre of the circle through them all (least squares)."""
+    if len(holes) < _LEAST_ON_CIRCLE:
+        raise NotRun(f"group {name} has {len(holes)} holes: a bolt circle goes through three or more")
+    points = np.array([h.centre for h in holes])
+    mean = points.mean(axis=0)
+    local = points - mean
+    rows = np.column_stack([2 * local, np.ones(len(local))])
+    if np.linalg.matrix_rank(rows) < rows.shape[1]:
+        raise NotRun(f"the holes of group {name} lie in a row: no circle goes through them")
+    solved = np.linalg.lstsq(rows, (local**2).sum(axis=1), rcond=None)[0]
+    return tuple(float(2 * v) for v in np.hypot(*(local - solved[:2]).T))
+
+
+def _edge(part: Part, holes: Sequence[Hole]) -> float:
+    if part.profile is None or part.profile.outline is None:
+        raise NotRun("there is no outline to measure the edge distance to")
+    return min(_to_contour(end, ring) for end in holes[0].core for ring in part.profile.outlines)
+
+
+def _to_contour(point: Point, ring: Contour) -> float:
+    return min(_to_edge(point, a, b, bulge) for a, b, bulge in ring.edges())
+
+
+def _to_edge(point: Point, a: Point, b: Point, bulge: float) -> float:
+    """Distance to a line or an arc, exact."""
+    if bulge:
+        centre, radius, start, sweep = arc_of(a, b, bulge)
+        angle = math.atan2(point[1] - centre[1], point[0] - centre[0])
+        turn = (angle - start) % (2 * math.pi) if sweep > 0 else (start - angle) % (2 * math.pi)
+        if turn <= abs(sweep):
+            return abs(math.dist(point, centre) - radius)
+        return min(math.dist(point, a), math.dist(point, b))
+    dx, dy = b[0] - a[0], b[1] - a[1]
+    length = dx * dx + dy * dy
+    along = 0.0 if length == 0 else ((point[0] - a[0]) * dx + (point[1] - a[1]) * dy) / length
+    along = min(max(along, 0.0), 1.0)
+    return math.dist(point, (a[0] + along * dx, a[1] + along * dy))
+
+
+def _radius(part: Part, place: Point) -> float:
+    """The radius of the drawn arc nearest to a place."""
+    profile = part.profile
+    rings = (*profile.outlines, *profile.openings) if profile else ()
+    arcs = [
+        (_to_edge(place, a, b, bulge), arc_of(a, b, bulge)[1])
+        for r in rings
+        for a, b, bulge in r.edges()
+        if bulge
+    ]
+    if not arcs:
+        raise NotRun("no arc is drawn whose radius could be measured")
+    return min(arcs)[1]
+
+
+def _slot(hole: Hole) -> Hole:
+    if not hole.is_slot:
+        raise NotRun(f"{hole.label} is no slot: bind its diameter")
+    return hole
+
+
+def _slot_length(_part: Part, holes: Sequence[Hole]) -> float:
+    slot = _slot(holes[0])
+    return math.dist(*slot.core) + slot.diameter_mm
+
+
+_OF_HOLES: dict[str, Callable[[Part, Sequence[Hole]], float]] = {
+    "diameter": lambda _, h: h[0].diameter_mm,
+    "edge": _edge,
+    "slot-length": _slot_length,
+    "slot-width": lambda _, h: _slot(h[0]).diameter_mm,
+    "distance": lambda _, h: math.dist(h[0].centre, h[1].centre),
+    "distance-x": lambda _, h: abs(h[0].centre[0] - h[1].centre[0]),
+    "distance-y": lambda _, h: abs(h[0].centre[1] - h[1].centre[1]),
+}

@@ -35,15 +35,17 @@ def key_dimension(case: PartCase) -> Iterator[Finding | NotChecked]:
     A wrong unit, a wrong scale or an edit by accident shows up in a dimension that matters, and nowhere else.
     """
     for dimension in case.part.dimensions:
-        kind, labels = binding(dimension.bound)
-        if not kind:
+        bound = binding(dimension.bound)
+        if bound is None:
             yield NotChecked(f"{dimension.name} is not bound to the drawing")
             continue
-        drawn = measured_mm(case.part, kind, labels)
+        drawn = measured_mm(case.part, bound)
         if drawn is None:
             yield _lost(dimension)
-        elif not _holds(dimension, drawn):
-            yield _off(dimension, drawn)
+            continue
+        out = [value for value in drawn if not _holds(dimension, value)]
+        if out:
+            yield _off(dimension, max(out, key=lambda v: abs(v - float(dimension.nominal.mm))), len(drawn))
 
 
 def _holds(dimension: Dimension, drawn: float) -> bool:
@@ -59,15 +61,17 @@ def _lost(dimension: Dimension) -> Finding:
         f"{dimension.name} is bound to {dimension.bound}, which is not on the drawing",
         severity="stop",
         where=dimension.name,
-        remedy="bind it to a hole that is there, or put the hole back",
+        remedy="bind it to a hole or group that is there, or put the hole back",
     )
 
 
-def _off(dimension: Dimension, drawn: float) -> Finding:
+def _off(dimension: Dimension, drawn: float, of: int) -> Finding:
+    """`drawn` is the value furthest out of so many."""
     limits = dimension.limits.written if dimension.limits else f"±{EXACT_MM} mm"
     return Finding(
         "off_drawing",
-        f"{dimension.name} is to be {dimension.nominal} ({limits}), the drawing has {show_mm(drawn)}",
+        f"{dimension.name} is to be {dimension.nominal} ({limits}), the drawing has {show_mm(drawn)}"
+        + (f" at the worst of {of}" if of > 1 else ""),
         severity="stop",
         where=dimension.name,
         remedy="correct the drawing and take it again, or the dimension if the drawing is right",

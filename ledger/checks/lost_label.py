@@ -50,7 +50,8 @@ def _named(part: Part) -> dict[str, list[str]]:
     for finish in part.hole_finishes:
         named.setdefault(finish.label, []).append(f"hole finish {finish.finish}")
     for dimension in part.dimensions:
-        for label in dict.fromkeys(binding(dimension.bound)[1]):
+        bound = binding(dimension.bound)
+        for label in dict.fromkeys(bound.labels if bound else ()):
             if label in lost:
                 named.setdefault(label, []).append(f"dimension {dimension.name}")
     return named

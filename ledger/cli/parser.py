@@ -19,6 +19,12 @@ class _Parser(argparse.ArgumentParser):
         raise UsageError(f"{message}; {self.prog} --help lists what there is")
 
 
+BINDING_HELP = (
+    "width, height, 'diameter H1', 'distance H1 H2' (distance-x, distance-y), 'edge H1', 'slot-length H1', "
+    "'slot-width H1', 'pitch GROUP', 'circle GROUP', 'radius X Y'"
+)
+
+
 def build_parser() -> argparse.ArgumentParser:
     """The whole command line. Options of every command stand before or behind its name."""
     common = _common(argparse.SUPPRESS)
@@ -167,7 +173,7 @@ def _parts(add: Any) -> None:
     )
     p.add_argument("--instrument", default="")
     p.add_argument("--uncertainty", default="", help="expanded uncertainty, where measured")
-    p.add_argument("--on", dest="bound", default="", help="width, height, 'diameter H1', 'distance H1 H2'")
+    p.add_argument("--on", dest="bound", default="", help=BINDING_HELP)
     p.add_argument("--held", action="store_true", help="must not change from one revision to the next")
     p.add_argument("--critical", action="store_true", help="must be proven, not only likely")
     p = add("ask", "an open question that stops a part")

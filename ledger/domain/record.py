@@ -63,7 +63,7 @@ class HoleGroup:
 @dataclass(frozen=True, slots=True)
 class Dimension:
     """
-    A key dimension. `bound` ties it to the drawing: width, height, diameter H1, distance H1 H2; empty: not tied.
+    A key dimension. `bound` ties it to the drawing (`ledger.domain.binding` has the forms); empty: not tied.
 
     `held_mm` is the value of a held dimension at the last locked revision.
     """

@@ -65,14 +65,16 @@ def draw_sizes(sheet: Placed, area: Area, part: Part, profile: Profile, taken: T
     """Key dimensions of holes and between holes, with their limits; the names of those that found no place."""
     left_out = []
     keys = [(key, (key.bound.split()[:1] or [""])[0], key.bound.split()[1:]) for key in part.dimensions]
-    bound = [(key, kind, labels) for key, kind, labels in keys if kind in ("diameter", "distance")]
+    bound = [
+        (key, kind, labels) for key, kind, labels in keys if kind in ("diameter", "slot-width", "distance")
+    ]
     bound.sort(key=lambda one: one[1] == "distance")  # lines last, so that they break at all words
     for count, (key, kind, labels) in enumerate(bound):
         holes = [hole for hole in map(profile.hole, labels) if hole]
         if len(holes) != len(labels) or count >= _MOST_SIZES:
             left_out.append(key.name)
             continue
-        draw = _diameter if kind == "diameter" else _distance
+        draw = _distance if kind == "distance" else _diameter
         if not draw(sheet, area, taken, holes, dimension_text(key)):
             left_out.append(key.name)
     return tuple(left_out)

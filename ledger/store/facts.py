@@ -27,9 +27,9 @@ from ledger.domain.record import (
     Question,
     Reading,
     TakenProfile,
-    dimension_limits,
 )
 from ledger.domain.shape import Hole, profile_from_json
+from ledger.standards.size_limits import limits_of
 from ledger.store.tables import (
     BlobRow,
     ClearanceFact,
@@ -205,7 +205,7 @@ def _dimension(row: DimensionFact) -> Dimension:
     return Dimension(
         name=row.name,
         nominal=nominal,
-        limits=dimension_limits(row.limits, nominal) if row.limits else None,
+        limits=limits_of(row.limits, nominal) if row.limits else None,
         source=row.source,
         instrument=row.instrument,
         uncertainty=_length(row.uncertainty),

@@ -32,9 +32,9 @@ from ledger.domain.record import (
     Question,
     Reading,
     TakenProfile,
-    dimension_limits,
 )
 from ledger.domain.shape import Contour, Hole, Profile, Stroke
+from ledger.standards.size_limits import limits_of
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 _DRAWN = {"plate", "disc", "ring", "holes", "openings", "bends", "at", "findings", "unit_sure"}
@@ -132,7 +132,7 @@ def profile_of(table: dict[str, Any]) -> Profile:
 
 def dimension_of(table: dict[str, Any]) -> Dimension:
     nominal = _length(table["nominal"])
-    limits = dimension_limits(table["limits"], nominal) if "limits" in table else None
+    limits = limits_of(table["limits"], nominal) if "limits" in table else None
     held_mm = Decimal(table["held_mm"]) if "held_mm" in table else None
     rest = {k: v for k, v in table.items() if k not in ("nominal", "limits", "held_mm", "source")}
     return Dimension(

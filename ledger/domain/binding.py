@@ -1,0 +1,66 @@
+"""
+What a key dimension is measured on: the words of its *binding* to the drawing.
+
+width, height; `diameter H1`; `distance H1 H2`, straight, or `distance-x`, `distance-y` along one axis; `edge H1`, from
+the centre of a hole to the nearest edge of the plate; `slot-length H1`, `slot-width H1`; of a hole group `pitch GROUP`,
+from each hole to the next, and `circle GROUP`, the diameter of the bolt circle; `radius X Y`, of the arc whose rim is
+nearest to a place in mm. Common practice of naming, no source.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from ledger.domain.errors import BadInput, visible
+
+HOLES: dict[str, int] = {
+    "width": 0,
+    "height": 0,
+    "diameter": 1,
+    "edge": 1,
+    "slot-length": 1,
+    "slot-width": 1,
+    "distance": 2,
+    "distance-x": 2,
+    "distance-y": 2,
+}
+GROUPS = ("pitch", "circle")
+RADIUS = "radius"
+_FORMS = (
+    "width, height, 'diameter H1', 'distance H1 H2' (distance-x, distance-y), 'edge H1', 'slot-length H1', "
+    "'slot-width H1', 'pitch GROUP', 'circle GROUP', 'radius X Y'"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Binding:
+    """A kind, and what it names: hole labels, a group, or a place in mm."""
+
+    kind: str
+    labels: tuple[str, ...] = ()
+    group: str = ""
+    place_mm: tuple[float, float] = (0.0, 0.0)
+
+
+def read_binding(text: str) -> Binding | None:
+    """The binding that a person wrote; None for no words. Raises BadInput with the forms there are."""
+    kind, *rest = text.split() or [""]
+    if not kind:
+        return None
+    if HOLES.get(kind) == len(rest):
+        return Binding(kind, tuple(rest))
+    if kind in GROUPS and rest:
+        return Binding(kind, group=text.split(maxsplit=1)[1].strip())
+    if kind == RADIUS and len(rest) == 2:  # noqa: PLR2004 - a place has two numbers
+        place = tuple(_number(word) for word in rest)
+        if all(math.isfinite(v) for v in place):
+            return Binding(kind, place_mm=(place[0], place[1]))
+    raise BadInput(f"read {visible(text)!r}; wanted {_FORMS}")
+
+
+def _number(word: str) -> float:
+    try:
+        return float(word)
+    except ValueError:
+        return math.nan
