@@ -17,6 +17,7 @@ from ledger.domain.shape import Hole
 
 if TYPE_CHECKING:
     from ledger.fit.pattern import Fit
+    from ledger.fit.stack import StackFit
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +62,13 @@ class MateCase:
         from ledger.checks._fitting import best_fit
 
         return best_fit(self)
+
+    @cached_property
+    def best_stack(self) -> StackFit | None:
+        """The fit of three and more bolted plies at once; None for anything else."""
+        from ledger.checks._fitting import stack_fit
+
+        return stack_fit(self)
 
     @cached_property
     def pose(self) -> Pose | None:

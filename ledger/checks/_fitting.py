@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, cast, get_args
 
 from ledger.fit.joint import Joint
 from ledger.fit.pattern import Fit, Flip, PatternCase, Ply, fit
+from ledger.fit.stack import StackCase, StackFit, fit_stack
 from ledger.standards.fasteners import fastener
 from ledger.standards.processes import process
 
@@ -37,6 +38,23 @@ def best_fit(case: MateCase) -> Fit | None:
             joint=cast("Joint", mate.joint),
             flip=cast("Flip", mate.flip),
             located=mate.located,
+        )
+    )
+
+
+def stack_fit(case: MateCase) -> StackFit | None:
+    """Three and more bolted plies fitted at once; None for anything else."""
+    mate = case.mate
+    if mate.kind != "bolted" or len(case.plies) <= _BOTH or mate.joint not in get_args(Joint):
+        return None
+    bolt = fastener(mate.fastener)
+    return fit_stack(
+        StackCase(
+            tuple(_worst(p) for p in case.plies),
+            fastener_mm=bolt.diameter_mm,
+            largest_fastener_mm=bolt.largest_mm,
+            joint=cast("Joint", mate.joint),
+            flip=cast("Flip", mate.flip),
         )
     )
 
