@@ -66,7 +66,7 @@ def _moves(case: MateCase, blamed: Blamed) -> str:
         for placed, hole, move in zip(case.plies, blamed.holes, blamed.moves_mm, strict=True)
         if move is not None
     ]
-joint = ", and " if blamed.together else ", or "
+    joint = ", and " if blamed.together else ", or "
     return f"move {joint.join(told)}" if told else f"correct {_named(case, blamed.holes)}"
 
 

@@ -15,73 +15,26 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import product
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Hole, Point
-from ledger.fit.case import Fit, Flip, PatternCase, Ply, Way
-from ledger.fit.joint import SAME_MM, Joint, Real
+from ledger.fit.case import Fit, PatternCase, Ply, Way
+from ledger.fit.joint import SAME_MM, Real
 from ledger.fit.layout import Core
 from ledger.fit.pattern import fit
 from ledger.fit.shift import enclosing
+from ledger.fit.stack_case import Blamed, StackCase, StackFit
 from ledger.fit.stack_layout import StackLayout, half_rooms, lay_out_stack
 from ledger.fit.stack_pose import TOLERANCE_MM, StackBest, best_stack
 from ledger.fit.stack_proof import proves_stack
 
 MOST_WAYS_TRIED: Final = 64
 MOST_BLAMED: Final = 12
+__all__ = ["Blamed", "StackCase", "StackFit", "fit_stack"]
 PROVEN_TO: Final = "three and more plies: the margin is proven to 0.00001 mm"
-Labels = tuple[str | None, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class StackCase:
-    """Plies from first to last, one fastener size and joint. `flip` speaks of the first ply."""
-
-    plies: tuple[Ply, ...]
-    fastener_mm: float
-    largest_fastener_mm: float
-    joint: Joint = "through"
-    flip: Flip = "no"
-
-
-@dataclass(frozen=True, slots=True)
-class Blamed:
-    """
-    A bolt without which the rest goes together, with `margin_mm` to spare.
-
-    `moves_mm` brings a ply's hole to where the other plies leave the most room, in that ply's coordinates. Where no
-    ply can mend it alone, `together` is set and the moves bring all holes of the bolt to their common middle.
-    """
-
-    holes: Labels
-    margin_mm: float
-    moves_mm: tuple[Point | None, ...]
-    together: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class StackFit:
-    """
-    The answer. `poses` lay every ply on the `ground` ply; `bolts` name each bolt's hole in every ply.
-
-    `pairs` holds the fit of every other ply on the ground. NO-GO of a pair is the stack's; then there are no poses.
-    `blamed` are bolts of which one alone is in the way, those first that leave the most room.
-    """
-
-    verdict: Literal["GO", "NO-GO"]
-    ground: int
-    pairs: tuple[tuple[int, Fit], ...]
-    margin_mm: float | None = None
-    worst_case_margin_mm: float | None = None
-    poses: tuple[Pose, ...] = ()
-    bolts: tuple[Labels, ...] = ()
-    tightest: Labels = ()
-    blamed: tuple[Blamed, ...] = ()
-    proven: bool = False
-    notes: tuple[str, ...] = ()
 
 
 def fit_stack(case: StackCase) -> StackFit:
