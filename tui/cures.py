@@ -42,6 +42,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "unmatched",
         "tight_worst_case",
         "fits",
+        "assembled_wrong",
         "gap_small",
         "gap_large",
         "overlap",

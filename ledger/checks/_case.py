@@ -16,7 +16,7 @@ from ledger.domain.record import Mate, Part, Ply, Standing
 from ledger.domain.shape import Hole
 
 if TYPE_CHECKING:
-    from ledger.fit.pattern import Fit
+    from ledger.fit.pattern import Fit, PatternCase
     from ledger.fit.stack import StackFit
 
 
@@ -55,6 +55,13 @@ class MateCase:
     mate: Mate
     plies: tuple[PlacedPly, ...]
     viewed_from: str = field(default="")
+
+    @cached_property
+    def pattern(self) -> PatternCase | None:
+        """What the fit of the first ply on the second is given; None where the mate has no bolts."""
+        from ledger.checks._fitting import pattern_case
+
+        return pattern_case(self)
 
     @cached_property
     def best_fit(self) -> Fit | None:

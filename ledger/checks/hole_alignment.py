@@ -13,7 +13,7 @@ from itertools import combinations
 
 from ledger.checks._bending import crosses_bend
 from ledger.checks._case import MateCase, PlacedPly
-from ledger.checks._fit_findings import apart_findings, go_findings
+from ledger.checks._fit_findings import apart_findings, go_findings, turned_findings
 from ledger.checks._frame import DoesNotApply, NotRun, check
 from ledger.checks._stack_findings import stack_findings
 from ledger.domain.finding import Finding
@@ -34,6 +34,7 @@ _BOTH = 2
         "unmatched",
         "tight_worst_case",
         "fits",
+        "assembled_wrong",
     ),
     severity="stop",
     not_checked="tilt of bolts in thick stacks, and holes outside the group",
@@ -67,6 +68,7 @@ def hole_alignment(case: MateCase) -> Iterator[Finding]:
     yield from apart
     if fit.verdict == "GO":
         yield from go_findings(case, fit)
+        yield from turned_findings(case, fit)
     elif not any(f.severity == "stop" for f in apart):
         raise NotRun("the fit says that the holes do not go together, but not which: report it")
 

@@ -21,7 +21,9 @@ def solve_program(
     layout: StackLayout, watched: list[int], about: tuple[Real, Real, Real], rows: list[Row]
 ) -> Any:
     """
-    The linear program about some angles, small turns up to `play`, and slides: most m with u . (x - core) + m <= room in every row. None where the solver fails.
+    The best m about some angles, with small turns up to `play` and slides along slots.
+
+    In every row u . (x - core) + m <= room. None where the solver fails.
 
     Unknowns: m, small turns (times the reach) and shifts of every ply but the first, axes of the watched bolts, slides
     along slots. Answers level, turns, shifts, axes, slides, and the rows' weights.
