@@ -43,6 +43,8 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "tight_worst_case",
         "fits",
         "assembled_wrong",
+        "seat_overhangs",
+        "seats_meet",
         "gap_small",
         "gap_large",
         "overlap",

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from ledger.checks._case import MateCase, PlacedPly
 
 _BOTH = 2
-_HELD_BY_LAST = ("tapped", "stud", "captive nut", "dowel")
+_HELD_BY_LAST = ("tapped", "stud", "captive nut", "dowel", "countersunk tapped")
 
 
 def pattern_case(case: MateCase) -> PatternCase | None:

@@ -60,6 +60,8 @@ def hole_alignment(case: MateCase) -> Iterator[Finding]:
             remedy="declare the mate with its fastener and its joint, such as M12 through",
         )
         return
+    if mate.joint == "drilled on site":
+        raise DoesNotApply(f"the holes of {mate.name} are drilled on site: they are not fitted")
     if len(case.plies) > _BOTH:
         yield from _stacked(case)
         return

@@ -115,6 +115,12 @@ def clears(inner: Contour, opening: Contour) -> Gap:
     return Gap(-out, at_a, at_b, error) if out > TOUCH_MM else Gap(0.0, near.at_a, near.at_b, error)
 
 
+def reach_to(rings: Iterable[Contour], point: Point) -> tuple[float, Point]:
+    """How far a point is from the nearest edge of rings, exact for lines and arcs, and where that is."""
+    place = _nearest_of(_edges(rings), point)
+    return math.dist(place, point), place
+
+
 def _between(ours: list[_Edge], theirs: list[_Edge], error_mm: float) -> Gap:
     """The smallest distance between two sets of edges, exact, among pairs whose chords are near enough."""
     lines, tree = _chords(ours), shapely.STRtree(_chords(theirs))
