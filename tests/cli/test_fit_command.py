@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from xml.etree import ElementTree
+from xml.etree import ElementTree as ET
 
 import pytest
 from bench_shop import plate_dxf
@@ -30,7 +30,7 @@ def test_a_no_go_is_told_with_moves_what_would_save_it_and_the_tightest_hole(pla
 
 def test_the_picture_shows_the_moves_as_arrows_and_is_well_formed(plates, capsys):
     assert main(["fit", "a.dxf", "b.dxf", "--fastener", "M12", "--picture", "fit.svg"]) == 1
-    tree = ElementTree.fromstring((plates / "fit.svg").read_text(encoding="utf-8"))  # noqa: S314 - our own file
+    tree = ET.fromstring((plates / "fit.svg").read_text(encoding="utf-8"))  # noqa: S314 - our own file
     arrows = [e for e in tree.iter() if e.tag.endswith("line") and "marker-end" in e.attrib]
     assert len(arrows) == 1
     assert "NO-GO" in "".join(tree.itertext())
