@@ -152,16 +152,26 @@ def _upper(
 ) -> float:
     """A distance that is there for certain, and seldom much more than the least: from chords that promise most."""
     ends = cKDTree(np.column_stack([two.start.real, two.start.imag]))
-    far, _ = ends.query(np.column_stack([one.start.real, one.start.imag]))
-    long_ones = np.argsort(-np.abs(one.end - one.start), kind="stable")[:_PROMISING]
+    points = np.column_stack([one.start.real, one.start.imag])
+    some = np.unique(np.linspace(0, len(points) - 1, _PROMISING).astype(int))
+    bound = float(np.min(ends.query(points[some])[0]))
+    far = np.asarray(ends.query(points, distance_upper_bound=bound * (1 + 1e-9) + TOUCH_MM)[0])
     near = np.argsort(far, kind="stable")[:_PROMISING]
-    some = np.unique(np.concatenate([near, (near - 1) % len(lines), long_ones]))
+    some = np.unique(np.concatenate([near, (near - 1) % len(lines), _long(one, float(far.min()))]))
     _, first = tree.query_nearest(lines[some], return_distance=True, all_matches=False)
-    their_long = np.argsort(-np.abs(two.end - two.start), kind="stable")[:_PROMISING]
-    _, second = shapely.STRtree(lines).query_nearest(
-        others[their_long], return_distance=True, all_matches=False
-    )
-    return min(float(np.min(first)), float(np.min(second)))
+    least = float(np.min(first))
+    theirs = _long(two, least)
+    if not len(theirs):
+        return least
+    _, second = shapely.STRtree(lines).query_nearest(others[theirs], return_distance=True, all_matches=False)
+    return min(least, float(np.min(second)))
+
+
+def _long(chords: Chords, apart_mm: float) -> npt.NDArray[np.intp]:
+    """The longest chords, of those so long that their ends tell little of how near they come."""
+    length = np.abs(chords.end - chords.start)
+    longest = np.argsort(-length, kind="stable")[:_PROMISING]
+    return longest[length[longest] > apart_mm / 4]
 
 
 def _lines(chords: Chords) -> npt.NDArray[np.object_]:
