@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any, cast, get_args
 
 from ledger.domain.canonical import sha256
 from ledger.domain.errors import UnknownName
+from ledger.domain.pose import read_pose
 from ledger.domain.record import FLIPS, JOINTS
-from ledger.domain.shape import Profile
+from ledger.domain.shape import Contour, Profile
 
 if TYPE_CHECKING:
-    from ledger.fit.joint import Joint
+    from ledger.fit.case import PatternCase
     from ledger.fit.pattern import Fit, Flip
 
 
@@ -66,6 +67,38 @@ class Comparison:
     joint: str
     process: str
     fit: Fit
+    case: PatternCase
+
+    def advice(self) -> tuple[str, ...]:
+        """What a pattern that does not go together smells of, and what would save it."""
+        from ledger.fit.advice import advice
+        from ledger.standards.clearance_holes import clearance_hole
+
+        try:
+            hole = clearance_hole(self.fastener)
+            classes = {"fine": hole.fine_mm, "medium": hole.medium_mm, "coarse": hole.coarse_mm}
+        except UnknownName:
+            classes = {}
+        return tuple(advice(self.case, self.fit, ("A", "B"), classes))
+
+    def warning(self) -> tuple[str, str] | None:
+        """How the plates can be assembled wrong, and what would prevent it."""
+        from ledger.fit.advice import turned_by_mistake
+
+        return turned_by_mistake(self.case, self.fit, ("A", "B"), self._rings())
+
+    def picture(self) -> str:
+        """The fit as SVG."""
+        from ledger.fit.svg import fit_svg
+
+        title = f"{self.a.file} (orange) on {self.b.file} (blue), {self.fastener} {self.joint}: {self.fit.verdict}"
+        return fit_svg(self.fit, (self.a.profile.holes, self.b.profile.holes), self._rings(), title=title)
+
+    def _rings(self) -> tuple[tuple[Contour, ...], tuple[Contour, ...]]:
+        a, b = (
+            (p.outline, *p.openings) if p.outline else p.openings for p in (self.a.profile, self.b.profile)
+        )
+        return a, b
 
     @property
     def remarks(self) -> tuple[str, ...]:
@@ -86,7 +119,7 @@ class Comparison:
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for JSON; mm and degrees."""
-        f = self.fit
+        f, wrong_way = self.fit, self.warning()
         pose = f.pose and {
             "angle_deg": f.pose.angle_deg,
             "x_mm": f.pose.x_mm,
@@ -124,6 +157,19 @@ class Comparison:
             "unmatched": {"a": list(f.unmatched_a), "b": list(f.unmatched_b)},
             "ways": f.ways,
             "proven": f.proven,
+            "tightest": list(f.tightest) if f.tightest else None,
+            "either_or": [[w.a for w in them] for them in f.also_wrong],
+            "advice": list(self.advice()),
+            "assembled_wrong": wrong_way and {"how": wrong_way[0], "prevented_by": wrong_way[1]},
+            "assemblies": [
+                {
+                    "angle_deg": w.pose.angle_deg,
+                    "flipped": w.pose.flipped,
+                    "margin_mm": w.margin_mm,
+                    "pairs": [list(p) for p in w.pairs],
+                }
+                for w in f.assemblies
+            ],
             "fastener": self.fastener,
             "joint": self.joint,
             "notes": [*f.notes, *self.remarks],
@@ -148,19 +194,29 @@ def look(file: str, data: bytes, *, unit: str | None = None, roles: Mapping[str,
 
 
 def compare(
-    a: Look, b: Look, *, fastener: str, joint: str = "through", flip: str = "no", process: str = "laser"
+    a: Look,
+    b: Look,
+    *,
+    fastener: str,
+    joint: str = "through",
+    flip: str = "no",
+    process: str = "laser",
+    located: str = "",
 ) -> Comparison:
     """
     Whether the hole patterns of two files go together with this fastener. Raises UnknownName.
 
-    The worst case is that of the stated cutting process on both.
+    The worst case is that of the stated cutting process on both. `located` states where A lies on B (x y angle, or
+    as drawn): it is then judged, not improved.
     """
+    from ledger.fit.joint import Joint
     from ledger.fit.pattern import PatternCase, Ply, fit
     from ledger.standards.fasteners import fastener as fastener_named
     from ledger.standards.processes import process as process_named
 
-    if joint not in JOINTS:
-        raise UnknownName("joint", joint, JOINTS)
+    fitted = tuple(j for j in JOINTS if j in get_args(Joint))
+    if joint not in fitted:
+        raise UnknownName("joint", joint, fitted)
     if flip not in FLIPS:
         raise UnknownName("flip", flip, FLIPS)
     bolt, cut = fastener_named(fastener), process_named(process)
@@ -172,5 +228,6 @@ def compare(
         largest_fastener_mm=bolt.largest_mm,
         joint=cast("Joint", joint),
         flip=cast("Flip", flip),
+        located=read_pose(located) if located else None,
     )
-    return Comparison(a, b, bolt.designation, joint, cut.name, fit(case))
+    return Comparison(a, b, bolt.designation, joint, cut.name, fit(case), case)

@@ -16,7 +16,8 @@ from ledger.domain.record import Mate, Part, Ply, Standing
 from ledger.domain.shape import Hole
 
 if TYPE_CHECKING:
-    from ledger.fit.pattern import Fit
+    from ledger.fit.pattern import Fit, PatternCase
+    from ledger.fit.stack import StackFit
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +57,25 @@ class MateCase:
     viewed_from: str = field(default="")
 
     @cached_property
+    def pattern(self) -> PatternCase | None:
+        """What the fit of the first ply on the second is given; None where the mate has no bolts."""
+        from ledger.checks._fitting import pattern_case
+
+        return pattern_case(self)
+
+    @cached_property
     def best_fit(self) -> Fit | None:
         """The fit of the first ply on the second; None where the mate has no bolts."""
         from ledger.checks._fitting import best_fit
 
         return best_fit(self)
+
+    @cached_property
+    def best_stack(self) -> StackFit | None:
+        """The fit of three and more bolted plies at once; None for anything else."""
+        from ledger.checks._fitting import stack_fit
+
+        return stack_fit(self)
 
     @cached_property
     def pose(self) -> Pose | None:

@@ -10,9 +10,11 @@ from collections.abc import Iterator
 from typing import cast
 
 from ledger.checks._case import MateCase
+from ledger.checks._fitting import clearance_classes, rings_of
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.shape import Point
+from ledger.fit.advice import advice, turned_by_mistake
 from ledger.fit.joint import SAME_MM, Joint, Side, clears, passage_mm
 from ledger.fit.pattern import Fit, Wrong
 from ledger.fit.report import LEAN
@@ -28,19 +30,21 @@ def apart_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
             f"no pattern of {case.mate.fastener} holes is common to {first} and {second}{_told(fit)}",
             severity="stop",
             where=f"{case.mate.name}/pattern",
-            remedy="name the hole group of each, check the unit of both drawings, or the fastener",
+            remedy=f"name the hole group of each, check the unit of both drawings, or the fastener{_advice(case, fit)}",
         )
         return
+    more = _advice(case, fit)
     for wrong in fit.wrong:
         if wrong.kind == "too small":
             yield from _too_small(case, wrong)
         else:
-            yield _offset(case, fit, wrong)
+            yield _offset(case, fit, wrong, more)
+            more = ""  # told once
     for place, labels in enumerate((fit.unmatched_a, fit.unmatched_b)):
         yield from _unmatched(case, place, labels)
 
 
-def _offset(case: MateCase, fit: Fit, wrong: Wrong) -> Finding:
+def _offset(case: MateCase, fit: Fit, wrong: Wrong, more: str) -> Finding:
     first, second = (p.part.number for p in case.plies)
     move_a, move_b = _move(wrong.move_a_mm), _move(wrong.move_b_mm)
     others = "".join(f"; or else {' and '.join(w.a for w in them)} of {first}" for them in fit.also_wrong)
@@ -51,10 +55,38 @@ def _offset(case: MateCase, fit: Fit, wrong: Wrong) -> Finding:
         f"the joint allows {show_mm(wrong.allowed_mm)}",
         severity="stop",
         where=f"{case.mate.name}/{first}/{wrong.a}",
-        remedy=f"move {wrong.a} of {first} by {move_a}, or {wrong.b} of {second} by {move_b}{others}{doubt}",
+        remedy=f"move {wrong.a} of {first} by {move_a}, or {wrong.b} of {second} by {move_b}{others}{doubt}{more}",
         measured=show_mm(wrong.offset_mm),
         limit=show_mm(wrong.allowed_mm),
     )
+
+
+def _advice(case: MateCase, fit: Fit) -> str:
+    """What would save it, and what slip it smells of."""
+    if case.pattern is None:
+        return ""
+    first, second = (p.part.number for p in case.plies)
+    return "".join(
+        f"; {text}" for text in advice(case.pattern, fit, (first, second), clearance_classes(case))
+    )
+
+
+def turned_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
+    """A warning where the bolts go in, and the plates lie, another way, too."""
+    first, second = case.plies
+    names = (first.part.number, second.part.number)
+    if case.pattern is None:
+        return
+    told = turned_by_mistake(case.pattern, fit, names, (rings_of(first), rings_of(second)))
+    if told is not None:
+        yield Finding(
+            "assembled_wrong",
+            f"{case.mate.name} can be assembled wrong: {told[0]}",
+            severity="warning",
+            where=f"{case.mate.name}/ways",
+            remedy=told[1],
+            measured=f"{fit.ways} ways",
+        )
 
 
 def _too_small(case: MateCase, wrong: Wrong) -> Iterator[Finding]:

@@ -2,7 +2,8 @@
 From a mate's records to the numbers that the fit wants: worst-case holes, tolerances, fasteners.
 
 Coating counts: a finish of thickness f per face makes a hole smaller by 2 f in diameter. A process says how
-much smaller a hole may come out and how far it may stray; a measured hole strays by its uncertainty. Only
+much smaller a hole may come out and how far it may stray; a measured hole strays by its uncertainty. A held fastener
+leans with its hole: without a projected zone it strays more the further it stands out. Only
 holes that the mate speaks of are read: a doubt about another one is not in the ply's face.
 """
 
@@ -10,8 +11,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, cast, get_args
 
-from ledger.fit.joint import Joint
+from ledger.domain.errors import UnknownName
+from ledger.domain.shape import Contour
+from ledger.fit.joint import Joint, unprojected_mm
 from ledger.fit.pattern import Fit, Flip, PatternCase, Ply, fit
+from ledger.fit.stack import StackCase, StackFit, fit_stack
+from ledger.standards.clearance_holes import clearance_hole
 from ledger.standards.fasteners import fastener
 from ledger.standards.processes import process
 
@@ -19,41 +24,95 @@ if TYPE_CHECKING:
     from ledger.checks._case import MateCase, PlacedPly
 
 _BOTH = 2
+_HELD_BY_LAST = ("tapped", "stud", "captive nut", "dowel", "countersunk tapped")
 
 
-def best_fit(case: MateCase) -> Fit | None:
-    """The first ply fitted on the second, nominal and worst case; None but for two bolted plies."""
+def pattern_case(case: MateCase) -> PatternCase | None:
+    """What the fit of the first ply on the second is given; None but for two bolted plies."""
     mate = case.mate
     if mate.kind != "bolted" or len(case.plies) != _BOTH or mate.joint not in get_args(Joint):
         return None
     bolt = fastener(mate.fastener)
     first, second = case.plies
-    return fit(
-        PatternCase(
-            a=_worst(first),
-            b=_worst(second),
+    lean = _lean(case.plies, holder=1) if mate.joint in _HELD_BY_LAST else 1.0
+    return PatternCase(
+        a=_worst(first),
+        b=_worst(second, lean),
+        fastener_mm=bolt.diameter_mm,
+        largest_fastener_mm=bolt.largest_mm,
+        joint=cast("Joint", mate.joint),
+        flip=cast("Flip", mate.flip),
+        located=mate.located,
+    )
+
+
+def best_fit(case: MateCase) -> Fit | None:
+    """The first ply fitted on the second, nominal and worst case; None but for two bolted plies."""
+    pattern = case.pattern
+    return fit(pattern) if pattern else None
+
+
+def clearance_classes(case: MateCase) -> dict[str, float]:
+    """The clearance holes of the mate's fastener by name of class; none where no table has its size."""
+    try:
+        hole = clearance_hole(case.mate.fastener)
+    except UnknownName:
+        return {}
+    return {"fine": hole.fine_mm, "medium": hole.medium_mm, "coarse": hole.coarse_mm}
+
+
+def rings_of(placed: PlacedPly) -> tuple[Contour, ...]:
+    """Outline and openings of a ply that has a drawing."""
+    profile = placed.part.profile
+    return (profile.outline, *profile.openings) if profile and profile.outline else ()
+
+
+def stack_fit(case: MateCase) -> StackFit | None:
+    """Three and more bolted plies fitted at once; None for anything else."""
+    mate = case.mate
+    if mate.kind != "bolted" or len(case.plies) <= _BOTH or mate.joint not in get_args(Joint):
+        return None
+    bolt = fastener(mate.fastener)
+    lean = _lean(case.plies, holder=-1) if mate.joint in _HELD_BY_LAST else 1.0
+    return fit_stack(
+        StackCase(
+            (*(_worst(p) for p in case.plies[:-1]), _worst(case.plies[-1], lean)),
             fastener_mm=bolt.diameter_mm,
             largest_fastener_mm=bolt.largest_mm,
             joint=cast("Joint", mate.joint),
             flip=cast("Flip", mate.flip),
-            located=mate.located,
         )
     )
 
 
-def _worst(placed: PlacedPly) -> Ply:
-    """A ply's holes with how far they may stray and how much smaller they may come out."""
+def _lean(plies: tuple[PlacedPly, ...], holder: int) -> float:
+    """
+    How much more a held fastener strays than its hole, for want of a projected zone: 1 + 2 P / D.
+
+    P is the thickness of what it stands through, D that of the ply that holds it; 1 where either is not known.
+    """
+    engaged = plies[holder].part.thickness
+    through = [p.part.thickness for p in plies if p is not plies[holder]]
+    if engaged is None or not engaged.mm > 0 or any(t is None for t in through):
+        return 1.0
+    standing = sum(float(t.mm) for t in through if t is not None)
+    return unprojected_mm(1.0, clearance_ply_mm=standing, engagement_mm=float(engaged.mm))
+
+
+def _worst(placed: PlacedPly, lean: float = 1.0) -> Ply:
+    """A ply's holes with how far they may stray (times the lean) and how much smaller they may come out."""
     part = placed.part
     declared = bool(placed.ply.group)
     if part.form == "cut":
         made = process(part.process)
         shrink_mm = made.hole_shrink_mm + 2 * coat_mm(placed)
-        return Ply(placed.holes, declared=declared, position_mm=made.position_mm, shrink_mm=shrink_mm)
+        return Ply(placed.holes, declared=declared, position_mm=lean * made.position_mm, shrink_mm=shrink_mm)
     spoken_of = {h.label for h in placed.holes}
     doubts = [
         float(m.uncertainty.mm) for m in part.measured_holes if m.uncertainty and m.hole.label in spoken_of
     ]
-    return Ply(placed.holes, declared=declared, position_mm=2 * max(doubts, default=0.0), shrink_mm=0.0)
+    stray_mm = lean * 2 * max(doubts, default=0.0)
+    return Ply(placed.holes, declared=declared, position_mm=stray_mm, shrink_mm=0.0)
 
 
 def coat_mm(placed: PlacedPly) -> float:

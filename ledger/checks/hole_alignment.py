@@ -13,8 +13,9 @@ from itertools import combinations
 
 from ledger.checks._bending import crosses_bend
 from ledger.checks._case import MateCase, PlacedPly
-from ledger.checks._fit_findings import apart_findings, go_findings
+from ledger.checks._fit_findings import apart_findings, go_findings, turned_findings
 from ledger.checks._frame import DoesNotApply, NotRun, check
+from ledger.checks._stack_findings import stack_findings
 from ledger.domain.finding import Finding
 from ledger.domain.record import JOINTS
 from ledger.fit.pattern import Fit
@@ -33,6 +34,7 @@ _BOTH = 2
         "unmatched",
         "tight_worst_case",
         "fits",
+        "assembled_wrong",
     ),
     severity="stop",
     not_checked="tilt of bolts in thick stacks, and holes outside the group",
@@ -58,19 +60,43 @@ def hole_alignment(case: MateCase) -> Iterator[Finding]:
             remedy="declare the mate with its fastener and its joint, such as M12 through",
         )
         return
+    if mate.joint == "drilled on site":
+        raise DoesNotApply(f"the holes of {mate.name} are drilled on site: they are not fitted")
+    if len(case.plies) > _BOTH:
+        yield from _stacked(case)
+        return
     fit = _fit(case)
     apart = [*apart_findings(case, fit)]
     yield from apart
     if fit.verdict == "GO":
         yield from go_findings(case, fit)
+        yield from turned_findings(case, fit)
     elif not any(f.severity == "stop" for f in apart):
         raise NotRun("the fit says that the holes do not go together, but not which: report it")
 
 
+def _stacked(case: MateCase) -> Iterator[Finding]:
+    """Three and more plies on the same bolts, all at once. Raises NotRun."""
+    for placed in case.plies:
+        _must_be_flat(placed)
+    if case.mate.located is not None:
+        raise NotRun("a stated position speaks of two plies: declare the stack without one")
+    fit = case.best_stack
+    if fit is None:
+        raise NotRun("the holes were not fitted")
+    found = [*stack_findings(case, fit)]
+    yield from found
+    if any(f.severity == "stop" for f in found):
+        return
+    margins = (fit.margin_mm, fit.worst_case_margin_mm)
+    if fit.verdict != "GO" or not all(m is not None and math.isfinite(m) for m in margins):
+        raise NotRun("the stack was not judged: name the hole groups")
+    if not fit.proven:
+        raise NotRun("no proof that the position found for the stack is the best one: name the hole groups")
+
+
 def _fit(case: MateCase) -> Fit:
     """The fit, where there is one to be judged. Raises NotRun."""
-    if len(case.plies) != _BOTH:
-        raise NotRun(f"{case.mate.name} has {len(case.plies)} plies: declare them two by two")
     for placed in case.plies:
         _must_be_flat(placed)
     fit = case.best_fit

@@ -11,6 +11,7 @@ from ledger.cli.asked import (
     read_file,
 )
 from ledger.cli.show import say, show_comparison, show_json, show_look
+from ledger.domain.errors import BadInput, visible
 
 
 def demo(args: argparse.Namespace) -> int:
@@ -40,12 +41,27 @@ def fit(args: argparse.Namespace) -> int:
 
     a = look_at(args.a, read_file(args.a), unit=args.unit_a)
     b = look_at(args.b, read_file(args.b), unit=args.unit_b)
-    found = compare(a, b, fastener=args.fastener, joint=args.joint, flip=args.flip, process=args.process)
+    found = compare(
+        a, b, fastener=args.fastener, joint=args.joint, flip=args.flip, process=args.process,
+        located=args.located,
+    )  # fmt: skip
+    if args.picture:
+        write_picture(Path(args.picture), found.picture())
     if as_json(args):
         show_json(found.to_json())
     else:
         show_comparison(found)
     return 0 if found.fit.verdict == "GO" else 1
+
+
+def write_picture(path: Path, svg: str) -> None:
+    """The picture of a fit, as an SVG file. Raises BadInput for another kind of file, or one that cannot be written."""
+    if path.suffix.lower() != ".svg":
+        raise BadInput(f"{visible(str(path))}: the picture of a fit is an .svg file")
+    try:
+        path.write_text(svg, encoding="utf-8")
+    except OSError as fault:
+        raise BadInput(f"{visible(str(path))} cannot be written: {fault.strerror}") from fault
 
 
 def checks(args: argparse.Namespace) -> int:

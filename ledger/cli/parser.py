@@ -95,12 +95,16 @@ def _without_a_shop(add: Any) -> None:
     p.add_argument(
         "--joint",
         default="through",
-        help="through (default), tapped in B, stud, captive nut, dowel, countersunk",
+        help="through (default), tapped in B, stud, captive nut, dowel, countersunk, countersunk tapped",
     )
     p.add_argument(
         "--flip", default="no", help="no (default: both drawn from above), yes (A is turned over), either"
     )
     p.add_argument("--process", default="laser", help="cutting process for the worst case (default: laser)")
+    p.add_argument(
+        "--located", default="", help="where A lies on B: 'as drawn' or 'x y angle'; judged, not improved"
+    )
+    p.add_argument("--picture", metavar="FILE.svg", help="draw the fit: pose, tightest hole, moves as arrows")
     p.add_argument("--unit-a", help="unit of A's numbers")
     p.add_argument("--unit-b", help="unit of B's numbers")
     add("checks", "every check with its source and codes")

@@ -95,6 +95,22 @@ def show_comparison(c: Comparison) -> None:
         )
         ways = f"{f.ways} way(s) to assemble; {'proven' if f.proven else 'not proven'}"
         say(f"  margin {f.margin_mm:.3f} mm as drawn, {worst}; {ways}")
+    _show_holes(c)
+    for side, labels in (("A", f.unmatched_a), ("B", f.unmatched_b)):
+        if labels:
+            say(f"  {side} has holes without a counterpart: {', '.join(labels)}")
+    for note in (*f.notes, *c.remarks):
+        say(f"  note    {note}")
+    from ledger.compare import NOT_CHECKED
+
+    say("  not checked:")
+    for matter in NOT_CHECKED:
+        say(f"    - {matter}")
+
+
+def _show_holes(c: Comparison) -> None:
+    """Hole by hole: what passes, what is wrong and how to move it, and what else there is to say."""
+    f = c.fit
     for p in f.pairs:
         say(
             f"  ok      {p.a} on {p.b}: off by {p.offset_mm:.3f}, allowed {p.allowed_mm:.3f}, room {p.margin_mm:.3f} mm"
@@ -106,13 +122,13 @@ def show_comparison(c: Comparison) -> None:
             say(
                 f"          or {w.b} of B by ({w.move_b_mm[0]:+.3f}, {w.move_b_mm[1]:+.3f}) mm, each in its own drawing"
             )
-    for side, labels in (("A", f.unmatched_a), ("B", f.unmatched_b)):
-        if labels:
-            say(f"  {side} has holes without a counterpart: {', '.join(labels)}")
-    for note in (*f.notes, *c.remarks):
-        say(f"  note    {note}")
-    from ledger.compare import NOT_CHECKED
-
-    say("  not checked:")
-    for matter in NOT_CHECKED:
-        say(f"    - {matter}")
+    for them in f.also_wrong:
+        say(f"  or else {' and '.join(f'{w.a} on {w.b}' for w in them)}")
+    if f.tightest:
+        say(f"  tightest {f.tightest[0]} on {f.tightest[1]}")
+    for text in c.advice():
+        say(f"  hint    {text}")
+    wrong_way = c.warning()
+    if wrong_way:
+        say(f"  warning it can be assembled wrong: {wrong_way[0]}")
+        say(f"          do: {wrong_way[1]}")

@@ -58,9 +58,13 @@ def read_pose(text: str) -> Pose:
     """
     A stated pose: `x y angle` with millimetres and degrees, and `flipped` behind it where it applies.
 
+    `as drawn` means that both drawings share one origin.
+
     Raises BadInput for anything else.
     """
     words = text.replace(",", " ").split()
+    if words[:2] == ["as", "drawn"] and words[2:] in ([], ["flipped"]):
+        return Pose(flipped=bool(words[2:]))
     flipped = bool(words) and words[-1] == "flipped"
     numbers = words[:-1] if flipped else words
     try:

@@ -22,7 +22,16 @@ Hand = Literal["either", "as drawn", "opposite"]
 HoleFinish = Literal["plain", "tapped", "countersunk", "reamed", "captive nut"]
 DimensionSource = Literal["measured", "given", "calculated", "standard", "assumed"]
 MateKind = Literal["bolted", "welded", "tab and slot", "beside", "passes", "inside"]
-JointName = Literal["through", "tapped", "stud", "captive nut", "dowel", "countersunk"]
+JointName = Literal[
+    "through",
+    "tapped",
+    "stud",
+    "captive nut",
+    "dowel",
+    "countersunk",
+    "countersunk tapped",
+    "drilled on site",
+]
 Flip = Literal["no", "yes", "either"]
 Role = Literal["drawn", "checked", "approved"]
 Standing = Literal["in the set", "locked", "open", "frozen"]

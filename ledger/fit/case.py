@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.pose import Pose
@@ -21,6 +21,7 @@ from ledger.fit.joint import Joint
 Flip = Literal["no", "yes", "either"]
 Kind = Literal["offset", "too small"]
 Verdict = Literal["GO", "NO-GO", "NO PATTERN"]
+MOST_WAYS: Final = 48
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +103,15 @@ class Wrong:
 
 
 @dataclass(frozen=True, slots=True)
+class Way:
+    """One way in which all fasteners go in: where A lies, the margin there, which hole of A meets which of B."""
+
+    pose: Pose
+    margin_mm: float
+    pairs: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Fit:
     """
     The answer. GO: nominal margin >= 0, no wrong hole, in declared groups no unmatched one.
@@ -109,6 +119,7 @@ class Fit:
     `margin_mm` is over pairs and wrong holes together in the pose that is best for all of them, so negative when a
     hole is wrong; `pose` is the one that the pairs fix. `worst_case_margin_mm` is never above it and is negative,
     too, where a hole may come out too small. `ways` counts pairings and flips that go together, 0 in a NO-GO.
+    `assemblies` lists these ways, the shown one first, at most `MOST_WAYS` of them.
     `also_wrong` holds other smallest sets of wrong holes: "either these, or those". `proven`: no pose of this
     pairing has a larger margin, no smaller set of holes is wrong, and the search was not cut short.
     In NO PATTERN nothing is claimed: no margins, no pose, no lists, nothing proven.
@@ -127,6 +138,7 @@ class Fit:
     tightest: tuple[str, str] | None = None
     also_wrong: tuple[tuple[Wrong, ...], ...] = ()
     notes: tuple[str, ...] = ()
+    assemblies: tuple[Way, ...] = ()
 
 
 def _require(name: str, value: float, *, positive: bool = False) -> None:

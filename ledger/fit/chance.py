@@ -13,9 +13,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
+from scipy.special import gammaln
 
 from ledger.fit.joint import Real
 from ledger.fit.layout import Plane
@@ -38,18 +40,28 @@ class Chance:
         """Expected number of poses in which at least so many holes agree by chance."""
         if agreeing < FEWEST:
             return math.inf
-        trials = self.n - 2
-        tail = sum(
-            math.comb(trials, k) * self.p**k * (1 - self.p) ** (trials - k)
-            for k in range(agreeing - 2, trials + 1)
-        )
+        tail = self._tails()[min(agreeing - 2, self.n - 1)]
         found_by = math.comb(agreeing, 2)
         return max(self.same - found_by, self.random) * self.ways * tail / found_by
+
+    def _tails(self) -> tuple[float, ...]:
+        """P(binomial >= k) for k from 0 to one more than can be."""
+        return _tails(self.n - 2, self.p)
 
     def fewest_claimed(self) -> int:
         """The least number of agreeing holes that is no chance; one more than there are where none is enough."""
         found = (k for k in range(FEWEST, self.n + 1) if self.expected(k) < CLAIM)
         return next(found, self.n + 1)
+
+
+@lru_cache(maxsize=64)
+def _tails(trials: int, p: float) -> tuple[float, ...]:
+    if p <= 0 or p >= 1 or trials <= 0:
+        return tuple(1.0 if k == 0 or (p >= 1 and k <= trials) else 0.0 for k in range(max(trials, 0) + 2))
+    k = np.arange(trials + 1)
+    ways = gammaln(trials + 1) - gammaln(k + 1) - gammaln(trials - k + 1)
+    each = np.exp(ways + k * math.log(p) + (trials - k) * math.log1p(-p))
+    return (*np.cumsum(each[::-1])[::-1].tolist(), 0.0)
 
 
 def chance_of(p: Plane, q: Plane, swallow: Real, flips: int) -> Chance:

@@ -10,24 +10,22 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import shapely
+from scipy.spatial import cKDTree
 
 from ledger.domain.shape import Contour, Point, arc_of
-from ledger.fit.overlap import Region, flat_ring, straight_ends
+from ledger.fit.chords import Chords, Edges, chords_of, edges_of
+from ledger.fit.overlap import Region, flat_ring
+from ledger.fit.protrusion import FINE_MM, farthest_out
 
 TOUCH_MM = 1e-9  # nearer than this is touching: the rounding of the closed forms
 _FIND_MM = 0.01  # sagitta of the chords that edges are found by
-_FINE_MM = 0.0005  # sagitta of the chords that a protrusion is searched on
-_SEARCH_MM = 5e-4  # how far the search may stop from the worst protrusion
-_MOST_PIECES = 200_000
-
-_Floats = npt.NDArray[np.float64]
+_PROMISING = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +84,7 @@ def smallest_gap(a: Region, b: Region) -> Gap:
     """The smallest distance between the material of two plates, 0 where they meet. Raises BadInput."""
     for ring in (*a.rings, *b.rings):
         flat_ring(ring, _FIND_MM)
-    near = _between(_edges(a.rings), _edges(b.rings), a.chord_error_mm + b.chord_error_mm)
+    near = _between(a.rings, b.rings, a.chord_error_mm + b.chord_error_mm)
     for one, other in ((a, b), (b, a)):
         place = _start(one.outline)
         if near.distance_mm > 0 and _holds(other, place):
@@ -104,29 +102,87 @@ def clears(inner: Contour, opening: Contour) -> Gap:
     flat_ring(inner, _FIND_MM)
     flat_ring(opening, _FIND_MM)
     spent = inner.chord_error_mm + opening.chord_error_mm
-    near = _between(_edges((inner,)), _edges((opening,)), spent)
+    near = _between((inner,), (opening,), spent)
     if near.distance_mm > 0 and _inside(opening, _start(inner)):
         return near
-    place, slack = _farthest_out(inner, opening)
+    place, slack = farthest_out(inner, opening)
     at_a = _nearest_of(_edges((inner,)), place)
     at_b = _nearest_of(_edges((opening,)), at_a)
     out = 0.0 if _inside(opening, at_a) else math.dist(at_a, at_b)
-    error = spent + slack + 2 * _FINE_MM
+    error = spent + slack + 2 * FINE_MM
     return Gap(-out, at_a, at_b, error) if out > TOUCH_MM else Gap(0.0, near.at_a, near.at_b, error)
 
 
-def _between(ours: list[_Edge], theirs: list[_Edge], error_mm: float) -> Gap:
-    """The smallest distance between two sets of edges, exact, among pairs whose chords are near enough."""
-    lines, tree = _chords(ours), shapely.STRtree(_chords(theirs))
-    _, found = tree.query_nearest(lines, return_distance=True, all_matches=False)
-    reach = float(found.min()) + 4 * _FIND_MM  # each chord is within one sagitta of its arc
+def reach_to(rings: Iterable[Contour], point: Point) -> tuple[float, Point]:
+    """How far a point is from the nearest edge of rings, exact for lines and arcs, and where that is."""
+    place = _nearest_of(_edges(rings), point)
+    return math.dist(place, point), place
+
+
+def _between(ours: Sequence[Contour], theirs: Sequence[Contour], error_mm: float) -> Gap:
+    """The smallest distance between two sets of rings, exact, among edges whose chords are near enough."""
+    e, f = edges_of(ours), edges_of(theirs)
+    one, two = chords_of(e, _FIND_MM), chords_of(f, _FIND_MM)
+    lines, others = _lines(one), _lines(two)
+    tree = shapely.STRtree(others)
+    reach = (
+        _upper(one, two, lines, others, tree) + 4 * _FIND_MM
+    )  # each chord is within one sagitta of its arc
+    found = tree.query(lines, predicate="dwithin", distance=reach)
+    apart = shapely.distance(lines[found[0]], others[found[1]])
+    found = found[:, apart <= float(apart.min()) + 4 * _FIND_MM]
+    pairs = {(int(one.edge[i]), int(two.edge[j])) for i, j in found.T}
     best = Gap(math.inf, (0.0, 0.0), (0.0, 0.0))
-    for i, j in tree.query(lines, predicate="dwithin", distance=reach).T:
-        for p, q in _near_pairs(ours[i], theirs[j]):
+    made: tuple[dict[int, _Edge], dict[int, _Edge]] = ({}, {})
+    for i, j in sorted(pairs):
+        ours_, theirs_ = made[0].setdefault(i, _edge(e, i)), made[1].setdefault(j, _edge(f, j))
+        for p, q in _near_pairs(ours_, theirs_):
             if math.dist(p, q) < best.distance_mm:
                 best = Gap(math.dist(p, q), p, q)
     distance = best.distance_mm if best.distance_mm > TOUCH_MM else 0.0
     return Gap(distance, best.at_a, best.at_b, error_mm)
+
+
+def _upper(
+    one: Chords,
+    two: Chords,
+    lines: npt.NDArray[np.object_],
+    others: npt.NDArray[np.object_],
+    tree: shapely.STRtree,
+) -> float:
+    """A distance that is there for certain, and seldom much more than the least: from chords that promise most."""
+    ends = cKDTree(np.column_stack([two.start.real, two.start.imag]))
+    points = np.column_stack([one.start.real, one.start.imag])
+    some = np.unique(np.linspace(0, len(points) - 1, _PROMISING).astype(int))
+    bound = float(np.min(ends.query(points[some])[0]))
+    far = np.asarray(ends.query(points, distance_upper_bound=bound * (1 + 1e-9) + TOUCH_MM)[0])
+    near = np.argsort(far, kind="stable")[:_PROMISING]
+    some = np.unique(np.concatenate([near, (near - 1) % len(lines), _long(one, float(far.min()))]))
+    _, first = tree.query_nearest(lines[some], return_distance=True, all_matches=False)
+    least = float(np.min(first))
+    theirs = _long(two, least)
+    if not len(theirs):
+        return least
+    _, second = shapely.STRtree(lines).query_nearest(others[theirs], return_distance=True, all_matches=False)
+    return min(least, float(np.min(second)))
+
+
+def _long(chords: Chords, apart_mm: float) -> npt.NDArray[np.intp]:
+    """The longest chords, of those so long that their ends tell little of how near they come."""
+    length = np.abs(chords.end - chords.start)
+    longest = np.argsort(-length, kind="stable")[:_PROMISING]
+    return longest[length[longest] > apart_mm / 4]
+
+
+def _lines(chords: Chords) -> npt.NDArray[np.object_]:
+    ends = np.stack([chords.start, chords.end], axis=1)
+    return np.asarray(shapely.linestrings(np.stack([ends.real, ends.imag], axis=2)), dtype=object)
+
+
+def _edge(edges: Edges, k: int) -> _Edge:
+    a, b, bulge = complex(edges.start[k]), complex(edges.end[k]), float(edges.bulge[k])
+    start, end = (a.real, a.imag), (b.real, b.imag)
+    return _Edge(start, end, *arc_of(start, end, bulge)) if bulge else _Edge(start, end)
 
 
 def _near_pairs(e: _Edge, f: _Edge) -> Iterator[tuple[Point, Point]]:
@@ -178,19 +234,8 @@ def _two_circles(e: _Edge, f: _Edge) -> list[Point]:
 
 
 def _edges(rings: Iterable[Contour]) -> list[_Edge]:
-    made = []
-    for ring in rings:
-        for a, b, bulge in straight_ends(ring).edges():
-            made.append(_Edge(a, b, *arc_of(a, b, bulge)) if bulge else _Edge(a, b))
-    return made
-
-
-def _chords(edges: list[_Edge]) -> npt.NDArray[np.object_]:
-    lines = []
-    for e in edges:
-        bulge = math.tan(e.sweep / 4)
-        lines.append(shapely.LineString(Contour(((*e.start, bulge), (*e.end, 0.0))).flattened(_FIND_MM)))
-    return np.array(lines, dtype=object)
+    found = edges_of(rings)
+    return [_edge(found, k) for k in range(len(found.bulge))]
 
 
 def _nearest_of(edges: list[_Edge], p: Point) -> Point:
@@ -209,7 +254,11 @@ def _holds(region: Region, p: Point) -> bool:
 
 def _inside(ring: Contour, p: Point) -> bool:
     """Whether a point off the ring lies inside: a ray to the right crosses it an odd number of times."""
-    return sum(x > p[0] for e in _edges((ring,)) for x in _at_height(e, p[1])) % 2 == 1
+    found = edges_of((ring,))
+    middle = (found.start.imag + found.end.imag) / 2
+    far = np.abs(found.end - found.start) * (1 + np.abs(found.bulge))
+    level = np.flatnonzero(np.abs(middle - p[1]) <= far)  # no other edge can reach this height
+    return sum(x > p[0] for k in level for x in _at_height(_edge(found, int(k)), p[1])) % 2 == 1
 
 
 def _at_height(e: _Edge, y: float) -> Iterator[float]:
@@ -229,49 +278,3 @@ def _at_height(e: _Edge, y: float) -> Iterator[float]:
         if (low > y) != (high > y):
             half = math.sqrt(max(0.0, e.radius**2 - (y - e.centre[1]) ** 2))
             yield e.centre[0] + math.copysign(half, math.cos(e.first + sign * (turn + next_turn) / 2))
-
-
-def _farthest_out(inner: Contour, opening: Contour) -> tuple[Point, float]:
-    """
-    The place of the ring that is farthest outside the opening, and by how much another may be farther.
-
-    Pieces of the ring are halved until none can hold a worse place. Two bounds hold on a piece: a distance
-    changes no faster than the place, and the distance to one straight edge is largest at an end.
-    """
-    hole = flat_ring(opening, _FINE_MM)
-    edge = hole.exterior
-    shapely.prepare([hole, edge])
-    corners = shapely.get_coordinates(hole)
-    rim = np.asarray(shapely.linestrings(np.stack([corners[:-1], corners[1:]], axis=1)), dtype=object)
-    tree = shapely.STRtree(rim)
-    ring = shapely.get_coordinates(flat_ring(inner, _FINE_MM))
-    p, q, out = ring[:-1], ring[1:], _signed(ring, hole, edge)
-    at_p, at_q = out[:-1], out[1:]
-    place, worst, slack = ring[out.argmax()], out.max(), _SEARCH_MM
-    while len(p):
-        middle = (p + q) / 2
-        at_middle = _signed(middle, hole, edge)
-        if at_middle.max() > worst:
-            place, worst = middle[at_middle.argmax()], at_middle.max()
-        beside = rim[tree.nearest(shapely.points(middle))]
-        flat = np.maximum(_distances(p, beside), _distances(q, beside))
-        bound = np.minimum(flat, (at_p + at_q + np.hypot(*(q - p).T)) / 2)
-        open_ = bound > worst + _SEARCH_MM
-        if np.count_nonzero(open_) > _MOST_PIECES:
-            slack = float(bound.max() - worst)
-            break
-        p, q = np.concatenate([p[open_], middle[open_]]), np.concatenate([middle[open_], q[open_]])
-        at_p = np.concatenate([at_p[open_], at_middle[open_]])
-        at_q = np.concatenate([at_middle[open_], at_q[open_]])
-    return (float(place[0]), float(place[1])), slack
-
-
-def _signed(points: _Floats, hole: shapely.Polygon, edge: shapely.LinearRing) -> _Floats:
-    """How far points lie outside a hole; negative inside, by the distance to its edge."""
-    return np.where(shapely.contains_properly(hole, shapely.points(points)), -1.0, 1.0) * _distances(
-        points, edge
-    )
-
-
-def _distances(points: _Floats, to: Any) -> _Floats:
-    return np.asarray(shapely.distance(shapely.points(points), to), dtype=np.float64)

@@ -2,7 +2,8 @@
 What one fastener joint can swallow.
 
 A *through* joint has clearance holes in both plies. A *fixed* joint holds the fastener in ply B (tapped hole, stud,
-captive nut, dowel) and has a clearance hole in A only. *Countersunk*: the head centres itself in A, B has clearance.
+captive nut, dowel) and has a clearance hole in A only. *Countersunk*: the head centres itself in A, B has clearance;
+*countersunk tapped*: the head centres itself in A and the thread in B, so that nothing is left to swallow.
 The *swallow* c of a hole pair is how far apart its two cores may lie, in mm.
 The *charge* is what the worst case takes from every swallow: smallest holes, largest fastener, position tolerances.
 *Passage*: a clearance hole lets the fastener through by itself.
@@ -17,7 +18,7 @@ from typing import Final, Literal, TypeVar
 import numpy as np
 import numpy.typing as npt
 
-Joint = Literal["through", "tapped", "stud", "captive nut", "dowel", "countersunk"]
+Joint = Literal["through", "tapped", "stud", "captive nut", "dowel", "countersunk", "countersunk tapped"]
 Side = Literal["a", "b"]
 Real = npt.NDArray[np.float64]
 Size = TypeVar("Size", float, Real)
@@ -40,7 +41,7 @@ def bolt_hole_range_mm(joint: Joint, side: Side, fastener_mm: float) -> tuple[fl
     """
     if clears(joint, side):
         return fastener_mm - SAME_MM, LARGEST_CLEARANCE * fastener_mm - SAME_MM
-    if joint in ("tapped", "stud"):
+    if joint in ("tapped", "stud", "countersunk tapped"):
         low, high = TAPPED_RANGE
         return low * fastener_mm - SAME_MM, high * fastener_mm + SAME_MM
     return None
@@ -52,6 +53,8 @@ def swallow_mm(joint: Joint, radius_a_mm: Size, radius_b_mm: Size, fastener_mm: 
         return radius_a_mm + radius_b_mm - fastener_mm
     if joint == "countersunk":
         return radius_b_mm - fastener_mm / 2 + 0 * radius_a_mm
+    if joint == "countersunk tapped":
+        return 0 * radius_a_mm + 0 * radius_b_mm
     return radius_a_mm - fastener_mm / 2 + 0 * radius_b_mm
 
 
@@ -71,6 +74,8 @@ def charge_mm(
     strays = sum(position_mm) / 2
     if joint == "through":
         return sum(shrink_mm) / 2 + thicker_mm + strays
+    if joint == "countersunk tapped":
+        return strays
     loses = shrink_mm[1] if joint == "countersunk" else shrink_mm[0]
     return (loses + thicker_mm) / 2 + strays
 

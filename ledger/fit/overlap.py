@@ -12,14 +12,15 @@ import itertools
 import math
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from ledger.domain.errors import BadInput
 from ledger.domain.shape import Contour, Point, arc_of
+from ledger.fit.chords import STRAIGHT, chords_of, edges_of
 
 SAGITTA_MM = 0.002
-_STRAIGHT = 1e-8  # a bulge below this: the arc's own rounding is as large as its height
 _ROUNDING = 1e-14  # of coordinate times length: what floating point may lose in an intersection
 
 
@@ -82,22 +83,16 @@ def flat_region(region: Region, sagitta_mm: float) -> BaseGeometry:
 
 def flat_ring(ring: Contour, sagitta_mm: float) -> shapely.Polygon:
     """The inside of one ring with its arcs flattened. Raises BadInput where that is in doubt."""
-    if not all(math.isfinite(number) for vertex in ring.vertices for number in vertex):
+    if not np.isfinite(np.asarray(ring.vertices, dtype=float)).all():
         raise BadInput("a contour has a coordinate that is not finite; read the drawing again")
-    points = straight_ends(ring).flattened(sagitta_mm)
-    if len(points) < 3:  # noqa: PLR2004 - a polygon has three corners
+    corners = chords_of(edges_of((ring,)), sagitta_mm).start
+    if len(corners) < 3:  # noqa: PLR2004 - a polygon has three corners
         raise BadInput("a contour has fewer than three corners; read the drawing again")
-    polygon = shapely.Polygon(points)
+    polygon = shapely.Polygon(np.column_stack([corners.real, corners.imag]))
     if not polygon.is_valid:
-        x, y = points[0]
+        x, y = float(corners[0].real), float(corners[0].imag)
         raise BadInput(f"the contour from {x:.3f}, {y:.3f} mm crosses or doubles itself; mend the drawing")
     return polygon
-
-
-def straight_ends(ring: Contour) -> Contour:
-    """The ring with arcs that are straight within rounding made lines, and points that repeat left out."""
-    kept = [(a[0], a[1], bulge if abs(bulge) >= _STRAIGHT else 0.0) for a, b, bulge in ring.edges() if a != b]
-    return Contour(tuple(kept), ring.chord_error_mm)
 
 
 def _cut_off_mm2(a: Region, b: Region, flat_b: BaseGeometry, sagitta_mm: float) -> float:
@@ -123,7 +118,7 @@ def _cut_off_mm2(a: Region, b: Region, flat_b: BaseGeometry, sagitta_mm: float) 
 
 def _chords(start: Point, end: Point, bulge: float, sagitta_mm: float) -> tuple[list[Point], float]:
     """The points of one flattened edge, and at least the area between each chord and its arc."""
-    if abs(bulge) < _STRAIGHT:
+    if abs(bulge) < STRAIGHT:
         return [start, end], abs(bulge) * math.dist(start, end) ** 2 / 3
     points = Contour(((*start, bulge), (*end, 0.0))).flattened(sagitta_mm)
     _, radius, _, sweep = arc_of(start, end, bulge)

@@ -13,11 +13,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from ledger.fit.candidates import Table, tabulate
-from ledger.fit.case import Fit, Flip, Kind, Pair, PatternCase, Ply, Verdict, Wrong
+from ledger.fit.case import MOST_WAYS, Fit, Flip, Kind, Pair, PatternCase, Ply, Verdict, Way, Wrong
 from ledger.fit.chance import CLAIM, Chance, chance_of
 from ledger.fit.joint import Joint
 from ledger.fit.pairing import Pairing, Plates, find_pairings
@@ -25,7 +25,7 @@ from ledger.fit.report import judged, nothing
 from ledger.fit.stated import fit_as_located
 from ledger.fit.trial import TIE_MM, Trial, try_pairing
 
-__all__ = ["Fit", "Flip", "Joint", "Kind", "Pair", "PatternCase", "Ply", "Verdict", "Wrong", "fit"]
+__all__ = ["Fit", "Flip", "Joint", "Kind", "Pair", "PatternCase", "Ply", "Verdict", "Way", "Wrong", "fit"]
 
 MOST_TRIALS: Final = 500
 
@@ -93,9 +93,21 @@ def fit(case: PatternCase) -> Fit:
         short = "" if search.complete else ", of those that were tried"
         return nothing(case, table, f"no position lets enough holes agree{short}")
     best = _best(table, trials)
-    ways = {(t.flipped, t.pairs) for t in trials if len(t.pairs) == len(best.pairs) and not t.displaced}
+    ways = {(t.flipped, t.pairs): t for t in trials if len(t.pairs) == len(best.pairs) and not t.displaced}
     whole = search.complete and len(pairings) <= MOST_TRIALS
-    return judged(case, table, best, ways=len(ways), searched=whole)
+    found = judged(case, table, best, ways=len(ways), searched=whole)
+    return replace(found, assemblies=_assemblies(table, best, list(ways.values()))) if found.ways else found
+
+
+def _assemblies(table: Table, best: Trial, ways: list[Trial]) -> tuple[Way, ...]:
+    """The ways it goes together, the best first, then by room and turn."""
+    order = sorted(
+        ways, key=lambda t: (t is not best, t.flipped, -round(t.margin_mm, 6), abs(t.pose.angle_deg))
+    )
+    return tuple(
+        Way(t.pose, t.margin_mm, tuple((table.a[i].label, table.b[k].label) for i, k in t.pairs))
+        for t in order[:MOST_WAYS]
+    )
 
 
 def _two_and_two(table: Table, flips: tuple[bool, ...]) -> tuple[Pairing, ...]:

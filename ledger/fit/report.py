@@ -46,7 +46,8 @@ def judged(case: PatternCase, table: Table, trial: Trial, *, ways: int, searched
         layout, best = solve(table, together, flipped=trial.flipped, as_drawn=True)
         margin = best.margin * layout.reach_mm
     else:
-        layout, best = solve(table, together, flipped=trial.flipped)
+        known = trial.solved if trial.pairs == together else None
+        layout, best = known or solve(table, together, flipped=trial.flipped)
         margin = trial.margin_mm
     proven = proves(
         [table.a[i].core for i, _ in together],

@@ -46,8 +46,9 @@ def settle(layout: Layout, best: Best) -> State:
     here = (best.angle, best.shift)
     room = layout.c - best.margin
     pinned = np.flatnonzero(room <= layout.tolerance)
-    if len(pinned) and not layout.slotted:
-        return _about(layout, int(pinned[0]), here, floor)
+    if not layout.slotted:
+        # Short of the smallest swallow two or three pairs hold the pose from all sides: there is no other.
+        return _about(layout, int(pinned[0]), here, floor) if len(pinned) else here
     found = _constrained(layout, here, room)
     better = _cost(layout, found) < _cost(layout, here) - NOISE * NOISE
     return found if better and margin_at(layout, *found) >= floor else here

@@ -8,7 +8,7 @@ nearest, until nothing changes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -39,6 +39,7 @@ class Trial:
     squares: float
     also: tuple[tuple[Pairs, Pose], ...] = ()
     smallest: bool = True
+    solved: tuple[Layout, Best] | None = None  # what the pairs were solved by, where none is displaced
 
 
 def solve(table: Table, pairs: Pairs, *, flipped: bool, as_drawn: bool = False) -> tuple[Layout, Best]:
@@ -68,7 +69,7 @@ def all_pass(layout: Layout, best: Best) -> bool:
 def _judge(table: Table, pairs: Pairs, *, flipped: bool, least: int) -> Trial | None:
     layout, best = solve(table, pairs, flipped=flipped)
     if all_pass(layout, best):
-        return _posed(table, pairs, (), layout, best)
+        return replace(_posed(table, pairs, (), layout, best), solved=(layout, best))
     found = smallest_wrong(layout, len(pairs) - least)
     if found is None:
         return None

@@ -40,14 +40,14 @@ def test_a_no_go_that_names_no_hole_is_not_run():
 def test_a_no_go_that_is_not_proven_says_that_other_holes_may_be_wrong():
     outcome = judged(["0 0 13.5", "104 0 13.5", *SQUARE[2:]], proven=False)
     assert [f.code for f in outcome.findings] == ["offset"]
-    assert outcome.findings[0].remedy.endswith("other holes may be the wrong ones")
+    assert "other holes may be the wrong ones" in outcome.findings[0].remedy
 
 
 def test_another_set_of_holes_that_could_be_the_wrong_ones_is_named():
     out = ["0 0 13.5", "104 0 13.5", *SQUARE[2:]]
     wrong = case_of({"a": {"holes": SQUARE}, "b": {"holes": out}}).best_fit.wrong[0]
     outcome = judged(out, also_wrong=((replace(wrong, a="H1"), replace(wrong, a="H4")),))
-    assert outcome.findings[0].remedy.endswith("; or else H1 and H4 of TURN")
+    assert "; or else H1 and H4 of TURN" in outcome.findings[0].remedy
 
 
 def test_a_go_tells_both_margins_the_tightest_hole_and_the_ways():

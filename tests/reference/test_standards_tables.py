@@ -2,8 +2,9 @@
 
 import pytest
 
-from ledger.standards.clearance_holes import clearance_hole
+from ledger.standards.clearance_holes import clearance_hole, clearance_holes
 from ledger.standards.fasteners import fastener
+from ledger.standards.hardware import all_hardware, hardware
 from ledger.standards.materials import material
 from ledger.standards.processes import process
 
@@ -116,3 +117,57 @@ def test_a_thermal_cut_may_come_out_smaller_by_its_class(name, deviation):
 )
 def test_densities(name, density, spread):
     assert material(name).density_kg_m3 == pytest.approx(density, abs=spread)
+
+
+# ISO 7089 washers, hole and outside diameter (bd-warehouse 0.4.0, plain_washer_parameters.csv).
+ISO_7089 = {
+    "M5": (5.3, 10),
+    "M6": (6.4, 12),
+    "M10": (10.5, 20),
+    "M12": (13, 24),
+    "M20": (21, 37),
+    "M24": (25, 44),
+}
+# ASME B18.21.1-2009 type A narrow washers, inches: Machinery's Handbook 31st ed. p. 1694.
+TYPE_A_INCHES = {"1/4": (0.281, 0.625), "3/8": (0.406, 0.812), "1/2": (0.531, 1.062)}
+# Hexagon nuts style 1 (ISO 4032), across flats and height: Machinery's Handbook 31st ed. p. 1734.
+ISO_4032 = {
+    "M3": (5.5, 2.4),
+    "M6": (10, 5.2),
+    "M8": (13, 6.8),
+    "M12": (18, 10.8),
+    "M20": (30, 18),
+    "M24": (36, 21.5),
+}
+# DIN 929:1987 hexagon weld nuts, across flats.
+DIN_929 = {"M3": 7.5, "M4": 9, "M5": 10, "M6": 11, "M8": 14, "M10": 17, "M12": 19, "M14": 22, "M16": 24}
+
+
+@pytest.mark.parametrize("size", ISO_7089)
+def test_metric_washers_are_those_of_iso_7089(size):
+    found = hardware(size)
+    assert (found.washer_hole_mm, found.washer_mm) == ISO_7089[size]
+
+
+@pytest.mark.parametrize("size", TYPE_A_INCHES)
+def test_inch_washers_are_those_of_asme_b18_21_1(size):
+    found = hardware(size)
+    assert (found.washer_hole_mm, found.washer_mm) == pytest.approx(
+        [25.4 * x for x in TYPE_A_INCHES[size]], abs=1e-5
+    )
+
+
+@pytest.mark.parametrize("size", ISO_4032)
+def test_metric_nuts_are_those_of_iso_4032(size):
+    found = hardware(size)
+    assert (found.across_flats_mm, found.nut_height_mm) == ISO_4032[size]
+
+
+@pytest.mark.parametrize("size", DIN_929)
+def test_weld_nuts_are_those_of_din_929(size):
+    assert hardware(size).weld_nut_across_mm == DIN_929[size]
+
+
+def test_every_size_with_clearance_holes_has_its_washer():
+    assert set(clearance_holes()) <= set(all_hardware())
+    assert all(h.source and h.seat_mm > h.washer_hole_mm for h in all_hardware().values())

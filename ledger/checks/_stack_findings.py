@@ -1,0 +1,107 @@
+"""
+A fit of three or more plies in words.
+
+Where two of the plies do not even go together, that is said as of any pair. Plies that pass two by two and fail
+together are told with the bolt that is in the way, and how its hole in each ply could move.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from ledger.checks._case import MateCase
+from ledger.checks._fit_findings import apart_findings
+from ledger.domain.finding import Finding
+from ledger.domain.quantity import show_mm
+from ledger.fit.joint import SAME_MM
+from ledger.fit.report import LEAN
+from ledger.fit.stack import Blamed, StackFit
+
+_TOLD_BEFORE = ("two holes: only their distance is compared", LEAN)
+
+
+def stack_findings(case: MateCase, fit: StackFit) -> Iterator[Finding]:
+    """What keeps the plies apart; for plies that go together, what the GO says of itself."""
+    for k, pair in fit.pairs:
+        first, second = (fit.ground, k) if case.mate.joint == "countersunk" else (k, fit.ground)
+        two = replace(case, plies=(case.plies[first], case.plies[second]))
+        yield from apart_findings(two, pair)
+    if fit.margin_mm is None or fit.worst_case_margin_mm is None:
+        return
+    if fit.verdict != "GO":
+        yield _apart_together(case, fit, fit.margin_mm)
+    elif not fit.worst_case_margin_mm >= -SAME_MM:
+        yield _tight(case, fit, fit.worst_case_margin_mm)
+    else:
+        yield _fits(case, fit, fit.margin_mm, fit.worst_case_margin_mm)
+
+
+def _apart_together(case: MateCase, fit: StackFit, margin_mm: float) -> Finding:
+    blamed = fit.blamed[0] if fit.blamed else None
+    holes = blamed.holes if blamed else fit.tightest
+    number = next((p.part.number for p, h in zip(case.plies, holes, strict=True) if h), case.mate.name)
+    label = next((h for h in holes if h), "")
+    others = "".join(f"; or else {_named(case, b.holes)}" for b in fit.blamed[1:4])
+    remedy = (
+        f"{_moves(case, blamed)}{others}"
+        if blamed
+        else "more than one bolt is in the way: fit them two by two"
+    )
+    return Finding(
+        "offset",
+        f"the {len(case.plies)} plies of {case.mate.name} pass two by two but not on the same bolts: "
+        f"{show_mm(-margin_mm)} is lacking, worst at {_named(case, holes)}",
+        severity="stop",
+        where=f"{case.mate.name}/{number}/{label}",
+        remedy=remedy,
+        measured=show_mm(margin_mm),
+        limit="0.000 mm",
+    )
+
+
+def _moves(case: MateCase, blamed: Blamed) -> str:
+    told = [
+        f"{hole} of {placed.part.number} by ({move[0]:+.2f}, {move[1]:+.2f}) mm"
+        for placed, hole, move in zip(case.plies, blamed.holes, blamed.moves_mm, strict=True)
+        if move is not None
+    ]
+    joint = ", and " if blamed.together else ", or "
+    return f"move {joint.join(told)}" if told else f"correct {_named(case, blamed.holes)}"
+
+
+def _tight(case: MateCase, fit: StackFit, worst_mm: float) -> Finding:
+    return Finding(
+        "tight_worst_case",
+        f"the {len(case.plies)} plies of {case.mate.name} go together as drawn but lack {show_mm(-worst_mm)} with the "
+        f"smallest holes, the largest fastener and every position out{_tightest(case, fit)}{_told(fit)}",
+        severity="stop",
+        where=f"{case.mate.name}/worst case",
+        remedy="make the holes larger, choose a closer process, or a smaller fastener",
+        measured=show_mm(worst_mm),
+        limit="0.000 mm",
+    )
+
+
+def _fits(case: MateCase, fit: StackFit, nominal_mm: float, worst_mm: float) -> Finding:
+    return Finding(
+        "fits",
+        f"the {len(case.plies)} plies of {case.mate.name} fit on the same bolts with {show_mm(nominal_mm)} to spare as "
+        f"drawn, {show_mm(worst_mm)} in the worst case{_tightest(case, fit)}{_told(fit)}",
+        severity="note",
+        where=f"{case.mate.name}/fit",
+        measured=show_mm(nominal_mm),
+        limit=f"worst case {show_mm(worst_mm)}",
+    )
+
+
+def _tightest(case: MateCase, fit: StackFit) -> str:
+    return f", tightest at {_named(case, fit.tightest)}" if any(fit.tightest) else ""
+
+
+def _named(case: MateCase, holes: tuple[str | None, ...]) -> str:
+    return ", ".join(f"{h} of {p.part.number}" for h, p in zip(holes, case.plies, strict=True) if h)
+
+
+def _told(fit: StackFit) -> str:
+    return "".join(f"; {note}" for note in fit.notes if note not in _TOLD_BEFORE)

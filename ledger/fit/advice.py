@@ -1,0 +1,64 @@
+"""What else to say of two patterns: which slip they smell of, what would save them, how they can be assembled wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from ledger.fit.case import Fit, PatternCase
+from ledger.fit.cures import larger_holes, slots_that_save
+from ledger.fit.slips import slips
+from ledger.fit.ways import Rings, guard, wrong_ways
+
+
+def advice(
+    case: PatternCase, found: Fit, names: tuple[str, str], classes: Mapping[str, float]
+) -> Iterator[str]:
+    """
+    Sentences for a pattern that does not go together; none for a GO. `names` are those of A and B.
+
+    `classes` names the diameters of clearance holes for this fastener.
+    """
+    if found.verdict == "GO":
+        return
+    for slip in slips(case, found):
+        of = {"a": f"{names[0]}: ", "b": f"{names[1]}: ", "": ""}[slip.side]
+        yield f"{of}{slip.text}"
+    larger = larger_holes(case, found, classes)
+    if larger:
+        yield (
+            f"{larger.named} clearance holes ({larger.diameter_mm:g} mm) would save it: {larger.margin_mm:.2f} mm to "
+            f"spare as drawn, {larger.worst_case_margin_mm:.2f} mm in the worst case"
+        )
+    slots = slots_that_save(case, found)
+    if slots:
+        told = ", ".join(
+            f"{label} from ({a[0]:.2f}, {a[1]:.2f}) to ({b[0]:.2f}, {b[1]:.2f}) mm"
+            for label, (a, b), _ in slots.slots
+        )
+        of = names[slots.side == "b"]
+        yield f"a slot would save it, in {of}: {told}"
+
+
+def turned_by_mistake(
+    case: PatternCase, found: Fit, names: tuple[str, str], rings: tuple[Rings, Rings]
+) -> tuple[str, str] | None:
+    """How plates that go together can be assembled wrong, and what would prevent it; None where they cannot."""
+    wrong = wrong_ways(found, *rings)
+    if not wrong or found.pose is None:
+        return None
+    told = []
+    for way in wrong[:3]:
+        over = "turned over" if way.pose.flipped != found.pose.flipped else ""
+        turn = (way.pose.angle_deg - found.pose.angle_deg + 180) % 360 - 180
+        told.append(" and ".join(x for x in (over, f"turned by {abs(turn):.0f} degrees") if x))
+    more = f" and {len(wrong) - 3} more" if len(wrong) > 3 else ""  # noqa: PLR2004 - three are told
+    turned = ", or ".join(dict.fromkeys(told))
+    text = f"the bolts also go in with {names[0]} {turned}{more}, and it then lies differently"
+    hole = guard(case, found, *rings)
+    if hole is None:
+        return text, "add a hole to both that only the right way meets, or mark the parts"
+    (ax, ay), (bx, by) = hole.move_a_mm, hole.move_b_mm
+    return text, (
+        f"move {hole.a} of {names[0]} by ({ax:+.2f}, {ay:+.2f}) mm and {hole.b} of {names[1]} by "
+        f"({bx:+.2f}, {by:+.2f}) mm: then only the right way goes; or mark the parts"
+    )

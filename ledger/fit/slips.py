@@ -1,0 +1,123 @@
+"""
+Whether the numbers of two patterns that do not go together smell of a known slip.
+
+A *slip* is one change of one drawing that makes the whole pattern go: inches read as millimetres or the other way
+round, a mirrored drawing, a pitch of 25 for 25.4, the radius of a bolt circle for its diameter; of a stated position
+also a turn by a quarter or a shifted origin. It is only named where the fit after the change is a GO with every hole
+of the smaller plate, three at least; it is a hint, not a verdict.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from ledger.domain.shape import Hole
+from ledger.fit.candidates import tabulate
+from ledger.fit.case import Fit, PatternCase, Ply
+from ledger.fit.pattern import fit
+
+INCH: Final = 25.4
+MOST_HOLES: Final = 60
+FEWEST: Final = 3
+QUARTER: Final = 90.0
+SAME_DEG: Final = 0.5
+SAME_MM: Final = 0.5
+_SCALES: Final = (
+    (INCH, True, "its numbers look like inches taken as millimetres"),
+    (1 / INCH, True, "its numbers look like millimetres taken as inches"),
+    (2.0, False, "its pattern has half the size: the radius of a bolt circle taken for its diameter?"),
+    (INCH / 25, False, "its pitch looks rounded, 25 for 25.4"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """What one drawing ("a", "b" or "" for either) would have to be for the holes to go together."""
+
+    kind: str
+    side: str
+    text: str
+
+
+def slips(case: PatternCase, found: Fit) -> tuple[Slip, ...]:
+    """The slips that would explain why two patterns do not go together; none for a GO."""
+    if found.verdict == "GO" or min(len(case.a.holes), len(case.b.holes)) < FEWEST:
+        return ()
+    if max(len(case.a.holes), len(case.b.holes)) > MOST_HOLES:
+        return ()
+    return tuple(_placed(case) if case.located is not None else _drawn(case))
+
+
+def _placed(case: PatternCase) -> Iterator[Slip]:
+    """Of a stated position: the same holes go together elsewhere."""
+    stated = case.located
+    free = fit(replace(case, located=None, flip="either"))
+    if stated is None or free.pose is None or not _whole(case, free):
+        return
+    ways = [w for w in free.assemblies if w.pose.flipped == stated.flipped] or list(free.assemblies)
+    for way in ways:
+        turn = (way.pose.angle_deg - stated.angle_deg + 180) % 360 - 180
+        quarters = round(turn / QUARTER)
+        if way.pose.flipped != stated.flipped:
+            yield Slip("mirrored", "", "the holes go together with one part turned over")
+            return
+        if quarters == 0 and abs(turn) <= SAME_DEG:
+            dx, dy = way.pose.x_mm - stated.x_mm, way.pose.y_mm - stated.y_mm
+            yield Slip(
+                "shift",
+                "",
+                f"the origin looks shifted: they go together ({dx:+.2f}, {dy:+.2f}) mm from there",
+            )
+            return
+    turn = (ways[0].pose.angle_deg - stated.angle_deg + 180) % 360 - 180
+    if abs(turn - QUARTER * round(turn / QUARTER)) <= SAME_DEG:
+        yield Slip(
+            "quarter", "", f"the position looks turned: they go together {turn:+.0f} degrees from there"
+        )
+
+
+def _drawn(case: PatternCase) -> Iterator[Slip]:
+    """Of the drawings: one of them at another scale, or mirrored."""
+    if case.flip == "no" and _whole(case, fit(replace(case, flip="yes"))):
+        yield Slip("mirrored", "", "the holes go together with one part turned over: is a drawing mirrored?")
+    for factor, sizes, text in _SCALES:
+        for side in ("a", "b"):
+            changed = _scaled(case, side, factor, sizes=sizes)
+            if _alike(changed) and _whole(changed, fit(changed)):
+                yield Slip("scale", side, text)
+
+
+def _scaled(case: PatternCase, side: str, factor: float, *, sizes: bool) -> PatternCase:
+    ply: Ply = getattr(case, side)
+    holes = tuple(
+        Hole(
+            h.label, tuple((x * factor, y * factor) for x, y in h.core),
+            h.diameter_mm * (factor if sizes else 1.0), h.made_of,
+        )
+        for h in ply.holes
+    )  # fmt: skip
+    changed = replace(ply, holes=holes)
+    return replace(case, a=changed) if side == "a" else replace(case, b=changed)
+
+
+def _alike(case: PatternCase) -> bool:
+    """Whether the two patterns are about as large: a quick look before the fit."""
+    table = tabulate(case)
+    if min(len(table.a), len(table.b)) < FEWEST:
+        return False
+    a, b, _ = table.middles()
+    if len(a) != len(b):
+        return True
+    spread = (np.sort(np.abs(z - z.mean())) for z in (a, b))
+    one, two = spread
+    return bool(np.abs(one - two).max() <= 2 * float(np.max(table.swallow)) + SAME_MM)
+
+
+def _whole(case: PatternCase, found: Fit) -> bool:
+    """A GO in which every hole of the smaller plate is paired."""
+    fewer = min(len(case.a.holes), len(case.b.holes))
+    return found.verdict == "GO" and len(found.pairs) == fewer >= FEWEST

@@ -1,0 +1,228 @@
+"""
+The pose of a stack that leaves the tightest hole the most room, with the certificates that prove it.
+
+At given angles the problem is convex; every distance to a core is the greatest of its shadows on all directions, so
+a linear program with a few directions for each hole, added where the last answer broke a circle, comes as near as
+wanted. Small turns are its unknowns, too: solved again about its own answer it walks to a local optimum, and its
+dual is a certificate. Then the boxes of angles that no certificate covers are taken one by one, the program is
+solved in the middle of each for a certificate more, and what is still not covered is split.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+
+from ledger.fit.joint import Real
+from ledger.fit.layout import Plane
+from ledger.fit.stack_layout import StackLayout, best_axes, half_rooms
+from ledger.fit.stack_program import certificate_from, solve_program
+from ledger.fit.stack_proof import Bound, Bounds, StackCertificate, bound_of, halves
+
+TOLERANCE_MM: Final = 5e-6  # of the half margin: the margin is proven to 0.00001 mm
+DIRECTIONS: Final = 5
+SLACK_MM: Final = 0.02
+CUTS: Final = 16
+WALKS: Final = 12
+CLOSE_MM: Final = 2e-10
+MOST_PROGRAMS: Final = 1500
+FEW_BOLTS: Final = 10
+WIDE: Final = 0.2
+NARROWEST: Final = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class StackBest:
+    """Turns (unit complex) and shifts of every ply, axes of the bolts, the half margin; proven where it says so."""
+
+    turns: Plane
+    shifts: Plane
+    axes: Plane
+    half_margin_mm: float
+    certificates: tuple[StackCertificate, ...]
+    complete: bool
+    programs: int
+
+
+@dataclass(slots=True)
+class _Search:
+    layout: StackLayout
+    watched: list[int]  # bolts in the linear program
+    best: tuple[float, Plane, Plane, Plane] | None = None
+    certificates: list[StackCertificate] = field(default_factory=list)
+    bounds: list[Bound] = field(default_factory=list)
+    pool: Bounds | None = None
+    programs: int = 0
+
+    @property
+    def half_margin_mm(self) -> float:
+        return self.best[0] if self.best else -math.inf
+
+    def covers(self, low: Real, high: Real) -> bool:
+        """Whether some certificate shows that no pose in the box is better than the best."""
+        return self.pool is not None and self.pool.least(low, high) <= self.half_margin_mm + TOLERANCE_MM / 2
+
+    def keep(self, made: StackCertificate) -> Bound | None:
+        """A certificate more, where it is sound."""
+        try:
+            bound = bound_of(self.layout, made, self.half_margin_mm if self.best else 0.0)
+        except ValueError:
+            return None
+        self.certificates.append(made)
+        self.bounds.append(bound)
+        self.pool = Bounds.of(self.bounds)
+        return bound
+
+
+def best_stack(layout: StackLayout, start: Real, *, prove: bool = True) -> StackBest:
+    """The half margin over all poses, or near `start` where no proof is wanted; `start` has an angle for every ply."""
+    search = _Search(layout, _first_watched(layout, start))
+    _cap(search)
+    _walk(search, np.asarray(start, dtype=float))
+    complete = prove and _cover(search)
+    margin, turns, shifts, axes = search.best or (-math.inf, *(np.zeros(0, dtype=complex),) * 3)
+    return StackBest(turns, shifts, axes, margin, tuple(search.certificates), complete, search.programs)
+
+
+def _first_watched(layout: StackLayout, start: Real) -> list[int]:
+    """Slots, and the bolts that lie worst at the first pose: the others join when they turn out to matter."""
+    if layout.bolts <= FEW_BOLTS:
+        return list(range(layout.bolts))
+    turns = np.exp(1j * start)
+    axes = (turns[:, None] * layout.middles).mean(axis=0)
+    left = half_rooms(layout, turns, np.zeros(layout.plies, dtype=complex), axes).min(axis=0)
+    slotted = np.flatnonzero(np.any(layout.halves != 0, axis=0)).tolist()
+    return sorted({*slotted, *np.argsort(left, kind="stable")[:FEW_BOLTS].tolist()})
+
+
+def _cap(search: _Search) -> None:
+    """The certificate of the smallest room alone."""
+    weights = np.zeros(search.layout.rooms.shape)
+    weights[np.unravel_index(int(search.layout.rooms.argmin()), weights.shape)] = 1.0
+    search.keep(StackCertificate(weights, np.zeros(weights.shape, dtype=complex)))
+
+
+def _walk(search: _Search, angles: Real) -> None:
+    """From these angles to a local optimum."""
+    directions = _Directions(search.layout)
+    for _ in range(WALKS):
+        before, watched = search.half_margin_mm, len(search.watched)
+        solved = _solve(search, angles, np.full(search.layout.plies, WIDE), directions)
+        if solved is None:
+            return
+        angles = solved
+        if search.half_margin_mm >= search.layout.cap_mm - CLOSE_MM:
+            return
+        if search.half_margin_mm - before <= CLOSE_MM and len(search.watched) == watched:
+            return
+
+
+def _cover(search: _Search) -> bool:
+    """Whether certificates cover every box; takes more of them, and a better pose where one turns up."""
+    layout, free = search.layout, search.layout.plies - 1
+    boxes = [(np.full(free, -math.pi), np.full(free, math.pi))]
+    directions = _Directions(layout)
+    while boxes:
+        low, high = boxes.pop()
+        if search.covers(low, high):
+            continue
+        if search.programs > MOST_PROGRAMS or float((high - low).max()) < NARROWEST:
+            return False
+        wide = float((high - low).max()) > 2 * WIDE
+        play = np.concatenate([[0.0], np.zeros(free) if wide else (high - low) / 2])
+        middle = np.concatenate([[0.0], (low + high) / 2])
+        _solve(search, middle, play, directions, box=(low, high))
+        if not search.covers(low, high):
+            boxes += halves(low, high)
+    return True
+
+
+@dataclass(slots=True)
+class _Directions:
+    """The directions in which each hole's circle is kept: rows (ply, bolt, unit vector)."""
+
+    layout: StackLayout
+    rows: list[tuple[int, int, complex]] = field(default_factory=list)
+    holds: set[int] = field(default_factory=set)
+
+    def begin(self, bolts: list[int]) -> None:
+        for i in bolts:
+            if i not in self.holds:
+                self.holds.add(i)
+                for k in np.flatnonzero(self.layout.there[:, i]):
+                    turn = 0.3 * float(k)
+                    self.rows += [
+                        (int(k), i, complex(np.exp(1j * (turn + 2 * math.pi * d / DIRECTIONS))))
+                        for d in range(DIRECTIONS)
+                    ]
+
+
+def _solve(
+    search: _Search, angles: Real, play: Real, directions: _Directions, box: tuple[Real, Real] | None = None
+) -> Real | None:
+    """
+    Solve about these angles with small turns up to `play`; note pose and certificate; the angles found.
+
+    With a box it stops as soon as a certificate covers it.
+    """
+    layout, close = search.layout, CLOSE_MM if box is None else TOLERANCE_MM / 20
+    slides = np.zeros(layout.rooms.shape)
+    made = None
+    for _ in range(CUTS):
+        directions.begin(search.watched)
+        search.programs += 1
+        found = solve_program(layout, search.watched, (angles, play, slides), directions.rows)
+        if found is None:
+            return None
+        level, small, shifts, axes, slid, duals, slack = found
+        made = certificate_from(layout, duals, directions.rows)
+        if box and made and _covers(search, made, box):
+            break
+        directions.rows = [
+            r for r, s, d in zip(directions.rows, slack, duals, strict=True) if s < SLACK_MM or d > 0
+        ]
+        linear = np.exp(1j * angles)[:, None] * (layout.middles + slides * layout.halves)
+        placed = linear * (1 + 1j * small[:, None]) + shifts[:, None]
+        placed += (slid - slides) * np.exp(1j * angles)[:, None] * layout.halves
+        gap = np.where(layout.there, axes[None, :] - placed, 0)
+        over = np.abs(gap) + level - layout.rooms
+        new = [
+            (int(k), int(i), complex(gap[k, i] / abs(gap[k, i])))
+            for i in search.watched
+            for k in np.flatnonzero(over[:, i] > close)
+            if abs(gap[k, i]) > 0
+        ]
+        directions.rows += new
+        if not new:
+            break
+    _note(search, angles + small, shifts, axes)
+    if made is not None:
+        search.keep(made)
+    return np.asarray(angles + small)
+
+
+def _covers(search: _Search, made: StackCertificate, box: tuple[Real, Real]) -> bool:
+    try:
+        bound = bound_of(search.layout, made, search.half_margin_mm)
+    except ValueError:
+        return False
+    return bound.most(*box) <= search.half_margin_mm + TOLERANCE_MM / 2
+
+
+def _note(search: _Search, angles: Real, shifts: Plane, axes: Plane) -> None:
+    """The true margin at a pose; bolts that were not watched and are the tightest are from now on."""
+    layout, turns = search.layout, np.exp(1j * angles)
+    if len(search.watched) < layout.bolts:
+        best = best_axes(layout, turns, shifts, axes)
+        unwatched = np.setdiff1d(np.arange(layout.bolts), search.watched)
+        axes = axes.copy()
+        axes[unwatched] = best[unwatched]
+    left = half_rooms(layout, turns, shifts, axes).min(axis=0)
+    if search.best is None or float(left.min()) > search.best[0]:
+        search.best = (float(left.min()), turns, shifts, axes)
+    tight = float(left[search.watched].min())
+    worse = [int(i) for i in np.argsort(left, kind="stable") if left[i] < tight - CLOSE_MM]
+    search.watched = sorted({*search.watched, *worse[:4]})

@@ -1,0 +1,152 @@
+"""
+Why no pose of a stack leaves more room: certificates, and boxes of angles that they cover.
+
+A *certificate* gives every bolt in every ply a weight L >= 0 (sum 1) and a vector |g| <= L, such that the vectors of
+one bolt add to 0 over the plies and those of one ply add to 0 over the bolts. Axes and shifts cancel in it, so that
+at ALL angles the half margin is at most
+    sum L room + sum over plies of Re(w z) + sum over slots of |Re(conj(g) w h)|,   w = exp(i angle of the ply):
+one sinusoid for each ply, whose greatest value over an interval of angles is known in closed form. A *box* is an
+interval of angles for every ply but the first. A margin is proven when boxes, split where need be, cover the whole
+circle of every ply, and in each some certificate is no higher than the margin.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ledger.fit.joint import Real
+from ledger.fit.layout import Plane
+from ledger.fit.stack_layout import StackLayout
+
+MOST_BOXES: Final = 400_000
+UNSOUND: Final = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class StackCertificate:
+    """Weights and vectors, plies x bolts."""
+
+    weights: Real
+    vectors: Plane
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """A certificate as a function of the angles: `level` + sum Re(w z[k]) + sum |Re(w s)| for the slots of each ply."""
+
+    level: float
+    waves: Plane
+    slots: tuple[tuple[complex, ...], ...]
+
+    def most(self, low: Real, high: Real) -> float:
+        """The greatest value over a box; slots are bounded one by one."""
+        value = self.level
+        for k, z in enumerate(self.waves):
+            value += _peak(complex(z), float(low[k]), float(high[k]))
+            for s in self.slots[k]:
+                value += max(
+                    _peak(s, float(low[k]), float(high[k])), _peak(-s, float(low[k]), float(high[k]))
+                )
+        return value
+
+
+def bound_of(layout: StackLayout, certificate: StackCertificate, least_mm: float) -> Bound:
+    """
+    The bound of a certificate, worked out from it and the layout alone. Raises ValueError where it is not sound.
+
+    What rounding leaves of the sums that should be 0 is charged by how far an axis or a shift can be at a pose with
+    a half margin of `least_mm` or more.
+    """
+    weights, vectors = certificate.weights, certificate.vectors
+    used = np.where(layout.there, weights, 0)
+    finite = bool(np.isfinite(weights).all() and np.isfinite(vectors).all())
+    if not finite or weights.min() < 0 or abs(float(used.sum()) - 1) > UNSOUND or np.any(used != weights):
+        raise ValueError("unsound certificate")
+    over = np.maximum(np.abs(vectors) - weights, 0).max()
+    per_bolt, per_ply = np.abs(vectors.sum(axis=0)).sum(), np.abs(vectors.sum(axis=1)).sum()
+    if max(over, per_bolt, per_ply) > UNSOUND:
+        raise ValueError("unsound certificate")
+    rooms = np.where(layout.there, layout.rooms, 0)
+    span = 4 * layout.reach_mm + 2 * float(np.abs(rooms).max()) + 2 * abs(least_mm)
+    level = float((weights * rooms).sum()) + (per_bolt + per_ply + over * weights.size) * span
+    waves = (vectors.conj() * layout.middles).sum(axis=1)
+    swings = vectors.conj() * layout.halves
+    slots = tuple(tuple(complex(s) for s in row if s != 0) for row in swings)
+    level += float(waves[0].real) + sum(abs(s.real) for s in slots[0])
+    return Bound(level, waves[1:], slots[1:])
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """Many bounds, to be asked together."""
+
+    bounds: tuple[Bound, ...]
+    levels: Real
+    sizes: Real
+    phases: Real
+
+    @staticmethod
+    def of(bounds: Sequence[Bound]) -> Bounds:
+        waves = np.array([b.waves for b in bounds])
+        return Bounds(
+            tuple(bounds), np.array([b.level for b in bounds]), np.abs(waves), -np.angle(waves)
+        )  # fmt: skip
+
+    def least(self, low: Real, high: Real) -> float:
+        """The least of all bounds over a box."""
+        if any(any(row) for b in self.bounds for row in b.slots):
+            return min(b.most(low, high) for b in self.bounds)
+        peak = self.phases - low  # where each wave is highest, from the low end
+        inside = np.mod(peak, 2 * math.pi) <= high - low
+        ends = np.maximum(np.cos(self.phases - low), np.cos(self.phases - high))
+        return float((self.levels + (self.sizes * np.where(inside, 1.0, ends)).sum(axis=1)).min())
+
+
+def proves_stack(
+    layout: StackLayout,
+    certificates: Sequence[StackCertificate],
+    *,
+    half_margin_mm: float,
+    tolerance_mm: float,
+) -> bool:
+    """Whether the certificates show that no pose has a half margin above half_margin + tolerance."""
+    limit = half_margin_mm + tolerance_mm
+    if not math.isfinite(limit) or not certificates:
+        return False
+    try:
+        bounds = Bounds.of([bound_of(layout, c, half_margin_mm) for c in certificates])
+    except ValueError:
+        return False
+    free = layout.plies - 1
+    boxes = [(np.full(free, -math.pi), np.full(free, math.pi))]
+    for _ in range(MOST_BOXES):
+        if not boxes:
+            return True
+        low, high = boxes.pop()
+        if bounds.least(low, high) > limit:
+            if float((high - low).max()) < 1e-12:  # noqa: PLR2004 - no room left to split
+                return False
+            boxes += halves(low, high)
+    return False
+
+
+def halves(low: Real, high: Real) -> list[tuple[Real, Real]]:
+    """A box split in the middle of its widest side."""
+    side = int(np.argmax(high - low))
+    middle = (low[side] + high[side]) / 2
+    left, right = high.copy(), low.copy()
+    left[side] = right[side] = middle
+    return [(low, left), (right, high)]
+
+
+def _peak(z: complex, low: float, high: float) -> float:
+    """The greatest Re(exp(i angle) z) for low <= angle <= high."""
+    top = -math.atan2(z.imag, z.real)
+    if (top - low) % (2 * math.pi) <= high - low:
+        return abs(z)
+    return abs(z) * max(math.cos(low - top), math.cos(high - top))

@@ -1,0 +1,161 @@
+"""Three and more plies on the same bolts, held against the pair fit, identities and an independent solver."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from plates_of_holes import MOUNT_BASE, SQUARE, compare, laid, ply, slot
+from scipy.optimize import minimize
+
+from ledger.fit.layout import lay_out
+from ledger.fit.minimax import best_pose
+from ledger.fit.stack import StackCase, fit_stack
+from ledger.fit.stack_layout import lay_out_stack
+from ledger.fit.stack_pose import TOLERANCE_MM, best_stack
+from ledger.fit.stack_proof import StackCertificate, proves_stack
+
+
+def stack(*plies, bolt=12.0, **fields):
+    plies = tuple(p if hasattr(p, "holes") else ply(p) for p in plies)
+    return fit_stack(StackCase(plies, bolt, fields.pop("largest", bolt), **fields))
+
+
+def scattered(seed, plies, bolts, off=0.25):
+    random = np.random.default_rng(seed)
+    base = random.uniform(-100, 100, (bolts, 2))
+    cores, angles = [], []
+    for k in range(plies):
+        angle = random.uniform(-3, 3) if k else 0.0
+        turn = np.array([[math.cos(angle), -math.sin(angle)], [math.sin(angle), math.cos(angle)]])
+        places = base @ turn.T + random.normal(0, off, (bolts, 2))
+        cores.append([((float(x), float(y)),) for x, y in places])
+        angles.append(-angle)
+    return cores, np.array(angles)
+
+
+def independent_half_margin(cores, rooms, angles):
+    """SLSQP on all poses and all axes at once, from several starts; true distances at the answer."""
+    places = np.array([[complex(*c[0]) for c in row] for row in cores])
+    homes = places.mean(axis=1, keepdims=True)
+    places, (plies, bolts) = places - homes, places.shape
+
+    def left(x):
+        turns = np.exp(1j * np.concatenate([[0.0], x[: plies - 1] / 100 + angles[1:]]))
+        shifts = np.concatenate([[0j], x[plies - 1 : 2 * plies - 2] + 1j * x[2 * plies - 2 : 3 * plies - 3]])
+        axes = x[3 * plies - 3 : 3 * plies - 3 + bolts] + 1j * x[3 * plies - 3 + bolts : -1]
+        return (rooms - np.abs(axes[None, :] - turns[:, None] * places - shifts[:, None])).ravel()
+
+    best, random = -math.inf, np.random.default_rng(0)
+    for _ in range(4):
+        x0 = np.concatenate(
+            [random.normal(0, 0.2, 3 * plies - 3), places[0].real, places[0].imag, [-5.0]]
+        ) + np.concatenate([np.zeros(3 * plies - 3), random.normal(0, 0.1, 2 * bolts), [0.0]])
+        limits = {"type": "ineq", "fun": lambda x: left(x) - x[-1]}
+        found = minimize(
+            lambda x: -x[-1],
+            x0,
+            constraints=[limits],
+            method="SLSQP",
+            options={"ftol": 1e-12, "maxiter": 300},
+        )
+        best = max(best, float(left(found.x).min()))
+    return best
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_no_pose_of_an_independent_solver_leaves_a_stack_more(seed):
+    cores, angles = scattered(seed, 3, 4 + seed % 3)
+    rooms = np.full((3, len(cores[0])), 0.75)
+    found = best_stack(lay_out_stack(cores, rooms), angles)
+    assert found.complete
+    assert found.half_margin_mm == pytest.approx(independent_half_margin(cores, rooms, angles), abs=2e-5)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_stack_of_two_equal_plies_has_the_margin_of_the_pair(seed):
+    cores, angles = scattered(seed, 2, 3 + seed)
+    found = best_stack(lay_out_stack(cores, np.full((2, 3 + seed), 0.75)), angles)
+    pair = lay_out(cores[1], cores[0], np.full(3 + seed, 1.5), flipped=False)
+    assert 2 * found.half_margin_mm == pytest.approx(
+        best_pose(pair, angles[1]).margin * pair.reach_mm, abs=1e-5
+    )
+
+
+def test_plies_that_pass_two_by_two_can_fail_together_and_the_bolt_in_the_way_is_named():
+    def out(k):
+        x, y = 60 + 1.6 * math.cos(2 * math.pi * k / 3), 1.6 * math.sin(2 * math.pi * k / 3)
+        return [(0, 0), (x, y), (60, 60), (0, 60), (0, 30), (30, 60)]
+
+    plies = [out(0), laid(out(1), 20, 5, 5), laid(out(2), -120)]
+    assert all(compare(plies[i], plies[j]).verdict == "GO" for i, j in ((0, 1), (0, 2), (1, 2)))
+    found = stack(*plies)
+    assert found.verdict == "NO-GO"
+    assert -0.2 < found.margin_mm < 0
+    assert found.proven
+    assert found.blamed[0].holes == ("H2", "H2", "H2")
+    assert found.blamed[0].together
+    moved = [list(p) for p in plies]
+    for points, (dx, dy) in zip(moved, found.blamed[0].moves_mm, strict=True):
+        points[1] = (points[1][0] + dx, points[1][1] + dy)
+    assert stack(*moved).verdict == "GO"
+
+
+def test_equal_plies_leave_all_the_room_and_every_pose_is_told():
+    turned = laid(MOUNT_BASE, 40, 10, -3)
+    found = stack(MOUNT_BASE, turned, laid(MOUNT_BASE, -70, 1, 2))
+    assert found.margin_mm == pytest.approx(1.5)
+    for k, points in enumerate((MOUNT_BASE, turned)):
+        for row in found.bolts:
+            x, y = found.poses[k].place(points[int(row[k][1:]) - 1])
+            ground = laid(MOUNT_BASE, -70, 1, 2)[int(row[2][1:]) - 1]
+            assert (x, y) == pytest.approx(ground, abs=0.02)
+
+
+def test_a_ply_that_holds_the_fasteners_makes_the_stack_the_least_of_the_pairs():
+    first = [(0.3, 0), (100, 0), (100, 60), (0, 60)]
+    found = stack(first, MOUNT_BASE, ply(MOUNT_BASE, 10.2), joint="tapped")
+    pair = compare(ply(first), ply(MOUNT_BASE, 10.2), joint="tapped")
+    assert found.margin_mm == pytest.approx(pair.margin_mm)
+    assert found.proven
+
+
+def test_the_worst_case_charges_each_ply_its_own():
+    plies = [ply(SQUARE, position_mm=0.4, shrink_mm=0.25), ply(SQUARE), ply(SQUARE, position_mm=0.2)]
+    found = stack(*plies, largest=12.1)
+    assert found.margin_mm == pytest.approx(1.5)
+    assert found.worst_case_margin_mm == pytest.approx(1.5 - 0.1 - 0.4 - 0.25, abs=1e-5)
+
+
+def test_slots_take_up_what_round_holes_cannot():
+    long = [(0.0, 0.0), (104.0, 0.0), (104.0, 60.0), (0.0, 60.0)]
+    slots = ply(MOUNT_BASE)
+    slots = type(slots)(tuple(slot(h.label, *h.centre, (3, 0)) for h in slots.holes))
+    assert stack(MOUNT_BASE, long, MOUNT_BASE).verdict == "NO-GO"
+    assert stack(slots, MOUNT_BASE, slots).verdict == "GO"
+
+
+def test_a_certificate_that_is_not_sound_proves_nothing():
+    cores, angles = scattered(1, 3, 4)
+    layout = lay_out_stack(cores, np.full((3, 4), 0.75))
+    found = best_stack(layout, angles)
+    limits = {"half_margin_mm": found.half_margin_mm, "tolerance_mm": TOLERANCE_MM}
+    assert proves_stack(layout, found.certificates, **limits)
+    assert not proves_stack(
+        layout, found.certificates, half_margin_mm=found.half_margin_mm - 0.01, tolerance_mm=1e-5
+    )
+    best = max(found.certificates, key=lambda c: int((c.weights > 0).sum()))
+    lean = StackCertificate(best.weights, best.vectors + 0.01)
+    heavy = StackCertificate(best.weights * 1.1, best.vectors)
+    long = StackCertificate(best.weights / 2, best.vectors)
+    for wrong in (lean, heavy, long):
+        assert not proves_stack(layout, (wrong,), half_margin_mm=1e9, tolerance_mm=TOLERANCE_MM)
+
+
+def test_a_bolt_that_goes_through_two_of_three_plies_still_counts():
+    wide = [*MOUNT_BASE, (50.0, 30.0)]
+    other = [*MOUNT_BASE, (54.0, 30.0)]
+    found = stack(wide, MOUNT_BASE, other)
+    assert found.verdict == "NO-GO"
+    assert stack(wide, MOUNT_BASE, wide).margin_mm == pytest.approx(1.5)
