@@ -23,6 +23,7 @@ from ledger.cases import Bench
 from ledger.domain.canonical import sha256
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.finding import Finding
+from ledger.domain.first import Step, first_steps
 from ledger.domain.gate import PermitMade, Policy, Verdict
 from ledger.domain.quantity import read_measured
 from ledger.domain.record import Mate, Part
@@ -126,6 +127,12 @@ class ReadShop:
             for number in numbers:
                 laid = bench.as_last_signed(number)
                 yield Stands(f"{seq}:{head}", laid.together, self._verdict(facts, laid, number))
+
+    def first_steps(self) -> tuple[Step, ...]:
+        """What to decide, measure or mend first, because it frees the most parts."""
+        with self.store.reading() as facts:
+            numbers = [line.number for line in read.part_lines(facts) if not line.locked]
+        return first_steps(found.verdict for found in self.each_verdict(numbers))
 
     def re_entry_wanted(self, numbers: Sequence[str]) -> tuple[str, ...]:
         """The key dimensions one person alone may type again when checking; empty where no re-entry is asked."""

@@ -68,6 +68,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("s", "sign", "Sign", "parts"),
     Action("l", "lock", "Lock", "parts"),
     Action("j", "journal", "Journal", "parts"),
+    Action("f", "first", "What to do first", "parts", foot=False),
     Action("n", "new", "New part", "parts", foot=False),
     Action("e", "enrol", "People and policy", "parts", foot=False),
     Action("r", "again", "Judge again", "parts", foot=False),

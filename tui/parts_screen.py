@@ -178,6 +178,14 @@ class PartsScreen(ShopScreen):
 
         self.app.push_screen(TableScreen())
 
+    def action_first(self) -> None:
+        """What to decide, measure or mend first, because it frees the most parts."""
+        from tui.first import choose_first
+
+        self.ask(
+            self.shop.first_steps, lambda steps: choose_first(self, steps), busy="judging every open part"
+        )
+
     def action_new(self) -> None:
         """Record a new part."""
 

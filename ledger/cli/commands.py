@@ -74,6 +74,7 @@ COMMANDS: dict[str, Command] = {
     "measure": mates.measure,
     "freeze": mates.freeze,
     "verdict": going_out.verdict,
+    "next": going_out.first,
     "sign": going_out.sign,
     "permit": going_out.permit,
     "policy": going_out.policy,

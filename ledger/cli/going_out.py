@@ -25,6 +25,22 @@ def verdict(args: argparse.Namespace) -> int:
     return 0 if all(v.go for v in found) else 1
 
 
+def first(args: argparse.Namespace) -> int:
+    with open_shop(args) as shop:
+        steps = shop.first_steps()
+    shown = steps[: args.last] if args.last > 0 else steps
+    if as_json(args):
+        show_json({"steps": [s.to_json() for s in shown]})
+        return 0
+    for step in shown:
+        frees = f"frees {', '.join(step.frees)}" if len(step.frees) > 1 else f"for {step.part}"
+        say(f"{frees}{'; nothing else stops ' + ', '.join(step.alone) if step.alone else ''}")
+        show_finding(step.finding)
+    if not steps:
+        say("nothing to decide or measure: what is left are signatures")
+    return 0
+
+
 def sign(args: argparse.Namespace) -> int:
     person = signer(args)
     again = {}

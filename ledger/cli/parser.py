@@ -231,6 +231,10 @@ def _mates(add: Any) -> None:
 
 
 def _release(add: Any) -> None:
+    p = add("next", "what to decide, measure or mend first, because it frees the most parts")
+    p.add_argument(
+        "--most", dest="last", type=int, default=10, metavar="N", help="so many steps (default 10; 0 for all)"
+    )
     p = add("verdict", "GO or NO-GO, with reasons and with what was not checked")
     p.add_argument(
         "parts", nargs="+", metavar="PART", help="several are judged as a set that goes out together"

@@ -18,7 +18,7 @@ from ledger.domain.shape import Contour, Hole, Point
 from ledger.fit.case import Fit
 
 BLUE, ORANGE, RED, INK = "#56b4e9", "#e69f00", "#c0392b", "#222222"
-SAGITTA: Final = 0.001  # of the picture's size
+SAGITTA: Final = 0.00005  # of the size of what is drawn
 SHORTEST_ARROW: Final = 0.05
 WIDTH_PX: Final = 1000
 
