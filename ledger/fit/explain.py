@@ -20,6 +20,7 @@ from ledger.fit.settle import least_squares
 
 MOST_SOLVES: Final = 400
 MOST_STEPS: Final = 20_000
+MOST_WORK: Final = 2e8  # pairs of pairs looked at: about a second
 Removed = frozenset[int]
 
 
@@ -43,7 +44,9 @@ class _Tree:
 
     @property
     def tired(self) -> bool:
-        return self.solves > MOST_SOLVES or self.steps > MOST_STEPS
+        """Whether the search has cost enough; a step looks at every pair of pairs."""
+        work = self.steps * len(self.layout.c) ** 2
+        return self.solves > MOST_SOLVES or self.steps > MOST_STEPS or work > MOST_WORK
 
 
 def smallest_wrong(layout: Layout, most: int) -> Smallest | None:
@@ -96,6 +99,12 @@ def _descend(tree: _Tree, removed: Removed, left: int) -> None:
     if removed in tree.seen or tree.tired:
         return
     tree.seen.add(removed)
+    forced = _forced(tree, removed, left)
+    if forced is None:
+        return
+    if forced:
+        _descend(tree, removed | forced, left - len(forced))
+        return
     keep = np.array([k for k in range(len(tree.layout.c)) if k not in removed])
     if not len(keep) or _disjoint_conflicts(tree.conflict[np.ix_(keep, keep)]) > left:
         return
@@ -105,6 +114,19 @@ def _descend(tree: _Tree, removed: Removed, left: int) -> None:
     elif left:
         for k in core:
             _descend(tree, removed | {k}, left - 1)
+
+
+def _forced(tree: _Tree, removed: Removed, left: int) -> Removed | None:
+    """
+    Pairs that every set of at most `left` more must hold: kept, each would cost all the pairs that it conflicts with.
+
+    None where there are more of them than may go.
+    """
+    open_ones = np.ones(len(tree.layout.c), dtype=bool)
+    open_ones[list(removed)] = False
+    degree = (tree.conflict & open_ones[None, :]).sum(axis=1)
+    found = np.flatnonzero(open_ones & (degree > left))
+    return None if len(found) > left else frozenset(found.tolist())
 
 
 def _core(tree: _Tree, removed: Removed, keep: npt.NDArray[np.intp]) -> tuple[int, ...]:

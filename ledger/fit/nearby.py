@@ -52,6 +52,10 @@ class Nearby:
             counts[rows] = (np.asarray(far).reshape(some.shape) <= reach[rows]).sum(axis=1)
         return counts
 
+    def could_meet(self, placed: Plane, reach: Real) -> npt.NDArray[np.intp]:
+        """For every row of placed points at most how many have a hole within reach; never too few."""
+        return np.asarray((self._coarse(placed) <= reach).sum(axis=1))
+
     def _coarse(self, placed: Plane) -> Real:
         """A distance that is never more than the true one."""
         if self.raster is None:

@@ -31,6 +31,7 @@ MOST_REFINED: Final = 1_500
 BLOCK: Final = 200_000
 FEWER: Final = 0.8
 HOPEFUL: Final = 3.0
+PROBE, LEAST_PROBED = 4, 16
 APART: Final = 1e-9
 Pairs = tuple[tuple[int, int], ...]
 Index = npt.NDArray[np.intp]
@@ -191,10 +192,22 @@ def _score(hunt: _Hunt, pair: tuple[int, int], ends: tuple[Index, Index, Real], 
     turn = (hunt.q[m] - hunt.q[k]) / base
     turn /= np.abs(turn)
     shift = (hunt.q[m] + hunt.q[k]) / 2 - turn * middle
-    placed = turn[:, None] * hunt.p[None, :] + shift[:, None]
     lean = np.arcsin(np.minimum(1, both / np.maximum(abs(base), np.abs(hunt.q[m] - hunt.q[k]))))
-    reach = both[:, None] / 2 + 2 * np.abs(hunt.p - middle)[None, :] * np.sin(lean / 2)[:, None]
-    reach += hunt.swallow.max(axis=1)[None, :] + APART
+    away, own = np.abs(hunt.p - middle), hunt.swallow.max(axis=1) + APART
+
+    def laid(rows: Index, some: slice) -> tuple[Plane, Real]:
+        """Where these holes come to lie in these hypotheses, and how far each may be off."""
+        placed = turn[rows, None] * hunt.p[None, some] + shift[rows, None]
+        reach = both[rows, None] / 2 + 2 * away[None, some] * np.sin(lean[rows] / 2)[:, None]
+        return placed, reach + own[None, some]
+
+    rows = np.arange(len(turn))
+    spare = len(hunt.p) - hunt.best  # so many holes may miss; more misses among a few settle it for all
+    probe = spare + spare // PROBE + LEAST_PROBED
+    if spare >= 0 and probe < len(hunt.p):
+        rows = rows[probe - near.could_meet(*laid(rows, slice(probe))) <= spare]
+    turn, shift, both, lean = turn[rows], shift[rows], both[rows], lean[rows]
+    placed, reach = laid(np.arange(len(rows)), slice(None))
     could = near.meets(placed, reach, hunt.best)
     for h in np.argsort(-could, kind="stable"):
         if could[h] < hunt.best or hunt.refined > MOST_REFINED:
