@@ -25,6 +25,7 @@ def test_the_case_gives_exactly_the_codes_it_expects(written):
         ("where", "where"),
         ("severity", "severity"),
         ("measured", "measured"),
+        ("limit", "limit"),
         ("remedy", "remedy"),
     ):
         if key in written.data:

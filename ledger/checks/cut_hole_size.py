@@ -1,0 +1,80 @@
+"""
+A hole is not asked to be truer than a thermal cut makes it.
+
+Looked at are holes with limits on their diameter that are left as cut, and holes of a dowel. The size is held to
+the tolerance class of ISO 9013 that the process keeps as a rule, the edge to its perpendicularity.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ledger.checks._case import PartCase
+from ledger.checks._frame import DoesNotApply, check
+from ledger.domain.finding import Finding
+from ledger.domain.record import Dimension, Part
+from ledger.standards.cuts import cut_size
+
+_AS_CUT = ("", "plain")
+
+
+@check(
+    on=PartCase,
+    source="ISO 9013:2017 limit deviations, classes 1 and 2; ISO 9013:2002 perpendicularity; which a process holds: "
+    "common practice",
+    codes=("size_not_held", "edge_not_square"),
+    severity="warning",
+    not_checked="roughness, drag lines and dross of the cut edge",
+)
+def cut_hole_size(case: PartCase) -> Iterator[Finding]:
+    """
+    A thermal cut leaves a hole larger or smaller, and wider on one face than on the other.
+
+    A fit that is only drawn is not there when the plate comes back: it wants a drill or a reamer.
+    """
+    part = case.part
+    if part.form != "cut" or part.thickness is None or not part.process.strip():
+        raise DoesNotApply
+    asked = [(key, label) for key in part.dimensions if (label := _diameter(key))]
+    if not asked:
+        raise DoesNotApply
+    for key, label in asked:
+        yield from _held(part, key, label)
+
+
+def _diameter(key: Dimension) -> str:
+    """The label of the hole whose diameter this is; empty for another dimension."""
+    words = key.bound.split()
+    return words[1] if len(words) == 2 and words[0] == "diameter" else ""  # noqa: PLR2004 - word and label
+
+
+def _held(part: Part, key: Dimension, label: str) -> Iterator[Finding]:
+    finish = next((f.finish for f in part.hole_finishes if f.label == label), "")
+    hole, limits = part.hole(label), key.limits
+    if finish not in _AS_CUT or hole is None or limits is None or part.thickness is None:
+        return
+    if limits.lower_mm is None or limits.upper_mm is None:
+        return
+    made = cut_size(part.process, float(part.thickness.mm), hole.diameter_mm)
+    if made is None:
+        return
+    half = float(limits.upper_mm - limits.lower_mm) / 2
+    told = [("size_not_held", f"holds ±{made.deviation_mm:.2f} mm on it", made.deviation_mm)]
+    if made.taper_mm is not None:
+        told.append(
+            ("edge_not_square", f"leaves its edge {made.taper_mm:.2f} mm out of square", made.taper_mm)
+        )
+    for code, what, least in told:
+        if half >= least:
+            continue
+        yield Finding(
+            code,
+            f"{key.name} wants {label} of {part.number} within ±{half:.3f} mm; {part.process} in "
+            f"{part.thickness} {what} ({made.source})",
+            severity="warning",
+            where=key.name,
+            remedy=f"have {label} drilled or reamed (fitup finish {part.number} {label} --as reamed), "
+            "or allow more",
+            measured=f"{half:.3f} mm",
+            limit=f"{least:.2f} mm",
+        )

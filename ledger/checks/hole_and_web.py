@@ -1,0 +1,89 @@
+"""
+Holes and webs are not smaller than the process cuts well.
+
+A *web* is the least material between two holes, openings or the outline. A hole no wider than the kerf cannot be
+cut at all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ledger.checks._case import PartCase
+from ledger.checks._frame import DoesNotApply, check
+from ledger.checks._webs import LEEWAY_MM, labels, thin_webs
+from ledger.domain.finding import Finding
+from ledger.domain.record import Part
+from ledger.domain.shape import Profile
+from ledger.standards.cuts import Smallest, smallest
+
+
+@check(
+    on=PartCase,
+    source="common practice: smallest hole and web as multiples of the thickness, kerf; a vendor's numbers go first",
+    codes=("hole_under_kerf", "hole_small", "web_thin"),
+    severity="stop",
+    not_checked="how narrow a slot or an inside corner may be, and heat in many holes near each other",
+)
+def hole_and_web(case: PartCase) -> Iterator[Finding]:
+    """
+    A hole much smaller than the sheet is thick is blown out, burnt shut or left with a bead.
+
+    A thin web between two cuts warps or melts away, and what holds the part is then gone.
+    """
+    part, profile = case.part, case.part.profile
+    if part.form != "cut" or profile is None or not part.process.strip():
+        raise DoesNotApply
+    rule = smallest(part.process)
+    if rule is None or part.thickness is None or not part.thickness.mm > 0:
+        raise DoesNotApply
+    thick = float(part.thickness.mm)
+    yield from _holes(part, profile, rule, thick)
+    yield from _webs(part, profile, rule, thick)
+
+
+def _holes(part: Part, profile: Profile, rule: Smallest, thick: float) -> Iterator[Finding]:
+    gone = [h for h in profile.holes if not h.diameter_mm > rule.kerf_mm]
+    if gone:
+        yield Finding(
+            "hole_under_kerf",
+            f"{labels(h.label for h in gone)} of {part.number}: {gone[0].diameter_mm:.3g} mm is no wider than the "
+            f"kerf of {part.process}, at least {rule.kerf_mm:g} mm: there is nothing that could be cut",
+            severity="stop",
+            where="holes under the kerf",
+            remedy="draw the hole larger, or have it drilled and leave it out of the drawing",
+            measured=f"{gone[0].diameter_mm:.3f} mm",
+            limit=f"{rule.kerf_mm:g} mm",
+        )
+    least = rule.hole * thick
+    small = [h for h in profile.holes if h not in gone and not h.diameter_mm + LEEWAY_MM >= least]
+    if small:
+        worst = min(small, key=lambda h: h.diameter_mm)
+        yield Finding(
+            "hole_small",
+            f"{worst.label} of {part.number} is {worst.diameter_mm:.2f} mm wide in {thick:g} mm; {part.process} cuts "
+            f"holes from about {least:.2f} mm well; small are {labels(h.label for h in small)}",
+            severity="warning",
+            where="holes",
+            remedy="ask the vendor, or have the holes drilled",
+            measured=f"{worst.diameter_mm:.2f} mm",
+            limit=f"{least:.2f} mm",
+        )
+
+
+def _webs(part: Part, profile: Profile, rule: Smallest, thick: float) -> Iterator[Finding]:
+    least = rule.web * thick
+    thin = [w for w in thin_webs(profile, least) if not w.width_mm + LEEWAY_MM >= least]
+    if not thin:
+        return
+    worst = thin[0]
+    yield Finding(
+        "web_thin",
+        f"{max(worst.width_mm, 0.0):.2f} mm of {part.number} stands between {worst.a} and {worst.b}; "
+        f"{part.process} in {thick:g} mm wants about {least:.2f} mm; {len(thin)} web(s) are thin",
+        severity="warning",
+        where="webs",
+        remedy="set them further apart, or ask the vendor",
+        measured=f"{max(worst.width_mm, 0.0):.2f} mm",
+        limit=f"{least:.2f} mm",
+    )

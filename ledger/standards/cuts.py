@@ -1,0 +1,66 @@
+"""
+What a cutting process can make: the smallest hole and web, and what size and edge it holds.
+
+*Deviation*: a cut size may come out so much larger or smaller (ISO 9013). *Taper*: the perpendicularity tolerance
+u of the cut edge, over the whole thickness.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ledger.standards.processes import process
+from ledger.standards.table import source_of, table
+
+
+@dataclass(frozen=True, slots=True)
+class Smallest:
+    """The smallest hole and web as multiples of the thickness; the least kerf in mm."""
+
+    hole: float
+    web: float
+    kerf_mm: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class CutSize:
+    """How far a size may come out, either way, and the taper of its edge (None: not known), mm."""
+
+    deviation_mm: float
+    taper_mm: float | None
+    source: str
+
+
+def smallest(process_name: str) -> Smallest | None:
+    """What a process cuts well, or None where no rule is known. Raises UnknownName for no process."""
+    name = process(process_name).name
+    row = next((r for r in table("smallest")["process"] if r["name"] == name), None)
+    if row is None:
+        return None
+    return Smallest(row["hole"], row["web"], float(row["kerf"][0]), source_of("smallest", row))
+
+
+def cut_size(process_name: str, thickness_mm: float, size_mm: float) -> CutSize | None:
+    """What ISO 9013 gives for a size in a thickness; None where no value is known. Raises UnknownName."""
+    name, data = process(process_name).name, table("cut_sizes")
+    place = next((k for k, most in enumerate(data["sizes"]["up_to"]) if size_mm <= most), None)
+    for made in data["class"]:
+        if name not in made["processes"] or place is None:
+            continue
+        for band in made["bands"]:
+            deviation = band["deviations"][place]
+            if band["over"] < thickness_mm <= band["up_to"] and deviation >= 0:
+                return CutSize(float(deviation), _taper(name, thickness_mm), source_of("cut_sizes", made))
+    return None
+
+
+def perpendicularity_mm(number: int, thickness_mm: float) -> float:
+    """The tolerance u of a range of ISO 9013 at a thickness. Raises StopIteration for a range not known here."""
+    row = next(r for r in table("cut_sizes")["range"] if r["number"] == number)
+    return float(row["base"] + row["slope"] * thickness_mm)
+
+
+def _taper(name: str, thickness_mm: float) -> float | None:
+    number = next((r["number"] for r in table("cut_sizes")["range"] if name in r["processes"]), None)
+    return None if number is None else perpendicularity_mm(number, thickness_mm)

@@ -1,0 +1,75 @@
+"""Published edge distances, spacings and cut sizes against our tables."""
+
+from __future__ import annotations
+
+import pytest
+
+from ledger.standards.cuts import cut_size, perpendicularity_mm
+from ledger.standards.edges import hole_distances
+from ledger.standards.fasteners import fastener
+
+# ANSI/AISC 360-16 table J3.4, p. 16.1-131 f.: bolt, least edge distance, inches.
+J3_4 = {"1/2": 0.75, "5/8": 0.875, "3/4": 1.0, "7/8": 1.125}
+
+
+@pytest.mark.parametrize(("bolt", "edge"), J3_4.items())
+def test_inch_bolts_keep_the_edge_distance_of_aisc_j3_4(bolt, edge):
+    assert hole_distances(fastener(bolt), 30.0).edge_mm == pytest.approx(edge * 25.4, abs=1e-9)
+
+
+def test_inch_bolts_keep_the_spacing_of_aisc_j3_3():
+    # Structural Steel Designer's Handbook 4th ed.: 2 2/3 d, 53.3333 mm for 20 mm.
+    bolt = fastener("3/4")
+    assert hole_distances(bolt, 21.0).spacing_mm == pytest.approx(53.3333 / 20 * bolt.diameter_mm, abs=1e-4)
+
+
+@pytest.mark.parametrize(("hole", "edge", "spacing"), [(13.5, 16.2, 29.7), (22.0, 26.4, 48.4)])
+def test_metric_bolts_keep_the_distances_of_en_1993_1_8_table_3_3(hole, edge, spacing):
+    found = hole_distances(fastener("M12"), hole)
+    assert (found.edge_mm, found.spacing_mm) == pytest.approx((edge, spacing), abs=1e-6)
+
+
+def test_aluminium_keeps_the_distances_of_its_manual():
+    # Aluminum Design Manual 2005, in part from memory: 1.5 D and 2.5 D; 15 and 25 mm for 10 mm.
+    found = hole_distances(fastener("M10"), 10.5, aluminium=True)
+    assert (found.edge_mm, found.spacing_mm) == pytest.approx((15.0, 25.0))
+
+
+# ISO 9013:2017, class 1 (laser) and class 2 (plasma): process, thickness, size, limit deviation, mm.
+ISO_9013 = [
+    ("laser", 1.0, 3.0, 0.075),
+    ("laser", 3.0, 20.0, 0.2),
+    ("laser", 6.0, 100.0, 0.25),
+    ("laser", 10.0, 5.0, 0.25),
+    ("laser", 30.0, 200.0, 0.8),
+    ("plasma", 6.0, 20.0, 0.9),
+    ("oxyfuel", 12.0, 20.0, 1.8),
+]
+
+
+@pytest.mark.parametrize(("process", "thickness", "size", "deviation"), ISO_9013)
+def test_cut_sizes_are_those_of_iso_9013(process, thickness, size, deviation):
+    found = cut_size(process, thickness, size)
+    assert found is not None
+    assert found.deviation_mm == deviation
+
+
+@pytest.mark.parametrize(
+    ("process", "thickness", "size"), [("laser", 8.0, 2.0), ("plasma", 8.0, 20.0), ("laser", 33.0, 20.0)]
+)
+def test_a_band_without_a_known_value_has_none(process, thickness, size):
+    assert cut_size(process, thickness, size) is None
+
+
+# ISO 9013:2002 perpendicularity, in part from memory: range, values at 3.4, 6.4, 12.7 and 25.4 mm.
+PERPENDICULARITY = {
+    1: (0.0602, 0.0692, 0.0881, 0.1262),
+    3: (0.434, 0.464, 0.527, 0.654),
+    5: (1.319, 1.424, 1.6445, 2.089),
+}
+
+
+@pytest.mark.parametrize(("number", "values"), PERPENDICULARITY.items())
+def test_perpendicularity_is_that_of_iso_9013(number, values):
+    found = [perpendicularity_mm(number, a) for a in (3.4, 6.4, 12.7, 25.4)]
+    assert found == pytest.approx(values, abs=0.003)
