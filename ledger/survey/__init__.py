@@ -1,1 +1,0 @@
-"""Points found from distances between them: numbers only, never files or a database."""
