@@ -2,7 +2,8 @@
 From a mate's records to the numbers that the fit wants: worst-case holes, tolerances, fasteners.
 
 Coating counts: a finish of thickness f per face makes a hole smaller by 2 f in diameter. A process says how
-much smaller a hole may come out and how far it may stray; a measured hole strays by its uncertainty. Only
+much smaller a hole may come out and how far it may stray; a measured hole strays by its uncertainty
+(against its frame, where the mate states the place). Only
 holes that the mate speaks of are read: a doubt about another one is not in the ply's face.
 """
 
@@ -30,8 +31,8 @@ def best_fit(case: MateCase) -> Fit | None:
     first, second = case.plies
     return fit(
         PatternCase(
-            a=_worst(first),
-            b=_worst(second),
+            a=_worst(first, framed=mate.located is not None),
+            b=_worst(second, framed=mate.located is not None),
             fastener_mm=bolt.diameter_mm,
             largest_fastener_mm=bolt.largest_mm,
             joint=cast("Joint", mate.joint),
@@ -41,7 +42,7 @@ def best_fit(case: MateCase) -> Fit | None:
     )
 
 
-def _worst(placed: PlacedPly) -> Ply:
+def _worst(placed: PlacedPly, *, framed: bool) -> Ply:
     """A ply's holes with how far they may stray and how much smaller they may come out."""
     part = placed.part
     declared = bool(placed.ply.group)
@@ -51,7 +52,10 @@ def _worst(placed: PlacedPly) -> Ply:
         return Ply(placed.holes, declared=declared, position_mm=made.position_mm, shrink_mm=shrink_mm)
     spoken_of = {h.label for h in placed.holes}
     doubts = [
-        float(m.uncertainty.mm) for m in part.measured_holes if m.uncertainty and m.hole.label in spoken_of
+        float(doubt.mm)
+        for m in part.measured_holes
+        for doubt in (m.uncertainty, m.framed if framed else None)
+        if doubt and m.hole.label in spoken_of
     ]
     return Ply(placed.holes, declared=declared, position_mm=2 * max(doubts, default=0.0), shrink_mm=0.0)
 

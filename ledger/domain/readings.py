@@ -87,7 +87,9 @@ def _leading(text: str, shown: str, unit: str | None) -> tuple[tuple[Length, ...
         return (), text
     units = [name for _, name in figures]
     if len({written.unit_name(name, shown) for name in units if name}) > 1:
-        raise BadInput(f"{shown!r} holds two units: write every reading in one, and an instrument without its size")
+        raise BadInput(
+            f"{shown!r} holds two units: write every reading in one, and an instrument without its size"
+        )
     stated = next((name for name in reversed(units) if name), None) or _unit_behind(text) or unit
     if stated is None and (word := re.match(r"[^\W\d]+", text)):
         read_length(f"{figures[-1][0]} {word[0]}")  # says what the word is, if it is a unit of another kind

@@ -93,7 +93,7 @@ def jacobian(system: System, places: Array, *, weighted: bool = True) -> Array:
     return found
 
 
-def settle(system: System, start: Array) -> tuple[Array, float]:
+def settle(system: System, start: Array, steps: int = _STEPS) -> tuple[Array, float]:
     """The places nearest to the start that no small step betters, and their chi-square."""
     free = ~system.held
     places = start.copy()
@@ -101,7 +101,7 @@ def settle(system: System, start: Array) -> tuple[Array, float]:
     cost = float(left @ left)
     size = float(np.abs(places).max()) + 1.0
     damping = 1e-3
-    for _ in range(_STEPS):
+    for _ in range(steps):
         slope = jacobian(system, places)[:, free]
         normal, down = slope.T @ slope, -(slope.T @ left)
         scale = np.diag(normal) + 1e-12 * float(np.trace(normal) + 1.0)

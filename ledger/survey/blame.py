@@ -12,7 +12,7 @@ import math
 from dataclasses import dataclass
 
 from ledger.survey.network import Mark, Network, Tie, without
-from ledger.survey.solve import Left, Solution, solve
+from ledger.survey.solve import Left, Solution, solve, solve_near
 
 LOOK_AGAIN = 2.576  # standard deviations: one good reading in a hundred lies farther off
 _OFF = 0.05  # chance that any reading of a good network is called off
@@ -45,7 +45,9 @@ class Off:
         named = [s.words for s in self.suspects]
         rest = f"without it the rest agrees to {self.rest_mm:.1f} mm"
         if self.together:
-            return f"{', '.join(named[:-1])} and {named[-1]} seem off together; {rest.replace('it', 'them', 1)}"
+            return (
+                f"{', '.join(named[:-1])} and {named[-1]} seem off together; {rest.replace('it', 'them', 1)}"
+            )
         if len(named) > 1:
             return (
                 f"either {' or '.join(named)} is off ({named[0]} by {abs(self.off_mm):.1f} mm); the readings "
@@ -73,9 +75,10 @@ def off_readings(solution: Solution) -> Off | None:
     return _several(solution) or found
 
 
-def rest_without(network: Network, dropped: tuple[int, ...]) -> tuple[Solution, float]:
-    """The network without some readings, and the largest disagreement left in it, mm."""
-    rest = solve(without(network, dropped))
+def rest_without(solution: Solution, dropped: tuple[int, ...]) -> tuple[Solution, float]:
+    """A solved network without some readings, and the largest disagreement left in it, mm."""
+    fewer = without(solution.network, dropped)
+    rest = solve_near(fewer, solution)
     return rest, max((abs(x.left_mm) for x in rest.left), default=0.0)
 
 
@@ -84,7 +87,7 @@ def _alone(solution: Solution, checked: list[Left], *, serious: bool) -> Off:
     place = {id(x): k for k, x in enumerate(solution.left)}
     tried = []
     for left in order[:_TRIED]:
-        rest, rest_mm = rest_without(solution.network, (place[id(left)],))
+        rest, rest_mm = rest_without(solution, (place[id(left)],))
         if rest.points:
             tried.append((rest.chi_square, left, rest, rest_mm))
     if not tried:
@@ -92,6 +95,11 @@ def _alone(solution: Solution, checked: list[Left], *, serious: bool) -> Off:
         return Off((left.reading,), left.off_mm, abs(left.left_mm), False, False, serious)
     tried.sort(key=lambda t: t[0])
     best_chi, left, rest, rest_mm = tried[0]
+    if not rest.agrees:  # a gross error may have pulled points over others
+        fewer = solve(without(solution.network, (place[id(left)],)))
+        if fewer.points and fewer.chi_square < rest.chi_square:
+            best_chi, rest = fewer.chi_square, fewer
+            rest_mm = max((abs(x.left_mm) for x in rest.left), default=0.0)
     # those not left out in turn: what they would mend by the linear rule
     others = [solution.chi_square - x.times_sigma**2 for x in order[_TRIED:]]
     rivals = [x.reading for chi, x, *_ in tried[1:] if chi - best_chi < _RIVAL]
@@ -104,7 +112,8 @@ def _alone(solution: Solution, checked: list[Left], *, serious: bool) -> Off:
         and left.times_sigma >= _limit(_CERTAIN, len(checked))
         and off_readings_left(rest) is None
     )
-    near = [x.reading for chi, x, *_ in tried[1:] if chi - best_chi < _near(best_chi, solution.chi_square)]
+    reach = _near(best_chi, solution.chi_square) if serious else 1.0
+    near = [x.reading for chi, x, *_ in tried[1:] if chi - best_chi < reach]
     suspects = (left.reading, *near)
     return Off(suspects, _off_by(rest, left), rest_mm, rest.agrees, certain, serious)
 
@@ -142,7 +151,7 @@ def _several(solution: Solution) -> Off | None:
         worst, place = max(checked, key=lambda c: c[0].times_sigma)
         first = first or worst.off_mm
         dropped.append(place)
-        now, rest_mm = rest_without(network, tuple(dropped))
+        now, rest_mm = rest_without(solution, tuple(dropped))
         if not now.points:
             return None
         places = [k for k in range(len(network.readings)) if k not in dropped]

@@ -33,9 +33,11 @@ from ledger.survey.start import held_by_datum, laid_on_datum, mirrored, starts
 
 LEVEL = 0.95
 DOUBTFUL = 0.01  # readings that disagree by more than chance would in one case of a hundred do not agree
-_STARTS = 8
+_STARTS = 6
 _MOVES = 1e-3  # of the motion that is free, what counts as moving
-_AS_GOOD = 9.0  # an image whose chi-square is larger by less than this fits as well: three standard uncertainties
+_AS_GOOD = (
+    9.0  # an image whose chi-square is larger by less than this fits as well: three standard uncertainties
+)
 _CHECKED = 1e-6  # a reading with a smaller share of redundancy is checked by no other
 
 
@@ -100,6 +102,15 @@ class Solution:
         return next((p for p in self.points if p.name == name), None)
 
 
+def solve_near(network: Network, solution: Solution) -> Solution:
+    """Solve a network that differs little from a solved one; its images are not looked for again."""
+    system = system_of(network, held_by_datum(network))
+    places, _ = settle(system, np.array([p.at_mm for p in solution.points]))
+    if bool((free_motion(system, places) > _MOVES).any()):
+        return Solution(network, free=network.points)
+    return _weighed(network, system, places)
+
+
 @lru_cache(maxsize=256)
 def solve(network: Network) -> Solution:
     """Solve a network. What cannot be solved is said in the solution; nothing is guessed."""
@@ -141,8 +152,11 @@ def _searched(network: Network, system: System) -> Array:
     best: tuple[float, Array] | None = None
     for start in islice(starts(network, _STARTS), 2 * _STARTS):
         places, cost = settle(system, start)
+        again = best is not None and abs(cost - best[0]) < 1e-6 * best[0]
         if best is None or cost < best[0]:
             best = cost, places
+        if again:  # two starts that end at the same place
+            break
         if chance_of(best[0], redundancy) >= DOUBTFUL and (redundancy > 0 or best[0] < 1e-6):
             break
     assert best is not None  # noqa: S101 - there is always a start
@@ -162,9 +176,9 @@ def _unfolded(system: System, places: Array, cost: float) -> tuple[Array, float]
         turned = reflected(places, (place,), across)
         if turned is None:
             continue
-        tried, new = settle(system, turned)
-        if new < cost * (1 - 1e-9) - 1e-9:
-            places, cost = tried, new
+        tried, new = settle(system, turned, steps=3)
+        if new < cost * (1 - 1e-6):
+            places, cost = settle(system, tried)
     return places, cost
 
 
@@ -224,6 +238,7 @@ def _real_images(network: Network, system: System, places: Array) -> dict[tuple[
     before = residuals(system, places)
     cost = float(before @ before)
     spread = covariance(system, places)
+    least = 3 * float(max(system.tie_u.max(initial=0.0), system.mark_u.max(initial=0.0)))
     found: dict[tuple[int, ...], Array] = {}
     for group, turned in images(network, places):
         moved = np.linalg.norm(turned - places, axis=1)
@@ -234,10 +249,25 @@ def _real_images(network: Network, system: System, places: Array) -> dict[tuple[
         if float(np.abs(off).max()) > float(np.abs(before).max()) + 100:  # no small step mends that
             continue
         tried, new = settle(system, turned)
-        still = float(np.linalg.norm(tried - places, axis=1).max()) > max(sure)
-        if still and new <= cost + _AS_GOOD:
-            found[group] = tried
+        if new <= cost + _AS_GOOD and _differs(places, tried) > max(least, *sure):
+            found[group] = _oriented(network, system, tried, places)
     return found
+
+
+def _differs(places: Array, other: Array) -> float:
+    """The largest distance between two points that is not the same in two shapes, mm."""
+    one, two = (np.linalg.norm(p[:, None] - p, axis=2) for p in (places, other))
+    return float(np.abs(one - two).max())
+
+
+def _oriented(network: Network, system: System, shape: Array, like: Array) -> Array:
+    """A shape on the datum, turned over where most of it then lies as it did."""
+    if not system.held.any():
+        return shape
+    laid = laid_on_datum(network, shape)
+    other = mirrored(laid)
+    near = [float(np.median(np.linalg.norm(p - like, axis=1))) for p in (laid, other)]
+    return laid if near[0] <= near[1] else other
 
 
 def _weighed(network: Network, system: System, places: Array) -> Solution:
@@ -262,9 +292,7 @@ def _weighed(network: Network, system: System, places: Array) -> Solution:
     return Solution(network, (), placed, readings, chi_square, redundancy, chance)
 
 
-def _left(
-    network: Network, system: System, places: Array, left: Array, spread: Array
-) -> tuple[Left, ...]:
+def _left(network: Network, system: System, places: Array, left: Array, spread: Array) -> tuple[Left, ...]:
     slope = jacobian(system, places)
     seen = np.einsum("ij,jk,ik->i", slope, spread, slope)
     share = np.clip(1.0 - seen, 0.0, 1.0)
