@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from ledger.survey.network import Mark, Network, Tie, without
+from ledger.survey.network import Mark, Tie, without
 from ledger.survey.solve import Left, Solution, solve, solve_near
 
 LOOK_AGAIN = 2.576  # standard deviations: one good reading in a hundred lies farther off
@@ -92,7 +92,9 @@ def _alone(solution: Solution, checked: list[Left], *, serious: bool) -> Off:
             tried.append((rest.chi_square, left, rest, rest_mm))
     if not tried:
         left = order[0]
-        return Off((left.reading,), left.off_mm, abs(left.left_mm), False, False, serious)
+        return Off(
+            (left.reading,), left.off_mm, abs(left.left_mm), rest_agrees=False, certain=False, serious=serious
+        )
     tried.sort(key=lambda t: t[0])
     best_chi, left, rest, rest_mm = tried[0]
     if not rest.agrees:  # a gross error may have pulled points over others
@@ -157,7 +159,7 @@ def _several(solution: Solution) -> Off | None:
         places = [k for k in range(len(network.readings)) if k not in dropped]
         if len(dropped) > 1 and now.agrees and now.redundancy > 0:
             named = tuple(network.readings[k] for k in dropped)
-            return Off(named, first, rest_mm, True, False, True, together=True)
+            return Off(named, first, rest_mm, rest_agrees=True, certain=False, serious=True, together=True)
     return None
 
 

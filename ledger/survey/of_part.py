@@ -11,6 +11,7 @@ import math
 from dataclasses import replace
 from decimal import Decimal
 from functools import lru_cache
+from typing import Literal
 
 from ledger.domain.quantity import Length, plain
 from ledger.domain.record import Distance, MeasuredHole, Part, SitePoint
@@ -69,7 +70,7 @@ def _network(
 ) -> Network:
     sides: tuple[Side, ...] = tuple(read_side(p.label, p.side) for p in points if p.side)
     space = any(len(p.at) == _SPACE for p in points) or any(len(s.of) == _SPACE for s in sides)
-    dim = 3 if space else 2
+    dim: Literal[2, 3] = 3 if space else 2
     named = {label for d in distances for label in (d.a, d.b)}
     marks = [
         Mark(p.label, _filled([float(v.mm) for v in p.at], dim), float(p.uncertainty.mm) / 2)

@@ -38,6 +38,7 @@ _MOVES = 1e-3  # of the motion that is free, what counts as moving
 _AS_GOOD = (
     9.0  # an image whose chi-square is larger by less than this fits as well: three standard uncertainties
 )
+_EXACT = 1e-6  # without redundancy every reading is met
 _CHECKED = 1e-6  # a reading with a smaller share of redundancy is checked by no other
 
 
@@ -157,7 +158,7 @@ def _searched(network: Network, system: System) -> Array:
             best = cost, places
         if again:  # two starts that end at the same place
             break
-        if chance_of(best[0], redundancy) >= DOUBTFUL and (redundancy > 0 or best[0] < 1e-6):
+        if chance_of(best[0], redundancy) >= DOUBTFUL and (redundancy > 0 or best[0] < _EXACT):
             break
     assert best is not None  # noqa: S101 - there is always a start
     cost, places = best
@@ -313,7 +314,7 @@ def _one_left(reading: Tie | Mark, left: float, share: float, u_mm: float) -> Le
 
 
 def _inner(spread: Array, places: Array) -> Array:
-    """The covariance with the whole laid on the true points as well as it goes: no point is exact (S-transformation)."""
+    """The covariance with the whole laid on the true points as well as it goes (S-transformation)."""
     count, dim = places.shape
     centred = places - places.mean(axis=0)
     ways = []

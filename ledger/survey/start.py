@@ -43,10 +43,10 @@ def laid_on_datum(network: Network, places: Array) -> Array:
     for axis in range(min(network.dim - 1, len(laid) - 1)):
         laid = laid @ _turn(laid[axis + 1], axis)
     if network.dim == 2:  # noqa: PLR2004 - flat
-        return upright(laid)
+        return upright(np.asarray(laid, dtype=float))
     if len(laid) > network.dim:
         laid[:, 2] *= _sign(laid[network.dim :, 2])
-    return laid
+    return np.asarray(laid, dtype=float)
 
 
 def upright(places: Array) -> Array:
