@@ -97,6 +97,7 @@ def part_changes(before: Part, after: Part) -> tuple[Change, ...]:
         *_drawing(before, after),
         *hole_changes(before, after),
         *differing("hole group", *({g.name: " ".join(g.labels) for g in p.groups} for p in (before, after))),
+        *differing("distance", *(_distances(p) for p in (before, after))),
         *_dimensions(before, after),
         *_questions(before, after),
     )
@@ -104,6 +105,13 @@ def part_changes(before: Part, after: Part) -> tuple[Change, ...]:
         return found
     own = digest.own(before), digest.own(after)
     return (Change("record", "", own[0][:_SHORT], own[1][:_SHORT]),) if own[0] != own[1] else ()
+
+
+def _distances(part: Part) -> dict[str, object]:
+    return {
+        f"{d.a} to {d.b}": f"{d.value.written} ±{d.uncertainty.written}, {d.instrument}"
+        for d in part.distances
+    }
 
 
 def face_changes(before: Part, after: Part) -> tuple[Change, ...]:

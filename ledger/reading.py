@@ -21,12 +21,12 @@ from ledger.acts.mates import Against, RecordClearance, mate_named
 from ledger.acts.taking_back import last_of
 from ledger.cases import Bench
 from ledger.domain.canonical import sha256
-from ledger.domain.errors import BadInput, UnknownName, visible
+from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.finding import Finding
 from ledger.domain.first import Step, first_steps
 from ledger.domain.gate import PermitMade, Policy, Verdict
-from ledger.domain.quantity import read_measured
 from ledger.domain.record import Mate, Part
+from ledger.standards.instruments import measured
 from ledger.store import facts as read
 from ledger.store.facts import PartLine
 from ledger.store.journal import Store, head_of, sealed_rows
@@ -320,11 +320,7 @@ class ReadShop:
 
     def _measured(self, facts: Session, mate: str, name: str, written: str) -> RecordClearance:
         """A reading of a clearance against the faces that count now. Raises BadInput, UnknownName."""
-        reading = read_measured(written)
-        if not reading.instrument:
-            raise BadInput(
-                f"read {visible(written)!r}; name what it was measured with, such as '1.8 ±0.1 mm feeler'"
-            )
+        reading = measured(written)
         found = read.mate(facts, mate_named(facts, mate))
         against = tuple(
             Against(part=p.part.number, revision=p.part.revision, face=p.face)

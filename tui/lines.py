@@ -80,10 +80,9 @@ def clearance_line(text: str) -> Line:
 
 def reading_line(text: str) -> str:
     """The reading of a measured clearance. Raises BadInput without an instrument."""
-    found = read_measured(text)
-    if not found.instrument:
-        raise BadInput("name what it was measured with, such as 1.8 ±0.1 mm feeler")
-    return f"{found.value}, give or take {found.uncertainty}, with {found.instrument}"
+    from ledger.standards.instruments import measured
+
+    return str(measured(text))
 
 
 def group_line(text: str) -> Line:

@@ -29,17 +29,27 @@ from ledger.standards.letters import next_letter
 from ledger.standards.size_limits import limits_of
 from ledger.store.tables import (
     DimensionFact,
+    DistanceFact,
     Fact,
     GroupFact,
     HoleFinishFact,
     MeasuredHoleFact,
     PartFact,
+    PointFact,
     ProfileFact,
     QuestionFact,
 )
 
 Digest = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
-_CHILDREN: tuple[type[Fact], ...] = (ProfileFact, MeasuredHoleFact, HoleFinishFact, GroupFact, DimensionFact)
+_CHILDREN: tuple[type[Fact], ...] = (
+    ProfileFact,
+    MeasuredHoleFact,
+    PointFact,
+    DistanceFact,
+    HoleFinishFact,
+    GroupFact,
+    DimensionFact,
+)
 
 
 class PartFields(Act):

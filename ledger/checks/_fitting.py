@@ -2,8 +2,9 @@
 From a mate's records to the numbers that the fit wants: worst-case holes, tolerances, fasteners.
 
 Coating counts: a finish of thickness f per face makes a hole smaller by 2 f in diameter. A process says how
-much smaller a hole may come out and how far it may stray; a measured hole strays by its uncertainty. A held fastener
-leans with its hole: without a projected zone it strays more the further it stands out. Only
+much smaller a hole may come out and how far it may stray; a measured hole strays by its uncertainty (against its
+frame, where the mate states the place). A held fastener leans with its hole: without a projected zone it strays more
+the further it stands out. Only
 holes that the mate speaks of are read: a doubt about another one is not in the ply's face.
 """
 
@@ -35,9 +36,10 @@ def pattern_case(case: MateCase) -> PatternCase | None:
     bolt = fastener(mate.fastener)
     first, second = case.plies
     lean = _lean(case.plies, holder=1) if mate.joint in _HELD_BY_LAST else 1.0
+    framed = mate.located is not None
     return PatternCase(
-        a=_worst(first),
-        b=_worst(second, lean),
+        a=_worst(first, framed=framed),
+        b=_worst(second, lean, framed=framed),
         fastener_mm=bolt.diameter_mm,
         largest_fastener_mm=bolt.largest_mm,
         joint=cast("Joint", mate.joint),
@@ -99,7 +101,7 @@ def _lean(plies: tuple[PlacedPly, ...], holder: int) -> float:
     return unprojected_mm(1.0, clearance_ply_mm=standing, engagement_mm=float(engaged.mm))
 
 
-def _worst(placed: PlacedPly, lean: float = 1.0) -> Ply:
+def _worst(placed: PlacedPly, lean: float = 1.0, *, framed: bool = False) -> Ply:
     """A ply's holes with how far they may stray (times the lean) and how much smaller they may come out."""
     part = placed.part
     declared = bool(placed.ply.group)
@@ -109,7 +111,10 @@ def _worst(placed: PlacedPly, lean: float = 1.0) -> Ply:
         return Ply(placed.holes, declared=declared, position_mm=lean * made.position_mm, shrink_mm=shrink_mm)
     spoken_of = {h.label for h in placed.holes}
     doubts = [
-        float(m.uncertainty.mm) for m in part.measured_holes if m.uncertainty and m.hole.label in spoken_of
+        float(doubt.mm)
+        for m in part.measured_holes
+        for doubt in (m.uncertainty, m.framed if framed else None)
+        if doubt and m.hole.label in spoken_of
     ]
     stray_mm = lean * 2 * max(doubts, default=0.0)
     return Ply(placed.holes, declared=declared, position_mm=stray_mm, shrink_mm=0.0)

@@ -47,7 +47,7 @@ def _without_drawing(part: Part) -> Iterator[Finding]:
             where="profile",
             remedy="take its DXF file",
         )
-    elif part.measured_holes or part.dimensions:
+    elif part.measured_holes or part.dimensions or part.distances:
         raise DoesNotApply
     else:
         yield Finding(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from ledger.cli import bare, going_out, mates, mending, parts, tables, verify
+from ledger.cli import bare, going_out, mates, mending, parts, survey, tables, verify
 from ledger.cli.asked import Command, plain_act
 from ledger.cli.parser import UsageError
 
@@ -55,6 +55,9 @@ COMMANDS: dict[str, Command] = {
     "take": parts.take,
     "mend": mending.mend,
     "hole": plain_act("parts", "RecordHole", "the hole is recorded", _HOLE),
+    "point": survey.point,
+    "distance": survey.distance,
+    "survey": survey.survey,
     "finish": plain_act(
         "parts", "FinishHole", "the hole finish is recorded", ("number", "labels", "finish", "thread")
     ),

@@ -156,6 +156,7 @@ def _parts(add: Any) -> None:
     p.add_argument(
         "--source", default="measured", help="measured (default), given, standard, calculated, assumed"
     )
+    _survey(add)
     p = add("finish", "what is done to holes after cutting")
     p.add_argument("number")
     p.add_argument("labels", nargs="+", metavar="LABEL")
@@ -191,6 +192,26 @@ def _parts(add: Any) -> None:
     p = add("revise", "start a new revision from the locked one")
     p.add_argument("number")
     p.add_argument("--reason", required=True)
+
+
+def _survey(add: Any) -> None:
+    p = add("point", "name points of a site or bought part, to measure distances between")
+    p.add_argument("number")
+    p.add_argument("labels", nargs="+", metavar="LABEL")
+    p.add_argument("--diameter", default="", help="of a hole or stud whose centre the point is")
+    p.add_argument("--at", default="", metavar="'X, Y[, Z]'", help="measured coordinates, with --uncertainty")
+    p.add_argument("--uncertainty", default="", help="expanded uncertainty (U) of each coordinate")
+    p.add_argument("--side", default="", help="'left of P1 P2', going from P1 to P2 seen from above")
+    p = add("distance", "a measured distance between two points; measured again, it replaces the old one")
+    p.add_argument("number")
+    p.add_argument("a", metavar="POINT")
+    p.add_argument("b", metavar="POINT")
+    p.add_argument(
+        "reading", nargs="?", default="", help="'1532 mm tape', '1532 1533 mm tape', '90 ±0.1 mm caliper'"
+    )
+    p.add_argument("--drop", default="", metavar="REASON", help="it is not to count any more")
+    p = add("survey", "where the points of a part are by its distances, how sure, and which reading is off")
+    p.add_argument("number")
 
 
 def _mates(add: Any) -> None:

@@ -32,6 +32,7 @@ def face(part: Part, ply: Ply, kind: str) -> str:
     labels = group.labels if group else tuple(h.label for h in part.holes)
     holes = [part.hole(label) for label in labels]
     doubts = {m.hole.label: m.uncertainty for m in part.measured_holes}
+    framed = {m.hole.label: _length(m.framed) for m in part.measured_holes if m.framed}
     finishes = [f.to_json() for f in part.hole_finishes if f.label in labels]
     profile = part.profile
     openings = profile.openings if profile and kind in ("beside", "passes", "inside") else ()
@@ -51,6 +52,7 @@ def face(part: Part, ply: Ply, kind: str) -> str:
             "process": part.process,
             "form": part.form,
             "face_up": ply.face_up,
+            **({"framed": [framed.get(label) for label in sorted(labels)]} if framed else {}),
         },
     )
 
@@ -95,13 +97,37 @@ def _own(part: Part) -> dict[str, Any]:
         "geometry": taken.geometry if taken else None,
         "unit": taken.unit if taken else None,
         "measured_holes": [
-            [_hole(m.hole), m.hole.label, _length(m.uncertainty), m.source] for m in part.measured_holes
+            [_hole(m.hole), m.hole.label, _length(m.uncertainty), m.source]
+            for m in part.measured_holes
+            if m.framed is None
         ],
         "hole_finishes": [f.to_json() for f in part.hole_finishes],
         "groups": [[g.name, list(g.labels)] for g in part.groups],
         "dimensions": [d.to_json() for d in part.dimensions],
         "questions": [asdict(q) for q in part.questions],
+        **_surveyed(part),
     }
+
+
+def _surveyed(part: Part) -> dict[str, Any]:
+    """Points and distances, where there are any: what was read, so that no rounding of a solution counts."""
+    if not (part.points or part.distances):
+        return {}
+    points = [
+        [p.label, _length(p.diameter), [_length(v) for v in p.at], _length(p.uncertainty), p.side]
+        for p in part.points
+    ]
+    distances = [
+        [
+            d.a,
+            d.b,
+            *(_length(v) for v in (d.value, d.standard, d.uncertainty)),
+            d.instrument,
+            list(d.readings),
+        ]
+        for d in part.distances
+    ]
+    return {"points": points, "distances": distances}
 
 
 def _mate(mate: Mate) -> dict[str, Any]:

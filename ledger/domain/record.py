@@ -121,11 +121,45 @@ class Question:
 
 @dataclass(frozen=True, slots=True)
 class MeasuredHole:
-    """A hole or stud of a site or bought part, by coordinates. `uncertainty` is expanded (U), in any direction."""
+    """
+    A hole or stud of a site or bought part. `uncertainty` is expanded (U), in any direction.
+
+    Where distances placed it, U is within the pattern, and `framed` is against the axes of the first points.
+    """
 
     hole: Hole
     uncertainty: Length | None
     source: str
+    framed: Length | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SitePoint:
+    """
+    A named point of a site or bought part: plain, or the centre of a hole or stud with a diameter.
+
+    `at` are coordinates where they were measured, `side` tells on which side of others it lies ("left of P1 P2").
+    """
+
+    label: str
+    diameter: Length | None = None
+    at: tuple[Length, ...] = ()
+    uncertainty: Length | None = None
+    side: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Distance:
+    """A measured distance between two points: the value, its u and U, what was read, with what, and how sure."""
+
+    a: str
+    b: str
+    value: Length
+    standard: Length
+    uncertainty: Length
+    instrument: str
+    readings: tuple[str, ...] = ()
+    how: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +200,8 @@ class Part:
     locked: bool = False
     taken: TakenProfile | None = None
     measured_holes: tuple[MeasuredHole, ...] = ()
+    points: tuple[SitePoint, ...] = ()
+    distances: tuple[Distance, ...] = ()
     hole_finishes: tuple[FinishedHole, ...] = ()
     groups: tuple[HoleGroup, ...] = ()
     dimensions: tuple[Dimension, ...] = ()

@@ -18,6 +18,7 @@ from ledger.domain.quantity import Length, read_bounds, read_length
 from ledger.domain.record import (
     Clearance,
     Dimension,
+    Distance,
     FinishedHole,
     HoleGroup,
     Mate,
@@ -26,6 +27,7 @@ from ledger.domain.record import (
     Ply,
     Question,
     Reading,
+    SitePoint,
     TakenProfile,
 )
 from ledger.domain.shape import Hole, profile_from_json
@@ -34,6 +36,7 @@ from ledger.store.tables import (
     BlobRow,
     ClearanceFact,
     DimensionFact,
+    DistanceFact,
     FrozenFaceFact,
     GroupFact,
     HoleFinishFact,
@@ -43,6 +46,7 @@ from ledger.store.tables import (
     PartFact,
     PersonFact,
     PlyFact,
+    PointFact,
     ProfileFact,
     QuestionFact,
     ReadingFact,
@@ -108,19 +112,30 @@ def hole_labels(facts: Session, number: str, revision: str) -> tuple[str, ...]:
     """The labels of every hole of a revision, drawn or measured."""
     drawn = facts.get(ProfileFact, (number, revision))
     labels = [h["label"] for h in _geometry(facts, drawn)["holes"]] if drawn else []
-    return (*labels, *(m.label for m in rows(facts, MeasuredHoleFact, number=number, revision=revision)))
+    key = {"number": number, "revision": revision}
+    labels += [m.label for m in rows(facts, MeasuredHoleFact, **key)]
+    return (*labels, *(p.label for p in rows(facts, PointFact, **key) if p.diameter))
+
+
+def point_labels(facts: Session, number: str, revision: str) -> tuple[str, ...]:
+    """The labels that a distance can be measured between: points, and holes that were measured."""
+    key = {"number": number, "revision": revision}
+    points = (p.label for p in rows(facts, PointFact, **key))
+    return (*points, *(m.label for m in rows(facts, MeasuredHoleFact, **key)))
 
 
 def part(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None = None) -> Part:
     """One revision, whole."""
     key = {"number": row.number, "revision": row.revision}
     plain = row.model_dump(exclude={"place", "reason", "thickness", "finish_thickness"})
-    return Part(
+    made = Part(
         **plain,
         thickness=_length(row.thickness),
         finish_thickness=_length(row.finish_thickness),
         taken=_taken(facts, row, reads_the_same),
         measured_holes=tuple(_measured(m) for m in rows(facts, MeasuredHoleFact, **key)),
+        points=tuple(_point(p) for p in sorted(rows(facts, PointFact, **key), key=lambda p: p.place)),
+        distances=tuple(_distance(d) for d in rows(facts, DistanceFact, **key)),
         hole_finishes=tuple(
             FinishedHole(f.label, f.finish, f.thread) for f in rows(facts, HoleFinishFact, **key)
         ),
@@ -130,6 +145,11 @@ def part(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None = No
             Question(q.ident, q.text, q.answer) for q in rows(facts, QuestionFact, number=row.number)
         ),
     )
+    if not (made.points or made.distances):
+        return made
+    from ledger.survey.of_part import with_placed_holes
+
+    return with_placed_holes(made)
 
 
 def mate(facts: Session, row: MateFact) -> Mate:
@@ -198,6 +218,17 @@ def _measured(row: MeasuredHoleFact) -> MeasuredHole:
     centre = (float(read_length(row.x, signed=True).mm), float(read_length(row.y, signed=True).mm))
     hole = Hole(row.label, (centre,), float(read_length(row.diameter).mm), "measured")
     return MeasuredHole(hole, _length(row.uncertainty), row.source)
+
+
+def _point(row: PointFact) -> SitePoint:
+    at = tuple(read_length(text, signed=True) for text in json.loads(row.at))
+    return SitePoint(row.label, _length(row.diameter), at, _length(row.uncertainty), row.side)
+
+
+def _distance(row: DistanceFact) -> Distance:
+    value, standard, sure = (read_length(text) for text in (row.value, row.standard, row.uncertainty))
+    readings = tuple(json.loads(row.readings))
+    return Distance(row.a, row.b, value, standard, sure, row.instrument, readings, row.how)
 
 
 def _dimension(row: DimensionFact) -> Dimension:

@@ -114,6 +114,32 @@ class MeasuredHoleFact(Fact, table=True):
     source: str
 
 
+class PointFact(Fact, table=True):
+    __tablename__ = "fact_point"
+    number: str = Field(primary_key=True)
+    revision: str = Field(primary_key=True)
+    label: str = Field(primary_key=True)
+    place: int
+    diameter: str
+    at: str
+    uncertainty: str
+    side: str
+
+
+class DistanceFact(Fact, table=True):
+    __tablename__ = "fact_distance"
+    number: str = Field(primary_key=True)
+    revision: str = Field(primary_key=True)
+    a: str = Field(primary_key=True)
+    b: str = Field(primary_key=True)
+    value: str
+    standard: str
+    uncertainty: str
+    instrument: str
+    readings: str
+    how: str
+
+
 class HoleFinishFact(Fact, table=True):
     __tablename__ = "fact_hole_finish"
     number: str = Field(primary_key=True)

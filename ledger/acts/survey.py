@@ -1,0 +1,126 @@
+"""Acts about points of an existing structure and the distances measured between them."""
+
+from __future__ import annotations
+
+import json
+from typing import Literal
+
+from pydantic import Field
+from sqlmodel import Session
+
+from ledger.acts.base import Act, Entry, LengthText, Name, OptionalName, Text, open_part, positive_length, put
+from ledger.domain.errors import BadInput, UnknownName, visible
+from ledger.domain.quantity import read_length
+from ledger.store.facts import point_labels, rows
+from ledger.store.tables import DistanceFact, MeasuredHoleFact, PartFact, PointFact
+
+_FLAT, _SPACE = 2, 3
+
+
+class RecordPoint(Act):
+    """A named point of a site or bought part: plain, or with a diameter the centre of a hole or stud."""
+
+    kind: Literal["record_point"] = "record_point"
+    number: Name
+    label: Name
+    diameter: LengthText = ""
+    at: tuple[str, ...] = ()
+    uncertainty: LengthText = ""
+    side: Text = ""
+
+    def check(self, facts: Session) -> None:
+        from ledger.survey.network import read_side
+
+        part = _surveyed_part(facts, self.number)
+        if any(c.isspace() for c in self.label):
+            raise BadInput(f"the point {visible(self.label)!r} has a space in its name: leave it out")
+        if facts.get(MeasuredHoleFact, (self.number, part.revision, self.label)):
+            raise BadInput(f"{visible(self.label)} is a hole of {visible(self.number)} already")
+        if self.at and len(self.at) not in (_FLAT, _SPACE):
+            raise BadInput("coordinates of a point are two, or three in space")
+        for coordinate in self.at:
+            read_length(coordinate, signed=True)
+        if bool(self.at) != bool(self.uncertainty):
+            raise BadInput(
+                "measured coordinates come with their uncertainty, such as ±0.5 mm, and only they do"
+            )
+        if self.side:
+            known = point_labels(facts, self.number, part.revision)
+            for label in read_side(self.label, self.side).of:
+                if label not in known:
+                    raise UnknownName(f"point of {self.number}", label, known)
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        revision = open_part(facts, self.number).revision
+        old = facts.get(PointFact, (self.number, revision, self.label))
+        every = rows(facts, PointFact, number=self.number, revision=revision)
+        place = old.place if old else 1 + max((p.place for p in every), default=0)
+        fields = self.model_dump(exclude={"kind", "version", "at"})
+        put(facts, PointFact(revision=revision, place=place, at=json.dumps(list(self.at)), **fields))
+
+
+class RecordDistance(Act):
+    """A measured distance between two points; recorded again, it replaces what was read before."""
+
+    kind: Literal["record_distance"] = "record_distance"
+    number: Name
+    a: Name
+    b: Name
+    value: LengthText
+    standard: LengthText
+    uncertainty: LengthText
+    instrument: Name
+    readings: tuple[str, ...] = Field(min_length=1)
+    how: Text = ""
+
+    def check(self, facts: Session) -> None:
+        part = _surveyed_part(facts, self.number)
+        if self.a == self.b:
+            raise BadInput(f"a distance from {visible(self.a)} to itself: name two different points")
+        known = point_labels(facts, self.number, part.revision)
+        for label in (self.a, self.b):
+            if label not in known:
+                raise UnknownName(f"point of {self.number}", label, known)
+        for what in (self.value, self.standard, self.uncertainty):
+            positive_length(what)
+        for reading in self.readings:
+            read_length(reading)
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        revision = open_part(facts, self.number).revision
+        a, b = sorted((self.a, self.b))
+        fields = self.model_dump(exclude={"kind", "version", "readings", "a", "b"})
+        readings = json.dumps(list(self.readings))
+        put(facts, DistanceFact(revision=revision, a=a, b=b, readings=readings, **fields))
+
+
+class DropDistance(Act):
+    """A distance that was read wrongly and is not to count."""
+
+    kind: Literal["drop_distance"] = "drop_distance"
+    number: Name
+    a: Name
+    b: Name
+    reason: OptionalName
+
+    def check(self, facts: Session) -> None:
+        part = open_part(facts, self.number)
+        if not self.reason:
+            raise BadInput("dropping a distance needs a reason")
+        a, b = sorted((self.a, self.b))
+        if facts.get(DistanceFact, (self.number, part.revision, a, b)) is None:
+            known = rows(facts, DistanceFact, number=self.number, revision=part.revision)
+            raise UnknownName(f"distance of {self.number}", f"{a} {b}", [f"{d.a} {d.b}" for d in known])
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        revision = open_part(facts, self.number).revision
+        a, b = sorted((self.a, self.b))
+        facts.delete(facts.get_one(DistanceFact, (self.number, revision, a, b)))
+        facts.flush()
+
+
+def _surveyed_part(facts: Session, number: str) -> PartFact:
+    part = open_part(facts, number)
+    if part.form == "cut":
+        raise BadInput(f"{visible(number)} is cut from a drawing: its points come from its DXF")
+    return part

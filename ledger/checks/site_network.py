@@ -1,0 +1,96 @@
+"""
+Points found from distances are where they are said to be, and nowhere else.
+
+Distances alone leave a shape free to fold, to turn over and to hide a misread tape; what is open is said, not guessed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ledger.checks._case import PartCase
+from ledger.checks._frame import DoesNotApply, check
+from ledger.domain.finding import Finding
+from ledger.survey.blame import Off, off_readings
+from ledger.survey.of_part import solution_of
+from ledger.survey.solve import Solution
+
+_FEW = 6
+
+
+@check(
+    on=PartCase,
+    source="least squares with data snooping (Baarda 1968); the rest plane geometry",
+    codes=("network_free", "network_mirrored", "reading_off", "reading_doubtful", "unchecked_readings"),
+    severity="stop",
+    not_checked="whether points that were measured are those that the labels mean",
+)
+def site_network(case: PartCase) -> Iterator[Finding]:
+    """
+    The readings fix every point, on one side only, and agree as well as they claim.
+
+    A stud pattern from a misread tape, or its mirror image, fits no plate on the day it is bolted down.
+    """
+    solution = solution_of(case.part)
+    if solution is None:
+        raise DoesNotApply
+    if not solution.points:
+        yield Finding(
+            "network_free",
+            f"the distances do not fix {_named(solution.free)}: no place is claimed for any point",
+            severity="stop",
+            where="network",
+            remedy="measure further distances from these points to two others at least (three in space)",
+        )
+        return
+    yield from _turned_over(solution)
+    off = off_readings(solution)
+    if off:
+        yield _off(off)
+    alone = [x.reading.words for x in solution.left if x.share == 0]
+    if alone:
+        yield Finding(
+            "unchecked_readings",
+            f"an error would not show in {_named(alone)}",
+            severity="note",
+            where="network",
+            remedy="measure one distance more to each of these points",
+        )
+
+
+def _turned_over(solution: Solution) -> Iterator[Finding]:
+    if not (solution.images or solution.mirror or solution.wrong_sides):
+        return
+    groups = [_named(g) for g in solution.images]
+    what = "; ".join(groups) if groups else "the whole"
+    words = f"the distances fit {what} turned over as well as it stands"
+    if solution.wrong_sides:
+        words = f"the side stated of {_named(solution.wrong_sides)} does not fit the distances"
+    name = (solution.wrong_sides or (solution.images[0] if solution.images else solution.network.points[2:]))[
+        0
+    ]
+    first = " ".join(solution.network.points[: solution.network.dim])
+    hand = "left" if len(first.split()) == 2 else "above"  # noqa: PLR2004 - flat
+    yield Finding(
+        "network_mirrored",
+        words,
+        severity="stop",
+        where="network",
+        remedy=f"say on which side a point lies, such as: point {name} --side '{hand} of {first}'",
+    )
+
+
+def _off(off: Off) -> Finding:
+    return Finding(
+        "reading_off" if off.serious else "reading_doubtful",
+        off.words,
+        severity="stop" if off.serious else "note",
+        where="/".join(s.words for s in off.suspects)[:200],
+        remedy="measure it again, or drop the distance with a reason",
+        measured=f"{off.off_mm:.1f} mm off",
+    )
+
+
+def _named(names: tuple[str, ...] | list[str]) -> str:
+    shown = ", ".join(names[:_FEW])
+    return shown if len(names) <= _FEW else f"{shown} and {len(names) - _FEW} more"

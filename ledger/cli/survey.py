@@ -1,0 +1,98 @@
+"""Commands about points and the distances between them."""
+
+from __future__ import annotations
+
+import argparse
+
+from ledger.cli.asked import answer, as_json, by, do_act, open_shop
+from ledger.cli.show import say, show_json
+from ledger.domain.errors import BadInput
+
+
+def point(args: argparse.Namespace) -> int:
+    from ledger.acts.base import make
+    from ledger.acts.survey import RecordPoint
+
+    at = tuple(piece.strip() for piece in args.at.split(",") if piece.strip())
+    if len(args.labels) > 1 and (at or args.side):
+        raise BadInput("coordinates or a side are those of one point: name one")
+    fields = {"diameter": args.diameter, "at": at, "uncertainty": args.uncertainty, "side": args.side}
+    acts = [make(RecordPoint, number=args.number, label=label, **fields) for label in args.labels]
+    with open_shop(args) as shop:
+        entries = [shop.do(act, by=by(args)) for act in acts]
+    return answer(args, f"recorded on {args.number}: {', '.join(args.labels)}", entries=entries)
+
+
+def distance(args: argparse.Namespace) -> int:
+    from ledger.acts.survey import DropDistance, RecordDistance
+    from ledger.standards.instruments import measured
+
+    named = {"number": args.number, "a": args.a, "b": args.b}
+    if args.drop:
+        return do_act(
+            args, DropDistance, f"{args.a} to {args.b} does not count any more", reason=args.drop, **named
+        )
+    found = measured(args.reading)
+    return do_act(
+        args,
+        RecordDistance,
+        f"{args.a} to {args.b} is recorded: {found}",
+        value=found.value.written,
+        standard=found.standard.written,
+        uncertainty=found.uncertainty.written,
+        instrument=found.instrument,
+        readings=tuple(r.written for r in found.readings),
+        how=found.how,
+        **named,
+    )
+
+
+def survey(args: argparse.Namespace) -> int:
+    from ledger.survey.blame import off_readings
+    from ledger.survey.of_part import solution_of
+
+    with open_shop(args) as shop:
+        solution = solution_of(shop.part(args.number))
+    if solution is None:
+        raise BadInput(f"{args.number} has no distances yet: record one with fitup distance")
+    off = off_readings(solution) if solution.points else None
+    value = {
+        "part": args.number,
+        "settled": solution.settled,
+        "free": list(solution.free),
+        "mirrored": [list(g) for g in solution.images],
+        "mirror": solution.mirror,
+        "points": [
+            {"point": p.name, "at_mm": list(p.at_mm), "u_mm": p.u_shape_mm, "u_datum_mm": p.u_datum_mm}
+            for p in solution.points
+        ],
+        "readings": [
+            {"reading": x.reading.words, "left_mm": x.left_mm, "checked": x.share, "sigmas": x.times_sigma}
+            for x in solution.left
+        ],
+        "redundancy": solution.redundancy,
+        "chi_square": solution.chi_square,
+        "agrees": solution.agrees,
+        "off": {"words": off.words, "certain": off.certain} if off else None,
+    }
+    if as_json(args):
+        show_json(value)
+        return 0 if solution.settled and solution.agrees else 1
+    if not solution.points:
+        say(f"{args.number}: the distances do not fix {', '.join(solution.free)}")
+    for p in solution.points:
+        at = ", ".join(f"{v:.2f}" for v in p.at_mm)
+        say(f"  {p.name:<6}({at}) mm  ±{p.u_shape_mm:.2f} within the shape, ±{p.u_datum_mm:.2f} on its axes")
+    for x in solution.left:
+        checked = f"{x.share:.0%} checked" if x.share else "checked by nothing"
+        say(f"  {x.reading.words:<16}left {x.left_mm:+.2f} mm, {x.times_sigma:.1f} sigma, {checked}")
+    if solution.points:
+        words = "agree" if solution.agrees else "DO NOT AGREE"
+        say(
+            f"  {solution.redundancy} readings more than needed; they {words} (chi-square {solution.chi_square:.1f})"
+        )
+    if solution.images or solution.mirror:
+        say("  it could as well be turned over: state a side with fitup point --side")
+    if off:
+        say(f"  {off.words}")
+    return 0 if solution.settled and solution.agrees else 1

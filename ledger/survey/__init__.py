@@ -1,0 +1,1 @@
+"""Points found from distances between them: numbers only, never files or a database."""
