@@ -8,7 +8,7 @@ from typing import Literal
 from pydantic import Field
 from sqlmodel import Session
 
-from ledger.acts.base import Act, Entry, LengthText, Name, OptionalName, Text, open_part, positive_length, put
+from ledger.acts.base import Act, Entry, LengthText, Name, Text, open_part, positive_length, put
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.quantity import read_length
 from ledger.store.facts import point_labels, rows
@@ -101,7 +101,7 @@ class DropDistance(Act):
     number: Name
     a: Name
     b: Name
-    reason: OptionalName
+    reason: Text
 
     def check(self, facts: Session) -> None:
         part = open_part(facts, self.number)

@@ -18,6 +18,7 @@ from ledger.acts.parts import (
     RecordHole,
 )
 from ledger.acts.release import SetPolicy
+from ledger.acts.survey import DropDistance, RecordDistance, RecordPoint
 from ledger.acts.taking_back import _NAMED, TakeBack
 from ledger.domain.errors import BadInput
 from ledger.store.journal import dump_facts
@@ -79,7 +80,33 @@ def drop_mate(bench):
     return before
 
 
+def record_point(bench):
+    bench.shop.write_part("PIER", {"form": "site"}, by="Mira")
+    before = facts_of(bench.shop)
+    bench.do(RecordPoint, number="PIER", label="P1")
+    return before
+
+
+def record_distance(bench):
+    record_point(bench)
+    bench.do(RecordPoint, number="PIER", label="P2")
+    before = facts_of(bench.shop)
+    sure = {"standard": "0.7 mm", "uncertainty": "1.4 mm", "instrument": "tape", "readings": ("1532 mm",)}
+    bench.do(RecordDistance, number="PIER", a="P1", b="P2", value="1532 mm", **sure)
+    return before
+
+
+def drop_distance(bench):
+    record_distance(bench)
+    before = facts_of(bench.shop)
+    bench.do(DropDistance, number="PIER", a="P2", b="P1", reason="the hook slipped")
+    return before
+
+
 DONE = {
+    "record_point": record_point,
+    "record_distance": record_distance,
+    "drop_distance": drop_distance,
     "record_part": record_part,
     "change_part": change_part,
     "new_revision": new_revision,

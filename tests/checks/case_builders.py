@@ -23,6 +23,7 @@ from ledger.domain.quantity import Decimal, Length, read_bounds, read_length, re
 from ledger.domain.record import (
     Clearance,
     Dimension,
+    Distance,
     FinishedHole,
     HoleGroup,
     Mate,
@@ -31,9 +32,11 @@ from ledger.domain.record import (
     Ply,
     Question,
     Reading,
+    SitePoint,
     TakenProfile,
 )
 from ledger.domain.shape import Contour, Hole, Profile, Stroke
+from ledger.standards.instruments import measured
 from ledger.standards.size_limits import limits_of
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
@@ -105,6 +108,8 @@ def part_of(table: dict[str, Any], number: str) -> Part:
     fields["groups"] = tuple(HoleGroup(k, tuple(v)) for k, v in fields.get("groups", {}).items())
     fields["hole_finishes"] = tuple(FinishedHole(*f.split()) for f in fields.pop("finishes", ()))
     fields["dimensions"] = tuple(dimension_of(d) for d in fields.get("dimensions", ()))
+    fields["points"] = tuple(_point(p) for p in fields.get("points", ()))
+    fields["distances"] = tuple(_distance(d) for d in fields.get("distances", ()))
     fields["questions"] = tuple(Question(**q) for q in fields.get("questions", ()))
     return Part(taken=_taken(profile, table) if drawn else None, measured_holes=measured, **fields)
 
@@ -187,6 +192,19 @@ def _taken(profile: Profile, table: dict[str, Any]) -> TakenProfile:
 def _measured(hole: Hole, fields: dict[str, Any]) -> MeasuredHole:
     doubt = fields.get("doubts", {}).get(hole.label, fields.get("doubt"))
     return MeasuredHole(hole, _length(doubt), fields.get("hole_source", "measured"))
+
+
+def _point(text: str) -> SitePoint:
+    """A label, and a side behind it."""
+    label, _, side = text.partition(" ")
+    return SitePoint(label, side=side)
+
+
+def _distance(text: str) -> Distance:
+    """Two labels and what was read."""
+    a, b, reading = text.split(" ", 2)
+    found = measured(reading)
+    return Distance(a, b, found.value, found.standard, found.uncertainty, found.instrument)
 
 
 def _length(text: str | None) -> Length | None:
