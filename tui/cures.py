@@ -61,7 +61,16 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "holes_near",
     ),
     "sign": ("role_missing", "unacknowledged"),
-    "look": ("not_run", "check_failed", "no_checks"),
+    "look": (
+        "not_run",
+        "check_failed",
+        "no_checks",
+        "network_free",
+        "network_mirrored",
+        "reading_off",
+        "reading_doubtful",
+        "unchecked_readings",
+    ),
 }
 KIND_OF: Mapping[str, str] = MappingProxyType(
     {code: kind for kind, codes in _KINDS.items() for code in codes}
