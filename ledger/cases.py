@@ -48,6 +48,7 @@ class Bench:
     together: tuple[str, ...]
     today: str
     parts_read: dict[tuple[str, str], Part] = field(default_factory=dict, repr=False, compare=False)
+    mates_read: dict[tuple[str, str], MateCase] = field(default_factory=dict, repr=False, compare=False)
 
     def as_last_signed(self, number: str) -> Bench:
         """
@@ -60,7 +61,7 @@ class Bench:
         last = max((s.seq for s in signed), default=0)
         others = {s.number for s in read.rows(self.facts, SignOffFact, seq=last)} if last else set()
         still_open = {n for n in others if not newest_part(self.facts, n).locked}
-        return replace(self, together=tuple(sorted(still_open | {number})))
+        return replace(self, together=tuple(sorted(still_open | {number})), mates_read={})
 
     @cached_property
     def policy(self) -> gate.Policy:
@@ -86,12 +87,23 @@ class Bench:
         return self.part(newest), "frozen" if frozen else "open"
 
     def mate_case(self, mate: Mate, viewed_from: str) -> MateCase:
-        """A mate with its plies placed."""
+        """A mate with its plies placed; the same one, with what was worked out for it, each time it is asked for."""
+        key = (mate.name, viewed_from)
+        if key not in self.mates_read:
+            self.mates_read[key] = self._mate_case(mate, viewed_from)
+        return self.mates_read[key]
+
+    def _mate_case(self, mate: Mate, viewed_from: str) -> MateCase:
         plies = []
         for ply in mate.plies:
             part, standing = self.counting(ply.part, mate)
             plies.append(PlacedPly(ply, part, standing, digest.face(part, ply, mate.kind)))
-        return MateCase(mate, tuple(plies), viewed_from)
+        return MateCase(mate, tuple(plies), viewed_from, lambda: self._neighbours(mate, viewed_from))
+
+    def _neighbours(self, mate: Mate, viewed_from: str) -> tuple[MateCase, ...]:
+        """The other mates of its parts, by name."""
+        others = {m.name: m for ply in mate.plies for m in read.mates_of(self.facts, ply.part)}
+        return tuple(self.mate_case(others[n], viewed_from) for n in sorted(others) if n != mate.name)
 
     def cases(self, number: str) -> tuple[PartCase, tuple[MateCase, ...]]:
         """Everything the checks look at for one part."""

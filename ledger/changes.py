@@ -117,6 +117,7 @@ def _mate_fields(mate: Mate) -> dict[str, object]:
         "plies": " on ".join(_ply(p) for p in mate.plies),
         "flip": mate.flip if mate.flip != "no" else "",
         "place": mate.located_written,
+        "also": ", ".join(f"{a.fastener} {a.joint} {' on '.join(a.groups)}" for a in mate.also),
         "gap": mate.gap,
     }
 

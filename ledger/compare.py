@@ -7,13 +7,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, cast, get_args
 
 from ledger.domain.canonical import sha256
-from ledger.domain.errors import UnknownName
-from ledger.domain.pose import read_pose
-from ledger.domain.record import FLIPS, JOINTS
+from ledger.domain.errors import BadInput, UnknownName
+from ledger.domain.located import read_located
+from ledger.domain.pose import Pose
+from ledger.domain.record import FLIPS, JOINTS, Sides
 from ledger.domain.shape import Contour, Profile
 
 if TYPE_CHECKING:
     from ledger.fit.case import PatternCase
+    from ledger.fit.guide import Guide
     from ledger.fit.pattern import Fit, Flip
 
 
@@ -193,6 +195,20 @@ def look(file: str, data: bytes, *, unit: str | None = None, roles: Mapping[str,
     return Look(file, sha256(data), profile, roles_of(profile.layers, roles))
 
 
+def _located(a: Look, b: Look, flip: str, text: str) -> Pose | tuple[Pose | Guide, ...]:
+    """Where A lies on B. Raises BadInput where the files cannot say."""
+    from ledger.fit.sides import flush
+
+    stated = read_located(text)
+    if isinstance(stated, Pose):
+        return stated
+    if not isinstance(stated, Sides):
+        raise BadInput("two files have no pins: declare them as parts of a mate, or state a position")
+    if a.profile.outline is None or b.profile.outline is None:
+        raise BadInput("a file without one outline has no sides: state a position")
+    return flush(stated, a.profile.outline, b.profile.outline, cast("Flip", flip), ("A", "B"))
+
+
 def compare(
     a: Look,
     b: Look,
@@ -207,7 +223,7 @@ def compare(
     Whether the hole patterns of two files go together with this fastener. Raises UnknownName.
 
     The worst case is that of the stated cutting process on both. `located` states where A lies on B (x y angle, or
-    as drawn): it is then judged, not improved.
+    as drawn), which is judged and not improved, or which sides are flush.
     """
     from ledger.fit.joint import Joint
     from ledger.fit.pattern import PatternCase, Ply, fit
@@ -228,6 +244,6 @@ def compare(
         largest_fastener_mm=bolt.largest_mm,
         joint=cast("Joint", joint),
         flip=cast("Flip", flip),
-        located=read_pose(located) if located else None,
+        located=_located(a, b, flip, located) if located else None,
     )
     return Comparison(a, b, bolt.designation, joint, cut.name, fit(case), case)

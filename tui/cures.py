@@ -51,6 +51,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "assembled_wrong",
         "seat_overhangs",
         "seats_meet",
+        "seat_on_neighbour",
         "gap_small",
         "gap_large",
         "overlap",

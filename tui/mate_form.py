@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import on
@@ -12,27 +13,36 @@ from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 from ledger.domain.errors import BadInput
-from ledger.domain.pose import read_pose
+from ledger.domain.located import read_also, read_located
 from ledger.domain.quantity import read_bounds
 from ledger.domain.record import JOINTS, MATE_KINDS
 from tui.actions import bindings
 from tui.choosing import Choose
 from tui.frame import ShopScreen
-from tui.mate_lines import FACES, FLIP_WORDS, mate_fields, mate_reading
+from tui.mate_lines import FACES, FLIP_WORDS, also_words, mate_fields, mate_reading
 from tui.part_edit import do
 from tui.signs import said
 
 if TYPE_CHECKING:
     from ledger.domain.record import Mate
 
-_EMPTY = {"mate_kind": "bolted", "fastener": "", "joint": "through", "flip": "no", "located": "", "gap": ""}
+_EMPTY = {
+    "mate_kind": "bolted",
+    "fastener": "",
+    "joint": "through",
+    "flip": "no",
+    "located": "",
+    "also": (),
+    "gap": "",
+}
 _LABELS = {
     "name": "name",
     "mate_kind": "kind",
     "fastener": "fastener",
     "joint": "joint",
     "flip": "lies",
-    "located": "stated position",
+    "located": "held",
+    "also": "other fasteners",
     "gap": "drawn clearance",
 }
 _ALL_HOLES = "(every hole)"
@@ -103,8 +113,10 @@ class MateForm(ShopScreen):
         rows.append(("add a part", lambda: self._ply(len(f["plies"]))))
         rows.append(self._row("flip", lambda: self._pick("flip", FLIP_WORDS)))
         rows.append(
-            self._row("located", lambda: self._text("located", _a_place, "X Y ANGLE, mm and degrees"))
+            self._row("located", lambda: self._text("located", _a_place, "X Y ANGLE, pins, left on left"))
         )
+        if f["mate_kind"] == "bolted":
+            rows += [self._also(place) for place in range(len(f["also"]) + 1)]
         rows.append(self._row("gap", lambda: self._text("gap", _a_gap, "such as >= 2 mm")))
         try:
             rows.append((f"record it: {mate_reading(self._whole())}", self._record))
@@ -116,6 +128,20 @@ class MateForm(ShopScreen):
         value = FLIP_WORDS[self.fields[name]] if name == "flip" else self.fields[name]
         return f"{_LABELS[name]:<20}{value or '-'}", way
 
+    def _also(self, place: int) -> tuple[str, Callable[[], None]]:
+        """One other fastener, or the row to add one."""
+        known = self.fields["also"]
+        words = also_words(known[place]) if place < len(known) else ""
+
+        def put(text: str) -> None:
+            more = (asdict(read_also(text)),) if text.strip() else ()
+            self._set("also", (*known[:place], *more, *known[place + 1 :]))
+
+        label = _LABELS["also"] if not place else ""
+        return f"{label:<20}{words or 'add one'}", lambda: self.enter(
+            _LABELS["also"], _another, put, value=words, hint="M6 dowel PINS on PINS; empty: none"
+        )
+
     def _whole(self) -> dict[str, Any]:
         """The fields as the act takes them. Raises BadInput for what is missing."""
         if not self.fields["name"]:
@@ -123,7 +149,7 @@ class MateForm(ShopScreen):
         if len(self.fields["plies"]) < 2:  # noqa: PLR2004 - two parts
             raise BadInput("add the other part")
         bolted = self.fields["mate_kind"] == "bolted"
-        return {**self.fields, **({} if bolted else {"fastener": "", "joint": ""})}
+        return {**self.fields, **({} if bolted else {"fastener": "", "joint": "", "also": ()})}
 
     def _pick(self, name: str, ways: Mapping[str, str]) -> None:
         self._choose(_LABELS[name], ways, lambda value: self._set(name, value), self.fields[name])
@@ -186,7 +212,14 @@ def _a_fastener(text: str) -> str:
 
 
 def _a_place(text: str) -> str:
-    return str(read_pose(text)) if text.strip() else "none: the holes decide"
+    if not text.strip():
+        return "by nothing: the holes decide"
+    read_located(text)
+    return text.strip()
+
+
+def _another(text: str) -> str:
+    return also_words(asdict(read_also(text))) if text.strip() else "none"
 
 
 def _a_gap(text: str) -> str:

@@ -2,17 +2,19 @@
 How a mate is said in one line, and read from it.
 
 `TURN to BASE: bolted M12 through, TURN bolts on BASE bolts` and behind it, each after a comma, what applies:
-`turned over`, `either way up`, `at X Y ANGLE`, `gap >= 2 mm`. A ply is PART, then its hole group, then the face
+`turned over`, `either way up`, `at X Y ANGLE` (or `at pins`, `at left on left`), `also M6 dowel PINS on PINS`,
+`gap >= 2 mm`. A ply is PART, then its hole group, then the face
 that is up (top, bottom, edge) where it is not the top.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection
+from dataclasses import asdict
 from typing import Any
 
 from ledger.domain.errors import BadInput, UnknownName
-from ledger.domain.pose import read_pose
+from ledger.domain.located import read_also, read_located
 from ledger.domain.quantity import read_bounds
 from ledger.domain.record import JOINTS, MATE_KINDS, Mate
 from tui.lines import Line
@@ -33,7 +35,8 @@ def mate_line(text: str, parts: Collection[str]) -> Line:
     fields: dict[str, Any] = {"name": name, **_how(pieces[0])}
     fields["plies"] = tuple(_ply(words, parts) for words in pieces[1].split(" on "))
     for piece in pieces[2:]:
-        fields.update(_more(piece))
+        more = _more(piece)
+        fields.update({**more, **({"also": (*fields["also"], *more["also"])} if "also" in more else {})})
     if len(fields["plies"]) < _BOTH:
         raise BadInput("a mate needs two parts: PART GROUP on PART GROUP")
     return Line(fields, mate_reading(fields))
@@ -48,7 +51,7 @@ def mate_reading(fields: dict[str, Any]) -> str:
         if not fields["joint"]:
             raise BadInput(f"a bolted mate names its fastener and its joint: M12, then {', '.join(JOINTS)}")
         how = f"bolted with {fastener(fields['fastener']).designation}, {fields['joint']}"
-    elif fields["joint"] or fields["fastener"]:
+    elif fields["joint"] or fields["fastener"] or fields["also"]:
         raise BadInput(f"a {how} mate has no fastener or joint")
     plies = " on ".join(_ply_reading(ply) for ply in fields["plies"])
     return f"{fields['name']}: {how}; {plies}{_more_words(fields)}"
@@ -72,6 +75,7 @@ def mate_fields(mate: Mate) -> dict[str, Any]:
         "plies": tuple({"part": p.part, "group": p.group, "face_up": p.face_up} for p in mate.plies),
         "flip": mate.flip,
         "located": mate.located_written,
+        "also": tuple(asdict(a) for a in mate.also),
         "gap": mate.gap.written if mate.gap else "",
     }
 
@@ -89,6 +93,7 @@ def _how(text: str) -> dict[str, Any]:
         "joint": joint,
         "flip": "no",
         "located": "",
+        "also": (),
         "gap": "",
     }
 
@@ -105,23 +110,33 @@ def _ply(text: str, parts: Collection[str]) -> dict[str, str]:
     return {"part": part, "group": " ".join(words), "face_up": face}
 
 
-def _more(piece: str) -> dict[str, str]:
+def _more(piece: str) -> dict[str, Any]:
     if piece in _FLIPS:
         return {"flip": _FLIPS[piece]}
     word, _, rest = piece.partition(" ")
     if word == "at":
-        read_pose(rest)
+        read_located(rest)
         return {"located": rest.strip()}
+    if word == "also":
+        return {"also": (asdict(read_also(rest)),)}
     if word == "gap":
         read_bounds(rest)
         return {"gap": rest.strip()}
-    raise BadInput("behind the parts: turned over, either way up, at X Y ANGLE, gap >= 2 mm")
+    raise BadInput(
+        "behind the parts: turned over, either way up, at X Y ANGLE, also M6 dowel PINS on PINS, gap >= 2 mm"
+    )
 
 
 def _more_words(fields: dict[str, Any]) -> str:
     flip = f", {FLIP_WORDS[fields['flip']]}" if fields["flip"] != "no" else ""
     at = f", at {fields['located']}" if fields["located"] else ""
-    return flip + at + (f", gap {fields['gap']}" if fields["gap"] else "")
+    also = "".join(f", also {also_words(a)}" for a in fields["also"])
+    return flip + at + also + (f", gap {fields['gap']}" if fields["gap"] else "")
+
+
+def also_words(also: dict[str, Any]) -> str:
+    """A fastener beside the mate's own as the words that would say it."""
+    return f"{also['fastener']} {also['joint']} {' on '.join(also['groups'])}"
 
 
 def _ply_words(ply: dict[str, str]) -> str:

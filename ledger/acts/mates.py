@@ -10,9 +10,10 @@ from sqlmodel import Session, delete, select
 
 from ledger.acts.base import Act, Entry, LengthText, Name, OptionalName, Text, newest_part, one_of, put
 from ledger.domain.errors import BadInput, UnknownName, visible
-from ledger.domain.pose import read_pose
+from ledger.domain.located import read_located
+from ledger.domain.pose import Pose
 from ledger.domain.quantity import read_bounds, read_length
-from ledger.domain.record import FLIPS, JOINTS, MATE_KINDS
+from ledger.domain.record import FLIPS, JOINTS, MATE_KINDS, Pins
 from ledger.store.tables import ClearanceFact, FrozenFaceFact, GroupFact, MateFact, PlyFact, ReadingFact
 
 _BOTH = 2
@@ -27,6 +28,15 @@ class PlyField(BaseModel):
     face_up: Annotated[str, AfterValidator(one_of("face", ("top", "bottom", "edge")))] = "top"
 
 
+class AlsoField(BaseModel):
+    """A fastener beside the mate's own: its joint and the hole group of each ply."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+    fastener: Name
+    joint: Annotated[str, AfterValidator(one_of("joint", JOINTS))]
+    groups: tuple[Name, ...]
+
+
 class DeclareMate(Act):
     """How parts go together; declared again, it replaces what was said before."""
 
@@ -39,6 +49,7 @@ class DeclareMate(Act):
     flip: Annotated[str, AfterValidator(one_of("flip", FLIPS))] = "no"
     located: Text = ""
     gap: Text = ""
+    also: tuple[AlsoField, ...] = ()
 
     def check(self, facts: Session) -> None:
         from ledger.standards.fasteners import fastener
@@ -48,32 +59,45 @@ class DeclareMate(Act):
         if len({p.part for p in self.plies}) != len(self.plies):
             raise BadInput(f"a mate of {visible(self.plies[0].part)} with itself: name two different parts")
         for ply in self.plies:
-            self._ply_known(facts, ply)
+            _group_known(facts, ply.part, ply.group)
+        for more in self.also:
+            self._also_known(facts, more)
         if self.mate_kind == "bolted":
             one_of("joint", JOINTS)(self.joint)
             fastener(self.fastener)
-        elif self.joint or self.fastener:
+        elif self.joint or self.fastener or self.also:
             raise BadInput(
                 f"a {self.mate_kind} mate has no joint or fastener; declare the bolts as a bolted mate"
             )
-        if self.located:
-            read_pose(self.located)
+        located = read_located(self.located) if self.located else None
+        if isinstance(located, Pins) and not any(m.joint == "dowel" for m in self.also):
+            raise BadInput(
+                "held by pins, but the mate names none: say which, such as 'M6 dowel PINS on PINS'"
+            )
+        if self.located and not isinstance(located, Pose) and len(self.plies) != _BOTH:
+            raise BadInput(
+                "pins and flush sides speak of two parts: declare the others in mates of their own"
+            )
         if self.gap:
             read_bounds(self.gap)
 
-    @staticmethod
-    def _ply_known(facts: Session, ply: PlyField) -> None:
-        part = newest_part(facts, ply.part)
-        if ply.group and facts.get(GroupFact, (part.number, part.revision, ply.group)) is None:
-            known = select(GroupFact.name).where(
-                GroupFact.number == part.number, GroupFact.revision == part.revision
-            )
-            raise UnknownName(f"hole group of {part.number}", ply.group, facts.exec(known).all())
+    def _also_known(self, facts: Session, more: AlsoField) -> None:
+        from ledger.standards.fasteners import fastener
+
+        fastener(more.fastener)
+        if len(self.plies) != _BOTH or len(more.groups) != _BOTH:
+            raise BadInput("other fasteners are for two parts: name the hole group of each, GROUP on GROUP")
+        for ply, group in zip(self.plies, more.groups, strict=True):
+            _group_known(facts, ply.part, group)
+            named = [ply.group, *(m.groups[self.plies.index(ply)] for m in self.also)]
+            if named.count(group) > 1:
+                raise BadInput(f"group {visible(group)} of {ply.part} is named for two fasteners")
 
     def apply(self, facts: Session, entry: Entry) -> None:
         facts.exec(delete(PlyFact).where(PlyFact.mate == self.name))  # type: ignore[arg-type]  # a column at run time
         fields = self.model_dump(include={"name", "joint", "fastener", "flip", "located", "gap"})
-        put(facts, MateFact(kind=self.mate_kind, **fields))
+        also = json.dumps([[m.fastener, m.joint, list(m.groups)] for m in self.also])
+        put(facts, MateFact(kind=self.mate_kind, also=also, **fields))
         for place, ply in enumerate(self.plies):
             put(
                 facts,
@@ -176,6 +200,15 @@ class FreezeFace(Act):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         put(facts, FrozenFaceFact(mate=self.mate, part=self.part, face=self.face))
+
+
+def _group_known(facts: Session, number: str, group: str) -> None:
+    part = newest_part(facts, number)
+    if group and facts.get(GroupFact, (part.number, part.revision, group)) is None:
+        known = select(GroupFact.name).where(
+            GroupFact.number == part.number, GroupFact.revision == part.revision
+        )
+        raise UnknownName(f"hole group of {part.number}", group, facts.exec(known).all())
 
 
 def mate_named(facts: Session, name: str) -> MateFact:

@@ -8,15 +8,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from decimal import Decimal
+from typing import Final
 
 import numpy as np
 
 from ledger.checks._frame import NotRun
 from ledger.domain.binding import Binding, read_binding
 from ledger.domain.errors import BadInput
-from ledger.domain.record import Part
+from ledger.domain.record import Dimension, Part
 from ledger.domain.shape import Contour, Hole, Point, arc_of
 
+EXACT_MM: Final = Decimal("0.005")  # what a drawing rounded to two places may be off
+_PLACES: Final = 6  # a nanometre: below it a difference is arithmetic, not drawing
 _LEAST_ON_CIRCLE = 3
 _IN_LINE_MM = 0.5  # further from one line than this, holes are no row
 
@@ -27,6 +31,14 @@ def binding(bound: str) -> Binding | None:
         return read_binding(bound)
     except BadInput as fault:
         raise NotRun(f"{fault}: bind it again") from fault
+
+
+def holds(dimension: Dimension, drawn: float) -> bool:
+    """Whether a value on the drawing keeps the limits of the dimension, or its nominal where it has none."""
+    if not math.isfinite(drawn):
+        return False
+    deviation = Decimal(str(round(drawn, _PLACES))) - dimension.nominal.mm
+    return dimension.limits.allows(deviation) if dimension.limits else abs(deviation) <= EXACT_MM
 
 
 def measured_mm(part: Part, bound: Binding) -> tuple[float, ...] | None:

@@ -7,12 +7,13 @@ counts; its fit and its placed outlines are worked out once and shared by the ch
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from ledger.domain.pose import Pose
-from ledger.domain.record import Mate, Part, Ply, Standing
+from ledger.domain.record import Mate, Part, Ply, Sides, Standing
 from ledger.domain.shape import Hole
 
 if TYPE_CHECKING:
@@ -40,21 +41,37 @@ class PlacedPly:
 
     @property
     def holes(self) -> tuple[Hole, ...]:
-        """The holes that this mate speaks of: the group's, or every one."""
-        group = self.part.group(self.ply.group)
-        if group is None:
-            return self.part.holes
-        found = (self.part.hole(label) for label in group.labels)
+        """The holes for the mate's own fastener: the group's, or every one that no other fastener goes through."""
+        if self.part.group(self.ply.group) is not None:
+            return self.holes_of(self.ply.group)
+        taken = {h.label for name in self.ply.also for h in self.holes_of(name)}
+        return tuple(h for h in self.part.holes if h.label not in taken)
+
+    @property
+    def all_holes(self) -> tuple[Hole, ...]:
+        """The holes for every fastener of the mate."""
+        return (*self.holes, *(h for name in self.ply.also for h in self.holes_of(name)))
+
+    def holes_of(self, group: str) -> tuple[Hole, ...]:
+        """The holes of one group; none where the part has no such group."""
+        named = self.part.group(group)
+        found = (self.part.hole(label) for label in named.labels) if named else ()
         return tuple(h for h in found if h is not None)
 
 
 @dataclass(frozen=True)
 class MateCase:
-    """A mate with its plies at the revisions that count."""
+    """
+    A mate with its plies at the revisions that count.
+
+    `neighbours` gives the other mates of its parts. They only serve hints and warnings: what a mate's digest names is
+    the mate and its faces.
+    """
 
     mate: Mate
     plies: tuple[PlacedPly, ...]
     viewed_from: str = field(default="")
+    neighbours: Callable[[], tuple[MateCase, ...]] = field(default=tuple, repr=False, compare=False)
 
     @cached_property
     def pattern(self) -> PatternCase | None:
@@ -80,7 +97,11 @@ class MateCase:
     @cached_property
     def pose(self) -> Pose | None:
         """Where the first ply lies on the second: as stated, else as fitted; None when neither is known."""
-        if self.mate.located is not None:
+        if isinstance(self.mate.located, Pose):
             return self.mate.located
+        if isinstance(self.mate.located, Sides) and self.mate.kind != "bolted":
+            from ledger.checks._fitting import flush_pose
+
+            return flush_pose(self)
         fit = self.best_fit
         return fit.pose if fit else None

@@ -11,6 +11,7 @@ from typing import cast
 
 from ledger.checks._case import MateCase
 from ledger.checks._fitting import clearance_classes, rings_of
+from ledger.checks._witnesses import witnesses
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.shape import Point
@@ -55,7 +56,8 @@ def _offset(case: MateCase, fit: Fit, wrong: Wrong, more: str) -> Finding:
         f"the joint allows {show_mm(wrong.allowed_mm)}",
         severity="stop",
         where=f"{case.mate.name}/{first}/{wrong.a}",
-        remedy=f"move {wrong.a} of {first} by {move_a}, or {wrong.b} of {second} by {move_b}{others}{doubt}{more}",
+        remedy=f"move {wrong.a} of {first} by {move_a}, or {wrong.b} of {second} by {move_b}{others}{doubt}"
+        f"{witnesses(case, (wrong.a, wrong.b))}{more}",
         measured=show_mm(wrong.offset_mm),
         limit=show_mm(wrong.allowed_mm),
     )
@@ -89,9 +91,19 @@ def turned_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
         )
 
 
+def _through(case: MateCase, wrong: Wrong) -> tuple[str, Joint]:
+    """The fastener of a pair of holes, and its joint."""
+    first = case.plies[0]
+    for more in case.mate.also:
+        if wrong.a in {h.label for h in first.holes_of(more.groups[0])}:
+            return more.fastener, cast("Joint", more.joint)
+    return case.mate.fastener, cast("Joint", case.mate.joint)
+
+
 def _too_small(case: MateCase, wrong: Wrong) -> Iterator[Finding]:
     """Each hole of the pair that does not let the fastener through by itself."""
-    size, joint = fastener(case.mate.fastener).diameter_mm, cast("Joint", case.mate.joint)
+    named, joint = _through(case, wrong)
+    size = fastener(named).diameter_mm
     sides: tuple[tuple[Side, str], ...] = (("a", wrong.a), ("b", wrong.b))
     for placed, (side, label) in zip(case.plies, sides, strict=True):
         hole, number = placed.part.hole(label), placed.part.number
@@ -100,7 +112,7 @@ def _too_small(case: MateCase, wrong: Wrong) -> Iterator[Finding]:
         if not passage_mm(hole.diameter_mm / 2, size) >= -SAME_MM:
             yield Finding(
                 "too_small",
-                f"{label} of {number} is {show_mm(hole.diameter_mm)} and lets no {case.mate.fastener} through",
+                f"{label} of {number} is {show_mm(hole.diameter_mm)} and lets no {named} through",
                 severity="stop",
                 where=f"{case.mate.name}/{number}/{label}",
                 remedy="make it a clearance hole, or declare the joint that is meant",
@@ -114,12 +126,15 @@ def _unmatched(case: MateCase, place: int, labels: tuple[str, ...]) -> Iterator[
     placed, other = case.plies[place], case.plies[1 - place].part.number
     number = placed.part.number
     remedy = f"add its counterpart to {other}, or take it out of this mate by naming a group without it"
-    if placed.ply.group:
-        for label in labels:
+    own = {h.label for h in placed.holes} if not placed.ply.group else set()
+    stops = tuple(label for label in labels if label not in own)
+    labels = tuple(label for label in labels if label in own)
+    if stops:
+        for label in stops:
             message = f"{label} of {number} has no counterpart in {other}"
             where = f"{case.mate.name}/{number}/{label}"
             yield Finding("unmatched", message, severity="stop", where=where, remedy=remedy)
-    elif labels:
+    if labels:
         named = ", ".join(labels)
         message = f"holes of {number} without a counterpart in {other}: {named}"
         where = f"{case.mate.name}/{number}"

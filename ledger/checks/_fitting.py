@@ -10,12 +10,19 @@ holes that the mate speaks of are read: a doubt about another one is not in the 
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, cast, get_args
 
-from ledger.domain.errors import UnknownName
+from ledger.domain.errors import BadInput, UnknownName
+from ledger.domain.pose import Pose
+from ledger.domain.record import Sides
 from ledger.domain.shape import Contour
+from ledger.fit.case import Fastening
+from ledger.fit.guide import Guide
 from ledger.fit.joint import Joint, unprojected_mm
 from ledger.fit.pattern import Fit, Flip, PatternCase, Ply, fit
+from ledger.fit.pins import by_pins
+from ledger.fit.sides import flush
 from ledger.fit.stack import StackCase, StackFit, fit_stack
 from ledger.standards.clearance_holes import clearance_hole
 from ledger.standards.fasteners import fastener
@@ -33,19 +40,66 @@ def pattern_case(case: MateCase) -> PatternCase | None:
     mate = case.mate
     if mate.kind != "bolted" or len(case.plies) != _BOTH or mate.joint not in get_args(Joint):
         return None
-    bolt = fastener(mate.fastener)
-    first, second = case.plies
-    lean = _lean(case.plies, holder=1) if mate.joint in _HELD_BY_LAST else 1.0
-    framed = mate.located is not None
+    own = _fastening(case, mate.fastener, mate.joint)
     return PatternCase(
-        a=_worst(first, framed=framed),
-        b=_worst(second, lean, framed=framed),
-        fastener_mm=bolt.diameter_mm,
-        largest_fastener_mm=bolt.largest_mm,
-        joint=cast("Joint", mate.joint),
+        a=own.a,
+        b=own.b,
+        fastener_mm=own.fastener_mm,
+        largest_fastener_mm=own.largest_fastener_mm,
+        joint=own.joint,
         flip=cast("Flip", mate.flip),
-        located=mate.located,
+        located=_places(case),
+        also=tuple(_fastening(case, more.fastener, more.joint, more.groups) for more in mate.also),
     )
+
+
+def _fastening(case: MateCase, name: str, joint: str, groups: tuple[str, ...] = ()) -> Fastening:
+    """One fastener of the mate with the holes that take it: those of these groups, else the mate's own."""
+    bolt = fastener(name)
+    lean = _lean(case.plies, holder=1) if joint in _HELD_BY_LAST else 1.0
+    framed = isinstance(case.mate.located, Pose)
+    first, second = (
+        (
+            replace(placed, ply=replace(placed.ply, group=group, also=()))
+            for placed, group in zip(case.plies, groups, strict=True)
+        )
+        if groups
+        else case.plies
+    )
+    return Fastening(
+        _worst(first, framed=framed), _worst(second, lean, framed=framed), bolt.diameter_mm, bolt.largest_mm,
+        cast("Joint", joint),
+    )  # fmt: skip
+
+
+def _places(case: MateCase) -> Pose | tuple[Pose | Guide, ...] | None:
+    """Where the first ply may lie on the second. Raises BadInput where its sides or pins cannot say."""
+    mate = case.mate
+    if mate.located is None or isinstance(mate.located, Pose):
+        return mate.located
+    if isinstance(mate.located, Sides):
+        return _flush(case, mate.located)
+    pins = [_fastening(case, m.fastener, m.joint, m.groups) for m in mate.also if m.joint == "dowel"]
+    return by_pins(pins, cast("Flip", mate.flip))
+
+
+def _flush(case: MateCase, sides: Sides) -> tuple[Pose | Guide, ...]:
+    outlines = [p.part.profile.outline if p.part.profile else None for p in case.plies]
+    first, second = (p.part.number for p in case.plies)
+    if outlines[0] is None or outlines[1] is None:
+        without = first if outlines[0] is None else second
+        raise BadInput(f"{without} has no outline to lie flush with: take its drawing, or state a position")
+    return flush(sides, outlines[0], outlines[1], cast("Flip", case.mate.flip), (first, second))
+
+
+def flush_pose(case: MateCase) -> Pose | None:
+    """Where two flush sides put the first ply; None where one side leaves a slide or a side is not straight."""
+    try:
+        places = _places(case)
+    except BadInput:
+        return None
+    poses = [p for p in places if isinstance(p, Pose)] if isinstance(places, tuple) else []
+    return poses[0] if len(poses) == 1 else None
 
 
 def best_fit(case: MateCase) -> Fit | None:

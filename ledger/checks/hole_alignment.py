@@ -16,6 +16,7 @@ from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fit_findings import apart_findings, go_findings, turned_findings
 from ledger.checks._frame import DoesNotApply, NotRun, check
 from ledger.checks._stack_findings import stack_findings
+from ledger.domain.errors import BadInput
 from ledger.domain.finding import Finding
 from ledger.domain.record import JOINTS
 from ledger.fit.pattern import Fit
@@ -79,8 +80,10 @@ def _stacked(case: MateCase) -> Iterator[Finding]:
     """Three and more plies on the same bolts, all at once. Raises NotRun."""
     for placed in case.plies:
         _must_be_flat(placed)
-    if case.mate.located is not None:
-        raise NotRun("a stated position speaks of two plies: declare the stack without one")
+    if case.mate.located is not None or case.mate.also:
+        raise NotRun(
+            "a stated position and other fasteners are for two plies: declare the stack without them"
+        )
     fit = case.best_stack
     if fit is None:
         raise NotRun("the holes were not fitted")
@@ -99,7 +102,10 @@ def _fit(case: MateCase) -> Fit:
     """The fit, where there is one to be judged. Raises NotRun."""
     for placed in case.plies:
         _must_be_flat(placed)
-    fit = case.best_fit
+    try:
+        fit = case.best_fit
+    except BadInput as fault:
+        raise NotRun(str(fault)) from fault
     if fit is None:
         raise NotRun("the holes were not fitted")
     if fit.verdict == "GO":
@@ -112,15 +118,16 @@ def _fit(case: MateCase) -> Fit:
 
 
 def _must_be_flat(placed: PlacedPly) -> None:
-    part, group = placed.part, placed.ply.group
-    if group and part.group(group) is None:
-        raise NotRun(f"{part.number} has no hole group {group}")
+    part = placed.part
+    for group in (placed.ply.group, *placed.ply.also):
+        if group and part.group(group) is None:
+            raise NotRun(f"{part.number} has no hole group {group}")
     if not placed.holes:
         raise NotRun(f"{part.number} has no holes to fit")
-    numbers = (n for h in placed.holes for n in (h.diameter_mm, *(c for p in h.core for c in p)))
+    numbers = (n for h in placed.all_holes for n in (h.diameter_mm, *(c for p in h.core for c in p)))
     if not all(map(math.isfinite, numbers)):
         raise NotRun(f"a hole of {part.number} has no place or size that is a number")
     bends = part.profile.bends if part.profile else ()
-    pairs = combinations([h.centre for h in placed.holes], 2)
+    pairs = combinations([h.centre for h in placed.all_holes], 2)
     if bends and any(crosses_bend(a, b, bends) for a, b in pairs):
         raise NotRun(f"the holes of {part.number} lie on both sides of a bend: name a group on one flat face")

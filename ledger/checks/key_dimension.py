@@ -6,20 +6,14 @@ A dimension that is bound to the drawing is compared with its limits, or with it
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
-from decimal import Decimal
-from typing import Final
 
-from ledger.checks._binding import binding, measured_mm
+from ledger.checks._binding import EXACT_MM, binding, holds, measured_mm
 from ledger.checks._case import PartCase
 from ledger.checks._frame import NotChecked, check
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.record import Dimension
-
-EXACT_MM: Final = Decimal("0.005")  # what a drawing rounded to two places may be off
-_PLACES: Final = 6  # a nanometre: below it a difference is arithmetic, not drawing
 
 
 @check(
@@ -43,16 +37,9 @@ def key_dimension(case: PartCase) -> Iterator[Finding | NotChecked]:
         if drawn is None:
             yield _lost(dimension)
             continue
-        out = [value for value in drawn if not _holds(dimension, value)]
+        out = [value for value in drawn if not holds(dimension, value)]
         if out:
             yield _off(dimension, max(out, key=lambda v: abs(v - float(dimension.nominal.mm))), len(drawn))
-
-
-def _holds(dimension: Dimension, drawn: float) -> bool:
-    if not math.isfinite(drawn):
-        return False
-    deviation = Decimal(str(round(drawn, _PLACES))) - dimension.nominal.mm
-    return dimension.limits.allows(deviation) if dimension.limits else abs(deviation) <= EXACT_MM
 
 
 def _lost(dimension: Dimension) -> Finding:

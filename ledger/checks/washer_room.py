@@ -14,24 +14,27 @@ from itertools import combinations
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fitting import rings_of
 from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.checks._witnesses import fitted
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.record import JOINTS
-from ledger.domain.shape import Hole
-from ledger.fit.gap import reach_to
+from ledger.domain.shape import Contour, Hole, Point
+from ledger.fit.gap import inside, reach_to
 from ledger.standards.hardware import Hardware, hardware
 
 _ROOMY = 1e-6
+_OTHER_FACE = {"top": "bottom", "bottom": "top"}
+_ENDS = ("first", "second")
 _ONE_SIDED = ("tapped", "stud", "captive nut", "dowel")
 
 
 @check(
     on=MateCase,
     source="ISO 7089 and ASME B18.21.1 washers, ISO 4014, 4032 and ASME B18.2.1 hexagons; room: common practice",
-    codes=("seat_overhangs", "seats_meet"),
+    codes=("seat_overhangs", "seats_meet", "seat_on_neighbour"),
     severity="warning",
-    not_checked="room for a wrench and for what stands beside the bolted parts",
+    not_checked="room for a wrench, and parts that no mate lays on the same face",
 )
 def washer_room(case: MateCase) -> Iterator[Finding | NotChecked]:
     """
@@ -55,6 +58,7 @@ def washer_room(case: MateCase) -> Iterator[Finding | NotChecked]:
         else:
             yield NotChecked(f"the seats of washers on {placed.part.number}, which has no outline")
         yield from _meeting(case, placed, parts)
+        yield from _on_neighbours(case, placed, parts)
 
 
 def _seated(case: MateCase) -> list[PlacedPly]:
@@ -67,7 +71,7 @@ def _seated(case: MateCase) -> list[PlacedPly]:
 
 def _bolted(case: MateCase, placed: PlacedPly) -> list[Hole]:
     """The holes that fasteners go through: those that the fit paired, else all that the mate speaks of."""
-    fit, place = case.best_fit, case.plies.index(placed)
+    fit, place = fitted(case), case.plies.index(placed)
     if fit is None or not fit.pairs:
         return list(placed.holes)
     labels = {(p.a, p.b)[place] for p in fit.pairs} | {(w.a, w.b)[place] for w in fit.wrong}
@@ -108,3 +112,45 @@ def _meeting(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Fin
             measured=show_mm(apart),
             limit=f">= {show_mm(parts.seat_mm)}",
         )
+
+
+def _on_neighbours(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding]:
+    """Other parts that lie on the face on which the seats lie."""
+    first = placed is case.plies[0]
+    seat_face = placed.ply.face_up if first else _OTHER_FACE.get(placed.ply.face_up, "")
+    for other in case.neighbours():
+        for neighbour, rings in _lying_on(other, placed, seat_face):
+            for hole in _bolted(case, placed):
+                if any(_covers(rings, end, parts.seat_mm / 2) for end in hole.core):
+                    yield Finding(
+                        "seat_on_neighbour",
+                        f"the {case.mate.fastener} seat ({show_mm(parts.seat_mm)}) at {hole.label} of "
+                        f"{placed.part.number} meets {neighbour}, which {other.mate.name} lays on the same face",
+                        severity="warning",
+                        where=f"{case.mate.name}/{placed.part.number}/{hole.label}",
+                        remedy=f"move {hole.label} or {neighbour}, cut {neighbour} out there, or bolt through both",
+                    )
+
+
+def _lying_on(other: MateCase, placed: PlacedPly, face: str) -> Iterator[tuple[str, tuple[Contour, ...]]]:
+    """The other ply of a mate, if it touches this face, with its rings in this ply's coordinates."""
+    if len(other.plies) != len(_ENDS) or other.mate.kind not in ("bolted", "welded"):
+        return
+    place = next((n for n, p in enumerate(other.plies) if p.part.number == placed.part.number), None)
+    fit = fitted(other)
+    pose = other.pose if fit is None or fit.verdict == "GO" else None
+    if place is None or pose is None:
+        return
+    up = other.plies[place].ply.face_up
+    touched = up if place else _OTHER_FACE.get(up, "")
+    theirs = other.plies[1 - place]
+    rings = (*rings_of(theirs), *(h.contour() for h in theirs.part.holes))
+    if touched == face and rings_of(theirs):
+        yield theirs.part.number, tuple(map(pose.place_contour if place else pose.bring_contour, rings))
+
+
+def _covers(rings: tuple[Contour, ...], centre: Point, radius: float) -> bool:
+    """Whether the plate lies under the seat; where the centre is in one of its holes the bolt goes through it too."""
+    if any(inside(ring, centre) for ring in rings[1:]):
+        return False
+    return inside(rings[0], centre) or reach_to(rings, centre)[0] < radius - _ROOMY

@@ -17,6 +17,7 @@ from ledger.cli.show import say, show_json
 
 def mate(args: argparse.Namespace) -> int:
     from ledger.acts.mates import DeclareMate
+    from ledger.domain.located import read_also
 
     plies = []
     for word in args.plies:
@@ -24,8 +25,15 @@ def mate(args: argparse.Namespace) -> int:
         group, _, face = rest.partition(":")
         plies.append({"part": number, "group": group, "face_up": face or "top"})
     fields = {n: getattr(args, n) for n in ("name", "joint", "fastener", "flip", "located", "gap")}
+    also = tuple(asdict(read_also(text)) for text in args.also)
     return do_act(
-        args, DeclareMate, f"mate {args.name} is declared", mate_kind=args.kind, plies=tuple(plies), **fields
+        args,
+        DeclareMate,
+        f"mate {args.name} is declared",
+        mate_kind=args.kind,
+        plies=tuple(plies),
+        also=also,
+        **fields,
     )
 
 
@@ -39,6 +47,8 @@ def mates(args: argparse.Namespace) -> int:
             "plies": [asdict(p) for p in m.plies],
             "fastener": m.fastener,
             "joint": m.joint,
+            "also": [asdict(a) for a in m.also],
+            "located": m.located_written,
             "clearances": [
                 {
                     "name": c.name,
@@ -56,6 +66,10 @@ def mates(args: argparse.Namespace) -> int:
     for m in found:
         plies = " on ".join(p.part + (f":{p.group}" if p.group else "") for p in m.plies)
         say(f"{m.name}: {m.kind} {m.joint} {m.fastener}  {plies}")
+        for a in m.also:
+            say(f"    also {a.fastener} {a.joint}, {' on '.join(a.groups)}")
+        if m.located_written:
+            say(f"    held: {m.located_written}")
         for c in m.clearances:
             measured = (
                 f"{c.reading.value.written} ±{c.reading.uncertainty.written} {c.reading.instrument}"

@@ -102,7 +102,9 @@ def _without_a_shop(add: Any) -> None:
     )
     p.add_argument("--process", default="laser", help="cutting process for the worst case (default: laser)")
     p.add_argument(
-        "--located", default="", help="where A lies on B: 'as drawn' or 'x y angle'; judged, not improved"
+        "--located",
+        default="",
+        help="where A lies on B: 'as drawn' or 'x y angle', judged and not improved; 'left on left': flush",
     )
     p.add_argument("--picture", metavar="FILE.svg", help="draw the fit: pose, tightest hole, moves as arrows")
     p.add_argument("--unit-a", help="unit of A's numbers")
@@ -230,7 +232,15 @@ def _mates(add: Any) -> None:
     p.add_argument(
         "--located",
         default="",
-        help="a stated position 'x y angle' of the first part on the second, mm and degrees",
+        help="where the first part lies on the second: 'x y angle' in mm and degrees, 'as drawn', 'pins' (by the "
+        "dowels named with --also), 'left on left', 'left on left and bottom on bottom'",
+    )
+    p.add_argument(
+        "--also",
+        action="append",
+        default=[],
+        metavar="'M6 dowel PINS on PINS'",
+        help="another fastener in the same parts, its joint and its hole groups; may be given again",
     )
     p.add_argument("--gap", default="", help="drawn clearance it must have, such as '>= 2 mm'")
     add("mates", "every mate")

@@ -15,7 +15,7 @@ from typing import Any
 from ledger.domain.canonical import digest
 from ledger.domain.gate import Policy
 from ledger.domain.quantity import Length
-from ledger.domain.record import Clearance, Mate, Part, Ply
+from ledger.domain.record import Clearance, HoleGroup, Mate, Part, Ply
 from ledger.domain.shape import Contour, Hole, Stroke
 
 _PLACES = 6  # a nanometre: below what any drawing means, above the noise of reading it
@@ -30,6 +30,7 @@ def face(part: Part, ply: Ply, kind: str) -> str:
     """Only what a mate's checks read of the part: no bytes, no letter, no note, no other mate."""
     group = part.group(ply.group)
     labels = group.labels if group else tuple(h.label for h in part.holes)
+    labels = tuple(dict.fromkeys((*labels, *(label for g in _also(part, ply) for label in g.labels))))
     holes = [part.hole(label) for label in labels]
     doubts = {m.hole.label: m.uncertainty for m in part.measured_holes}
     framed = {m.hole.label: _length(m.framed) for m in part.measured_holes if m.framed}
@@ -52,9 +53,19 @@ def face(part: Part, ply: Ply, kind: str) -> str:
             "process": part.process,
             "form": part.form,
             "face_up": ply.face_up,
+            **({"also": [sorted(_places(part, g)) for g in _also(part, ply)]} if ply.also else {}),
             **({"framed": [framed.get(label) for label in sorted(labels)]} if framed else {}),
         },
     )
+
+
+def _also(part: Part, ply: Ply) -> list[HoleGroup]:
+    """The groups of the part that the mate's other fasteners go through."""
+    return [g for g in map(part.group, ply.also) if g is not None]
+
+
+def _places(part: Part, group: HoleGroup) -> list[list[str]]:
+    return [_hole(h) if h else ["lost", label] for label in group.labels for h in [part.hole(label)]]
 
 
 def mate_digest(mate: Mate, faces: Iterable[str]) -> str:
@@ -134,7 +145,7 @@ def _mate(mate: Mate) -> dict[str, Any]:
     return {
         "name": mate.name,
         "kind": mate.kind,
-        "plies": [asdict(p) for p in mate.plies],
+        "plies": [{"part": p.part, "group": p.group, "face_up": p.face_up} for p in mate.plies],
         "joint": mate.joint,
         "fastener": mate.fastener,
         "flip": mate.flip,
@@ -142,6 +153,7 @@ def _mate(mate: Mate) -> dict[str, Any]:
         "gap": mate.gap.written if mate.gap else None,
         "clearances": [_clearance(c) for c in mate.clearances],
         "frozen": [list(f) for f in mate.frozen_faces],
+        **({"also": [[a.fastener, a.joint, list(a.groups)] for a in mate.also]} if mate.also else {}),
     }
 
 

@@ -43,6 +43,12 @@ class Pose:
         placed = tuple((*self.place((x, y)), sign * bulge) for x, y, bulge in contour.vertices)
         return Contour(placed, contour.chord_error_mm)
 
+    def bring_contour(self, contour: Contour) -> Contour:
+        """A ring of B, in A's coordinates."""
+        sign = -1.0 if self.flipped else 1.0
+        brought = tuple((*self.bring((x, y)), sign * bulge) for x, y, bulge in contour.vertices)
+        return Contour(brought, contour.chord_error_mm)
+
     def turn(self, move: Point) -> Point:
         """A move (a difference of points) of A, in B's directions."""
         origin, tip = self.place((0.0, 0.0)), self.place(move)

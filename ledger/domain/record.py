@@ -229,11 +229,16 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Ply:
-    """One part's place in a mate: which group (empty: every hole is a candidate), which face is up."""
+    """
+    One part's place in a mate: which group (empty: every hole is a candidate), which face is up.
+
+    `also` are the groups that other fasteners of the mate go through.
+    """
 
     part: str
     group: str = ""
     face_up: str = "top"
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,12 +264,34 @@ class Clearance:
 
 
 @dataclass(frozen=True, slots=True)
+class Pins:
+    """The first ply is held on the second by the dowel pins of their mate."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sides:
+    """Sides of the first ply that lie flush with sides of the second: (side, side), one or two of them."""
+
+    pairs: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Also:
+    """A fastener beside the mate's own, its joint, and the hole group of each ply that takes it."""
+
+    fastener: str
+    joint: str
+    groups: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Mate:
     """
     How plies go together. The first ply is laid on the second.
 
     `gap` limits the drawn clearance (beside, passes, inside; also plates beside each other in a stack).
-    `located` is a stated pose of the first ply on the second; without it holes decide.
+    `located` is a stated pose of the first ply on the second, or what else holds it; without it holes decide.
+    `also` are fasteners of other sizes or joints in the same plies.
     """
 
     name: str
@@ -273,8 +300,9 @@ class Mate:
     joint: str = ""
     fastener: str = ""
     flip: str = "no"
-    located: Pose | None = None
+    located: Pose | Pins | Sides | None = None
     located_written: str = ""
+    also: tuple[Also, ...] = ()
     gap: Bounds | None = None
     clearances: tuple[Clearance, ...] = ()
     frozen_faces: tuple[tuple[str, str], ...] = ()

@@ -7,13 +7,16 @@ still counts. What it is *allowed* then is negative, by what its radius lacks.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import chain
+from typing import Final
 
 import numpy as np
 
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Hole
-from ledger.fit.case import PatternCase, Ply
+from ledger.fit.case import Fastening, PatternCase, Ply
 from ledger.fit.joint import (
     SAME_MM,
     Real,
@@ -26,23 +29,33 @@ from ledger.fit.joint import (
 )
 from ledger.fit.layout import Plane, as_plane, offset_mm
 
+NEVER_MM: Final = -1e3  # what holes of two different fasteners swallow: they are never a pair
+
 
 @dataclass(frozen=True, slots=True)
 class Table:
     """
     Candidates of both plies, with matrices A x B: `swallow` as laid out, `allowed` as drawn, `astray` for displaced.
 
-    `small_a` and `small_b` are undeclared holes below the size of a candidate.
+    `charge` is what the worst case takes from each pair. `of_a` and `of_b` say which fastening a candidate belongs to.
+    `small_a` and `small_b` are undeclared holes below the size of a candidate, with their fastening.
     """
 
     a: tuple[Hole, ...]
     b: tuple[Hole, ...]
-    small_a: tuple[Hole, ...]
-    small_b: tuple[Hole, ...]
+    small_a: tuple[tuple[Hole, Fastening], ...]
+    small_b: tuple[tuple[Hole, Fastening], ...]
     swallow: Real
     allowed: Real
     astray: Real
-    charge_mm: float
+    charge: Real
+    of_a: tuple[Fastening, ...]
+    of_b: tuple[Fastening, ...]
+
+    @property
+    def declared(self) -> bool:
+        """Whether every group is named."""
+        return all(f.declared for f in (*self.of_a, *self.of_b))
 
     def middles(self) -> tuple[Plane, Plane, Real]:
         """Core middles of A and B, and the length that slots add to each pair's play."""
@@ -66,7 +79,34 @@ class Table:
 
 
 def tabulate(case: PatternCase) -> Table:
-    """The candidates of a case and their matrices."""
+    """The candidates of a case and their matrices; between two fastenings nothing pairs."""
+    parts = [_tabulated(fastening) for fastening in case.fastenings]
+    if len(parts) == 1:
+        return parts[0]
+
+    def joined(of: Callable[[Table], Real], apart: float) -> Real:
+        whole = np.full((sum(len(t.a) for t in parts), sum(len(t.b) for t in parts)), apart)
+        i = k = 0
+        for t in parts:
+            whole[i : i + len(t.a), k : k + len(t.b)] = of(t)
+            i, k = i + len(t.a), k + len(t.b)
+        return whole
+
+    return Table(
+        a=tuple(chain.from_iterable(t.a for t in parts)),
+        b=tuple(chain.from_iterable(t.b for t in parts)),
+        small_a=tuple(chain.from_iterable(t.small_a for t in parts)),
+        small_b=tuple(chain.from_iterable(t.small_b for t in parts)),
+        swallow=joined(lambda t: t.swallow, NEVER_MM),
+        allowed=joined(lambda t: t.allowed, NEVER_MM),
+        astray=joined(lambda t: t.astray, NEVER_MM),
+        charge=joined(lambda t: t.charge, 0.0),
+        of_a=tuple(chain.from_iterable(t.of_a for t in parts)),
+        of_b=tuple(chain.from_iterable(t.of_b for t in parts)),
+    )
+
+
+def _tabulated(case: Fastening) -> Table:
     a, small_a = _candidates(case.a, case, "a")
     b, small_b = _candidates(case.b, case, "b")
     d = case.fastener_mm
@@ -75,20 +115,26 @@ def tabulate(case: PatternCase) -> Table:
     lacks = np.minimum(_lack(ra, d, clears=True), _lack(rb, d, clears=clears(case.joint, "b")))
     opened = swallow_mm(case.joint, np.maximum(ra, d / 2), np.maximum(rb, d / 2), d)
     return Table(
-        a, b, small_a, small_b,
+        a, b,
+        tuple((h, case) for h in small_a), tuple((h, case) for h in small_b),
         swallow=opened,
         allowed=np.where(lacks < 0, np.minimum(drawn, lacks), drawn),
         astray=opened + d,
-        charge_mm=charge_mm(
-            case.joint,
-            shrink_mm=(case.a.shrink_mm, case.b.shrink_mm),
-            position_mm=(case.a.position_mm, case.b.position_mm),
-            thicker_mm=case.thicker_mm,
+        charge=np.full(
+            drawn.shape,
+            charge_mm(
+                case.joint,
+                shrink_mm=(case.a.shrink_mm, case.b.shrink_mm),
+                position_mm=(case.a.position_mm, case.b.position_mm),
+                thicker_mm=case.thicker_mm,
+            ),
         ),
+        of_a=(case,) * len(a),
+        of_b=(case,) * len(b),
     )  # fmt: skip
 
 
-def allowed_mm(case: PatternCase, a: Hole, b: Hole) -> float:
+def allowed_mm(case: Fastening, a: Hole, b: Hole) -> float:
     """What one pair may swallow, less than 0 where a hole is too small."""
     d, ra, rb = case.fastener_mm, a.diameter_mm / 2, b.diameter_mm / 2
     passages = [passage_mm(r, d) for r, side in ((ra, "a"), (rb, "b")) if clears(case.joint, side)]  # type: ignore[arg-type]  # both are sides
@@ -97,7 +143,7 @@ def allowed_mm(case: PatternCase, a: Hole, b: Hole) -> float:
     return min(drawn, lack) if lack < -SAME_MM else drawn
 
 
-def worst_passage_mm(case: PatternCase, a: Hole, b: Hole) -> float:
+def worst_passage_mm(case: Fastening, a: Hole, b: Hole) -> float:
     """The least room that a clearance hole of this pair has by itself in the worst case."""
     rooms = [
         passage_mm(
@@ -109,7 +155,7 @@ def worst_passage_mm(case: PatternCase, a: Hole, b: Hole) -> float:
     return min(rooms)
 
 
-def _candidates(ply: Ply, case: PatternCase, side: Side) -> tuple[tuple[Hole, ...], tuple[Hole, ...]]:
+def _candidates(ply: Ply, case: Fastening, side: Side) -> tuple[tuple[Hole, ...], tuple[Hole, ...]]:
     """Holes that could take the fastener, and undeclared ones that are too small to."""
     if ply.declared:
         return ply.holes, ()

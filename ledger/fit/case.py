@@ -16,6 +16,7 @@ from typing import Final, Literal
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Hole, Point
+from ledger.fit.guide import Guide
 from ledger.fit.joint import Joint
 
 Flip = Literal["no", "yes", "either"]
@@ -39,16 +40,14 @@ class Ply:
 
 
 @dataclass(frozen=True, slots=True)
-class PatternCase:
-    """Two plies and the joint. `located` is a stated pose of A on B: it is judged, not improved."""
+class Fastening:
+    """What one size of fastener joins in one way: the holes of the two plies that take it, and the joint."""
 
     a: Ply
     b: Ply
     fastener_mm: float
     largest_fastener_mm: float
     joint: Joint = "through"
-    flip: Flip = "no"
-    located: Pose | None = None
 
     def check(self) -> None:
         """Raise BadInput unless every number is finite and every size makes sense."""
@@ -62,15 +61,61 @@ class PatternCase:
                 _require(f"diameter of {name}", hole.diameter_mm, positive=True)
                 if len(hole.core) not in (1, 2) or not all(math.isfinite(x) for p in hole.core for x in p):
                     raise BadInput(f"{name} needs one finite centre, or two for a slot; read {hole.core}")
-        if self.located is not None:
-            stated = (self.located.angle_deg, self.located.x_mm, self.located.y_mm)
-            if not all(math.isfinite(x) for x in stated):
-                raise BadInput(f"the stated pose must be finite; read {stated}")
+
+    @property
+    def declared(self) -> bool:
+        """Whether both groups are named."""
+        return self.a.declared and self.b.declared
 
     @property
     def thicker_mm(self) -> float:
         """How much thicker than nominal the fastener may be; a worst case is never better than nominal."""
         return max(0.0, self.largest_fastener_mm - self.fastener_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class PatternCase:
+    """
+    Two plies and the joint. `also` are fasteners of other sizes or joints in the same plies, with holes of their own.
+
+    `located` is a stated pose of A on B, which is judged and not improved, or a `Guide` along which A can still move;
+    of several the best counts.
+    """
+
+    a: Ply
+    b: Ply
+    fastener_mm: float
+    largest_fastener_mm: float
+    joint: Joint = "through"
+    flip: Flip = "no"
+    located: Pose | Guide | tuple[Pose | Guide, ...] | None = None
+    also: tuple[Fastening, ...] = ()
+
+    @property
+    def places(self) -> tuple[Pose | Guide, ...]:
+        """Where A may lie on B; empty where the holes decide."""
+        if self.located is None:
+            return ()
+        return self.located if isinstance(self.located, tuple) else (self.located,)
+
+    @property
+    def fastenings(self) -> tuple[Fastening, ...]:
+        """The first one and the others."""
+        first = Fastening(self.a, self.b, self.fastener_mm, self.largest_fastener_mm, self.joint)
+        return (first, *self.also)
+
+    def check(self) -> None:
+        """Raise BadInput unless every number is finite, every size makes sense and no hole takes two fasteners."""
+        for fastening in self.fastenings:
+            fastening.check()
+        for side in ("a", "b"):
+            labels = [h.label for f in self.fastenings for h in getattr(f, side).holes]
+            twice = sorted({x for x in labels if labels.count(x) > 1}) if self.also else []
+            if twice:
+                raise BadInput(f"hole {visible(twice[0])} of {side.upper()} is named for two fasteners")
+        for place in self.places:
+            if not all(map(math.isfinite, _stated(place))):
+                raise BadInput(f"the stated pose must be finite; read {_stated(place)}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +184,12 @@ class Fit:
     also_wrong: tuple[tuple[Wrong, ...], ...] = ()
     notes: tuple[str, ...] = ()
     assemblies: tuple[Way, ...] = ()
+
+
+def _stated(located: Pose | Guide) -> tuple[float, ...]:
+    if isinstance(located, Pose):
+        return located.angle_deg, located.x_mm, located.y_mm
+    return located.numbers
 
 
 def _require(name: str, value: float, *, positive: bool = False) -> None:

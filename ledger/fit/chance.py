@@ -66,7 +66,8 @@ def _tails(trials: int, p: float) -> tuple[float, ...]:
 
 def chance_of(p: Plane, q: Plane, swallow: Real, flips: int) -> Chance:
     """From the smaller ply's middles `p`, the other's `q` and the swallow of every possible pair."""
-    typical = float(np.median(swallow)) if swallow.size else 0.0
+    possible = swallow[swallow >= 0]
+    typical = float(np.median(possible)) if possible.size else 0.0
     reach = max(typical, 1e-9)
     width, height = float(np.ptp(q.real)) + 2 * reach, float(np.ptp(q.imag)) + 2 * reach
     near = min(1.0, len(q) * math.pi * typical**2 / (width * height))

@@ -103,12 +103,12 @@ def clears(inner: Contour, opening: Contour) -> Gap:
     flat_ring(opening, _FIND_MM)
     spent = inner.chord_error_mm + opening.chord_error_mm
     near = _between((inner,), (opening,), spent)
-    if near.distance_mm > 0 and _inside(opening, _start(inner)):
+    if near.distance_mm > 0 and inside(opening, _start(inner)):
         return near
     place, slack = farthest_out(inner, opening)
     at_a = _nearest_of(_edges((inner,)), place)
     at_b = _nearest_of(_edges((opening,)), at_a)
-    out = 0.0 if _inside(opening, at_a) else math.dist(at_a, at_b)
+    out = 0.0 if inside(opening, at_a) else math.dist(at_a, at_b)
     error = spent + slack + 2 * FINE_MM
     return Gap(-out, at_a, at_b, error) if out > TOUCH_MM else Gap(0.0, near.at_a, near.at_b, error)
 
@@ -249,10 +249,10 @@ def _start(ring: Contour) -> Point:
 
 def _holds(region: Region, p: Point) -> bool:
     """Whether a point that is on no ring lies in the material."""
-    return _inside(region.outline, p) and not any(_inside(c, p) for c in region.cutouts)
+    return inside(region.outline, p) and not any(inside(c, p) for c in region.cutouts)
 
 
-def _inside(ring: Contour, p: Point) -> bool:
+def inside(ring: Contour, p: Point) -> bool:
     """Whether a point off the ring lies inside: a ray to the right crosses it an odd number of times."""
     found = edges_of((ring,))
     middle = (found.start.imag + found.end.imag) / 2

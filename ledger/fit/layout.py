@@ -115,6 +115,11 @@ def gaps(layout: Layout, angle: float, shift: complex) -> Gaps:
     return _nearest(v, turned * layout.ha, layout.hb)
 
 
+def between(v: Plane, ga: Plane, gb: Plane) -> Plane:
+    """The vectors between cores: middles apart by v, half vectors ga and gb."""
+    return _nearest(v, ga, gb).gap
+
+
 def _nearest(v: Plane, ga: Plane, gb: Plane) -> Gaps:
     """Least |v + t ga - r gb| over the square |t|, |r| <= 1: inside it where the cores cross, else on an edge."""
     slot_a, slot_b = ga != 0, gb != 0

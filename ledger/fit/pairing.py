@@ -124,6 +124,7 @@ def match(apart: Real, allowed: npt.NDArray[np.bool_]) -> tuple[Index, Index]:
 def mutual_nearest(apart: Real, limit: Real) -> Iterator[tuple[int, int]]:
     """Pairs that are each other's nearest and within the limit."""
     if apart.size:
+        apart = np.where(limit >= 0, apart, math.inf)
         for i, k in enumerate(apart.argmin(axis=1)):
             if apart[:, k].argmin() == i and apart[i, k] <= limit[i, k]:
                 yield i, int(k)

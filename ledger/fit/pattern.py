@@ -78,12 +78,12 @@ def fit(case: PatternCase) -> Fit:
     if not table.a or not table.b:
         return nothing(case, table, "")
     if case.located is not None:
-        return fit_as_located(case, table, case.located)
+        return fit_as_located(case, table, case.places)
     a, b, slots = table.middles()
     flips = {"no": (False,), "yes": (True,), "either": (False, True)}[case.flip]
     swallow = table.swallow + slots
     few, many, of = (a, b, swallow) if len(a) <= len(b) else (b, a, swallow.T)
-    sought = _Sought(table, case.a.declared and case.b.declared, chance_of(few, many, of, len(flips)))
+    sought = _Sought(table, table.declared, chance_of(few, many, of, len(flips)))
     if sought.least > sought.fewer:
         return nothing(case, table, "so few holes among so many would agree by chance")
     search = find_pairings(Plates(a, b, swallow, table.astray + slots), flips, sought.least)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from typing import Final
 
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Hole, Point
 from ledger.fit.candidates import Table, allowed_mm, worst_passage_mm
-from ledger.fit.case import Fit, Kind, Pair, PatternCase, Wrong
-from ledger.fit.joint import SAME_MM
-from ledger.fit.layout import offset_mm
+from ledger.fit.case import Fastening, Fit, Kind, Pair, PatternCase, Wrong
+from ledger.fit.joint import SAME_MM, Real
+from ledger.fit.layout import Layout, offset_mm
+from ledger.fit.minimax import Best
+from ledger.fit.pairing import Pairs
 from ledger.fit.proof import proves
 from ledger.fit.trial import Trial, solve
 
@@ -43,21 +44,22 @@ def judged(case: PatternCase, table: Table, trial: Trial, *, ways: int, searched
     together = tuple(sorted(trial.pairs + trial.displaced))
     lacking = [p for p in together if table.allowed[p] < table.swallow[p] - SAME_MM]
     if trial.displaced or lacking:
-        layout, best = solve(table, together, flipped=trial.flipped, as_drawn=True)
+        layout, best = solve(table, together, flipped=trial.flipped, of=table.allowed)
         margin = best.margin * layout.reach_mm
     else:
         known = trial.solved if trial.pairs == together else None
         layout, best = known or solve(table, together, flipped=trial.flipped)
         margin = trial.margin_mm
-    proven = proves(
-        [table.a[i].core for i, _ in together],
-        [table.b[k].core for _, k in together],
-        [float(table.allowed[p]) for p in together],
-        best.certificates,
-        flipped=trial.flipped,
-        margin_mm=margin,
-        tolerance_mm=layout.tolerance * layout.reach_mm,
-    )
+    proven = _proven(table, together, table.allowed, (layout, best), margin_mm=margin)
+    charges = [float(table.charge[p]) for p in together]
+    worst = margin - max(charges)
+    if (
+        max(charges) - min(charges) > SAME_MM
+    ):  # fasteners of several sizes: the worst case has a best pose of its own
+        left = table.allowed - table.charge
+        solved = solve(table, together, flipped=trial.flipped, of=left)
+        worst = solved[1].margin * solved[0].reach_mm
+        proven = proven and _proven(table, together, left, solved, margin_mm=worst)
     notes = []
     if layout.slotted:
         notes.append("slots: the margin is proven to 0.000001 mm")
@@ -66,9 +68,25 @@ def judged(case: PatternCase, table: Table, trial: Trial, *, ways: int, searched
     if not trial.smallest:
         notes.append("fewer or other holes than these may be the wrong ones")
     return answer(
-        case, table, trial, margin_mm=margin, ways=ways,
+        case, table, trial, margin_mm=margin, worst_mm=worst, ways=ways,
         proven=proven and searched and trial.smallest, notes=notes,
     )  # fmt: skip
+
+
+def _proven(
+    table: Table, pairs: Pairs, swallow: Real, solved: tuple[Layout, Best], *, margin_mm: float
+) -> bool:
+    """Whether what was found is proven to be the best of all poses."""
+    layout, best = solved
+    return proves(
+        [table.a[i].core for i, _ in pairs],
+        [table.b[k].core for _, k in pairs],
+        [float(swallow[p]) for p in pairs],
+        best.certificates,
+        flipped=layout.flipped,
+        margin_mm=margin_mm,
+        tolerance_mm=layout.tolerance * layout.reach_mm,
+    )
 
 
 def answer(
@@ -77,26 +95,30 @@ def answer(
     trial: Trial,
     *,
     margin_mm: float,
+    worst_mm: float,
     ways: int,
     proven: bool,
     notes: list[str],
 ) -> Fit:
-    """The answer for a trial whose margin is known."""
+    """The answer for a trial whose margins over its holes, as drawn and in the worst case, are known."""
     pose = trial.pose
     small = tuple(p for p in trial.pairs if table.allowed[p] < table.swallow[p] - SAME_MM)
     passing = tuple(p for p in trial.pairs if p not in small)
     pairs = tuple(_pair(table, p, pose) for p in passing)
-    wrong = [_wrong(case, table.a[i], table.b[k], pose) for i, k in sorted(trial.displaced + small)]
+    wrong = [_wrong(table.of_a[i], table.a[i], table.b[k], pose) for i, k in sorted(trial.displaced + small)]
     left_a, left_b = _left(table, trial)
-    facing, left_a, left_b = _facing(case, table, pose, left_a, left_b)
+    facing, left_a, left_b = _facing(table, pose, left_a, left_b)
     margin = min([margin_mm, *(w.allowed_mm - w.offset_mm for w in facing)])
     wrong += facing
-    rooms = [worst_passage_mm(case, table.a[i], table.b[k]) for i, k in trial.pairs + trial.displaced]
-    worst = margin - table.charge_mm
+    together = trial.pairs + trial.displaced
+    rooms = [worst_passage_mm(table.of_a[i], table.a[i], table.b[k]) for i, k in together]
+    worst = min([worst_mm, *(margin - float(table.charge.min()) for _ in facing)])
     if min(rooms) < -SAME_MM:
         worst = min([worst, *rooms])
         notes = [*notes, "in the worst case a hole is too small for the largest fastener"]
-    whole = not (case.a.declared and left_a) and not (case.b.declared and left_b)
+    named = {h.label for f in case.fastenings if f.a.declared for h in f.a.holes}
+    named_b = {h.label for f in case.fastenings if f.b.declared for h in f.b.holes}
+    whole = not any(h.label in named for h in left_a) and not any(h.label in named_b for h in left_b)
     margin = _mm(margin)
     good = margin >= 0 and not wrong and whole
     return Fit(
@@ -112,7 +134,8 @@ def answer(
         proven=proven,
         tightest=_tightest(pairs, wrong),
         also_wrong=tuple(
-            tuple(_wrong(case, table.a[i], table.b[k], other) for i, k in out) for out, other in trial.also
+            tuple(_wrong(table.of_a[i], table.a[i], table.b[k], other) for i, k in out)
+            for out, other in trial.also
         ),
         notes=(*notes, *_said_beside(case, table), LEAN),
     )
@@ -124,7 +147,7 @@ def _pair(table: Table, pair: tuple[int, int], pose: Pose) -> Pair:
     return Pair(a.label, b.label, _mm(offset), _mm(allowed), _mm(allowed - offset))
 
 
-def _wrong(case: PatternCase, a: Hole, b: Hole, pose: Pose, *, small: bool = False) -> Wrong:
+def _wrong(case: Fastening, a: Hole, b: Hole, pose: Pose, *, small: bool = False) -> Wrong:
     offset, move = offset_mm(pose, a.core, b.core)
     allowed = allowed_mm(case, a, b)
     kind: Kind = "too small" if allowed < -SAME_MM or small else "offset"
@@ -142,28 +165,30 @@ def _left(table: Table, trial: Trial) -> tuple[list[Hole], list[Hole]]:
 
 
 def _facing(
-    case: PatternCase, table: Table, pose: Pose, left_a: list[Hole], left_b: list[Hole]
+    table: Table, pose: Pose, left_a: list[Hole], left_b: list[Hole]
 ) -> tuple[list[Wrong], list[Hole], list[Hole]]:
     """Holes too small to be candidates whose core lies inside an unmatched candidate of the other ply."""
     found: list[Wrong] = []
     kept_a, kept_b = list(left_a), list(left_b)
     for hole in left_a:
-        small = _nearest(hole, [(offset_mm(pose, hole.core, s.core)[0], s) for s in table.small_b])
+        small = _nearest(hole, [(offset_mm(pose, hole.core, s.core)[0], s, f) for s, f in table.small_b])
         if small is not None:
-            found.append(_wrong(case, hole, small, pose, small=True))
+            found.append(_wrong(small[1], hole, small[0], pose, small=True))
             kept_a.remove(hole)
     for hole in left_b:
-        small = _nearest(hole, [(offset_mm(pose, s.core, hole.core)[0], s) for s in table.small_a])
+        small = _nearest(hole, [(offset_mm(pose, s.core, hole.core)[0], s, f) for s, f in table.small_a])
         if small is not None:
-            found.append(_wrong(case, small, hole, pose, small=True))
+            found.append(_wrong(small[1], small[0], hole, pose, small=True))
             kept_b.remove(hole)
     return found, kept_a, kept_b
 
 
-def _nearest(hole: Hole, others: list[tuple[float, Hole]]) -> Hole | None:
-    """The nearest of the others, if its core lies inside the hole."""
-    offset, other = min(others, key=lambda x: (x[0], x[1].label), default=(math.inf, None))
-    return other if offset <= hole.diameter_mm / 2 else None
+def _nearest(hole: Hole, others: list[tuple[float, Hole, Fastening]]) -> tuple[Hole, Fastening] | None:
+    """The nearest of the others with its fastening, if its core lies inside the hole."""
+    if not others:
+        return None
+    offset, other, fastening = min(others, key=lambda x: (x[0], x[1].label))
+    return (other, fastening) if offset <= hole.diameter_mm / 2 else None
 
 
 def _tightest(pairs: tuple[Pair, ...], wrong: list[Wrong]) -> tuple[str, str] | None:

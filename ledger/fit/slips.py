@@ -15,6 +15,7 @@ from typing import Final
 
 import numpy as np
 
+from ledger.domain.pose import Pose
 from ledger.domain.shape import Hole
 from ledger.fit.candidates import tabulate
 from ledger.fit.case import Fit, PatternCase, Ply
@@ -45,7 +46,7 @@ class Slip:
 
 def slips(case: PatternCase, found: Fit) -> tuple[Slip, ...]:
     """The slips that would explain why two patterns do not go together; none for a GO."""
-    if found.verdict == "GO" or min(len(case.a.holes), len(case.b.holes)) < FEWEST:
+    if found.verdict == "GO" or case.also or min(len(case.a.holes), len(case.b.holes)) < FEWEST:
         return ()
     if max(len(case.a.holes), len(case.b.holes)) > MOST_HOLES:
         return ()
@@ -54,7 +55,7 @@ def slips(case: PatternCase, found: Fit) -> tuple[Slip, ...]:
 
 def _placed(case: PatternCase) -> Iterator[Slip]:
     """Of a stated position: the same holes go together elsewhere."""
-    stated = case.located
+    stated = case.located if isinstance(case.located, Pose) else None
     free = fit(replace(case, located=None, flip="either"))
     if stated is None or free.pose is None or not _whole(case, free):
         return

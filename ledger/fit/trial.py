@@ -16,6 +16,7 @@ import numpy as np
 from ledger.domain.pose import Pose
 from ledger.fit.candidates import Table
 from ledger.fit.explain import smallest_wrong
+from ledger.fit.joint import Real
 from ledger.fit.layout import Layout, lay_out, offset_mm
 from ledger.fit.minimax import Best, best_pose, margin_at
 from ledger.fit.pairing import Pairs, mutual_nearest
@@ -42,9 +43,9 @@ class Trial:
     solved: tuple[Layout, Best] | None = None  # what the pairs were solved by, where none is displaced
 
 
-def solve(table: Table, pairs: Pairs, *, flipped: bool, as_drawn: bool = False) -> tuple[Layout, Best]:
-    """The best pose of these pairs, with swallows as laid out or as drawn."""
-    layout = _lay(table, pairs, flipped=flipped, as_drawn=as_drawn)
+def solve(table: Table, pairs: Pairs, *, flipped: bool, of: Real | None = None) -> tuple[Layout, Best]:
+    """The best pose of these pairs, with swallows as laid out or by the matrix `of`."""
+    layout = _lay(table, pairs, table.swallow if of is None else of, flipped=flipped)
     return layout, best_pose(layout, least_squares(layout)[0])
 
 
@@ -143,7 +144,6 @@ def _leftover_pairs(table: Table, trial: Trial) -> Pairs:
     return tuple((rest_a[x], rest_b[y]) for x, y in mutual_nearest(apart, limit))
 
 
-def _lay(table: Table, pairs: Pairs, *, flipped: bool, as_drawn: bool) -> Layout:
-    source = table.allowed if as_drawn else table.swallow
+def _lay(table: Table, pairs: Pairs, source: Real, *, flipped: bool) -> Layout:
     cores_a, cores_b = [table.a[i].core for i, _ in pairs], [table.b[k].core for _, k in pairs]
     return lay_out(cores_a, cores_b, np.array([source[p] for p in pairs]), flipped=flipped)

@@ -179,6 +179,10 @@ def _mates(record: Record) -> Iterator[Row]:
         plies = " on ".join(map(_ply, mate.plies))
         joint = " ".join(piece for piece in (mate.kind, mate.joint, mate.fastener) if piece)
         yield Row((mate.name, f"{joint}: {plies}"), _MATE, bold=True)
+        for more in mate.also:
+            yield Row(("also", f"{more.fastener} {more.joint}: {' on '.join(more.groups)}"), _MATE)
+        if mate.located_written:
+            yield Row(("held", mate.located_written), _MATE)
         for finding in _of_mate(record.verdict, mate):
             yield Row(("", finding.message), _MATE)
         if mate.gap:

@@ -226,6 +226,10 @@ def _margins(page: MatePage) -> Iterator[tuple[str, str]]:
     for label, value in (("margin, as drawn", page.margin_mm), ("margin, worst case", page.worst_case_mm)):
         if value is not None:
             yield label, f"{figure(value, 3)} mm"
+    for more in page.mate.also:
+        yield "also", said(f"{more.fastener} {more.joint}: {' on '.join(more.groups)}")
+    if page.mate.located_written:
+        yield "held", said(page.mate.located_written)
     if page.mate.gap:
         yield "drawn gap wanted", said(str(page.mate.gap))
 

@@ -13,9 +13,10 @@ from sqlalchemy import cast, func
 from sqlmodel import Session, SQLModel, select
 
 from ledger.domain.gate import Policy
-from ledger.domain.pose import read_pose
+from ledger.domain.located import read_located
 from ledger.domain.quantity import Length, read_bounds, read_length
 from ledger.domain.record import (
+    Also,
     Clearance,
     Dimension,
     Distance,
@@ -154,14 +155,19 @@ def part(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None = No
 
 def mate(facts: Session, row: MateFact) -> Mate:
     """A mate with its plies, clearances and frozen faces."""
+    also = tuple(Also(f, j, tuple(g)) for f, j, g in json.loads(row.also))
     return Mate(
         name=row.name,
         kind=row.kind,
-        plies=tuple(Ply(p.part, p.group_name, p.face_up) for p in rows(facts, PlyFact, mate=row.name)),
+        plies=tuple(
+            Ply(p.part, p.group_name, p.face_up, tuple(a.groups[n] for a in also))
+            for n, p in enumerate(rows(facts, PlyFact, mate=row.name))
+        ),
+        also=also,
         joint=row.joint,
         fastener=row.fastener,
         flip=row.flip,
-        located=read_pose(row.located) if row.located else None,
+        located=read_located(row.located) if row.located else None,
         located_written=row.located,
         gap=read_bounds(row.gap) if row.gap else None,
         clearances=tuple(_clearance(facts, c) for c in rows(facts, ClearanceFact, mate=row.name)),

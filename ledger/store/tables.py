@@ -190,6 +190,7 @@ class MateFact(Fact, table=True):
     flip: str
     located: str
     gap: str
+    also: str
 
 
 class PlyFact(Fact, table=True):

@@ -11,14 +11,15 @@ cut has no drawing unless it has a plate: its holes are measured ones.
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from ledger.checks._case import MateCase, PartCase, PlacedPly
 from ledger.domain import digest
 from ledger.domain.finding import Finding
-from ledger.domain.pose import Pose, read_pose
+from ledger.domain.located import read_also, read_located
+from ledger.domain.pose import Pose
 from ledger.domain.quantity import Decimal, Length, read_bounds, read_length, read_measured
 from ledger.domain.record import (
     Clearance,
@@ -89,7 +90,27 @@ def case_of(data: dict[str, Any]) -> PartCase | MateCase:
         for ply, (table, part) in zip(mate.plies, plies, strict=True)
     )
     faces = {p.part.number: p.face for p in placed}
-    return MateCase(_with_faces(mate, faces, data), placed, data.get("viewed_from", plies[0][1].number))
+    near = (_neighbour(data["neighbour"], placed),) if "neighbour" in data else ()
+    viewed = data.get("viewed_from", plies[0][1].number)
+    return MateCase(_with_faces(mate, faces, data), placed, viewed, lambda: near)
+
+
+def _neighbour(table: dict[str, Any], placed: tuple[PlacedPly, ...]) -> MateCase:
+    """The mate NEXT-MATE, in which a part NEXT is laid on the ply named by `on`."""
+    on = next(p for p in placed if p.part.number == table["on"])
+    part = part_of(table["part"], "NEXT")
+    plies = [(table["part"], part), ({"face_up": table.get("face_up", "top")}, on.part)]
+    mate = replace(
+        mate_of({"mate": table.get("mate", {}), "fastener": table.get("fastener", "M8")}, plies),
+        name="NEXT-MATE",
+    )
+    return MateCase(
+        mate,
+        tuple(
+            PlacedPly(ply, p, "in the set", digest.face(p, ply, mate.kind))
+            for ply, (_, p) in zip(mate.plies, plies, strict=True)
+        ),
+    )
 
 
 def part_of(table: dict[str, Any], number: str) -> Part:
@@ -154,11 +175,16 @@ def mate_of(data: dict[str, Any], plies: list[tuple[dict[str, Any], Part]]) -> M
     fields = {**bolted, **table, "name": "MATE"}
     located = fields.get("located", "")
     fields["located_written"] = located
-    fields["located"] = read_pose(located) if located else None
+    fields["located"] = read_located(located) if located else None
+    also = tuple(map(read_also, fields.get("also", ())))
+    fields["also"] = also
     fields["gap"] = read_bounds(fields["gap"]) if "gap" in fields else None
     for name in ("clearances", "frozen"):
         fields.pop(name, None)
-    named = tuple(Ply(part.number, t.get("group", ""), t.get("face_up", "top")) for t, part in plies)
+    named = tuple(
+        Ply(part.number, t.get("group", ""), t.get("face_up", "top"), tuple(a.groups[n] for a in also))
+        for n, (t, part) in enumerate(plies)
+    )
     return Mate(plies=named, **fields)
 
 

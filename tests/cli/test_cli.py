@@ -179,3 +179,30 @@ def test_nothing_that_acts_on_a_terminal_comes_out(here, said, capsys):
     out = capsys.readouterr().out
     assert "\x1b" not in out
     assert "\\u001b" in out
+
+
+def test_pins_and_bolts_are_declared_in_one_mate_and_judged_where_the_pins_hold(here, said):
+    said("start", "Pier mount")
+    plate = ("--material", "S275", "--thickness", "10 mm", "--process", "machined", "--quantity", "1")
+    for name, pin in (("BASE", 6.0), ("TURN", 6.6)):
+        holes = [Hole(f"H{n}", ((x, y),), 13.5) for n, (x, y) in enumerate(CORNERS, 1)]
+        holes += [Hole("P1", ((60.0, 50.0),), pin), Hole("P2", ((130.0, 45.0),), pin)]
+        ring = Contour(((0.0, 0.0, 0.0), (200.0, 0.0, 0.0), (200.0, 100.0, 0.0), (0.0, 100.0, 0.0)))
+        (here / f"{name}.dxf").write_bytes(write_dxf(outline=ring, holes=holes))
+        said("part", name, *plate)
+        _, taken = said("take", name, f"{name}.dxf")
+        small = [h["label"] for h in said("look", f"{name}.dxf")[1]["holes"] if h["diameter_mm"] < 10]
+        assert len(small) == 2, taken
+        assert said("group", name, "PINS", *small)[0] == 0
+    mate = ("mate", "T-B", "bolted", "TURN", "BASE", "--fastener", "M12", "--joint", "through")
+    code, refused = said(*mate, "--located", "pins")
+    assert code == 2
+    assert "names none" in refused["error"]["message"]
+    code, refused = said(*mate, "--also", "M6 dowel PINS on NUTS")
+    assert code == 2
+    assert "NUTS" in refused["error"]["message"]
+    assert said(*mate, "--also", "M6 dowel PINS on PINS", "--located", "pins")[0] == 0
+    (declared,) = said("mates")[1]["mates"]
+    assert declared["also"] == [{"fastener": "M6", "joint": "dowel", "groups": ["PINS", "PINS"]}]
+    _, verdict = said("verdict", "TURN")
+    assert any(n["code"] == "fits" and "0.300 mm to spare" in n["message"] for n in verdict["notes"])

@@ -369,6 +369,8 @@ def test_the_line_of_a_mate_says_the_same_mate_again(bench):
     for line in (
         "A to B: bolted 1/2-13 captive nut, TURN bolts bottom on BASE bolts, turned over, at 10 0 90, gap >= 2 mm",
         "A to B: tab and slot, TURN edge on BASE",
+        "A to B: bolted M12 through, TURN on BASE, at pins, also M6 dowel bolts on bolts",
+        "A to B: bolted M12 through, TURN bolts on BASE bolts, at left on left and bottom on top",
     ):
         fields = mate_line(line, ("TURN", "BASE")).fields
         bench.mate(**fields)
@@ -382,6 +384,9 @@ def test_the_line_of_a_mate_says_the_same_mate_again(bench):
         (lambda t: mate_line(t, ("A", "B")), "M: bolted M12, A on B"),
         (lambda t: mate_line(t, ("A", "B")), "M: bolted M12 through, A"),
         (lambda t: mate_line(t, ("A", "B")), "M: beside M12, A on B"),
+        (lambda t: mate_line(t, ("A", "B")), "M: bolted M12 through, A on B, at left"),
+        (lambda t: mate_line(t, ("A", "B")), "M: bolted M12 through, A on B, also M6 PINS on PINS"),
+        (lambda t: mate_line(t, ("A", "B")), "M: beside, A on B, also M6 dowel PINS on PINS"),
         (lambda t: mate_line(t, ("A", "B")), "M: glued, A on B"),
         (finish_line, "H1: polished"),
         (finish_line, ": plain"),
