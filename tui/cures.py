@@ -54,6 +54,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "seat_on_neighbour",
         "gap_small",
         "gap_large",
+        "gap_in_play",
         "overlap",
         "sticks_out",
         "partner_open",

@@ -103,8 +103,11 @@ def flush_pose(case: MateCase) -> Pose | None:
 
 
 def best_fit(case: MateCase) -> Fit | None:
-    """The first ply fitted on the second, nominal and worst case; None but for two bolted plies."""
-    pattern = case.pattern
+    """The first ply fitted on the second, nominal and worst case; None but for two bolted plies that can be placed."""
+    try:
+        pattern = case.pattern
+    except BadInput:  # told by the alignment of the holes
+        return None
     return fit(pattern) if pattern else None
 
 

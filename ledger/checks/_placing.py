@@ -8,17 +8,23 @@ takes its own from the gap between them.
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
+
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fitting import coat_mm
 from ledger.checks._frame import DoesNotApply, NotRun
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour
+from ledger.fit.candidates import tabulate
 from ledger.fit.gap import Gap, clears
 from ledger.fit.overlap import Region
+from ledger.fit.play import Held, play_mm
 
 IN_ONE_PLANE = ("beside", "passes", "inside")
 PLACES = 6  # a nanometre: below it a gap is arithmetic, not drawing
 _BOTH = 2
+_SAGITTA_MM = 0.1  # how far the play of an arc may be from that of its chords
 
 
 def placed_regions(case: MateCase) -> tuple[Region, Region]:
@@ -28,13 +34,67 @@ def placed_regions(case: MateCase) -> tuple[Region, Region]:
         raise DoesNotApply
     if len(case.plies) != _BOTH:
         raise NotRun(f"{mate.name} has {len(case.plies)} plies: declare them two by two")
-    pose = case.pose
+    bolts = bolted_through(case)
+    pose = case.pose or (bolts.pose if bolts else None)
     if pose is None:
         raise NotRun(
-            f"it is not known where {case.plies[0].part.number} lies: state its position in {mate.name}"
+            f"it is not known where {case.plies[0].part.number} lies: state its position in {mate.name}, or bolt "
+            f"both parts to a third"
         )
     first, second = (_material(p) for p in case.plies)
     return _moved(first, pose), second
+
+
+@dataclass(frozen=True, slots=True)
+class Bolted:
+    """A third part that both plies are bolted to: where the first lies on the second, and how far they play."""
+
+    third: str
+    pose: Pose
+    play_mm: float
+
+
+def bolted_through(case: MateCase) -> Bolted | None:
+    """The third part to which both plies are bolted so that it goes together; None without one."""
+    a, b = (p.part.number for p in case.plies)
+    held = [(other, _place(other, a), _place(other, b)) for other in case.neighbours() if _goes(other)]
+    for one, of_a, _ in held:
+        for other, _, of_b in held:
+            if of_a is None or of_b is None or one is other:
+                continue
+            third = one.plies[1 - of_a].part.number
+            if other.plies[1 - of_b].part.number == third and one.pose and other.pose:
+                a_on_third = one.pose if of_a == 0 else one.pose.back
+                b_on_third = other.pose if of_b == 0 else other.pose.back
+                play = _play(one, of_a, a_on_third) + _play(other, of_b, b_on_third)
+                return Bolted(third, b_on_third.back.after(a_on_third), play)
+    return None
+
+
+def _goes(other: MateCase) -> bool:
+    fit = other.best_fit if len(other.plies) == _BOTH else None
+    return fit is not None and fit.verdict == "GO"
+
+
+def _place(other: MateCase, number: str) -> int | None:
+    return next((n for n, p in enumerate(other.plies) if p.part.number == number), None)
+
+
+def _play(bolted: MateCase, place: int, pose: Pose) -> float:
+    """How far a ply can move on the other with the largest holes; `pose` lays it there."""
+    fit, pattern = bolted.best_fit, bolted.pattern
+    moving, staying = bolted.plies[place].part, bolted.plies[1 - place].part
+    outline = moving.profile.outline if moving.profile else None
+    if fit is None or pattern is None or outline is None:
+        return math.inf
+    larger = float(tabulate(pattern).charge.max())
+    held = []
+    for pair in fit.pairs:
+        ours, theirs = (pair.a, pair.b) if place == 0 else (pair.b, pair.a)
+        hole, other = moving.hole(ours), staying.hole(theirs)
+        if hole is not None and other is not None:
+            held.append(Held(tuple(pose.place(p) for p in hole.core), other.core, pair.allowed_mm + larger))
+    return play_mm(held, [pose.place(p) for p in outline.flattened(_SAGITTA_MM)])
 
 
 def edge_coats_mm(case: MateCase) -> float:

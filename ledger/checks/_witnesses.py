@@ -12,9 +12,7 @@ from collections.abc import Iterator
 from ledger.checks._binding import binding, holds, measured_mm
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._frame import NotRun
-from ledger.domain.errors import BadInput
 from ledger.domain.record import Part
-from ledger.fit.pattern import Fit
 
 _BOTH = 2
 _PLACED_BY = ("distance", "distance-x", "distance-y", "edge")
@@ -58,7 +56,7 @@ def _thirds(case: MateCase, placed: PlacedPly, label: str) -> Iterator[tuple[boo
         place = next((n for n, p in enumerate(other.plies) if p.part.number == number), None)
         if place is None or len(other.plies) != _BOTH or other.mate.kind != "bolted":
             continue
-        fit = fitted(other)
+        fit = other.best_fit
         if fit is None or fit.verdict == "NO PATTERN":
             continue
         third = other.plies[1 - place].part.number
@@ -66,11 +64,3 @@ def _thirds(case: MateCase, placed: PlacedPly, label: str) -> Iterator[tuple[boo
             yield True, f"{third} ({other.mate.name})"
         elif label in {(w.a, w.b)[place] for w in fit.wrong if w.kind == "offset"}:
             yield False, f"{third} ({other.mate.name})"
-
-
-def fitted(case: MateCase) -> Fit | None:
-    """The fit of a mate, where there can be one."""
-    try:
-        return case.best_fit
-    except BadInput:  # told where that mate is judged
-        return None

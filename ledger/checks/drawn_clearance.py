@@ -12,7 +12,14 @@ from collections.abc import Iterator
 
 from ledger.checks._case import MateCase
 from ledger.checks._frame import DoesNotApply, NotRun, check
-from ledger.checks._placing import IN_ONE_PLANE, PLACES, edge_coats_mm, placed_regions, room_in_opening
+from ledger.checks._placing import (
+    IN_ONE_PLANE,
+    PLACES,
+    bolted_through,
+    edge_coats_mm,
+    placed_regions,
+    room_in_opening,
+)
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.fit.gap import Gap, clears, smallest_gap
@@ -21,9 +28,9 @@ from ledger.fit.gap import Gap, clears, smallest_gap
 @check(
     on=MateCase,
     source="common practice: the smallest distance between true edges, each less its own coat",
-    codes=("gap_small", "gap_large"),
+    codes=("gap_small", "gap_large", "gap_in_play"),
     severity="stop",
-    not_checked="play of the parts in their holes, and how far cut edges stray from the drawing",
+    not_checked="how far cut edges stray from the drawing, and play of parts that no third part holds",
 )
 def drawn_clearance(case: MateCase) -> Iterator[Finding]:
     """
@@ -44,6 +51,7 @@ def drawn_clearance(case: MateCase) -> Iterator[Finding]:
     if not (math.isfinite(room) and math.isfinite(gap.error_mm)):
         raise NotRun("the gap on the drawing is not a number: take the drawings again")
     if wanted.allows(room - gap.error_mm) and wanted.allows(room + gap.error_mm):
+        yield from _in_play(case, room - gap.error_mm)
         return
     small = wanted.least_mm is not None and room - gap.error_mm < wanted.least_mm
     first, second = (p.part.number for p in case.plies)
@@ -57,6 +65,31 @@ def drawn_clearance(case: MateCase) -> Iterator[Finding]:
         if small
         else f"bring {first} nearer, or ask for less",
         measured=show_mm(room),
+        limit=wanted.written,
+    )
+
+
+def _in_play(case: MateCase, room: float) -> Iterator[Finding]:
+    """The gap that is left when both parts move in their bolt holes towards each other."""
+    wanted, bolts = case.mate.gap, bolted_through(case)
+    if bolts is None or wanted is None or wanted.least_mm is None:
+        return
+    first, second = (p.part.number for p in case.plies)
+    if not math.isfinite(bolts.play_mm):
+        left, told = "nothing known", "turns freely on its bolts"
+    else:
+        rest = round(room - bolts.play_mm, PLACES)
+        if wanted.least_mm <= rest:
+            return
+        left, told = show_mm(max(rest, 0.0)), f"can move by {show_mm(bolts.play_mm)} together"
+    yield Finding(
+        "gap_in_play",
+        f"{first} and {second}, both bolted to {bolts.third}, {told} in their holes at worst: {left} is left of the "
+        f"{show_mm(room)} drawn, wanted {wanted}",
+        severity="warning",
+        where=f"{case.mate.name}/play",
+        remedy="draw more room, choose closer holes, or pin one of the parts",
+        measured=left,
         limit=wanted.written,
     )
 

@@ -103,7 +103,7 @@ def _fit(case: MateCase) -> Fit:
     for placed in case.plies:
         _must_be_flat(placed)
     try:
-        fit = case.best_fit
+        fit = case.best_fit if case.pattern else None
     except BadInput as fault:
         raise NotRun(str(fault)) from fault
     if fit is None:

@@ -26,7 +26,7 @@ from ledger.fit.overlap import Region, overlap_area
     source="common practice: areas of plane geometry, with the flattening counted against the result",
     codes=("overlap", "sticks_out"),
     severity="stop",
-    not_checked="play of the parts in their holes, and interference across the thickness",
+    not_checked="interference across the thickness",
 )
 def interference(case: MateCase) -> Iterator[Finding]:
     """

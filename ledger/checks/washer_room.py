@@ -14,7 +14,6 @@ from itertools import combinations
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fitting import rings_of
 from ledger.checks._frame import DoesNotApply, NotChecked, check
-from ledger.checks._witnesses import fitted
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
@@ -71,7 +70,7 @@ def _seated(case: MateCase) -> list[PlacedPly]:
 
 def _bolted(case: MateCase, placed: PlacedPly) -> list[Hole]:
     """The holes that fasteners go through: those that the fit paired, else all that the mate speaks of."""
-    fit, place = fitted(case), case.plies.index(placed)
+    fit, place = case.best_fit, case.plies.index(placed)
     if fit is None or not fit.pairs:
         return list(placed.holes)
     labels = {(p.a, p.b)[place] for p in fit.pairs} | {(w.a, w.b)[place] for w in fit.wrong}
@@ -137,7 +136,7 @@ def _lying_on(other: MateCase, placed: PlacedPly, face: str) -> Iterator[tuple[s
     if len(other.plies) != len(_ENDS) or other.mate.kind not in ("bolted", "welded"):
         return
     place = next((n for n, p in enumerate(other.plies) if p.part.number == placed.part.number), None)
-    fit = fitted(other)
+    fit = other.best_fit
     pose = other.pose if fit is None or fit.verdict == "GO" else None
     if place is None or pose is None:
         return

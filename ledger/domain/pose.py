@@ -37,6 +37,19 @@ class Pose:
         x, y = c * x + s * y, -s * x + c * y
         return (x, -y if self.flipped else y)
 
+    def after(self, first: Pose) -> Pose:
+        """The pose of doing `first` and then this one."""
+        turned = first.angle_deg if not self.flipped else -first.angle_deg
+        x, y = self.place((first.x_mm, first.y_mm))
+        angle = math.remainder(self.angle_deg + turned, 360.0)
+        return Pose(angle, x, y, self.flipped != first.flipped)
+
+    @property
+    def back(self) -> Pose:
+        """The pose that undoes this one: how B lies on A."""
+        x, y = self.bring((0.0, 0.0))
+        return Pose(self.angle_deg if self.flipped else -self.angle_deg, x, y, self.flipped)
+
     def place_contour(self, contour: Contour) -> Contour:
         """A ring of A, in B's coordinates; a flip turns its arcs the other way."""
         sign = -1.0 if self.flipped else 1.0

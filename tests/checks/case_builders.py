@@ -43,7 +43,7 @@ from ledger.standards.size_limits import limits_of
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 _DRAWN = {"plate", "disc", "ring", "holes", "openings", "bends", "at", "findings", "unit_sure"}
 _TAKEN = {"lost", "reads_the_same", "drawing"}
-_PLY = {"group", "face_up", "standing"}
+_PLY = {"group", "face_up", "standing", "fastener", "onto"}
 _DEFAULTS = {
     "revision": "A",
     "title": "",
@@ -91,8 +91,27 @@ def case_of(data: dict[str, Any]) -> PartCase | MateCase:
     )
     faces = {p.part.number: p.face for p in placed}
     near = (_neighbour(data["neighbour"], placed),) if "neighbour" in data else ()
+    if "base" in data:
+        near = tuple(_on_base(data, p, n) for n, p in enumerate(placed))
     viewed = data.get("viewed_from", plies[0][1].number)
     return MateCase(_with_faces(mate, faces, data), placed, viewed, lambda: near)
+
+
+def _on_base(data: dict[str, Any], placed: PlacedPly, place: int) -> MateCase:
+    """The mate in which a ply is bolted on the part FRAME of the table `base`."""
+    table = data["base"]
+    plies = [(data["ab"[place]], placed.part), (table, part_of(table, "FRAME"))]
+    plies = [({k: v for k, v in t.items() if k not in ("group", "face_up")}, p) for t, p in plies]
+    plies[0] = ({"group": table.get("group", "")}, placed.part)
+    plies[1] = ({"group": table.get("onto", ["", ""])[place]}, plies[1][1])
+    mate = replace(mate_of({"fastener": table["fastener"]}, plies), name=f"{placed.part.number}-FRAME")
+    return MateCase(
+        mate,
+        tuple(
+            PlacedPly(ply, p, "in the set", digest.face(p, ply, mate.kind))
+            for ply, (_, p) in zip(mate.plies, plies, strict=True)
+        ),
+    )
 
 
 def _neighbour(table: dict[str, Any], placed: tuple[PlacedPly, ...]) -> MateCase:
