@@ -9,6 +9,8 @@ may as well *turn* with A: then A's slots are fixed to them, and those of B make
 The lower envelope of the waves is kept. Its highest point is the only place where a better angle could be: the
 margin there is evaluated exactly, its wave joins the envelope, and when the highest point is no higher than the
 best margin found, that margin is the global one.
+
+Round holes are first led downhill to a local optimum: one wave with its peak there is most often the whole proof.
 """
 
 from __future__ import annotations
@@ -17,32 +19,20 @@ import cmath
 import heapq
 import math
 from dataclasses import dataclass, field
-from itertools import combinations, product
+from itertools import combinations
 from typing import Final
 
 import numpy as np
 
-from ledger.fit.layout import Layout, Plane, gaps
+from ledger.fit.certificate import Certificate, Wave, peak, split, three, two, waves
+from ledger.fit.descent import descend
+from ledger.fit.layout import Layout, gaps
 from ledger.fit.shift import NOISE, best_shift
 
 EVALUATIONS: Final = 600
 ACTIVE: Final = 7
 SHARP: Final = 1e-3
-Wave = tuple[float, complex]  # const, z: const - Re(z exp(i angle))
-
-
-@dataclass(frozen=True, slots=True)
-class Certificate:
-    """
-    A dual bound on the margin at every angle: which pairs, with what weights and vectors.
-
-    The vectors are in B's directions, or in those of A (flipped where it is) when they turn with it.
-    """
-
-    pairs: tuple[int, ...]
-    weights: tuple[float, ...]
-    rays: tuple[complex, ...]
-    turning: bool = False
+__all__ = ["Best", "Certificate", "best_pose", "certificate_at", "margin_at", "waves"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,14 +81,19 @@ def best_pose(
 
     Stops early when the margin surely lies below `floor`, or when `enough` is reached; all in scaled units.
     """
+    if not layout.slotted:
+        found = downhill(layout, start, enough)
+        if isinstance(found, Best):
+            return found
+        start = found
     cap = float(layout.c.min())
     search = _Search(layout, cap)
-    search.certificates.append(Certificate((int(layout.c.argmin()),), (1.0,), (0j,)))
+    search.certificates.append(of_one(layout))
     edges = [start, start + math.pi / 2, start + math.pi, start + 3 * math.pi / 2]
-    found = [search.look(start)]
+    waves_at = [search.look(start)]
     if search.margin >= cap - layout.tolerance / 2 or search.margin >= enough:
         return search.best(cap)
-    found += [search.look(edge) for edge in edges[1:]]
+    waves_at += [search.look(edge) for edge in edges[1:]]
     queue: list[tuple[float, float, float, float, tuple[Wave, ...], tuple[Wave, ...]]] = []
 
     def push(low: float, high: float, left: tuple[Wave, ...], right: tuple[Wave, ...]) -> None:
@@ -106,7 +101,7 @@ def best_pose(
         heapq.heappush(queue, (-min(value, cap), at, low, high, left, right))
 
     for k in range(4):
-        push(edges[k], edges[k + 1] if k < 3 else start + 2 * math.pi, found[k], found[(k + 1) % 4])  # noqa: PLR2004
+        push(edges[k], edges[k + 1] if k < 3 else start + 2 * math.pi, waves_at[k], waves_at[(k + 1) % 4])  # noqa: PLR2004
     while True:
         ceiling, at, low, high, left, right = heapq.heappop(queue)
         ceiling = -ceiling
@@ -116,6 +111,39 @@ def best_pose(
         middle = search.look(at)
         push(low, at, left, middle)
         push(at, high, middle, right)
+
+
+def downhill(layout: Layout, start: float, enough: float = math.inf) -> Best | float:
+    """The answer for round holes where a local optimum or the least swallow proves it, else an angle to begin at."""
+    cap, half = float(layout.c.min()), layout.tolerance / 2
+    held = descend(layout, start, layout.tolerance / 8, min(enough, cap - half))
+    if held is None:
+        return _pinned(layout, start) or start
+    if not held.pairs:
+        return Best(held.angle, held.shift, -held.excess, cap, (of_one(layout),), 1)
+    made = peak(layout, held)
+    if made is not None and made[1] <= half - held.excess:
+        ceiling = max(made[1], -held.excess)
+        return Best(held.angle, held.shift, -held.excess, ceiling, (made[0],), 1)
+    return held.angle
+
+
+def _pinned(layout: Layout, start: float) -> Best | None:
+    """The pair with the least swallow laid exactly, where the others then have as much room in their nearest turn."""
+    k = int(layout.c.argmin())
+    a, b = layout.a - layout.a[k], layout.b - layout.b[k]
+    total = complex((a.conj() * b).sum())
+    angle = cmath.phase(total) if abs(total) > NOISE else start
+    shift = complex(layout.b[k] - cmath.rect(1, angle) * layout.a[k])
+    margin, cap = margin_at(layout, angle, shift), float(layout.c[k])
+    if margin < cap - layout.tolerance / 2:
+        return None
+    return Best(angle, shift, margin, cap, (of_one(layout),), 1)
+
+
+def of_one(layout: Layout) -> Certificate:
+    """No pose leaves more than the least swallow."""
+    return Certificate((int(layout.c.argmin()),), (1.0,), (0j,))
 
 
 def margin_at(layout: Layout, angle: float, shift: complex) -> float:
@@ -134,7 +162,7 @@ def certificate_at(layout: Layout, angle: float, shift: complex) -> Certificate:
     best = (float(layout.c[tightest]), Certificate((tightest,), (1.0,), (0j,)))
     for size in (2, 3):
         for some in combinations(active, size):
-            made = _two(some, gap) if size == 2 else _three(some, gap)  # noqa: PLR2004
+            made = two(some, gap) if size == 2 else three(some, gap)  # noqa: PLR2004
             if made is not None:
                 value = _bound(waves(layout, made), angle)
                 if value < best[0] - NOISE:
@@ -148,59 +176,10 @@ def _steadier(layout: Layout, fixed: Certificate, angle: float) -> Certificate:
     turning = Certificate(fixed.pairs, fixed.weights, tuple(back * u for u in fixed.rays), turning=True)
 
     def sharpness(made: Certificate) -> float:
-        swings = _split(layout, made)[2]
+        swings = split(layout, made)[2]
         return sum(abs(q) for q in swings if abs((q * cmath.rect(1, angle)).real) < SHARP * abs(q))
 
     return turning if sharpness(turning) < sharpness(fixed) else fixed
-
-
-def _two(pairs: tuple[int, ...], gap: Plane) -> Certificate | None:
-    """Two pairs that pull opposite ways."""
-    one, two = (complex(gap[k]) / abs(complex(gap[k])) for k in pairs)
-    pull = one - two
-    if abs(pull) < 1:
-        return None
-    ray = pull / abs(pull)
-    return Certificate(pairs, (0.5, 0.5), (ray, -ray))
-
-
-def _three(pairs: tuple[int, ...], gap: Plane) -> Certificate | None:
-    """Three pairs whose rays enclose the origin; weights by the triangle's areas."""
-    u, v, w = (complex(gap[k]) / abs(complex(gap[k])) for k in pairs)
-    areas = [_cross(v, w), _cross(w, u), _cross(u, v)]
-    total = sum(areas)
-    if abs(total) < 1e-7 or min(x / total for x in areas) < 0:  # noqa: PLR2004
-        return None
-    return Certificate(pairs, (areas[0] / total, areas[1] / total, areas[2] / total), (u, v, w))
-
-
-def _cross(x: complex, y: complex) -> float:
-    return x.real * y.imag - x.imag * y.real
-
-
-def waves(layout: Layout, certificate: Certificate) -> tuple[Wave, ...]:
-    """The certificate's bound as waves; the bound is the greatest of them."""
-    const, z, swings = _split(layout, certificate)
-    signs = product((1, -1), repeat=len(swings))
-    return tuple((const, z + sum(s * q for s, q in zip(row, swings, strict=True))) for row in signs)
-
-
-def _split(layout: Layout, certificate: Certificate) -> tuple[float, complex, list[complex]]:
-    """Constant, wave, and what each slot that lies crosswise to the vectors may swing it by."""
-    const, z, swings = 0.0, 0j, []
-    for k, weight, ray in zip(certificate.pairs, certificate.weights, certificate.rays, strict=True):
-        still, half, moved, swung = layout.b, layout.hb, layout.a, layout.ha
-        if certificate.turning:
-            still, half, moved, swung = -layout.a, layout.ha, -layout.b.conj(), layout.hb.conj()
-        back = ray.conjugate()
-        const += weight * (
-            float(layout.c[k]) + (back * complex(still[k])).real + abs((back * complex(half[k])).real)
-        )
-        along = ray if certificate.turning else back
-        z += weight * along * complex(moved[k])
-        if swung[k]:
-            swings.append(weight * along * complex(swung[k]))
-    return const, z, swings
 
 
 def _bound(family: tuple[Wave, ...], angle: float) -> float:
@@ -211,11 +190,11 @@ def _bound(family: tuple[Wave, ...], angle: float) -> float:
 def _highest(left: tuple[Wave, ...], right: tuple[Wave, ...], low: float, high: float) -> tuple[float, float]:
     """Greatest value, and where, of the lesser of two bounds over an interval of angles."""
     best = (-math.inf, (low + high) / 2)
-    for one in left:
-        for two in right:
-            for at in _places(one, two, low, high):
+    for first in left:
+        for second in right:
+            for at in _places(first, second, low, high):
                 turned = cmath.rect(1, at)
-                value = min(one[0] - (one[1] * turned).real, two[0] - (two[1] * turned).real)
+                value = min(first[0] - (first[1] * turned).real, second[0] - (second[1] * turned).real)
                 best = max(best, (value, at))
     return best
 

@@ -101,12 +101,15 @@ def test_no_certificate_proves_nothing():
 
 
 def test_leaving_out_the_certificates_near_the_answer_voids_the_proof():
-    solved = Solved(1)
+    solved = Solved(2, slots=True)
+    assert len(solved.best.certificates) > 3
     assert not solved.proves(solved.best.certificates[:3])
+    solved = Solved(1)
+    assert not solved.proves((Certificate((0, 1), (0.5, 0.5), (1 + 0j, -1 + 0j)),))
 
 
 def test_the_same_certificate_twice_proves_no_more_than_once():
-    solved = Solved(2)
+    solved = Solved(2, slots=True)
     one = solved.best.certificates[2]
     assert not solved.proves((one, one))
 
