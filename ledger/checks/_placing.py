@@ -39,7 +39,7 @@ def placed_regions(case: MateCase) -> tuple[Region, Region]:
 
 def edge_coats_mm(case: MateCase) -> float:
     """What the finish takes from every gap between the two plies."""
-    return sum(coat_mm(p) for p in case.plies)
+    return sum(coat_mm(p) for p in case.plies if not p.part.masks.bare_edges)
 
 
 def room_in_opening(case: MateCase, passing: Contour) -> Gap:

@@ -53,6 +53,7 @@ def face(part: Part, ply: Ply, kind: str) -> str:
             "form": part.form,
             "face_up": ply.face_up,
             **({"framed": [framed.get(label) for label in sorted(labels)]} if framed else {}),
+            **({"masked": part.masked} if part.masked else {}),
         },
     )
 
@@ -106,7 +107,14 @@ def _own(part: Part) -> dict[str, Any]:
         "dimensions": [d.to_json() for d in part.dimensions],
         "questions": [asdict(q) for q in part.questions],
         **_surveyed(part),
+        **_written(part),
     }
+
+
+def _written(part: Part) -> dict[str, Any]:
+    """What a record may say besides, where it says it."""
+    names = ("etched", "masked", "density", "per_assembly", "assemblies", "spares")
+    return {name: said for name in names if (said := getattr(part, name)) not in ("", None)}
 
 
 def _surveyed(part: Part) -> dict[str, Any]:
