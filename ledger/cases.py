@@ -20,6 +20,7 @@ from ledger.checks._case import MateCase, PartCase, PlacedPly
 from ledger.domain import digest, gate
 from ledger.domain.record import Mate, Part, Standing
 from ledger.domain.shape import Profile
+from ledger.neighbours import Neighbours
 from ledger.store import facts as read
 from ledger.store.sealed import check_signature, signed_statement
 from ledger.store.tables import JournalRow, PartFact, PermitFact, PersonFact, ProfileFact, SignOffFact
@@ -49,6 +50,7 @@ class Bench:
     today: str
     parts_read: dict[tuple[str, str], Part] = field(default_factory=dict, repr=False, compare=False)
     mates_read: dict[tuple[str, str], MateCase] = field(default_factory=dict, repr=False, compare=False)
+    near: list[Neighbours] = field(default_factory=list, repr=False, compare=False)
 
     def as_last_signed(self, number: str) -> Bench:
         """
@@ -110,7 +112,17 @@ class Bench:
         row = newest_part(self.facts, number)
         mates = tuple(self.mate_case(m, number) for m in read.mates_of(self.facts, number))
         twin = self.part(newest_part(self.facts, row.opposite_of)) if row.opposite_of else None
-        return PartCase(self.part(row), tuple(m.mate.name for m in mates), twin), mates
+        names = tuple(m.mate.name for m in mates)
+        return PartCase(self.part(row), names, twin, *self._others(row)), mates
+
+    def _others(self, row: PartFact) -> tuple[tuple[Part, ...], int]:
+        """The parts that this one could be taken for, and how many were left out. No part of the subject."""
+        if row.form != "cut":
+            return (), 0
+        if not self.near:
+            self.near.append(Neighbours(self.facts))
+        numbers, left = self.near[0].of(row.number, self.together)
+        return tuple(self.part(newest_part(self.facts, n)) for n in numbers), left
 
     def subject(self, part: PartCase, mates: Iterable[MateCase]) -> str:
         """What a sign-off of this part names now."""

@@ -31,6 +31,12 @@ _FIELDS = (
     "quantity",
     "stands_alone",
     "note",
+    "etched",
+    "masked",
+    "density",
+    "per_assembly",
+    "assemblies",
+    "spares",
 )
 _SHORT = 12  # so many figures of a digest tell two apart
 
@@ -116,7 +122,7 @@ def _distances(part: Part) -> dict[str, object]:
 
 def face_changes(before: Part, after: Part) -> tuple[Change, ...]:
     """What differs in what a part can show to another one: size, holes, material around them."""
-    seen = ("thickness", "finish", "finish_thickness", "process", "form")
+    seen = ("thickness", "finish", "finish_thickness", "masked", "process", "form")
     fields = ({n: _fields(p)[n] for n in seen} for p in (before, after))
     return (*changed_fields(*fields), *_geometry(before, after), *hole_changes(before, after))
 

@@ -36,6 +36,7 @@ from ledger.store.verify import problems
 from ledger.table_entry import Preview, dimension_table, preview
 
 if TYPE_CHECKING:
+    from ledger.packet.figures import Figures
     from ledger.views import MateView
 
 
@@ -217,6 +218,13 @@ class ReadShop:
         """The newest revision of a part. Raises UnknownName."""
         with self.store.reading() as facts:
             return read.part(facts, newest_part(facts, number))
+
+    @staticmethod
+    def figures(part: Part) -> Figures:
+        """What follows from a part's drawing and record: mass, area, cut length, pierces."""
+        from ledger.packet.figures import figures
+
+        return figures(part)
 
     def parts(self) -> tuple[Part, ...]:
         """The newest revision of every part, by number."""

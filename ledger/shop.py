@@ -18,6 +18,7 @@ from sqlmodel import Session
 
 from ledger import release
 from ledger.acts.base import Act, make, name_text, newest_part, person_named
+from ledger.acts.counts import counted_anew
 from ledger.acts.mates import FreezeFace, mate_named
 from ledger.acts.parts import ChangePart, RecordPart, TakeProfile
 from ledger.acts.release import EnrolPerson, OpenShop
@@ -29,6 +30,7 @@ from ledger.domain.gate import Verdict
 from ledger.mending import CLEAN, Choices, Mended, as_taken, mended
 from ledger.reading import ReadShop, follow
 from ledger.release import Passphrase, Released, Sitting
+from ledger.standards.gauges import thickness_text
 from ledger.store import facts as read
 from ledger.store.journal import Clock, Store, connect, create_tables, now
 from ledger.store.sealed import make_key
@@ -110,15 +112,20 @@ class Shop(ReadShop):
         return key
 
     def write_part(self, number: str, fields: Mapping[str, Any], *, by: str) -> None:
-        """Record a part, or change the named fields of its open revision. Raises BadInput."""
+        """
+        Record a part, or change the named fields of its open revision. Raises BadInput.
+
+        A thickness by gauge number is kept as the length that it means in the part's material.
+        """
         with self._writing() as facts:
             rows = read.rows(facts, PartFact, number=number)
-            if not rows:
+            newest = max(rows, key=lambda r: r.place, default=None)
+            fields = {**fields, **_thickness(fields, newest)}
+            if newest is None:
                 self._do(facts, make(RecordPart, number=number, **fields), by)
                 return
-            newest = max(rows, key=lambda r: r.place)
             old = newest.model_dump(exclude={"revision", "place", "reason", "locked"})
-            self._do(facts, make(ChangePart, **{**old, **fields}), by)
+            self._do(facts, make(ChangePart, **{**counted_anew(old, fields), **fields}), by)
 
     def take_profile(
         self,
@@ -137,6 +144,7 @@ class Shop(ReadShop):
         `roles` says what layers are for. What was said before for the vendor (of the drawing before, where none is
         named) counts where `roles` does not say otherwise.
         """
+        from ledger.fit.alike import likeness_of
         from ledger.profile.labels import carry_labels
         from ledger.profile.read import READER_VERSION, geometry_bytes, geometry_digest
 
@@ -163,6 +171,7 @@ class Shop(ReadShop):
                 reader=READER_VERSION,
                 lost_labels=lost,
                 vendor=vendor,
+                likeness=figures.written if (figures := likeness_of(profile)) else "",
                 roles=stated,
             )
             self.store.keep(facts, data)
@@ -287,6 +296,14 @@ class Shop(ReadShop):
         with self.store.reading() as facts:
             writers = read.writers(facts)
         return all(_release_of(w) <= _release_of(PROGRAM) for w in writers)
+
+
+def _thickness(fields: Mapping[str, Any], old: PartFact | None) -> dict[str, str]:
+    """The thickness that is written, a gauge as a length. Raises BadInput for a gauge without a material."""
+    if not fields.get("thickness"):
+        return {}
+    stuff = fields.get("material", old.material if old else "")
+    return {"thickness": thickness_text(fields["thickness"], stuff)}
 
 
 def _release_of(version: str) -> tuple[int, ...]:

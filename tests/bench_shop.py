@@ -36,7 +36,7 @@ class Bench:
         return self.shop
 
     def plate(self, number, dxf=None, **fields):
-        self.shop.write_part(number, {**PLATE, **fields}, by="Mira")
+        self.shop.write_part(number, {**PLATE, "etched": number, **fields}, by="Mira")
         self.shop.take_profile(number, f"{number}.dxf", dxf or plate_dxf(), by="Mira")
         labels = tuple(h.label for h in self.shop.part(number).holes)
         self.do(NameGroup, number=number, name="bolts", labels=labels)

@@ -21,6 +21,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "process_missing",
         "quantity_missing",
         "twin_missing",
+        "not_told_apart",
     ),
     "no mate": ("no_mate",),
     "declaration": ("joint_missing",),

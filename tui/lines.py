@@ -11,9 +11,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from ledger.domain.binding import read_binding
+from ledger.domain.density import read_density
 from ledger.domain.errors import BadInput
+from ledger.domain.masks import read_masks
 from ledger.domain.quantity import read_bounds, read_length, read_measured
 from ledger.domain.record import FORMS, SOURCES, Dimension
+from ledger.standards.gauges import is_gauge
 from ledger.standards.size_limits import limits_of
 
 DIMENSION_HINT = "NAME = NOMINAL LIMITS[, SOURCE][, on BINDING]  e.g. width = 3/16 in ±0.01"
@@ -97,9 +100,11 @@ def group_line(text: str) -> Line:
 def field_value(name: str, text: str) -> Line:
     """The value of one field of a part's record."""
     value: Any = text.strip()
-    reading = value or "empty"
-    if name in ("thickness", "finish_thickness") and value:
-        reading = str(read_length(value))
+    reading = _stock_words(name, value) or value or "empty"
+    if name in ("per_assembly", "assemblies", "spares"):
+        if value and not (value.isascii() and value.isdigit()):
+            raise BadInput("wanted a whole number, or nothing")
+        value = int(value) if value else None
     elif name == "quantity":
         if not (value.isascii() and value.isdigit() and int(value) > 0):
             raise BadInput("wanted a whole number above zero")
@@ -112,6 +117,19 @@ def field_value(name: str, text: str) -> Line:
     if name == "opposite_of":
         fields["hand"] = "opposite" if value else "either"
     return Line(fields, f"{name.replace('_', ' ')}: {reading}")
+
+
+def _stock_words(name: str, value: str) -> str:
+    """What was read of a thickness, a gauge, a density or a mask; empty for any other field. Raises BadInput."""
+    if name == "thickness" and is_gauge(value):
+        return f"{value} of the part's material"
+    if name in ("thickness", "finish_thickness") and value:
+        return str(read_length(value))
+    if name == "density" and value:
+        return f"{read_density(value):.4g} kg/m3"
+    if name == "masked":
+        read_masks(value)
+    return ""
 
 
 def part_line(text: str) -> Line:

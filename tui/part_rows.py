@@ -25,8 +25,14 @@ FIELDS = (
     "thickness",
     "process",
     "quantity",
+    "per_assembly",
+    "assemblies",
+    "spares",
+    "etched",
     "finish",
     "finish_thickness",
+    "masked",
+    "density",
     "grain",
     "hand",
     "opposite_of",
@@ -45,6 +51,7 @@ class PartView:
     permits: tuple[PermitMade, ...] = ()
     revisions: tuple[Revised, ...] = ()
     together: tuple[str, ...] = ()
+    figures: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +85,7 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: PartView) -> Itera
     for s in v.signed:
         yield Row(said(f"signed {s.role} by {s.person}{' (self-check)' if s.self_check else ''}"))
     yield from _permits(signs, view)
-    yield from _record(view.part)
+    yield from _record(view)
     yield from _known(view)
     yield from _revisions(view)
     yield _heading("not checked")
@@ -115,7 +122,8 @@ def _revisions(view: PartView) -> Iterator[Row]:
         yield Row(said(f"{r.revision} ({state}): {r.reason or 'the first'}"), "revision", r.revision)
 
 
-def _record(part: Part) -> Iterator[Row]:
+def _record(view: PartView) -> Iterator[Row]:
+    part = view.part
     yield _heading("record")
     for name in FIELDS:
         value = value_of(part, name)
@@ -124,6 +132,8 @@ def _record(part: Part) -> Iterator[Row]:
     taken = part.taken
     words = f"{taken.file_name}, {taken.unit}, {taken.dxf_sha256[:12]}" if taken else "none taken"
     yield Row(said(f"{'profile':<17}{words}"), "profile")
+    for caption, figures in view.figures:
+        yield Row(said(f"{caption:<17}{figures}"))
 
 
 def _known(view: PartView) -> Iterator[Row]:

@@ -281,6 +281,7 @@ class PartScreen(ShopScreen):
             self.shop.permits(self.number),
             self.shop.revisions(self.number),
             found.together,
+            self.shop.figures(part).rows,
         )
 
     def _show(self, view: Any) -> None:

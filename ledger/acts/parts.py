@@ -21,8 +21,11 @@ from ledger.acts.base import (
     positive_length,
     put,
 )
+from ledger.acts.counts import ordered
 from ledger.domain.binding import read_binding
+from ledger.domain.density import read_density
 from ledger.domain.errors import BadInput, UnknownName, visible
+from ledger.domain.masks import PLACES, read_masks
 from ledger.domain.quantity import read_length
 from ledger.domain.record import FORMS, HANDS, HOLE_FINISHES, LAYER_ROLES, SOURCES
 from ledger.standards.letters import next_letter
@@ -69,6 +72,12 @@ class PartFields(Act):
     quantity: int | None = Field(default=None, ge=1, le=1_000_000)
     stands_alone: bool = False
     note: Text = ""
+    etched: OptionalName = ""
+    masked: Text = ""
+    density: Text = ""
+    per_assembly: int | None = Field(default=None, ge=1, le=10_000)
+    assemblies: int | None = Field(default=None, ge=1, le=10_000)
+    spares: int | None = Field(default=None, ge=0, le=10_000)
 
     def _check_fields(self, facts: Session) -> None:
         from ledger.standards.processes import process
@@ -83,9 +92,28 @@ class PartFields(Act):
             raise BadInput(f"{visible(self.number)} cannot be the opposite hand of itself")
         if self.opposite_of:
             newest_part(facts, self.opposite_of)
+        if self.density:
+            read_density(self.density)
+        if self.masked:
+            self._check_masks(facts)
+        self._ordered()
+
+    def _check_masks(self, facts: Session) -> None:
+        """Labels of masked holes are those of the drawing, where there is one."""
+        from ledger.store.facts import hole_labels
+
+        query = select(PartFact).where(PartFact.number == self.number).order_by(PartFact.place.desc())  # type: ignore[attr-defined]  # a column at run time
+        part = facts.exec(query).first()
+        known = hole_labels(facts, part.number, part.revision) if part else ()
+        for label in read_masks(self.masked).labels if known else ():
+            if label not in known:
+                raise UnknownName("place to mask", label, (*PLACES, *known))
+
+    def _ordered(self) -> int | None:
+        return ordered(self.quantity, self.per_assembly, self.assemblies, self.spares)
 
     def _row(self, old: PartFact | None, revision: str) -> PartFact:
-        fields = self.model_dump(exclude={"kind", "version"})
+        fields = {**self.model_dump(exclude={"kind", "version"}), "quantity": self._ordered()}
         place = old.place if old else 0
         return PartFact(revision=revision, place=place, reason=old.reason if old else "", **fields)
 
@@ -157,6 +185,7 @@ class TakeProfile(Act):
     The profile of a part, from a file's exact bytes.
 
     `roles` says what layers are for where it was stated; with a vendor's name it is remembered for that vendor.
+    `likeness` are the few figures by which parts that look alike are found (`ledger.fit.alike`).
     """
 
     kind: Literal["take_profile"] = "take_profile"
@@ -170,6 +199,7 @@ class TakeProfile(Act):
     reader: Name
     lost_labels: tuple[Name, ...] = ()
     vendor: OptionalName = ""
+    likeness: Text = ""
     roles: dict[str, Annotated[str, AfterValidator(one_of("role of a layer", LAYER_ROLES))]] = Field(
         default_factory=dict
     )

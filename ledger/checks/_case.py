@@ -23,11 +23,17 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class PartCase:
-    """A part, the names of the mates it is in, and its twin of the opposite hand."""
+    """
+    A part, the names of the mates it is in, its twin of the opposite hand.
+
+    `others` are parts that it could be taken for, nearest first; so many more were left out as `others_left` says.
+    """
 
     part: Part
     mates: tuple[str, ...] = ()
     twin: Part | None = None
+    others: tuple[Part, ...] = ()
+    others_left: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,8 @@ Coating counts: a finish of thickness f per face makes a hole smaller by 2 f in 
 much smaller a hole may come out and how far it may stray; a measured hole strays by its uncertainty (against its
 frame, where the mate states the place). A held fastener leans with its hole: without a projected zone it strays more
 the further it stands out. Only
-holes that the mate speaks of are read: a doubt about another one is not in the ply's face.
+holes that the mate speaks of are read: a doubt about another one is not in the ply's face. Masked holes keep their
+size where all of those are masked; a coat on one of them counts on all.
 """
 
 from __future__ import annotations
@@ -164,7 +165,8 @@ def _worst(placed: PlacedPly, lean: float = 1.0, *, framed: bool = False) -> Ply
     declared = bool(placed.ply.group)
     if part.form == "cut":
         made = process(part.process)
-        shrink_mm = made.hole_shrink_mm + 2 * coat_mm(placed)
+        bare = part.masks.bare_holes(h.label for h in placed.holes)
+        shrink_mm = made.hole_shrink_mm + (0.0 if bare else 2 * coat_mm(placed))
         return Ply(placed.holes, declared=declared, position_mm=lean * made.position_mm, shrink_mm=shrink_mm)
     spoken_of = {h.label for h in placed.holes}
     doubts = [

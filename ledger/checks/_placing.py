@@ -99,7 +99,7 @@ def _play(bolted: MateCase, place: int, pose: Pose) -> float:
 
 def edge_coats_mm(case: MateCase) -> float:
     """What the finish takes from every gap between the two plies."""
-    return sum(coat_mm(p) for p in case.plies)
+    return sum(coat_mm(p) for p in case.plies if not p.part.masks.bare_edges)
 
 
 def room_in_opening(case: MateCase, passing: Contour) -> Gap:

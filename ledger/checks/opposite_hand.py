@@ -12,8 +12,8 @@ from typing import Final
 
 from ledger.checks._case import PartCase
 from ledger.checks._frame import DoesNotApply, NotRun, check
-from ledger.checks._mirroring import SAGITTA_MM, departure_mm
 from ledger.domain.finding import Finding
+from ledger.fit.mirroring import SAGITTA_MM, departure_mm
 
 LIMIT_MM: Final = 0.02
 

@@ -53,6 +53,8 @@ def people(args: argparse.Namespace) -> int:
 
 
 def part(args: argparse.Namespace) -> int:
+    from ledger.acts.counts import COUNTS
+
     names = (
         "title",
         "form",
@@ -65,12 +67,18 @@ def part(args: argparse.Namespace) -> int:
         "process",
         "grain",
         "note",
+        "etched",
+        "masked",
+        "density",
     )
     fields = {n: getattr(args, n) for n in names if getattr(args, n) is not None}
-    if args.quantity is not None:
-        if not args.quantity.isascii() or not args.quantity.isdigit():
-            raise BadInput(f"read {visible(args.quantity)!r} as a quantity; wanted a whole number above zero")
-        fields["quantity"] = int(args.quantity)
+    for name in ("quantity", *COUNTS):
+        said = getattr(args, name)
+        if said is not None:
+            if not said.isascii() or not said.isdigit():
+                what = name.replace("_", " ")
+                raise BadInput(f"read {visible(said)!r} as {what}; wanted a whole number")
+            fields[name] = int(said)
     if args.stands_alone:
         fields["stands_alone"] = args.stands_alone == "yes"
     with open_shop(args) as shop:
@@ -110,6 +118,7 @@ def parts(args: argparse.Namespace) -> int:
 
 def show(args: argparse.Namespace) -> int:
     from ledger.domain.digest import own
+    from ledger.packet.figures import count_text, figures
 
     with open_shop(args) as shop:
         p = shop.part(args.number)
@@ -131,9 +140,17 @@ def show(args: argparse.Namespace) -> int:
                 "process",
                 "grain",
                 "quantity",
+                "per_assembly",
+                "assemblies",
+                "spares",
+                "etched",
+                "masked",
+                "density",
                 "note",
             )
         },
+        "finish_thickness": p.finish_thickness.to_json() if p.finish_thickness else None,
+        "figures": figures(p).to_json(),
         "thickness": p.thickness.to_json() if p.thickness else None,
         "profile": {"file": p.taken.file_name, "sha256": p.taken.dxf_sha256, "unit": p.taken.unit}
         if p.taken
@@ -158,6 +175,8 @@ def show(args: argparse.Namespace) -> int:
     if as_json(args):
         show_json(value)
         return 0
+    counted = {"quantity": count_text(p), **dict.fromkeys(("per_assembly", "assemblies", "spares"))}
+    value |= {**counted, "figures": [f"{caption}: {words}" for caption, words in figures(p).rows]}
     for name, content in value.items():
         for row in content if isinstance(content, list) and content else [content]:
             if row not in (None, "", [], {}):

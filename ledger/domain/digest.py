@@ -55,6 +55,7 @@ def face(part: Part, ply: Ply, kind: str) -> str:
             "face_up": ply.face_up,
             **({"also": [sorted(_places(part, g)) for g in _also(part, ply)]} if ply.also else {}),
             **({"framed": [framed.get(label) for label in sorted(labels)]} if framed else {}),
+            **({"masked": part.masked} if part.masked else {}),
         },
     )
 
@@ -117,7 +118,14 @@ def _own(part: Part) -> dict[str, Any]:
         "dimensions": [d.to_json() for d in part.dimensions],
         "questions": [asdict(q) for q in part.questions],
         **_surveyed(part),
+        **_written(part),
     }
+
+
+def _written(part: Part) -> dict[str, Any]:
+    """What a record may say besides, where it says it."""
+    names = ("etched", "masked", "density", "per_assembly", "assemblies", "spares")
+    return {name: said for name in names if (said := getattr(part, name)) not in ("", None)}
 
 
 def _surveyed(part: Part) -> dict[str, Any]:

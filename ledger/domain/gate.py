@@ -21,6 +21,8 @@ State = Literal["ran", "not run", "error", "does not apply"]
 SIGNED_OVER = ("role_missing", "partner_open", "unacknowledged")
 # Nobody can permit these away: they say that nothing was judged, or that nobody answers for it.
 NOT_PERMITTED = ("role_missing", "unacknowledged", "not_run", "check_failed", "no_checks")
+# Another part brings these about: they warn, but a part that is drawn later must not make others sign again.
+ABOUT_OTHERS = ("not_told_apart",)
 # Matters no check of this program looks at. Every GO names them.
 NEVER_CHECKED = (
     "strength, stiffness and safety of the structure: a licensed engineer and local codes decide these",
@@ -241,7 +243,7 @@ def _is_permitted(finding: Finding, permits: tuple[PermitMade, ...]) -> bool:
 def _unacknowledged(warnings: tuple[Finding, ...], current: tuple[SignOffMade, ...]) -> Iterable[Finding]:
     seen = {key for s in current for key in s.acknowledged}
     for warning in warnings:
-        if key_of(warning) not in seen:
+        if key_of(warning) not in seen and warning.code not in ABOUT_OTHERS:
             message = f"a warning that nobody has acknowledged: {warning.message}"
             yield Finding("unacknowledged", message, where=warning.where, remedy="look at it and sign again")
 

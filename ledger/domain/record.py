@@ -13,6 +13,7 @@ from decimal import Decimal
 from typing import Any, Literal, get_args
 
 from ledger.domain.errors import BadInput
+from ledger.domain.masks import Masks, read_masks
 from ledger.domain.pose import Pose
 from ledger.domain.quantity import Bounds, Length, Limits, read_bounds, read_limits
 from ledger.domain.shape import Hole, Profile
@@ -180,7 +181,12 @@ class TakenProfile:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One revision of a part, whole."""
+    """
+    One revision of a part, whole.
+
+    `etched` is the number that is cut into it; `masked` what the finish leaves bare (`ledger.domain.masks`);
+    `density` one that was stated; `quantity` how many are ordered, worked out where `per_assembly` is given.
+    """
 
     number: str
     revision: str
@@ -197,6 +203,12 @@ class Part:
     quantity: int | None = None
     stands_alone: bool = False
     note: str = ""
+    etched: str = ""
+    masked: str = ""
+    density: str = ""
+    per_assembly: int | None = None
+    assemblies: int | None = None
+    spares: int | None = None
     locked: bool = False
     taken: TakenProfile | None = None
     measured_holes: tuple[MeasuredHole, ...] = ()
@@ -217,6 +229,11 @@ class Part:
     def profile(self) -> Profile | None:
         """What the drawing says, if one was taken."""
         return self.taken.profile if self.taken else None
+
+    @property
+    def masks(self) -> Masks:
+        """What the finish leaves bare."""
+        return read_masks(self.masked)
 
     def hole(self, label: str) -> Hole | None:
         """The hole of that label, drawn or measured."""

@@ -20,6 +20,7 @@ from ledger.domain.errors import BadInput, visible
 from ledger.domain.quantity import plain
 from ledger.domain.record import Part
 from ledger.domain.shape import Hole
+from ledger.packet.figures import counted_text, figures
 
 HEADINGS = (
     "number",
@@ -32,11 +33,15 @@ HEADINGS = (
     "finish",
     "process",
     "quantity",
+    "counted as",
+    "etched",
     "hand",
     "width mm",
     "height mm",
     "net area mm2",
     "cut length mm",
+    "pierces",
+    "mass kg",
     "holes",
     "hole sizes mm",
     "file",
@@ -73,10 +78,9 @@ def figure(value: float, places: int) -> str:
 
 
 def finish_text(part: Part) -> str:
-    """The finish with its thickness per face, where one is recorded."""
-    if not part.finish_thickness:
-        return part.finish
-    return f"{part.finish}, {part.finish_thickness} per face"
+    """The finish with its thickness per face and what stays bare, where they are recorded."""
+    thick = f", {part.finish_thickness} per face" if part.finish_thickness else ""
+    return f"{part.finish}{thick}" + (f"; masked: {part.masked}" if part.masked else "")
 
 
 def hand_text(part: Part) -> str:
@@ -109,6 +113,8 @@ def _row(part: Part, file: tuple[str, bytes] | None) -> list[str]:
         finish_text(part),
         part.process,
         "" if part.quantity is None else str(part.quantity),
+        counted_text(part),
+        part.etched,
         hand_text(part),
         *_drawn(part),
         *((file[0], hashlib.sha256(file[1]).hexdigest()) if file else ("", "")),
@@ -116,17 +122,19 @@ def _row(part: Part, file: tuple[str, bytes] | None) -> list[str]:
 
 
 def _drawn(part: Part) -> list[str]:
-    """Width, height, net area, cut length, holes and their sizes; empty where there is no drawing."""
+    """Width, height, net area, cut length, pierces, mass, holes and their sizes; empty where there is no drawing."""
     profile = part.profile
     if profile is None:
-        return [""] * 6
-    size = profile.size_mm
+        return [""] * 8
+    size, worked_out = profile.size_mm, figures(part)
     width, height = (figure(size[0], 3), figure(size[1], 3)) if size else ("", "")
     return [
         width,
         height,
         figure(profile.area_mm2, 1),
         figure(profile.cut_length_mm, 1),
+        "" if worked_out.pierces is None else str(worked_out.pierces),
+        "" if worked_out.mass_kg is None else f"{worked_out.mass_kg:.3f}",
         str(len(profile.holes)),
         hole_sizes(profile.holes),
     ]

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from ledger.domain.errors import visible
 from ledger.domain.record import Part
 from ledger.packet.cut_list import figure, finish_text, hand_text, hole_sizes
+from ledger.packet.figures import count_text, figures
 
 CAUTIONS = (
     "This packet comes from a comparison of drawings and records. It does not certify a structure.",
@@ -53,13 +54,17 @@ def _part(part: Part, file: str) -> Iterator[str]:
     if any(stock):
         yield f"  stock     {', '.join(piece for piece in stock if piece)}"
     if part.quantity is not None:
-        yield f"  quantity  {part.quantity}"
+        yield f"  quantity  {count_text(part)}"
+    if part.etched:
+        yield f"  etched    {part.etched}"
     if part.finish:
         yield f"  finish    {finish_text(part)}"
     if part.grain:
         yield f"  grain     {part.grain}"
     if part.hand != "either" or part.opposite_of:
         yield f"  hand      {hand_text(part)}"
+    for caption, words in figures(part).rows if file else ():
+        yield f"  {caption.partition(',')[0]:<10}{words}"
     yield from _drawing(part)
     yield from _after_cutting(part)
 

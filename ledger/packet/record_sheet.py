@@ -18,6 +18,7 @@ from ledger.domain.gate import Verdict
 from ledger.domain.record import Clearance, Dimension, Mate, MeasuredHole, Part, Ply
 from ledger.domain.shape import Hole
 from ledger.packet.cut_list import figure, finish_text, hand_text
+from ledger.packet.figures import count_text, figures
 from ledger.packet.lettered import dimension_text, sizes_text
 from ledger.packet.lettering import POINT_MM
 from ledger.packet.notes import CAUTIONS
@@ -164,7 +165,10 @@ def _facts(record: Record) -> Iterator[tuple[str, str]]:
     yield "head before the lock", record.head
     stock = (part.material, str(part.thickness) if part.thickness else "", finish_text(part), part.process)
     yield "stock", ", ".join(piece for piece in stock if piece) or "not recorded"
-    yield "quantity", "not recorded" if part.quantity is None else str(part.quantity)
+    yield "quantity", count_text(part) or "not recorded"
+    if part.etched:
+        yield "etched number", part.etched
+    yield from figures(part).rows
     yield "hand", hand_text(part)
     yield "grain", part.grain or "none recorded"
     if part.taken:

@@ -15,6 +15,7 @@ from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
 from ledger.domain.record import Clearance, Dimension, Mate, Part
 from ledger.packet.cut_list import figure, finish_text, hand_text
+from ledger.packet.figures import count_text, figures
 from ledger.packet.lettered import dimension_text, sizes_text
 from ledger.packet.markup import document, element, listing, said, table
 from ledger.packet.notes import CAUTIONS
@@ -140,7 +141,9 @@ def _stock(part: Part, verdict: Verdict) -> Iterator[tuple[str, str]]:
         ("finish", finish_text(part)),
         ("grain", part.grain),
         ("process", part.process),
-        ("quantity", "" if part.quantity is None else str(part.quantity)),
+        ("quantity", count_text(part)),
+        ("etched", part.etched),
+        *figures(part).rows,
         ("note", part.note),
     ):
         if words or label in ("material", "thickness", "process", "quantity"):

@@ -15,6 +15,7 @@ from ledger.domain.record import Part
 from ledger.domain.shape import Hole, Profile, Stroke
 from ledger.packet.cut_list import figure, finish_text
 from ledger.packet.drawing import Drawn, draw_part
+from ledger.packet.figures import count_text, figures
 from ledger.packet.lettered import dimension_text, sizes_text
 from ledger.packet.names import dxf_name
 from ledger.packet.notes import CAUTIONS
@@ -183,7 +184,7 @@ def _stock(part: Part, profile: Profile) -> Iterator[Row]:
     pairs = {
         "material": part.material,
         "thickness": str(thick) if thick else "",
-        "quantity": "" if part.quantity is None else str(part.quantity),
+        "quantity": count_text(part),
         "process": part.process,
         "finish": finish_text(part) or "none recorded",
         "grain direction": part.grain or "none recorded",
@@ -191,7 +192,9 @@ def _stock(part: Part, profile: Profile) -> Iterator[Row]:
         "overall size": _overall(size) if size else "",
         "file": f"{dxf_name(part)}, its numbers are {part.taken.unit if part.taken else ''}",
     }
-    for label, words in pairs.items():
+    if part.etched:
+        pairs["etched number"] = part.etched
+    for label, words in (*pairs.items(), *figures(part).rows):
         yield Row((label, words or "not recorded: ask"), _PAIR)
 
 

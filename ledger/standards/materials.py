@@ -1,7 +1,8 @@
 """
-Densities of materials, for weights on the vendor sheet.
+Densities and strengths of materials and grades, for weights and for what the papers say of a grade.
 
-The ledger keeps a material as the user wrote it; one that is not in the table is allowed and has no weight.
+The ledger keeps a material as the user wrote it; one that is not in the table is allowed and has no weight. Strengths
+are the least values of the grade, for information: what a structure carries is an engineer's to say.
 """
 
 from __future__ import annotations
@@ -9,17 +10,34 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
+from ledger.domain.errors import BadInput
 from ledger.standards.table import plain_name, source_of, table
 
 
 @dataclass(frozen=True, slots=True)
+class Strength:
+    """Least yield (by thickness up to so many mm) and tensile strength, MPa; `most_mpa` None where none is set."""
+
+    yields: tuple[tuple[float, float], ...]
+    least_mpa: float
+    most_mpa: float | None
+    source: str
+
+    def yield_mpa(self, thickness_mm: float) -> float | None:
+        """The least yield or proof stress of that thickness; None beyond what the table has."""
+        return next((mpa for up_to, mpa in self.yields if 0 < thickness_mm <= up_to), None)
+
+
+@dataclass(frozen=True, slots=True)
 class Material:
-    """A material of the table. `name` is the row's: a record keeps the user's own words."""
+    """A material of the table. `name` is the row's: a record keeps the user's own words. Strength: of a grade only."""
 
     name: str
     density_kg_m3: float
     source: str
+    strength: Strength | None = None
 
 
 def material(name: str) -> Material | None:
@@ -32,10 +50,32 @@ def materials() -> tuple[Material, ...]:
     return tuple(dict.fromkeys(_by_name().values()))
 
 
+def row_material(row: Mapping[str, Any]) -> Material:
+    """A row of the table as a value. Raises BadInput for a density or strength that is not above zero."""
+    density = float(row["density"])
+    _above_zero(row["name"], "density", density)
+    strong = next((r for r in table("materials")["strength"] if r["of"] == row["name"]), None)
+    strength = row_strength(strong) if strong else None
+    return Material(row["name"], density, source_of("materials", row), strength)
+
+
+def row_strength(row: Mapping[str, Any]) -> Strength:
+    """A row of strengths as a value. Raises BadInput for one that is not above zero."""
+    least, most = (float(mpa) for mpa in row["tensile"])
+    yields = tuple((float(up_to), float(mpa)) for up_to, mpa in row["yield"])
+    _above_zero(row["of"], "strength", least, *(n for pair in yields for n in pair))
+    return Strength(yields, least, most or None, source_of("materials", row))
+
+
+def _above_zero(name: str, what: str, *values: float) -> None:
+    if not all(value > 0 for value in values):
+        raise BadInput(f"the table gives {name} a {what} of {min(values)}; wanted one above zero")
+
+
 @cache
 def _by_name() -> Mapping[str, Material]:
     known: dict[str, Material] = {}
     for row in table("materials")["material"]:
-        made = Material(row["name"], float(row["density"]), source_of("materials", row))
+        made = row_material(row)
         known |= {plain_name(spelling): made for spelling in (row["name"], *row["also"])}
     return known

@@ -81,6 +81,12 @@ class PartFact(Fact, table=True):
     quantity: int | None = None
     stands_alone: bool = False
     note: str = ""
+    etched: str = ""
+    masked: str = ""
+    density: str = ""
+    per_assembly: int | None = None
+    assemblies: int | None = None
+    spares: int | None = None
     reason: str = ""
     locked: bool = False
 
@@ -98,6 +104,7 @@ class ProfileFact(Fact, table=True):
     reader: str
     lost_labels: str
     vendor: str = ""
+    likeness: str = ""
     roles: str = "{}"
     seq: int = 0
 

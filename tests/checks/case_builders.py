@@ -81,7 +81,9 @@ def case_of(data: dict[str, Any]) -> PartCase | MateCase:
     """The case that the TOML table means."""
     if "part" in data:
         twin = part_of(data["twin"], "TWIN") if "twin" in data else None
-        return PartCase(part_of(data["part"], "PLATE"), tuple(data.get("mates", ["MATE"])), twin)
+        others = tuple(part_of(t, f"OTHER-{k}") for k, t in enumerate(data.get("others", ()), 1))
+        mates = tuple(data.get("mates", ["MATE"]))
+        return PartCase(part_of(data["part"], "PLATE"), mates, twin, others, data.get("others_left", 0))
     names = {"a": "TURN", "b": "BASE", "c": "SHIM"}
     plies = [(data[key], part_of(data[key], number)) for key, number in names.items() if key in data]
     mate = mate_of(data, plies)

@@ -1,9 +1,11 @@
 """
-How far a drawing departs from the mirror image of another.
+How far a drawing departs from the mirror image of another, or from the other as it is.
 
-Both are laid on the middle of their outline's area. The mirrored one is then turned so that its feature
-farthest from that middle, a corner or a hole, meets a feature of the other: one of these turns is right if
-the two are mirror images. *Departure* is the greatest distance from a line of one drawing to the nearest of
+Both are laid on the middle of their outline's area. The first one, mirrored where that is asked, is then turned so
+that its feature farthest from that middle, a corner or a hole, meets a feature of the other: one of these turns is
+right if the two are images of each other.
+
+*Departure* is the greatest distance from a line of one drawing to the nearest of
 the other, either way: of a hole from the one most like it in place and size, of an outline or opening from
 point to line, with arcs flattened to a sagitta that the caller counts against the result.
 """
@@ -28,15 +30,19 @@ Real = npt.NDArray[np.float64]
 
 
 def departure_mm(twin: Profile, part: Profile) -> float:
-    """The least departure over all turns that could be right; inf where none could."""
-    return min((_apart(twin, part, pose) for pose in _poses(twin, part)), default=math.inf)
+    """The least departure of the mirrored twin over all turns that could be right; inf where none could."""
+    return min((apart_mm(twin, part, pose) for pose in poses(twin, part, flipped=True)), default=math.inf)
 
 
-def _apart(twin: Profile, part: Profile, pose: Pose) -> float:
-    """The departure at one pose. The holes come first: they are quick, and tell a wrong turn."""
+def apart_mm(twin: Profile, part: Profile, pose: Pose, near_mm: float = _NEAR_MM) -> float:
+    """
+    The departure at one pose. The holes come first: they are quick, and tell a wrong turn.
+
+    Beyond `near_mm` of the holes it is theirs alone, which is no more than the whole.
+    """
     ours, theirs = _cores(twin, pose), _cores(part, Pose())
     holes = max(_hole_apart(ours, theirs), _hole_apart(theirs, ours))
-    if not holes <= _NEAR_MM:
+    if not holes <= near_mm:
         return holes
     one, other = [pose.place_contour(ring) for ring in _rings(twin)], _rings(part)
     return max(holes, _farthest(one, other), _farthest(other, one))
@@ -65,22 +71,23 @@ def _gap(p: Real, q: Real) -> Real:
     return np.asarray(np.sqrt(((p - q) ** 2).sum(axis=-1)))
 
 
-def _poses(twin: Profile, part: Profile) -> Iterator[Pose]:
-    """Flips of the twin that bring its middle and one far feature onto the part's."""
-    middle, goal = _middle(twin), _middle(part)
+def poses(twin: Profile, part: Profile, *, flipped: bool, near_mm: float = _NEAR_MM) -> Iterator[Pose]:
+    """Turns of the twin, flipped or not, that bring its middle and one far feature onto the part's."""
+    middle, goal = middle_of(twin), middle_of(part)
+    sign = 1.0 if flipped else -1.0
     for anchors, targets in ((_corners(twin), _corners(part)), (_centres(twin), _centres(part))):
         if not anchors:
             continue
         anchor = max(anchors, key=lambda p: math.dist(p, middle))
         reach = math.dist(anchor, middle)
         turns = {
-            round(_bearing(t, goal) + _bearing(anchor, middle), 12)
+            round(_bearing(t, goal) + sign * _bearing(anchor, middle), 12)
             for t in targets
-            if abs(math.dist(t, goal) - reach) <= _NEAR_MM
+            if abs(math.dist(t, goal) - reach) <= near_mm
         }
         for turn in sorted(turns):
-            x, y = Pose(math.degrees(turn), flipped=True).place(middle)
-            yield Pose(math.degrees(turn), goal[0] - x, goal[1] - y, flipped=True)
+            x, y = Pose(math.degrees(turn), flipped=flipped).place(middle)
+            yield Pose(math.degrees(turn), goal[0] - x, goal[1] - y, flipped=flipped)
 
 
 def _bearing(p: Point, middle: Point) -> float:
@@ -95,7 +102,7 @@ def _centres(profile: Profile) -> list[Point]:
     return [p for h in profile.holes for p in h.core]
 
 
-def _middle(profile: Profile) -> Point:
+def middle_of(profile: Profile) -> Point:
     """Middle of the outline's area."""
     ring = np.array(profile.outline.flattened(SAGITTA_MM) if profile.outline else [(0.0, 0.0)])
     origin = ring.mean(axis=0)

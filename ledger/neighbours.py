@@ -1,0 +1,91 @@
+"""
+Which other parts a part could be taken for: cut parts, still open, with the same etched number or none either.
+
+Of the parts that go out together every one counts; of the rest those of the same vendor and material. They are found
+by their *likeness* (`ledger.fit.alike`), which is kept with each drawing, so that no other drawing has to be read.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass, field
+
+from sqlmodel import Session, select
+
+from ledger.checks.tell_apart import ALIKE_MM
+from ledger.domain.shape import profile_from_json
+from ledger.fit.alike import Likeness, likeness_of, read_likeness
+from ledger.standards.table import plain_name
+from ledger.store import facts as read
+from ledger.store.tables import PartFact, ProfileFact
+
+MOST = 24  # held against a part by their geometry; the nearest ones
+
+
+@dataclass(frozen=True, slots=True)
+class Near:
+    """An open cut part as far as it takes to find it."""
+
+    number: str
+    vendor: str
+    material: str
+    geometry: str
+    likeness: Likeness
+
+
+@dataclass
+class Neighbours:
+    """The open cut parts of a shop, by etched number, holes and openings; read once, when first asked for."""
+
+    facts: Session
+    _known: dict[str, tuple[str, Near]] | None = field(default=None, repr=False)
+    _alike: dict[tuple[str, int, int], list[Near]] = field(default_factory=dict, repr=False)
+
+    def of(self, number: str, together: Collection[str]) -> tuple[tuple[str, ...], int]:
+        """The numbers of the parts that it could be taken for, nearest first, and how many were left out."""
+        if self._known is None:
+            self._known = dict(self._read())
+        if number not in self._known:
+            return (), 0
+        etched, own = self._known[number]
+        found = [
+            near
+            for near in self._alike[etched, own.likeness.holes, own.likeness.openings]
+            if near.number != number
+            and (near.number in together or (near.vendor, near.material) == (own.vendor, own.material))
+            and near.likeness.may_be_within(own.likeness, ALIKE_MM)
+        ]
+        found.sort(key=lambda near: self._order(near, own, together))
+        return tuple(near.number for near in found[:MOST]), max(0, len(found) - MOST)
+
+    @staticmethod
+    def _order(near: Near, own: Near, together: Collection[str]) -> tuple[bool, bool, float, str]:
+        """Those that go out together first, then the same drawing, then the nearest in size."""
+        apart = abs(near.likeness.reach_mm - own.likeness.reach_mm)
+        return (near.number not in together, near.geometry != own.geometry, apart, near.number)
+
+    def _read(self) -> Iterator[tuple[str, tuple[str, Near]]]:
+        p, d = PartFact, ProfileFact
+        query = (
+            select(p.number, p.etched, p.material, d.vendor, d.geometry, d.geometry_blob, d.likeness)  # type: ignore[call-overload]  # seven columns
+            .where(p.number == d.number, p.revision == d.revision, p.form == "cut", p.locked.is_(False))  # type: ignore[attr-defined]  # a column at run time
+            .order_by(p.number)
+        )
+        for number, etched, material, vendor, geometry, blob, written in self.facts.exec(query):
+            likeness = read_likeness(written) or _from_drawing(self.facts, blob)
+            if likeness is None:
+                continue
+            near = Near(number, vendor, plain_name(material), geometry, likeness)
+            self._alike.setdefault((etched, likeness.holes, likeness.openings), []).append(near)
+            yield number, (etched, near)
+
+
+def _from_drawing(facts: Session, blob: str) -> Likeness | None:
+    """The likeness of a drawing that an older program took, worked out once in a sitting."""
+    if blob not in _WORKED_OUT:
+        _WORKED_OUT[blob] = likeness_of(profile_from_json(json.loads(read.blob(facts, blob))))
+    return _WORKED_OUT[blob]
+
+
+_WORKED_OUT: dict[str, Likeness | None] = {}
