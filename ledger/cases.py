@@ -98,7 +98,7 @@ class Bench:
         row = newest_part(self.facts, number)
         mates = tuple(self.mate_case(m, number) for m in read.mates_of(self.facts, number))
         twin = self.part(newest_part(self.facts, row.opposite_of)) if row.opposite_of else None
-        return PartCase(self.part(row), tuple(m.mate.name for m in mates), twin), mates
+        return PartCase(self.part(row), tuple(m.mate.name for m in mates), twin, self.together), mates
 
     def subject(self, part: PartCase, mates: Iterable[MateCase]) -> str:
         """What a sign-off of this part names now."""

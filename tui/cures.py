@@ -25,7 +25,16 @@ _KINDS: dict[str, tuple[str, ...]] = {
     "no mate": ("no_mate",),
     "declaration": ("joint_missing",),
     "reading": ("measured_on_other", "not_measured", "clearance_missed", "not_proven"),
-    "dimension": ("off_drawing", "hole_lost", "held_changed", "assumed", "size_not_held", "edge_not_square"),
+    "dimension": (
+        "off_drawing",
+        "hole_lost",
+        "held_changed",
+        "assumed",
+        "size_not_held",
+        "edge_not_square",
+        "not_calculated",
+        "source_open",
+    ),
     "mend": (*CURED, *ASKED),
     "finish": ("thread_asked",),
     "profile": (

@@ -17,6 +17,8 @@ from ledger.domain.errors import BadInput
 from ledger.domain.record import Part
 from ledger.domain.shape import Contour, Hole, Point, arc_of
 
+HALF_TURN = 180.0
+_NO_TURN = 1e-9
 _LEAST_ON_CIRCLE = 3
 _IN_LINE_MM = 0.5  # further from one line than this, holes are no row
 
@@ -30,14 +32,16 @@ def binding(bound: str) -> Binding | None:
 
 
 def measured_mm(part: Part, bound: Binding) -> tuple[float, ...] | None:
-    """The values as drawn, mm; None where a hole or group that it names is gone. Raises NotRun without a drawing."""
+    """The values as drawn, mm, deg or mm2; None where a hole or group that it names is gone. Raises NotRun."""
     if bound.kind in ("width", "height"):
         size = part.profile.size_mm if part.profile else None
         if size is None:
             raise NotRun(f"there is no drawing to measure the {bound.kind} on")
         return (size[bound.kind == "height"],)
-    if bound.kind == "radius":
-        return (_radius(part, bound.place_mm),)
+    if bound.kind in _PLACED:
+        return (_PLACED[bound.kind](part, bound.place_mm),)
+    if bound.kind == "area":
+        return (_area(part),)
     if bound.group:
         return _of_group(part, bound)
     found = [h for h in (part.hole(label) for label in bound.labels) if h is not None]
@@ -122,6 +126,25 @@ def _radius(part: Part, place: Point) -> float:
     return min(arcs)[1]
 
 
+def _angle(part: Part, place: Point) -> float:
+    """The angle of the straight edge nearest to a place, from the x axis to the left, above 0 up to 180 degrees."""
+    profile = part.profile
+    rings = (*profile.outlines, *profile.openings) if profile else ()
+    edges = [(_to_edge(place, a, b, 0.0), a, b) for r in rings for a, b, bulge in r.edges() if not bulge]
+    if not edges:
+        raise NotRun("no straight edge is drawn whose angle could be measured")
+    _, a, b = min(edges)
+    turned = math.degrees(math.atan2(b[1] - a[1], b[0] - a[0])) % HALF_TURN
+    return turned if turned > _NO_TURN else HALF_TURN
+
+
+def _area(part: Part) -> float:
+    """The plate without its holes and openings, mm2."""
+    if part.profile is None or part.profile.outline is None:
+        raise NotRun("there is no outline to measure the area of")
+    return part.profile.area_mm2
+
+
 def _slot(hole: Hole) -> Hole:
     if not hole.is_slot:
         raise NotRun(f"{hole.label} is no slot: bind its diameter")
@@ -133,6 +156,7 @@ def _slot_length(_part: Part, holes: Sequence[Hole]) -> float:
     return math.dist(*slot.core) + slot.diameter_mm
 
 
+_PLACED: dict[str, Callable[[Part, Point], float]] = {"radius": _radius, "angle": _angle}
 _OF_HOLES: dict[str, Callable[[Part, Sequence[Hole]], float]] = {
     "diameter": lambda _, h: h[0].diameter_mm,
     "edge": _edge,

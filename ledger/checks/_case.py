@@ -22,11 +22,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class PartCase:
-    """A part, the names of the mates it is in, and its twin of the opposite hand."""
+    """A part, the names of the mates it is in, its twin of the opposite hand, and the set it is judged in."""
 
     part: Part
     mates: tuple[str, ...] = ()
     twin: Part | None = None
+    together: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,20 +11,22 @@ from collections.abc import Iterator
 from decimal import Decimal
 from typing import Final
 
-from ledger.checks._binding import binding, measured_mm
+from ledger.checks._binding import HALF_TURN, binding, measured_mm
 from ledger.checks._case import PartCase
 from ledger.checks._frame import NotChecked, check
+from ledger.domain.amounts import DEGREES, MM, MM2, unit_of
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.record import Dimension
 
 EXACT_MM: Final = Decimal("0.005")  # what a drawing rounded to two places may be off
+EXACT: Final = {MM: EXACT_MM, DEGREES: Decimal("0.01"), MM2: Decimal(1)}
 _PLACES: Final = 6  # a nanometre: below it a difference is arithmetic, not drawing
 
 
 @check(
     on=PartCase,
-    source="common practice: a stated dimension governs the drawing; 0.005 mm is a drawing's rounding",
+    source="common practice: a stated dimension governs the drawing; 0.005 mm, 0.01 deg, 1 mm2 are its rounding",
     codes=("off_drawing", "hole_lost"),
     severity="stop",
 )
@@ -36,6 +38,8 @@ def key_dimension(case: PartCase) -> Iterator[Finding | NotChecked]:
     """
     for dimension in case.part.dimensions:
         bound = binding(dimension.bound)
+        if dimension.fault:
+            continue  # it has no value to compare: `calculated_value` says why
         if bound is None:
             yield NotChecked(f"{dimension.name} is not bound to the drawing")
             continue
@@ -45,14 +49,24 @@ def key_dimension(case: PartCase) -> Iterator[Finding | NotChecked]:
             continue
         out = [value for value in drawn if not _holds(dimension, value)]
         if out:
-            yield _off(dimension, max(out, key=lambda v: abs(v - float(dimension.nominal.mm))), len(drawn))
+            yield _off(dimension, max(out, key=lambda v: abs(_off_by(dimension, v))), len(drawn))
 
 
 def _holds(dimension: Dimension, drawn: float) -> bool:
     if not math.isfinite(drawn):
         return False
-    deviation = Decimal(str(round(drawn, _PLACES))) - dimension.nominal.mm
-    return dimension.limits.allows(deviation) if dimension.limits else abs(deviation) <= EXACT_MM
+    deviation = Decimal(str(round(_off_by(dimension, drawn), _PLACES)))
+    if dimension.limits:
+        return dimension.limits.allows(deviation)
+    return abs(deviation) <= EXACT[unit_of(dimension.nominal)]
+
+
+def _off_by(dimension: Dimension, drawn: float) -> float:
+    """How far off the nominal it is; an edge turned half about is the same edge."""
+    off = drawn - float(dimension.nominal.mm)
+    if unit_of(dimension.nominal) == DEGREES:
+        return (off + HALF_TURN / 2) % HALF_TURN - HALF_TURN / 2
+    return off
 
 
 def _lost(dimension: Dimension) -> Finding:
@@ -67,14 +81,16 @@ def _lost(dimension: Dimension) -> Finding:
 
 def _off(dimension: Dimension, drawn: float, of: int) -> Finding:
     """`drawn` is the value furthest out of so many."""
-    limits = dimension.limits.written if dimension.limits else f"±{EXACT_MM} mm"
+    unit = unit_of(dimension.nominal)
+    shown = show_mm(drawn) if unit == MM else f"{drawn:.3f} {unit}"
+    limits = dimension.limits.written if dimension.limits else f"±{EXACT[unit]} {unit}"
     return Finding(
         "off_drawing",
-        f"{dimension.name} is to be {dimension.nominal} ({limits}), the drawing has {show_mm(drawn)}"
+        f"{dimension.name} is to be {dimension.nominal} ({limits}), the drawing has {shown}"
         + (f" at the worst of {of}" if of > 1 else ""),
         severity="stop",
         where=dimension.name,
         remedy="correct the drawing and take it again, or the dimension if the drawing is right",
-        measured=show_mm(drawn),
+        measured=shown,
         limit=f"{dimension.nominal.written} {limits}",
     )

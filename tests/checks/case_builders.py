@@ -17,6 +17,7 @@ from typing import Any
 
 from ledger.checks._case import MateCase, PartCase, PlacedPly
 from ledger.domain import digest
+from ledger.domain.amounts import read_amount
 from ledger.domain.finding import Finding
 from ledger.domain.pose import Pose, read_pose
 from ledger.domain.quantity import Decimal, Length, read_bounds, read_length, read_measured
@@ -26,6 +27,7 @@ from ledger.domain.record import (
     Distance,
     FinishedHole,
     HoleGroup,
+    Input,
     Mate,
     MeasuredHole,
     Part,
@@ -80,7 +82,8 @@ def case_of(data: dict[str, Any]) -> PartCase | MateCase:
     """The case that the TOML table means."""
     if "part" in data:
         twin = part_of(data["twin"], "TWIN") if "twin" in data else None
-        return PartCase(part_of(data["part"], "PLATE"), tuple(data.get("mates", ["MATE"])), twin)
+        together = tuple(data.get("together", ()))
+        return PartCase(part_of(data["part"], "PLATE"), tuple(data.get("mates", ["MATE"])), twin, together)
     names = {"a": "TURN", "b": "BASE", "c": "SHIM"}
     plies = [(data[key], part_of(data[key], number)) for key, number in names.items() if key in data]
     mate = mate_of(data, plies)
@@ -136,10 +139,13 @@ def profile_of(table: dict[str, Any]) -> Profile:
 
 
 def dimension_of(table: dict[str, Any]) -> Dimension:
-    nominal = _length(table["nominal"])
+    nominal = read_amount(table["nominal"])
     limits = limits_of(table["limits"], nominal) if "limits" in table else None
     held_mm = Decimal(table["held_mm"]) if "held_mm" in table else None
-    rest = {k: v for k, v in table.items() if k not in ("nominal", "limits", "held_mm", "source")}
+    read = ("nominal", "limits", "held_mm", "source", "inputs", "uncertainty")
+    rest = {k: v for k, v in table.items() if k not in read}
+    rest["inputs"] = tuple(Input(*i.split("|"), locked=False) for i in table.get("inputs", ()))
+    rest["uncertainty"] = read_amount(table["uncertainty"]) if "uncertainty" in table else None
     return Dimension(
         nominal=nominal, limits=limits, held_mm=held_mm, source=table.get("source", "given"), **rest
     )
