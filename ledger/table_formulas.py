@@ -1,5 +1,5 @@
 """
-What a table needs so that a calculated dimension may name the rows beside it: drafts of them, and an order to record in.
+What a table needs so that a calculated dimension may name the rows beside it: drafts of them, and an order.
 
 A *draft* is a dimension as it will be, which counts before what stands. Rows that cannot be read are no drafts.
 """

@@ -353,7 +353,10 @@ def binding_known(facts: Session, part: PartFact, text: str) -> Binding | None:
     """What a dimension is bound to. Raises BadInput, UnknownName for a hole or group that is not there."""
     bound = read_binding(text)
     if bound:
-        labels_known(facts, part, bound.labels)
+        if bound.kind.startswith("distance") and part.form != "cut":
+            _points_known(facts, part, bound.labels)
+        else:
+            labels_known(facts, part, bound.labels)
         _group_known(facts, part, bound.group)
     return bound
 
@@ -362,6 +365,16 @@ def _group_known(facts: Session, part: PartFact, name: str) -> None:
     if name and facts.get(GroupFact, (part.number, part.revision, name)) is None:
         known = facts.exec(select(GroupFact.name).where(GroupFact.number == part.number)).all()
         raise UnknownName("hole group", name, sorted(set(known)))
+
+
+def _points_known(facts: Session, part: PartFact, labels: tuple[str, ...]) -> None:
+    from ledger.store.facts import hole_labels, point_labels
+
+    key = (facts, part.number, part.revision)
+    known = tuple(dict.fromkeys((*point_labels(*key), *hole_labels(*key))))
+    for label in labels:
+        if label not in known:
+            raise UnknownName(f"point of {part.number}", label, known)
 
 
 def labels_known(facts: Session, part: PartFact, labels: tuple[str, ...]) -> None:

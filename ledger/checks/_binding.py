@@ -17,6 +17,7 @@ from ledger.domain.errors import BadInput
 from ledger.domain.record import Part
 from ledger.domain.shape import Contour, Hole, Point, arc_of
 
+DISTANCES = ("distance", "distance-x", "distance-y")
 HALF_TURN = 180.0
 _NO_TURN = 1e-9
 _LEAST_ON_CIRCLE = 3
@@ -48,6 +49,11 @@ def measured_mm(part: Part, bound: Binding) -> tuple[float, ...] | None:
     if len(found) < len(bound.labels):
         return None
     return (_OF_HOLES[bound.kind](part, found),)
+
+
+def on_points(part: Part, bound: Binding) -> bool:
+    """Whether a binding is between measured points of a structure rather than on a drawing."""
+    return part.taken is None and bound.kind in DISTANCES
 
 
 def _of_group(part: Part, bound: Binding) -> tuple[float, ...] | None:

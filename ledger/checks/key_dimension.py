@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 from typing import Final
 
-from ledger.checks._binding import HALF_TURN, binding, measured_mm
+from ledger.checks._binding import HALF_TURN, binding, measured_mm, on_points
 from ledger.checks._case import PartCase
 from ledger.checks._frame import NotChecked, check
 from ledger.domain.amounts import DEGREES, MM, MM2, unit_of
@@ -43,6 +43,8 @@ def key_dimension(case: PartCase) -> Iterator[Finding | NotChecked]:
         if bound is None:
             yield NotChecked(f"{dimension.name} is not bound to the drawing")
             continue
+        if on_points(case.part, bound):
+            continue  # `point_distance` weighs it with its uncertainty
         drawn = measured_mm(case.part, bound)
         if drawn is None:
             yield _lost(dimension)

@@ -201,8 +201,11 @@ def _measured(hole: Hole, fields: dict[str, Any]) -> MeasuredHole:
 
 
 def _point(text: str) -> SitePoint:
-    """A label, and a side behind it."""
+    """A label, and a side behind it, or coordinates: `P1 at 0 mm, 0 mm, 10 mm ±1 mm`."""
     label, _, side = text.partition(" ")
+    if side.startswith("at "):
+        at, _, sure = side.removeprefix("at ").partition("±")
+        return SitePoint(label, None, tuple(_length(v) for v in at.split(",")), _length(sure))
     return SitePoint(label, side=side)
 
 
