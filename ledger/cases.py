@@ -113,7 +113,8 @@ class Bench:
         mates = tuple(self.mate_case(m, number) for m in read.mates_of(self.facts, number))
         twin = self.part(newest_part(self.facts, row.opposite_of)) if row.opposite_of else None
         names = tuple(m.mate.name for m in mates)
-        return PartCase(self.part(row), names, twin, *self._others(row)), mates
+        others, left = self._others(row)
+        return PartCase(self.part(row), names, twin, others, left, self.together), mates
 
     def _others(self, row: PartFact) -> tuple[tuple[Part, ...], int]:
         """The parts that this one could be taken for, and how many were left out. No part of the subject."""

@@ -196,6 +196,7 @@ def dimension_words(d: Dimension) -> dict[str, object]:
     """A key dimension item by item, in words."""
     return {
         "dimension": d.nominal,
+        "formula": d.formula,
         "limits": d.limits,
         "source": d.source,
         "instrument": d.instrument,

@@ -16,18 +16,19 @@ from typing import Any
 
 from sqlmodel import Session
 
-from ledger.acts import ACTS, parts
 from ledger.acts.base import newest_part, person_named
+from ledger.acts.taking_back import NAMED
 from ledger.cases import Bench
 from ledger.changes import Change, PlyState, State, changes
 from ledger.domain.errors import UnknownName
+from ledger.domain.formula import names_in, read_formula
 from ledger.store import facts as read
 from ledger.store.as_of import facts_at
 from ledger.store.journal import Apply, sealed_rows
 from ledger.store.sealed import Sealed
 from ledger.store.tables import JournalRow, LockFact, PartFact, PersonFact, SignOffFact
 
-_OF_A_PART = frozenset(kind for (kind, _), act in ACTS.items() if act.__module__ == parts.__name__)
+_OF_A_PART = frozenset(kind for kind, (about, _) in NAMED.items() if about == "part")
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +206,8 @@ def _concerning(facts: Session, number: str) -> Callable[[Sealed], bool]:
     """
     Which entries a part's states need: those of itself, of its twin and of whatever it was ever mated with.
 
-    Parts that were locked together come along, because a lock is one entry. What is of no part alone always counts.
+    Parts from whose dimensions one of these was ever calculated come along, and parts that were locked together,
+    because a lock is one entry. What is of no part alone always counts.
     """
     acts = [json.loads(row.body)["act"] for row in sealed_rows(facts)]
     wanted = {number}
@@ -213,8 +215,9 @@ def _concerning(facts: Session, number: str) -> Callable[[Sealed], bool]:
         named = [p["part"] for p in act["plies"]] if act["kind"] == "declare_mate" else []
         wanted.update(named if number in named else ())
         wanted.update(filter(None, [act.get("opposite_of")]) if act.get("number") == number else ())
-    locked = [{p["number"] for p in act["parts"]} for act in acts if act["kind"] == "lock"]
-    while more := set().union(*(together for together in locked if together & wanted)) - wanted:
+    joined = [{p["number"] for p in act["parts"]} for act in acts if act["kind"] == "lock"]
+    joined += [_calculated_over(act) for act in acts if act["kind"] == "calculate_dimension"]
+    while more := set().union(*(together for together in joined if together & wanted)) - wanted:
         wanted |= more
 
     def concerns(row: Sealed) -> bool:
@@ -222,6 +225,10 @@ def _concerning(facts: Session, number: str) -> Callable[[Sealed], bool]:
         return not about or bool(about & wanted)
 
     return concerns
+
+
+def _calculated_over(act: dict[str, Any]) -> set[str]:
+    return {act["number"], *(ref.part for ref in names_in(read_formula(act["formula"])) if ref.part)}
 
 
 def parts_of(act: dict[str, Any]) -> set[str]:

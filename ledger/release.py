@@ -18,15 +18,16 @@ from typing import TYPE_CHECKING, Any
 from sqlmodel import Session
 
 from ledger.acts.base import make
-from ledger.acts.release import KeepPacket, Lock, LockedPart, Permit, Signed, SignOff, SubjectField
+from ledger.acts.release import Fixed, KeepPacket, Lock, LockedPart, Permit, Signed, SignOff, SubjectField
 from ledger.cases import Bench
+from ledger.domain.amounts import read_amount
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, NotReleasable, visible
 from ledger.domain.gate import Verdict, key_of, require
-from ledger.domain.quantity import read_length
 from ledger.domain.record import Dimension, Part
 from ledger.papers import issue, record
 from ledger.store import facts as read
+from ledger.store.calculated import fixed
 from ledger.store.journal import Store, head_of
 from ledger.store.sealed import Sealed, open_key, signed_statement
 from ledger.store.tables import PersonFact
@@ -162,7 +163,7 @@ def check_re_entry(parts: Iterable[Part], again: Mapping[str, str]) -> None:
 
 
 def _agrees(dimension: Dimension, typed: str) -> bool:
-    off = read_length(typed).mm - dimension.nominal.mm
+    off = read_amount(typed).mm - dimension.nominal.mm
     return dimension.limits.allows(off) if dimension.limits else abs(off) <= _SAME_MM
 
 
@@ -198,6 +199,7 @@ def lock(signer: Signer, bench: Bench, out: Path) -> tuple[Released, tuple[Stage
             dxf=p.taken.dxf_sha256 if p.taken else "",
             dxf_name=dxf_name(p) if p.taken else "",
             record=signer.store.keep(facts, _record(signer, bench, p, v)),
+            fixed=tuple(Fixed(name=n, nominal=v, uncertainty=u) for n, v, u in fixed(p.dimensions)),
         )
         for p, v in zip(parts, verdicts, strict=True)
     ]

@@ -8,7 +8,7 @@ A *shop* is one journal with its facts. Everything that changes it goes through 
 from __future__ import annotations
 
 import secrets
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -96,6 +96,11 @@ class Shop(ReadShop):
             raise BadInput("a signed act goes through sign, permit or lock")
         with self._writing() as facts:
             return self._do(facts, act, by)
+
+    def do_made(self, made: Callable[[Session, str], Act], *, by: str) -> int:
+        """`do` for an act that is made from the facts as they stand, and the day. Raises BadInput."""
+        with self._writing() as facts:
+            return self._do(facts, made(facts, self._today()), by)
 
     def take_back(self, seq: int, *, by: str) -> None:
         """Take one's own newest entry back, by a counter-act (`last_of` tells which). Raises BadInput."""

@@ -16,33 +16,23 @@ from typing import Any
 from sqlmodel import Session
 
 from ledger.acts.base import Act, make, newest_part
+from ledger.acts.dimensions import CalculateDimension, dimension_act, shown_value, written_of
 from ledger.acts.mates import RecordClearance, RequireClearance, mate_named
-from ledger.acts.parts import RecordDimension
 from ledger.changes_of_part import Change, changed_fields
 from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
-from ledger.domain.quantity import read_bounds, read_length
+from ledger.domain.quantity import read_bounds
 from ledger.store import facts as read
+from ledger.store.calculated import Key
 from ledger.store.tables import ClearanceFact, DimensionFact, PartFact, ReadingFact
+from ledger.table_formulas import DIMENSION_VALUES, drafts_of, in_order, standing
 from ledger.table_text import MOST_ROWS, Line, TableText, read_table, write_table
 
-DIMENSION_COLUMNS = (
-    "part",
-    "name",
-    "nominal",
-    "limits",
-    "source",
-    "instrument",
-    "uncertainty",
-    "bound",
-    "held",
-    "critical",
-)
+DIMENSION_COLUMNS = ("part", "name", *DIMENSION_VALUES)
 CLEARANCE_COLUMNS = ("mate", "clearance", "required", "measured", "critical")
 COLUMNS = tuple(dict.fromkeys((*DIMENSION_COLUMNS, *CLEARANCE_COLUMNS)))
 NEW, CHANGED, UNCHANGED, WRONG = "new", "changed", "unchanged", "wrong"
 
 _OTHER_NAMES = {"number": "part", "dimension": "name", "on": "bound", "clearance name": "clearance"}
-_VALUES = DIMENSION_COLUMNS[2:]
 _YES_OR_NO = {
     **dict.fromkeys(("yes", "y", "true", "1", "x"), True),
     **dict.fromkeys(("no", "n", "false", "0", ""), False),
@@ -106,8 +96,9 @@ def preview(facts: Session, data: bytes, measured: Measured) -> Preview:
     first = {k: line.number for k, line in zip(reversed(keys), reversed(table.lines), strict=True)}
     often = Counter(keys)
     rows = []
+    drafts = drafts_of(facts, cells)
     for line, of_row, key in zip(table.lines, cells, keys, strict=True):
-        row = _row(facts, line, of_row, columns, measured)
+        row = _row(facts, line, of_row, columns, measured, drafts=drafts)
         if often[key] > 1 and all(key):
             where = f"line {first[key]}" if first[key] != line.number else "a later line"
             row = Row(line.number, row.about, WRONG, f"the same as {where}: each may stand in a table once")
@@ -121,7 +112,7 @@ def to_record(found: Preview, *, only_good: bool) -> tuple[Act, ...]:
     if wrong and not only_good:
         first = f"line {wrong[0].line}, {wrong[0].about}: {wrong[0].words}"
         raise BadInput(f"nothing was recorded, {len(wrong)} of {len(found.rows)} rows are wrong; {first}")
-    return tuple(act for row in found.rows for act in row.acts)
+    return in_order(act for row in found.rows for act in row.acts)
 
 
 def dimension_table(facts: Session, number: str = "") -> bytes:
@@ -175,7 +166,15 @@ def _key(cells: Cells) -> tuple[str, str]:
     return f"mate {cells.get('mate', '')}", cells.get("clearance", "")
 
 
-def _row(facts: Session, line: Line, cells: Cells, columns: tuple[str, ...], measured: Measured) -> Row:
+def _row(
+    facts: Session,
+    line: Line,
+    cells: Cells,
+    columns: tuple[str, ...],
+    measured: Measured,
+    *,
+    drafts: Mapping[Key, DimensionFact],
+) -> Row:
     about = "/".join(filter(None, (cells.get("part") or cells.get("mate", ""), _key(cells)[1])))
     blank = Row(line.number, about, WRONG, "")
     try:
@@ -186,29 +185,35 @@ def _row(facts: Session, line: Line, cells: Cells, columns: tuple[str, ...], mea
         if bool(cells.get("part")) == bool(cells.get("mate")):
             raise BadInput("wanted either a part or a mate in each row")
         if cells.get("part"):
-            return _dimension(facts, blank, cells, columns)
+            return _dimension(facts, blank, cells, columns, drafts)
         return _clearance(facts, blank, cells, columns, measured)
     except FitupError as fault:
         return replace(blank, words=str(fault))
 
 
-def _dimension(facts: Session, blank: Row, cells: Cells, columns: tuple[str, ...]) -> Row:
+def _dimension(
+    facts: Session, blank: Row, cells: Cells, columns: tuple[str, ...], drafts: Mapping[Key, DimensionFact]
+) -> Row:
     number, name = cells["part"], cells["name"]
     part = newest_part(facts, number)
     old = facts.get(DimensionFact, (number, part.revision, name))
-    given: dict[str, Any] = {c: cells[c] for c in columns if c in _VALUES}
+    given: dict[str, Any] = {c: cells[c] for c in columns if c in DIMENSION_VALUES}
     given.update({c: _yes_or_no(c, given[c]) for c in ("held", "critical") if c in given})
     if not given.get("source", "-"):
         given["source"] = "given"
-    stands = {c: getattr(old, c) for c in _VALUES} if old else {}
+    stands = standing(old) if old else {}
     if not (given.get("nominal") or (old and "nominal" not in given)):
         raise BadInput(f"{name or 'this row'} has no nominal; write it with its unit, such as 240 mm")
-    act = make(RecordDimension, number=number, name=name, **{**stands, **given})
-    read_as = str(read_length(act.nominal)) + (f" {act.limits}" if act.limits else "")
-    now = {c: getattr(act, c) for c in _VALUES}
+    act = dimension_act(facts, "", number=number, name=name, **{**stands, **given})
+    said = written_of(act)
+    now = {c: said[c] for c in DIMENSION_VALUES}
+    read_as = f"{shown_value(facts, act, drafts)} {said['limits']}".rstrip()
     if old and now == stands:
         return replace(blank, state=UNCHANGED, words=read_as)
-    act.check(facts)
+    if isinstance(act, CalculateDimension):
+        act.check_with(facts, drafts)
+    else:
+        act.check(facts)
     return _found(blank, read_as, stands, now, (act,))
 
 
@@ -261,7 +266,7 @@ def _yes_or_no(column: str, cell: str) -> bool:
 
 
 def _shown(row: DimensionFact) -> dict[str, str]:
-    return {c: _text(getattr(row, c)) for c in _VALUES}
+    return {c: _text(v) for c, v in standing(row).items()}
 
 
 def _text(value: str | bool) -> str:

@@ -10,9 +10,11 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
+from ledger.domain.amounts import read_amount
 from ledger.domain.binding import read_binding
 from ledger.domain.density import read_density
 from ledger.domain.errors import BadInput
+from ledger.domain.formula import names_in, read_formula
 from ledger.domain.masks import read_masks
 from ledger.domain.quantity import read_bounds, read_length, read_measured
 from ledger.domain.record import FORMS, SOURCES, Dimension
@@ -25,6 +27,11 @@ _LIMITS = re.compile(
 )
 _CLASS = re.compile(r"(?P<nominal>.+?)\s+(?P<limits>(?:iso\s*)?2768\S*|(?:js|[a-z])\d{1,2})", re.IGNORECASE)
 _EQUAL = re.compile(r"(?P<nominal>[^±]+?)\s*(?P<limits>±.*)")
+_BEHIND = re.compile(
+    r"(?P<formula>.+?)\s*(?P<limits>±.*|\+\s?[0-9.]+[^-+*()\[\]]*-\s?[0-9.]+[^-+*/()\[\]]*|(?<=\s)(?:min|max)"
+    r"|(?<=[^-+*/(]\s)(?:(?:iso\s*)?2768\S*|(?:js|[a-z])\d{1,2}))",
+    re.IGNORECASE,
+)
 _YES_NO = {"yes": True, "no": False}
 
 
@@ -42,8 +49,10 @@ def dimension_line(text: str, old: Dimension | None = None) -> Line:
     name, equals, value = (piece.strip() for piece in head.partition("="))
     if not (equals and name and value):
         raise BadInput(f"wanted {DIMENSION_HINT}")
+    if any(piece.split()[:1] == ["calculated"] for piece in tail):
+        return _calculated_line(name, value, tail, old)
     found = _EQUAL.fullmatch(value) or _LIMITS.fullmatch(value) or _CLASS.fullmatch(value)
-    nominal = read_length(found["nominal"] if found else value)
+    nominal = read_amount(found["nominal"] if found else value)
     limits = limits_of(found["limits"], nominal) if found else None
     fields = {
         **_kept(old),
@@ -63,10 +72,23 @@ def dimension_line(text: str, old: Dimension | None = None) -> Line:
     return Line(fields, f"{name}: {nominal}{allowed}, {fields['source']}{bound}")
 
 
+def _calculated_line(name: str, value: str, tail: list[str], old: Dimension | None) -> Line:
+    """`half = width/2 + 3/16 in ±0.1, calculated`: a formula, and limits behind it."""
+    found = _BEHIND.fullmatch(value)
+    formula, limits = (found["formula"], found["limits"]) if found else (value, "")
+    fields = {**_kept(old), "name": name, "nominal": formula, "limits": limits}
+    for piece in tail:
+        fields.update(_tail(piece, formula))
+    named = ", ".join(str(ref) for ref in names_in(read_formula(formula)))
+    read_binding(fields["bound"])
+    reading = f"{name}: {formula}, kept up to date from {named or 'nothing: it names no dimension'}"
+    return Line(fields, reading + (f", limits {limits}" if limits else ", no limits"))
+
+
 def dimension_words(old: Dimension) -> str:
     """A dimension as the line that would say it."""
     limits = f" {old.limits.written}" if old.limits else ""
-    return f"{old.name} = {old.nominal.written}{limits}"
+    return f"{old.name} = {old.formula or old.nominal.written}{limits}{', calculated' if old.formula else ''}"
 
 
 def clearance_line(text: str) -> Line:

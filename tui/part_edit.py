@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -53,7 +54,17 @@ class PartEditor:
             return dimension_line(text, known.get(head))
 
         def take(text: str) -> None:
-            self._do("parts", "RecordDimension", number=self.number, **read(text).fields)
+            from ledger.acts.dimensions import dimension_act
+
+            made = partial(dimension_act, number=self.number, **read(text).fields)
+            screen.ask(
+                lambda: screen.shop.do_made(made, by=screen.fitup.seat),
+                screen.recorded,
+                busy="recording",
+                group="change",
+            )
+
+        screen = self.screen
 
         value = dimension_words(old) if old else f"{name} = " if name else ""
         self.screen.enter(

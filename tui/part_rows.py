@@ -166,7 +166,10 @@ def _dimension(d: Dimension) -> str:
     limits = f" {d.limits.written}" if d.limits else ""
     bound = f", on {d.bound}" if d.bound else ""
     more = "".join(f", {word}" for word, on in (("held", d.held), ("critical", d.critical)) if on)
-    return f"{d.name} = {d.nominal}{limits}, {d.source}{bound}{more}"
+    value = f"{d.formula} = {d.fault or d.nominal}" if d.formula else str(d.nominal)
+    sure = f" ±{d.uncertainty.written}" if d.uncertainty else ""
+    with_what = f" {d.instrument}" if d.instrument else ""
+    return f"{d.name} = {value}{limits}, {d.source}{sure}{with_what}{bound}{more}"
 
 
 def _heading(words: str) -> Row:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ledger.acts import mates, parts, release, survey, taking_back
+from ledger.acts import dimensions, mates, parts, release, survey, taking_back
 from ledger.acts.base import Act
 from ledger.domain.errors import FitupError
 
@@ -24,6 +24,7 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         parts.FinishHole,
         parts.NameGroup,
         parts.RecordDimension,
+        dimensions.CalculateDimension,
         parts.AskQuestion,
         parts.AnswerQuestion,
         survey.RecordPoint,

@@ -16,6 +16,7 @@ from unicodedata import category, normalize
 from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
 from sqlmodel import Session, SQLModel, select
 
+from ledger.domain.amounts import read_amount
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.quantity import Length, read_length
 from ledger.store.tables import PartFact, PersonFact
@@ -90,10 +91,25 @@ def positive_length(value: str) -> Length:
     return length
 
 
+def positive_amount(value: str) -> Length:
+    """A length, an angle or an area above zero. Raises BadInput."""
+    amount = read_amount(value)
+    if amount.mm <= 0:
+        raise BadInput(f"read {visible(value)!r}; wanted a value above zero")
+    return amount
+
+
+def _amount_text(value: str) -> str:
+    if value:
+        positive_amount(value)
+    return value
+
+
 Name = Annotated[str, AfterValidator(name_text)]
 OptionalName = Annotated[str, AfterValidator(lambda v: name_text(v) if v else v)]
 Text = Annotated[str, AfterValidator(prose)]
 LengthText = Annotated[str, AfterValidator(_length_text)]
+AmountText = Annotated[str, AfterValidator(_amount_text)]
 
 
 def one_of(what: str, known: tuple[str, ...]) -> Callable[[str], str]:

@@ -10,6 +10,7 @@ from sqlmodel import Session, select
 
 from ledger.acts.base import (
     Act,
+    AmountText,
     Entry,
     LengthText,
     Name,
@@ -18,11 +19,12 @@ from ledger.acts.base import (
     newest_part,
     one_of,
     open_part,
-    positive_length,
+    positive_amount,
     put,
 )
 from ledger.acts.counts import ordered
-from ledger.domain.binding import read_binding
+from ledger.domain.amounts import KINDS, read_amount, unit_of
+from ledger.domain.binding import Binding, read_binding
 from ledger.domain.density import read_density
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.masks import PLACES, read_masks
@@ -305,31 +307,35 @@ class RecordDimension(Act):
     kind: Literal["record_dimension"] = "record_dimension"
     number: Name
     name: Name
-    nominal: LengthText
+    nominal: AmountText
     limits: Text = ""
     source: Annotated[str, AfterValidator(one_of("source", SOURCES))] = "given"
     instrument: Text = ""
-    uncertainty: LengthText = ""
+    uncertainty: AmountText = ""
     bound: Text = ""
     held: bool = False
     critical: bool = False
+    how: Text = ""
 
     def check(self, facts: Session) -> None:
         part = open_part(facts, self.number)
-        nominal = positive_length(self.nominal)
+        nominal = positive_amount(self.nominal)
         if self.limits:
             limits_of(self.limits, nominal)
-        bound = read_binding(self.bound)
-        if bound:
-            labels_known(facts, part, bound.labels)
-            _group_known(facts, part, bound.group)
+        bound = binding_known(facts, part, self.bound)
+        if bound and bound.unit != unit_of(nominal):
+            raise BadInput(
+                f"{visible(self.nominal)!r} is {KINDS[unit_of(nominal)]}, and {self.bound!r} is {KINDS[bound.unit]}"
+            )
+        if self.uncertainty and unit_of(read_amount(self.uncertainty)) != unit_of(nominal):
+            raise BadInput(f"the uncertainty is to be {KINDS[unit_of(nominal)]}, as the nominal is")
         if self.source == "measured" and not (self.instrument and self.uncertainty):
             raise BadInput("a measured dimension names its instrument and its uncertainty")
 
     def apply(self, facts: Session, entry: Entry) -> None:
         part = open_part(facts, self.number)
         old = facts.get(DimensionFact, (self.number, part.revision, self.name))
-        fields = self.model_dump(exclude={"kind", "version"})
+        fields = {**self.model_dump(exclude={"kind", "version"}), "day": entry.at[:10]}
         put(facts, DimensionFact(revision=part.revision, held_value=old.held_value if old else "", **fields))
 
 
@@ -373,10 +379,32 @@ class AnswerQuestion(Act):
         put(facts, QuestionFact(**{**old.model_dump(), "answer": self.answer}))
 
 
+def binding_known(facts: Session, part: PartFact, text: str) -> Binding | None:
+    """What a dimension is bound to. Raises BadInput, UnknownName for a hole or group that is not there."""
+    bound = read_binding(text)
+    if bound:
+        if bound.kind.startswith("distance") and part.form != "cut":
+            _points_known(facts, part, bound.labels)
+        else:
+            labels_known(facts, part, bound.labels)
+        _group_known(facts, part, bound.group)
+    return bound
+
+
 def _group_known(facts: Session, part: PartFact, name: str) -> None:
     if name and facts.get(GroupFact, (part.number, part.revision, name)) is None:
         known = facts.exec(select(GroupFact.name).where(GroupFact.number == part.number)).all()
         raise UnknownName("hole group", name, sorted(set(known)))
+
+
+def _points_known(facts: Session, part: PartFact, labels: tuple[str, ...]) -> None:
+    from ledger.store.facts import hole_labels, point_labels
+
+    key = (facts, part.number, part.revision)
+    known = tuple(dict.fromkeys((*point_labels(*key), *hole_labels(*key))))
+    for label in labels:
+        if label not in known:
+            raise UnknownName(f"point of {part.number}", label, known)
 
 
 def labels_known(facts: Session, part: PartFact, labels: tuple[str, ...]) -> None:

@@ -8,11 +8,23 @@ from typing import Annotated, ClassVar, Literal
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 from sqlmodel import Session, select
 
-from ledger.acts.base import Act, Entry, Name, Text, newest_part, one_of, open_part, person_named, put
+from ledger.acts.base import (
+    Act,
+    AmountText,
+    Entry,
+    Name,
+    Text,
+    newest_part,
+    one_of,
+    open_part,
+    person_named,
+    put,
+)
 from ledger.acts.parts import Digest
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.record import ROLES
 from ledger.store.tables import (
+    DimensionFact,
     LockFact,
     NonceFact,
     PacketFact,
@@ -160,8 +172,20 @@ class Permit(Signed):
         put(facts, PermitFact(seq=entry.seq, **self.model_dump(include=include)))
 
 
+class Fixed(BaseModel):
+    """What a calculated dimension came to when its part was locked, with its U where it has one."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+    name: Name
+    nominal: AmountText
+    uncertainty: AmountText = ""
+
+
 class LockedPart(BaseModel):
-    """One revision that the lock freezes. `record` is the digest of its shop record, which stays at home."""
+    """
+    One revision that the lock freezes. `record` is the digest of its shop record, which stays at home; `fixed` are
+    the values of its calculated dimensions, which no longer follow others from now on.
+    """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
     number: Name
@@ -171,6 +195,18 @@ class LockedPart(BaseModel):
     dxf: str = ""
     dxf_name: Text = ""
     record: Annotated[str, Field(pattern="^([0-9a-f]{64})?$")] = ""
+    fixed: tuple[Fixed, ...] = ()
+
+    def freeze(self, facts: Session) -> None:
+        """Lock the revision, with its calculated dimensions as they are."""
+        row = newest_part(facts, self.number)
+        put(facts, PartFact(**{**row.model_dump(), "locked": True}))
+        for one in self.fixed:
+            old = facts.get_one(DimensionFact, (self.number, self.revision, one.name))
+            put(
+                facts,
+                DimensionFact(**{**old.model_dump(), "nominal": one.nominal, "uncertainty": one.uncertainty}),
+            )
 
 
 class Lock(Signed):
@@ -189,9 +225,8 @@ class Lock(Signed):
     def apply(self, facts: Session, entry: Entry) -> None:
         self._keep_nonce(facts, entry)
         for p in self.parts:
-            row = newest_part(facts, p.number)
-            put(facts, PartFact(**{**row.model_dump(), "locked": True}))
-            put(facts, LockFact(seq=entry.seq, person=self.person, **p.model_dump()))
+            p.freeze(facts)
+            put(facts, LockFact(seq=entry.seq, person=self.person, **p.model_dump(exclude={"fixed"})))
 
 
 class KeepPacket(Act):

@@ -16,6 +16,7 @@ from pydantic import BaseModel, ConfigDict
 from sqlmodel import Session, create_engine, select
 
 from ledger.acts.base import Act, Entry, Name, put
+from ledger.acts.release import LockedPart
 from ledger.domain.errors import BadInput, visible
 from ledger.store.journal import sealed_rows
 from ledger.store.sealed import Sealed
@@ -66,7 +67,7 @@ _TABLES: dict[About, dict[type[Fact], str]] = {
     },
     "shop": {ShopFact: "ident"},
 }
-_NAMED: dict[str, tuple[About, str]] = {
+NAMED: dict[str, tuple[About, str]] = {
     **dict.fromkeys(
         (
             "record_part",
@@ -80,6 +81,7 @@ _NAMED: dict[str, tuple[About, str]] = {
             "finish_hole",
             "name_group",
             "record_dimension",
+            "calculate_dimension",
             "ask_question",
             "answer_question",
         ),
@@ -179,15 +181,15 @@ def last_of(facts: Session, by: str) -> int:
         act = body["act"]
         if act["kind"] == "take_back":
             undone.add(act["undoes"])
-        elif act["kind"] in _NAMED and body["by"] == by and row.seq not in undone:
+        elif act["kind"] in NAMED and body["by"] == by and row.seq not in undone:
             return row.seq
     raise BadInput(f"{visible(by)} has recorded nothing that can be taken back")
 
 
 def _about(facts: Session, act: dict[str, Any]) -> tuple[About, str]:
-    if act["kind"] not in _NAMED:
+    if act["kind"] not in NAMED:
         raise BadInput(f"an entry of kind {act['kind']} is never taken back")
-    about, field = _NAMED[act["kind"]]
+    about, field = NAMED[act["kind"]]
     return about, act[field] if field else facts.exec(select(ShopFact.ident)).one()
 
 
@@ -198,7 +200,7 @@ def _concerns(act: dict[str, Any], about: About, name: str) -> bool:
         return bool((act["about"], act["name"]) == (about, name))
     if act["kind"] == "open_shop":
         return about == "shop"
-    meant, field = _NAMED.get(act["kind"], ("", ""))
+    meant, field = NAMED.get(act["kind"], ("", ""))
     return meant == about and (not field or act[field] == name)
 
 
@@ -232,8 +234,7 @@ def _rows_before(facts: Session, seq: int, about: About, name: str) -> Rows:
 def _apply(scratch: Session, row: Sealed, body: dict[str, Any], act: Act, name: str) -> None:
     if body["act"]["kind"] == "lock":  # of a set, only this part is here
         for locked in (p for p in body["act"]["parts"] if p["number"] == name):
-            found = scratch.get_one(PartFact, (name, locked["revision"]))
-            put(scratch, PartFact(**{**found.model_dump(), "locked": True}))
+            LockedPart.model_validate(locked).freeze(scratch)
         return
     act.apply(scratch, Entry(row.seq, row.hash, body["by"], body["at"]))
 

@@ -14,13 +14,18 @@ from typing import Final
 import numpy as np
 
 from ledger.checks._frame import NotRun
+from ledger.domain.amounts import DEGREES, MM, MM2, unit_of
 from ledger.domain.binding import Binding, read_binding
 from ledger.domain.errors import BadInput
 from ledger.domain.record import Dimension, Part
 from ledger.domain.shape import Contour, Hole, Point, arc_of
 
 EXACT_MM: Final = Decimal("0.005")  # what a drawing rounded to two places may be off
+EXACT: Final = {MM: EXACT_MM, DEGREES: Decimal("0.01"), MM2: Decimal(1)}
 _PLACES: Final = 6  # a nanometre: below it a difference is arithmetic, not drawing
+DISTANCES = ("distance", "distance-x", "distance-y")
+HALF_TURN = 180.0
+_NO_TURN = 1e-9
 _LEAST_ON_CIRCLE = 3
 _IN_LINE_MM = 0.5  # further from one line than this, holes are no row
 
@@ -37,25 +42,42 @@ def holds(dimension: Dimension, drawn: float) -> bool:
     """Whether a value on the drawing keeps the limits of the dimension, or its nominal where it has none."""
     if not math.isfinite(drawn):
         return False
-    deviation = Decimal(str(round(drawn, _PLACES))) - dimension.nominal.mm
-    return dimension.limits.allows(deviation) if dimension.limits else abs(deviation) <= EXACT_MM
+    deviation = Decimal(str(round(off_by(dimension, drawn), _PLACES)))
+    if dimension.limits:
+        return dimension.limits.allows(deviation)
+    return abs(deviation) <= EXACT[unit_of(dimension.nominal)]
+
+
+def off_by(dimension: Dimension, drawn: float) -> float:
+    """How far off the nominal it is; an edge turned half about is the same edge."""
+    off = drawn - float(dimension.nominal.mm)
+    if unit_of(dimension.nominal) == DEGREES:
+        return (off + HALF_TURN / 2) % HALF_TURN - HALF_TURN / 2
+    return off
 
 
 def measured_mm(part: Part, bound: Binding) -> tuple[float, ...] | None:
-    """The values as drawn, mm; None where a hole or group that it names is gone. Raises NotRun without a drawing."""
+    """The values as drawn, mm, deg or mm2; None where a hole or group that it names is gone. Raises NotRun."""
     if bound.kind in ("width", "height"):
         size = part.profile.size_mm if part.profile else None
         if size is None:
             raise NotRun(f"there is no drawing to measure the {bound.kind} on")
         return (size[bound.kind == "height"],)
-    if bound.kind == "radius":
-        return (_radius(part, bound.place_mm),)
+    if bound.kind in _PLACED:
+        return (_PLACED[bound.kind](part, bound.place_mm),)
+    if bound.kind == "area":
+        return (_area(part),)
     if bound.group:
         return _of_group(part, bound)
     found = [h for h in (part.hole(label) for label in bound.labels) if h is not None]
     if len(found) < len(bound.labels):
         return None
     return (_OF_HOLES[bound.kind](part, found),)
+
+
+def on_points(part: Part, bound: Binding) -> bool:
+    """Whether a binding is between measured points of a structure rather than on a drawing."""
+    return part.taken is None and bound.kind in DISTANCES
 
 
 def _of_group(part: Part, bound: Binding) -> tuple[float, ...] | None:
@@ -134,6 +156,25 @@ def _radius(part: Part, place: Point) -> float:
     return min(arcs)[1]
 
 
+def _angle(part: Part, place: Point) -> float:
+    """The angle of the straight edge nearest to a place, from the x axis to the left, above 0 up to 180 degrees."""
+    profile = part.profile
+    rings = (*profile.outlines, *profile.openings) if profile else ()
+    edges = [(_to_edge(place, a, b, 0.0), a, b) for r in rings for a, b, bulge in r.edges() if not bulge]
+    if not edges:
+        raise NotRun("no straight edge is drawn whose angle could be measured")
+    _, a, b = min(edges)
+    turned = math.degrees(math.atan2(b[1] - a[1], b[0] - a[0])) % HALF_TURN
+    return turned if turned > _NO_TURN else HALF_TURN
+
+
+def _area(part: Part) -> float:
+    """The plate without its holes and openings, mm2."""
+    if part.profile is None or part.profile.outline is None:
+        raise NotRun("there is no outline to measure the area of")
+    return part.profile.area_mm2
+
+
 def _slot(hole: Hole) -> Hole:
     if not hole.is_slot:
         raise NotRun(f"{hole.label} is no slot: bind its diameter")
@@ -145,6 +186,7 @@ def _slot_length(_part: Part, holes: Sequence[Hole]) -> float:
     return math.dist(*slot.core) + slot.diameter_mm
 
 
+_PLACED: dict[str, Callable[[Part, Point], float]] = {"radius": _radius, "angle": _angle}
 _OF_HOLES: dict[str, Callable[[Part, Sequence[Hole]], float]] = {
     "diameter": lambda _, h: h[0].diameter_mm,
     "edge": _edge,

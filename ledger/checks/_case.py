@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 @dataclass(frozen=True, slots=True)
 class PartCase:
     """
-    A part, the names of the mates it is in, its twin of the opposite hand.
+    A part, the names of the mates it is in, its twin of the opposite hand, and the set it is judged in.
 
     `others` are parts that it could be taken for, nearest first; so many more were left out as `others_left` says.
     """
@@ -34,6 +34,7 @@ class PartCase:
     twin: Part | None = None
     others: tuple[Part, ...] = ()
     others_left: int = 0
+    together: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,6 +26,12 @@ def assumed_value(case: PartCase) -> Iterator[Finding]:
     for dimension in part.dimensions:
         if dimension.source == "assumed":
             yield _assumed(dimension.name, f"{dimension.name} = {dimension.nominal}")
+        for used in dimension.inputs:
+            if used.source == "assumed" and used.part != part.number:
+                place = f"{dimension.name} from {used.name} of {used.part}"
+                yield _assumed(
+                    place, f"{used.name} of {used.part}, from which {dimension.name} is calculated,"
+                )
     for measured in part.measured_holes:
         if measured.source == "assumed":
             yield _assumed(measured.hole.label, f"hole {measured.hole.label}")

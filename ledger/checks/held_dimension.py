@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from ledger.checks._case import PartCase
 from ledger.checks._frame import DoesNotApply, check
+from ledger.domain.amounts import unit_of
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import plain
 
@@ -28,9 +29,9 @@ def held_dimension(case: PartCase) -> Iterator[Finding]:
         raise DoesNotApply
     for dimension in held:
         before, now = dimension.held_mm, dimension.nominal.mm
-        if before is None or (before.is_finite() and now.is_finite() and before == now):
+        if before is None or dimension.fault or (before.is_finite() and now.is_finite() and before == now):
             continue
-        was = f"{plain(before)} mm" if before.is_finite() else "not a number"
+        was = f"{plain(before)} {unit_of(dimension.nominal)}" if before.is_finite() else "not a number"
         yield Finding(
             "held_changed",
             f"{dimension.name} is held at {was} and is now {dimension.nominal}",

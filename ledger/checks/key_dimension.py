@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._binding import EXACT_MM, binding, holds, measured_mm
+from ledger.checks._binding import EXACT, binding, holds, measured_mm, off_by, on_points
 from ledger.checks._case import PartCase
 from ledger.checks._frame import NotChecked, check
+from ledger.domain.amounts import MM, unit_of
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.record import Dimension
@@ -18,7 +19,7 @@ from ledger.domain.record import Dimension
 
 @check(
     on=PartCase,
-    source="common practice: a stated dimension governs the drawing; 0.005 mm is a drawing's rounding",
+    source="common practice: a stated dimension governs the drawing; 0.005 mm, 0.01 deg, 1 mm2 are its rounding",
     codes=("off_drawing", "hole_lost"),
     severity="stop",
 )
@@ -30,16 +31,20 @@ def key_dimension(case: PartCase) -> Iterator[Finding | NotChecked]:
     """
     for dimension in case.part.dimensions:
         bound = binding(dimension.bound)
+        if dimension.fault:
+            continue  # it has no value to compare: `calculated_value` says why
         if bound is None:
             yield NotChecked(f"{dimension.name} is not bound to the drawing")
             continue
+        if on_points(case.part, bound):
+            continue  # `point_distance` weighs it with its uncertainty
         drawn = measured_mm(case.part, bound)
         if drawn is None:
             yield _lost(dimension)
             continue
         out = [value for value in drawn if not holds(dimension, value)]
         if out:
-            yield _off(dimension, max(out, key=lambda v: abs(v - float(dimension.nominal.mm))), len(drawn))
+            yield _off(dimension, max(out, key=lambda v: abs(off_by(dimension, v))), len(drawn))
 
 
 def _lost(dimension: Dimension) -> Finding:
@@ -54,14 +59,16 @@ def _lost(dimension: Dimension) -> Finding:
 
 def _off(dimension: Dimension, drawn: float, of: int) -> Finding:
     """`drawn` is the value furthest out of so many."""
-    limits = dimension.limits.written if dimension.limits else f"±{EXACT_MM} mm"
+    unit = unit_of(dimension.nominal)
+    shown = show_mm(drawn) if unit == MM else f"{drawn:.3f} {unit}"
+    limits = dimension.limits.written if dimension.limits else f"±{EXACT[unit]} {unit}"
     return Finding(
         "off_drawing",
-        f"{dimension.name} is to be {dimension.nominal} ({limits}), the drawing has {show_mm(drawn)}"
+        f"{dimension.name} is to be {dimension.nominal} ({limits}), the drawing has {shown}"
         + (f" at the worst of {of}" if of > 1 else ""),
         severity="stop",
         where=dimension.name,
         remedy="correct the drawing and take it again, or the dimension if the drawing is right",
-        measured=show_mm(drawn),
+        measured=shown,
         limit=f"{dimension.nominal.written} {limits}",
     )

@@ -28,18 +28,6 @@ def _paper(name: str) -> Command:
     return command
 
 
-_DIMENSION = (
-    "number",
-    "name",
-    "nominal",
-    "limits",
-    "source",
-    "instrument",
-    "uncertainty",
-    "bound",
-    "held",
-    "critical",
-)
 _HOLE = ("number", "label", "x", "y", "diameter", "uncertainty", "source")
 COMMANDS: dict[str, Command] = {
     "demo": bare.demo,
@@ -62,7 +50,7 @@ COMMANDS: dict[str, Command] = {
         "parts", "FinishHole", "the hole finish is recorded", ("number", "labels", "finish", "thread")
     ),
     "group": plain_act("parts", "NameGroup", "the group is named", ("number", "name", "labels")),
-    "dimension": plain_act("parts", "RecordDimension", "the key dimension is recorded", _DIMENSION),
+    "dimension": parts.dimension,
     "ask": plain_act("parts", "AskQuestion", "the question is open", ("number", "ident", "text")),
     "answer": plain_act(
         "parts", "AnswerQuestion", "the question is answered", ("number", "ident", "answer"), answer="text"

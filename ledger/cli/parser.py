@@ -21,7 +21,7 @@ class _Parser(argparse.ArgumentParser):
 
 BINDING_HELP = (
     "width, height, 'diameter H1', 'distance H1 H2' (distance-x, distance-y), 'edge H1', 'slot-length H1', "
-    "'slot-width H1', 'pitch GROUP', 'circle GROUP', 'radius X Y'"
+    "'slot-width H1', 'pitch GROUP', 'circle GROUP', 'radius X Y', 'angle X Y', area"
 )
 
 
@@ -179,7 +179,11 @@ def _parts(add: Any) -> None:
     p = add("dimension", "record a key dimension")
     p.add_argument("number")
     p.add_argument("name")
-    p.add_argument("nominal", help="such as '240 mm' or '3/16 in'")
+    p.add_argument(
+        "nominal",
+        help="such as '240 mm', '3/16 in', '37.5 deg', '2.5 in2'; with --source calculated a formula over other "
+        "dimensions: '2*W + 3/16 in', '[bolt circle] of [ARM-L] / 2'",
+    )
     p.add_argument("--limits", default="", help="such as ±0.1, +0.2/-0 or 239.9..240.1 mm")
     p.add_argument(
         "--source", default="given", help="given (default), measured, calculated, standard, assumed"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import asdict
+from functools import partial
 
 from ledger.cli.asked import (
     answer,
@@ -203,6 +204,26 @@ def take(args: argparse.Namespace) -> int:
         say(f"taken for {args.number}: these exact bytes, {seen.sha256[:12]}")
         show_look(seen)
     return 0 if seen.profile.usable else 1
+
+
+_DIMENSION = (
+    *("number", "name", "nominal", "limits", "source"),
+    *("instrument", "uncertainty", "bound", "held", "critical"),
+)
+
+
+def dimension(args: argparse.Namespace) -> int:
+    """A key dimension: plain, or calculated from others where its source says so."""
+    from ledger.acts.dimensions import dimension_act
+
+    fields = {name: getattr(args, name) for name in _DIMENSION}
+    with open_shop(args) as shop:
+        seq = shop.do_made(partial(dimension_act, **fields), by=by(args))
+        (made,) = [d for d in shop.part(args.number).dimensions if d.name == args.name]
+    value = str(made.nominal) if made.formula else made.nominal.written
+    words = "the key dimension is recorded"
+    words += f": {args.name} = {made.formula} = {value}" if made.formula else ""
+    return answer(args, words, entry=seq, value=value)
 
 
 def journal(args: argparse.Namespace) -> int:

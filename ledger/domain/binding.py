@@ -4,7 +4,9 @@ What a key dimension is measured on: the words of its *binding* to the drawing.
 width, height; `diameter H1`; `distance H1 H2`, straight, or `distance-x`, `distance-y` along one axis; `edge H1`, from
 the centre of a hole to the nearest edge of the plate; `slot-length H1`, `slot-width H1`; of a hole group `pitch GROUP`,
 from each hole to the next, and `circle GROUP`, the diameter of the bolt circle; `radius X Y`, of the arc whose rim is
-nearest to a place in mm. Common practice of naming, no source.
+nearest to a place in mm; `angle X Y`, of the straight edge nearest to a place, turning left from the x axis, above 0 up
+to 180 deg; `area`, of the plate without its holes and openings. On a surveyed part `distance P1 P2` is between points,
+in space where they are. Common practice of naming, no source.
 """
 
 from __future__ import annotations
@@ -12,11 +14,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from ledger.domain.amounts import DEGREES, MM, MM2
 from ledger.domain.errors import BadInput, visible
 
 HOLES: dict[str, int] = {
     "width": 0,
     "height": 0,
+    "area": 0,
     "diameter": 1,
     "edge": 1,
     "slot-length": 1,
@@ -26,10 +30,11 @@ HOLES: dict[str, int] = {
     "distance-y": 2,
 }
 GROUPS = ("pitch", "circle")
-RADIUS = "radius"
+PLACED = ("radius", "angle")
+UNITS = {"angle": DEGREES, "area": MM2}
 _FORMS = (
     "width, height, 'diameter H1', 'distance H1 H2' (distance-x, distance-y), 'edge H1', 'slot-length H1', "
-    "'slot-width H1', 'pitch GROUP', 'circle GROUP', 'radius X Y'"
+    "'slot-width H1', 'pitch GROUP', 'circle GROUP', 'radius X Y', 'angle X Y', area"
 )
 
 
@@ -42,6 +47,11 @@ class Binding:
     group: str = ""
     place_mm: tuple[float, float] = (0.0, 0.0)
 
+    @property
+    def unit(self) -> str:
+        """What it is measured in: mm, deg or mm2."""
+        return UNITS.get(self.kind, MM)
+
 
 def read_binding(text: str) -> Binding | None:
     """The binding that a person wrote; None for no words. Raises BadInput with the forms there are."""
@@ -52,7 +62,7 @@ def read_binding(text: str) -> Binding | None:
         return Binding(kind, tuple(rest))
     if kind in GROUPS and rest:
         return Binding(kind, group=text.split(maxsplit=1)[1].strip())
-    if kind == RADIUS and len(rest) == 2:  # noqa: PLR2004 - a place has two numbers
+    if kind in PLACED and len(rest) == 2:  # noqa: PLR2004 - a place has two numbers
         place = tuple(_number(word) for word in rest)
         if all(math.isfinite(v) for v in place):
             return Binding(kind, place_mm=(place[0], place[1]))

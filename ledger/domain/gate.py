@@ -20,7 +20,14 @@ State = Literal["ran", "not run", "error", "does not apply"]
 # These stand until people act together, so they do not keep anyone from signing.
 SIGNED_OVER = ("role_missing", "partner_open", "unacknowledged")
 # Nobody can permit these away: they say that nothing was judged, or that nobody answers for it.
-NOT_PERMITTED = ("role_missing", "unacknowledged", "not_run", "check_failed", "no_checks")
+NOT_PERMITTED = (
+    "role_missing",
+    "unacknowledged",
+    "not_run",
+    "check_failed",
+    "no_checks",
+    "not_calculated",
+)
 # Another part brings these about: they warn, but a part that is drawn later must not make others sign again.
 ABOUT_OTHERS = ("not_told_apart",)
 # Matters no check of this program looks at. Every GO names them.

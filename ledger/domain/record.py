@@ -71,11 +71,23 @@ class HoleGroup:
 
 
 @dataclass(frozen=True, slots=True)
+class Input:
+    """A dimension that a calculated one rests on, with its part's revision and whether that is locked."""
+
+    part: str
+    revision: str
+    name: str
+    source: str
+    locked: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Dimension:
     """
     A key dimension. `bound` ties it to the drawing (`ledger.domain.binding` has the forms); empty: not tied.
 
-    `held_mm` is the value of a held dimension at the last locked revision.
+    `held_mm` is the value of a held dimension at the last locked revision. A *calculated* one has its `formula`, what
+    it rests on, or the `fault` for which it has no value now (its nominal then is nothing). `how` is how it was read.
     """
 
     name: str
@@ -88,6 +100,10 @@ class Dimension:
     held: bool = False
     critical: bool = False
     held_mm: Decimal | None = None
+    formula: str = ""
+    fault: str = ""
+    inputs: tuple[Input, ...] = ()
+    how: str = ""
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for digests."""
@@ -103,6 +119,7 @@ class Dimension:
             "bound": self.bound,
             "held": self.held,
             "critical": self.critical,
+            **{name: text for name, text in (("formula", self.formula), ("how", self.how)) if text},
         }
 
 

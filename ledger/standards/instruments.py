@@ -111,13 +111,13 @@ def _judged(read: Readings) -> Measurement:
         return Measurement(_value(read, mean_mm, read.uncertainty), half, read.uncertainty, read.instrument,
                            read.values, "; ".join(said))  # fmt: skip
     total = gum.combined(causes)
-    sure = _rounded_up(total.expanded)
+    sure = rounded_up(total.expanded)
     if read.uncertainty and read.uncertainty.mm > sure.mm:
         sure = read.uncertainty
     if len(values) > 1:
         said[-1 if read.uncertainty else 0] += f" (k = {total.k:.2f})"
     return Measurement(
-        _value(read, mean_mm, sure), _rounded_up(total.u), sure, read.instrument, read.values, "; ".join(said)
+        _value(read, mean_mm, sure), rounded_up(total.u), sure, read.instrument, read.values, "; ".join(said)
     )
 
 
@@ -130,7 +130,7 @@ def _value(read: Readings, mean_mm: float, sure: Length) -> Length:
     return read_length(f"{plain(exact)} mm", signed=True)
 
 
-def _rounded_up(value_mm: float) -> Length:
+def rounded_up(value_mm: float) -> Length:
     """Two figures, rounded up (GUM 7.2.6), in mm."""
     step = Decimal(1).scaleb(math.floor(math.log10(value_mm)) - 1)
     rounded = Decimal(value_mm).quantize(step, ROUND_UP)

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
+from ledger.domain.amounts import Amount, read_amount_limits
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.quantity import Length, Limits
 from ledger.domain.record import dimension_limits
@@ -28,6 +29,8 @@ _DEVIATES_UP = "defgh"
 def limits_of(text: str, nominal: Length) -> Limits:
     """The limits that a person wrote, by class or by numbers. Raises BadInput, UnknownName with the known classes."""
     written = text.strip()
+    if isinstance(nominal, Amount):
+        return read_amount_limits(written, nominal)
     if general := _GENERAL.fullmatch(written):
         return _general(written, general[1].lower(), nominal)
     if fit := _FIT.fullmatch(written):

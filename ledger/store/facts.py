@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
-from decimal import Decimal
 from typing import Any, TypeVar
 
 from sqlalchemy import Text as SqlText
@@ -18,7 +17,6 @@ from ledger.domain.quantity import Length, read_bounds, read_length
 from ledger.domain.record import (
     Also,
     Clearance,
-    Dimension,
     Distance,
     FinishedHole,
     HoleGroup,
@@ -32,11 +30,10 @@ from ledger.domain.record import (
     TakenProfile,
 )
 from ledger.domain.shape import Hole, profile_from_json
-from ledger.standards.size_limits import limits_of
+from ledger.store.calculated import dimensions_of
 from ledger.store.tables import (
     BlobRow,
     ClearanceFact,
-    DimensionFact,
     DistanceFact,
     FrozenFaceFact,
     GroupFact,
@@ -141,7 +138,7 @@ def part(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None = No
             FinishedHole(f.label, f.finish, f.thread) for f in rows(facts, HoleFinishFact, **key)
         ),
         groups=tuple(HoleGroup(g.name, tuple(json.loads(g.labels))) for g in rows(facts, GroupFact, **key)),
-        dimensions=tuple(_dimension(d) for d in rows(facts, DimensionFact, **key)),
+        dimensions=dimensions_of(facts, row),
         questions=tuple(
             Question(q.ident, q.text, q.answer) for q in rows(facts, QuestionFact, number=row.number)
         ),
@@ -237,22 +234,6 @@ def _distance(row: DistanceFact) -> Distance:
     return Distance(row.a, row.b, value, standard, sure, row.instrument, readings, row.how)
 
 
-def _dimension(row: DimensionFact) -> Dimension:
-    nominal = read_length(row.nominal)
-    return Dimension(
-        name=row.name,
-        nominal=nominal,
-        limits=limits_of(row.limits, nominal) if row.limits else None,
-        source=row.source,
-        instrument=row.instrument,
-        uncertainty=_length(row.uncertainty),
-        bound=row.bound,
-        held=row.held,
-        critical=row.critical,
-        held_mm=_mm(row.held_value),
-    )
-
-
 def _clearance(facts: Session, row: ClearanceFact) -> Clearance:
     readings = rows(facts, ReadingFact, mate=row.mate, name=row.name)
     return Clearance(
@@ -268,7 +249,3 @@ def _reading(row: ReadingFact) -> Reading:
 
 def _length(text: str) -> Length | None:
     return read_length(text) if text else None
-
-
-def _mm(text: str) -> Decimal | None:
-    return read_length(text).mm if text else None

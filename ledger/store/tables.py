@@ -178,6 +178,9 @@ class DimensionFact(Fact, table=True):
     held: bool
     critical: bool
     held_value: str = ""
+    formula: str = ""
+    how: str = ""
+    day: str = ""
 
 
 class QuestionFact(Fact, table=True):

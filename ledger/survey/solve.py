@@ -140,6 +140,13 @@ def radius_95(spread: Array) -> float:
     return math.sqrt(share * 2 * float(gammaincinv(total / share / 2, LEVEL)))
 
 
+def widened(chi_square: float, redundancy: int) -> float:
+    """By how much variances grow where the readings disagree by more than they claim."""
+    if redundancy <= 0 or chance_of(chi_square, redundancy) >= DOUBTFUL:
+        return 1.0
+    return max(1.0, chi_square / redundancy)
+
+
 def chance_of(chi_square: float, redundancy: int) -> float:
     """How often good readings would disagree by as much or more."""
     from scipy.special import gammaincc
@@ -277,8 +284,7 @@ def _weighed(network: Network, system: System, places: Array) -> Solution:
     redundancy = system.rows - system.unknowns
     chance = chance_of(chi_square, redundancy)
     spread = covariance(system, places)
-    worse = max(1.0, chi_square / redundancy) if redundancy > 0 and chance < DOUBTFUL else 1.0
-    datum = spread * worse
+    datum = spread * widened(chi_square, redundancy)
     shape = datum if not system.held.any() else _inner(datum, places)
     placed = tuple(
         Placed(

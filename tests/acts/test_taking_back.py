@@ -7,6 +7,7 @@ from bench_shop import plate_dxf
 
 from ledger.acts import ACTS
 from ledger.acts.base import make
+from ledger.acts.dimensions import CalculateDimension
 from ledger.acts.mates import DropMate, FreezeFace, RequireClearance
 from ledger.acts.parts import (
     AnswerQuestion,
@@ -19,7 +20,7 @@ from ledger.acts.parts import (
 )
 from ledger.acts.release import SetPolicy
 from ledger.acts.survey import DropDistance, RecordDistance, RecordPoint
-from ledger.acts.taking_back import _NAMED, TakeBack
+from ledger.acts.taking_back import NAMED, TakeBack
 from ledger.domain.errors import BadInput
 from ledger.store.journal import dump_facts
 
@@ -115,6 +116,9 @@ DONE = {
     "finish_hole": lambda b: b.do(FinishHole, number="BASE", labels=("H1",), finish="tapped", thread="M12"),
     "name_group": lambda b: b.do(NameGroup, number="BASE", name="bolts", labels=("H1", "H2")),
     "record_dimension": lambda b: b.do(RecordDimension, number="BASE", name="width", nominal="8 in"),
+    "calculate_dimension": lambda b: b.do(
+        CalculateDimension, number="BASE", name="half", formula="width/2 + 3/16 in"
+    ),
     "ask_question": lambda b: b.do(AskQuestion, number="BASE", ident="Q1", text="which finish?"),
     "answer_question": answer_question,
     "declare_mate": lambda b: b.mate(fastener="M10"),
@@ -126,7 +130,7 @@ DONE = {
 }
 
 
-@pytest.mark.parametrize("kind", _NAMED)
+@pytest.mark.parametrize("kind", NAMED)
 def test_an_act_taken_back_leaves_the_facts_as_they_were(bench, kind):
     at_first = facts_of(bench.shop)
     before = DONE[kind](bench)
@@ -141,7 +145,7 @@ def test_an_act_taken_back_leaves_the_facts_as_they_were(bench, kind):
 
 
 def test_every_unsigned_act_can_be_taken_back_or_is_named_here():
-    assert {kind for (kind, _v), act in ACTS.items() if not act.signed} == set(_NAMED) | NEVER
+    assert {kind for (kind, _v), act in ACTS.items() if not act.signed} == set(NAMED) | NEVER
 
 
 def test_taking_back_twice_goes_on_to_the_act_before(bench):

@@ -17,6 +17,7 @@ from typing import Any
 
 from ledger.checks._case import MateCase, PartCase, PlacedPly
 from ledger.domain import digest
+from ledger.domain.amounts import read_amount
 from ledger.domain.finding import Finding
 from ledger.domain.located import read_also, read_located
 from ledger.domain.pose import Pose
@@ -27,6 +28,7 @@ from ledger.domain.record import (
     Distance,
     FinishedHole,
     HoleGroup,
+    Input,
     Mate,
     MeasuredHole,
     Part,
@@ -83,7 +85,9 @@ def case_of(data: dict[str, Any]) -> PartCase | MateCase:
         twin = part_of(data["twin"], "TWIN") if "twin" in data else None
         others = tuple(part_of(t, f"OTHER-{k}") for k, t in enumerate(data.get("others", ()), 1))
         mates = tuple(data.get("mates", ["MATE"]))
-        return PartCase(part_of(data["part"], "PLATE"), mates, twin, others, data.get("others_left", 0))
+        together = tuple(data.get("together", ()))
+        left = data.get("others_left", 0)
+        return PartCase(part_of(data["part"], "PLATE"), mates, twin, others, left, together)
     names = {"a": "TURN", "b": "BASE", "c": "SHIM"}
     plies = [(data[key], part_of(data[key], number)) for key, number in names.items() if key in data]
     mate = mate_of(data, plies)
@@ -178,10 +182,13 @@ def profile_of(table: dict[str, Any]) -> Profile:
 
 
 def dimension_of(table: dict[str, Any]) -> Dimension:
-    nominal = _length(table["nominal"])
+    nominal = read_amount(table["nominal"])
     limits = limits_of(table["limits"], nominal) if "limits" in table else None
     held_mm = Decimal(table["held_mm"]) if "held_mm" in table else None
-    rest = {k: v for k, v in table.items() if k not in ("nominal", "limits", "held_mm", "source")}
+    read = ("nominal", "limits", "held_mm", "source", "inputs", "uncertainty")
+    rest = {k: v for k, v in table.items() if k not in read}
+    rest["inputs"] = tuple(Input(*i.split("|"), locked=False) for i in table.get("inputs", ()))
+    rest["uncertainty"] = read_amount(table["uncertainty"]) if "uncertainty" in table else None
     return Dimension(
         nominal=nominal, limits=limits, held_mm=held_mm, source=table.get("source", "given"), **rest
     )
@@ -242,8 +249,11 @@ def _measured(hole: Hole, fields: dict[str, Any]) -> MeasuredHole:
 
 
 def _point(text: str) -> SitePoint:
-    """A label, and a side behind it."""
+    """A label, and a side behind it, or coordinates: `P1 at 0 mm, 0 mm, 10 mm ±1 mm`."""
     label, _, side = text.partition(" ")
+    if side.startswith("at "):
+        at, _, sure = side.removeprefix("at ").partition("±")
+        return SitePoint(label, None, tuple(_length(v) for v in at.split(",")), _length(sure))
     return SitePoint(label, side=side)
 
 

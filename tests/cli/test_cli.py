@@ -31,6 +31,20 @@ def said(capsys):
     return run
 
 
+def test_a_dimension_is_calculated_from_others_and_follows_them(here, said):
+    said("start", "Pier mount")
+    said("part", "BASE")
+    said("dimension", "BASE", "W", "100 mm")
+    code, made = said("dimension", "BASE", "reach", "2*W + 3/16 in", "--source", "calculated")
+    assert (code, made["value"]) == (0, "204.7625 mm")
+    said("dimension", "BASE", "W", "50 mm")
+    (reach,) = [d for d in said("show", "BASE")[1]["dimensions"] if d["name"] == "reach"]
+    assert (reach["nominal"]["written"], reach["formula"]) == ("104.7625 mm", "2*W + 3/16 in")
+    code, refused = said("dimension", "BASE", "W2", "W*W", "--source", "calculated")
+    assert (code, refused["error"]["kind"]) == (2, "BadInput")
+    assert said("dimension", "BASE", "lean", "87.5 deg", "--limits", "±0.5")[0] == 0
+
+
 def test_by_hand_from_an_empty_folder_to_a_verified_packet(here, said, capsys):
     for name in ("BASE", "TURN"):
         (here / f"{name}.dxf").write_bytes(plate_dxf())

@@ -139,6 +139,23 @@ def test_nominal_and_limits_are_told_apart(text, nominal, limits):
     assert (fields["nominal"], fields["limits"]) == (nominal, limits)
 
 
+@pytest.mark.parametrize(
+    ("text", "formula", "limits"),
+    [
+        ("half = width/2, calculated", "width/2", ""),
+        ("half = width/2 + 3/16 in ±0.1, calculated", "width/2 + 3/16 in", "±0.1"),
+        ("half = 2*width + 3/16 in +0.2/-0.1, calculated, on width", "2*width + 3/16 in", "+0.2/-0.1"),
+        ("half = width - 2 mm min, calculated", "width - 2 mm", "min"),
+        ("half = width/2 H7, calculated, held", "width/2", "H7"),
+        ("half = H7*2, calculated", "H7*2", ""),
+        ("half = 2*H7 of BASE, calculated", "2*H7 of BASE", ""),
+    ],
+)
+def test_a_formula_and_its_limits_are_told_apart_and_said_again(text, formula, limits):
+    fields = dimension_line(text).fields
+    assert (fields["nominal"], fields["limits"], fields["source"]) == (formula, limits, "calculated")
+
+
 @pytest.mark.parametrize("text", ["", "width", "= 3 mm", "a = 3 furlong", "a = 3 mm ±x", "a = 3 mm, guessed"])
 def test_a_dimension_line_that_cannot_be_read_is_refused(text):
     with pytest.raises(BadInput):

@@ -1,0 +1,90 @@
+"""
+What a table needs so that a calculated dimension may name the rows beside it: drafts of them, and an order.
+
+A *draft* is a dimension as it will be, which counts before what stands. Rows that cannot be read are no drafts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from sqlmodel import Session
+
+from ledger.acts.base import Act, newest_part
+from ledger.acts.dimensions import CalculateDimension, dimension_act
+from ledger.domain.errors import FitupError
+from ledger.domain.formula import names_in, read_formula
+from ledger.store.calculated import Key
+from ledger.store.tables import DimensionFact
+
+DIMENSION_VALUES = (
+    "nominal",
+    "limits",
+    "source",
+    "instrument",
+    "uncertainty",
+    "bound",
+    "held",
+    "critical",
+)
+
+
+def standing(old: DimensionFact) -> dict[str, Any]:
+    """What a dimension is by its columns; of a calculated one its formula."""
+    return {**{c: getattr(old, c) for c in DIMENSION_VALUES}, "nominal": old.formula or old.nominal}
+
+
+def drafts_of(facts: Session, rows: Iterable[Mapping[str, str]]) -> dict[Key, DimensionFact]:
+    """What the table's dimensions will be where they can be read, so that a formula may name a row beside it."""
+    found: dict[Key, DimensionFact] = {}
+    for cells in rows:
+        number, name, nominal = (cells.get(c, "") for c in ("part", "name", "nominal"))
+        if not (number and name and nominal):
+            continue
+        try:
+            bound = {"bound": cells.get("bound", "")}
+            act = dimension_act(
+                facts,
+                "",
+                number=number,
+                name=name,
+                nominal=nominal,
+                source=cells.get("source") or "given",
+                **bound,
+            )
+            revision = newest_part(facts, number).revision
+        except FitupError:
+            continue
+        found[number, name] = DimensionFact(
+            number=number,
+            revision=revision,
+            name=name,
+            nominal="" if isinstance(act, CalculateDimension) else nominal,
+            formula=act.formula if isinstance(act, CalculateDimension) else "",
+            source=cells.get("source") or "given",
+            bound=cells.get("bound", ""),
+            limits="",
+            instrument="",
+            uncertainty="",
+            held=False,
+            critical=False,
+        )
+    return found
+
+
+def in_order(acts: Iterable[Act]) -> tuple[Act, ...]:
+    """Calculated dimensions behind all others, and each behind those of the same table that it names."""
+    acts = tuple(acts)
+    waiting = {(a.number, a.name): a for a in acts if isinstance(a, CalculateDimension)}
+    placed: list[Act] = [a for a in acts if not isinstance(a, CalculateDimension)]
+    while waiting:
+        ready = [key for key, a in waiting.items() if not waiting.keys() & _named(a)] or list(
+            waiting
+        )  # a ring is refused when its first is recorded
+        placed.extend(waiting.pop(key) for key in ready)
+    return tuple(placed)
+
+
+def _named(act: CalculateDimension) -> set[Key]:
+    return {(ref.part or act.number, ref.name) for ref in names_in(read_formula(act.formula))}
