@@ -27,7 +27,9 @@ from ledger.domain.quantity import read_length
 from ledger.domain.record import FORMS, HANDS, HOLE_FINISHES, LAYER_ROLES, SOURCES
 from ledger.standards.letters import next_letter
 from ledger.standards.size_limits import limits_of
+from ledger.store.facts import bend_strokes
 from ledger.store.tables import (
+    BendFact,
     DimensionFact,
     DistanceFact,
     Fact,
@@ -47,6 +49,7 @@ _CHILDREN: tuple[type[Fact], ...] = (
     PointFact,
     DistanceFact,
     HoleFinishFact,
+    BendFact,
     GroupFact,
     DimensionFact,
 )
@@ -293,6 +296,7 @@ class RecordDimension(Act):
         if bound:
             labels_known(facts, part, bound.labels)
             _group_known(facts, part, bound.group)
+            _bends_known(facts, part, bound.bends)
         if self.source == "measured" and not (self.instrument and self.uncertainty):
             raise BadInput("a measured dimension names its instrument and its uncertainty")
 
@@ -347,6 +351,13 @@ def _group_known(facts: Session, part: PartFact, name: str) -> None:
     if name and facts.get(GroupFact, (part.number, part.revision, name)) is None:
         known = facts.exec(select(GroupFact.name).where(GroupFact.number == part.number)).all()
         raise UnknownName("hole group", name, sorted(set(known)))
+
+
+def _bends_known(facts: Session, part: PartFact, labels: tuple[str, ...]) -> None:
+    known = bend_strokes(facts, part.number, part.revision) if labels else {}
+    for label in labels:
+        if label not in known:
+            raise UnknownName(f"bend line of {part.number}", label, known)
 
 
 def labels_known(facts: Session, part: PartFact, labels: tuple[str, ...]) -> None:

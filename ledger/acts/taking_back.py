@@ -20,6 +20,7 @@ from ledger.domain.errors import BadInput, visible
 from ledger.store.journal import sealed_rows
 from ledger.store.sealed import Sealed
 from ledger.store.tables import (
+    BendFact,
     ClearanceFact,
     DimensionFact,
     DistanceFact,
@@ -51,6 +52,7 @@ _TABLES: dict[About, dict[type[Fact], str]] = {
             PointFact,
             DistanceFact,
             HoleFinishFact,
+            BendFact,
             GroupFact,
             DimensionFact,
             QuestionFact,
@@ -78,6 +80,8 @@ _NAMED: dict[str, tuple[About, str]] = {
             "record_distance",
             "drop_distance",
             "finish_hole",
+            "record_bend",
+            "drop_bend",
             "name_group",
             "record_dimension",
             "ask_question",

@@ -14,6 +14,7 @@ from typing import Final
 from ledger.checks._binding import binding, measured_mm
 from ledger.checks._case import PartCase
 from ledger.checks._frame import NotChecked, check
+from ledger.domain.binding import LEG
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.record import Dimension
@@ -39,6 +40,8 @@ def key_dimension(case: PartCase) -> Iterator[Finding | NotChecked]:
         if bound is None:
             yield NotChecked(f"{dimension.name} is not bound to the drawing")
             continue
+        if bound.kind == LEG:
+            continue  # `flat_length` holds it against the flat drawing
         drawn = measured_mm(case.part, bound)
         if drawn is None:
             yield _lost(dimension)

@@ -4,7 +4,9 @@ What a key dimension is measured on: the words of its *binding* to the drawing.
 width, height; `diameter H1`; `distance H1 H2`, straight, or `distance-x`, `distance-y` along one axis; `edge H1`, from
 the centre of a hole to the nearest edge of the plate; `slot-length H1`, `slot-width H1`; of a hole group `pitch GROUP`,
 from each hole to the next, and `circle GROUP`, the diameter of the bolt circle; `radius X Y`, of the arc whose rim is
-nearest to a place in mm. Common practice of naming, no source.
+nearest to a place in mm. Of a folded part `leg B1 X Y`, from the outside of a bend to the edge of the flange in which a
+place lies; `leg B1 H1`, to the centre of a hole; `leg B1 B2`, from outside to outside. Common practice of naming, no
+source.
 """
 
 from __future__ import annotations
@@ -12,6 +14,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from ledger.domain.bend import is_bend_label
 from ledger.domain.errors import BadInput, visible
 
 HOLES: dict[str, int] = {
@@ -27,20 +30,22 @@ HOLES: dict[str, int] = {
 }
 GROUPS = ("pitch", "circle")
 RADIUS = "radius"
+LEG = "leg"
 _FORMS = (
     "width, height, 'diameter H1', 'distance H1 H2' (distance-x, distance-y), 'edge H1', 'slot-length H1', "
-    "'slot-width H1', 'pitch GROUP', 'circle GROUP', 'radius X Y'"
+    "'slot-width H1', 'pitch GROUP', 'circle GROUP', 'radius X Y', 'leg B1 H1', 'leg B1 B2', 'leg B1 X Y'"
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Binding:
-    """A kind, and what it names: hole labels, a group, or a place in mm."""
+    """A kind, and what it names: hole labels, a group, bend labels, a place in mm."""
 
     kind: str
     labels: tuple[str, ...] = ()
     group: str = ""
     place_mm: tuple[float, float] = (0.0, 0.0)
+    bends: tuple[str, ...] = ()
 
 
 def read_binding(text: str) -> Binding | None:
@@ -56,7 +61,23 @@ def read_binding(text: str) -> Binding | None:
         place = tuple(_number(word) for word in rest)
         if all(math.isfinite(v) for v in place):
             return Binding(kind, place_mm=(place[0], place[1]))
+    if kind == LEG and rest and is_bend_label(rest[0]):
+        leg = _leg(rest)
+        if leg:
+            return leg
     raise BadInput(f"read {visible(text)!r}; wanted {_FORMS}")
+
+
+def _leg(rest: list[str]) -> Binding | None:
+    """A leg to another bend, to a hole, or to the edge of the flange at a place."""
+    if len(rest) == 2 and rest[0] != rest[1]:  # noqa: PLR2004 - a bend and one other thing
+        if is_bend_label(rest[1]):
+            return Binding(LEG, bends=(rest[0], rest[1]))
+        return Binding(LEG, (rest[1],), bends=(rest[0],))
+    place = tuple(_number(word) for word in rest[1:])
+    if len(place) == 2 and all(math.isfinite(v) for v in place):  # noqa: PLR2004 - a place has two numbers
+        return Binding(LEG, place_mm=(place[0], place[1]), bends=(rest[0],))
+    return None
 
 
 def _number(word: str) -> float:

@@ -53,6 +53,7 @@ def face(part: Part, ply: Ply, kind: str) -> str:
             "form": part.form,
             "face_up": ply.face_up,
             **({"framed": [framed.get(label) for label in sorted(labels)]} if framed else {}),
+            **_folded(part),
         },
     )
 
@@ -106,6 +107,7 @@ def _own(part: Part) -> dict[str, Any]:
         "dimensions": [d.to_json() for d in part.dimensions],
         "questions": [asdict(q) for q in part.questions],
         **_surveyed(part),
+        **_folded(part),
     }
 
 
@@ -128,6 +130,11 @@ def _surveyed(part: Part) -> dict[str, Any]:
         for d in part.distances
     ]
     return {"points": points, "distances": distances}
+
+
+def _folded(part: Part) -> dict[str, Any]:
+    """What is known of its bends, where anything is."""
+    return {"bent": [b.to_json() for b in part.bends]} if part.bends else {}
 
 
 def _mate(mate: Mate) -> dict[str, Any]:
