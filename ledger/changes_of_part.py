@@ -102,6 +102,7 @@ def part_changes(before: Part, after: Part) -> tuple[Change, ...]:
         *changed_fields(*(_fields(p) for p in (before, after))),
         *_drawing(before, after),
         *hole_changes(before, after),
+        *bend_changes(before, after),
         *differing("hole group", *({g.name: " ".join(g.labels) for g in p.groups} for p in (before, after))),
         *differing("distance", *(_distances(p) for p in (before, after))),
         *_dimensions(before, after),
@@ -124,7 +125,8 @@ def face_changes(before: Part, after: Part) -> tuple[Change, ...]:
     """What differs in what a part can show to another one: size, holes, material around them."""
     seen = ("thickness", "finish", "finish_thickness", "masked", "process", "form")
     fields = ({n: _fields(p)[n] for n in seen} for p in (before, after))
-    return (*changed_fields(*fields), *_geometry(before, after), *hole_changes(before, after))
+    changed = (*changed_fields(*fields), *_geometry(before, after))
+    return (*changed, *hole_changes(before, after), *bend_changes(before, after))
 
 
 def hole_changes(before: Part, after: Part) -> Iterator[Change]:
@@ -143,6 +145,11 @@ def hole_changes(before: Part, after: Part) -> Iterator[Change]:
     )
     both = old.keys() & new.keys()
     yield from (c for c in differing("hole known by", *known) if c.name in both)
+
+
+def bend_changes(before: Part, after: Part) -> Iterator[Change]:
+    """Bends by their labels, as they were stated."""
+    yield from differing("bend", *({b.label: b.words for b in p.bends} for p in (before, after)))
 
 
 def _fields(part: Part) -> dict[str, object]:

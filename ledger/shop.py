@@ -17,7 +17,8 @@ from typing import Any, Self
 from sqlmodel import Session
 
 from ledger import release
-from ledger.acts.base import Act, make, name_text, newest_part, person_named
+from ledger.acts.base import Act, make, name_text, newest_part, open_part, person_named
+from ledger.acts.bends import RecordBend, lines_of
 from ledger.acts.counts import counted_anew
 from ledger.acts.mates import FreezeFace, mate_named
 from ledger.acts.parts import ChangePart, RecordPart, TakeProfile
@@ -203,6 +204,14 @@ class Shop(ReadShop):
         unit = made.profile.unit_used if choices.unit else None  # what the user said of it still counts
         self.take_profile(number, f"{stem}{CLEAN}", made.data, unit=unit, vendor=part.taken.vendor, by=by)
         return made
+
+    def bend(self, number: str, labels: Sequence[str], *, by: str, **fields: str) -> int:
+        """Record what is done at bend lines of a part's drawing. Raises UnknownName, BadInput."""
+        with self._writing() as facts:
+            lines = lines_of(facts, open_part(facts, number), tuple(labels))
+            return self._do(
+                facts, make(RecordBend, number=number, labels=tuple(labels), lines=lines, **fields), by
+            )
 
     def measure(self, mate: str, name: str, written: str, *, by: str) -> None:
         """Record a clearance as one line, `1.8 ±0.1 mm feeler`, against what counts now. Raises BadInput."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ledger.acts.base import make
 from ledger.acts.mates import DeclareMate
 from ledger.acts.parts import NameGroup, RecordDimension
-from ledger.domain.shape import Contour, Hole
+from ledger.domain.shape import Contour, Hole, Stroke
 from ledger.profile.write import write_dxf
 from ledger.shop import Shop
 
@@ -18,6 +18,13 @@ def plate_dxf(points=CORNERS, diameter=13.5, width=200.0, height=100.0):
     """A rectangular plate with round holes, as the bytes of a DXF."""
     outline = Contour(((0.0, 0.0, 0.0), (width, 0.0, 0.0), (width, height, 0.0), (0.0, height, 0.0)))
     return write_dxf(outline, tuple(Hole("", (p,), diameter) for p in points), ())
+
+
+def folded_dxf(stations=(30.0, 70.0), width=200.0, height=100.0, points=()):
+    """A rectangular plate with a bend line from edge to edge at each station along its height."""
+    outline = Contour(((0.0, 0.0, 0.0), (width, 0.0, 0.0), (width, height, 0.0), (0.0, height, 0.0)))
+    lines = [Stroke(((0.0, y, 0.0), (width, y, 0.0)), "BEND") for y in stations]
+    return write_dxf(outline, tuple(Hole("", (p,), 9.0) for p in points), (), bends=lines)
 
 
 class Bench:

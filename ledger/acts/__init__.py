@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ledger.acts import dimensions, mates, parts, release, survey, taking_back
+from ledger.acts import bends, dimensions, mates, parts, release, survey, taking_back
 from ledger.acts.base import Act
 from ledger.domain.errors import FitupError
 
@@ -27,6 +27,8 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         dimensions.CalculateDimension,
         parts.AskQuestion,
         parts.AnswerQuestion,
+        bends.RecordBend,
+        bends.DropBend,
         survey.RecordPoint,
         survey.RecordDistance,
         survey.DropDistance,

@@ -32,7 +32,9 @@ from ledger.domain.quantity import read_length
 from ledger.domain.record import FORMS, HANDS, HOLE_FINISHES, LAYER_ROLES, SOURCES
 from ledger.standards.letters import next_letter
 from ledger.standards.size_limits import limits_of
+from ledger.store.facts import bend_strokes
 from ledger.store.tables import (
+    BendFact,
     DimensionFact,
     DistanceFact,
     Fact,
@@ -52,6 +54,7 @@ _CHILDREN: tuple[type[Fact], ...] = (
     PointFact,
     DistanceFact,
     HoleFinishFact,
+    BendFact,
     GroupFact,
     DimensionFact,
 )
@@ -405,6 +408,13 @@ def _points_known(facts: Session, part: PartFact, labels: tuple[str, ...]) -> No
     for label in labels:
         if label not in known:
             raise UnknownName(f"point of {part.number}", label, known)
+
+
+def _bends_known(facts: Session, part: PartFact, labels: tuple[str, ...]) -> None:
+    known = bend_strokes(facts, part.number, part.revision) if labels else {}
+    for label in labels:
+        if label not in known:
+            raise UnknownName(f"bend line of {part.number}", label, known)
 
 
 def labels_known(facts: Session, part: PartFact, labels: tuple[str, ...]) -> None:

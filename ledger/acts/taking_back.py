@@ -21,6 +21,7 @@ from ledger.domain.errors import BadInput, visible
 from ledger.store.journal import sealed_rows
 from ledger.store.sealed import Sealed
 from ledger.store.tables import (
+    BendFact,
     ClearanceFact,
     DimensionFact,
     DistanceFact,
@@ -52,6 +53,7 @@ _TABLES: dict[About, dict[type[Fact], str]] = {
             PointFact,
             DistanceFact,
             HoleFinishFact,
+            BendFact,
             GroupFact,
             DimensionFact,
             QuestionFact,
@@ -79,6 +81,8 @@ NAMED: dict[str, tuple[About, str]] = {
             "record_distance",
             "drop_distance",
             "finish_hole",
+            "record_bend",
+            "drop_bend",
             "name_group",
             "record_dimension",
             "calculate_dimension",

@@ -12,6 +12,7 @@ from ledger.checks._binding import EXACT, binding, holds, measured_mm, off_by, o
 from ledger.checks._case import PartCase
 from ledger.checks._frame import NotChecked, check
 from ledger.domain.amounts import MM, unit_of
+from ledger.domain.binding import LEG
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.record import Dimension
@@ -38,6 +39,8 @@ def key_dimension(case: PartCase) -> Iterator[Finding | NotChecked]:
             continue
         if on_points(case.part, bound):
             continue  # `point_distance` weighs it with its uncertainty
+        if bound.kind == LEG:
+            continue  # `flat_length` holds it against the flat drawing
         drawn = measured_mm(case.part, bound)
         if drawn is None:
             yield _lost(dimension)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from ledger.cli import bare, going_out, mates, mending, parts, survey, tables, verify
+from ledger.cli import bare, bends, going_out, mates, mending, parts, survey, tables, verify
 from ledger.cli.asked import Command, plain_act
 from ledger.cli.parser import UsageError
 
@@ -46,6 +46,7 @@ COMMANDS: dict[str, Command] = {
     "point": survey.point,
     "distance": survey.distance,
     "survey": survey.survey,
+    "bend": bends.bend,
     "finish": plain_act(
         "parts", "FinishHole", "the hole finish is recorded", ("number", "labels", "finish", "thread")
     ),

@@ -21,7 +21,8 @@ class _Parser(argparse.ArgumentParser):
 
 BINDING_HELP = (
     "width, height, 'diameter H1', 'distance H1 H2' (distance-x, distance-y), 'edge H1', 'slot-length H1', "
-    "'slot-width H1', 'pitch GROUP', 'circle GROUP', 'radius X Y', 'angle X Y', area"
+    "'slot-width H1', 'pitch GROUP', 'circle GROUP', 'radius X Y', 'angle X Y', area; folded 'leg B1 H1', "
+    "'leg B1 B2', 'leg B1 X Y'"
 )
 
 
@@ -172,6 +173,18 @@ def _parts(add: Any) -> None:
         "--as", dest="finish", required=True, help="plain, tapped, countersunk, reamed, 'captive nut'"
     )
     p.add_argument("--thread", default="", help="for tapped holes and captive nuts")
+    p = add("bend", "what is done at the bend lines of a folded part; without --as, what is known of them")
+    p.add_argument("number")
+    p.add_argument("labels", nargs="*", metavar="LABEL", help="B1 B2 …, as fitup bend PART shows them")
+    p.add_argument(
+        "--as",
+        dest="words",
+        default="",
+        metavar="'90 deg up, R 3 mm, K 0.44'",
+        help="angle turned from flat and direction; inside radius; K-factor, or allowance or deduction of a bend "
+        "table; ±0.5 mm by which what lies beyond may be off",
+    )
+    p.add_argument("--drop", default="", metavar="REASON", help="what was said of this bend is not to count")
     p = add("group", "name holes that belong together")
     p.add_argument("number")
     p.add_argument("name")

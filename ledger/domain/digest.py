@@ -56,6 +56,7 @@ def face(part: Part, ply: Ply, kind: str) -> str:
             **({"also": [sorted(_places(part, g)) for g in _also(part, ply)]} if ply.also else {}),
             **({"framed": [framed.get(label) for label in sorted(labels)]} if framed else {}),
             **({"masked": part.masked} if part.masked else {}),
+            **_folded(part),
         },
     )
 
@@ -119,6 +120,7 @@ def _own(part: Part) -> dict[str, Any]:
         "questions": [asdict(q) for q in part.questions],
         **_surveyed(part),
         **_written(part),
+        **_folded(part),
     }
 
 
@@ -147,6 +149,11 @@ def _surveyed(part: Part) -> dict[str, Any]:
         for d in part.distances
     ]
     return {"points": points, "distances": distances}
+
+
+def _folded(part: Part) -> dict[str, Any]:
+    """What is known of its bends, where anything is."""
+    return {"bent": [b.to_json() for b in part.bends]} if part.bends else {}
 
 
 def _mate(mate: Mate) -> dict[str, Any]:

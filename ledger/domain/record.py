@@ -8,15 +8,17 @@ Records are read from the facts of a shop; checks and digests see nothing else. 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Literal, get_args
 
+from ledger.domain.bend import Bend, bend_lines
 from ledger.domain.errors import BadInput
 from ledger.domain.masks import Masks, read_masks
 from ledger.domain.pose import Pose
 from ledger.domain.quantity import Bounds, Length, Limits, read_bounds, read_limits
-from ledger.domain.shape import Hole, Profile
+from ledger.domain.shape import Hole, Profile, Stroke
 
 Form = Literal["cut", "site", "bought"]
 Hand = Literal["either", "as drawn", "opposite"]
@@ -232,6 +234,7 @@ class Part:
     points: tuple[SitePoint, ...] = ()
     distances: tuple[Distance, ...] = ()
     hole_finishes: tuple[FinishedHole, ...] = ()
+    bends: tuple[Bend, ...] = ()
     groups: tuple[HoleGroup, ...] = ()
     dimensions: tuple[Dimension, ...] = ()
     questions: tuple[Question, ...] = ()
@@ -255,6 +258,15 @@ class Part:
     def hole(self, label: str) -> Hole | None:
         """The hole of that label, drawn or measured."""
         return next((h for h in self.holes if h.label == label), None)
+
+    @property
+    def bend_lines(self) -> Mapping[str, Stroke]:
+        """The bend lines of the drawing by label."""
+        return bend_lines(self.taken.profile.bends, self.bends) if self.taken else {}
+
+    def bend(self, label: str) -> Bend | None:
+        """What is known of the bend of that label."""
+        return next((b for b in self.bends if b.label == label), None)
 
     def group(self, name: str) -> HoleGroup | None:
         """The group of that name."""

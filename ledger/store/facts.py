@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any, TypeVar
 
 from sqlalchemy import Text as SqlText
 from sqlalchemy import cast, func
 from sqlmodel import Session, SQLModel, select
 
+from ledger.domain.bend import Bend, bend_lines
 from ledger.domain.gate import Policy
 from ledger.domain.located import read_located
 from ledger.domain.quantity import Length, read_bounds, read_length
@@ -29,9 +31,10 @@ from ledger.domain.record import (
     SitePoint,
     TakenProfile,
 )
-from ledger.domain.shape import Hole, profile_from_json
+from ledger.domain.shape import Hole, Stroke, profile_from_json
 from ledger.store.calculated import dimensions_of
 from ledger.store.tables import (
+    BendFact,
     BlobRow,
     ClearanceFact,
     DistanceFact,
@@ -122,6 +125,15 @@ def point_labels(facts: Session, number: str, revision: str) -> tuple[str, ...]:
     return (*points, *(m.label for m in rows(facts, MeasuredHoleFact, **key)))
 
 
+def bend_strokes(facts: Session, number: str, revision: str) -> Mapping[str, Stroke]:
+    """The bend lines of a revision's drawing by label; none without a drawing."""
+    drawn = facts.get(ProfileFact, (number, revision))
+    if drawn is None:
+        return {}
+    known = [_bend(b) for b in rows(facts, BendFact, number=number, revision=revision)]
+    return bend_lines(profile_from_json(_geometry(facts, drawn)).bends, known)
+
+
 def part(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None = None) -> Part:
     """One revision, whole."""
     key = {"number": row.number, "revision": row.revision}
@@ -137,6 +149,7 @@ def part(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None = No
         hole_finishes=tuple(
             FinishedHole(f.label, f.finish, f.thread) for f in rows(facts, HoleFinishFact, **key)
         ),
+        bends=tuple(_bend(b) for b in rows(facts, BendFact, **key)),
         groups=tuple(HoleGroup(g.name, tuple(json.loads(g.labels))) for g in rows(facts, GroupFact, **key)),
         dimensions=dimensions_of(facts, row),
         questions=tuple(
@@ -232,6 +245,18 @@ def _distance(row: DistanceFact) -> Distance:
     value, standard, sure = (read_length(text) for text in (row.value, row.standard, row.uncertainty))
     readings = tuple(json.loads(row.readings))
     return Distance(row.a, row.b, value, standard, sure, row.instrument, readings, row.how)
+
+
+def _bend(row: BendFact) -> Bend:
+    a, b = (tuple(float(v) for v in end) for end in json.loads(row.line))
+    return Bend(
+        label=row.label,
+        line=((a[0], a[1]), (b[0], b[1])),
+        angle=Decimal(row.angle),
+        direction=row.direction,
+        k_factor=Decimal(row.k_factor) if row.k_factor else None,
+        **{n: _length(getattr(row, n)) for n in ("radius", "allowance", "deduction", "tolerance")},
+    )
 
 
 def _clearance(facts: Session, row: ClearanceFact) -> Clearance:

@@ -156,6 +156,21 @@ class HoleFinishFact(Fact, table=True):
     thread: str
 
 
+class BendFact(Fact, table=True):
+    __tablename__ = "fact_bend"
+    number: str = Field(primary_key=True)
+    revision: str = Field(primary_key=True)
+    label: str = Field(primary_key=True)
+    line: str
+    angle: str
+    direction: str
+    radius: str = ""
+    k_factor: str = ""
+    allowance: str = ""
+    deduction: str = ""
+    tolerance: str = ""
+
+
 class GroupFact(Fact, table=True):
     __tablename__ = "fact_group"
     number: str = Field(primary_key=True)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from bench_shop import plate_dxf
+from bench_shop import folded_dxf, plate_dxf
 
 from ledger.acts import ACTS
 from ledger.acts.base import make
+from ledger.acts.bends import DropBend
 from ledger.acts.dimensions import CalculateDimension
 from ledger.acts.mates import DropMate, FreezeFace, RequireClearance
 from ledger.acts.parts import (
@@ -104,7 +105,23 @@ def drop_distance(bench):
     return before
 
 
+def record_bend(bench):
+    bench.shop.take_profile("BASE", "BASE.dxf", folded_dxf(), by="Mira")
+    before = facts_of(bench.shop)
+    bench.shop.bend("BASE", ["B1", "B2"], by="Mira", angle="90 deg", direction="up", radius="3 mm")
+    return before
+
+
+def drop_bend(bench):
+    record_bend(bench)
+    before = facts_of(bench.shop)
+    bench.do(DropBend, number="BASE", label="B1", reason="it stays flat")
+    return before
+
+
 DONE = {
+    "record_bend": record_bend,
+    "drop_bend": drop_bend,
     "record_point": record_point,
     "record_distance": record_distance,
     "drop_distance": drop_distance,

@@ -5,7 +5,8 @@ A profile is written compactly. `plate = "120 80"` is a rectangle from the origi
 corners; `disc = "x y diameter"`; `ring = "x y, x y bulge, ..."`. `holes` are `"x y diameter"`, slots `"x y x
 y width"`, a label may follow; without one they are H1, H2 ... in the order written. `openings` are plates or
 rings. `at = "flipped, turned 37 deg, shifted 5 0"` moves the whole drawing, in that order. A part that is not
-cut has no drawing unless it has a plate: its holes are measured ones.
+cut has no drawing unless it has a plate: its holes are measured ones. `folds` are `"B1 90 deg up, R 3 mm"`, of the bend
+line with that label, or with `@ x y, x y` behind of one that lay there.
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ from typing import Any
 from ledger.checks._case import MateCase, PartCase, PlacedPly
 from ledger.domain import digest
 from ledger.domain.amounts import read_amount
+from ledger.domain.bend import Bend, bend_lines, ends_of, read_bend_angle
+from ledger.domain.bend_words import read_bend
 from ledger.domain.finding import Finding
 from ledger.domain.located import read_also, read_located
 from ledger.domain.pose import Pose
@@ -44,7 +47,7 @@ from ledger.standards.size_limits import limits_of
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 _DRAWN = {"plate", "disc", "ring", "holes", "openings", "bends", "at", "findings", "unit_sure"}
-_TAKEN = {"lost", "reads_the_same", "drawing"}
+_TAKEN = {"folds", "lost", "reads_the_same", "drawing"}
 _PLY = {"group", "face_up", "standing", "fastener", "onto"}
 _DEFAULTS = {
     "revision": "A",
@@ -153,6 +156,7 @@ def part_of(table: dict[str, Any], number: str) -> Part:
     fields["quantity"] = fields["quantity"] or None
     fields["groups"] = tuple(HoleGroup(k, tuple(v)) for k, v in fields.get("groups", {}).items())
     fields["hole_finishes"] = tuple(FinishedHole(*f.split()) for f in fields.pop("finishes", ()))
+    fields["bends"] = tuple(_folds(table.get("folds", ()), profile))
     fields["dimensions"] = tuple(dimension_of(d) for d in fields.get("dimensions", ()))
     fields["points"] = tuple(_point(p) for p in fields.get("points", ()))
     fields["distances"] = tuple(_distance(d) for d in fields.get("distances", ()))
@@ -179,6 +183,21 @@ def profile_of(table: dict[str, Any]) -> Profile:
         findings=tuple(Finding(*f) for f in table.get("findings", ())),
         unit_sure=table.get("unit_sure", True),
     )
+
+
+def _folds(written: Any, profile: Profile) -> Any:
+    """The bends as stated; a later one of the same label replaces an earlier one."""
+    found = {}
+    for text in written:
+        said, _, place = text.partition(" @ ")
+        label, _, words = said.partition(" ")
+        line = ends_of(Stroke(_ring(place, closed=False)) if place else bend_lines(profile.bends)[label])
+        fields = read_bend(words)
+        lengths = {n: _length(fields.get(n)) for n in ("radius", "allowance", "deduction", "tolerance")}
+        k_factor = Decimal(fields["k_factor"]) if "k_factor" in fields else None
+        angle = read_bend_angle(fields["angle"])
+        found[label] = Bend(label, line, angle, fields["direction"], k_factor=k_factor, **lengths)
+    return found.values()
 
 
 def dimension_of(table: dict[str, Any]) -> Dimension:

@@ -1,0 +1,102 @@
+"""Acts about the bends of a folded part."""
+
+from __future__ import annotations
+
+import json
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator
+from sqlmodel import Session
+
+from ledger.acts.base import Act, Entry, LengthText, Name, OptionalName, Text, one_of, open_part, put
+from ledger.domain.bend import DIRECTIONS, ends_of, read_bend_angle, read_k_factor
+from ledger.domain.errors import BadInput, UnknownName, visible
+from ledger.domain.quantity import plain
+from ledger.store.facts import bend_strokes, rows
+from ledger.store.tables import BendFact, PartFact
+
+
+class RecordBend(Act):
+    """
+    What is done at bend lines of the drawing; recorded again, it replaces what was said before.
+
+    `lines` are the ends of each line in mm, in the order of the labels, so that a bend follows its line from drawing to
+    drawing; `Shop.bend` reads them from the drawing.
+    """
+
+    kind: Literal["record_bend"] = "record_bend"
+    number: Name
+    labels: tuple[Name, ...]
+    lines: tuple[tuple[str, str, str, str], ...]
+    angle: str
+    direction: Annotated[str, AfterValidator(one_of("direction of a bend", DIRECTIONS))]
+    radius: LengthText = ""
+    k_factor: OptionalName = ""
+    allowance: LengthText = ""
+    deduction: LengthText = ""
+    tolerance: LengthText = ""
+
+    def check(self, facts: Session) -> None:
+        part = open_part(facts, self.number)
+        read_bend_angle(self.angle)
+        if self.k_factor:
+            read_k_factor(self.k_factor)
+        said = [n for n in ("k_factor", "allowance", "deduction") if getattr(self, n)]
+        if len(said) > 1:
+            raise BadInput(
+                f"{' and '.join(said)} say the same thing twice: state one of them".replace("_", "-")
+            )
+        if not self.labels or len(set(self.labels)) != len(self.labels):
+            raise BadInput("name each bend line once, and one at least")
+        if self.lines != lines_of(facts, part, self.labels):
+            raise BadInput(f"the drawing of {visible(self.number)} has changed: look at its bend lines again")
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        revision = open_part(facts, self.number).revision
+        k_factor = plain(read_k_factor(self.k_factor)) if self.k_factor else ""
+        fields = self.model_dump(include={"direction", "radius", "allowance", "deduction", "tolerance"})
+        fields |= {"angle": plain(read_bend_angle(self.angle)), "k_factor": k_factor}
+        for label, (ax, ay, bx, by) in zip(self.labels, self.lines, strict=True):
+            line = json.dumps([[ax, ay], [bx, by]])
+            put(facts, BendFact(number=self.number, revision=revision, label=label, line=line, **fields))
+
+
+class DropBend(Act):
+    """What was said of a bend is not to count any more."""
+
+    kind: Literal["drop_bend"] = "drop_bend"
+    number: Name
+    label: Name
+    reason: Text
+
+    def check(self, facts: Session) -> None:
+        part = open_part(facts, self.number)
+        if not self.reason:
+            raise BadInput("dropping a bend needs a reason")
+        if facts.get(BendFact, (self.number, part.revision, self.label)) is None:
+            known = rows(facts, BendFact, number=self.number, revision=part.revision)
+            raise UnknownName(f"stated bend of {self.number}", self.label, [b.label for b in known])
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        revision = open_part(facts, self.number).revision
+        facts.delete(facts.get_one(BendFact, (self.number, revision, self.label)))
+        facts.flush()
+
+
+def lines_of(
+    facts: Session, part: PartFact, labels: tuple[str, ...]
+) -> tuple[tuple[str, str, str, str], ...]:
+    """The ends of bend lines as they are drawn. Raises UnknownName, or BadInput for one that is not straight."""
+    strokes = bend_strokes(facts, part.number, part.revision)
+    found = []
+    for label in labels:
+        if label not in strokes:
+            raise UnknownName(f"bend line of {part.number}", label, strokes)
+        ends = ends_of(strokes[label])
+        if ends is None:
+            raise BadInput(
+                f"{label} of {visible(part.number)} is not straight: a bend line runs from end to end"
+            )
+        (ax, ay), (bx, by) = ends
+        found.append((f"{ax:.6f}", f"{ay:.6f}", f"{bx:.6f}", f"{by:.6f}"))
+    return tuple(found)

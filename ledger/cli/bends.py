@@ -1,0 +1,101 @@
+"""The command about bends of a folded part."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from ledger.cli.asked import answer, as_json, by, do_act, open_shop
+from ledger.cli.show import say, show_json
+from ledger.domain.errors import BadInput
+
+if TYPE_CHECKING:
+    from ledger.domain.record import Part
+
+
+def bend(args: argparse.Namespace) -> int:
+    if args.drop:
+        from ledger.acts.bends import DropBend
+
+        if len(args.labels) != 1:
+            raise BadInput("name the one bend that is not to count")
+        (label,) = args.labels
+        return do_act(
+            args,
+            DropBend,
+            f"{label} is not stated any more",
+            number=args.number,
+            label=label,
+            reason=args.drop,
+        )
+    if not args.words:
+        return _show(args)
+    if not args.labels:
+        raise BadInput(f"name the bend lines: fitup bend {args.number} shows them with their labels")
+    from ledger.domain.bend_words import read_bend
+
+    fields = read_bend(args.words)
+    with open_shop(args) as shop:
+        entry = shop.bend(args.number, args.labels, by=by(args), **fields)
+        bends = _bends(shop.part(args.number))
+    told = [b for b in bends if b["label"] in args.labels]
+    words = "; ".join(f"{b['label']} {b['words']}" for b in told)
+    return answer(args, f"recorded on {args.number}: {words}", entry=entry, bends=told)
+
+
+def _show(args: argparse.Namespace) -> int:
+    """Every bend line: what was stated of it, what is assumed, what it takes of the flat plate."""
+    with open_shop(args) as shop:
+        part = shop.part(args.number)
+    rows = _bends(part)
+    if args.labels:
+        raise BadInput("say what is done there: --as '90 deg up, R 3 mm, K 0.44'")
+    if as_json(args):
+        show_json({"part": part.number, "revision": part.revision, "bends": rows})
+        return 0
+    for row in rows:
+        (ax, ay), (bx, by_) = row["line"]
+        say(f"{row['label']:<5}({ax:.2f}, {ay:.2f}) to ({bx:.2f}, {by_:.2f})  {row['words']}")
+        if row["allowance_mm"] is not None:
+            say(f"     {row['numbers']}")
+    if not rows:
+        say(f"{part.number} has no bend lines")
+    return 0
+
+
+def _bends(part: Part) -> list[dict[str, Any]]:
+    from ledger.domain.bend import ends_of, lost_bends
+    from ledger.standards.bending import bent
+
+    drawn = part.bend_lines
+    lost = {b.label: b for b in lost_bends(part.profile.bends if part.profile else (), part.bends)}
+    rows: list[dict[str, Any]] = []
+    for label, stroke in drawn.items():
+        stated = None if label in lost else part.bend(label)
+        thick = float(part.thickness.mm) if part.thickness else None
+        found = bent(stated, thick, part.material) if stated and thick else None
+        ends = ends_of(stroke) or tuple((v[0], v[1]) for v in (stroke.vertices[0], stroke.vertices[-1]))
+        numbers = found.words if found else ""
+        rows.append(
+            {
+                "label": label,
+                "line": [list(e) for e in ends],
+                "stated": stated.to_json() if stated else None,
+                "words": stated.words if stated else "not stated yet",
+                "allowance_mm": found.allowance_mm if found else None,
+                "deduction_mm": found.deduction_mm if found else None,
+                "radius_mm": found.radius_mm if found else None,
+                "k": found.k if found else None,
+                "assumed": list(found.assumed) if found else [],
+                "source": found.source if found else "",
+                "numbers": numbers,
+                "lost": False,
+            }
+        )
+    for label, bend in lost.items():
+        rows.append({"label": label, "line": [list(e) for e in bend.line], "stated": bend.to_json()} | {
+            "words": f"{bend.words}; its line is not on the drawing any more", "allowance_mm": None,
+            "deduction_mm": None, "radius_mm": None, "k": None, "assumed": [], "source": "", "numbers": "",
+            "lost": True,
+        })  # fmt: skip
+    return rows
