@@ -16,7 +16,7 @@ from sqlmodel import Session, select
 
 from ledger import papers, past, release
 from ledger.acts import read_act
-from ledger.acts.base import Entry, make, newest_part
+from ledger.acts.base import Entry, make, newest_part, person_named
 from ledger.acts.mates import Against, RecordClearance, mate_named
 from ledger.acts.taking_back import last_of
 from ledger.cases import Bench
@@ -31,6 +31,7 @@ from ledger.store import facts as read
 from ledger.store.facts import PartLine
 from ledger.store.journal import Store, head_of, sealed_rows
 from ledger.store.sealed import Sealed
+from ledger.store.signers import KeyLine, key_lines
 from ledger.store.tables import JournalRow, LockFact, MateFact, PacketFact, PartFact, PersonFact
 from ledger.store.verify import problems
 from ledger.table_entry import Preview, dimension_table, preview
@@ -272,6 +273,11 @@ class ReadShop:
         """Everyone enrolled: name, roles, public key."""
         with self.store.reading() as facts:
             return tuple((p.name, tuple(json.loads(p.roles)), p.key) for p in read.rows(facts, PersonFact))
+
+    def keys(self, name: str) -> tuple[KeyLine, ...]:
+        """Every key of a person, oldest first, with what no longer counts of each. Raises UnknownName."""
+        with self.store.reading() as facts:
+            return key_lines(facts, person_named(facts, name).name)
 
     def last_of(self, by: str) -> Written:
         """The newest entry of this person that can be taken back. Raises BadInput where there is none."""

@@ -16,7 +16,7 @@ from typing import Any, Self
 
 from sqlmodel import Session
 
-from ledger import release
+from ledger import keys, release
 from ledger.acts.base import Act, make, name_text, newest_part, person_named
 from ledger.acts.mates import FreezeFace, mate_named
 from ledger.acts.parts import ChangePart, RecordPart, TakeProfile
@@ -32,6 +32,7 @@ from ledger.release import Passphrase, Released, Sitting
 from ledger.store import facts as read
 from ledger.store.journal import Clock, Store, connect, create_tables, now
 from ledger.store.sealed import make_key
+from ledger.store.signers import keys_in_force
 from ledger.store.tables import PartFact, ShopFact
 from ledger.table_entry import Preview, preview, to_record
 
@@ -108,6 +109,24 @@ class Shop(ReadShop):
             key = make_key(passphrase)
             self._do(facts, draft.model_copy(update={"key": key}), by or draft.name)
         return key
+
+    def change_key(
+        self,
+        name: str,
+        *,
+        retires: str = "",
+        new: str | None = None,
+        until: int = 0,
+        reason: str,
+        by: str,
+    ) -> str:
+        """
+        Retire a key of a person (named by its first figures) from an entry on, add one (`new` is its passphrase), or
+        both; signed by `by`. The public half of the new key. Raises BadInput, UnknownName.
+        """
+        signer = self._signer(by)
+        with self._writing() as facts:
+            return keys.change(signer, facts, name, retires=retires, new=new, until=until, reason=reason)
 
     def write_part(self, number: str, fields: Mapping[str, Any], *, by: str) -> None:
         """Record a part, or change the named fields of its open revision. Raises BadInput."""
@@ -271,7 +290,8 @@ class Shop(ReadShop):
         """The person with an opened key: asked for before the shop is held, so that no other seat waits on typing."""
         with self.store.reading() as facts:
             person = person_named(facts, name)
-        return release.Signer(self.store, self.ident, person, self.sitting.key(person))
+            held = keys_in_force(facts, person.name)
+        return release.Signer(self.store, self.ident, person, *self.sitting.key(person.name, held))
 
     def _do(self, facts: Session, act: Act, by: str) -> int:
         act.check(facts)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ledger.acts import mates, parts, release, survey, taking_back
+from ledger.acts import keys, mates, parts, release, survey, taking_back
 from ledger.acts.base import Act
 from ledger.domain.errors import FitupError
 
@@ -37,6 +37,7 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         release.OpenShop,
         release.SetPolicy,
         release.EnrolPerson,
+        keys.ChangeKey,
         release.SignOff,
         release.Permit,
         release.Lock,

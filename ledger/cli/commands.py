@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from ledger.cli import bare, going_out, mates, mending, parts, survey, tables, verify
+from ledger.cli import bare, going_out, keys, mates, mending, parts, survey, tables, verify
 from ledger.cli.asked import Command, plain_act
 from ledger.cli.parser import UsageError
 
@@ -49,6 +49,7 @@ COMMANDS: dict[str, Command] = {
     "start": parts.start,
     "enrol": parts.enrol,
     "people": parts.people,
+    "key": keys.key,
     "part": parts.part,
     "parts": parts.parts,
     "show": parts.show,

@@ -276,6 +276,18 @@ def _release(add: Any) -> None:
     p.add_argument("--where", default="", help="the finding's place, as the verdict shows it")
     p.add_argument("--reason", required=True)
     p.add_argument("--until", default="", help="last day, YYYY-MM-DD")
+    p = add("key", "the keys of a person; add one, retire one, or both")
+    p.add_argument("name")
+    p.add_argument("--add", action="store_true", help="a new key, made at this seat")
+    p.add_argument("--retire", default="", metavar="KEY", help="the first figures of the key")
+    p.add_argument(
+        "--from-entry",
+        type=int,
+        default=0,
+        metavar="N",
+        help="with --retire: what was signed with it from entry N on counts no more (default: from now on)",
+    )
+    p.add_argument("--reason", default="", help="why; needed for every change")
     p = add("policy", "which roles must sign and which warnings stop")
     p.add_argument("--roles", default="drawn,checked")
     p.add_argument("--raise", dest="raised", action="append", default=[], metavar="CODE")

@@ -239,7 +239,12 @@ def rebuild(facts: Session, apply: Apply, stamp: Callable[[int, str], StampFact]
     Fact.metadata.create_all(connection)
     seq, head = 0, START
     for row in sealed_rows(facts):
-        apply(facts, row)
+        try:
+            apply(facts, row)
+        except Exception as fault:
+            raise Tampered(
+                f"the journal cannot be followed past entry {row.seq} ({fault}); fitup verify says what is wrong"
+            ) from fault
         seq, head = row.seq, row.hash
     facts.merge(stamp(seq, head))
     facts.flush()

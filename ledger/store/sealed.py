@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -104,6 +105,17 @@ def make_key(passphrase: str) -> str:
             f"cannot keep a key in {folder}: {fault.strerror}; name another folder in FITUP_KEYS"
         ) from fault
     return public
+
+
+def forget_key(public_hex: str) -> None:
+    """Remove a key that was made a moment ago and never became known. Never raises."""
+    with suppress(OSError):
+        (keys_folder() / f"{public_hex}.pem").unlink()
+
+
+def is_here(public_hex: str) -> bool:
+    """Whether the private half of a key lies at this seat."""
+    return (keys_folder() / f"{public_hex}.pem").is_file()
 
 
 def open_key(public_hex: str, person: str, passphrase: str) -> Ed25519PrivateKey:

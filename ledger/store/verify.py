@@ -17,9 +17,10 @@ from ledger.domain.canonical import canonical, sha256
 from ledger.domain.finding import Finding
 from ledger.store.journal import TRIGGERS, Apply, dump_facts, head_of, sealed_rows
 from ledger.store.sealed import START, Sealed, check_signature, row_hash, signed_statement
-from ledger.store.tables import BlobRow, Fact, LockFact, PacketFact, PersonFact, ProfileFact, StampFact
+from ledger.store.signers import counts
+from ledger.store.tables import BlobRow, Fact, LockFact, PacketFact, ProfileFact, StampFact
 
-_SIGNED = ("sign_off", "permit", "lock")
+_SIGNED = ("sign_off", "permit", "lock", "change_key")
 
 
 def problems(facts: Session, apply: Apply) -> Iterator[Finding]:
@@ -137,14 +138,12 @@ def _replayed(facts: Session, apply: Apply) -> Iterator[Finding]:
     with Session(engine) as scratch:
         for row in sealed_rows(facts):
             act = json.loads(row.body)["act"]
-            if act["kind"] in _SIGNED:
-                person = scratch.get(PersonFact, act["person"])
-                if person is None or person.key != act["key"]:
-                    yield Finding(
-                        "signer_unknown",
-                        f"entry {row.seq} was signed with a key nobody had",
-                        where=f"entry {row.seq}",
-                    )
+            if act["kind"] in _SIGNED and not counts(scratch, act["key"], act["person"], row.seq):
+                yield Finding(
+                    "signer_unknown",
+                    f"entry {row.seq} was signed with a key nobody had",
+                    where=f"entry {row.seq}",
+                )
             try:
                 apply(scratch, row)
             except Exception as fault:  # noqa: BLE001 - whatever a forged entry does to replay is the finding
