@@ -30,7 +30,8 @@ from ledger.mending import CLEAN, Choices, Mended, as_taken, mended
 from ledger.reading import ReadShop, follow
 from ledger.release import Passphrase, Released, Sitting
 from ledger.store import facts as read
-from ledger.store.journal import Clock, Store, connect, create_tables, now
+from ledger.store.journal import Clock, Store, create_tables, now
+from ledger.store.place import connect
 from ledger.store.sealed import make_key
 from ledger.store.signers import keys_in_force
 from ledger.store.tables import PartFact, ShopFact

@@ -11,7 +11,7 @@ from typing import Any
 
 from ledger.acts import keys, mates, parts, release, survey, taking_back
 from ledger.acts.base import Act
-from ledger.domain.errors import FitupError
+from ledger.domain.errors import NewerProgram
 
 ACTS: dict[tuple[str, int], type[Act]] = {
     (cls.model_fields["kind"].default, cls.model_fields["version"].default): cls
@@ -48,10 +48,10 @@ ACTS: dict[tuple[str, int], type[Act]] = {
 
 
 def read_act(data: dict[str, Any]) -> Act:
-    """The act that a journal body holds. Raises FitupError where a newer program wrote it."""
+    """The act that a journal body holds. Raises NewerProgram where a newer program wrote it."""
     cls = ACTS.get((data.get("kind", ""), data.get("version", 0)))
     if cls is None:
-        raise FitupError(
+        raise NewerProgram(
             f"an entry of kind {data.get('kind')!r} was written by a newer program: update this one"
         )
     return cls.model_validate(data)

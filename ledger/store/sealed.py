@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 START = "0" * 64
-_ROW = b"fitup/row\0"
+ROW = b"fitup/row\0"
 _SIGNATURE = b"fitup/signature\0"
 
 
@@ -40,7 +40,7 @@ class Sealed:
 
 def row_hash(previous: str, body: bytes, signature: str) -> str:
     """SHA-256, hex, of what a row says and what came before it."""
-    seal = hashlib.sha256(_ROW)
+    seal = hashlib.sha256(ROW)
     for piece in (bytes.fromhex(previous), body, bytes.fromhex(signature)):
         seal.update(len(piece).to_bytes(8, "big"))
         seal.update(piece)
