@@ -8,7 +8,7 @@ from ledger.acts.base import person_named
 from ledger.acts.keys import ChangeKey
 from ledger.domain.errors import UnknownName
 from ledger.release import Signer
-from ledger.store.sealed import forget_key, make_key
+from ledger.store.sealed import new_key
 from ledger.store.signers import keys_in_force
 
 
@@ -23,12 +23,9 @@ def change(
         signer.append(facts, signer.act(facts, ChangeKey, **fields))
         return ""
     signer.act(facts, ChangeKey, adds="0" * 64, **fields)
-    made = make_key(new)
-    try:
+    with new_key(new) as made:
         signer.append(facts, signer.act(facts, ChangeKey, adds=made, **fields))
-    except BaseException:
-        forget_key(made)
-        raise
+        signer.store.commit(facts)
     return made
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from ledger.cli import bare, going_out, keys, mates, mending, parts, survey, tables, verify
+from ledger.cli import bare, going_out, keeping, keys, mates, mending, parts, survey, tables, verify
 from ledger.cli.asked import Command, plain_act
 from ledger.cli.parser import UsageError
 
@@ -92,6 +92,9 @@ COMMANDS: dict[str, Command] = {
     "dimensions": tables.dimensions,
     "changes": tables.changes,
     "verify": verify.verify,
+    "export": keeping.export,
+    "import": keeping.bring_in,
+    "backup": keeping.backup,
     "journal": parts.journal,
     "undo": parts.undo,
 }

@@ -300,6 +300,18 @@ def _release(add: Any) -> None:
     p.add_argument("--out", required=True)
     p = add("verify", "does the shop, a packet or a DXF file hold together")
     p.add_argument("file", nargs="?", help="a packet or a DXF file; without it the whole shop")
+    p.add_argument(
+        "--since",
+        default="",
+        metavar="HEAD",
+        help="an old head (SEQ:HASH, as printed) that the shop must extend",
+    )
+    p = add("export", "the whole shop as plain files: journal as JSON lines, and every kept byte")
+    p.add_argument("out", metavar="FOLDER|FILE.zip")
+    p = add("import", "rebuild an exported shop, with the same head, in a new file (--shop)")
+    p.add_argument("source", metavar="FOLDER|FILE.zip")
+    p = add("backup", "copy the shop's file while others work in it")
+    p.add_argument("out", metavar="FILE")
     p = add("journal", "who did what and when")
     p.add_argument("--last", type=int, default=0, metavar="N", help="only the newest N entries")
     add("undo", "take your own newest unsigned entry back, by a counter-entry")

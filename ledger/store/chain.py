@@ -8,6 +8,7 @@ printed on packets and sheets; a journal *extends* it when that very row is stil
 from __future__ import annotations
 
 import hashlib
+import json
 import re
 from collections.abc import Iterable, Iterator
 from typing import Any, NamedTuple
@@ -75,6 +76,20 @@ def broken_links(rows: Iterable[Raw]) -> Iterator[Finding]:
 
 def _lengths() -> list[bytes]:
     return [n.to_bytes(8, "big") for n in range(65)]
+
+
+def can_be_read(facts: Session) -> bool:
+    """Whether the last row is of the right kinds."""
+    row = facts.connection().execute(text("SELECT hash FROM journal ORDER BY seq DESC LIMIT 1")).first()
+    return row is not None and isinstance(row[0], str)
+
+
+def time_of(row: Raw) -> str:
+    """When a row was written, by the clock of its seat; empty where it does not say."""
+    try:
+        return str(json.loads(row.body)["at"])
+    except (ValueError, TypeError, KeyError):
+        return ""
 
 
 def read_head(written: str) -> tuple[int, str]:

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import random
+from collections.abc import Callable
+from functools import wraps
+from time import sleep
+from typing import ParamSpec, TypeVar
+
 from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
 
-from ledger.domain.errors import BadInput, Collided, FitupError, ShopBusy, Tampered, Unreadable
+from ledger.domain.errors import BadInput, Collided, FitupError, ShopBusy, Tampered, Uncertain, Unreadable
 
 # By SQLSTATE, or its first two figures (PostgreSQL manual, appendix A); the first that fits counts.
 _LOST = ("08", "57", "")
@@ -24,6 +30,26 @@ _SERVER: tuple[tuple[tuple[str, ...], type[FitupError], str], ...] = (
     (("42",), Tampered, "the tables are not those of a shop ({said}); fitup verify says what is wrong"),
     ((*_LOST, "28", "3D"), Unreadable, "the shop's database cannot be reached ({said}); nothing was written"),
 )
+
+
+P = ParamSpec("P")
+T = TypeVar("T")
+TRIES = 6
+
+
+def tried_again(verb: Callable[P, T]) -> Callable[P, T]:
+    """A verb that is run again, a few times and after a moment, where the database chose another seat."""
+
+    @wraps(verb)
+    def again(*args: P.args, **kwargs: P.kwargs) -> T:
+        for attempt in range(1, TRIES):
+            try:
+                return verb(*args, **kwargs)
+            except Collided:
+                sleep(random.uniform(0.5, 1.0) * 0.02 * 2**attempt)  # noqa: S311 - spreads seats, no secret
+        return verb(*args, **kwargs)
+
+    return again
 
 
 def in_our_words(fault: DBAPIError, *, committing: bool = False) -> FitupError:
@@ -55,7 +81,7 @@ def _of_file(said: str) -> FitupError:
 
 def _of_server(said: str, state: str, *, committing: bool) -> FitupError:
     if state[:2] in _LOST and committing:
-        return FitupError(
+        return Uncertain(
             f"the connection was lost at the last word ({said}): look with fitup journal whether it was written"
         )
     for states, kind, words in _SERVER:

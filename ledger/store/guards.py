@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from functools import cache
 
-from sqlalchemy import Connection, text
+from sqlalchemy import Connection, Engine, text
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.schema import CreateTable
 from sqlalchemy.types import TypeEngine
@@ -59,7 +59,23 @@ _TABLES = {**Permanent.metadata.tables, **Fact.metadata.tables}
 _KINDS = {"VARCHAR": "character varying"}
 
 
-def make_guards(connection: Connection) -> None:
+def create_tables(engine: Engine) -> None:
+    """The permanent tables with their guards, and empty fact tables: all or nothing."""
+    with engine.begin() as connection:
+        Permanent.metadata.create_all(connection, checkfirst=False)
+        Fact.metadata.create_all(connection, checkfirst=False)
+        _make_guards(connection)
+
+
+def drop_tables(engine: Engine) -> None:
+    """Take a shop that never came to be away again."""
+    with engine.begin() as connection:
+        _drop_guards(connection)
+        Fact.metadata.drop_all(connection)
+        Permanent.metadata.drop_all(connection)
+
+
+def _make_guards(connection: Connection) -> None:
     """Put the guards on new permanent tables."""
     if connection.dialect.name == "sqlite":
         for trigger in _SQLITE.values():
@@ -71,6 +87,13 @@ def make_guards(connection: Connection) -> None:
         )
     for name, rest in _POSTGRES.items():
         connection.exec_driver_sql(f"CREATE TRIGGER {name} {rest}")
+
+
+def _drop_guards(connection: Connection) -> None:
+    """Take the functions of a shop that never came to be away; its triggers go with the tables."""
+    if connection.dialect.name != "sqlite":
+        for name in _FUNCTIONS:
+            connection.exec_driver_sql(f"DROP FUNCTION {name}() CASCADE")
 
 
 def guard_findings(connection: Connection) -> Iterator[Finding]:

@@ -25,7 +25,7 @@ from sqlmodel import Session, select
 from ledger.domain.canonical import canonical, sha256
 from ledger.domain.errors import NewerProgram, ShopBusy, Tampered
 from ledger.store.faults import in_our_words
-from ledger.store.guards import make_guards, trigger_findings, wrong_tables
+from ledger.store.guards import trigger_findings, wrong_tables
 from ledger.store.sealed import START, Sealed, row_hash
 from ledger.store.tables import FACTS, BlobRow, Fact, JournalRow, Permanent, StampFact
 
@@ -52,11 +52,11 @@ class Store:
         self._beside: Engine | None = None
 
     @contextmanager
-    def reading(self) -> Iterator[Session]:
-        """A session that sees one state of the shop and writes nothing."""
+    def reading(self, *, beside: bool = True) -> Iterator[Session]:
+        """A session that sees one state of the shop and writes nothing; `beside` False: the shop's own tables."""
         how = {"fitup_begin": "BEGIN", "isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
         with self._session(how) as facts:
-            if self._beside is None:
+            if self._beside is None or not beside:
                 yield facts
                 return
             binds: dict[Any, Engine | Connection] = {Permanent: facts.connection(), Fact: self._beside}
@@ -76,7 +76,20 @@ class Store:
             self._stamp_is_ours(facts)
             require_guards(facts)
             yield facts
-            self._commit(facts)
+            self.commit(facts)
+
+    @contextmanager
+    def filling(self) -> Iterator[Session]:
+        """A session on a new shop that nothing was written to; an exception leaves it empty."""
+        with self._alone(), self._session(_WRITING) as facts:
+            if head_of(facts)[0]:
+                raise ShopBusy("this shop has entries already; bring the other one into a new one")
+            yield facts
+            self.commit(facts)
+
+    def rebuild_in(self, facts: Session) -> None:
+        """Follow the journal from its first entry within this session. Raises Tampered, NewerProgram."""
+        rebuild(facts, self._apply, self._stamp)
 
     def append(
         self, facts: Session, *, shop: str, by: str, act: dict[str, Any], signature: str = ""
@@ -112,7 +125,7 @@ class Store:
             require_guards(facts)
             if not self.is_current(facts):
                 rebuild(facts, self._apply, self._stamp)
-            self._commit(facts)
+            self.commit(facts)
 
     def is_current(self, facts: Session) -> bool:
         """Whether the fact tables are this program's and stand at the last entry. Raises Tampered for a cut tail."""
@@ -199,7 +212,8 @@ class Store:
             raise in_our_words(fault) from fault
 
     @staticmethod
-    def _commit(facts: Session) -> None:
+    def commit(facts: Session) -> None:
+        """The last word of a session. Raises Uncertain where the connection was lost while it was spoken."""
         try:
             facts.commit()
         except DBAPIError as fault:
@@ -216,14 +230,6 @@ def require_guards(facts: Session) -> None:
             f"{found.message}: nothing is written to such a shop; see fitup verify, then make a sound one of it "
             "with fitup export and fitup import"
         )
-
-
-def create_tables(engine: Engine) -> None:
-    """The permanent tables with their guards, and empty fact tables: all or nothing."""
-    with engine.begin() as connection:
-        Permanent.metadata.create_all(connection, checkfirst=False)
-        Fact.metadata.create_all(connection, checkfirst=False)
-        make_guards(connection)
 
 
 def rebuild(facts: Session, apply: Apply, stamp: Callable[[int, str], StampFact]) -> None:

@@ -11,13 +11,14 @@ from __future__ import annotations
 
 import hashlib
 import os
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ledger.domain.canonical import canonical
-from ledger.domain.errors import BadInput
+from ledger.domain.errors import BadInput, Uncertain
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -107,10 +108,18 @@ def make_key(passphrase: str) -> str:
     return public
 
 
-def forget_key(public_hex: str) -> None:
-    """Remove a key that was made a moment ago and never became known. Never raises."""
-    with suppress(OSError):
-        (keys_folder() / f"{public_hex}.pem").unlink()
+@contextmanager
+def new_key(passphrase: str) -> Iterator[str]:
+    """A key made for what is done within; should that fail, it is gone again. Raises BadInput."""
+    public = make_key(passphrase)
+    try:
+        yield public
+    except Uncertain:
+        raise
+    except BaseException:
+        with suppress(OSError):
+            (keys_folder() / f"{public}.pem").unlink()
+        raise
 
 
 def is_here(public_hex: str) -> bool:
