@@ -18,6 +18,7 @@ from ledger.acts import read_act
 from ledger.acts.base import Entry
 from ledger.domain.canonical import sha256
 from ledger.domain.finding import Finding
+from ledger.guarding import Folder, guard
 from ledger.store import chain, transfer
 from ledger.store import facts as read
 from ledger.store.journal import Store, head_of
@@ -104,6 +105,11 @@ class Kept:
             lock = max(found, key=lambda k: k.seq)
             newest = max(read.rows(facts, LockFact, number=lock.number), key=lambda k: k.seq)
             return Standing(digest, lock.number, lock.revision, newest.dxf == digest)
+
+    def guard(self, folder: Path) -> Folder:
+        """Every DXF in a folder: is it, byte for byte, a locked and current revision? Raises Unreadable."""
+        with self.store.reading() as facts:
+            return guard(facts, folder)
 
     def head(self) -> tuple[int, str]:
         """The journal's last entry: its number and its hash."""

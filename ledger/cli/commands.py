@@ -92,6 +92,7 @@ COMMANDS: dict[str, Command] = {
     "dimensions": tables.dimensions,
     "changes": tables.changes,
     "verify": verify.verify,
+    "guard": keeping.guard,
     "export": keeping.export,
     "import": keeping.bring_in,
     "backup": keeping.backup,
