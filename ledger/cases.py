@@ -22,8 +22,8 @@ from ledger.domain.record import Mate, Part, Standing
 from ledger.domain.shape import Profile
 from ledger.neighbours import Neighbours
 from ledger.store import facts as read
-from ledger.store.sealed import check_signature, signed_statement
-from ledger.store.tables import JournalRow, PartFact, PermitFact, PersonFact, ProfileFact, SignOffFact
+from ledger.store import signers
+from ledger.store.tables import PartFact, PermitFact, ProfileFact, SignOffFact
 
 
 def reads_the_same(taken: ProfileFact, dxf: bytes) -> bool:
@@ -146,7 +146,7 @@ class Bench:
 
     def _sign_offs(self, part: Part) -> Iterator[gate.SignOffMade]:
         for row in read.rows(self.facts, SignOffFact, number=part.number, revision=part.revision):
-            sound = self._sound(row.seq, row.person)
+            sound = signers.sound(self.facts, row.seq, row.person)
             seen = tuple(json.loads(row.acknowledged))
             yield gate.SignOffMade(row.person, row.role, row.subject, sound, row.self_check, seen)
 
@@ -154,18 +154,8 @@ class Bench:
         """What was accepted in writing for this revision, in force or not."""
         for row in read.rows(self.facts, PermitFact, number=part.number, revision=part.revision):
             in_force = not row.until or row.until >= self.today
-            sound = self._sound(row.seq, row.person)
+            sound = signers.sound(self.facts, row.seq, row.person)
             yield gate.PermitMade(row.code, row.place, row.reason, row.person, sound, in_force, row.until)
-
-    def _sound(self, seq: int, person: str) -> bool:
-        """Whether the entry that a fact came from carries that person's signature."""
-        row = self.facts.get(JournalRow, seq)
-        known = self.facts.get(PersonFact, person)
-        if row is None or known is None:
-            return False
-        body = json.loads(row.body)
-        statement = signed_statement(body["shop"], body["act"])
-        return body["act"]["key"] == known.key and check_signature(known.key, statement, row.signature)
 
 
 def _outcomes(part: PartCase, mates: Iterable[MateCase]) -> Iterator[gate.Outcome]:

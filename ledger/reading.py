@@ -8,31 +8,29 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from sqlmodel import Session, select
 
 from ledger import papers, past, release
-from ledger.acts import read_act
-from ledger.acts.base import Entry, make, newest_part
+from ledger.acts.base import make, newest_part, person_named
 from ledger.acts.mates import Against, RecordClearance, mate_named
 from ledger.acts.taking_back import last_of
 from ledger.cases import Bench
-from ledger.domain.canonical import sha256
 from ledger.domain.errors import BadInput, UnknownName
-from ledger.domain.finding import Finding
 from ledger.domain.first import Step, first_steps
 from ledger.domain.gate import PermitMade, Policy, Verdict
 from ledger.domain.record import Mate, Part
+from ledger.keeping import Kept, follow
 from ledger.standards.instruments import measured
 from ledger.store import facts as read
 from ledger.store.facts import PartLine
-from ledger.store.journal import Store, head_of, sealed_rows
+from ledger.store.journal import head_of, sealed_rows
 from ledger.store.sealed import Sealed
+from ledger.store.signers import KeyLine, key_lines
 from ledger.store.tables import JournalRow, LockFact, MateFact, PacketFact, PartFact, PersonFact
-from ledger.store.verify import problems
 from ledger.table_entry import Preview, dimension_table, preview
 
 if TYPE_CHECKING:
@@ -51,6 +49,7 @@ class Written:
     hash: str
     signed: bool
     act: dict[str, Any]
+    set_back_from: str = ""  # the later time of the entry before: the clock was set back between
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,27 +80,8 @@ class Stands:
     verdict: Verdict
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """Whether exact bytes are a locked revision, and whether it is still the newest locked one."""
-
-    sha256: str
-    number: str = ""
-    revision: str = ""
-    current: bool = False
-
-
-def follow(facts: Session, row: Sealed) -> None:
-    """Apply the act of a journal row to the facts, as replay does."""
-    body = json.loads(row.body)
-    entry = Entry(row.seq, row.hash, body["by"], body["at"])
-    read_act(body["act"]).apply(facts, entry)
-
-
-class ReadShop:
+class ReadShop(Kept):
     """The reading half of a shop."""
-
-    store: Store
 
     def verdicts(self, numbers: Sequence[str]) -> tuple[Verdict, ...]:
         """Judge these parts as a set. A locked revision's verdict is read from its lock. Raises UnknownName."""
@@ -193,27 +173,6 @@ class ReadShop:
         with self.store.reading() as facts:
             return shop_page.report(facts, self._bench(facts, ()), self._verdict, self.store.clock())
 
-    def stands(self, data: bytes) -> Standing:
-        """Whether these exact bytes are a locked revision, and a current one."""
-        digest = sha256(data)
-        with self.store.reading() as facts:
-            found = read.rows(facts, LockFact, dxf=digest)
-            if not found:
-                return Standing(digest)
-            lock = max(found, key=lambda k: k.seq)
-            newest = max(read.rows(facts, LockFact, number=lock.number), key=lambda k: k.seq)
-            return Standing(digest, lock.number, lock.revision, newest.dxf == digest)
-
-    def holds(self, head: str) -> bool:
-        """Whether this shop's journal has the row that a packet or sheet names as its head (seq:hash)."""
-        with self.store.reading() as facts:
-            return any(f"{row.seq}:{row.hash}" == head for row in sealed_rows(facts))
-
-    def verify(self) -> tuple[Finding, ...]:
-        """Everything in the shop that does not hold together."""
-        with self.store.reading() as facts:
-            return tuple(problems(facts, follow))
-
     def part(self, number: str) -> Part:
         """The newest revision of a part. Raises UnknownName."""
         with self.store.reading() as facts:
@@ -281,6 +240,11 @@ class ReadShop:
         with self.store.reading() as facts:
             return tuple((p.name, tuple(json.loads(p.roles)), p.key) for p in read.rows(facts, PersonFact))
 
+    def keys(self, name: str) -> tuple[KeyLine, ...]:
+        """Every key of a person, oldest first, with what no longer counts of each. Raises UnknownName."""
+        with self.store.reading() as facts:
+            return key_lines(facts, person_named(facts, name).name)
+
     def last_of(self, by: str) -> Written:
         """The newest entry of this person that can be taken back. Raises BadInput where there is none."""
         with self.store.reading() as facts:
@@ -313,8 +277,11 @@ class ReadShop:
     def journal(self) -> Iterator[Written]:
         """Every entry, oldest first."""
         with self.store.reading() as facts:
+            before = ""
             for row in sealed_rows(facts):
-                yield _written(row)
+                found = _written(row)
+                yield replace(found, set_back_from=before) if found.at < before else found
+                before = found.at
 
     def preview_table(self, data: bytes) -> Preview:
         """What a table of dimensions or clearances would record, row by row. Raises BadInput."""

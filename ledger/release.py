@@ -9,7 +9,7 @@ out again.
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -29,7 +29,7 @@ from ledger.papers import issue, record
 from ledger.store import facts as read
 from ledger.store.calculated import fixed
 from ledger.store.journal import Store, head_of
-from ledger.store.sealed import Sealed, open_key, signed_statement
+from ledger.store.sealed import Sealed, is_here, open_key, signed_statement
 from ledger.store.tables import PersonFact
 
 if TYPE_CHECKING:
@@ -68,11 +68,20 @@ class Sitting:
     def __post_init__(self) -> None:
         self._keys: dict[str, Ed25519PrivateKey] = {}
 
-    def key(self, person: PersonFact) -> Ed25519PrivateKey:
-        """The person's private key, opened once. Raises BadInput."""
-        if person.key not in self._keys:
-            self._keys[person.key] = open_key(person.key, person.name, self.ask(person.name))
-        return self._keys[person.key]
+    def key(self, name: str, keys: Sequence[str]) -> tuple[str, Ed25519PrivateKey]:
+        """
+        The first of a person's keys that is at this seat: its public half, and the private one, opened once.
+
+        Raises BadInput: no key in force, none at this seat, or a wrong passphrase.
+        """
+        if not keys:
+            raise BadInput(
+                f"{visible(name)} has no key in force any more; add one: fitup key {visible(name)} --add"
+            )
+        public = next((k for k in keys if is_here(k)), keys[0])
+        if public not in self._keys:
+            self._keys[public] = open_key(public, name, self.ask(name))
+        return public, self._keys[public]
 
 
 @dataclass(frozen=True)
@@ -82,6 +91,7 @@ class Signer:
     store: Store
     shop: str
     person: PersonFact
+    public: str
     key: Ed25519PrivateKey
 
     def act(self, facts: Session, kind: type[Signed], **fields: Any) -> Signed:
@@ -89,7 +99,7 @@ class Signer:
         seq, head = head_of(facts)
         common = {
             "person": self.person.name,
-            "key": self.person.key,
+            "key": self.public,
             "nonce": secrets.token_hex(16),
             "head": f"{seq}:{head}",
         }

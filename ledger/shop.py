@@ -7,7 +7,6 @@ A *shop* is one journal with its facts. Everything that changes it goes through 
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
@@ -16,29 +15,32 @@ from typing import Any, Self
 
 from sqlmodel import Session
 
-from ledger import release
+from ledger import keys, release
 from ledger.acts.base import Act, make, name_text, newest_part, open_part, person_named
 from ledger.acts.bends import RecordBend, lines_of
 from ledger.acts.counts import counted_anew
 from ledger.acts.mates import FreezeFace, mate_named
 from ledger.acts.parts import ChangePart, RecordPart, TakeProfile
-from ledger.acts.release import EnrolPerson, OpenShop
+from ledger.acts.release import EnrolPerson
 from ledger.acts.taking_back import TakeBack
 from ledger.compare import Look, look
 from ledger.domain.digest import face
-from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
+from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.gate import Verdict
+from ledger.keeping import bring_in, follow
 from ledger.mending import CLEAN, Choices, Mended, as_taken, mended
-from ledger.reading import ReadShop, follow
+from ledger.opening import PROGRAM, begin, made_ready, new_shop
+from ledger.reading import ReadShop
 from ledger.release import Passphrase, Released, Sitting
 from ledger.standards.gauges import thickness_text
 from ledger.store import facts as read
-from ledger.store.journal import Clock, Store, connect, create_tables, now
-from ledger.store.sealed import make_key
+from ledger.store.faults import tried_again
+from ledger.store.journal import Clock, Store, now
+from ledger.store.place import connect
+from ledger.store.sealed import new_key
+from ledger.store.signers import keys_in_force
 from ledger.store.tables import PartFact, ShopFact
 from ledger.table_entry import Preview, preview, to_record
-
-PROGRAM = "0.1.0"
 
 
 class Shop(ReadShop):
@@ -48,9 +50,7 @@ class Shop(ReadShop):
         self.store = Store(connect(place), follow, PROGRAM, clock)
         self.sitting = Sitting(ask)
         try:
-            self._may_write = self._written_by_no_newer()
-            if self._may_write:
-                self.store.rebuild_if_needed()
+            self.only_reads = made_ready(self.store)
             with self.store.reading() as facts:
                 shop = facts.get_one(ShopFact, self._ident(facts))
                 self.ident, self.title = shop.ident, shop.title
@@ -60,25 +60,14 @@ class Shop(ReadShop):
 
     @staticmethod
     def start(place: str, title: str, ask: Passphrase, clock: Clock = now) -> Shop:
-        """A new shop in a new file. Raises BadInput where there is one already; a failed start leaves no file."""
-        title = name_text(title)
-        engine = connect(place, create=True)
-        path = Path(place.removeprefix("sqlite:///"))
-        try:
-            create_tables(engine)
-            store = Store(engine, follow, PROGRAM, clock)
-            store.rebuild_if_needed()
-            ident = secrets.token_hex(8)
-            act = make(OpenShop, title=title, ident=ident)
-            with store.writing() as facts:
-                store.append(facts, shop=ident, by="fitup", act=act.model_dump(mode="json"))
-        except Exception as fault:
-            engine.dispose()
-            path.unlink(missing_ok=True)
-            if isinstance(fault, FitupError):
-                raise
-            raise BadInput(f"cannot start a shop at {visible(str(path))}: {fault}") from fault
-        engine.dispose()
+        """A new shop in a new file, or an empty database. Raises BadInput where there is one already."""
+        begin(place, title, clock)
+        return Shop(place, ask, clock)
+
+    @staticmethod
+    def bring_in(place: str, source: Path, ask: Passphrase, clock: Clock = now) -> Shop:
+        """A new shop from an exported one, with the same head. Raises Tampered, and leaves nothing."""
+        new_shop(place, clock, lambda store: bring_in(source, store))
         return Shop(place, ask, clock)
 
     def __enter__(self) -> Self:
@@ -89,8 +78,9 @@ class Shop(ReadShop):
 
     def close(self) -> None:
         """Let go of the database."""
-        self.store.engine.dispose()
+        self.store.close()
 
+    @tried_again
     def do(self, act: Act, *, by: str) -> int:
         """Check an act against the facts, write it and apply it; its number. Raises BadInput and changes nothing."""
         if act.signed:
@@ -98,25 +88,42 @@ class Shop(ReadShop):
         with self._writing() as facts:
             return self._do(facts, act, by)
 
+    @tried_again
     def do_made(self, made: Callable[[Session, str], Act], *, by: str) -> int:
         """`do` for an act that is made from the facts as they stand, and the day. Raises BadInput."""
         with self._writing() as facts:
             return self._do(facts, made(facts, self._today()), by)
 
+    @tried_again
     def take_back(self, seq: int, *, by: str) -> None:
         """Take one's own newest entry back, by a counter-act (`last_of` tells which). Raises BadInput."""
         with self._writing() as facts:
             self._do(facts, TakeBack.of(facts, seq), by)
 
+    @tried_again
     def enrol(self, name: str, roles: Sequence[str], passphrase: str, *, by: str = "") -> str:
         """Enrol a person with a new key; the public half. Raises BadInput."""
         with self._writing() as facts:
             draft = make(EnrolPerson, name=name, key="0" * 64, roles=tuple(roles))
             draft.check(facts)
-            key = make_key(passphrase)
-            self._do(facts, draft.model_copy(update={"key": key}), by or draft.name)
+            with new_key(passphrase) as key:
+                self._do(facts, draft.model_copy(update={"key": key}), by or draft.name)
+                self.store.commit(facts)
         return key
 
+    @tried_again
+    def change_key(
+        self, name: str, *, retires: str = "", new: str | None = None, until: int = 0, reason: str, by: str
+    ) -> str:
+        """
+        Retire a key of a person (named by its first figures) from an entry on, add one (`new` is its passphrase), or
+        both; signed by `by`. The public half of the new key. Raises BadInput, UnknownName.
+        """
+        signer = self._signer(by)
+        with self._writing() as facts:
+            return keys.change(signer, facts, name, retires=retires, new=new, until=until, reason=reason)
+
+    @tried_again
     def write_part(self, number: str, fields: Mapping[str, Any], *, by: str) -> None:
         """
         Record a part, or change the named fields of its open revision. Raises BadInput.
@@ -133,6 +140,7 @@ class Shop(ReadShop):
             old = newest.model_dump(exclude={"revision", "place", "reason", "locked"})
             self._do(facts, make(ChangePart, **{**counted_anew(old, fields), **fields}), by)
 
+    @tried_again
     def take_profile(
         self,
         number: str,
@@ -205,6 +213,7 @@ class Shop(ReadShop):
         self.take_profile(number, f"{stem}{CLEAN}", made.data, unit=unit, vendor=part.taken.vendor, by=by)
         return made
 
+    @tried_again
     def bend(self, number: str, labels: Sequence[str], *, by: str, **fields: str) -> int:
         """Record what is done at bend lines of a part's drawing. Raises UnknownName, BadInput."""
         with self._writing() as facts:
@@ -213,11 +222,13 @@ class Shop(ReadShop):
                 facts, make(RecordBend, number=number, labels=tuple(labels), lines=lines, **fields), by
             )
 
+    @tried_again
     def measure(self, mate: str, name: str, written: str, *, by: str) -> None:
         """Record a clearance as one line, `1.8 ±0.1 mm feeler`, against what counts now. Raises BadInput."""
         with self._writing() as facts:
             self._do(facts, self._measured(facts, mate, name, written), by)
 
+    @tried_again
     def enter_table(
         self, data: bytes, *, by: str, only_good: bool = False, seen: Preview | None = None
     ) -> Preview:
@@ -234,6 +245,7 @@ class Shop(ReadShop):
                 self._do(facts, act, by)
         return found
 
+    @tried_again
     def freeze(self, mate: str, number: str, *, by: str) -> None:
         """Freeze the face that a part shows to a mate. Raises UnknownName."""
         with self._writing() as facts:
@@ -244,6 +256,7 @@ class Shop(ReadShop):
             part = read.part(facts, newest_part(facts, number))
             self._do(facts, make(FreezeFace, mate=mate, part=number, face=face(part, ply, found.kind)), by)
 
+    @tried_again
     def sign(
         self, numbers: Sequence[str], role: str, person: str, again: Mapping[str, str]
     ) -> tuple[Verdict, ...]:
@@ -252,6 +265,7 @@ class Shop(ReadShop):
         with self._writing() as facts:
             return release.sign(signer, self._bench(facts, numbers), role, again)
 
+    @tried_again
     def permit(self, number: str, person: str, **fields: str) -> None:
         """Accept one finding of the open revision in writing (`code`, `place`, `reason`, `until`). Raises BadInput."""
         signer = self._signer(person)
@@ -266,6 +280,7 @@ class Shop(ReadShop):
                 )
             release.permit(signer, facts, number=number, revision=verdict.revision, **fields)
 
+    @tried_again
     def lock(self, numbers: Sequence[str], person: str, out: Path) -> Released:
         """Lock a set and write its packet and folder into `out`. Raises NotReleasable, BadInput; and leaves nothing."""
         signer = self._signer(person)
@@ -294,7 +309,8 @@ class Shop(ReadShop):
         """The person with an opened key: asked for before the shop is held, so that no other seat waits on typing."""
         with self.store.reading() as facts:
             person = person_named(facts, name)
-        return release.Signer(self.store, self.ident, person, self.sitting.key(person))
+            held = keys_in_force(facts, person.name)
+        return release.Signer(self.store, self.ident, person, *self.sitting.key(person.name, held))
 
     def _do(self, facts: Session, act: Act, by: str) -> int:
         act.check(facts)
@@ -302,14 +318,9 @@ class Shop(ReadShop):
         return self.store.append(facts, shop=self.ident, by=name_text(by), act=body).seq
 
     def _writing(self) -> Any:
-        if not self._may_write:
-            raise BadInput("a newer program has written to this shop; this one only reads it: update it")
+        if self.only_reads:
+            raise BadInput(self.only_reads)
         return self.store.writing()
-
-    def _written_by_no_newer(self) -> bool:
-        with self.store.reading() as facts:
-            writers = read.writers(facts)
-        return all(_release_of(w) <= _release_of(PROGRAM) for w in writers)
 
 
 def _thickness(fields: Mapping[str, Any], old: PartFact | None) -> dict[str, str]:
@@ -318,7 +329,3 @@ def _thickness(fields: Mapping[str, Any], old: PartFact | None) -> dict[str, str
         return {}
     stuff = fields.get("material", old.material if old else "")
     return {"thickness": thickness_text(fields["thickness"], stuff)}
-
-
-def _release_of(version: str) -> tuple[int, ...]:
-    return tuple(int(n) for n in version.split("."))

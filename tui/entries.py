@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from ledger.domain.moment import local
+
 if TYPE_CHECKING:
     from ledger.reading import Written
 
@@ -31,4 +33,4 @@ def others_words(entries: Sequence[Written]) -> str:
     """What another seat has recorded: the newest, and how many more."""
     last = entries[-1]
     more = f" and {len(entries) - 1} more before it" if len(entries) > 1 else ""
-    return f"recorded by {last.by} at {last.at[11:16]} UTC: {entry_words(last)}{more}"
+    return f"recorded by {last.by} at {local(last.at, '%H:%M')}: {entry_words(last)}{more}"

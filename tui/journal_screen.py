@@ -12,6 +12,7 @@ from textual.binding import BindingType
 from textual.containers import VerticalScroll
 from textual.widgets import DataTable, Input, Static
 
+from ledger.domain.moment import local, local_minute
 from tui.actions import bindings
 from tui.entries import about
 from tui.frame import ShopScreen
@@ -106,7 +107,7 @@ class JournalScreen(ShopScreen):
         self.table.clear()
         for e in found[:MOST_ROWS]:
             kind = e.kind.replace("_", " ") + (" (signed)" if e.signed else "")
-            cells = (e.seq, e.at[:16].replace("T", " "), e.by, kind, about(e))
+            cells = (e.seq, local_minute(e.at), e.by, kind, about(e))
             self.table.add_row(*(said(c, most=40) for c in cells), key=str(e.seq))
         more = f"; {MOST_ROWS} shown, filter with /" if len(found) > MOST_ROWS else ""
         self.tell(f"{len(found)} of {len(self.entries)} entries{more}")
@@ -127,5 +128,14 @@ def _line(entry: Written) -> str:
 
 def _whole(entry: Written) -> Text:
     body = json.dumps(entry.act, ensure_ascii=False, indent=1)
-    lines = [f"entry {entry.seq} by {entry.by} at {entry.at}", f"hash {entry.hash}", *body.splitlines()]
+    lines = [
+        f"entry {entry.seq} by {entry.by} at {local(entry.at)}{_set_back(entry)}",
+        f"hash {entry.hash}",
+        *body.splitlines(),
+    ]
     return Text("\n").join(said(line) for line in lines)
+
+
+def _set_back(entry: Written) -> str:
+    """Said of an entry that is, by the clock, older than the one before it."""
+    return f"; the clock was set back from {local(entry.set_back_from)}" if entry.set_back_from else ""

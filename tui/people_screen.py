@@ -55,7 +55,7 @@ class PeopleScreen(ShopScreen):
         elif at == 1:
             self._raise()
         else:
-            self.tell("a person's roles and key stay as enrolled: n enrols another person")
+            self.tell("a person's roles stay as enrolled; fitup key changes a key; n enrols another person")
 
     @on(OptionList.OptionSelected)
     def row_selected(self) -> None:

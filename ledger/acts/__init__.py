@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from ledger.acts import bends, dimensions, mates, parts, release, survey, taking_back
+from ledger.acts import bends, dimensions, keys, mates, parts, release, survey, taking_back
 from ledger.acts.base import Act
-from ledger.domain.errors import FitupError
+from ledger.domain.errors import NewerProgram
 
 ACTS: dict[tuple[str, int], type[Act]] = {
     (cls.model_fields["kind"].default, cls.model_fields["version"].default): cls
@@ -40,6 +40,7 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         release.OpenShop,
         release.SetPolicy,
         release.EnrolPerson,
+        keys.ChangeKey,
         release.SignOff,
         release.Permit,
         release.Lock,
@@ -50,10 +51,10 @@ ACTS: dict[tuple[str, int], type[Act]] = {
 
 
 def read_act(data: dict[str, Any]) -> Act:
-    """The act that a journal body holds. Raises FitupError where a newer program wrote it."""
+    """The act that a journal body holds. Raises NewerProgram where a newer program wrote it."""
     cls = ACTS.get((data.get("kind", ""), data.get("version", 0)))
     if cls is None:
-        raise FitupError(
+        raise NewerProgram(
             f"an entry of kind {data.get('kind')!r} was written by a newer program: update this one"
         )
     return cls.model_validate(data)

@@ -14,17 +14,18 @@ from ledger.acts.base import (
     Entry,
     Name,
     Text,
-    newest_part,
     one_of,
     open_part,
     person_named,
     put,
 )
 from ledger.acts.parts import Digest
-from ledger.domain.errors import BadInput, visible
+from ledger.domain.errors import BadInput, Tampered, visible
 from ledger.domain.record import ROLES
+from ledger.store.signers import keys_in_force
 from ledger.store.tables import (
     DimensionFact,
+    KeyFact,
     LockFact,
     NonceFact,
     PacketFact,
@@ -79,11 +80,12 @@ class EnrolPerson(Act):
     def check(self, facts: Session) -> None:
         if facts.get(PersonFact, self.name):
             raise BadInput(f"{visible(self.name)} is enrolled already")
-        if facts.exec(select(PersonFact).where(PersonFact.key == self.key)).first():
+        if facts.get(KeyFact, self.key):
             raise BadInput("that key belongs to someone else already: make a new one")
 
     def apply(self, facts: Session, entry: Entry) -> None:
         put(facts, PersonFact(name=self.name, key=self.key, roles=json.dumps(list(self.roles))))
+        put(facts, KeyFact(key=self.key, person=self.name, since=entry.seq))
 
 
 class Signed(Act):
@@ -97,13 +99,15 @@ class Signed(Act):
 
     def _check_signer(self, facts: Session) -> PersonFact:
         person = person_named(facts, self.person)
-        if person.key != self.key:
-            raise BadInput(f"that is not the key {visible(self.person)} is enrolled with")
+        if self.key not in keys_in_force(facts, self.person):
+            raise BadInput(f"that is no key {visible(self.person)} signs with now")
         if facts.get(NonceFact, self.nonce):
             raise BadInput("this signature was taken once already; sign again")
         return person
 
     def _keep_nonce(self, facts: Session, entry: Entry) -> None:
+        if facts.get(NonceFact, self.nonce):
+            raise Tampered(f"entry {entry.seq} uses a signature a second time")
         put(facts, NonceFact(nonce=self.nonce, seq=entry.seq))
 
 
@@ -199,7 +203,7 @@ class LockedPart(BaseModel):
 
     def freeze(self, facts: Session) -> None:
         """Lock the revision, with its calculated dimensions as they are."""
-        row = newest_part(facts, self.number)
+        row = facts.get_one(PartFact, (self.number, self.revision))
         put(facts, PartFact(**{**row.model_dump(), "locked": True}))
         for one in self.fixed:
             old = facts.get_one(DimensionFact, (self.number, self.revision, one.name))

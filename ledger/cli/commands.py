@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from ledger.cli import bare, bends, going_out, mates, mending, parts, survey, tables, verify
+from ledger.cli import bare, bends, going_out, keeping, keys, mates, mending, parts, survey, tables, verify
 from ledger.cli.asked import Command, plain_act
 from ledger.cli.parser import UsageError
 
@@ -37,6 +37,7 @@ COMMANDS: dict[str, Command] = {
     "start": parts.start,
     "enrol": parts.enrol,
     "people": parts.people,
+    "key": keys.key,
     "part": parts.part,
     "parts": parts.parts,
     "show": parts.show,
@@ -80,6 +81,10 @@ COMMANDS: dict[str, Command] = {
     "dimensions": tables.dimensions,
     "changes": tables.changes,
     "verify": verify.verify,
+    "guard": keeping.guard,
+    "export": keeping.export,
+    "import": keeping.bring_in,
+    "backup": keeping.backup,
     "journal": parts.journal,
     "undo": parts.undo,
 }

@@ -309,6 +309,18 @@ def _release(add: Any) -> None:
     p.add_argument("--where", default="", help="the finding's place, as the verdict shows it")
     p.add_argument("--reason", required=True)
     p.add_argument("--until", default="", help="last day, YYYY-MM-DD")
+    p = add("key", "the keys of a person; add one, retire one, or both")
+    p.add_argument("name")
+    p.add_argument("--add", action="store_true", help="a new key, made at this seat")
+    p.add_argument("--retire", default="", metavar="KEY", help="the first figures of the key")
+    p.add_argument(
+        "--from-entry",
+        type=int,
+        default=0,
+        metavar="N",
+        help="with --retire: what was signed with it from entry N on counts no more (default: from now on)",
+    )
+    p.add_argument("--reason", default="", help="why; needed for every change")
     p = add("policy", "which roles must sign and which warnings stop")
     p.add_argument("--roles", default="drawn,checked")
     p.add_argument("--raise", dest="raised", action="append", default=[], metavar="CODE")
@@ -321,6 +333,20 @@ def _release(add: Any) -> None:
     p.add_argument("--out", required=True)
     p = add("verify", "does the shop, a packet or a DXF file hold together")
     p.add_argument("file", nargs="?", help="a packet or a DXF file; without it the whole shop")
+    p.add_argument(
+        "--since",
+        default="",
+        metavar="HEAD",
+        help="an old head (SEQ:HASH, as printed) that the shop must extend",
+    )
+    p = add("guard", "is every DXF in a folder byte for byte a locked, current revision; exit 0 only then")
+    p.add_argument("folder", metavar="FOLDER")
+    p = add("export", "the whole shop as plain files: journal as JSON lines, and every kept byte")
+    p.add_argument("out", metavar="FOLDER|FILE.zip")
+    p = add("import", "rebuild an exported shop, with the same head, in a new file (--shop)")
+    p.add_argument("source", metavar="FOLDER|FILE.zip")
+    p = add("backup", "copy the shop's file while others work in it")
+    p.add_argument("out", metavar="FILE")
     p = add("journal", "who did what and when")
     p.add_argument("--last", type=int, default=0, metavar="N", help="only the newest N entries")
     add("undo", "take your own newest unsigned entry back, by a counter-entry")

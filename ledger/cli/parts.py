@@ -18,6 +18,7 @@ from ledger.cli.asked import (
 )
 from ledger.cli.show import say, show_json, show_look
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.moment import local
 
 
 def start(args: argparse.Namespace) -> int:
@@ -235,7 +236,11 @@ def journal(args: argparse.Namespace) -> int:
         return 0
     for r in rows:
         about = r.act.get("number") or r.act.get("name") or r.act.get("mate") or ""
-        say(f"{r.seq:>5}  {r.at}  {r.by:<14}{r.kind:<18}{about}{'  signed' if r.signed else ''}")
+        say(f"{r.seq:>5}  {local(r.at)}  {r.by:<14}{r.kind:<18}{about}{'  signed' if r.signed else ''}")
+        if r.set_back_from:
+            say(
+                f"       the clock was set back before this entry: the one before says {local(r.set_back_from)}"
+            )
     return 0
 
 

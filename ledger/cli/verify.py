@@ -9,14 +9,19 @@ from pathlib import Path
 from ledger.cli.asked import (
     as_json,
     open_shop,
+    place_of,
     read_file,
 )
+from ledger.cli.parser import UsageError
 from ledger.cli.show import say, show_finding, show_json
+from ledger.domain.moment import local
 
 TAMPERED = 4
 
 
 def verify(args: argparse.Namespace) -> int:
+    if args.file and args.since:
+        raise UsageError("--since is about the shop: leave FILE out")
     if not args.file:
         return _verify_shop(args)
     data = read_file(args.file)
@@ -24,19 +29,24 @@ def verify(args: argparse.Namespace) -> int:
 
 
 def _verify_shop(args: argparse.Namespace) -> int:
-    with open_shop(args) as shop:
-        found = shop.verify()
-        entries = list(shop.journal())
-    head = f"{entries[-1].seq}:{entries[-1].hash}"
+    from ledger.keeping import examine
+
+    seen = examine(place_of(args), since=args.since)
+    back = [{"entry": seq, "at": at, "before": before} for seq, at, before in seen.clock_set_back]
     if as_json(args):
-        show_json(
-            {"ok": not found, "entries": len(entries), "head": head, "problems": [f.to_json() for f in found]}
+        body = {"ok": seen.whole, "entries": seen.entries, "head": seen.head, "since": args.since or None}
+        show_json({**body, "clock_set_back": back, "problems": [f.to_json() for f in seen.problems]})
+        return 0 if seen.whole else TAMPERED
+    extends = f", and it extends {args.since}" if args.since and seen.whole else ""
+    say(f"{seen.entries} entries, head {seen.head}: {'whole' if seen.whole else 'TAMPERED'}{extends}")
+    for finding in seen.problems:
+        show_finding(finding)
+    for step in back:
+        say(
+            f"  the clock was set back before entry {step['entry']}: "
+            f"from {local(str(step['before']))} to {local(str(step['at']))}; the order of entries is their number"
         )
-    else:
-        say(f"{len(entries)} entries, head {head}: {'whole' if not found else 'TAMPERED'}")
-        for finding in found:
-            show_finding(finding)
-    return TAMPERED if found else 0
+    return 0 if seen.whole else TAMPERED
 
 
 def _verify_packet(args: argparse.Namespace, data: bytes) -> int:

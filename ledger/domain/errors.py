@@ -7,7 +7,10 @@ The one family of errors. The shop's problems are findings; these are refusals t
     ├── NotReleasable       the gate has stops (carries the verdict)                 exit 1
     ├── Unreadable          a file that cannot be read at all                        exit 3
     ├── Tampered            the record does not hold together                        exit 4
+    ├── Uncertain           the connection was lost while the last word was spoken   exit 2
+    ├── NewerProgram        an entry that only a newer program understands           exit 2
     └── ShopBusy            another program holds the shop, or changed it meanwhile  exit 5
+        └── Collided        two seats wrote at once and the database chose the other; tried again by itself
 
 A message says what was read, what was wanted and what to do.
 """
@@ -72,6 +75,18 @@ class ShopBusy(FitupError):
     """Another program holds the shop, or changed it meanwhile; trying again is safe."""
 
     exit_code = 5
+
+
+class Collided(ShopBusy):
+    """Two seats wrote at once and the database chose the other one."""
+
+
+class Uncertain(FitupError):
+    """The connection was lost while writing was confirmed: it may be written or not; only looking tells."""
+
+
+class NewerProgram(FitupError):
+    """An entry that only a newer program understands."""
 
 
 def visible(text: str, *, most: int = 80) -> str:

@@ -16,7 +16,7 @@ from sqlmodel import Session, create_engine
 
 from ledger.store.journal import Apply, sealed_rows
 from ledger.store.sealed import Sealed
-from ledger.store.tables import Fact, Permanent
+from ledger.store.tables import Fact, JournalRow, Permanent
 
 
 def facts_at(
@@ -32,7 +32,10 @@ def facts_at(
     Fact.metadata.create_all(engine)
     wanted = sorted(set(stops))
     rows = sealed_rows(facts)
-    binds: dict[Any, Engine | Connection] = {Permanent: facts.connection(), Fact: engine}
+    binds: dict[Any, Engine | Connection] = {
+        Permanent: facts.connection(bind_arguments={"mapper": JournalRow}),
+        Fact: engine,
+    }
     try:
         with Session(binds=binds, join_transaction_mode="rollback_only") as past:
             for stop in wanted:

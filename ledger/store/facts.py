@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, TypeVar
 
+from sqlalchemy import JSON, cast, func
 from sqlalchemy import Text as SqlText
-from sqlalchemy import cast, func
 from sqlmodel import Session, SQLModel, select
 
 from ledger.domain.bend import Bend, bend_lines
@@ -52,6 +52,7 @@ from ledger.store.tables import (
     QuestionFact,
     ReadingFact,
     ShopFact,
+    StampFact,
 )
 
 T = TypeVar("T", bound=SQLModel)
@@ -97,8 +98,15 @@ def first_body(facts: Session) -> bytes | None:
 
 def writers(facts: Session) -> set[str]:
     """Which versions of the program have written to the journal; the database reads the bodies."""
-    program = func.json_extract(cast(JournalRow.body, SqlText), "$.program")
+    program: Any = func.json_extract(cast(JournalRow.body, SqlText), "$.program")
+    if facts.get_bind().dialect.name != "sqlite":
+        program = cast(func.convert_from(JournalRow.body, "UTF8"), JSON)["program"].as_string()
     return {str(found) for found in facts.exec(select(program).distinct())}
+
+
+def last_writer(facts: Session) -> str:
+    """Which version of the program wrote the facts' stamp, which no older one than the journal's writers does."""
+    return facts.get_one(StampFact, 1).writer
 
 
 def layer_roles(facts: Session, vendor: str) -> dict[str, str]:

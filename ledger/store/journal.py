@@ -1,60 +1,38 @@
 """
-The shop's database: opening, writing one entry at a time, following the journal, verifying it.
+The shop's database: writing one entry at a time, following the journal.
 
-Only the journal and the blobs are permanent and only grow; triggers refuse anything else. Fact tables are dropped
-and rebuilt by replay whenever another program's schema, or a shorter journal, wrote them. Writing takes the lock
-at once (BEGIN IMMEDIATE), so that two programs never judge the same state.
+Only the journal and the blobs are permanent and only grow; guards refuse anything else. Fact tables are dropped
+and rebuilt by replay whenever another program's schema, or a shorter journal, wrote them. On SQLite writing takes
+the lock at once (BEGIN IMMEDIATE); on PostgreSQL seats queue for a lock of their own and then write under
+SERIALIZABLE, so that two programs never judge the same state.
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from functools import cache
-from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Engine, event, text
-from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
+from sqlalchemy import Connection, Engine, text
+from sqlalchemy.exc import DBAPIError, OperationalError
 from sqlalchemy.schema import CreateTable
-from sqlmodel import Session, create_engine, select
+from sqlmodel import Session, select
 
 from ledger.domain.canonical import canonical, sha256
-from ledger.domain.errors import BadInput, FitupError, ShopBusy, Tampered, Unreadable, visible
+from ledger.domain.errors import NewerProgram, ShopBusy, Tampered
+from ledger.store.faults import in_our_words
+from ledger.store.guards import trigger_findings, wrong_tables
 from ledger.store.sealed import START, Sealed, row_hash
 from ledger.store.tables import FACTS, BlobRow, Fact, JournalRow, Permanent, StampFact
 
 Apply = Callable[[Session, Sealed], None]
 Clock = Callable[[], datetime]
-
-_PRAGMAS = (
-    "journal_mode=WAL",
-    "synchronous=FULL",
-    "foreign_keys=ON",
-    "recursive_triggers=ON",
-    "trusted_schema=OFF",
-    "busy_timeout=10000",
-)
-TRIGGERS = {
-    "journal_grows_by_one": """CREATE TRIGGER journal_grows_by_one BEFORE INSERT ON journal BEGIN
-        SELECT RAISE(ABORT, 'the journal only grows by its next entry')
-        WHERE NEW.seq <> (SELECT COALESCE(MAX(seq), 0) + 1 FROM journal)
-           OR EXISTS (SELECT 1 FROM journal WHERE hash = NEW.hash OR previous = NEW.previous); END""",
-    "journal_keeps": """CREATE TRIGGER journal_keeps BEFORE UPDATE ON journal BEGIN
-        SELECT RAISE(ABORT, 'the journal is never changed'); END""",
-    "journal_stays": """CREATE TRIGGER journal_stays BEFORE DELETE ON journal BEGIN
-        SELECT RAISE(ABORT, 'the journal is never shortened'); END""",
-    "blob_once": """CREATE TRIGGER blob_once BEFORE INSERT ON blob BEGIN
-        SELECT RAISE(ABORT, 'kept bytes are written once')
-        WHERE EXISTS (SELECT 1 FROM blob WHERE sha256 = NEW.sha256); END""",
-    "blob_keeps": """CREATE TRIGGER blob_keeps BEFORE UPDATE ON blob BEGIN
-        SELECT RAISE(ABORT, 'kept bytes are never changed'); END""",
-    "blob_stays": """CREATE TRIGGER blob_stays BEFORE DELETE ON blob BEGIN
-        SELECT RAISE(ABORT, 'kept bytes are never removed'); END""",
-}
+_AT_ONCE = 2000  # rows of the journal read in one go
+_SEATS = 0x66697475  # the lock that seats of a shared shop queue for
 
 
 def now() -> datetime:
@@ -71,31 +49,54 @@ class Store:
         self.mine: set[str] = set()  # hashes of the rows that this store wrote, to tell them from others'
         self._apply = apply
         self._writer = writer
+        self._beside: Engine | None = None
 
     @contextmanager
-    def reading(self) -> Iterator[Session]:
-        """A session that sees one state of the shop and writes nothing."""
-        with self._session("BEGIN") as facts:
-            yield facts
+    def reading(self, *, beside: bool = True) -> Iterator[Session]:
+        """A session that sees one state of the shop and writes nothing; `beside` False: the shop's own tables."""
+        how = {"fitup_begin": "BEGIN", "isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
+        with self._session(how) as facts:
+            if self._beside is None or not beside:
+                yield facts
+                return
+            binds: dict[Any, Engine | Connection] = {Permanent: facts.connection(), Fact: self._beside}
+            with Session(binds=binds, join_transaction_mode="rollback_only") as both:
+                self._catch_up(both)
+                yield both
 
     @contextmanager
     def writing(self) -> Iterator[Session]:
         """
         A session that holds the shop until it ends; an exception leaves everything as it was.
 
-        Raises ShopBusy when another program holds it, or when a program with other tables has rebuilt it.
+        Raises ShopBusy when another program holds it, or when a program with other tables has rebuilt it; Tampered
+        when the guards of the permanent tables are not as they were made.
         """
-        with self._session("BEGIN IMMEDIATE") as facts:
+        with self._alone(), self._session(_WRITING) as facts:
             self._stamp_is_ours(facts)
+            require_guards(facts)
             yield facts
-            facts.commit()
+            self.commit(facts)
+
+    @contextmanager
+    def filling(self) -> Iterator[Session]:
+        """A session on a new shop that nothing was written to; an exception leaves it empty."""
+        with self._alone(), self._session(_WRITING) as facts:
+            if head_of(facts)[0]:
+                raise ShopBusy("this shop has entries already; bring the other one into a new one")
+            yield facts
+            self.commit(facts)
+
+    def rebuild_in(self, facts: Session) -> None:
+        """Follow the journal from its first entry within this session. Raises Tampered, NewerProgram."""
+        rebuild(facts, self._apply, self._stamp)
 
     def append(
         self, facts: Session, *, shop: str, by: str, act: dict[str, Any], signature: str = ""
     ) -> Sealed:
         """Write one entry behind the last, bring it to the facts and move the stamp. Inside `writing` only."""
-        last = facts.exec(select(JournalRow).order_by(JournalRow.seq.desc()).limit(1)).first()  # type: ignore[attr-defined]  # a column at run time
-        seq, previous = (last.seq + 1, last.hash) if last else (1, START)
+        last, previous = head_of(facts)
+        seq = last + 1
         at = self.clock().astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
         body = canonical({"shop": shop, "seq": seq, "at": at, "by": by, "program": self._writer, "act": act})
         sealed = Sealed(seq, previous, body, row_hash(previous, body, signature), signature)
@@ -110,7 +111,7 @@ class Store:
     def keep(self, facts: Session, data: bytes) -> str:
         """Keep bytes under their digest; the same bytes are kept once."""
         digest = sha256(data)
-        if facts.get(BlobRow, digest) is None:
+        if facts.exec(select(BlobRow.sha256).where(BlobRow.sha256 == digest)).first() is None:
             facts.add(BlobRow(sha256=digest, data=data))
             facts.flush()
         return digest
@@ -118,21 +119,17 @@ class Store:
     def rebuild_if_needed(self) -> None:
         """Follow the journal anew where the fact tables are not this program's, or not up to the last entry."""
         with self.reading() as facts:
-            if self._is_current(facts):
+            if self.is_current(facts):
                 return
-        with self._session("BEGIN IMMEDIATE") as facts:
-            if not self._is_current(facts):
+        with self._alone(), self._session(_WRITING) as facts:
+            require_guards(facts)
+            if not self.is_current(facts):
                 rebuild(facts, self._apply, self._stamp)
-            facts.commit()
+            self.commit(facts)
 
-    def _is_current(self, facts: Session) -> bool:
-        have = {
-            n
-            for (n,) in facts.connection().execute(
-                text("SELECT name FROM sqlite_master WHERE type = 'table'")
-            )
-        }
-        if not {t.name for t in Fact.metadata.tables.values()} <= have:
+    def is_current(self, facts: Session) -> bool:
+        """Whether the fact tables are this program's and stand at the last entry. Raises Tampered for a cut tail."""
+        if wrong_tables(facts.connection()):
             return False
         stamp = facts.get(StampFact, 1)
         if stamp is None or stamp.schema_digest != schema_digest():
@@ -143,6 +140,35 @@ class Store:
                 f"the journal ends at entry {seq}, but entry {stamp.seq} was here once; restore the newer copy"
             )
         return (stamp.seq, stamp.head) == (seq, head)
+
+    def read_beside(self) -> None:
+        """
+        From now on read facts that are followed in memory: the tables in the shop are another program's and stay.
+
+        Raises NewerProgram where an entry is beyond this program.
+        """
+        from sqlalchemy.pool import StaticPool
+        from sqlmodel import create_engine
+
+        self._beside = create_engine(
+            "sqlite://", poolclass=StaticPool, connect_args={"check_same_thread": False}
+        )
+        Fact.metadata.create_all(self._beside)
+        with self.reading():
+            pass
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self.engine.dispose()
+        if self._beside is not None:
+            self._beside.dispose()
+
+    def _catch_up(self, both: Session) -> None:
+        stamp = both.get(StampFact, 1)
+        seq = stamp.seq if stamp else 0
+        if head_of(both)[0] > seq:
+            follow_from(both, self._apply, self._stamp, seq)
+            both.commit()
 
     def _stamp(self, seq: int, head: str) -> StampFact:
         return StampFact(ident=1, schema_digest=schema_digest(), seq=seq, head=head, writer=self._writer)
@@ -155,106 +181,100 @@ class Store:
             )
 
     @contextmanager
-    def _session(self, begin: str) -> Iterator[Session]:
+    def _alone(self) -> Iterator[None]:
+        """On a server: queue for the seats' own lock before the transaction begins, so that it sees what was last."""
+        if self.engine.dialect.name == "sqlite":
+            yield
+            return
         try:
-            with Session(self.engine.execution_options(fitup_begin=begin)) as facts:
+            with self.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as holder:
+                holder.exec_driver_sql("SET lock_timeout = '10s'")
+                holder.execute(text("SELECT pg_advisory_lock(:k)"), {"k": _SEATS})
+                try:
+                    yield
+                finally:
+                    try:
+                        holder.execute(text("SELECT pg_advisory_unlock(:k)"), {"k": _SEATS})
+                    except DBAPIError:
+                        holder.invalidate()
+        except DBAPIError as fault:
+            raise in_our_words(fault) from fault
+
+    @contextmanager
+    def _session(self, how: dict[str, Any]) -> Iterator[Session]:
+        wanted = {
+            k: v for k, v in how.items() if k.startswith("fitup") or self.engine.dialect.name != "sqlite"
+        }
+        try:
+            with Session(self.engine.execution_options(**wanted)) as facts:
                 yield facts
-        except IntegrityError as fault:
-            raise ShopBusy(
-                f"another program changed the shop meanwhile ({fault.orig}); nothing was written, try again"
-            ) from fault
-        except OperationalError as fault:
-            raise _operational(fault) from fault
-        except DatabaseError as fault:
-            raise Tampered(
-                f"the shop's file does not hold together ({fault.orig}); restore it from a copy"
-            ) from fault
+        except DBAPIError as fault:
+            raise in_our_words(fault) from fault
+
+    @staticmethod
+    def commit(facts: Session) -> None:
+        """The last word of a session. Raises Uncertain where the connection was lost while it was spoken."""
+        try:
+            facts.commit()
+        except DBAPIError as fault:
+            raise in_our_words(fault, committing=True) from fault
 
 
-def _operational(fault: OperationalError) -> FitupError:
-    said = str(fault.orig)
-    if "locked" in said or "busy" in said:
-        return ShopBusy("another program is writing to this shop; nothing was written, try again in a moment")
-    if "full" in said or "disk I/O" in said:
-        return FitupError(f"the disk refused ({said}); nothing was written: make room and try again")
-    if "readonly" in said:
-        return BadInput("the shop's file may only be read here; nothing was written")
-    return FitupError(f"the database refused ({said}); nothing was written")
+_WRITING = {"fitup_begin": "BEGIN IMMEDIATE", "isolation_level": "SERIALIZABLE", "postgresql_readonly": False}
 
 
-def connect(place: str, *, create: bool = False) -> Engine:
-    """
-    The engine for a shop's file.
-
-    Raises BadInput where there is none (or one already), Unreadable for another kind of file.
-    """
-    if "://" in place and not place.startswith("sqlite:///"):
-        raise BadInput(f"{visible(place)}: this version keeps a shop in a file; name one, such as fitup.db")
-    path = Path(place.removeprefix("sqlite:///"))
-    if create and path.exists():
-        raise BadInput(f"{visible(str(path))} is there already; name another file with --shop")
-    if not create and not path.is_file():
-        raise BadInput(
-            f"no shop at {visible(str(path))}; start one with: fitup start TITLE, or name it with --shop"
+def require_guards(facts: Session) -> None:
+    """Raise Tampered unless the permanent tables are guarded as they were made."""
+    for found in trigger_findings(facts.connection()):
+        raise Tampered(
+            f"{found.message}: nothing is written to such a shop; see fitup verify, then make a sound one of it "
+            "with fitup export and fitup import"
         )
-    if not create and not _is_database(path):
-        raise Unreadable(f"{visible(str(path))} is not a shop: it does not begin like a database")
-    engine = create_engine(f"sqlite:///{path}", connect_args={"check_same_thread": False})
-    event.listen(engine, "connect", _prepare)
-    event.listen(engine, "begin", _begin)
-    return engine
-
-
-def _is_database(path: Path) -> bool:
-    try:
-        with path.open("rb") as file:
-            return file.read(16) == b"SQLite format 3\0"
-    except OSError as fault:
-        raise Unreadable(f"cannot read {visible(str(path))}: {fault.strerror}") from fault
-
-
-def _prepare(connection: Any, _record: Any) -> None:
-    connection.isolation_level = None
-    for pragma in _PRAGMAS:
-        connection.execute(f"PRAGMA {pragma}")
-
-
-def _begin(connection: Any) -> None:
-    connection.exec_driver_sql(connection.get_execution_options().get("fitup_begin", "BEGIN"))
-
-
-def create_tables(engine: Engine) -> None:
-    """The permanent tables with their triggers, and empty fact tables."""
-    Permanent.metadata.create_all(engine)
-    Fact.metadata.create_all(engine)
-    with engine.begin() as connection:
-        for trigger in TRIGGERS.values():
-            connection.exec_driver_sql(trigger)
 
 
 def rebuild(facts: Session, apply: Apply, stamp: Callable[[int, str], StampFact]) -> None:
-    """Drop every fact table and follow the journal from its first entry."""
+    """Drop every fact table and follow the journal from its first entry. Raises Tampered, NewerProgram."""
     connection = facts.connection()
     Fact.metadata.drop_all(connection)
     Fact.metadata.create_all(connection)
-    seq, head = 0, START
-    for row in sealed_rows(facts):
-        apply(facts, row)
+    follow_from(facts, apply, stamp, 0)
+
+
+def follow_from(facts: Session, apply: Apply, stamp: Callable[[int, str], StampFact], seq: int) -> None:
+    """Apply the entries behind `seq` and stamp the facts with the last. Raises Tampered, NewerProgram."""
+    head = START
+    for row in sealed_rows(facts, seq):
+        try:
+            apply(facts, row)
+        except (NewerProgram, OperationalError):
+            raise
+        except Exception as fault:
+            raise Tampered(
+                f"the journal cannot be followed past entry {row.seq} ({fault}); fitup verify says what is wrong"
+            ) from fault
         seq, head = row.seq, row.hash
     facts.merge(stamp(seq, head))
     facts.flush()
 
 
-def sealed_rows(facts: Session) -> Iterator[Sealed]:
-    """Every row of the journal in order."""
-    for row in facts.exec(select(JournalRow).order_by(JournalRow.seq)).all():  # type: ignore[arg-type]  # a column at run time
-        yield Sealed(row.seq, row.previous, row.body, row.hash, row.signature)
+def sealed_rows(facts: Session, behind: int = 0) -> Iterator[Sealed]:
+    """Every row of the journal in order, behind an entry."""
+    t = JournalRow
+    query = select(t.seq, t.previous, t.body, t.hash, t.signature).order_by(t.seq).limit(_AT_ONCE)  # type: ignore[call-overload]  # five columns
+    while True:
+        rows = facts.exec(query.where(t.seq > behind)).all()
+        for row in rows:
+            yield Sealed(*row)
+        if len(rows) < _AT_ONCE:
+            return
+        behind = rows[-1][0]
 
 
 def head_of(facts: Session) -> tuple[int, str]:
     """Sequence number and hash of the last row."""
-    last = facts.exec(select(JournalRow).order_by(JournalRow.seq.desc()).limit(1)).first()  # type: ignore[attr-defined]  # a column at run time
-    return (last.seq, last.hash) if last else (0, START)
+    query = select(JournalRow.seq, JournalRow.hash).order_by(JournalRow.seq.desc()).limit(1)  # type: ignore[attr-defined]  # a column at run time
+    last = facts.exec(query).first()
+    return (last[0], last[1]) if last else (0, START)
 
 
 @cache
@@ -264,10 +284,10 @@ def schema_digest() -> str:
     return hashlib.sha256("\n".join(tables).encode()).hexdigest()
 
 
-def dump_facts(facts: Session) -> dict[str, list[str]]:
+def dump_facts(facts: Session, tables: Iterable[type[Fact]] = FACTS) -> dict[str, list[str]]:
     """Every row of every fact table as text, sorted, for comparison."""
     out: dict[str, list[str]] = {}
-    for table in FACTS:
+    for table in tables:
         found = facts.exec(select(table)).all()
         out[str(table.__tablename__)] = sorted(json.dumps(row.model_dump(), sort_keys=True) for row in found)
     return out

@@ -11,18 +11,20 @@ from __future__ import annotations
 
 import hashlib
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ledger.domain.canonical import canonical
-from ledger.domain.errors import BadInput
+from ledger.domain.errors import BadInput, Uncertain
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 START = "0" * 64
-_ROW = b"fitup/row\0"
+ROW = b"fitup/row\0"
 _SIGNATURE = b"fitup/signature\0"
 
 
@@ -39,7 +41,7 @@ class Sealed:
 
 def row_hash(previous: str, body: bytes, signature: str) -> str:
     """SHA-256, hex, of what a row says and what came before it."""
-    seal = hashlib.sha256(_ROW)
+    seal = hashlib.sha256(ROW)
     for piece in (bytes.fromhex(previous), body, bytes.fromhex(signature)):
         seal.update(len(piece).to_bytes(8, "big"))
         seal.update(piece)
@@ -104,6 +106,25 @@ def make_key(passphrase: str) -> str:
             f"cannot keep a key in {folder}: {fault.strerror}; name another folder in FITUP_KEYS"
         ) from fault
     return public
+
+
+@contextmanager
+def new_key(passphrase: str) -> Iterator[str]:
+    """A key made for what is done within; should that fail, it is gone again. Raises BadInput."""
+    public = make_key(passphrase)
+    try:
+        yield public
+    except Uncertain:
+        raise
+    except BaseException:
+        with suppress(OSError):
+            (keys_folder() / f"{public}.pem").unlink()
+        raise
+
+
+def is_here(public_hex: str) -> bool:
+    """Whether the private half of a key lies at this seat."""
+    return (keys_folder() / f"{public_hex}.pem").is_file()
 
 
 def open_key(public_hex: str, person: str, passphrase: str) -> Ed25519PrivateKey:

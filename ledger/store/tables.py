@@ -59,8 +59,20 @@ class StampFact(Fact, table=True):
 class PersonFact(Fact, table=True):
     __tablename__ = "fact_person"
     name: str = Field(primary_key=True)
-    key: str = Field(unique=True)
+    key: str
     roles: str
+
+
+class KeyFact(Fact, table=True):
+    """A key: whose, known since which entry, and the first entry it no longer counts for (0: in force)."""
+
+    __tablename__ = "fact_key"
+    key: str = Field(primary_key=True)
+    person: str
+    since: int
+    until: int = 0
+    retired: int = 0
+    reason: str = ""
 
 
 class PartFact(Fact, table=True):

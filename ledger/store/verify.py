@@ -1,7 +1,8 @@
 """
 Verifying a shop: is the journal whole, are the signatures good, are the facts what the acts add up to?
 
-Each problem is a finding that names the entry, table or blob.
+Each problem is a finding that names the entry, table, row, guard or blob, and since which entry it is wrong, as far
+as the journal can tell. Nothing that is stored is believed: it is read as raw values, whatever they are.
 """
 
 from __future__ import annotations
@@ -10,150 +11,214 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
-from sqlalchemy import text
-from sqlmodel import Session, create_engine, select
+from sqlalchemy import event, inspect, text
+from sqlalchemy.exc import DBAPIError
+from sqlmodel import Session, create_engine
 
 from ledger.domain.canonical import canonical, sha256
+from ledger.domain.errors import NewerProgram
 from ledger.domain.finding import Finding
-from ledger.store.journal import TRIGGERS, Apply, dump_facts, head_of, sealed_rows
-from ledger.store.sealed import START, Sealed, check_signature, row_hash, signed_statement
-from ledger.store.tables import BlobRow, Fact, LockFact, PacketFact, PersonFact, ProfileFact, StampFact
+from ledger.store.chain import Raw, broken_links, raw_rows
+from ledger.store.guards import guard_findings, wrong_tables
+from ledger.store.journal import Apply, dump_facts, head_of, schema_digest
+from ledger.store.sealed import Sealed, check_signature, signed_statement
+from ledger.store.signers import counts
+from ledger.store.tables import FACTS, Fact, Permanent, StampFact
 
-_SIGNED = ("sign_off", "permit", "lock")
+_SIGNED = ("sign_off", "permit", "lock", "change_key")
+Touched = dict[tuple[str, str], int]  # by table and key: the last entry that wrote the row
 
 
 def problems(facts: Session, apply: Apply) -> Iterator[Finding]:
     """Everything that does not hold together. An unbroken shop gives nothing."""
-    yield from _triggers(facts)
-    broken = list(_chain(facts))
+    yield from _file(facts)
+    yield from guard_findings(facts.connection())
+    if wrong_tables(facts.connection(), Permanent.metadata.tables):
+        return
+    rows = list(raw_rows(facts))
+    broken = [*broken_links(rows), *_bodies(rows)]
     yield from broken
-    yield from _blobs(facts)
-    if not broken:
-        yield from _replayed(facts, apply)
-    stamp = facts.get(StampFact, 1)
-    if stamp is None or (stamp.seq, stamp.head) != head_of(facts):
-        yield Finding("bad_stamp", "the facts do not stand at the journal's last entry", where="fact_stamp")
+    yield from _blobs(facts, rows)
+    if not broken and rows:
+        yield from _replayed(facts, apply, rows)
+    yield from _stamp(facts)
 
 
-def _triggers(facts: Session) -> Iterator[Finding]:
-    rows = facts.connection().execute(text("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"))
-    have = {name: " ".join(sql.split()) for name, sql in rows}
-    for name, sql in TRIGGERS.items():
-        if have.get(name) != " ".join(sql.split()):
-            yield Finding("trigger_gone", f"the guard {name} is missing or was changed", where=name)
-    for name in have.keys() - TRIGGERS.keys():
-        yield Finding("trigger_strange", f"a trigger {name} that this program never made", where=name)
+def _file(facts: Session) -> Iterator[Finding]:
+    if facts.get_bind().dialect.name != "sqlite":
+        return
+    for (said,) in facts.connection().execute(text("PRAGMA quick_check(5)")):
+        if said != "ok":
+            yield Finding("file_damaged", f"the shop's file is damaged: {said}", where="the file")
 
 
-def _chain(facts: Session) -> Iterator[Finding]:
-    previous, seq, shop = START, 0, ""
-    nonces: set[str] = set()
-    for row in sealed_rows(facts):
-        seq += 1
-        where = f"entry {row.seq}"
-        if row.seq != seq:
-            yield Finding("entry_missing", f"entry {seq} is missing", where=f"entry {seq}")
-            seq = row.seq
-        if row.previous != previous or not _hash_holds(row):
-            yield Finding(
-                "entry_changed",
-                f"entry {row.seq} is not what was written, or not behind what was",
-                where=where,
-            )
-        previous = row.hash
-        body = _body(row)
+def _bodies(rows: list[Raw]) -> Iterator[Finding]:
+    """Does each entry read as one of this shop, and does its signature hold?"""
+    shop = ""
+    nonces: dict[str, int] = {}
+    for row in rows:
+        body, where = _body(row), f"entry {row.seq}"
         if body is None or body.get("seq") != row.seq or (shop and body.get("shop") != shop):
             yield Finding(
                 "entry_unreadable", f"entry {row.seq} does not read as an entry of this shop", where=where
             )
             continue
         shop = shop or str(body["shop"])
-        yield from _signature(row, body, nonces)
+        act = body["act"]
+        if act.get("kind") not in _SIGNED:
+            continue
+        statement = signed_statement(str(body["shop"]), act)
+        if not check_signature(str(act.get("key")), statement, str(row.signature)):
+            yield Finding("signature_bad", f"the signature of entry {row.seq} does not hold", where=where)
+        first = nonces.setdefault(str(act.get("nonce")), row.seq)
+        if first != row.seq:
+            yield Finding(
+                "signature_replayed",
+                f"entry {row.seq} uses the signature of entry {first} again",
+                where=where,
+            )
 
 
-def _hash_holds(row: Sealed) -> bool:
-    """Whether the row's hash is that of what it says; what is not even bytes or hex does not hold."""
-    try:
-        return row.hash == row_hash(row.previous, row.body, row.signature)
-    except (TypeError, ValueError):
-        return False
-
-
-def _body(row: Sealed) -> dict[str, Any] | None:
+def _body(row: Raw) -> dict[str, Any] | None:
     try:
         body: dict[str, Any] = json.loads(row.body)
         return body if canonical(body) == row.body and isinstance(body["act"], dict) else None
-    except (ValueError, TypeError, KeyError):
+    except (ValueError, TypeError, KeyError, RecursionError):
         return None
 
 
-def _signature(row: Sealed, body: dict[str, Any], nonces: set[str]) -> Iterator[Finding]:
-    act, where = body["act"], f"entry {row.seq}"
-    if act.get("kind") not in _SIGNED:
-        return
-    if not check_signature(str(act.get("key")), signed_statement(str(body["shop"]), act), row.signature):
-        yield Finding("signature_bad", f"the signature of entry {row.seq} does not hold", where=where)
-    if act.get("nonce") in nonces:
-        yield Finding("signature_replayed", f"entry {row.seq} uses a signature a second time", where=where)
-    nonces.add(str(act.get("nonce")))
-
-
-def _blobs(facts: Session) -> Iterator[Finding]:
+def _blobs(facts: Session, rows: list[Raw]) -> Iterator[Finding]:
     have = set()
     # What was written over them may be text that does not decode, so the bytes are asked for as they lie there.
-    kept = text("SELECT sha256, CAST(data AS BLOB), typeof(data) = 'blob' FROM blob")
-    for digest, data, as_bytes in facts.connection().execute(kept):
+    kept = "SELECT sha256, CAST(data AS BLOB), typeof(data) = 'blob' FROM blob"
+    if facts.get_bind().dialect.name != "sqlite":
+        kept = "SELECT sha256, data, true FROM blob"
+    named = _named(rows)
+    for digest, data, as_bytes in facts.connection().execute(text(kept)):
         have.add(digest)
+        what, entry = named.get(digest, ("bytes that no entry names", 0))
         if not as_bytes or sha256(data) != digest:
-            yield Finding("blob_changed", f"kept bytes {digest[:12]} were changed", where=digest)
-    for digest, what in _named(facts).items():
+            since = f"; they were kept by entry {entry}" if entry else ""
+            yield Finding(
+                "blob_changed", f"{what} ({str(digest)[:12]}) were changed{since}", where=str(digest)
+            )
+        elif not entry:
+            yield Finding("blob_strange", f"the shop keeps {what}", where=str(digest), severity="note")
+    for digest, (what, entry) in named.items():
         if digest not in have:
-            yield Finding("blob_missing", f"{what} are missing", where=digest)
+            yield Finding(
+                "blob_missing", f"{what} are missing; they were kept by entry {entry}", where=digest
+            )
 
 
-def _named(facts: Session) -> dict[str, str]:
-    """Every kept blob that the facts name, by digest, and what it is."""
-    named: dict[str, str] = {}
-    for taken in facts.exec(select(ProfileFact)):
-        for digest in (taken.dxf, taken.geometry_blob):
-            named.setdefault(digest, f"the bytes of {taken.number} {taken.revision}")
-    for lock in facts.exec(select(LockFact)):
-        name = f"{lock.number} {lock.revision}"
-        named.setdefault(lock.verdict, f"the bytes of the locked verdict of {name}")
-        if lock.record:
-            named.setdefault(lock.record, f"the bytes of the shop record of {name}")
-    for packet in facts.exec(select(PacketFact)):
-        named.setdefault(packet.sha256, f"the bytes of the packet of entry {packet.lock_seq}")
-        for file, digest in json.loads(packet.contents).items():
-            named.setdefault(digest, f"the bytes of {file} in the packet of entry {packet.lock_seq}")
+def _named(rows: list[Raw]) -> dict[str, tuple[str, int]]:
+    """Every kept blob that the entries name, by digest: what it is and the entry that named it first."""
+    named: dict[str, tuple[str, int]] = {}
+    for row in rows:
+        body = _body(row) or {"act": {}}
+        for digest, what in _named_by(body["act"]):
+            named.setdefault(digest, (what, row.seq))
     return named
 
 
-def _replayed(facts: Session, apply: Apply) -> Iterator[Finding]:
-    """The journal followed into an empty database gives the same facts, and every signer was enrolled with that key."""
+def _named_by(act: dict[str, Any]) -> Iterator[tuple[str, str]]:
+    if act.get("kind") == "take_profile":
+        yield act["dxf"], f"the drawing {act['file_name']} of {act['number']}"
+        yield act["geometry_blob"], f"the geometry of {act['file_name']} of {act['number']}"
+    elif act.get("kind") == "lock":
+        for p in act["parts"]:
+            yield p["verdict"], f"the locked verdict of {p['number']} {p['revision']}"
+            if p["record"]:
+                yield p["record"], f"the shop record of {p['number']} {p['revision']}"
+        yield from ((digest, f"the bytes of {name} in a packet") for name, digest in act["contents"].items())
+    elif act.get("kind") == "keep_packet":
+        yield act["sha256"], f"the packet of entry {act['lock_seq']}"
+
+
+def _replayed(facts: Session, apply: Apply, rows: list[Raw]) -> Iterator[Finding]:
+    """The journal followed into an empty database gives the same facts, and every signer had that key then."""
     engine = create_engine("sqlite://")
     Fact.metadata.create_all(engine)
-    BlobRow.metadata.create_all(engine)
+    touched: Touched = {}
+    now = [0]
     with Session(engine) as scratch:
-        for row in sealed_rows(facts):
+        event.listen(scratch, "after_flush", lambda session, _context: _touch(session, touched, now[0]))
+        for row in rows:
+            now[0], where = row.seq, f"entry {row.seq}"
             act = json.loads(row.body)["act"]
-            if act["kind"] in _SIGNED:
-                person = scratch.get(PersonFact, act["person"])
-                if person is None or person.key != act["key"]:
-                    yield Finding(
-                        "signer_unknown",
-                        f"entry {row.seq} was signed with a key nobody had",
-                        where=f"entry {row.seq}",
-                    )
+            if act["kind"] in _SIGNED and not counts(scratch, act["key"], act["person"], row.seq):
+                message = f"entry {row.seq} was signed with a key that {act['person']} did not have then"
+                yield Finding("signer_unknown", message, where=where)
             try:
-                apply(scratch, row)
-            except Exception as fault:  # noqa: BLE001 - whatever a forged entry does to replay is the finding
+                apply(scratch, Sealed(row.seq, row.previous, row.body, row.hash, row.signature))
+            except NewerProgram as newer:
                 yield Finding(
-                    "entry_strange", f"entry {row.seq} cannot be followed: {fault}", where=f"entry {row.seq}"
+                    "newer_program", f"from entry {row.seq} on: {newer}", where=where, severity="note"
                 )
                 return
-        meant, found = dump_facts(scratch), dump_facts(facts)
+            except Exception as fault:  # noqa: BLE001 - whatever a forged entry does to replay is the finding
+                yield Finding("entry_strange", f"entry {row.seq} cannot be followed: {fault}", where=where)
+                return
+        yield from _compared(facts, scratch, touched)
     engine.dispose()
-    for table, rows in meant.items():
-        for odd in sorted(set(rows) ^ set(found[table])):
-            yield Finding("fact_changed", f"{table} does not follow from the journal: {odd}", where=table)
+
+
+def _touch(session: Any, touched: Touched, seq: int) -> None:
+    for row in (*session.new, *session.dirty, *session.deleted):
+        key = inspect(row).mapper.primary_key_from_instance(row)
+        touched[str(row.__tablename__), json.dumps(key)] = seq
+
+
+def _compared(facts: Session, scratch: Session, touched: Touched) -> Iterator[Finding]:
+    """Row by row: what the tables hold against what the acts add up to."""
+    for table in FACTS:
+        name, keys = str(table.__tablename__), [c.name for c in table.__table__.primary_key.columns]  # type: ignore[attr-defined]  # SQLModel hides its table
+        try:
+            with facts.begin_nested():
+                found = _by_key(dump_facts(facts, (table,))[name], keys)
+        except (DBAPIError, ValueError, TypeError):
+            yield Finding("fact_changed", f"{name} cannot be read", where=name)
+            continue
+        meant = _by_key(dump_facts(scratch, (table,))[name], keys)
+        for key in sorted(found.keys() | meant.keys()):
+            if found.get(key) != meant.get(key):
+                yield _odd(name, key, found.get(key), meant.get(key), touched.get((name, key), 0))
+
+
+def _by_key(rows: list[str], keys: list[str]) -> dict[str, dict[str, Any]]:
+    whole = [json.loads(row) for row in rows]
+    return {json.dumps([row[k] for k in keys]): row for row in whole}
+
+
+def _odd(
+    table: str, key: str, found: dict[str, Any] | None, meant: dict[str, Any] | None, since: int
+) -> Finding:
+    named = ", ".join(str(k) for k in json.loads(key))
+    if found is None:
+        what = "is gone from the table"
+    elif meant is None:
+        what = "was put in; no entry says so"
+    else:
+        odd = [f"{c} reads {found[c]!r}, the entries say {meant[c]!r}" for c in meant if found[c] != meant[c]]
+        what = "; ".join(odd)
+    behind = f" (changed after entry {since})" if since else ""
+    return Finding("fact_changed", f"{table}: the row {named} {what}{behind}", where=f"{table} {named}")
+
+
+def _stamp(facts: Session) -> Iterator[Finding]:
+    seq, head = head_of(facts)
+    try:
+        with facts.begin_nested():
+            stamp = facts.get(StampFact, 1)
+    except DBAPIError:
+        return  # its table has another shape, which was said
+    if stamp is not None and stamp.seq > seq:
+        message = f"the journal ends at entry {seq}, but entry {stamp.seq} was here once: its tail was cut"
+        yield Finding("tail_cut", message, where=f"entry {seq + 1}")
+    elif stamp is None or (stamp.seq, stamp.head) != (seq, head):
+        after = stamp.seq if stamp else 0
+        message = f"the facts do not stand at the journal's last entry, {seq}, but at {after}"
+        yield Finding("bad_stamp", message, where="fact_stamp")
+    elif stamp.schema_digest != schema_digest():
+        message = f"the facts were laid out by another version of the program ({stamp.writer})"
+        yield Finding("bad_stamp", message, where="fact_stamp", severity="note")

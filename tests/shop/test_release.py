@@ -260,9 +260,10 @@ def test_a_raw_edit_of_the_database_is_found_and_named(bench, edit, code):
         "INSERT OR REPLACE INTO blob SELECT sha256, x'00' FROM blob",
     ],
 )
-def test_the_permanent_tables_only_grow(bench, edit):
+@pytest.mark.parametrize("recursive", ["ON", "OFF"])
+def test_the_permanent_tables_only_grow(bench, edit, recursive):
     raw = sqlite3.connect(bench.place)
-    raw.execute("PRAGMA recursive_triggers=ON")
+    raw.execute(f"PRAGMA recursive_triggers={recursive}")
     with pytest.raises(sqlite3.IntegrityError):
         raw.execute(edit)
     raw.close()

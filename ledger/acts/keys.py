@@ -1,0 +1,71 @@
+"""
+Keys that come and go: a second one for another seat, a new one for a lost one, one retired for good.
+
+The act is signed: by the person with a key in force, or by somebody else who is enrolled and answers for it. So
+nobody becomes another person by writing to the shop's file. Whoever lost the only key of a shop enrols anew under
+another name and answers for the old one from there: that stands in the journal for everybody to see.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+from sqlmodel import Session, select
+
+from ledger.acts.base import Entry, Name, Text, person_named, put
+from ledger.acts.release import Signed
+from ledger.domain.errors import BadInput, visible
+from ledger.store.signers import keys_in_force
+from ledger.store.tables import KeyFact, PersonFact
+
+KeyOrNone = Annotated[str, Field(pattern="^([0-9a-f]{64})?$")]
+
+
+class ChangeKey(Signed):
+    """A key retired from an entry on (0: from this one), a key added, or one for the other."""
+
+    kind: Literal["change_key"] = "change_key"
+    name: Name
+    retires: KeyOrNone = ""
+    adds: KeyOrNone = ""
+    until: Annotated[int, Field(ge=0)] = 0
+    reason: Text
+
+    def check(self, facts: Session) -> None:
+        person_named(facts, self.name)
+        self._check_signer(facts)
+        if not self.reason:
+            raise BadInput("a change of keys needs a reason")
+        if not (self.retires or self.adds):
+            raise BadInput("neither a key to retire nor one to add: say which")
+        if self.adds and facts.get(KeyFact, self.adds) is not None:
+            raise BadInput("that key was somebody's already: make a new one")
+        if self.retires:
+            self._check_retired(facts)
+
+    def _check_retired(self, facts: Session) -> None:
+        if self.retires not in keys_in_force(facts, self.name):
+            raise BadInput(f"{self.retires[:16]} is no key that {visible(self.name)} signs with now")
+        last = int(self.head.partition(":")[0])
+        since = facts.get_one(KeyFact, self.retires).since
+        if self.until and not since < self.until <= last:
+            raise BadInput(
+                f"a key known from entry {since} on cannot be retired from entry {self.until}: "
+                f"name one from {since + 1} to {last}, or none for now"
+            )
+        others = facts.exec(select(KeyFact).where(KeyFact.until == 0, KeyFact.key != self.retires)).first()
+        if not (self.adds or others):
+            raise BadInput("that is the last key anyone signs with here: replace it instead")
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        self._keep_nonce(facts, entry)
+        if self.retires:
+            old = facts.get_one(KeyFact, self.retires).model_dump()
+            gone = {"until": self.until or entry.seq, "retired": entry.seq, "reason": self.reason}
+            put(facts, KeyFact(**{**old, **gone}))
+        if self.adds:
+            put(facts, KeyFact(key=self.adds, person=self.name, since=entry.seq))
+        newest = next(iter(keys_in_force(facts, self.name)), "")
+        person = facts.get_one(PersonFact, self.name)
+        put(facts, PersonFact(**{**person.model_dump(), "key": newest}))

@@ -1,0 +1,54 @@
+"""Commands that guard what leaves, take a shop out whole and bring it in again."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from ledger.cli.asked import answer, as_json, ask_passphrase, open_shop, place_of
+from ledger.cli.show import say, show_json
+from ledger.domain.errors import visible
+
+
+def export(args: argparse.Namespace) -> int:
+    with open_shop(args) as shop:
+        head = shop.export(Path(args.out))
+    return answer(args, f"exported to {visible(args.out)}, head {head}", out=args.out, head=head)
+
+
+def bring_in(args: argparse.Namespace) -> int:
+    from ledger.shop import Shop
+    from ledger.store.place import shown
+
+    with Shop.bring_in(place_of(args), Path(args.source), ask_passphrase) as shop:
+        seq, head = shop.head()
+    words = f"shop {shop.title!r} is rebuilt in {shown(place_of(args))}: {seq} entries, head {seq}:{head}"
+    return answer(args, words, shop=shop.ident, head=f"{seq}:{head}")
+
+
+def backup(args: argparse.Namespace) -> int:
+    with open_shop(args) as shop:
+        head = shop.backup(Path(args.out))
+    return answer(args, f"copied to {visible(args.out)}, head {head}", out=args.out, head=head)
+
+
+def guard(args: argparse.Namespace) -> int:
+    with open_shop(args) as shop:
+        seen = shop.guard(Path(args.folder))
+    if as_json(args):
+        files = [f.to_json() for f in seen.files]
+        show_json({"may_go": seen.may_go, "files": files, "other_files": seen.others})
+        return 0 if seen.may_go else 1
+    for f in seen.files:
+        of = f" {f.part} revision {f.revision}" if f.part else ""
+        nearest = " nearest to" if f.state == "differs" else ""
+        say(f"{'ok  ' if f.may_go else 'STOP'}  {f.file}: {f.state}{nearest}{of}")
+        for line in f.says:
+            say(f"        {line}")
+    wrong = sum(not f.may_go for f in seen.files)
+    say(
+        f"{len(seen.files)} DXF files, {wrong} that must not go; {seen.others} other files were not looked at"
+        if seen.files
+        else f"no DXF file in {visible(args.folder)}: there is nothing that may go"
+    )
+    return 0 if seen.may_go else 1

@@ -1,0 +1,45 @@
+"""The command about the keys that people sign with."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import asdict
+
+from ledger.cli.asked import answer, as_json, ask_passphrase, open_shop, signer
+from ledger.cli.parser import UsageError
+from ledger.cli.show import say, show_json
+
+
+def key(args: argparse.Namespace) -> int:
+    if not (args.add or args.retire):
+        return _show(args)
+    if not args.reason:
+        raise UsageError("why? a change of keys needs --reason")
+    with open_shop(args) as shop:
+        made = shop.change_key(
+            args.name,
+            retires=args.retire,
+            new=ask_passphrase(args.name) if args.add else None,
+            until=args.from_entry,
+            reason=args.reason,
+            by=signer(args),
+        )
+        lines = shop.keys(args.name)
+    gone = [entry for line in lines for entry in line.disowned]
+    words = f"{args.name} signs with {', '.join(k.key[:16] for k in lines if k.in_force) or 'no key'}"
+    words += f"; entries that count no more: {', '.join(map(str, gone))}" if gone else ""
+    return answer(args, words, name=args.name, added=made, keys=[asdict(k) for k in lines])
+
+
+def _show(args: argparse.Namespace) -> int:
+    with open_shop(args) as shop:
+        lines = shop.keys(args.name)
+    if as_json(args):
+        show_json({"name": args.name, "keys": [asdict(k) for k in lines]})
+        return 0
+    for line in lines:
+        state = "in force" if line.in_force else f"retired from entry {line.until} on: {line.reason}"
+        say(f"{line.key[:16]}  known since entry {line.since}, {state}")
+        if line.disowned:
+            say(f"  signed with it and counting no more: entries {', '.join(map(str, line.disowned))}")
+    return 0

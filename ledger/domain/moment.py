@@ -1,0 +1,32 @@
+"""
+Moments: kept in UTC, shown in the time of whoever looks.
+
+A time is a claim of some clock; the order of entries is their number.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+
+def local(at: str, form: str = "%Y-%m-%d %H:%M:%S") -> str:
+    """A journal's moment (`2026-03-02T09:00:00Z`) by this seat's clock, with its zone; what is none stays as it is."""
+    moment = _here(at)
+    if moment is None:
+        return at
+    offset = moment.utcoffset() or timedelta()
+    zone = f"{moment:%z}"
+    return f"{moment.strftime(form)} {zone[:3] + ':' + zone[3:5] if offset else 'UTC'}"
+
+
+def local_minute(at: str) -> str:
+    """The same without seconds and zone, for narrow columns."""
+    moment = _here(at)
+    return f"{moment:%Y-%m-%d %H:%M}" if moment else at
+
+
+def _here(at: str) -> datetime | None:
+    try:
+        return datetime.fromisoformat(at).astimezone()
+    except (ValueError, OverflowError, OSError):
+        return None

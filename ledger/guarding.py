@@ -1,0 +1,197 @@
+"""
+Before anything leaves: is every DXF in a folder, byte for byte, a locked and current revision?
+
+For one that is not, the *nearest* locked revision is sought (by the file's name, else by its shape) and what differs
+is told: superseded, the same shape written otherwise, a hole moved. Only DXF files are looked at; how many others
+lie there is said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Literal
+
+from sqlmodel import Session
+
+from ledger.changes_of_part import face_changes
+from ledger.domain.canonical import sha256
+from ledger.domain.errors import FitupError, Unreadable, visible
+from ledger.domain.record import Part, TakenProfile
+from ledger.domain.shape import Profile
+from ledger.store import facts as read
+from ledger.store.tables import LockFact, PartFact, ProfileFact
+
+State = Literal["current", "superseded", "not locked", "differs", "unknown", "unreadable"]
+_SUFFIX = ".dxf"
+_MOST_BYTES = 64 * 1024 * 1024
+_MOST_TOLD = 12
+_AS_LARGE_MM = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Guarded:
+    """One file: how it stands, the part and revision it is or comes nearest to, and what differs."""
+
+    file: str
+    state: State
+    sha256: str = ""
+    part: str = ""
+    revision: str = ""
+    says: tuple[str, ...] = ()
+
+    @property
+    def may_go(self) -> bool:
+        """Whether these bytes are what was released last."""
+        return self.state == "current"
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for JSON."""
+        return {
+            "file": self.file,
+            "state": self.state,
+            "sha256": self.sha256,
+            "part": self.part or None,
+            "revision": self.revision or None,
+            "says": list(self.says),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Folder:
+    """Every DXF of a folder, and how many other files lie in it."""
+
+    files: tuple[Guarded, ...]
+    others: int
+
+    @property
+    def may_go(self) -> bool:
+        """Whether there is something, and all of it may go."""
+        return bool(self.files) and all(f.may_go for f in self.files)
+
+
+def guard(facts: Session, folder: Path) -> Folder:
+    """Look at every DXF in a folder and in the folders within it. Raises Unreadable."""
+    if not folder.is_dir():
+        raise Unreadable(f"{visible(str(folder))} is no folder; name the one that is to be sent")
+    try:
+        found = sorted(p for p in folder.rglob("*") if not p.is_dir() and ".git" not in p.parts)
+    except OSError as fault:
+        raise Unreadable(f"cannot read {visible(str(folder))}: {fault.strerror}") from fault
+    locks = read.rows(facts, LockFact)
+    drawings = [p for p in found if p.suffix.lower() == _SUFFIX]
+    files = (_one(facts, locks, p, p.relative_to(folder).as_posix()) for p in drawings)
+    return Folder(tuple(files), len(found) - len(drawings))
+
+
+def _one(facts: Session, locks: list[LockFact], path: Path, name: str) -> Guarded:
+    try:
+        if path.stat().st_size > _MOST_BYTES:
+            return Guarded(name, "unreadable", says=("it is too large for a drawing",))
+        data = path.read_bytes()
+    except OSError as fault:
+        return Guarded(name, "unreadable", says=(f"it cannot be read: {fault.strerror}",))
+    digest = sha256(data)
+    exact = [k for k in locks if k.dxf == digest]
+    if exact:
+        return _exact(locks, exact, name, digest)
+    opened = read.rows(facts, ProfileFact, dxf=digest)
+    if opened:
+        row = opened[-1]
+        return Guarded(name, "not locked", digest, row.number, row.revision, ("this revision is still open",))
+    return _near(facts, locks, name, data)
+
+
+def _exact(locks: list[LockFact], exact: list[LockFact], name: str, digest: str) -> Guarded:
+    newest = {k.number: k for k in sorted(locks, key=lambda k: k.seq)}
+    current = [k for k in exact if newest[k.number].dxf == digest]
+    if current:
+        return Guarded(name, "current", digest, current[-1].number, current[-1].revision)
+    old = exact[-1]
+    now = newest[old.number]
+    says = (f"revision {now.revision} was locked since: send that one ({now.dxf_name})",)
+    return Guarded(name, "superseded", digest, old.number, old.revision, says)
+
+
+def _near(facts: Session, locks: list[LockFact], name: str, data: bytes) -> Guarded:
+    """What the file comes nearest to; it is read as the drawing that it is compared with was read."""
+    digest, why = sha256(data), ""
+    best: Guarded | None = None
+    for lock in _by_name(locks, name):
+        old = _locked_part(facts, lock)
+        if old is None or old.taken is None:
+            continue
+        try:
+            now = _read_like(old.taken, data)
+        except FitupError as fault:
+            why = str(fault)
+            continue
+        named = _is_named(lock, name)
+        if not named and not _alike(old.taken.profile, now):
+            continue
+        says = _what_differs(facts, lock, old, now, data)
+        found = Guarded(name, "differs", digest, lock.number, lock.revision, says)
+        if named:
+            return found
+        if best is None or len(found.says) < len(best.says):
+            best = found
+    if best is None and why:
+        return Guarded(name, "unreadable", digest, says=(visible(why, most=300),))
+    return best or Guarded(name, "unknown", digest, says=("no locked revision is like it",))
+
+
+def _by_name(locks: list[LockFact], name: str) -> list[LockFact]:
+    """The newest locked revision of every part; those that the file's name speaks of first."""
+    newest = {k.number: k for k in sorted(locks, key=lambda k: k.seq)}
+    return sorted((k for k in newest.values() if k.dxf), key=lambda k: (not _is_named(k, name), k.number))
+
+
+def _is_named(lock: LockFact, name: str) -> bool:
+    stem = Path(name).stem.casefold()
+    return stem == Path(lock.dxf_name).stem.casefold() or stem.startswith(lock.number.casefold())
+
+
+def _locked_part(facts: Session, lock: LockFact) -> Part | None:
+    row = facts.get(PartFact, (lock.number, lock.revision))
+    return read.part(facts, row) if row else None
+
+
+def _read_like(taken: TakenProfile, data: bytes) -> Profile:
+    from ledger.profile.labels import carry_labels
+    from ledger.profile.read import read_profile
+
+    found = read_profile(data, unit=taken.unit if taken.unit_stated else None, roles=dict(taken.roles))
+    return carry_labels(found, taken.profile)[0]
+
+
+def _what_differs(facts: Session, lock: LockFact, old: Part, now: Profile, data: bytes) -> tuple[str, ...]:
+    from ledger.profile.sections import written_otherwise
+
+    taken = old.taken
+    if taken is None:
+        return ()
+    other = replace(old, taken=replace(taken, profile=now))
+    shapes = [change.words for change in face_changes(old, other)]
+    if now.unit_used != taken.unit:
+        shapes.insert(0, f"its unit reads as {now.unit_used}, the locked one is in {taken.unit}")
+    bytes_ = written_otherwise(read.blob(facts, lock.dxf), data)
+    if not shapes:
+        return (f"the same shape in other bytes: {bytes_}",)
+    more = (f"and {len(shapes) - _MOST_TOLD} more",) if len(shapes) > _MOST_TOLD else ()
+    return (*shapes[:_MOST_TOLD], *more)
+
+
+def _alike(old: Profile, now: Profile) -> bool:
+    """Whether two shapes have something to do with each other: as large, or half of the holes where they were."""
+    if old.size_mm and now.size_mm:
+        off = (abs(a - b) for a, b in zip(sorted(old.size_mm), sorted(now.size_mm), strict=True))
+        if all(d < _AS_LARGE_MM for d in off):
+            return True
+    at = {_point(h.centre) for h in old.holes}
+    kept = sum(_point(h.centre) in at for h in now.holes)
+    return bool(at) and 2 * kept >= len(at)
+
+
+def _point(centre: Iterable[float]) -> tuple[float, ...]:
+    return tuple(round(n, 2) for n in centre)

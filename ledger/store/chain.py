@@ -1,0 +1,121 @@
+"""
+The chain of the journal by itself, at the speed of hashing: does every row follow from the one before?
+
+Rows are read as raw values: what someone wrote over them may be of any kind. A *head* is `seq:hash`, as it is
+printed on packets and sheets; a journal *extends* it when that very row is still there and the chain holds.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections.abc import Iterable, Iterator
+from typing import Any, NamedTuple
+
+from sqlalchemy import text
+from sqlmodel import Session
+
+from ledger.domain.errors import BadInput, visible
+from ledger.domain.finding import Finding
+from ledger.store.sealed import ROW, START
+
+_AT_ONCE = 5000
+_FEWEST_FIGURES = 12  # of a hash, to name a row
+
+
+class Raw(NamedTuple):
+    """A row as it lies in the database; nothing says that the values are of the right kind."""
+
+    seq: int
+    previous: Any
+    body: Any
+    hash: Any
+    signature: Any
+
+
+def raw_rows(facts: Session) -> Iterator[Raw]:
+    """Every row of the journal in order, unread."""
+    query = text(
+        "SELECT seq, previous, body, hash, signature FROM journal WHERE seq > :behind ORDER BY seq LIMIT :most"
+    )
+    behind = -(2**62)
+    while True:
+        rows = facts.connection().execute(query, {"behind": behind, "most": _AT_ONCE}).all()
+        yield from map(Raw._make, rows)
+        if len(rows) < _AT_ONCE:
+            return
+        behind = rows[-1][0]
+
+
+def broken_links(rows: Iterable[Raw]) -> Iterator[Finding]:
+    """Every entry that is missing, or is not what was written behind what was."""
+    previous, wanted = START, 1
+    digest, fromhex, eight = hashlib.sha256, bytes.fromhex, _lengths()
+    for row in rows:
+        seq, back, body, mark, signature = row
+        if seq != wanted:
+            gone = f"entry {wanted}" if seq == wanted + 1 else f"entries {wanted} to {seq - 1}"
+            yield Finding("entry_missing", f"{gone}: missing from the journal", where=f"entry {wanted}")
+        wanted = seq + 1
+        try:
+            end = fromhex(signature)
+            sealed = digest(
+                ROW + eight[32] + fromhex(back) + len(body).to_bytes(8, "big") + body + eight[len(end)] + end
+            ).hexdigest()
+        except (TypeError, ValueError, IndexError):
+            sealed = ""
+        if sealed != mark:
+            yield Finding("entry_changed", f"entry {seq} is not what was written", where=f"entry {seq}")
+        elif back != previous:
+            yield Finding(
+                "entry_changed", f"entry {seq} does not stand behind what was before it", where=f"entry {seq}"
+            )
+        previous = mark
+
+
+def _lengths() -> list[bytes]:
+    return [n.to_bytes(8, "big") for n in range(65)]
+
+
+def can_be_read(facts: Session) -> bool:
+    """Whether the last row is of the right kinds."""
+    row = facts.connection().execute(text("SELECT hash FROM journal ORDER BY seq DESC LIMIT 1")).first()
+    return row is not None and isinstance(row[0], str)
+
+
+def time_of(row: Raw) -> str:
+    """When a row was written, by the clock of its seat; empty where it does not say."""
+    try:
+        return str(json.loads(row.body)["at"])
+    except (ValueError, TypeError, KeyError):
+        return ""
+
+
+def read_head(written: str) -> tuple[int, str]:
+    """A head as it is printed: `seq:hash`, of the hash at least twelve figures. Raises BadInput."""
+    found = re.fullmatch(r"\s*([0-9]{1,15}):([0-9a-fA-F]{12,64})\s*", written)
+    if not found:
+        raise BadInput(
+            f"read {visible(written)!r} as a head; wanted SEQ:HASH as a packet or sheet shows it, "
+            f"at least {_FEWEST_FIGURES} figures of the hash"
+        )
+    return int(found[1]), found[2].lower()
+
+
+def missing_head(facts: Session, seq: int, start: str) -> Finding | None:
+    """What is wrong where the journal does not hold the row of an old head; None where it does."""
+    row = facts.connection().execute(text("SELECT hash FROM journal WHERE seq = :seq"), {"seq": seq}).first()
+    where = f"entry {seq}"
+    if row is not None and str(row[0]).startswith(start):
+        return None
+    last = facts.connection().execute(text("SELECT MAX(seq) FROM journal")).scalar() or 0
+    if row is None and seq > last:
+        message = f"the journal ends at entry {last}: its tail was cut, or this is an older copy"
+    elif row is None:
+        message = f"entry {seq} is missing"
+    else:
+        message = (
+            f"entry {seq} is another one than the head names: this is another line of entries since then"
+        )
+    return Finding("head_not_here", message, where=where, measured=str(row[0]) if row else "", limit=start)

@@ -1,0 +1,90 @@
+"""What the databases say when they refuse, in our words."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from functools import wraps
+from time import sleep
+from typing import ParamSpec, TypeVar
+
+from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
+
+from ledger.domain.errors import BadInput, Collided, FitupError, ShopBusy, Tampered, Uncertain, Unreadable
+
+# By SQLSTATE, or its first two figures (PostgreSQL manual, appendix A); the first that fits counts.
+_LOST = ("08", "57", "")
+_SERVER: tuple[tuple[tuple[str, ...], type[FitupError], str], ...] = (
+    (
+        ("40001", "40P01", "23505"),  # serialization failure, deadlock, unique violation
+        Collided,
+        "another seat changed the shop meanwhile; nothing was written, try again",
+    ),
+    (("55P03",), ShopBusy, "another seat holds the shop; nothing was written, try again in a moment"),
+    (
+        ("42501", "25006"),  # no privilege, only reading
+        BadInput,
+        "this role may not do that in the shop's database ({said}); nothing was written",
+    ),
+    (("P0001",), Tampered, "the shop's database refused ({said}); fitup verify says what is wrong"),
+    (("42",), Tampered, "the tables are not those of a shop ({said}); fitup verify says what is wrong"),
+    ((*_LOST, "28", "3D"), Unreadable, "the shop's database cannot be reached ({said}); nothing was written"),
+)
+
+
+P = ParamSpec("P")
+T = TypeVar("T")
+TRIES = 6
+
+
+def tried_again(verb: Callable[P, T]) -> Callable[P, T]:
+    """A verb that is run again, a few times and after a moment, where the database chose another seat."""
+
+    @wraps(verb)
+    def again(*args: P.args, **kwargs: P.kwargs) -> T:
+        for attempt in range(1, TRIES):
+            try:
+                return verb(*args, **kwargs)
+            except Collided:
+                sleep(random.uniform(0.5, 1.0) * 0.02 * 2**attempt)  # noqa: S311 - spreads seats, no secret
+        return verb(*args, **kwargs)
+
+    return again
+
+
+def in_our_words(fault: DBAPIError, *, committing: bool = False) -> FitupError:
+    """The refusal as the person at the bench should read it. `committing`: it came at the last word."""
+    said = str(fault.orig).strip().partition("\n")[0]
+    state = getattr(fault.orig, "sqlstate", None)
+    if state is not None or type(fault.orig).__module__.startswith("psycopg"):
+        return _of_server(said, state or "", committing=committing)
+    if isinstance(fault, IntegrityError):
+        return ShopBusy(
+            f"another program changed the shop meanwhile ({said}); nothing was written, try again"
+        )
+    if isinstance(fault, OperationalError):
+        return _of_file(said)
+    return Tampered(f"the shop's file does not hold together ({said}); restore it from a copy")
+
+
+def _of_file(said: str) -> FitupError:
+    if "locked" in said or "busy" in said:
+        return ShopBusy("another program is writing to this shop; nothing was written, try again in a moment")
+    if "full" in said or "disk I/O" in said:
+        return FitupError(f"the disk refused ({said}); nothing was written: make room and try again")
+    if "readonly" in said:
+        return BadInput("the shop's file may only be read here; nothing was written")
+    if "malformed" in said or "no such" in said:
+        return Tampered(f"the shop's file does not hold together ({said}); fitup verify says what is wrong")
+    return FitupError(f"the database refused ({said}); nothing was written")
+
+
+def _of_server(said: str, state: str, *, committing: bool) -> FitupError:
+    if state[:2] in _LOST and committing:
+        return Uncertain(
+            f"the connection was lost at the last word ({said}): look with fitup journal whether it was written"
+        )
+    for states, kind, words in _SERVER:
+        if state in states or state[:2] in states:
+            return kind(words.format(said=said))
+    return FitupError(f"the database refused ({said}); nothing was written")

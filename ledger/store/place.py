@@ -1,0 +1,175 @@
+"""
+Where a shop lies: a file for one machine, or a PostgreSQL database that several seats share.
+
+A *place* is a file's path (or sqlite:///path), or a postgresql+psycopg:// address. SQLite's journal needs memory
+that every seat shares, which no network drive has: a file there is refused.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Engine, event
+from sqlalchemy.engine import make_url
+from sqlalchemy.exc import ArgumentError, DBAPIError
+from sqlmodel import create_engine
+
+from ledger.domain.errors import BadInput, Unreadable, visible
+
+_PRAGMAS = (
+    "synchronous=FULL",
+    "foreign_keys=ON",
+    "recursive_triggers=ON",
+    "trusted_schema=OFF",
+    "busy_timeout=10000",
+)
+_MOUNTS = Path("/proc/self/mountinfo")
+# File systems that reach another machine, by the names that Linux gives them.
+_NETWORK = frozenset(
+    (
+        "nfs",
+        "nfs4",
+        "cifs",
+        "smb3",
+        "smbfs",
+        "9p",
+        "afs",
+        "ceph",
+        "lustre",
+        "ncpfs",
+        "fuse.sshfs",
+        "fuse.glusterfs",
+        "fuse.rclone",
+        "fuse.davfs2",
+        "davfs",
+        "beegfs",
+        "gpfs",
+        "orangefs",
+    )
+)
+_REMOTE_DRIVE = 4  # GetDriveTypeW
+
+
+def is_server(place: str) -> bool:
+    """Whether a place is an address rather than a file."""
+    return "://" in place and not place.startswith("sqlite:///")
+
+
+def file_of(place: str) -> Path | None:
+    """The shop's file, or None where it lies on a server."""
+    return None if is_server(place) else Path(place.removeprefix("sqlite:///"))
+
+
+def shown(place: str) -> str:
+    """The place as it may be shown: never with its password."""
+    if not is_server(place):
+        return visible(place)
+    try:
+        return visible(make_url(place).render_as_string(hide_password=True))
+    except ArgumentError:
+        return visible(place.partition("://")[0] + "://…")
+
+
+def connect(place: str, *, create: bool = False) -> Engine:
+    """
+    The engine for a shop.
+
+    Raises BadInput where there is none (or one already), Unreadable for another kind of file.
+    """
+    path = file_of(place)
+    if path is None:
+        return _to_server(place)
+    if create and path.exists():
+        raise BadInput(f"{visible(str(path))} is there already; name another file with --shop")
+    if not create and not path.is_file():
+        raise BadInput(
+            f"no shop at {visible(str(path))}; start one with: fitup start TITLE, or name it with --shop"
+        )
+    if not create and not _is_database(path):
+        raise Unreadable(f"{visible(str(path))} is not a shop: it does not begin like a database")
+    _refuse_network(path)
+    engine = create_engine(f"sqlite:///{path}", connect_args={"check_same_thread": False})
+    event.listen(engine, "connect", _prepare)
+    event.listen(engine, "begin", _begin)
+    return engine
+
+
+def _to_server(place: str) -> Engine:
+    try:
+        url = make_url(place)
+        if url.drivername != "postgresql+psycopg":
+            raise BadInput(
+                f"{shown(place)}: a shop lies in a file, or at postgresql+psycopg://USER@HOST/DATABASE"
+            )
+        return create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": 10})
+    except ModuleNotFoundError as fault:
+        raise BadInput("a shared shop needs the package psycopg: pip install 'fitup[server]'") from fault
+    except (ArgumentError, ValueError, DBAPIError) as fault:
+        raise BadInput(f"{shown(place)} does not read as an address of a shop") from fault
+
+
+def _is_database(path: Path) -> bool:
+    try:
+        with path.open("rb") as file:
+            return file.read(16) == b"SQLite format 3\0"
+    except OSError as fault:
+        raise Unreadable(f"cannot read {visible(str(path))}: {fault.strerror}") from fault
+
+
+def _prepare(connection: Any, _record: Any) -> None:
+    connection.isolation_level = None
+    for pragma in _PRAGMAS:
+        connection.execute(f"PRAGMA {pragma}")
+    (mode,) = connection.execute("PRAGMA journal_mode=WAL").fetchone()
+    if mode not in ("wal", "memory"):
+        raise BadInput(f"the disk under this shop allows no write-ahead log (it gives {mode}): {_ELSEWHERE}")
+
+
+def _begin(connection: Any) -> None:
+    connection.exec_driver_sql(connection.get_execution_options().get("fitup_begin", "BEGIN"))
+
+
+_ELSEWHERE = (
+    "keep the shop on a disk of this machine, or share it on a server with --shop postgresql+psycopg://…"
+)
+
+
+def _refuse_network(path: Path) -> None:
+    kind = network_kind(path)
+    if kind:
+        raise BadInput(
+            f"{visible(str(path))} lies on a network drive ({kind}), where two seats can lose what "
+            f"they write: {_ELSEWHERE}"
+        )
+
+
+def network_kind(path: Path) -> str:
+    """The kind of network drive that a path lies on; empty for a disk of this machine, or where nothing tells."""
+    if sys.platform == "win32":
+        return _windows_kind(path)
+    try:
+        mounts = _MOUNTS.read_text(encoding="utf-8", errors="surrogateescape")
+    except OSError:
+        return ""
+    real = os.path.realpath(path)
+    best, found = -1, ""
+    for line in mounts.splitlines():
+        before, _, after = line.partition(" - ")
+        at = (*before.split(" "), *[""] * 5)[4].replace("\\040", " ")
+        inside = real == at or real.startswith(at.rstrip("/") + "/")
+        if at and inside and len(at) >= best:
+            best, found = len(at), after.split(" ")[0]
+    return found if found in _NETWORK else ""
+
+
+def _windows_kind(path: Path) -> str:
+    import ctypes
+
+    anchor = Path(os.path.realpath(path)).anchor
+    if anchor.startswith("\\\\"):
+        return "share"
+    kernel: Any = getattr(ctypes, "windll", None)
+    return "drive" if kernel and kernel.kernel32.GetDriveTypeW(anchor) == _REMOTE_DRIVE else ""

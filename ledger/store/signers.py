@@ -1,0 +1,86 @@
+"""
+Whose key is whose, and which signatures count.
+
+A key *counts* from the entry behind the one that made it known, and before the entry it was retired from: what was
+signed with it earlier stays good. A key that may have been in wrong hands is retired from an earlier entry on, and
+what was signed with it from there no longer counts. A person may hold several keys, one for each seat; they are
+still one person.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+
+from sqlmodel import Session, select
+
+from ledger.store.sealed import check_signature, signed_statement
+from ledger.store.tables import JournalRow, KeyFact
+
+
+@dataclass(frozen=True, slots=True)
+class KeyLine:
+    """One key as a list shows it; `until` is the first entry it no longer counts for, 0 while it is in force."""
+
+    key: str
+    person: str
+    since: int
+    until: int = 0
+    reason: str = ""
+    disowned: tuple[int, ...] = ()
+
+    @property
+    def in_force(self) -> bool:
+        """Whether it signs now."""
+        return not self.until
+
+
+def keys_of(facts: Session, person: str) -> list[KeyFact]:
+    """Every key that a person was ever known by, oldest first."""
+    return list(facts.exec(select(KeyFact).where(KeyFact.person == person).order_by(KeyFact.since)))  # type: ignore[arg-type]  # a column at run time
+
+
+def keys_in_force(facts: Session, person: str) -> tuple[str, ...]:
+    """The keys that a person signs with now, newest first."""
+    return tuple(k.key for k in reversed(keys_of(facts, person)) if not k.until)
+
+
+def counts(facts: Session, key: str, person: str, seq: int) -> bool:
+    """Whether this key was that person's when entry `seq` was written."""
+    known = facts.get(KeyFact, key)
+    if known is None or known.person != person or seq <= known.since:
+        return False
+    return not known.until or seq < known.until
+
+
+def sound(facts: Session, seq: int, person: str) -> bool:
+    """Whether an entry carries that person's signature, with a key that counts for it."""
+    row = facts.get(JournalRow, seq)
+    if row is None:
+        return False
+    body = json.loads(row.body)
+    act = body["act"]
+    if act.get("person") != person or not counts(facts, act["key"], person, seq):
+        return False
+    return check_signature(act["key"], signed_statement(body["shop"], act), row.signature)
+
+
+def key_lines(facts: Session, person: str) -> tuple[KeyLine, ...]:
+    """Every key of a person with the signed entries that count no more because it was retired from before them."""
+    return tuple(
+        KeyLine(k.key, person, k.since, k.until, k.reason, _disowned(facts, k) if k.until else ())
+        for k in keys_of(facts, person)
+    )
+
+
+def _disowned(facts: Session, key: KeyFact) -> tuple[int, ...]:
+    rows = facts.exec(
+        select(JournalRow)
+        .where(JournalRow.seq >= key.until, JournalRow.signature != "")
+        .order_by(JournalRow.seq)  # type: ignore[arg-type]  # a column at run time
+    )
+    return tuple(r.seq for r in rows if _signed_with(r, key) and r.seq != key.retired)
+
+
+def _signed_with(row: JournalRow, key: KeyFact) -> bool:
+    return bool(json.loads(row.body)["act"].get("key") == key.key)

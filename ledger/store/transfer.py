@@ -1,0 +1,239 @@
+"""
+A shop taken out and brought in: a folder or one zip of plain files, and a copy of a file in use.
+
+*Exported*, a shop is `shop.json` (format, shop, head, entries), `journal.jsonl` (one row of the journal a line, as
+canonical JSON) and `blobs/` (kept bytes, each named by its SHA-256). What is brought in is believed only as far as
+its hashes, its signatures and its head hold together; the line or file that does not is named.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import secrets
+import shutil
+import sqlite3
+import zipfile
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Engine, insert
+from sqlmodel import Session, select
+
+from ledger.domain.canonical import canonical, sha256
+from ledger.domain.errors import BadInput, FitupError, Tampered, Unreadable, visible
+from ledger.domain.finding import Finding
+from ledger.store.journal import head_of, sealed_rows
+from ledger.store.sealed import START, Sealed, row_hash
+from ledger.store.tables import BlobRow, JournalRow
+
+FORMAT = 1
+_ABOUT, _LINES, _BLOBS = "shop.json", "journal.jsonl", "blobs/"
+_FIELDS = {"seq", "previous", "body", "hash", "signature"}
+_MOMENT = (1980, 1, 1, 0, 0, 0)
+_MOST_ONE = 1 << 30  # bytes of one file within a zip
+
+
+@dataclass(frozen=True, slots=True)
+class Exported:
+    """An exported shop: what it says of itself, and its files."""
+
+    source: str
+    head: str
+    entries: int
+    names: tuple[str, ...]
+    read: Callable[[str], bytes]
+
+
+def export(facts: Session, out: Path) -> str:
+    """Write the shop to a new folder, or to one zip where the name ends so; the head. Raises BadInput."""
+    if os.path.lexists(out):
+        raise BadInput(f"{visible(str(out))} is there already; name a new folder or file")
+    seq, head = head_of(facts)
+    about = {"format": FORMAT, "shop": _shop(facts), "head": f"{seq}:{head}", "entries": seq}
+    with _aside(out) as beside:
+        if out.suffix == ".zip":
+            with zipfile.ZipFile(beside, "x") as archive:
+                for name, data in _files(facts, about):
+                    archive.writestr(zipfile.ZipInfo(name, _MOMENT), data, zipfile.ZIP_DEFLATED)
+            _sync(beside)
+        else:
+            (beside / "blobs").mkdir(parents=True)
+            for name, data in _files(facts, about):
+                (beside / name).write_bytes(data)
+                _sync(beside / name)
+    return f"{seq}:{head}"
+
+
+def backup(engine: Engine, out: Path) -> str:
+    """Copy a shop's file while it is in use (SQLite's own backup); the head of the copy. Raises BadInput."""
+    if engine.dialect.name != "sqlite":
+        raise BadInput(
+            "a shop on a server is backed up there (pg_dump), or taken out with: fitup export FOLDER"
+        )
+    if os.path.lexists(out):
+        raise BadInput(f"{visible(str(out))} is there already; name a new file")
+    with _aside(out) as beside:
+        with closing(engine.raw_connection()) as source, closing(sqlite3.connect(beside)) as copy:
+            driver: Any = source.driver_connection
+            driver.backup(copy, pages=1000)
+            copy.execute("PRAGMA journal_mode=DELETE")
+            seq, head = copy.execute("SELECT seq, hash FROM journal ORDER BY seq DESC LIMIT 1").fetchone()
+        _sync(beside)
+    return f"{seq}:{head}"
+
+
+@contextmanager
+def opened(source: Path) -> Iterator[Exported]:
+    """An exported shop, folder or zip. Raises Unreadable."""
+    try:
+        if source.is_dir():
+            found = (p.relative_to(source).as_posix() for p in source.rglob("*") if not p.is_dir())
+            yield _exported(source, tuple(sorted(found)), lambda name: (source / name).read_bytes())
+            return
+        with zipfile.ZipFile(source) as archive:
+            names = tuple(info.orig_filename for info in archive.infolist() if not info.is_dir())
+            yield _exported(source, names, lambda name: _from_zip(archive, name))
+    except (OSError, zipfile.BadZipFile, NotImplementedError, KeyError) as fault:
+        reason = getattr(fault, "strerror", None) or str(fault)
+        raise Unreadable(f"{visible(str(source))} is no exported shop that can be read: {reason}") from fault
+
+
+def fill(facts: Session, exported: Exported) -> tuple[int, str]:
+    """Put journal and blobs into empty tables; entries and head. Raises Tampered naming the line or file."""
+    if len(set(exported.names)) != len(exported.names):
+        raise Tampered(f"{exported.source}: a file is in it more than once")
+    head, count = START, 0
+    for row in _rows(exported):
+        facts.execute(insert(JournalRow), [_fields(row)])
+        head, count = row.hash, row.seq
+    if exported.head != f"{count}:{head}" or exported.entries != count:
+        raise Tampered(
+            f"{_LINES} ends at line {count} ({head[:12]}), but {_ABOUT} names the head {exported.head[:24]}: "
+            "lines are missing at its end, or it was changed"
+        )
+    for name in exported.names:
+        if name in (_ABOUT, _LINES):
+            continue
+        digest, data = name.removeprefix(_BLOBS), exported.read(name)
+        if not name.startswith(_BLOBS) or sha256(data) != digest:
+            raise Tampered(
+                f"{visible(name)} does not hold the bytes it is named by: it was changed or put in"
+            )
+        facts.execute(insert(BlobRow), [{"sha256": digest, "data": data}])
+    return count, f"{count}:{head}"
+
+
+def refusal(exported: Exported, found: Finding) -> Tampered:
+    """What `verify` finds in a filled shop, with the line or file that it comes from."""
+    at = found.where.removeprefix("entry ")
+    if found.where.startswith("entry "):
+        return Tampered(f"{_LINES} line {at}: {found.message}")
+    if found.code.startswith("blob"):
+        return Tampered(f"{_BLOBS}{at}: {found.message}")
+    return Tampered(f"{exported.source}: {found.message}")
+
+
+def _exported(source: Path, names: tuple[str, ...], read: Callable[[str], bytes]) -> Exported:
+    try:
+        about = json.loads(read(_ABOUT))
+        if about["format"] != FORMAT:
+            raise Unreadable(
+                f"{_ABOUT} is of format {about['format']!r}; this program reads {FORMAT}: update it"
+            )
+        return Exported(visible(str(source)), str(about["head"]), int(about["entries"]), names, read)
+    except (ValueError, TypeError, KeyError) as fault:
+        raise Unreadable(f"{_ABOUT} in {visible(str(source))} does not read as an exported shop") from fault
+
+
+def _rows(exported: Exported) -> Iterator[Sealed]:
+    """Every line as a row behind the one before. Raises Tampered naming the line."""
+    previous = START
+    lines = exported.read(_LINES).split(b"\n")
+    if lines.pop() != b"":
+        raise Tampered(f"{_LINES} does not end with a whole line: it was cut")
+    for number, line in enumerate(lines, start=1):
+        row = _row(line, number)
+        if row.seq != number or row.previous != previous:
+            raise Tampered(f"{_LINES} line {number}: it does not stand behind line {number - 1}")
+        if row.hash != row_hash(row.previous, row.body, row.signature):
+            raise Tampered(f"{_LINES} line {number}: it is not what was written, its hash is another")
+        previous = row.hash
+        yield row
+
+
+def _row(line: bytes, number: int) -> Sealed:
+    try:
+        data = json.loads(line)
+        if canonical(data) != line or data.keys() != _FIELDS:
+            raise ValueError("not canonical")  # noqa: TRY301 - one refusal for all of them
+        row = Sealed(data["seq"], data["previous"], data["body"].encode(), data["hash"], data["signature"])
+        row_hash(row.previous, row.body, row.signature)
+    except (ValueError, TypeError, AttributeError, RecursionError, FitupError) as fault:
+        raise Tampered(f"{_LINES} line {number}: it does not read as a row of a journal") from fault
+    return row
+
+
+def _fields(row: Sealed) -> dict[str, Any]:
+    return {name: getattr(row, name) for name in sorted(_FIELDS)}
+
+
+def _files(facts: Session, about: dict[str, Any]) -> Iterator[tuple[str, bytes]]:
+    yield _ABOUT, canonical(about)
+    lines = (canonical({**_fields(r), "body": r.body.decode()}) + b"\n" for r in sealed_rows(facts))
+    yield _LINES, b"".join(lines)
+    for digest in facts.exec(select(BlobRow.sha256).order_by(BlobRow.sha256)).all():
+        data = facts.exec(select(BlobRow.data).where(BlobRow.sha256 == digest)).one()
+        if sha256(data) != digest:
+            raise Tampered(f"kept bytes {digest[:12]} were changed in the shop; see fitup verify")
+        yield f"{_BLOBS}{digest}", data
+
+
+def _shop(facts: Session) -> str:
+    first = facts.exec(select(JournalRow.body).order_by(JournalRow.seq).limit(1)).first()  # type: ignore[arg-type]  # a column at run time
+    ident: str = json.loads(first)["shop"] if first else ""
+    return ident
+
+
+def _from_zip(archive: zipfile.ZipFile, name: str) -> bytes:
+    if archive.getinfo(name).file_size > _MOST_ONE:
+        raise zipfile.BadZipFile(f"{visible(name)} is larger than anything a shop keeps")
+    return archive.read(name)
+
+
+@contextmanager
+def _aside(out: Path) -> Iterator[Path]:
+    """A passing name beside `out` that takes its place when all went well, and is gone otherwise."""
+    beside = out.parent / f".fitup-{secrets.token_hex(8)}.part"
+    try:
+        yield beside
+        beside.rename(out)
+        _sync(out.parent)
+    except (OSError, sqlite3.Error) as fault:
+        _remove(beside)
+        reason = getattr(fault, "strerror", None) or str(fault)
+        raise BadInput(f"cannot write {visible(str(out))}: {reason}; nothing was left there") from fault
+    except BaseException:
+        _remove(beside)
+        raise
+
+
+def _remove(path: Path) -> None:
+    if path.is_dir():
+        shutil.rmtree(path, ignore_errors=True)
+    else:
+        with suppress(OSError):
+            path.unlink()
+
+
+def _sync(path: Path) -> None:
+    if os.name == "nt" and path.is_dir():
+        return
+    handle = os.open(path, os.O_RDONLY if path.is_dir() else os.O_RDWR)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,189 @@
+"""Keys come and go; what was signed with them earlier stays good, and a person with two keys is one person."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+
+import pytest
+from bench_shop import PASSPHRASE
+
+from ledger.acts.base import make
+from ledger.acts.keys import ChangeKey
+from ledger.acts.release import EnrolPerson
+from ledger.cli import main
+from ledger.domain.canonical import canonical
+from ledger.domain.errors import BadInput, NotReleasable, Tampered, UnknownName
+from ledger.store.sealed import keys_folder, row_hash
+
+BOTH = ("BASE", "TURN")
+WHY = {"reason": "the laptop was lost"}
+
+
+def key_of(bench, name):
+    return bench.shop.keys(name)[-1].key
+
+
+def replace(bench, name="Jonas", *, by="Mira", **more):
+    return bench.shop.change_key(name, retires=key_of(bench, name)[:12], new=PASSPHRASE, by=by, **WHY, **more)
+
+
+def test_a_replaced_key_leaves_earlier_signatures_good(bench):
+    bench.sign_all(*BOTH)
+    made = replace(bench)
+    assert all(v.go for v in bench.shop.verdicts(BOTH))
+    assert [k.in_force for k in bench.shop.keys("Jonas")] == [False, True]
+    assert bench.shop.people()[0][2] == made
+    bench.shop.lock(BOTH, "Jonas", bench.folder / "out")
+    assert bench.shop.verify() == ()
+
+
+def test_a_retired_key_signs_nothing_more(bench):
+    bench.shop.change_key("Jonas", retires=key_of(bench, "Jonas"), by="Mira", **WHY)
+    with pytest.raises(BadInput, match="no key in force"):
+        bench.shop.sign(BOTH, "checked", "Jonas", {})
+    made = bench.shop.change_key("Jonas", new=PASSPHRASE, by="Mira", **WHY)
+    assert bench.shop.people()[0][2] == made
+    bench.sign_all(*BOTH)
+    assert all(v.go for v in bench.shop.verdicts(BOTH))
+
+
+def test_a_key_in_wrong_hands_is_retired_from_an_earlier_entry_on(bench):
+    bench.sign_all(*BOTH)
+    signed = bench.shop.journal()
+    entry = next(e.seq for e in signed if e.kind == "sign_off" and e.by == "Jonas")
+    replace(bench, until=entry)
+    assert "role_missing" in bench.codes("BASE")
+    assert bench.shop.keys("Jonas")[0].disowned == (entry,)
+    with pytest.raises(NotReleasable):
+        bench.shop.lock(BOTH, "Jonas", bench.folder / "out")
+    bench.shop.sign(BOTH, "checked", "Jonas", {})
+    assert all(v.go for v in bench.shop.verdicts(BOTH))
+    assert bench.shop.verify() == ()
+
+
+@pytest.mark.parametrize("entry", [1, 10_000])
+def test_a_key_is_not_retired_from_before_it_was_known_or_from_the_future(bench, entry):
+    with pytest.raises(BadInput, match="cannot be retired from entry"):
+        replace(bench, until=entry)
+
+
+def test_one_person_with_two_keys_counts_once(bench):
+    first = key_of(bench, "Mira")
+    bench.shop.sign(BOTH, "drawn", "Mira", {})
+    second = bench.shop.change_key("Mira", new=PASSPHRASE, by="Mira", **WHY)
+    (keys_folder() / f"{first}.pem").rename(bench.folder / "other-seat.pem")
+    bench.shop.sitting._keys.clear()
+    bench.shop.sign(BOTH, "checked", "Mira", {})
+    (verdict,) = bench.shop.verdicts(["BASE"])
+    assert {s.person for s in verdict.signed} == {"Mira"}
+    assert [s.where for s in verdict.stops if s.code == "role_missing"] == ["checked"]
+    assert [k.in_force for k in bench.shop.keys("Mira")] == [True, True]
+    assert {e.act.get("key") for e in bench.shop.journal() if e.kind == "sign_off"} == {first, second}
+    assert bench.shop.policy().people == 2
+
+
+def test_a_key_is_nobody_elses_not_even_a_retired_one(bench):
+    old = key_of(bench, "Jonas")
+    replace(bench)
+    for act in (
+        make(EnrolPerson, name="Ada", key=old, roles=("drawn",)),
+        make(EnrolPerson, name="Ada", key=key_of(bench, "Jonas"), roles=("drawn",)),
+    ):
+        with pytest.raises(BadInput, match=r"somebody|someone"):
+            bench.shop.do(act, by="Ada")
+
+
+def test_a_change_of_keys_has_no_way_around_its_signature(bench):
+    act = make(
+        ChangeKey, name="Mira", person="Mira", key="0" * 64, nonce="0" * 32, head=f"1:{'0' * 64}", **WHY
+    )
+    with pytest.raises(BadInput, match="signed act"):
+        bench.shop.do(act, by="Mira")
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"retires": "ffff"}, "no key in force"),
+        ({"retires": ""}, "neither a key"),
+        ({"name": "Nobody", "new": "x"}, "no person"),
+        ({"new": ""}, "empty passphrase"),
+        ({"new": "x", "reason": " "}, "needs a reason"),
+    ],
+)
+def test_a_change_of_keys_that_cannot_be_is_refused_and_leaves_no_key(bench, change, told):
+    keys, entries = sorted(keys_folder().iterdir()), len(list(bench.shop.journal()))
+    with pytest.raises((BadInput, UnknownName), match=told):
+        bench.shop.change_key(**{"name": "Jonas", "by": "Mira", **WHY, **change})
+    assert sorted(keys_folder().iterdir()) == keys
+    assert len(list(bench.shop.journal())) == entries
+
+
+def test_the_last_key_of_a_shop_is_replaced_not_retired(bench):
+    bench.shop.change_key("Jonas", retires=key_of(bench, "Jonas"), by="Mira", **WHY)
+    with pytest.raises(BadInput, match="last key"):
+        bench.shop.change_key("Mira", retires=key_of(bench, "Mira"), by="Mira", **WHY)
+    replace(bench, "Mira")
+    bench.shop.sign(BOTH, "drawn", "Mira", {})
+
+
+def forge(bench, seq, **changed):
+    """Write entry `seq` behind the last one again, with a chain that holds, as an attacker at the file would."""
+    bench.shop.close()
+    raw = sqlite3.connect(bench.place)
+    last, previous = raw.execute("SELECT seq, hash FROM journal ORDER BY seq DESC LIMIT 1").fetchone()
+    body, signature = raw.execute("SELECT body, signature FROM journal WHERE seq = ?", (seq,)).fetchone()
+    whole = json.loads(body)
+    body = canonical({**whole, "seq": last + 1, "act": {**whole["act"], **changed}})
+    row = (last + 1, previous, body, row_hash(previous, body, signature), signature)
+    raw.execute("INSERT INTO journal VALUES (?, ?, ?, ?, ?)", row)
+    raw.commit()
+    raw.close()
+    return last + 1
+
+
+def test_a_signature_put_in_a_second_time_is_not_followed_and_is_named(bench):
+    bench.sign_all(*BOTH)
+    entry = forge(bench, next(e.seq for e in bench.shop.journal() if e.kind == "sign_off"))
+    with pytest.raises(Tampered, match=f"entry {entry} uses a signature a second time"):
+        bench.reopen()
+
+
+def test_a_sign_off_under_another_nonce_without_its_signature_counts_for_nothing(bench):
+    bench.shop.sign(BOTH, "drawn", "Jonas", {})
+    entry = forge(bench, bench.shop.news(0)[0], role="checked", nonce="1" * 32)
+    bench.reopen()
+    assert {s.where for s in bench.shop.verdicts(["BASE"])[0].stops if s.code == "role_missing"} == {
+        "checked"
+    }
+    assert ("signature_bad", f"entry {entry}") in {(f.code, f.where) for f in bench.shop.verify()}
+
+
+def test_a_lock_put_in_a_second_time_locks_no_later_revision(bench):
+    bench.lock(*BOTH)
+    lock = next(e.seq for e in bench.shop.journal() if e.kind == "lock")
+    from ledger.acts.parts import NewRevision
+
+    bench.do(NewRevision, number="BASE", reason="wider")
+    forge(bench, lock, nonce="1" * 32)
+    assert not bench.reopen().part("BASE").locked
+    assert "signature_bad" in {f.code for f in bench.shop.verify()}
+
+
+def test_keys_on_the_command_line(bench, capsys, monkeypatch):
+    (bench.folder / "pass").write_text(PASSPHRASE)
+    monkeypatch.setenv("FITUP_PASSPHRASE_FILE", str(bench.folder / "pass"))
+    old = key_of(bench, "Jonas")
+
+    def run(*words):
+        code = main(["--shop", bench.place, "--json", *words])
+        return code, json.loads(capsys.readouterr().out)
+
+    code, said = run("key", "Jonas", "--add", "--retire", old[:8], "--reason", "lost", "--by", "Mira")
+    assert (code, [k["until"] > 0 for k in said["keys"]]) == (0, [True, False])
+    code, said = run("key", "Jonas")
+    assert (code, said["keys"][0]["reason"]) == (0, "lost")
+    assert run("key", "Jonas", "--add", "--by", "Mira")[0] == 2
+    assert main(["--shop", bench.place, "key", "Jonas"]) == 0
+    assert f"{old[:16]}  known since entry" in capsys.readouterr().out

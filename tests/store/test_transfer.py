@@ -1,0 +1,259 @@
+"""A shop goes out whole and comes in the same, or not at all; a copy is taken while others work."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sqlite3
+import subprocess
+import sys
+import threading
+import zipfile
+
+import pytest
+from small_shop import answer, ask, edit, small_shop
+
+from ledger.cli import main
+from ledger.domain.canonical import canonical
+from ledger.domain.errors import BadInput, NewerProgram, Tampered, Unreadable
+from ledger.keeping import examine
+from ledger.shop import Shop
+from ledger.store.journal import dump_facts
+
+
+@pytest.fixture
+def place(tmp_path, clock):
+    where = str(tmp_path / "fitup.db")
+    shop = small_shop(where, clock)
+    shop.close()
+    return where
+
+
+@pytest.fixture
+def out(place, tmp_path):
+    with Shop(place, ask) as shop:
+        shop.export(tmp_path / "out")
+    return tmp_path / "out"
+
+
+def facts_of(place):
+    with Shop(place, ask) as shop, shop.store.reading() as facts:
+        return dump_facts(facts)
+
+
+def test_a_locked_shop_goes_out_and_comes_in_with_the_same_head_facts_and_bytes(bench, tmp_path):
+    bench.lock("BASE", "TURN")
+    before = bench.shop.packet("BASE")
+    for name in ("whole", "whole.zip"):
+        head = bench.shop.export(tmp_path / name)
+        there = str(tmp_path / f"{name}.db")
+        with Shop.bring_in(there, tmp_path / name, ask) as other:
+            assert ":".join(map(str, other.head())) == head
+            assert other.packet("BASE") == before
+        assert facts_of(there) == facts_of(bench.place)
+        assert examine(there, since=head).whole
+        shutil.rmtree(tmp_path / name, ignore_errors=True)
+
+
+def test_an_exported_shop_is_plain_lines_and_files(out, place):
+    lines = [json.loads(line) for line in (out / "journal.jsonl").read_bytes().splitlines()]
+    assert [row["seq"] for row in lines] == list(range(1, 9))
+    assert json.loads(lines[2]["body"])["act"]["kind"] == "record_part"
+    about = json.loads((out / "shop.json").read_bytes())
+    assert about["head"] == examine(place).head
+
+
+def test_two_exports_of_one_shop_are_the_same_bytes(place, tmp_path):
+    with Shop(place, ask) as shop:
+        shop.export(tmp_path / "a.zip")
+        shop.export(tmp_path / "b.zip")
+    assert (tmp_path / "a.zip").read_bytes() == (tmp_path / "b.zip").read_bytes()
+
+
+def test_the_zip_of_a_shop_is_read_by_another_tool(place, tmp_path):
+    with Shop(place, ask) as shop:
+        shop.export(tmp_path / "a.zip")
+    command = [sys.executable, "-m", "zipfile", "-t", str(tmp_path / "a.zip")]
+    if shutil.which("unzip"):
+        command = ["unzip", "-tqq", str(tmp_path / "a.zip")]
+    assert subprocess.run(command, check=False, capture_output=True).returncode == 0
+
+
+def changed(line, **fields):
+    return canonical({**json.loads(line), **fields})
+
+
+def retold(line):
+    return changed(line, body=json.loads(line)["body"].replace("12 mm", "99 mm"))
+
+
+@pytest.mark.parametrize(
+    ("harm", "told"),
+    [
+        (lambda lines: [*lines[:2], retold(lines[2]), *lines[3:]], "line 3: it is not what was written"),
+        (lambda lines: [*lines[:2], *lines[3:]], "line 3: it does not stand behind line 2"),
+        (lambda lines: [*lines[:3], lines[2], *lines[3:]], "line 4: it does not stand behind"),
+        (lambda lines: [lines[1], lines[0], *lines[2:]], "line 1: it does not stand behind"),
+        (lambda lines: lines[:-1], "ends at line 7"),
+        (lambda _lines: [], "ends at line 0"),
+        (lambda lines: [*lines[:4], b"{}", *lines[5:]], "line 5: it does not read as a row"),
+        (lambda lines: [*lines[:4], b" " + lines[4], *lines[5:]], "line 5: it does not read as a row"),
+        (lambda lines: [*lines[:4], changed(lines[4], more=1), *lines[5:]], "line 5: it does not read"),
+        (lambda lines: [*lines[:4], changed(lines[4], hash="x"), *lines[5:]], "line 5"),
+        (lambda lines: [*lines[:4], b"\xff\xfe", *lines[5:]], "line 5: it does not read"),
+    ],
+)
+def test_what_was_altered_is_refused_naming_the_line_and_nothing_is_left(out, tmp_path, harm, told):
+    lines = (out / "journal.jsonl").read_bytes().splitlines()
+    (out / "journal.jsonl").write_bytes(b"".join(line + b"\n" for line in harm(lines)))
+    with pytest.raises(Tampered, match=told):
+        Shop.bring_in(str(tmp_path / "new.db"), out, ask)
+    assert not list(tmp_path.glob("new.db*"))
+
+
+def test_a_journal_cut_within_a_line_is_refused(out, tmp_path):
+    data = (out / "journal.jsonl").read_bytes()
+    (out / "journal.jsonl").write_bytes(data[:-1])
+    with pytest.raises(Tampered, match="was cut"):
+        Shop.bring_in(str(tmp_path / "new.db"), out, ask)
+
+
+@pytest.mark.parametrize(
+    ("harm", "told"),
+    [
+        (lambda out: (out / "shop.json").unlink(), Unreadable),
+        (lambda out: (out / "shop.json").write_text('{"format": 2}'), Unreadable),
+        (lambda out: (out / "shop.json").write_text("[]"), Unreadable),
+        (lambda out: (out / "journal.jsonl").unlink(), Unreadable),
+        (lambda out: (out / "blobs" / ("0" * 64)).write_bytes(b"more"), Tampered),
+        (lambda out: (out / "notes.txt").write_bytes(b"more"), Tampered),
+        (shutil.rmtree, Unreadable),
+    ],
+)
+def test_what_is_no_exported_shop_is_refused(out, tmp_path, harm, told):
+    harm(out)
+    with pytest.raises(told):
+        Shop.bring_in(str(tmp_path / "new.db"), out, ask)
+    assert not list(tmp_path.glob("new.db*"))
+
+
+def test_a_blob_altered_or_left_out_is_refused_by_its_name(bench, tmp_path):
+    bench.shop.export(tmp_path / "out")
+    blob = min((tmp_path / "out" / "blobs").iterdir())
+    data = blob.read_bytes()
+    for harm in (lambda: blob.write_bytes(data + b" "), blob.unlink):
+        harm()
+        with pytest.raises(Tampered, match=blob.name):
+            Shop.bring_in(str(tmp_path / "new.db"), tmp_path / "out", ask)
+
+
+def test_a_shop_with_a_forged_signature_does_not_come_in(bench, tmp_path):
+    bench.shop.sign(("BASE", "TURN"), "drawn", "Mira", {})
+    bench.shop.export(tmp_path / "out.zip")
+    with zipfile.ZipFile(tmp_path / "out.zip") as archive:
+        archive.extractall(tmp_path / "out")
+    from ledger.store.sealed import row_hash
+
+    lines = (tmp_path / "out/journal.jsonl").read_bytes().splitlines()
+    row = json.loads(lines[-1])
+    row["signature"] = "ab" * 64
+    row["hash"] = row_hash(row["previous"], row["body"].encode(), row["signature"])
+    (tmp_path / "out/journal.jsonl").write_bytes(b"\n".join([*lines[:-1], canonical(row)]) + b"\n")
+    about = json.loads((tmp_path / "out/shop.json").read_bytes())
+    (tmp_path / "out/shop.json").write_bytes(canonical({**about, "head": f"{row['seq']}:{row['hash']}"}))
+    with pytest.raises(Tampered, match=f"line {row['seq']}: the signature"):
+        Shop.bring_in(str(tmp_path / "new.db"), tmp_path / "out", ask)
+
+
+def test_nothing_is_written_over(out, place, tmp_path):
+    with Shop(place, ask) as shop:
+        for verb in (shop.export, shop.backup):
+            with pytest.raises(BadInput, match="there already"):
+                verb(out)
+    with pytest.raises(BadInput, match="there already"):
+        Shop.bring_in(place, out, ask)
+    assert examine(place).whole
+
+
+def test_a_copy_taken_while_another_seat_writes_is_whole_and_is_extended(place, tmp_path):
+    stop = threading.Event()
+    with Shop(place, ask) as reader, Shop(place, ask) as writer:
+
+        def work():
+            while not stop.is_set():
+                answer(writer)
+
+        thread = threading.Thread(target=work)
+        thread.start()
+        heads = [reader.backup(tmp_path / f"copy{k}.db") for k in range(4)]
+        stop.set()
+        thread.join()
+    for k, head in enumerate(heads):
+        copy = str(tmp_path / f"copy{k}.db")
+        assert (examine(copy).whole, examine(copy).head) == (True, head)
+        assert examine(place, since=head).whole
+    assert not list(tmp_path.glob("*.part"))
+
+
+def test_a_shop_of_an_older_program_opens_by_following_its_journal(place):
+    before = facts_of(place)
+    edit(place, "DROP TABLE fact_key; UPDATE fact_stamp SET schema_digest = 'older', writer = '0.0.9'")
+    assert facts_of(place) == before
+    assert examine(place).whole
+
+
+def newer(place, kind=None):
+    """Entry 9 by program 9.0.0, and fact tables as only that one knows them."""
+    from ledger.acts.base import make
+    from ledger.acts.parts import AskQuestion
+    from ledger.keeping import follow
+    from ledger.store.journal import Store
+    from ledger.store.place import connect
+
+    with Shop(place, ask) as shop:
+        ident = shop.ident
+    store = Store(connect(place), follow if kind is None else lambda _facts, _row: None, "9.0.0")
+    act = make(AskQuestion, number="P0", ident="Q2", text="Which side?").model_dump(mode="json")
+    with store.writing() as facts:
+        store.append(facts, shop=ident, by="Mira", act={**act, **({"kind": kind} if kind else {})})
+    store.close()
+    edit(place, "DROP TABLE fact_part; UPDATE fact_stamp SET schema_digest = 'newer', writer = '9.0.0'")
+
+
+def test_a_shop_of_a_newer_program_is_read_and_not_written(place, tmp_path):
+    newer(place)
+    raw = sqlite3.connect(place)
+    before = list(raw.iterdump())
+    with Shop(place, ask) as shop:
+        assert {q.ident for q in shop.part("P0").questions} == {"Q1", "Q2"}
+        assert len(list(shop.journal())) == 9
+        assert shop.verdicts(["P0"])
+        shop.export(tmp_path / "out")
+        with pytest.raises(BadInput, match="newer program has written"):
+            answer(shop)
+    assert list(raw.iterdump()) == before
+    raw.close()
+
+
+def test_an_entry_beyond_this_program_says_update(place):
+    newer(place, kind="grind_edge")
+    with pytest.raises(NewerProgram, match="grind_edge"):
+        Shop(place, ask)
+    assert "newer_program" in {f.code for f in examine(place).problems}
+
+
+def test_out_in_and_copied_on_the_command_line(place, tmp_path, capsys):
+    def run(*words):
+        code = main(["--json", *words])
+        return code, json.loads(capsys.readouterr().out)
+
+    head = examine(place).head
+    assert run("export", str(tmp_path / "a"), "--shop", place) == (
+        0,
+        {"done": f"exported to {tmp_path / 'a'}, head {head}", "out": str(tmp_path / "a"), "head": head},
+    )
+    code, said = run("import", str(tmp_path / "a"), "--shop", str(tmp_path / "new.db"))
+    assert (code, said["head"]) == (0, head)
+    code, said = run("backup", str(tmp_path / "copy.db"), "--shop", place)
+    assert (code, said["head"]) == (0, head)
+    assert run("import", str(tmp_path / "none"), "--shop", str(tmp_path / "x.db"))[0] == 3

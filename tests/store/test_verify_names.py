@@ -1,0 +1,186 @@
+"""Every raw edit of a shop's file is found, and what is wrong is named: entry, row, blob, table or guard."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sqlite3
+
+import pytest
+from small_shop import answer, ask, chained_anew, edit, small_shop
+
+from ledger.cli import main
+from ledger.domain.errors import BadInput, Tampered
+from ledger.keeping import examine
+from ledger.shop import Shop
+from ledger.store.chain import read_head
+
+
+@pytest.fixture
+def place(tmp_path, clock):
+    where = str(tmp_path / "fitup.db")
+    shop = small_shop(where, clock)
+    with shop.store.writing() as facts:
+        shop.store.keep(facts, b"kept bytes")
+    shop.close()
+    edit(where, "DELETE FROM blob")
+    return where
+
+
+def found(place, **more):
+    return {(f.code, f.where) for f in examine(place, **more).problems}
+
+
+def test_a_whole_shop_has_no_problems(place):
+    seen = examine(place)
+    assert (seen.problems, seen.entries, seen.whole, seen.clock_set_back) == ((), 8, True, ())
+
+
+BODY = "CAST(replace(CAST(body AS TEXT), '12 mm', '99 mm') AS BLOB)"
+
+
+@pytest.mark.parametrize(
+    ("script", "code", "where"),
+    [
+        (f"UPDATE journal SET body = {BODY} WHERE seq = 3", "entry_changed", "entry 3"),
+        ("UPDATE journal SET signature = 'ab' WHERE seq = 4", "entry_changed", "entry 4"),
+        ("UPDATE journal SET hash = 'nonsense' WHERE seq = 4", "entry_changed", "entry 4"),
+        ("UPDATE journal SET body = 'text' WHERE seq = 4", "entry_changed", "entry 4"),
+        ("UPDATE journal SET body = x'7b' WHERE seq = 4", "entry_unreadable", "entry 4"),
+        ("DELETE FROM journal WHERE seq = 5", "entry_missing", "entry 5"),
+        ("DELETE FROM journal WHERE seq IN (3, 4, 5)", "entry_missing", "entry 3"),
+        ("DELETE FROM journal WHERE seq = 1", "entry_missing", "entry 1"),
+        ("DELETE FROM journal WHERE seq = 8", "tail_cut", "entry 8"),
+        ("UPDATE journal SET seq = 90 WHERE seq = 8", "entry_missing", "entry 8"),
+        ("UPDATE journal SET seq = -1 WHERE seq = 1", "entry_missing", "entry 1"),
+        (
+            (
+                "UPDATE journal SET seq = 50 WHERE seq = 4; UPDATE journal SET seq = 4 WHERE seq = 5;"
+                "UPDATE journal SET seq = 5 WHERE seq = 50"
+            ),
+            "entry_changed",
+            "entry 4",
+        ),
+        (
+            "INSERT INTO journal SELECT 9, hash, body, substr(previous, 1, 63) || 'f', '' FROM journal WHERE seq = 8",
+            "entry_changed",
+            "entry 9",
+        ),
+        ("UPDATE fact_part SET thickness = '99 mm' WHERE number = 'P1'", "fact_changed", "fact_part P1, A"),
+        ("DELETE FROM fact_question WHERE number = 'P1'", "fact_changed", "fact_question P1, Q1"),
+        (
+            "INSERT INTO fact_question VALUES ('P1', 'Q9', 'forged', 'yes')",
+            "fact_changed",
+            "fact_question P1, Q9",
+        ),
+        ("UPDATE fact_person SET key = 'ff'", "fact_changed", "fact_person Mira"),
+        ("UPDATE fact_stamp SET seq = 3", "bad_stamp", "fact_stamp"),
+        ("DELETE FROM fact_stamp", "bad_stamp", "fact_stamp"),
+        ("INSERT INTO blob VALUES ('00ff', x'00')", "blob_changed", "00ff"),
+        ("ALTER TABLE fact_part ADD COLUMN forged TEXT", "table_changed", "fact_part"),
+        ("ALTER TABLE fact_part DROP COLUMN note", "fact_changed", "fact_part"),
+        ("DROP TABLE fact_mate", "table_changed", "fact_mate"),
+        ("ALTER TABLE journal ADD COLUMN forged TEXT", "table_changed", "journal"),
+        ("DROP TABLE blob", "table_changed", "blob"),
+    ],
+)
+def test_a_raw_edit_is_found_and_named(place, script, code, where):
+    edit(place, script)
+    assert (code, where) in found(place)
+    assert main(["--shop", place, "--json", "verify"]) == 4
+
+
+@pytest.mark.parametrize("name", ["journal_grows_by_one", "journal_keeps", "blob_once", "blob_stays"])
+def test_a_guard_that_was_dropped_or_made_toothless_is_named_and_nothing_is_written(place, name):
+    raw = sqlite3.connect(place)
+    raw.execute(f"DROP TRIGGER {name}")
+    raw.commit()
+    assert ("trigger_gone", name) in found(place)
+    with Shop(place, ask) as shop, pytest.raises(Tampered, match=f"guard {name}"):
+        answer(shop)
+    raw.execute(f"CREATE TRIGGER {name} BEFORE UPDATE ON journal BEGIN SELECT 1; END")
+    raw.commit()
+    raw.close()
+    assert ("trigger_gone", name) in found(place)
+
+
+def test_a_trigger_of_somebody_elses_is_named_and_nothing_is_written(place):
+    edit(place, "CREATE TRIGGER spy AFTER INSERT ON fact_part BEGIN SELECT 1; END")
+    assert ("trigger_strange", "spy") in found(place)
+    with Shop(place, ask) as shop, pytest.raises(Tampered, match="spy"):
+        answer(shop)
+
+
+def test_a_fact_says_what_it_reads_what_it_should_and_since_which_entry(place):
+    with Shop(place, ask) as shop:
+        entry = answer(shop)
+    edit(place, "UPDATE fact_question SET answer = 'paint' WHERE number = 'P0'")
+    (odd,) = examine(place).problems
+    assert odd.message == (
+        "fact_question: the row P0, Q1 answer reads 'paint', the entries say 'zinc' "
+        f"(changed after entry {entry})"
+    )
+
+
+def test_a_shop_whose_facts_were_edited_is_mended_by_following_its_journal(place):
+    edit(place, "UPDATE fact_part SET thickness = '99 mm'; UPDATE fact_stamp SET seq = 3")
+    Shop(place, ask).close()
+    assert examine(place).whole
+
+
+def test_a_journal_rewritten_with_a_right_chain_does_not_extend_the_head_on_a_packet(place):
+    head = examine(place).head
+
+    def richer(_seq, body):
+        act = body["act"]
+        return {**body, "act": {**act, **({"thickness": "99 mm"} if "thickness" in act else {})}}
+
+    chained_anew(place, richer)
+    Shop(place, ask).close()
+    assert examine(place).whole
+    seen = found(place, since=head)
+    assert seen == {("head_not_here", "entry 8")}
+
+
+def test_an_older_copy_put_back_is_told_by_a_head_that_was_seen_since(place, tmp_path):
+    shutil.copy(place, tmp_path / "older.db")
+    with Shop(place, ask) as shop:
+        answer(shop)
+    old, new = examine(str(tmp_path / "older.db")).head, examine(place).head
+    assert found(place, since=old) == set()
+    assert found(place, since=new) == set()
+    shutil.copy(tmp_path / "older.db", place)
+    assert found(place) == set()
+    assert found(place, since=new) == {("head_not_here", "entry 9")}
+
+
+def test_since_on_the_command_line(place, capsys):
+    head = examine(place).head
+    assert main(["--shop", place, "verify", "--since", head[:14]]) == 0
+    assert f"and it extends {head[:14]}" in capsys.readouterr().out
+    assert main(["--shop", place, "--json", "verify", "--since", f"3:{'0' * 64}"]) == 4
+    (problem,) = json.loads(capsys.readouterr().out)["problems"]
+    assert (problem["code"], problem["where"]) == ("head_not_here", "entry 3")
+    assert main(["--shop", place, "verify", "out.zip", "--since", head]) == 2
+
+
+@pytest.mark.parametrize("text", ["", "7", "7:", "7:abc", "x:" + "0" * 64, "7:" + "g" * 64, "-1:" + "0" * 64])
+def test_what_is_no_head_is_refused(text):
+    with pytest.raises(BadInput, match="wanted SEQ:HASH"):
+        read_head(text)
+
+
+@pytest.mark.parametrize("at", [30, 1030, 5000, 9000, 20_000])
+def test_a_damaged_file_is_said_to_be_one_or_hides_nothing(place, at):
+    """One byte of the file turned over: either verify says so, or nothing that is read was touched."""
+    before = examine(place)
+    with open(place, "r+b") as file:  # noqa: PTH123 - in place
+        file.seek(at)
+        byte = file.read(1)
+        file.seek(at)
+        file.write(bytes([byte[0] ^ 0x41]))
+    try:
+        after = examine(place)
+    except Tampered:
+        return
+    assert not after.whole or after.head == before.head
