@@ -391,6 +391,7 @@ def binding_known(facts: Session, part: PartFact, text: str) -> Binding | None:
         else:
             labels_known(facts, part, bound.labels)
         _group_known(facts, part, bound.group)
+        _bends_known(facts, part, bound.bends)
     return bound
 
 

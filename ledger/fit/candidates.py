@@ -7,7 +7,9 @@ still counts. What it is *allowed* then is negative, by what its radius lacks.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import cmath
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import chain
 from typing import Final
@@ -38,6 +40,7 @@ class Table:
     Candidates of both plies, with matrices A x B: `swallow` as laid out, `allowed` as drawn, `astray` for displaced.
 
     `charge` is what the worst case takes from each pair. `of_a` and `of_b` say which fastening a candidate belongs to.
+    `planes` are core middles and half vectors of A, then of B.
     `small_a` and `small_b` are undeclared holes below the size of a candidate, with their fastening.
     """
 
@@ -49,6 +52,7 @@ class Table:
     allowed: Real
     astray: Real
     charge: Real
+    planes: tuple[tuple[Plane, Plane], tuple[Plane, Plane]]
     of_a: tuple[Fastening, ...]
     of_b: tuple[Fastening, ...]
 
@@ -59,14 +63,13 @@ class Table:
 
     def middles(self) -> tuple[Plane, Plane, Real]:
         """Core middles of A and B, and the length that slots add to each pair's play."""
-        a, ha = as_plane([h.core for h in self.a])
-        b, hb = as_plane([h.core for h in self.b])
+        (a, ha), (b, hb) = self.planes
         return a, b, np.abs(ha)[:, None] + np.abs(hb)[None, :]
 
     def offsets_mm(self, pose: Pose, among_a: list[int], among_b: list[int]) -> Real:
         """True core distances at a pose for some rows and columns; infinite where surely beyond astray."""
         a, b, slots = self.middles()
-        placed = np.array([complex(*pose.place((z.real, z.imag))) for z in a[among_a]])
+        placed = _placed(pose, a[among_a])
         apart = np.abs(placed[:, None] - b[among_b][None, :])
         grid = np.ix_(among_a, among_b)
         if slots.any():
@@ -76,6 +79,21 @@ class Table:
                 core_a, core_b = self.a[among_a[i]].core, self.b[among_b[k]].core
                 apart[i, k] = offset_mm(pose, core_a, core_b)[0]
         return np.asarray(apart)
+
+    def pairs_mm(self, pose: Pose, pairs: Sequence[tuple[int, int]]) -> Real:
+        """True core distances of some pairs at a pose."""
+        (a, ha), (b, hb) = self.planes
+        i, k = np.array(pairs, dtype=np.intp).reshape(-1, 2).T
+        apart = np.abs(_placed(pose, a[i]) - b[k])
+        for at in np.flatnonzero((ha[i] != 0) | (hb[k] != 0)):
+            apart[at] = offset_mm(pose, self.a[i[at]].core, self.b[k[at]].core)[0]
+        return np.asarray(apart)
+
+
+def _placed(pose: Pose, points: Plane) -> Plane:
+    """Points of A in B's coordinates."""
+    turn = cmath.rect(1, math.radians(pose.angle_deg))
+    return turn * (points.conj() if pose.flipped else points) + complex(pose.x_mm, pose.y_mm)
 
 
 def tabulate(case: PatternCase) -> Table:
@@ -101,6 +119,10 @@ def tabulate(case: PatternCase) -> Table:
         allowed=joined(lambda t: t.allowed, NEVER_MM),
         astray=joined(lambda t: t.astray, NEVER_MM),
         charge=joined(lambda t: t.charge, 0.0),
+        planes=(
+            _plane(tuple(chain.from_iterable(t.a for t in parts))),
+            _plane(tuple(chain.from_iterable(t.b for t in parts))),
+        ),
         of_a=tuple(chain.from_iterable(t.of_a for t in parts)),
         of_b=tuple(chain.from_iterable(t.of_b for t in parts)),
     )
@@ -129,6 +151,7 @@ def _tabulated(case: Fastening) -> Table:
                 thicker_mm=case.thicker_mm,
             ),
         ),
+        planes=(_plane(a), _plane(b)),
         of_a=(case,) * len(a),
         of_b=(case,) * len(b),
     )  # fmt: skip
@@ -167,6 +190,10 @@ def _candidates(ply: Ply, case: Fastening, side: Side) -> tuple[tuple[Hole, ...]
         tuple(h for h in ply.holes if low <= h.diameter_mm <= high),
         tuple(h for h in ply.holes if h.diameter_mm < low),
     )
+
+
+def _plane(holes: tuple[Hole, ...]) -> tuple[Plane, Plane]:
+    return as_plane([h.core for h in holes]) if holes else (np.zeros(0, complex), np.zeros(0, complex))
 
 
 def _radii(holes: tuple[Hole, ...]) -> Real:

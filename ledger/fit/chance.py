@@ -71,7 +71,7 @@ def chance_of(p: Plane, q: Plane, swallow: Real, flips: int) -> Chance:
     reach = max(typical, 1e-9)
     width, height = float(np.ptp(q.real)) + 2 * reach, float(np.ptp(q.imag)) + 2 * reach
     near = min(1.0, len(q) * math.pi * typical**2 / (width * height))
-    one, two = _lengths(p), np.sort(_lengths(q))
+    one, two = np.sort(_lengths(p)), np.sort(_lengths(q))  # in order they are found faster
     same = np.searchsorted(two, one + 2 * typical, "right") - np.searchsorted(two, one - 2 * typical, "left")
     random = len(one) * len(two) * min(1.0, 4 * typical / math.hypot(width, height))
     return Chance(len(p), int(same.sum()), random, 2 * flips, near)

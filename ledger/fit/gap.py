@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -19,13 +20,14 @@ import shapely
 from scipy.spatial import cKDTree
 
 from ledger.domain.shape import Contour, Point, arc_of
-from ledger.fit.chords import Chords, Edges, chords_of, edges_of
-from ledger.fit.overlap import Region, flat_ring
+from ledger.fit.chords import Chords, Edges, chords_of, corners_of, edges_between, edges_of, near_ones
+from ledger.fit.overlap import Region, finite, flat_corners
 from ledger.fit.protrusion import FINE_MM, farthest_out
 
 TOUCH_MM = 1e-9  # nearer than this is touching: the rounding of the closed forms
 _FIND_MM = 0.01  # sagitta of the chords that edges are found by
 _PROMISING = 24
+_WORTH_BOXES = 40_000  # pairs of chords
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,12 +84,11 @@ class _Edge:
 
 def smallest_gap(a: Region, b: Region) -> Gap:
     """The smallest distance between the material of two plates, 0 where they meet. Raises BadInput."""
-    for ring in (*a.rings, *b.rings):
-        flat_ring(ring, _FIND_MM)
-    near = _between(a.rings, b.rings, a.chord_error_mm + b.chord_error_mm)
-    for one, other in ((a, b), (b, a)):
-        place = _start(one.outline)
-        if near.distance_mm > 0 and _holds(other, place):
+    one, two = _flat(a.rings), _flat(b.rings)
+    near = _between(one, two, a.chord_error_mm + b.chord_error_mm)
+    for start, (edges, _), rings in ((a.outline, two, b.rings), (b.outline, one, a.rings)):
+        place = _start(start)
+        if near.distance_mm > 0 and _holds(edges.by_ring(len(rings)), place):
             return Gap(0.0, place, place, near.error_mm)
     return near
 
@@ -99,16 +100,15 @@ def clears(inner: Contour, opening: Contour) -> Gap:
     `at_a` lies on the ring, `at_b` on the rim. Inside, the distance is that of the true arcs.
     Sticking out, it is true for the place given, and the worst place is at most `error_mm` worse.
     """
-    flat_ring(inner, _FIND_MM)
-    flat_ring(opening, _FIND_MM)
+    one, two = _flat((inner,)), _flat((opening,))
     spent = inner.chord_error_mm + opening.chord_error_mm
-    near = _between((inner,), (opening,), spent)
-    if near.distance_mm > 0 and inside(opening, _start(inner)):
+    near = _between(one, two, spent)
+    if near.distance_mm > 0 and _inside(two[0], _start(inner)):
         return near
     place, slack = farthest_out(inner, opening)
     at_a = _nearest_of(_edges((inner,)), place)
     at_b = _nearest_of(_edges((opening,)), at_a)
-    out = 0.0 if inside(opening, at_a) else math.dist(at_a, at_b)
+    out = 0.0 if _inside(two[0], at_a) else math.dist(at_a, at_b)
     error = spent + slack + 2 * FINE_MM
     return Gap(-out, at_a, at_b, error) if out > TOUCH_MM else Gap(0.0, near.at_a, near.at_b, error)
 
@@ -119,10 +119,22 @@ def reach_to(rings: Iterable[Contour], point: Point) -> tuple[float, Point]:
     return math.dist(place, point), place
 
 
-def _between(ours: Sequence[Contour], theirs: Sequence[Contour], error_mm: float) -> Gap:
+@lru_cache(maxsize=16)  # a plate is held against several others, at its worst and as drawn
+def _flat(rings: tuple[Contour, ...]) -> tuple[Edges, Chords]:
+    """The edges of rings, and the chords that they are found by. Raises BadInput for a ring that is in doubt."""
+    edges = edges_between([finite(corners_of(ring)) for ring in rings])
+    chords = chords_of(edges, _FIND_MM)
+    ends = np.searchsorted(edges.ring[chords.edge], np.arange(1, len(rings)))
+    for corners in np.split(chords.start, ends):
+        flat_corners(corners)
+    return edges, chords
+
+
+def _between(ours: tuple[Edges, Chords], theirs: tuple[Edges, Chords], error_mm: float) -> Gap:
     """The smallest distance between two sets of rings, exact, among edges whose chords are near enough."""
-    e, f = edges_of(ours), edges_of(theirs)
-    one, two = chords_of(e, _FIND_MM), chords_of(f, _FIND_MM)
+    (e, one), (f, two) = ours, theirs
+    if len(one.edge) * len(two.edge) > _WORTH_BOXES:
+        one, two = near_ones(one, two, 4 * _FIND_MM)
     lines, others = _lines(one), _lines(two)
     tree = shapely.STRtree(others)
     reach = (
@@ -130,7 +142,8 @@ def _between(ours: Sequence[Contour], theirs: Sequence[Contour], error_mm: float
     )  # each chord is within one sagitta of its arc
     found = tree.query(lines, predicate="dwithin", distance=reach)
     apart = shapely.distance(lines[found[0]], others[found[1]])
-    found = found[:, apart <= float(apart.min()) + 4 * _FIND_MM]
+    off = one.off_mm[found[0]] + two.off_mm[found[1]] + TOUCH_MM
+    found = found[:, apart - off <= float((apart + off).min())]
     pairs = {(int(one.edge[i]), int(two.edge[j])) for i, j in found.T}
     best = Gap(math.inf, (0.0, 0.0), (0.0, 0.0))
     made: tuple[dict[int, _Edge], dict[int, _Edge]] = ({}, {})
@@ -247,14 +260,19 @@ def _start(ring: Contour) -> Point:
     return (x, y)
 
 
-def _holds(region: Region, p: Point) -> bool:
-    """Whether a point that is on no ring lies in the material."""
-    return inside(region.outline, p) and not any(inside(c, p) for c in region.cutouts)
+def _holds(rings: list[Edges], p: Point) -> bool:
+    """Whether a point that is on no ring lies in the material: inside the first and no other."""
+    outline, *cutouts = rings
+    return _inside(outline, p) and not any(_inside(c, p) for c in cutouts)
 
 
 def inside(ring: Contour, p: Point) -> bool:
+    """Whether a point off the ring lies inside it."""
+    return _inside(_flat((ring,))[0], p)
+
+
+def _inside(found: Edges, p: Point) -> bool:
     """Whether a point off the ring lies inside: a ray to the right crosses it an odd number of times."""
-    found = edges_of((ring,))
     middle = (found.start.imag + found.end.imag) / 2
     far = np.abs(found.end - found.start) * (1 + np.abs(found.bulge))
     level = np.flatnonzero(np.abs(middle - p[1]) <= far)  # no other edge can reach this height

@@ -71,8 +71,14 @@ class Layout:
 
 def lay_out(cores_a: Sequence[Core], cores_b: Sequence[Core], swallow: Real, *, flipped: bool) -> Layout:
     """Cores in mm, one pair to an index, as a layout."""
-    a, ha = as_plane(cores_a)
-    b, hb = as_plane(cores_b)
+    return lay_out_planes(as_plane(cores_a), as_plane(cores_b), swallow, flipped=flipped)
+
+
+def lay_out_planes(
+    side_a: tuple[Plane, Plane], side_b: tuple[Plane, Plane], swallow: Real, *, flipped: bool
+) -> Layout:
+    """Middles and half vectors in mm, one pair to an index, as a layout."""
+    (a, ha), (b, hb) = side_a, side_b
     if flipped:
         a, ha = a.conj(), ha.conj()
     middle_a, middle_b = complex(a.mean()), complex(b.mean())
@@ -88,8 +94,10 @@ def lay_out(cores_a: Sequence[Core], cores_b: Sequence[Core], swallow: Real, *, 
 
 def as_plane(cores: Sequence[Core]) -> tuple[Plane, Plane]:
     """Middles and half vectors of cores."""
-    first = np.array([complex(*core[0]) for core in cores])
-    last = np.array([complex(*core[-1]) for core in cores])
+    first = np.array([core[0] for core in cores], dtype=float).view(complex)[:, 0]
+    if all(len(core) == 1 for core in cores):
+        return first, np.zeros_like(first)
+    last = np.array([core[-1] for core in cores], dtype=float).view(complex)[:, 0]
     return (first + last) / 2, (last - first) / 2
 
 

@@ -20,7 +20,7 @@ from ledger.fit.joint import Real
 from ledger.fit.layout import Plane
 
 WORTH_A_RASTER: Final = 50_000
-MOST_CELLS: Final = 1200
+MOST_CELLS: Final = 400
 MARGIN_CELLS: Final = 12
 
 

@@ -18,7 +18,9 @@ from shapely.geometry.base import BaseGeometry
 
 from ledger.domain.errors import BadInput
 from ledger.domain.shape import Contour, Point, arc_of
-from ledger.fit.chords import STRAIGHT, chords_of, edges_of
+from ledger.fit.chords import STRAIGHT, chords_of, corners_of, edges_between
+from ledger.fit.joint import Real
+from ledger.fit.layout import Plane
 
 SAGITTA_MM = 0.002
 _ROUNDING = 1e-14  # of coordinate times length: what floating point may lose in an intersection
@@ -83,9 +85,19 @@ def flat_region(region: Region, sagitta_mm: float) -> BaseGeometry:
 
 def flat_ring(ring: Contour, sagitta_mm: float) -> shapely.Polygon:
     """The inside of one ring with its arcs flattened. Raises BadInput where that is in doubt."""
-    if not np.isfinite(np.asarray(ring.vertices, dtype=float)).all():
+    found = finite(corners_of(ring))
+    return flat_corners(chords_of(edges_between((found,)), sagitta_mm).start)
+
+
+def finite(corners: Real) -> Real:
+    """The corners of a ring, if they are numbers. Raises BadInput."""
+    if not np.isfinite(corners).all():
         raise BadInput("a contour has a coordinate that is not finite; read the drawing again")
-    corners = chords_of(edges_of((ring,)), sagitta_mm).start
+    return corners
+
+
+def flat_corners(corners: Plane) -> shapely.Polygon:
+    """The inside of a ring of straight edges. Raises BadInput where that is in doubt."""
     if len(corners) < 3:  # noqa: PLR2004 - a polygon has three corners
         raise BadInput("a contour has fewer than three corners; read the drawing again")
     polygon = shapely.Polygon(np.column_stack([corners.real, corners.imag]))

@@ -82,6 +82,15 @@ class _Hunt:
     seen: set[tuple[int, ...]] = field(default_factory=set)
     scored: int = 0
     refined: int = 0
+    near: Nearby = field(init=False)
+    alike: bool = field(init=False)
+    tight: Real = field(init=False)
+    slack: Real = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.near = Nearby(self.q, float(self.swallow.max()))
+        self.tight, self.slack = 1.1 * self.swallow + APART, 1.5 * self.swallow + APART
+        self.alike = float(np.ptp(self.swallow)) == 0
 
 
 def find_pairings(plates: Plates, flips: tuple[bool, ...], least: int) -> Search:
@@ -139,14 +148,13 @@ def _hunt(hunt: _Hunt) -> bool:
     k, m = np.triu_indices(len(hunt.q), 1)
     lengths = np.abs(hunt.q[k] - hunt.q[m])
     order = np.argsort(lengths)
-    ends = np.stack([k[order], m[order]])
-    near = Nearby(hunt.q, float(hunt.swallow.max()))
+    ends, lengths = np.stack([k[order], m[order]]), lengths[order]
     target, tried = len(hunt.p), set[tuple[int, int]]()
     while True:
         for pair in _base_pairs(hunt.p, target):
             if pair not in tried:
                 tried.add(pair)
-                _try(hunt, pair, lengths[order], ends, near)
+                _try(hunt, pair, lengths, ends)
                 if hunt.scored * len(hunt.p) > MOST_PLACED or hunt.refined > MOST_REFINED:
                     return False
         if hunt.best >= target or target <= 2:  # noqa: PLR2004 - two holes are the least that fix a pose
@@ -167,7 +175,7 @@ def _base_pairs(p: Plane, target: int) -> list[tuple[int, int]]:
     return sorted(pairs, key=lambda x: -abs(p[x[0]] - p[x[1]]))
 
 
-def _try(hunt: _Hunt, pair: tuple[int, int], lengths: Real, ends: Index, near: Nearby) -> None:
+def _try(hunt: _Hunt, pair: tuple[int, int], lengths: Real, ends: Index) -> None:
     """Every pose that lays one pair of P on a pair of Q of the same length."""
     i, j = pair
     base = complex(hunt.p[j] - hunt.p[i])
@@ -183,10 +191,10 @@ def _try(hunt: _Hunt, pair: tuple[int, int], lengths: Real, ends: Index, near: N
     hunt.scored += len(k)
     for start in range(0, len(k), max(1, BLOCK // len(hunt.p))):
         part = slice(start, start + max(1, BLOCK // len(hunt.p)))
-        _score(hunt, pair, (k[part], m[part], both[part]), near)
+        _score(hunt, pair, (k[part], m[part], both[part]))
 
 
-def _score(hunt: _Hunt, pair: tuple[int, int], ends: tuple[Index, Index, Real], near: Nearby) -> None:
+def _score(hunt: _Hunt, pair: tuple[int, int], ends: tuple[Index, Index, Real]) -> None:
     """Bound how many holes could meet in each hypothesis; refine the ones that could be the best."""
     (i, j), (k, m, both) = pair, ends
     base, middle = complex(hunt.p[j] - hunt.p[i]), complex(hunt.p[j] + hunt.p[i]) / 2
@@ -206,10 +214,10 @@ def _score(hunt: _Hunt, pair: tuple[int, int], ends: tuple[Index, Index, Real], 
     spare = len(hunt.p) - hunt.best  # so many holes may miss; more misses among a few settle it for all
     probe = spare + spare // PROBE + LEAST_PROBED
     if spare >= 0 and probe < len(hunt.p):
-        rows = rows[probe - near.could_meet(*laid(rows, slice(probe))) <= spare]
+        rows = rows[probe - hunt.near.could_meet(*laid(rows, slice(probe))) <= spare]
     turn, shift, both, lean = turn[rows], shift[rows], both[rows], lean[rows]
     placed, reach = laid(np.arange(len(rows)), slice(None))
-    could = near.meets(placed, reach, hunt.best)
+    could = hunt.near.meets(placed, reach, hunt.best)
     for h in np.argsort(-could, kind="stable"):
         if could[h] < hunt.best or hunt.refined > MOST_REFINED:
             break
@@ -217,12 +225,12 @@ def _score(hunt: _Hunt, pair: tuple[int, int], ends: tuple[Index, Index, Real], 
             continue
         hunt.refined += 1
         for first in ([reach[h][:, None]], []):
-            _refine(hunt, complex(turn[h]), complex(shift[h]), [*first, 1.5 * hunt.swallow + APART])
+            _refine(hunt, complex(turn[h]), complex(shift[h]), [*first, hunt.slack])
 
 
 def _new(hunt: _Hunt, turn: complex, shift: complex) -> bool:
     """Whether no pose like this one was refined before: many pairs of holes lead to the same one."""
-    bin_mm = max(float(hunt.swallow.max()) / 4, 1e-6)
+    bin_mm = max(hunt.near.fine / 4, 1e-6)
     rim = hunt.p.mean() + np.abs(hunt.p - hunt.p.mean()).max()
     placed = [turn * complex(x) + shift for x in (hunt.p.mean(), rim)]
     key = tuple(math.floor(x / bin_mm + 0.3) for z in placed for x in (z.real, z.imag))
@@ -234,10 +242,12 @@ def _new(hunt: _Hunt, turn: complex, shift: complex) -> bool:
 
 def _refine(hunt: _Hunt, turn: complex, shift: complex, indulgence: list[Real]) -> None:
     """Least squares on what meets, with ever less indulgence."""
-    tight = 1.1 * hunt.swallow + APART
-    for allowance in (*indulgence, tight, tight):
-        apart = np.abs((turn * hunt.p + shift)[:, None] - hunt.q[None, :])
-        i, k = match(apart, apart <= allowance)
+    last: tuple[Index, Index] | None = None
+    for allowance in (*indulgence, hunt.tight, hunt.tight):
+        i, k = _meeting(hunt, turn * hunt.p + shift, allowance)
+        if last and np.array_equal(i, last[0]) and np.array_equal(k, last[1]):
+            continue  # the same holes lead to the same pose
+        last = i, k
         if len(i) < 2:  # noqa: PLR2004 - two holes are the least that fix a pose
             return
         p, q = hunt.p[i] - hunt.p[i].mean(), hunt.q[k] - hunt.q[k].mean()
@@ -245,19 +255,36 @@ def _refine(hunt: _Hunt, turn: complex, shift: complex, indulgence: list[Real]) 
         if abs(total) > 0:
             turn = total / abs(total)
         shift = complex(hunt.q[k].mean() - turn * hunt.p[i].mean())
-    _keep(hunt, np.abs((turn * hunt.p + shift)[:, None] - hunt.q[None, :]))
+    _keep(hunt, turn * hunt.p + shift)
 
 
-def _keep(hunt: _Hunt, apart: Real) -> None:
-    """Note the pairing that these distances make."""
-    i, k = match(apart, apart <= 1.1 * hunt.swallow + APART)
-    agreeing = int((apart[i, k] <= hunt.swallow[i, k] + APART).sum())
+def _meeting(hunt: _Hunt, placed: Plane, allowance: Real) -> tuple[Index, Index]:
+    """Most pairs within the allowance, a number for every pair or hole of P; by the tree where all are alike."""
+    if hunt.alike:
+        far, at = hunt.near.tree.query(np.stack([placed.real, placed.imag], axis=1))
+        rows = np.flatnonzero(far <= allowance[:, 0])
+        nearest = np.asarray(at)[rows]
+        if len(np.unique(nearest)) == len(rows):
+            return rows, nearest
+    apart = np.abs(placed[:, None] - hunt.q[None, :])
+    return match(apart, apart <= allowance)
+
+
+def _keep(hunt: _Hunt, placed: Plane) -> None:
+    """Note the pairing that holes of P at these places make."""
+    i, k = _meeting(hunt, placed, hunt.tight)
+    apart = np.abs(placed[i] - hunt.q[k])
+    agreeing = int((apart <= hunt.swallow[i, k] + APART).sum())
     pairs = list(zip(i.tolist(), k.tolist(), strict=True))
-    rest_p = np.setdiff1d(np.arange(len(hunt.p)), i)
-    rest_q = np.setdiff1d(np.arange(len(hunt.q)), k)
-    grid = np.ix_(rest_p, rest_q)
-    pairs += [(int(rest_p[x]), int(rest_q[y])) for x, y in mutual_nearest(apart[grid], hunt.astray[grid])]
-    hopeful = sum(1 for x, y in pairs if apart[x, y] <= HOPEFUL * hunt.swallow[x, y] + APART)
+    rest_p, rest_q = np.ones(len(hunt.p), dtype=bool), np.ones(len(hunt.q), dtype=bool)
+    rest_p[i] = rest_q[k] = False
+    left_p, left_q = np.flatnonzero(rest_p), np.flatnonzero(rest_q)
+    if len(left_p) and len(left_q):
+        away = np.abs(placed[left_p][:, None] - hunt.q[left_q][None, :])
+        limit = hunt.astray[np.ix_(left_p, left_q)]
+        pairs += [(int(left_p[x]), int(left_q[y])) for x, y in mutual_nearest(away, limit)]
+    x, y = np.array(pairs, dtype=np.intp).reshape(-1, 2).T
+    hopeful = int((np.abs(placed[x] - hunt.q[y]) <= HOPEFUL * hunt.swallow[x, y] + APART).sum())
     if hopeful >= hunt.best:
         hunt.best = max(hunt.best, agreeing)
         key = tuple(sorted(pairs))
@@ -267,4 +294,4 @@ def _keep(hunt: _Hunt, apart: Real) -> None:
 def _without_length(hunt: _Hunt) -> None:
     """One hole, or all in one place: there is no direction, so each hole of Q is tried as the place."""
     for place in hunt.q:
-        _keep(hunt, np.abs(hunt.p[:, None] - complex(hunt.p.mean()) + complex(place) - hunt.q[None, :]))
+        _keep(hunt, hunt.p - complex(hunt.p.mean()) + complex(place))

@@ -23,11 +23,12 @@ from ledger.fit.joint import Joint
 from ledger.fit.pairing import Pairing, Plates, find_pairings
 from ledger.fit.report import judged, nothing
 from ledger.fit.stated import fit_as_located
-from ledger.fit.trial import TIE_MM, Trial, try_pairing
+from ledger.fit.trial import TIE_MM, Trial, solve_all, try_pairing
 
 __all__ = ["Fit", "Flip", "Joint", "Kind", "Pair", "PatternCase", "Ply", "Verdict", "Way", "Wrong", "fit"]
 
 MOST_TRIALS: Final = 500
+AT_ONCE: Final = 128
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,12 +123,15 @@ def _trials(sought: _Sought, pairings: tuple[Pairing, ...]) -> list[Trial]:
     """Every claimed pairing that none beats in passing pairs, then in being whole, then in fewest wrong ones."""
     done: list[Trial] = []
     least = sought.least
-    for pairing in pairings[:MOST_TRIALS]:
-        if pairing.hopeful >= least:
-            trial = try_pairing(sought.table, pairing.pairs, flipped=pairing.flipped, least=least)
-            if trial is not None and sought.claims(trial):
-                least = max(least, len(trial.pairs))
-                done.append(trial)
+    for first in range(0, min(len(pairings), MOST_TRIALS), AT_ONCE):
+        some = [x for x in pairings[first : min(first + AT_ONCE, MOST_TRIALS)] if x.hopeful >= least]
+        solved = solve_all(sought.table, [(x.pairs, x.flipped) for x in some])
+        for x, known in zip(some, solved, strict=True):
+            if x.hopeful >= least:
+                trial = try_pairing(sought.table, x.pairs, flipped=x.flipped, least=least, solved=known)
+                if trial is not None and sought.claims(trial):
+                    least = max(least, len(trial.pairs))
+                    done.append(trial)
 
     def rank(trial: Trial) -> tuple[int, bool, int]:
         return len(trial.pairs), sought.whole(trial), -len(trial.displaced)

@@ -8,6 +8,7 @@ nearest, until nothing changes.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -17,10 +18,11 @@ from ledger.domain.pose import Pose
 from ledger.fit.candidates import Table
 from ledger.fit.explain import smallest_wrong
 from ledger.fit.joint import Real
-from ledger.fit.layout import Layout, lay_out, offset_mm
+from ledger.fit.layout import Layout, lay_out_planes
 from ledger.fit.minimax import Best, best_pose, margin_at
 from ledger.fit.pairing import Pairs, mutual_nearest
 from ledger.fit.settle import State, least_squares, settle, spin
+from ledger.fit.together import best_poses
 
 ROUNDS: Final = 4
 MOST_SETS: Final = 12
@@ -49,9 +51,17 @@ def solve(table: Table, pairs: Pairs, *, flipped: bool, of: Real | None = None) 
     return layout, best_pose(layout, least_squares(layout)[0])
 
 
-def try_pairing(table: Table, pairs: Pairs, *, flipped: bool, least: int) -> Trial | None:
-    """Judge one pairing; None when fewer than `least` of its pairs pass together."""
-    trial = _judge(table, pairs, flipped=flipped, least=least)
+def solve_all(table: Table, several: Sequence[tuple[Pairs, bool]]) -> list[tuple[Layout, Best]]:
+    """The best poses of several pairings (pairs, flipped), side by side, with swallows as laid out."""
+    layouts = [_lay(table, pairs, table.swallow, flipped=flipped) for pairs, flipped in several]
+    return list(zip(layouts, best_poses(layouts), strict=True))
+
+
+def try_pairing(
+    table: Table, pairs: Pairs, *, flipped: bool, least: int, solved: tuple[Layout, Best] | None = None
+) -> Trial | None:
+    """Judge one pairing, `solved` where it is already; None when fewer than `least` of its pairs pass together."""
+    trial = _judge(table, pairs, flipped=flipped, least=least, solved=solved)
     for _ in range(ROUNDS):
         if trial is None:
             return None
@@ -67,14 +77,16 @@ def all_pass(layout: Layout, best: Best) -> bool:
     return best.margin >= -layout.tolerance / 2
 
 
-def _judge(table: Table, pairs: Pairs, *, flipped: bool, least: int) -> Trial | None:
-    layout, best = solve(table, pairs, flipped=flipped)
+def _judge(
+    table: Table, pairs: Pairs, *, flipped: bool, least: int, solved: tuple[Layout, Best] | None = None
+) -> Trial | None:
+    layout, best = solved or solve(table, pairs, flipped=flipped)
     if all_pass(layout, best):
         return replace(_posed(table, pairs, (), layout, best), solved=(layout, best))
     found = smallest_wrong(layout, len(pairs) - least)
     if found is None:
         return None
-    trials = [_without(table, pairs, removed, layout) for removed in found.sets[:MOST_SETS]]
+    trials = _without(table, pairs, found.sets[:MOST_SETS], layout)
     most = max(t.margin_mm for t in trials)
     chosen = min(
         (t for t in trials if t.margin_mm >= most - TIE_MM), key=lambda t: (round(t.squares, 6), t.displaced)
@@ -87,16 +99,21 @@ def _judge(table: Table, pairs: Pairs, *, flipped: bool, least: int) -> Trial | 
     )  # fmt: skip
 
 
-def _without(table: Table, pairs: Pairs, removed: tuple[int, ...], whole: Layout) -> Trial:
-    """The trial in which these pairs are the wrong ones."""
-    kept = tuple(p for k, p in enumerate(pairs) if k not in removed)
-    out = tuple(pairs[k] for k in removed)
-    if len(kept) == 1:
-        pivot = pairs.index(kept[0])
-        turned = spin(whole, pivot, (0.0, 0j))
-        return _at(table, kept, out, whole.only([pivot]), turned)
-    layout, best = solve(table, kept, flipped=whole.flipped)
-    return _posed(table, kept, out, layout, best)
+def _without(table: Table, pairs: Pairs, sets: Sequence[tuple[int, ...]], whole: Layout) -> list[Trial]:
+    """The trials in which these pairs are the wrong ones."""
+    kept = [tuple(p for k, p in enumerate(pairs) if k not in removed) for removed in sets]
+    out = [tuple(pairs[k] for k in removed) for removed in sets]
+    if len(kept[0]) > 1:  # all sets are of one size
+        solved = solve_all(table, [(some, whole.flipped) for some in kept])
+        return [
+            _posed(table, some, rest, layout, best)
+            for some, rest, (layout, best) in zip(kept, out, solved, strict=True)
+        ]
+    pivots = [pairs.index(some[0]) for some in kept]
+    return [
+        _at(table, some, rest, whole.only([k]), spin(whole, k, (0.0, 0j)))
+        for some, rest, k in zip(kept, out, pivots, strict=True)
+    ]
 
 
 def _posed(table: Table, pairs: Pairs, out: Pairs, layout: Layout, best: Best) -> Trial:
@@ -105,9 +122,9 @@ def _posed(table: Table, pairs: Pairs, out: Pairs, layout: Layout, best: Best) -
 
 def _at(table: Table, pairs: Pairs, out: Pairs, layout: Layout, state: State) -> Trial:
     pose = _tidy(table, pairs, layout, state)
-    offsets = [offset_mm(pose, table.a[i].core, table.b[k].core)[0] for i, k in pairs]
-    margin = min(float(table.swallow[p]) - e for p, e in zip(pairs, offsets, strict=True))
-    return Trial(layout.flipped, pairs, out, pose, margin, sum(e * e for e in offsets))
+    offsets = table.pairs_mm(pose, pairs)
+    margin = float((_swallows(table.swallow, pairs) - offsets).min())
+    return Trial(layout.flipped, pairs, out, pose, margin, float(offsets @ offsets))
 
 
 def _tidy(table: Table, pairs: Pairs, layout: Layout, state: State) -> Pose:
@@ -121,9 +138,7 @@ def _tidy(table: Table, pairs: Pairs, layout: Layout, state: State) -> Pose:
     tidy = Pose(turned.angle_deg, _rounded(move.real), _rounded(move.imag), layout.flipped)
     allowed = layout.tolerance / 8 * layout.reach_mm
     kept = margin_at(layout, *state) * layout.reach_mm - allowed
-    now = min(
-        float(table.swallow[p]) - offset_mm(tidy, table.a[p[0]].core, table.b[p[1]].core)[0] for p in pairs
-    )
+    now = float((_swallows(table.swallow, pairs) - table.pairs_mm(tidy, pairs)).min())
     return tidy if now >= kept else pose
 
 
@@ -145,5 +160,11 @@ def _leftover_pairs(table: Table, trial: Trial) -> Pairs:
 
 
 def _lay(table: Table, pairs: Pairs, source: Real, *, flipped: bool) -> Layout:
-    cores_a, cores_b = [table.a[i].core for i, _ in pairs], [table.b[k].core for _, k in pairs]
-    return lay_out(cores_a, cores_b, np.array([source[p] for p in pairs]), flipped=flipped)
+    i, k = np.array(pairs, dtype=np.intp).T
+    (a, ha), (b, hb) = table.planes
+    return lay_out_planes((a[i], ha[i]), (b[k], hb[k]), source[i, k], flipped=flipped)
+
+
+def _swallows(source: Real, pairs: Pairs) -> Real:
+    i, k = np.array(pairs, dtype=np.intp).T
+    return np.asarray(source[i, k])

@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import given
 from hypothesis import strategies as st
 
 from ledger.domain.errors import BadInput
@@ -96,12 +96,12 @@ def test_an_earlier_flattening_is_counted_in_the_error():
 @given(
     st.floats(1, 40),
     st.floats(1, 40),
-    st.floats(0, 60),
+    st.floats(0.001, 0.999),
     st.floats(-180, 180),
     st.sampled_from([0.001, 0.01, 0.1]),
 )
-def test_the_lens_of_two_discs_lies_within_the_error(r, s, apart, turn, sagitta):
-    assume(abs(r - s) + 1e-3 < apart < r + s - 1e-3)
+def test_the_lens_of_two_discs_lies_within_the_error(r, s, part, turn, sagitta):
+    apart = abs(r - s) + part * (r + s - abs(r - s))
     x, y = apart * math.cos(turn), apart * math.sin(turn)
     found = overlap_area(Region(disc(0, 0, 2 * r)), Region(disc(x, y, 2 * s)), sagitta_mm=sagitta)
     first = math.acos((apart**2 + r * r - s * s) / (2 * apart * r))
