@@ -11,12 +11,13 @@ import json
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import combinations, product
 
 from sqlmodel import Session
 
 from ledger.acts.base import newest_part
 from ledger.checks import all_checks
-from ledger.checks._case import MateCase, PartCase, PlacedPly
+from ledger.checks._case import MateCase, PartCase, PlacedPly, Spanning
 from ledger.domain import digest, gate
 from ledger.domain.record import Mate, Part, Standing
 from ledger.domain.shape import Profile
@@ -24,6 +25,8 @@ from ledger.neighbours import Neighbours
 from ledger.store import facts as read
 from ledger.store.sealed import check_signature, signed_statement
 from ledger.store.tables import JournalRow, PartFact, PermitFact, PersonFact, ProfileFact, SignOffFact
+
+_BOTH = 2
 
 
 def reads_the_same(taken: ProfileFact, dxf: bytes) -> bool:
@@ -93,7 +96,18 @@ class Bench:
         for ply in mate.plies:
             part, standing = self.counting(ply.part, mate)
             plies.append(PlacedPly(ply, part, standing, digest.face(part, ply, mate.kind)))
-        return MateCase(mate, tuple(plies), viewed_from)
+        across = tuple(self._spanning(mate)) if mate.kind in ("welded", "tab and slot") else ()
+        return MateCase(mate, tuple(plies), viewed_from, across)
+
+    def _spanning(self, weld: Mate) -> Iterator[Spanning]:
+        """Bolted mates of two plates that are welded together, with a third part that both are bolted to."""
+        welded = [ply.part for ply in weld.plies]
+        bolted = {n: [m for m in read.mates_of(self.facts, n) if _two_bolted(m)] for n in welded}
+        for one, other in combinations(welded, 2):
+            for a, b in product(bolted[one], bolted[other]):
+                (third,) = {p.part for p in a.plies} - {one}
+                if third not in welded and third in {p.part for p in b.plies}:
+                    yield Spanning(self.mate_case(a, ""), self.mate_case(b, ""), third)
 
     def cases(self, number: str) -> tuple[PartCase, tuple[MateCase, ...]]:
         """Everything the checks look at for one part."""
@@ -153,6 +167,10 @@ class Bench:
         body = json.loads(row.body)
         statement = signed_statement(body["shop"], body["act"])
         return body["act"]["key"] == known.key and check_signature(known.key, statement, row.signature)
+
+
+def _two_bolted(mate: Mate) -> bool:
+    return mate.kind == "bolted" and len(mate.plies) == _BOTH
 
 
 def _outcomes(part: PartCase, mates: Iterable[MateCase]) -> Iterator[gate.Outcome]:

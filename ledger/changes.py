@@ -118,6 +118,9 @@ def _mate_fields(mate: Mate) -> dict[str, object]:
         "flip": mate.flip if mate.flip != "no" else "",
         "place": mate.located_written,
         "gap": mate.gap,
+        "weld side": mate.weld_side,
+        "weldment class": mate.weldment,
+        "holes across the weld": mate.holes_made,
     }
 
 

@@ -2,8 +2,9 @@
 How a mate is said in one line, and read from it.
 
 `TURN to BASE: bolted M12 through, TURN bolts on BASE bolts` and behind it, each after a comma, what applies:
-`turned over`, `either way up`, `at X Y ANGLE`, `gap >= 2 mm`. A ply is PART, then its hole group, then the face
-that is up (top, bottom, edge) where it is not the top.
+`turned over`, `either way up`, `at X Y ANGLE`, `gap >= 2 mm` (of a weld the root gap), and of a weld `arrow side`,
+`other side`, `both sides`, `weldment B`, `holes jigged`, `holes drilled after`. A ply is PART, then its hole group,
+then the face that is up (top, bottom, edge) where it is not the top.
 """
 
 from __future__ import annotations
@@ -14,13 +15,15 @@ from typing import Any
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.pose import read_pose
 from ledger.domain.quantity import read_bounds
-from ledger.domain.record import JOINTS, MATE_KINDS, Mate
+from ledger.domain.record import HOLES_MADE, JOINTS, MATE_KINDS, WELD_SIDES, Mate
+from ledger.standards.weldments import CLASSES
 from tui.lines import Line
 
 MATE_HINT = "NAME: KIND FASTENER JOINT, PART GROUP on PART GROUP (empty: the form)"
 FACES = ("top", "bottom", "edge")
 FLIP_WORDS = {"no": "as drawn", "yes": "turned over", "either": "either way up"}
 _FLIPS = {words: flip for flip, words in FLIP_WORDS.items()}
+WELD_FIELDS = ("weld_side", "weldment", "holes_made")
 _BOTH = 2
 
 
@@ -73,6 +76,7 @@ def mate_fields(mate: Mate) -> dict[str, Any]:
         "flip": mate.flip,
         "located": mate.located_written,
         "gap": mate.gap.written if mate.gap else "",
+        **{name: getattr(mate, name) for name in WELD_FIELDS},
     }
 
 
@@ -90,6 +94,7 @@ def _how(text: str) -> dict[str, Any]:
         "flip": "no",
         "located": "",
         "gap": "",
+        **dict.fromkeys(WELD_FIELDS, ""),
     }
 
 
@@ -115,13 +120,26 @@ def _more(piece: str) -> dict[str, str]:
     if word == "gap":
         read_bounds(rest)
         return {"gap": rest.strip()}
-    raise BadInput("behind the parts: turned over, either way up, at X Y ANGLE, gap >= 2 mm")
+    if piece in WELD_SIDES:
+        return {"weld_side": piece}
+    for start, field, known in (("weldment", "weldment", CLASSES), ("holes", "holes_made", HOLES_MADE)):
+        if word == start:
+            if rest.strip() not in known:
+                raise UnknownName(start, rest.strip(), known)
+            return {field: rest.strip()}
+    raise BadInput(
+        "behind the parts: turned over, either way up, at X Y ANGLE, gap >= 2 mm; of a weld: arrow side, weldment B, "
+        "holes jigged"
+    )
 
 
 def _more_words(fields: dict[str, Any]) -> str:
     flip = f", {FLIP_WORDS[fields['flip']]}" if fields["flip"] != "no" else ""
     at = f", at {fields['located']}" if fields["located"] else ""
-    return flip + at + (f", gap {fields['gap']}" if fields["gap"] else "")
+    gap = f", gap {fields['gap']}" if fields["gap"] else ""
+    weld = f", {fields['weld_side']}" if fields["weld_side"] else ""
+    weld += f", weldment {fields['weldment']}" if fields["weldment"] else ""
+    return flip + at + gap + weld + (f", holes {fields['holes_made']}" if fields["holes_made"] else "")
 
 
 def _ply_words(ply: dict[str, str]) -> str:

@@ -12,10 +12,12 @@ from ledger.acts.base import Act, Entry, LengthText, Name, OptionalName, Text, n
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.pose import read_pose
 from ledger.domain.quantity import read_bounds, read_length
-from ledger.domain.record import FLIPS, JOINTS, MATE_KINDS
+from ledger.domain.record import FLIPS, HOLES_MADE, JOINTS, MATE_KINDS, WELD_SIDES
+from ledger.standards.weldments import CLASSES
 from ledger.store.tables import ClearanceFact, FrozenFaceFact, GroupFact, MateFact, PlyFact, ReadingFact
 
 _BOTH = 2
+_WELDED = ("welded", "tab and slot")
 
 
 class PlyField(BaseModel):
@@ -39,6 +41,9 @@ class DeclareMate(Act):
     flip: Annotated[str, AfterValidator(one_of("flip", FLIPS))] = "no"
     located: Text = ""
     gap: Text = ""
+    weld_side: Annotated[str, AfterValidator(one_of("side of a weld", ("", *WELD_SIDES)))] = ""
+    weldment: Annotated[str, AfterValidator(one_of("class of ISO 13920", ("", *CLASSES)))] = ""
+    holes_made: Annotated[str, AfterValidator(one_of("way of making holes", ("", *HOLES_MADE)))] = ""
 
     def check(self, facts: Session) -> None:
         from ledger.standards.fasteners import fastener
@@ -56,6 +61,8 @@ class DeclareMate(Act):
             raise BadInput(
                 f"a {self.mate_kind} mate has no joint or fastener; declare the bolts as a bolted mate"
             )
+        if self.mate_kind not in _WELDED and (self.weld_side or self.weldment or self.holes_made):
+            raise BadInput(f"a {self.mate_kind} mate has no weld; declare the weld as a mate of its own")
         if self.located:
             read_pose(self.located)
         if self.gap:
@@ -72,7 +79,7 @@ class DeclareMate(Act):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         facts.exec(delete(PlyFact).where(PlyFact.mate == self.name))  # type: ignore[arg-type]  # a column at run time
-        fields = self.model_dump(include={"name", "joint", "fastener", "flip", "located", "gap"})
+        fields = self.model_dump(exclude={"kind", "version", "mate_kind", "plies"})
         put(facts, MateFact(kind=self.mate_kind, **fields))
         for place, ply in enumerate(self.plies):
             put(

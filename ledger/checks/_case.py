@@ -55,12 +55,36 @@ class PlacedPly:
 
 
 @dataclass(frozen=True)
+class Spanning:
+    """Two bolted mates across a weld: one welded part each, and in each the same third part, which they are held by."""
+
+    first: MateCase
+    second: MateCase
+    third: str
+
+    @property
+    def through(self) -> PlacedPly:
+        """The third part in the first mate."""
+        return next(p for p in self.first.plies if p.part.number == self.third)
+
+    @property
+    def through_second(self) -> PlacedPly:
+        """The third part in the second mate."""
+        return next(p for p in self.second.plies if p.part.number == self.third)
+
+
+@dataclass(frozen=True)
 class MateCase:
-    """A mate with its plies at the revisions that count."""
+    """
+    A mate with its plies at the revisions that count.
+
+    `spanning`, of a weld: the pairs of bolted mates that hold a third part from both sides of it.
+    """
 
     mate: Mate
     plies: tuple[PlacedPly, ...]
     viewed_from: str = field(default="")
+    spanning: tuple[Spanning, ...] = ()
 
     @cached_property
     def pattern(self) -> PatternCase | None:

@@ -23,9 +23,14 @@ _BOTH = 2
 
 def placed_regions(case: MateCase) -> tuple[Region, Region]:
     """The first ply in the second one's coordinates, and the second. Raises NotRun or DoesNotApply."""
-    mate = case.mate
-    if mate.kind not in IN_ONE_PLANE:
+    if case.mate.kind not in IN_ONE_PLANE:
         raise DoesNotApply
+    return laid_regions(case)
+
+
+def laid_regions(case: MateCase) -> tuple[Region, Region]:
+    """Both plies of any mate, the first where it lies on the second. Raises NotRun."""
+    mate = case.mate
     if len(case.plies) != _BOTH:
         raise NotRun(f"{mate.name} has {len(case.plies)} plies: declare them two by two")
     pose = case.pose

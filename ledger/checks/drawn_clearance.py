@@ -35,6 +35,8 @@ def drawn_clearance(case: MateCase) -> Iterator[Finding]:
     if wanted is None:
         asks = case.mate.kind in IN_ONE_PLANE
         raise DoesNotApply("no gap was asked for on the drawing" if asks else "")
+    if case.mate.kind == "welded":
+        raise DoesNotApply
     if case.mate.kind not in IN_ONE_PLANE:
         raise NotRun(
             f"a gap in a {case.mate.kind} mate is not measured: declare it as a mate of its own kind"

@@ -24,6 +24,7 @@ def mate(args: argparse.Namespace) -> int:
         group, _, face = rest.partition(":")
         plies.append({"part": number, "group": group, "face_up": face or "top"})
     fields = {n: getattr(args, n) for n in ("name", "joint", "fastener", "flip", "located", "gap")}
+    fields |= {"weld_side": args.side, "weldment": args.weldment, "holes_made": args.holes}
     return do_act(
         args, DeclareMate, f"mate {args.name} is declared", mate_kind=args.kind, plies=tuple(plies), **fields
     )
@@ -39,6 +40,10 @@ def mates(args: argparse.Namespace) -> int:
             "plies": [asdict(p) for p in m.plies],
             "fastener": m.fastener,
             "joint": m.joint,
+            "gap": m.gap.written if m.gap else "",
+            "weld_side": m.weld_side,
+            "weldment": m.weldment,
+            "holes_made": m.holes_made,
             "clearances": [
                 {
                     "name": c.name,
@@ -55,7 +60,8 @@ def mates(args: argparse.Namespace) -> int:
         return 0
     for m in found:
         plies = " on ".join(p.part + (f":{p.group}" if p.group else "") for p in m.plies)
-        say(f"{m.name}: {m.kind} {m.joint} {m.fastener}  {plies}")
+        weld = "".join(f", {said}" for said in m.weld_words)
+        say(f"{m.name}: {m.kind} {m.joint} {m.fastener}  {plies}{weld}")
         for c in m.clearances:
             measured = (
                 f"{c.reading.value.written} ±{c.reading.uncertainty.written} {c.reading.instrument}"

@@ -238,7 +238,12 @@ def _mates(add: Any) -> None:
         default="",
         help="a stated position 'x y angle' of the first part on the second, mm and degrees",
     )
-    p.add_argument("--gap", default="", help="drawn clearance it must have, such as '>= 2 mm'")
+    p.add_argument("--gap", default="", help="drawn clearance, or root gap of a weld, such as '0..1.5 mm'")
+    p.add_argument("--side", default="", help="of a weld: 'arrow side', 'other side', 'both sides'")
+    p.add_argument("--weldment", default="", help="class of ISO 13920 across the weld: A, B, C, D")
+    p.add_argument(
+        "--holes", default="", help="holes on both sides of a weld: before (default), jigged, 'drilled after'"
+    )
     add("mates", "every mate")
     p = add("unmate", "drop a mate")
     p.add_argument("name")

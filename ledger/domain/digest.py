@@ -18,6 +18,7 @@ from ledger.domain.quantity import Length
 from ledger.domain.record import Clearance, Mate, Part, Ply
 from ledger.domain.shape import Contour, Hole, Stroke
 
+_READS_OPENINGS = ("beside", "passes", "inside", "tab and slot")
 _PLACES = 6  # a nanometre: below what any drawing means, above the noise of reading it
 
 
@@ -35,7 +36,7 @@ def face(part: Part, ply: Ply, kind: str) -> str:
     framed = {m.hole.label: _length(m.framed) for m in part.measured_holes if m.framed}
     finishes = [f.to_json() for f in part.hole_finishes if f.label in labels]
     profile = part.profile
-    openings = profile.openings if profile and kind in ("beside", "passes", "inside") else ()
+    openings = profile.openings if profile and kind in _READS_OPENINGS else ()
     return digest(
         "face",
         {
@@ -150,6 +151,7 @@ def _mate(mate: Mate) -> dict[str, Any]:
         "gap": mate.gap.written if mate.gap else None,
         "clearances": [_clearance(c) for c in mate.clearances],
         "frozen": [list(f) for f in mate.frozen_faces],
+        **{n: said for n in ("weld_side", "weldment", "holes_made") if (said := getattr(mate, n))},
     }
 
 

@@ -164,6 +164,9 @@ def mate(facts: Session, row: MateFact) -> Mate:
         located=read_pose(row.located) if row.located else None,
         located_written=row.located,
         gap=read_bounds(row.gap) if row.gap else None,
+        weld_side=row.weld_side,
+        weldment=row.weldment,
+        holes_made=row.holes_made,
         clearances=tuple(_clearance(facts, c) for c in rows(facts, ClearanceFact, mate=row.name)),
         frozen_faces=tuple((f.part, f.face) for f in rows(facts, FrozenFaceFact, mate=row.name)),
     )

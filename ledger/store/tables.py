@@ -197,6 +197,9 @@ class MateFact(Fact, table=True):
     flip: str
     located: str
     gap: str
+    weld_side: str = ""
+    weldment: str = ""
+    holes_made: str = ""
 
 
 class PlyFact(Fact, table=True):

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from ledger.checks._case import MateCase, PartCase, PlacedPly
+from ledger.checks._case import MateCase, PartCase, PlacedPly, Spanning
 from ledger.domain import digest
 from ledger.domain.finding import Finding
 from ledger.domain.pose import Pose, read_pose
@@ -91,7 +91,26 @@ def case_of(data: dict[str, Any]) -> PartCase | MateCase:
         for ply, (table, part) in zip(mate.plies, plies, strict=True)
     )
     faces = {p.part.number: p.face for p in placed}
-    return MateCase(_with_faces(mate, faces, data), placed, data.get("viewed_from", plies[0][1].number))
+    across = _spanning(data, placed) if "third" in data else ()
+    viewed_from = data.get("viewed_from", plies[0][1].number)
+    return MateCase(_with_faces(mate, faces, data), placed, viewed_from, across)
+
+
+def _spanning(data: dict[str, Any], placed: tuple[PlacedPly, ...]) -> tuple[Spanning, ...]:
+    """Each welded part bolted to a third one, whose holes of either part are its groups `a` and `b`."""
+    third = part_of(data["third"], "FRAME")
+    mates = []
+    for name, own in zip("ab", placed, strict=True):
+        plies = (Ply(own.part.number), Ply("FRAME", name))
+        mate = Mate(f"BOLTS-{name}", "bolted", plies, "through", data.get("fastener", "M12"))
+        shown = zip(plies, (own.part, third), strict=True)
+        mates.append(
+            MateCase(
+                mate,
+                tuple(PlacedPly(p, part, "in the set", digest.face(part, p, "bolted")) for p, part in shown),
+            )
+        )
+    return (Spanning(*mates, "FRAME"),)
 
 
 def part_of(table: dict[str, Any], number: str) -> Part:
