@@ -28,6 +28,7 @@ from ledger.domain.digest import face
 from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
 from ledger.domain.gate import Verdict
 from ledger.mending import CLEAN, Choices, Mended, as_taken, mended
+from ledger.outcomes import Outcomes
 from ledger.reading import ReadShop, follow
 from ledger.release import Passphrase, Released, Sitting
 from ledger.standards.gauges import thickness_text
@@ -53,6 +54,7 @@ class Shop(ReadShop):
             with self.store.reading() as facts:
                 shop = facts.get_one(ShopFact, self._ident(facts))
                 self.ident, self.title = shop.ident, shop.title
+            self.outcomes = Outcomes(self.ident)
         except BaseException:
             self.close()
             raise

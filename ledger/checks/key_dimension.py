@@ -27,6 +27,7 @@ _PLACES: Final = 6  # a nanometre: below it a difference is arithmetic, not draw
     source="common practice: a stated dimension governs the drawing; 0.005 mm is a drawing's rounding",
     codes=("off_drawing", "hole_lost"),
     severity="stop",
+    apart_from=("questions", "note"),
 )
 def key_dimension(case: PartCase) -> Iterator[Finding | NotChecked]:
     """

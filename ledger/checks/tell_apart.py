@@ -31,6 +31,8 @@ _NAMED: Final = 3
     source="common practice: what differs by less than 2 mm is not told apart by eye on the floor",
     codes=("not_told_apart",),
     severity="warning",
+    besides=("others",),
+    apart_from=("dimensions", "questions", "note"),
 )
 def tell_apart(case: PartCase) -> Iterator[Finding | NotChecked]:
     """

@@ -169,7 +169,11 @@ class Distance:
 
 @dataclass(frozen=True, slots=True)
 class TakenProfile:
-    """The profile taken from a file: its bytes by digest, what was read from them, what was lost on the way."""
+    """
+    The profile taken from a file: its bytes by digest, what was read from them, what was lost on the way.
+
+    `blob` is the digest of the bytes that the profile was kept as; empty where it was not read from a shop.
+    """
 
     profile: Profile
     file_name: str
@@ -181,6 +185,7 @@ class TakenProfile:
     vendor: str = ""
     roles: tuple[tuple[str, str], ...] = ()
     unit_stated: bool = False
+    blob: str = ""
 
 
 @dataclass(frozen=True, slots=True)
