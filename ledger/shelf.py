@@ -48,6 +48,8 @@ class Shelf:
         default_factory=dict, repr=False
     )
 
+    _asked: dict[tuple[Any, ...], list[Any]] = field(default_factory=dict, repr=False)
+
     def revisions(self, number: str) -> list[PartFact]:
         """Every revision of a part, oldest first; empty for a number that there is not."""
         return sorted(self.rows(self.facts, PartFact, number=number), key=lambda r: r.place)
@@ -78,7 +80,10 @@ class Shelf:
     def rows(self, facts: Session, table: type[T], **where: Any) -> list[T]:
         """The rows of a table with these values, in the order of its key; of a whole shelf out of the whole table."""
         if not self.whole:
-            return read.rows(facts, table, **where)
+            asked = (table, *where.items())
+            if asked not in self._asked:
+                self._asked[asked] = read.rows(facts, table, **where)
+            return self._asked[asked]
         by = (table, tuple(where))
         if by not in self._tables:
             grouped: dict[tuple[Any, ...], list[Any]] = {}
