@@ -11,30 +11,22 @@ import json
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import combinations, product
 
 from sqlmodel import Session
 
-from ledger.acts.base import newest_part
 from ledger.checks import all_checks
-from ledger.checks._case import MateCase, PartCase, PlacedPly
+from ledger.checks._case import Around, MateCase, PartCase, PlacedPly, Spanning
+from ledger.checks._frame import Check
 from ledger.domain import digest, gate
 from ledger.domain.record import Mate, Part, Standing
-from ledger.domain.shape import Profile
-from ledger.neighbours import Neighbours
+from ledger.outcomes import Keys, Outcomes
+from ledger.shelf import Shelf
 from ledger.store import facts as read
 from ledger.store import signers
-from ledger.store.tables import PartFact, PermitFact, ProfileFact, SignOffFact
+from ledger.store.tables import PartFact, PermitFact, SignOffFact
 
-
-def reads_the_same(taken: ProfileFact, dxf: bytes) -> bool:
-    """Whether this program's reader still reads those bytes as they were taken."""
-    from ledger.profile.read import READER_VERSION, geometry_digest, read_profile
-
-    if taken.reader == READER_VERSION:
-        return True
-    unit = taken.unit if taken.unit_stated else None
-    profile: Profile = read_profile(dxf, unit=unit, roles=json.loads(taken.roles))
-    return geometry_digest(profile) == taken.geometry
+_BOTH = 2
 
 
 @dataclass(frozen=True)
@@ -42,15 +34,20 @@ class Bench:
     """
     Facts laid out for judging a set of parts together; each record is read once.
 
-    `today` is an ISO date and only decides whether a permit has run out.
+    `today` is an ISO date and only decides whether a permit has run out. With `kept`, outcomes of checks on cases that
+    were looked at before are taken from there; without it every check looks. Signing and locking have none.
     """
 
     facts: Session
     together: tuple[str, ...]
     today: str
-    parts_read: dict[tuple[str, str], Part] = field(default_factory=dict, repr=False, compare=False)
+    shelf: Shelf = field(default=None, repr=False, compare=False)  # type: ignore[assignment]  # made below
+    kept: Outcomes | None = field(default=None, repr=False, compare=False)
     mates_read: dict[tuple[str, str], MateCase] = field(default_factory=dict, repr=False, compare=False)
-    near: list[Neighbours] = field(default_factory=list, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        if self.shelf is None:
+            object.__setattr__(self, "shelf", Shelf(self.facts))
 
     def as_last_signed(self, number: str) -> Bench:
         """
@@ -58,11 +55,11 @@ class Bench:
 
         The records read so far are used again: the same facts, so the same records.
         """
-        newest = newest_part(self.facts, number)
-        signed = read.rows(self.facts, SignOffFact, number=number, revision=newest.revision)
+        newest, rows = self.shelf.newest(number), self.shelf.rows
+        signed = rows(self.facts, SignOffFact, number=number, revision=newest.revision)
         last = max((s.seq for s in signed), default=0)
-        others = {s.number for s in read.rows(self.facts, SignOffFact, seq=last)} if last else set()
-        still_open = {n for n in others if not newest_part(self.facts, n).locked}
+        others = {s.number for s in rows(self.facts, SignOffFact, seq=last)} if last else set()
+        still_open = {n for n in others if not self.shelf.newest(n).locked}
         return replace(self, together=tuple(sorted(still_open | {number})), mates_read={})
 
     @cached_property
@@ -72,17 +69,14 @@ class Bench:
 
     def part(self, row: PartFact) -> Part:
         """A revision as a record, read once."""
-        key = (row.number, row.revision)
-        if key not in self.parts_read:
-            self.parts_read[key] = read.part(self.facts, row, reads_the_same)
-        return self.parts_read[key]
+        return self.shelf.part(row)
 
     def counting(self, number: str, mate: Mate) -> tuple[Part, Standing]:
         """The revision of a ply that counts in a mate, and why."""
-        newest = newest_part(self.facts, number)
+        newest = self.shelf.newest(number)
         if number in self.together:
             return self.part(newest), "in the set"
-        locked = [r for r in read.rows(self.facts, PartFact, number=number) if r.locked]
+        locked = [r for r in self.shelf.revisions(number) if r.locked]
         if locked:
             return self.part(max(locked, key=lambda r: r.place)), "locked"
         frozen = any(number == part for part, _ in mate.frozen_faces)
@@ -100,18 +94,34 @@ class Bench:
         for ply in mate.plies:
             part, standing = self.counting(ply.part, mate)
             plies.append(PlacedPly(ply, part, standing, digest.face(part, ply, mate.kind)))
-        return MateCase(mate, tuple(plies), viewed_from, lambda: self._neighbours(mate, viewed_from))
+        across = tuple(self._spanning(mate)) if mate.kind in ("welded", "tab and slot") else ()
+        return MateCase(mate, tuple(plies), viewed_from, across, lambda: self._around(mate))
 
-    def _neighbours(self, mate: Mate, viewed_from: str) -> tuple[MateCase, ...]:
-        """The other mates of its parts, by name."""
-        others = {m.name: m for ply in mate.plies for m in read.mates_of(self.facts, ply.part)}
-        return tuple(self.mate_case(others[n], viewed_from) for n in sorted(others) if n != mate.name)
+    def _around(self, mate: Mate) -> Around:
+        """The other mates of its parts, by name, and the key dimensions that are bound to their drawings."""
+        others = {m.name: m for ply in mate.plies for m in self.shelf.mates_of(ply.part)}
+        near = tuple(self.mate_case(others[n], "").shown((), ()) for n in sorted(others) if n != mate.name)
+        bound = tuple(
+            tuple(d for d in self.counting(ply.part, mate)[0].dimensions if d.bound) for ply in mate.plies
+        )
+        return Around(near, bound)
+
+    def _spanning(self, weld: Mate) -> Iterator[Spanning]:
+        """Bolted mates of two plates that are welded together, with a third part that both are bolted to."""
+        welded = [ply.part for ply in weld.plies]
+        bolted = {n: [m for m in self.shelf.mates_of(n) if _two_bolted(m)] for n in welded}
+        for one, other in combinations(welded, 2):
+            for a, b in product(bolted[one], bolted[other]):
+                (third,) = {p.part for p in a.plies} - {one}
+                if third not in welded and third in {p.part for p in b.plies}:
+                    ours, theirs = (self.mate_case(m, "").shown((), ()) for m in (a, b))
+                    yield Spanning(ours, theirs, third)
 
     def cases(self, number: str) -> tuple[PartCase, tuple[MateCase, ...]]:
         """Everything the checks look at for one part."""
-        row = newest_part(self.facts, number)
-        mates = tuple(self.mate_case(m, number) for m in read.mates_of(self.facts, number))
-        twin = self.part(newest_part(self.facts, row.opposite_of)) if row.opposite_of else None
+        row = self.shelf.newest(number)
+        mates = tuple(self.mate_case(m, number) for m in self.shelf.mates_of(number))
+        twin = self.part(self.shelf.newest(row.opposite_of)) if row.opposite_of else None
         names = tuple(m.mate.name for m in mates)
         others, left = self._others(row)
         return PartCase(self.part(row), names, twin, others, left, self.together), mates
@@ -120,10 +130,8 @@ class Bench:
         """The parts that this one could be taken for, and how many were left out. No part of the subject."""
         if row.form != "cut":
             return (), 0
-        if not self.near:
-            self.near.append(Neighbours(self.facts))
-        numbers, left = self.near[0].of(row.number, self.together)
-        return tuple(self.part(newest_part(self.facts, n)) for n in numbers), left
+        numbers, left = self.shelf.neighbours.of(row.number, self.together)
+        return tuple(self.part(self.shelf.newest(n)) for n in numbers), left
 
     def subject(self, part: PartCase, mates: Iterable[MateCase]) -> str:
         """What a sign-off of this part names now."""
@@ -131,38 +139,54 @@ class Bench:
         return digest.subject(part.part, digests, self.policy, part.twin)
 
     def verdict(self, number: str) -> gate.Verdict:
-        """Run every check afresh and judge."""
+        """Run every check, or take what is kept of it, and judge."""
         part, mates = self.cases(number)
         subject = self.subject(part, mates)
         return gate.judge(
             part=number,
             revision=part.part.revision,
             subject=subject,
-            outcomes=tuple(_outcomes(part, mates)),
+            outcomes=tuple(self._outcomes(part, mates)),
             sign_offs=tuple(self._sign_offs(part.part)),
             permits=tuple(self.permits(part.part)),
             policy=self.policy,
         )
 
+    def mate_outcomes(self, case: MateCase) -> Iterator[gate.Outcome]:
+        """What becomes of every check of mates on one."""
+        keys = Keys(case) if self.kept else None
+        for rule in all_checks():
+            if rule.on is MateCase:
+                yield self._outcome(rule, case, keys, case.mate.name)
+
+    def _outcomes(self, part: PartCase, mates: tuple[MateCase, ...]) -> Iterator[gate.Outcome]:
+        own = Keys(part) if self.kept else None
+        keys = [Keys(mate) if self.kept else None for mate in mates]
+        for rule in all_checks():
+            if rule.on is PartCase:
+                yield self._outcome(rule, part, own, part.part.number)
+                continue
+            for mate, key in zip(mates, keys, strict=True):
+                yield self._outcome(rule, mate, key, mate.mate.name)
+
+    def _outcome(
+        self, rule: Check, case: PartCase | MateCase, keys: Keys | None, subject: str
+    ) -> gate.Outcome:
+        return self.kept.of(rule, case, keys, subject) if self.kept and keys else rule.run(case, subject)
+
     def _sign_offs(self, part: Part) -> Iterator[gate.SignOffMade]:
-        for row in read.rows(self.facts, SignOffFact, number=part.number, revision=part.revision):
+        for row in self.shelf.rows(self.facts, SignOffFact, number=part.number, revision=part.revision):
             sound = signers.sound(self.facts, row.seq, row.person)
             seen = tuple(json.loads(row.acknowledged))
             yield gate.SignOffMade(row.person, row.role, row.subject, sound, row.self_check, seen)
 
     def permits(self, part: Part) -> Iterator[gate.PermitMade]:
         """What was accepted in writing for this revision, in force or not."""
-        for row in read.rows(self.facts, PermitFact, number=part.number, revision=part.revision):
+        for row in self.shelf.rows(self.facts, PermitFact, number=part.number, revision=part.revision):
             in_force = not row.until or row.until >= self.today
             sound = signers.sound(self.facts, row.seq, row.person)
             yield gate.PermitMade(row.code, row.place, row.reason, row.person, sound, in_force, row.until)
 
 
-def _outcomes(part: PartCase, mates: Iterable[MateCase]) -> Iterator[gate.Outcome]:
-    mates = tuple(mates)
-    for rule in all_checks():
-        if rule.on is PartCase:
-            yield rule.run(part, part.part.number)
-        else:
-            for mate in mates:
-                yield rule.run(mate, mate.mate.name)
+def _two_bolted(mate: Mate) -> bool:
+    return mate.kind == "bolted" and len(mate.plies) == _BOTH

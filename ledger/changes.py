@@ -119,6 +119,9 @@ def _mate_fields(mate: Mate) -> dict[str, object]:
         "place": mate.located_written,
         "also": ", ".join(f"{a.fastener} {a.joint} {' on '.join(a.groups)}" for a in mate.also),
         "gap": mate.gap,
+        "weld side": mate.weld_side,
+        "weldment class": mate.weldment,
+        "holes across the weld": mate.holes_made,
     }
 
 

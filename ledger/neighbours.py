@@ -8,6 +8,7 @@ by their *likeness* (`ledger.fit.alike`), which is kept with each drawing, so th
 from __future__ import annotations
 
 import json
+from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 
@@ -20,6 +21,7 @@ from ledger.standards.table import plain_name
 from ledger.store import facts as read
 from ledger.store.tables import PartFact, ProfileFact
 
+_REACH_MM = ALIKE_MM + 1.0  # farther apart than any two that look alike
 MOST = 24  # held against a part by their geometry; the nearest ones
 
 
@@ -46,18 +48,26 @@ class Neighbours:
         """The numbers of the parts that it could be taken for, nearest first, and how many were left out."""
         if self._known is None:
             self._known = dict(self._read())
+            for listed in self._alike.values():
+                listed.sort(key=_reach)
         if number not in self._known:
             return (), 0
         etched, own = self._known[number]
         found = [
             near
-            for near in self._alike[etched, own.likeness.holes, own.likeness.openings]
+            for near in self._about_as_large(etched, own)
             if near.number != number
             and (near.number in together or (near.vendor, near.material) == (own.vendor, own.material))
             and near.likeness.may_be_within(own.likeness, ALIKE_MM)
         ]
         found.sort(key=lambda near: self._order(near, own, together))
         return tuple(near.number for near in found[:MOST]), max(0, len(found) - MOST)
+
+    def _about_as_large(self, etched: str, own: Near) -> list[Near]:
+        """Those whose reach is near enough, out of a list in the order of their reaches."""
+        listed = self._alike[etched, own.likeness.holes, own.likeness.openings]
+        low = bisect_left(listed, own.likeness.reach_mm - _REACH_MM, key=_reach)
+        return listed[low : bisect_right(listed, own.likeness.reach_mm + _REACH_MM, key=_reach)]
 
     @staticmethod
     def _order(near: Near, own: Near, together: Collection[str]) -> tuple[bool, bool, float, str]:
@@ -79,6 +89,10 @@ class Neighbours:
             near = Near(number, vendor, plain_name(material), geometry, likeness)
             self._alike.setdefault((etched, likeness.holes, likeness.openings), []).append(near)
             yield number, (etched, near)
+
+
+def _reach(near: Near) -> float:
+    return near.likeness.reach_mm
 
 
 def _from_drawing(facts: Session, blob: str) -> Likeness | None:

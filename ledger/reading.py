@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -24,6 +25,8 @@ from ledger.domain.first import Step, first_steps
 from ledger.domain.gate import PermitMade, Policy, Verdict
 from ledger.domain.record import Mate, Part
 from ledger.keeping import Kept, follow
+from ledger.outcomes import Outcomes
+from ledger.shelf import Shelf
 from ledger.standards.instruments import measured
 from ledger.store import facts as read
 from ledger.store.facts import PartLine
@@ -36,6 +39,9 @@ from ledger.table_entry import Preview, dimension_table, preview
 if TYPE_CHECKING:
     from ledger.packet.figures import Figures
     from ledger.views import MateView
+
+
+_MANY = 16  # parts judged in one reading: from here on each table is read at once
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,12 +87,14 @@ class Stands:
 
 
 class ReadShop(Kept):
-    """The reading half of a shop."""
+    """The reading half of a shop. `outcomes` keeps what checks said, for everything but signing and locking."""
+
+    outcomes: Outcomes
 
     def verdicts(self, numbers: Sequence[str]) -> tuple[Verdict, ...]:
         """Judge these parts as a set. A locked revision's verdict is read from its lock. Raises UnknownName."""
-        with self.store.reading() as facts:
-            bench = self._bench(facts, numbers)
+        with self.store.reading() as facts, self._kept():
+            bench = self._bench(facts, numbers, kept=True)
             return tuple(self._verdict(facts, bench, number) for number in bench.together)
 
     def listed(self) -> Listed:
@@ -102,9 +110,9 @@ class ReadShop(Kept):
 
         Records are read once for all of them. Raises UnknownName.
         """
-        with self.store.reading() as facts:
+        with self.store.reading() as facts, self._kept():
             seq, head = head_of(facts)
-            bench = self._bench(facts, ())
+            bench = self._bench(facts, (), kept=True, whole=len(numbers) >= _MANY)
             for number in numbers:
                 laid = bench.as_last_signed(number)
                 yield Stands(f"{seq}:{head}", laid.together, self._verdict(facts, laid, number))
@@ -171,7 +179,8 @@ class ReadShop(Kept):
         from ledger import shop_page
 
         with self.store.reading() as facts:
-            return shop_page.report(facts, self._bench(facts, ()), self._verdict, self.store.clock())
+            bench = self._bench(facts, (), whole=True)
+            return shop_page.report(facts, bench, self._verdict, self.store.clock())
 
     def part(self, number: str) -> Part:
         """The newest revision of a part. Raises UnknownName."""
@@ -210,12 +219,12 @@ class ReadShop(Kept):
             return tuple(read.mate(facts, row) for row in read.rows(facts, MateFact))
 
     def mate_view(self, name: str) -> MateView:
-        """A mate with its fit, its placed outlines and what its checks find, afresh. Raises UnknownName."""
+        """A mate with its fit, its placed outlines and what its checks find. Raises UnknownName."""
         from ledger.views import mate_view
 
-        with self.store.reading() as facts:
+        with self.store.reading() as facts, self._kept():
             found = read.mate(facts, mate_named(facts, name))
-            return mate_view(self._bench(facts, ()), found)
+            return mate_view(self._bench(facts, (), kept=True), found)
 
     def revisions(self, number: str) -> tuple[Revised, ...]:
         """Every revision of a part, oldest first. Raises UnknownName."""
@@ -319,10 +328,22 @@ class ReadShop(Kept):
         lock = facts.get_one(LockFact, (number, row.revision))
         return Verdict.from_json(json.loads(read.blob(facts, lock.verdict)))
 
-    def _bench(self, facts: Session, numbers: Sequence[str]) -> Bench:
+    def _bench(
+        self, facts: Session, numbers: Sequence[str], *, kept: bool = False, whole: bool = False
+    ) -> Bench:
+        """The parts laid out for judging: every check looks, unless kept outcomes are asked for."""
         for number in numbers:
             newest_part(facts, number)
-        return Bench(facts, tuple(dict.fromkeys(numbers)), self._today())
+        together = tuple(dict.fromkeys(numbers))
+        return Bench(facts, together, self._today(), Shelf(facts, whole), self.outcomes if kept else None)
+
+    @contextmanager
+    def _kept(self) -> Iterator[None]:
+        """Afterwards what checks said is written down, whatever became of the rest."""
+        try:
+            yield
+        finally:
+            self.outcomes.save()
 
     def _today(self) -> str:
         return self.store.clock().date().isoformat()

@@ -30,6 +30,7 @@ from ledger.domain.gate import Verdict
 from ledger.keeping import bring_in, follow
 from ledger.mending import CLEAN, Choices, Mended, as_taken, mended
 from ledger.opening import PROGRAM, begin, made_ready, new_shop
+from ledger.outcomes import Outcomes
 from ledger.reading import ReadShop
 from ledger.release import Passphrase, Released, Sitting
 from ledger.standards.gauges import thickness_text
@@ -54,6 +55,7 @@ class Shop(ReadShop):
             with self.store.reading() as facts:
                 shop = facts.get_one(ShopFact, self._ident(facts))
                 self.ident, self.title = shop.ident, shop.title
+            self.outcomes = Outcomes(self.ident)
         except BaseException:
             self.close()
             raise

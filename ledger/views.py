@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ledger.cases import Bench
-from ledger.checks import all_checks
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._frame import DoesNotApply, NotRun
 from ledger.checks._placing import placed_regions
@@ -41,7 +40,7 @@ class MateView:
 def mate_view(bench: Bench, mate: Mate) -> MateView:
     """The mate with its fit, its placed outlines and what its checks find."""
     case = bench.mate_case(mate, "")
-    outcomes = [rule.run(case, mate.name) for rule in all_checks() if rule.on is MateCase]
+    outcomes = tuple(bench.mate_outcomes(case))
     verdict = judge(
         part=mate.name,
         revision="",

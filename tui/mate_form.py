@@ -15,11 +15,12 @@ from textual.widgets.option_list import Option
 from ledger.domain.errors import BadInput
 from ledger.domain.located import read_also, read_located
 from ledger.domain.quantity import read_bounds
-from ledger.domain.record import JOINTS, MATE_KINDS
+from ledger.domain.record import HOLES_MADE, JOINTS, MATE_KINDS, WELD_SIDES
+from ledger.standards.weldments import CLASSES
 from tui.actions import bindings
 from tui.choosing import Choose
 from tui.frame import ShopScreen
-from tui.mate_lines import FACES, FLIP_WORDS, also_words, mate_fields, mate_reading
+from tui.mate_lines import FACES, FLIP_WORDS, WELD_FIELDS, also_words, mate_fields, mate_reading
 from tui.part_edit import do
 from tui.signs import said
 
@@ -34,7 +35,10 @@ _EMPTY = {
     "located": "",
     "also": (),
     "gap": "",
+    **dict.fromkeys(WELD_FIELDS, ""),
 }
+_WELD_CHOICES = {"weld_side": WELD_SIDES, "weldment": CLASSES, "holes_made": HOLES_MADE}
+_UNSAID = {"": "(not said)"}
 _LABELS = {
     "name": "name",
     "mate_kind": "kind",
@@ -43,8 +47,12 @@ _LABELS = {
     "flip": "lies",
     "located": "held",
     "also": "other fasteners",
-    "gap": "drawn clearance",
+    "gap": "drawn or root gap",
+    "weld_side": "welded on",
+    "weldment": "class of ISO 13920",
+    "holes_made": "holes across it",
 }
+_WELDED = ("welded", "tab and slot")
 _ALL_HOLES = "(every hole)"
 
 
@@ -118,6 +126,8 @@ class MateForm(ShopScreen):
         if f["mate_kind"] == "bolted":
             rows += [self._also(place) for place in range(len(f["also"]) + 1)]
         rows.append(self._row("gap", lambda: self._text("gap", _a_gap, "such as >= 2 mm")))
+        if f["mate_kind"] in _WELDED:
+            rows += [self._weld_row(name) for name in WELD_FIELDS]
         try:
             rows.append((f"record it: {mate_reading(self._whole())}", self._record))
         except BadInput as fault:
@@ -142,6 +152,9 @@ class MateForm(ShopScreen):
             _LABELS["also"], _another, put, value=words, hint="M6 dowel PINS on PINS; empty: none"
         )
 
+    def _weld_row(self, name: str) -> tuple[str, Callable[[], None]]:
+        return self._row(name, lambda: self._pick(name, {**_UNSAID, **{w: w for w in _WELD_CHOICES[name]}}))
+
     def _whole(self) -> dict[str, Any]:
         """The fields as the act takes them. Raises BadInput for what is missing."""
         if not self.fields["name"]:
@@ -149,7 +162,10 @@ class MateForm(ShopScreen):
         if len(self.fields["plies"]) < 2:  # noqa: PLR2004 - two parts
             raise BadInput("add the other part")
         bolted = self.fields["mate_kind"] == "bolted"
-        return {**self.fields, **({} if bolted else {"fastener": "", "joint": "", "also": ()})}
+        welded = self.fields["mate_kind"] in _WELDED
+        put_aside = (*(() if bolted else ("fastener", "joint")), *(() if welded else WELD_FIELDS))
+        also = self.fields["also"] if bolted else ()
+        return {**self.fields, **dict.fromkeys(put_aside, ""), "also": also}
 
     def _pick(self, name: str, ways: Mapping[str, str]) -> None:
         self._choose(_LABELS[name], ways, lambda value: self._set(name, value), self.fields[name])

@@ -3,8 +3,9 @@ How a mate is said in one line, and read from it.
 
 `TURN to BASE: bolted M12 through, TURN bolts on BASE bolts` and behind it, each after a comma, what applies:
 `turned over`, `either way up`, `at X Y ANGLE` (or `at pins`, `at left on left`), `also M6 dowel PINS on PINS`,
-`gap >= 2 mm`. A ply is PART, then its hole group, then the face
-that is up (top, bottom, edge) where it is not the top.
+`gap >= 2 mm` (of a weld the root gap), and of a weld `arrow side`, `other side`, `both sides`, `weldment B`,
+`holes jigged`, `holes drilled after`. A ply is PART, then its hole group, then the face that is up (top, bottom, edge)
+where it is not the top.
 """
 
 from __future__ import annotations
@@ -16,13 +17,15 @@ from typing import Any
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.located import read_also, read_located
 from ledger.domain.quantity import read_bounds
-from ledger.domain.record import JOINTS, MATE_KINDS, Mate
+from ledger.domain.record import HOLES_MADE, JOINTS, MATE_KINDS, WELD_SIDES, Mate
+from ledger.standards.weldments import CLASSES
 from tui.lines import Line
 
 MATE_HINT = "NAME: KIND FASTENER JOINT, PART GROUP on PART GROUP (empty: the form)"
 FACES = ("top", "bottom", "edge")
 FLIP_WORDS = {"no": "as drawn", "yes": "turned over", "either": "either way up"}
 _FLIPS = {words: flip for flip, words in FLIP_WORDS.items()}
+WELD_FIELDS = ("weld_side", "weldment", "holes_made")
 _BOTH = 2
 
 
@@ -77,6 +80,7 @@ def mate_fields(mate: Mate) -> dict[str, Any]:
         "located": mate.located_written,
         "also": tuple(asdict(a) for a in mate.also),
         "gap": mate.gap.written if mate.gap else "",
+        **{name: getattr(mate, name) for name in WELD_FIELDS},
     }
 
 
@@ -95,6 +99,7 @@ def _how(text: str) -> dict[str, Any]:
         "located": "",
         "also": (),
         "gap": "",
+        **dict.fromkeys(WELD_FIELDS, ""),
     }
 
 
@@ -122,8 +127,16 @@ def _more(piece: str) -> dict[str, Any]:
     if word == "gap":
         read_bounds(rest)
         return {"gap": rest.strip()}
+    if piece in WELD_SIDES:
+        return {"weld_side": piece}
+    for start, field, known in (("weldment", "weldment", CLASSES), ("holes", "holes_made", HOLES_MADE)):
+        if word == start:
+            if rest.strip() not in known:
+                raise UnknownName(start, rest.strip(), known)
+            return {field: rest.strip()}
     raise BadInput(
-        "behind the parts: turned over, either way up, at X Y ANGLE, also M6 dowel PINS on PINS, gap >= 2 mm"
+        "behind the parts: turned over, either way up, at X Y ANGLE, also M6 dowel PINS on PINS, gap >= 2 mm; of a "
+        "weld: arrow side, weldment B, holes jigged"
     )
 
 
@@ -131,7 +144,10 @@ def _more_words(fields: dict[str, Any]) -> str:
     flip = f", {FLIP_WORDS[fields['flip']]}" if fields["flip"] != "no" else ""
     at = f", at {fields['located']}" if fields["located"] else ""
     also = "".join(f", also {also_words(a)}" for a in fields["also"])
-    return flip + at + also + (f", gap {fields['gap']}" if fields["gap"] else "")
+    gap = f", gap {fields['gap']}" if fields["gap"] else ""
+    weld = f", {fields['weld_side']}" if fields["weld_side"] else ""
+    weld += f", weldment {fields['weldment']}" if fields["weldment"] else ""
+    return flip + at + also + gap + weld + (f", holes {fields['holes_made']}" if fields["holes_made"] else "")
 
 
 def also_words(also: dict[str, Any]) -> str:

@@ -13,10 +13,12 @@ from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.located import read_located
 from ledger.domain.pose import Pose
 from ledger.domain.quantity import read_bounds, read_length
-from ledger.domain.record import FLIPS, JOINTS, MATE_KINDS, Pins
+from ledger.domain.record import FLIPS, HOLES_MADE, JOINTS, MATE_KINDS, WELD_SIDES, Pins
+from ledger.standards.weldments import CLASSES
 from ledger.store.tables import ClearanceFact, FrozenFaceFact, GroupFact, MateFact, PlyFact, ReadingFact
 
 _BOTH = 2
+_WELDED = ("welded", "tab and slot")
 
 
 class PlyField(BaseModel):
@@ -50,6 +52,9 @@ class DeclareMate(Act):
     located: Text = ""
     gap: Text = ""
     also: tuple[AlsoField, ...] = ()
+    weld_side: Annotated[str, AfterValidator(one_of("side of a weld", ("", *WELD_SIDES)))] = ""
+    weldment: Annotated[str, AfterValidator(one_of("class of ISO 13920", ("", *CLASSES)))] = ""
+    holes_made: Annotated[str, AfterValidator(one_of("way of making holes", ("", *HOLES_MADE)))] = ""
 
     def check(self, facts: Session) -> None:
         from ledger.standards.fasteners import fastener
@@ -69,6 +74,13 @@ class DeclareMate(Act):
             raise BadInput(
                 f"a {self.mate_kind} mate has no joint or fastener; declare the bolts as a bolted mate"
             )
+        if self.mate_kind not in _WELDED and (self.weld_side or self.weldment or self.holes_made):
+            raise BadInput(f"a {self.mate_kind} mate has no weld; declare the weld as a mate of its own")
+        self._located_known()
+        if self.gap:
+            read_bounds(self.gap)
+
+    def _located_known(self) -> None:
         located = read_located(self.located) if self.located else None
         if isinstance(located, Pins) and not any(m.joint == "dowel" for m in self.also):
             raise BadInput(
@@ -78,8 +90,6 @@ class DeclareMate(Act):
             raise BadInput(
                 "pins and flush sides speak of two parts: declare the others in mates of their own"
             )
-        if self.gap:
-            read_bounds(self.gap)
 
     def _also_known(self, facts: Session, more: AlsoField) -> None:
         from ledger.standards.fasteners import fastener
@@ -95,7 +105,7 @@ class DeclareMate(Act):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         facts.exec(delete(PlyFact).where(PlyFact.mate == self.name))  # type: ignore[arg-type]  # a column at run time
-        fields = self.model_dump(include={"name", "joint", "fastener", "flip", "located", "gap"})
+        fields = self.model_dump(exclude={"kind", "version", "mate_kind", "plies", "also"})
         also = json.dumps([[m.fastener, m.joint, list(m.groups)] for m in self.also])
         put(facts, MateFact(kind=self.mate_kind, also=also, **fields))
         for place, ply in enumerate(self.plies):

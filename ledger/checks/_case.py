@@ -8,17 +8,36 @@ counts; its fit and its placed outlines are worked out once and shared by the ch
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import MISSING, dataclass, field, fields, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ledger.domain.pose import Pose
-from ledger.domain.record import Mate, Part, Ply, Sides, Standing
+from ledger.domain.record import Dimension, Mate, Part, Ply, Sides, Standing
 from ledger.domain.shape import Hole
 
 if TYPE_CHECKING:
     from ledger.fit.pattern import Fit, PatternCase
     from ledger.fit.stack import StackFit
+
+
+_EMPTY: dict[str, Any] = {f.name: f.default for f in fields(Part) if f.default is not MISSING}
+_NO_MATTER_OF_MATES: dict[str, Any] = {
+    "title": "",
+    **{
+        name: _EMPTY[name]
+        for name in (
+            "note",
+            "dimensions",
+            "questions",
+            "quantity",
+            "per_assembly",
+            "assemblies",
+            "spares",
+            "stands_alone",
+        )
+    },
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +54,13 @@ class PartCase:
     others: tuple[Part, ...] = ()
     others_left: int = 0
     together: tuple[str, ...] = ()
+
+    def shown(self, besides: tuple[str, ...], apart_from: tuple[str, ...]) -> PartCase:
+        """The case as a check sees it that declares these: others and the set on demand, no field that it leaves."""
+        part = replace(self.part, **{name: _EMPTY[name] for name in apart_from}) if apart_from else self.part
+        others = {} if "others" in besides else {"others": (), "others_left": 0}
+        together = self.together if "together" in besides else ()
+        return replace(self, part=part, together=together, **others)  # type: ignore[arg-type]  # fields by name
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,39 +93,103 @@ class PlacedPly:
 
 
 @dataclass(frozen=True)
+class Spanning:
+    """Two bolted mates across a weld: one welded part each, and in each the same third part, which they are held by."""
+
+    first: MateCase
+    second: MateCase
+    third: str
+
+    @property
+    def through(self) -> PlacedPly:
+        """The third part in the first mate."""
+        return next(p for p in self.first.plies if p.part.number == self.third)
+
+    @property
+    def through_second(self) -> PlacedPly:
+        """The third part in the second mate."""
+        return next(p for p in self.second.plies if p.part.number == self.third)
+
+
+@dataclass(frozen=True)
+class Around:
+    """What lies around a mate: the other mates of its parts, and of each ply the dimensions bound to its drawing."""
+
+    mates: tuple[MateCase, ...] = ()
+    dimensions: tuple[tuple[Dimension, ...], ...] = ()
+
+
+def _nothing() -> Around:
+    return Around()
+
+
+@dataclass(frozen=True)
 class MateCase:
     """
-    A mate with its plies at the revisions that count.
+    A mate with its plies at the revisions that count; of their parts only what mates may look at.
 
-    `neighbours` gives the other mates of its parts. They only serve hints and warnings: what a mate's digest names is
-    the mate and its faces.
+    `spanning`, of a weld: the pairs of bolted mates that hold a third part from both sides of it. `around` gives what
+    lies around the mate; it serves hints, seats and play, and is no part of a mate's digest.
     """
 
     mate: Mate
     plies: tuple[PlacedPly, ...]
     viewed_from: str = field(default="")
-    neighbours: Callable[[], tuple[MateCase, ...]] = field(default=tuple, repr=False, compare=False)
+    spanning: tuple[Spanning, ...] = ()
+    around: Callable[[], Around] = field(default=_nothing, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        plies = tuple(replace(p, part=replace(p.part, **_NO_MATTER_OF_MATES)) for p in self.plies)
+        object.__setattr__(self, "plies", plies)
+
+    def shown(self, besides: tuple[str, ...], apart_from: tuple[str, ...]) -> MateCase:
+        """
+        The case as a check sees it that declares these.
+
+        Which revision counts and from where ("standing"), and what lies around it ("around"), only on demand.
+        """
+        if apart_from:
+            raise ValueError(f"a check of mates sees whole parts, not parts without {apart_from}")
+        if "standing" in besides:
+            return replace(self, around=_nothing)
+        return self._surrounded if "around" in besides else self._anyhow
+
+    @cached_property
+    def _anyhow(self) -> MateCase:
+        """The case whatever revision counts for what reason, seen from either side: its fit is worked out once."""
+        plain = self.around is _nothing and not self.viewed_from
+        if plain and all(p.standing == "in the set" for p in self.plies):
+            return self
+        plies = tuple(replace(p, standing="in the set") for p in self.plies)
+        return replace(self, plies=plies, viewed_from="", around=_nothing)
+
+    @cached_property
+    def _surrounded(self) -> MateCase:
+        """The same, with what lies around it."""
+        seen = replace(self._anyhow, around=self.around)
+        seen.__dict__["_anyhow"] = self._anyhow
+        return seen
 
     @cached_property
     def pattern(self) -> PatternCase | None:
         """What the fit of the first ply on the second is given; None where the mate has no bolts."""
         from ledger.checks._fitting import pattern_case
 
-        return pattern_case(self)
+        return pattern_case(self) if self is self._anyhow else self._anyhow.pattern
 
     @cached_property
     def best_fit(self) -> Fit | None:
         """The fit of the first ply on the second; None where the mate has no bolts."""
         from ledger.checks._fitting import best_fit
 
-        return best_fit(self)
+        return best_fit(self) if self is self._anyhow else self._anyhow.best_fit
 
     @cached_property
     def best_stack(self) -> StackFit | None:
         """The fit of three and more bolted plies at once; None for anything else."""
         from ledger.checks._fitting import stack_fit
 
-        return stack_fit(self)
+        return stack_fit(self) if self is self._anyhow else self._anyhow.best_stack
 
     @cached_property
     def pose(self) -> Pose | None:

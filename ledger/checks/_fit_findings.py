@@ -11,7 +11,6 @@ from typing import cast
 
 from ledger.checks._case import MateCase
 from ledger.checks._fitting import clearance_classes, rings_of
-from ledger.checks._witnesses import witnesses
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.shape import Point
@@ -56,8 +55,7 @@ def _offset(case: MateCase, fit: Fit, wrong: Wrong, more: str) -> Finding:
         f"the joint allows {show_mm(wrong.allowed_mm)}",
         severity="stop",
         where=f"{case.mate.name}/{first}/{wrong.a}",
-        remedy=f"move {wrong.a} of {first} by {move_a}, or {wrong.b} of {second} by {move_b}{others}{doubt}"
-        f"{witnesses(case, (wrong.a, wrong.b))}{more}",
+        remedy=f"move {wrong.a} of {first} by {move_a}, or {wrong.b} of {second} by {move_b}{others}{doubt}{more}",
         measured=show_mm(wrong.offset_mm),
         limit=show_mm(wrong.allowed_mm),
     )

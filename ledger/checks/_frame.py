@@ -58,10 +58,16 @@ class Check:
     severity: Severity
     not_checked: str
     rule: Rule
+    besides: tuple[str, ...] = ()
+    apart_from: tuple[str, ...] = ()
 
     def run(self, case: Any, subject: str) -> Outcome:
-        """Look at one case. Never raises: what goes wrong is an outcome that stops."""
+        """
+        Look at one case, shown as the check declares. Never raises: what goes wrong is an outcome that stops.
+        """
         try:
+            if hasattr(case, "shown"):
+                case = case.shown(self.besides, self.apart_from)
             said = tuple(self.rule(case))
             found = tuple(s for s in said if isinstance(s, Finding))
             self._own(found)
@@ -81,10 +87,21 @@ class Check:
 
 
 def check(
-    *, on: type, source: str, codes: tuple[str, ...], severity: Severity, not_checked: str = ""
+    *,
+    on: type,
+    source: str,
+    codes: tuple[str, ...],
+    severity: Severity,
+    not_checked: str = "",
+    besides: tuple[str, ...] = (),
+    apart_from: tuple[str, ...] = (),
 ) -> Callable[[Rule], Check]:
     """
     Make a check of a generator function. Its docstring is its reason, its module's first line its title.
+
+    A kept outcome holds as long as what the check sees is the same, so it sees no more than it needs: `besides` are
+    matters shown only on demand ("others", "together" of a part; "standing", "around" of a mate), `apart_from`
+    fields of a part's record that it does without.
 
     Raises TypeError when anything is missing: a check without a source or a reason must not be shipped.
     """
@@ -97,6 +114,8 @@ def check(
             raise TypeError(
                 f"check {rule.__name__} needs a title, a reason, a source, its codes and a severity"
             )
-        return Check(rule.__name__, title, on, why, source, codes, severity, not_checked, rule)
+        return Check(
+            rule.__name__, title, on, why, source, codes, severity, not_checked, rule, besides, apart_from
+        )
 
     return declare

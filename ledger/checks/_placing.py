@@ -29,9 +29,14 @@ _SAGITTA_MM = 0.1  # how far the play of an arc may be from that of its chords
 
 def placed_regions(case: MateCase) -> tuple[Region, Region]:
     """The first ply in the second one's coordinates, and the second. Raises NotRun or DoesNotApply."""
-    mate = case.mate
-    if mate.kind not in IN_ONE_PLANE:
+    if case.mate.kind not in IN_ONE_PLANE:
         raise DoesNotApply
+    return laid_regions(case)
+
+
+def laid_regions(case: MateCase) -> tuple[Region, Region]:
+    """Both plies of any mate, the first where it lies on the second. Raises NotRun."""
+    mate = case.mate
     if len(case.plies) != _BOTH:
         raise NotRun(f"{mate.name} has {len(case.plies)} plies: declare them two by two")
     bolts = bolted_through(case)
@@ -57,7 +62,7 @@ class Bolted:
 def bolted_through(case: MateCase) -> Bolted | None:
     """The third part to which both plies are bolted so that it goes together; None without one."""
     a, b = (p.part.number for p in case.plies)
-    held = [(other, _place(other, a), _place(other, b)) for other in case.neighbours() if _goes(other)]
+    held = [(other, _place(other, a), _place(other, b)) for other in case.around().mates if _goes(other)]
     for one, of_a, _ in held:
         for other, _, of_b in held:
             if of_a is None or of_b is None or one is other:

@@ -15,6 +15,7 @@ from ledger.domain.finding import Finding
     codes=("assumed",),
     severity="stop",
     not_checked="whether values said to be given or measured are right",
+    apart_from=("questions", "note"),
 )
 def assumed_value(case: PartCase) -> Iterator[Finding]:
     """

@@ -14,6 +14,7 @@ from ledger.domain.finding import Finding
     source="common practice: a value that follows from another follows it to the day it is released",
     codes=("not_calculated", "source_open"),
     severity="stop",
+    besides=("together",),
     not_checked="whether a formula says what was meant",
 )
 def calculated_value(case: PartCase) -> Iterator[Finding]:

@@ -30,6 +30,7 @@ from ledger.fit.gap import Gap, clears, smallest_gap
     source="common practice: the smallest distance between true edges, each less its own coat",
     codes=("gap_small", "gap_large", "gap_in_play"),
     severity="stop",
+    besides=("around",),
     not_checked="how far cut edges stray from the drawing, and play of parts that no third part holds",
 )
 def drawn_clearance(case: MateCase) -> Iterator[Finding]:
@@ -42,6 +43,8 @@ def drawn_clearance(case: MateCase) -> Iterator[Finding]:
     if wanted is None:
         asks = case.mate.kind in IN_ONE_PLANE
         raise DoesNotApply("no gap was asked for on the drawing" if asks else "")
+    if case.mate.kind == "welded":
+        raise DoesNotApply
     if case.mate.kind not in IN_ONE_PLANE:
         raise NotRun(
             f"a gap in a {case.mate.kind} mate is not measured: declare it as a mate of its own kind"

@@ -17,6 +17,7 @@ from ledger.domain.quantity import plain
     codes=("held_changed",),
     severity="stop",
     not_checked="held dimensions that were taken out of the record",
+    apart_from=("questions", "note"),
 )
 def held_dimension(case: PartCase) -> Iterator[Finding]:
     """

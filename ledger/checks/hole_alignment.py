@@ -48,8 +48,6 @@ def hole_alignment(case: MateCase) -> Iterator[Finding]:
     the one that leaves the tightest hole the most room.
     """
     mate = case.mate
-    if mate.kind in ("welded", "tab and slot"):
-        raise DoesNotApply(f"a {mate.kind} mate is not fitted by this version: measure it")
     if mate.kind != "bolted":
         raise DoesNotApply
     if not mate.fastener.strip() or mate.joint not in JOINTS:

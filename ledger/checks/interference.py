@@ -26,6 +26,7 @@ from ledger.fit.overlap import Region, overlap_area
     source="common practice: areas of plane geometry, with the flattening counted against the result",
     codes=("overlap", "sticks_out"),
     severity="stop",
+    besides=("around",),
     not_checked="interference across the thickness",
 )
 def interference(case: MateCase) -> Iterator[Finding]:

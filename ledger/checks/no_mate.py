@@ -15,6 +15,7 @@ from ledger.domain.finding import Finding
     codes=("no_mate",),
     severity="stop",
     not_checked="mates that nobody has declared",
+    apart_from=("dimensions", "questions", "note"),
 )
 def no_mate(case: PartCase) -> Iterator[Finding]:
     """

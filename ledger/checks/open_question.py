@@ -14,6 +14,7 @@ from ledger.domain.finding import Finding
     source="common practice: a drawing with open points is not released",
     codes=("question_open",),
     severity="stop",
+    apart_from=("dimensions", "note"),
 )
 def open_question(case: PartCase) -> Iterator[Finding]:
     """

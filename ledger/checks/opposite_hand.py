@@ -24,6 +24,7 @@ LIMIT_MM: Final = 0.02
     codes=("not_mirrored",),
     severity="stop",
     not_checked="hole finishes, marks and bend lines of the opposite hand",
+    apart_from=("dimensions", "questions", "note"),
 )
 def opposite_hand(case: PartCase) -> Iterator[Finding]:
     """

@@ -19,6 +19,7 @@ from ledger.domain.finding import Finding
     source="common practice: mating parts are released together or against a frozen interface",
     codes=("group_unknown", "group_incomplete", "no_holes", "partner_open", "face_changed"),
     severity="stop",
+    besides=("standing",),
 )
 def plies_known(case: MateCase) -> Iterator[Finding]:
     """

@@ -24,6 +24,7 @@ _FEW = 6
     codes=("network_free", "network_mirrored", "reading_off", "reading_doubtful", "unchecked_readings"),
     severity="stop",
     not_checked="whether points that were measured are those that the labels mean",
+    apart_from=("dimensions", "questions", "note"),
 )
 def site_network(case: PartCase) -> Iterator[Finding]:
     """

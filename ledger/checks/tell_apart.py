@@ -8,6 +8,7 @@ the shop's open parts of the same vendor and material.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Final
 
@@ -17,7 +18,8 @@ from ledger.domain.density import read_density
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import Finding
 from ledger.domain.record import Part
-from ledger.fit.alike import difference, likeness_of
+from ledger.domain.shape import Profile
+from ledger.fit.alike import Difference, difference, likeness_of
 from ledger.standards.materials import material
 
 ALIKE_MM: Final = 2.0
@@ -31,6 +33,8 @@ _NAMED: Final = 3
     source="common practice: what differs by less than 2 mm is not told apart by eye on the floor",
     codes=("not_told_apart",),
     severity="warning",
+    besides=("others",),
+    apart_from=("dimensions", "questions", "note"),
 )
 def tell_apart(case: PartCase) -> Iterator[Finding | NotChecked]:
     """
@@ -68,10 +72,7 @@ def _alike(part: Part, other: Part) -> str:
     thick = abs(float(part.thickness.mm - other.thickness.mm)) if part.thickness and other.thickness else 0.0
     if not thick < ALIKE_MM or _felt(part, other):
         return ""
-    figures = likeness_of(ours), likeness_of(theirs)
-    if not (figures[0] and figures[1] and figures[0].may_be_within(figures[1], ALIKE_MM)):
-        return ""
-    found = difference(theirs, ours, limit_mm=ALIKE_MM, same_mm=_SAME_MM)
+    found = _differ(theirs, ours)
     most = max(found.most_mm, thick)
     if not most < ALIKE_MM:
         return ""
@@ -79,6 +80,16 @@ def _alike(part: Part, other: Part) -> str:
     if most <= _SAME_MM:
         return mirrored or "the same drawing"
     return f"differs by {most:.2f} mm" + (f", {mirrored}" if mirrored else "")
+
+
+def _differ(one: Profile, other: Profile) -> Difference:
+    """How much two drawings differ, the cheap answers first."""
+    if (one.outline, one.openings, one.holes) == (other.outline, other.openings, other.holes):
+        return Difference(0.0, flipped=False)
+    figures = likeness_of(one), likeness_of(other)
+    if not (figures[0] and figures[1] and figures[0].may_be_within(figures[1], ALIKE_MM)):
+        return Difference(math.inf, flipped=False)
+    return difference(one, other, limit_mm=ALIKE_MM, same_mm=_SAME_MM)
 
 
 def _felt(part: Part, other: Part) -> bool:

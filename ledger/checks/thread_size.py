@@ -29,6 +29,7 @@ _LONGEST = 60
     codes=("thread_asked",),
     severity="stop",
     not_checked="whether a hole of another size is to be tapped",
+    apart_from=("dimensions", "questions", "note"),
 )
 def thread_size(case: PartCase) -> Iterator[Finding]:
     """

@@ -26,6 +26,7 @@ def mate(args: argparse.Namespace) -> int:
         plies.append({"part": number, "group": group, "face_up": face or "top"})
     fields = {n: getattr(args, n) for n in ("name", "joint", "fastener", "flip", "located", "gap")}
     also = tuple(asdict(read_also(text)) for text in args.also)
+    fields |= {"weld_side": args.side, "weldment": args.weldment, "holes_made": args.holes}
     return do_act(
         args,
         DeclareMate,
@@ -49,6 +50,10 @@ def mates(args: argparse.Namespace) -> int:
             "joint": m.joint,
             "also": [asdict(a) for a in m.also],
             "located": m.located_written,
+            "gap": m.gap.written if m.gap else "",
+            "weld_side": m.weld_side,
+            "weldment": m.weldment,
+            "holes_made": m.holes_made,
             "clearances": [
                 {
                     "name": c.name,
@@ -65,7 +70,8 @@ def mates(args: argparse.Namespace) -> int:
         return 0
     for m in found:
         plies = " on ".join(p.part + (f":{p.group}" if p.group else "") for p in m.plies)
-        say(f"{m.name}: {m.kind} {m.joint} {m.fastener}  {plies}")
+        weld = "".join(f", {said}" for said in m.weld_words)
+        say(f"{m.name}: {m.kind} {m.joint} {m.fastener}  {plies}{weld}")
         for a in m.also:
             say(f"    also {a.fastener} {a.joint}, {' on '.join(a.groups)}")
         if m.located_written:

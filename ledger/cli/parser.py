@@ -265,7 +265,12 @@ def _mates(add: Any) -> None:
         metavar="'M6 dowel PINS on PINS'",
         help="another fastener in the same parts, its joint and its hole groups; may be given again",
     )
-    p.add_argument("--gap", default="", help="drawn clearance it must have, such as '>= 2 mm'")
+    p.add_argument("--gap", default="", help="drawn clearance, or root gap of a weld, such as '0..1.5 mm'")
+    p.add_argument("--side", default="", help="of a weld: 'arrow side', 'other side', 'both sides'")
+    p.add_argument("--weldment", default="", help="class of ISO 13920 across the weld: A, B, C, D")
+    p.add_argument(
+        "--holes", default="", help="holes on both sides of a weld: before (default), jigged, 'drilled after'"
+    )
     add("mates", "every mate")
     p = add("unmate", "drop a mate")
     p.add_argument("name")

@@ -18,6 +18,7 @@ from ledger.domain.quantity import Length
 from ledger.domain.record import Clearance, HoleGroup, Mate, Part, Ply
 from ledger.domain.shape import Contour, Hole, Stroke
 
+_READS_OPENINGS = ("beside", "passes", "inside", "tab and slot")
 _PLACES = 6  # a nanometre: below what any drawing means, above the noise of reading it
 
 
@@ -36,7 +37,7 @@ def face(part: Part, ply: Ply, kind: str) -> str:
     framed = {m.hole.label: _length(m.framed) for m in part.measured_holes if m.framed}
     finishes = [f.to_json() for f in part.hole_finishes if f.label in labels]
     profile = part.profile
-    openings = profile.openings if profile and kind in ("beside", "passes", "inside") else ()
+    openings = profile.openings if profile and kind in _READS_OPENINGS else ()
     return digest(
         "face",
         {
@@ -169,6 +170,7 @@ def _mate(mate: Mate) -> dict[str, Any]:
         "clearances": [_clearance(c) for c in mate.clearances],
         "frozen": [list(f) for f in mate.frozen_faces],
         **({"also": [[a.fastener, a.joint, list(a.groups)] for a in mate.also]} if mate.also else {}),
+        **{n: said for n in ("weld_side", "weldment", "holes_made") if (said := getattr(mate, n))},
     }
 
 

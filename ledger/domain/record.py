@@ -36,6 +36,8 @@ JointName = Literal[
     "drilled on site",
 ]
 Flip = Literal["no", "yes", "either"]
+WeldSide = Literal["arrow side", "other side", "both sides"]
+HolesMade = Literal["before", "jigged", "drilled after"]
 Role = Literal["drawn", "checked", "approved"]
 Standing = Literal["in the set", "locked", "open", "frozen"]
 
@@ -48,6 +50,8 @@ SOURCES: tuple[str, ...] = get_args(DimensionSource)
 MATE_KINDS: tuple[str, ...] = get_args(MateKind)
 JOINTS: tuple[str, ...] = get_args(JointName)
 FLIPS: tuple[str, ...] = get_args(Flip)
+WELD_SIDES: tuple[str, ...] = get_args(WeldSide)
+HOLES_MADE: tuple[str, ...] = get_args(HolesMade)
 ROLES: tuple[str, ...] = get_args(Role)
 
 
@@ -184,7 +188,11 @@ class Distance:
 
 @dataclass(frozen=True, slots=True)
 class TakenProfile:
-    """The profile taken from a file: its bytes by digest, what was read from them, what was lost on the way."""
+    """
+    The profile taken from a file: its bytes by digest, what was read from them, what was lost on the way.
+
+    `blob` is the digest of the bytes that the profile was kept as; empty where it was not read from a shop.
+    """
 
     profile: Profile
     file_name: str
@@ -196,6 +204,7 @@ class TakenProfile:
     vendor: str = ""
     roles: tuple[tuple[str, str], ...] = ()
     unit_stated: bool = False
+    blob: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -335,7 +344,9 @@ class Mate:
     """
     How plies go together. The first ply is laid on the second.
 
-    `gap` limits the drawn clearance (beside, passes, inside; also plates beside each other in a stack).
+    `gap` limits the drawn clearance (beside, passes, inside; also plates beside each other in a stack), and the root
+    gap of a weld. `weld_side` is where it is welded, seen from the face of the first ply that is up; `weldment` the
+    class of ISO 13920 that holds across it; `holes_made` how holes on both sides of it come to their places.
     `located` is a stated pose of the first ply on the second, or what else holds it; without it holes decide.
     `also` are fasteners of other sizes or joints in the same plies.
     """
@@ -350,8 +361,19 @@ class Mate:
     located_written: str = ""
     also: tuple[Also, ...] = ()
     gap: Bounds | None = None
+    weld_side: str = ""
+    weldment: str = ""
+    holes_made: str = ""
     clearances: tuple[Clearance, ...] = ()
     frozen_faces: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def weld_words(self) -> tuple[str, ...]:
+        """What is declared of a weld, piece by piece."""
+        root = f"root gap {self.gap.written}" if self.gap and self.kind == "welded" else ""
+        grade = f"weldment {self.weldment}" if self.weldment else ""
+        holes = f"holes {self.holes_made}" if self.holes_made else ""
+        return tuple(words for words in (root, self.weld_side, grade, holes) if words)
 
 
 def dimension_limits(text: str, nominal: Length) -> Limits:

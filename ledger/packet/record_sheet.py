@@ -189,8 +189,10 @@ def _mates(record: Record) -> Iterator[Row]:
             yield Row(("held", mate.located_written), _MATE)
         for finding in _of_mate(record.verdict, mate):
             yield Row(("", finding.message), _MATE)
+        if mate.weld_words:
+            yield Row(("weld", ", ".join(mate.weld_words)), _MATE)
         if mate.gap:
-            yield Row(("drawn gap wanted", str(mate.gap)), _MATE)
+            yield Row(("gap wanted", str(mate.gap)), _MATE)
         if mate.clearances:
             yield Row(("clearance", "wanted", "measured", "with, by, when"), _CLEARANCE, ruled=True)
         for clearance in mate.clearances:

@@ -57,6 +57,7 @@ from ledger.store.tables import (
 
 T = TypeVar("T", bound=SQLModel)
 ReadsTheSame = Callable[[ProfileFact, bytes], bool]
+Rows = Callable[..., list[Any]]
 
 
 def rows(facts: Session, table: type[T], **where: Any) -> list[T]:
@@ -142,15 +143,17 @@ def bend_strokes(facts: Session, number: str, revision: str) -> Mapping[str, Str
     return bend_lines(profile_from_json(_geometry(facts, drawn)).bends, known)
 
 
-def part(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None = None) -> Part:
-    """One revision, whole."""
+def part(
+    facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None = None, rows: Rows = rows
+) -> Part:
+    """One revision, whole. `rows` finds the rows of a table."""
     key = {"number": row.number, "revision": row.revision}
     plain = row.model_dump(exclude={"place", "reason", "thickness", "finish_thickness"})
     made = Part(
         **plain,
         thickness=_length(row.thickness),
         finish_thickness=_length(row.finish_thickness),
-        taken=_taken(facts, row, reads_the_same),
+        taken=_taken(facts, row, reads_the_same, rows),
         measured_holes=tuple(_measured(m) for m in rows(facts, MeasuredHoleFact, **key)),
         points=tuple(_point(p) for p in sorted(rows(facts, PointFact, **key), key=lambda p: p.place)),
         distances=tuple(_distance(d) for d in rows(facts, DistanceFact, **key)),
@@ -171,8 +174,8 @@ def part(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None = No
     return with_placed_holes(made)
 
 
-def mate(facts: Session, row: MateFact) -> Mate:
-    """A mate with its plies, clearances and frozen faces."""
+def mate(facts: Session, row: MateFact, rows: Rows = rows) -> Mate:
+    """A mate with its plies, clearances and frozen faces. `rows` finds the rows of a table."""
     also = tuple(Also(f, j, tuple(g)) for f, j, g in json.loads(row.also))
     return Mate(
         name=row.name,
@@ -188,7 +191,10 @@ def mate(facts: Session, row: MateFact) -> Mate:
         located=read_located(row.located) if row.located else None,
         located_written=row.located,
         gap=read_bounds(row.gap) if row.gap else None,
-        clearances=tuple(_clearance(facts, c) for c in rows(facts, ClearanceFact, mate=row.name)),
+        weld_side=row.weld_side,
+        weldment=row.weldment,
+        holes_made=row.holes_made,
+        clearances=tuple(_clearance(facts, c, rows) for c in rows(facts, ClearanceFact, mate=row.name)),
         frozen_faces=tuple((f.part, f.face) for f in rows(facts, FrozenFaceFact, mate=row.name)),
     )
 
@@ -219,10 +225,13 @@ def _geometry(facts: Session, row: ProfileFact) -> dict[str, Any]:
     return data
 
 
-def _taken(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None) -> TakenProfile | None:
-    taken = facts.get(ProfileFact, (row.number, row.revision))
-    if taken is None:
+def _taken(
+    facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None, rows: Rows
+) -> TakenProfile | None:
+    found = rows(facts, ProfileFact, number=row.number, revision=row.revision)
+    if not found:
         return None
+    taken = found[0]
     same = row.locked or reads_the_same is None or reads_the_same(taken, blob(facts, taken.dxf))
     return TakenProfile(
         profile=profile_from_json(_geometry(facts, taken)),
@@ -235,6 +244,7 @@ def _taken(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None) -
         vendor=taken.vendor,
         roles=tuple(sorted(json.loads(taken.roles).items())),
         unit_stated=taken.unit_stated,
+        blob=taken.geometry_blob,
     )
 
 
@@ -267,7 +277,7 @@ def _bend(row: BendFact) -> Bend:
     )
 
 
-def _clearance(facts: Session, row: ClearanceFact) -> Clearance:
+def _clearance(facts: Session, row: ClearanceFact, rows: Rows) -> Clearance:
     readings = rows(facts, ReadingFact, mate=row.mate, name=row.name)
     return Clearance(
         row.name, read_bounds(row.required), row.critical, _reading(readings[-1]) if readings else None

@@ -228,6 +228,9 @@ class MateFact(Fact, table=True):
     located: str
     gap: str
     also: str
+    weld_side: str = ""
+    weldment: str = ""
+    holes_made: str = ""
 
 
 class PlyFact(Fact, table=True):

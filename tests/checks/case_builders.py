@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from ledger.checks._case import MateCase, PartCase, PlacedPly
+from ledger.checks._case import Around, MateCase, PartCase, PlacedPly, Spanning
 from ledger.domain import digest
 from ledger.domain.amounts import read_amount
 from ledger.domain.bend import Bend, bend_lines, ends_of, read_bend_angle
@@ -103,7 +103,10 @@ def case_of(data: dict[str, Any]) -> PartCase | MateCase:
     if "base" in data:
         near = tuple(_on_base(data, p, n) for n, p in enumerate(placed))
     viewed = data.get("viewed_from", plies[0][1].number)
-    return MateCase(_with_faces(mate, faces, data), placed, viewed, lambda: near)
+    across = _spanning(data, placed) if "third" in data else ()
+    bound = tuple(tuple(d for d in p.part.dimensions if d.bound) for p in placed)
+    around = Around(tuple(m.shown((), ()) for m in near), bound)
+    return MateCase(_with_faces(mate, faces, data), placed, viewed, across, lambda: around)
 
 
 def _on_base(data: dict[str, Any], placed: PlacedPly, place: int) -> MateCase:
@@ -139,6 +142,23 @@ def _neighbour(table: dict[str, Any], placed: tuple[PlacedPly, ...]) -> MateCase
             for ply, (_, p) in zip(mate.plies, plies, strict=True)
         ),
     )
+
+
+def _spanning(data: dict[str, Any], placed: tuple[PlacedPly, ...]) -> tuple[Spanning, ...]:
+    """Each welded part bolted to a third one, whose holes of either part are its groups `a` and `b`."""
+    third = part_of(data["third"], "FRAME")
+    mates = []
+    for name, own in zip("ab", placed, strict=True):
+        plies = (Ply(own.part.number), Ply("FRAME", name))
+        mate = Mate(f"BOLTS-{name}", "bolted", plies, "through", data.get("fastener", "M12"))
+        shown = zip(plies, (own.part, third), strict=True)
+        mates.append(
+            MateCase(
+                mate,
+                tuple(PlacedPly(p, part, "in the set", digest.face(part, p, "bolted")) for p, part in shown),
+            )
+        )
+    return (Spanning(*mates, "FRAME"),)
 
 
 def part_of(table: dict[str, Any], number: str) -> Part:

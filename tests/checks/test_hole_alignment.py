@@ -15,7 +15,7 @@ SQUARE = ["0 0 13.5", "100 0 13.5", "100 60 13.5", "0 60 13.5"]
 
 def judged(holes_b: list[str], **changed):
     """The outcome where the fit came out with these things changed."""
-    case = case_of({"a": {"holes": SQUARE}, "b": {"holes": holes_b}})
+    case = case_of({"a": {"holes": SQUARE}, "b": {"holes": holes_b}}).shown((), ())
     fit = case.best_fit
     case.__dict__["best_fit"] = replace(fit, **changed)
     return hole_alignment.run(case, "MATE")

@@ -10,6 +10,8 @@ ROWS = {
     "processes": lambda t: t["process"],
     "materials": lambda t: t["material"] + t["strength"],
     "gauges": lambda t: t["metal"],
+    "weldments": lambda t: t["class"],
+    "sheets": lambda t: t["sheet"],
 }
 
 

@@ -1,0 +1,154 @@
+"""
+The root gap of a weld has limits, and plates that are butted in one plane keep them.
+
+The *root gap* is the opening between two plates before they are welded. It is known from the drawings where both plates
+lie in one plane and their place is stated; elsewhere it is measured at fit-up, as a clearance of the mate.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Final
+
+from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
+from ledger.checks._placing import PLACES, laid_regions
+from ledger.domain.finding import Finding, Severity
+from ledger.domain.quantity import show_mm
+from ledger.fit.gap import smallest_gap
+from ledger.fit.overlap import overlap_area
+from ledger.standards.processes import process
+
+LARGER_LEG_MM: Final = 1.6  # 1/16 in: above it the leg of a fillet grows by the gap
+WIDEST_MM: Final = 4.8  # 3/16 in
+
+
+@check(
+    on=MateCase,
+    source="common practice: gap and side are stated with a weld; most of a fillet's gap: AWS D1.1, from memory",
+    codes=("weld_unsaid", "root_gap_off", "root_gap_unsure", "root_gap_wide"),
+    severity="stop",
+)
+def root_gap(case: MateCase) -> Iterator[Finding | NotChecked]:
+    """
+    The welder finds the gap that the weld was meant for, on the side it was meant for.
+
+    A gap that is closed does not fuse through; one that is wide burns through, pulls the plates together and takes the
+    hole pattern with it. What a weld carries is for local codes and a licensed engineer.
+    """
+    mate = case.mate
+    if mate.kind != "welded":
+        raise DoesNotApply
+    yield NotChecked("what the weld carries, how it is prepared and how it distorts the parts")
+    missing = [
+        words for words, there in (("its root gap", mate.gap), ("its side", mate.weld_side)) if not there
+    ]
+    if missing:
+        yield _finding(
+            case,
+            "weld_unsaid",
+            f"{' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} not said",
+            "declare the mate with --gap '0..1.5 mm' and --side 'arrow side', 'other side' or 'both sides'",
+            severity="warning",
+            where="weld",
+        )
+    if mate.gap is None:
+        return
+    most = mate.gap.most_mm
+    if most is None or float(most) > LARGER_LEG_MM:
+        yield _wide(case, None if most is None else float(most))
+    if not _in_one_plane(case):
+        if not mate.clearances:
+            yield NotChecked("the root gap, which its drawings do not show: measure it at fit-up")
+        return
+    yield from _drawn(case)
+
+
+def _in_one_plane(case: MateCase) -> bool:
+    flat = all(p.ply.face_up != "edge" and p.part.profile and p.part.profile.outline for p in case.plies)
+    return case.mate.located is not None and len(case.plies) == 2 and flat  # noqa: PLR2004 - two plates
+
+
+def _drawn(case: MateCase) -> Iterator[Finding]:
+    """The gap as drawn, and how much of it the cut edges may take or add."""
+    wanted = case.mate.gap
+    if wanted is None:
+        return
+    first, second = laid_regions(case)
+    shared = overlap_area(first, second)
+    gap = smallest_gap(first, second)
+    if not all(map(math.isfinite, (shared.area_mm2, shared.error_mm2, gap.distance_mm, gap.error_mm))):
+        raise NotRun("the root gap on the drawing is not a number: take the drawings again")
+    if shared.area_mm2 > shared.error_mm2:
+        yield _finding(
+            case,
+            "root_gap_off",
+            f"the plates overlap by {shared.area_mm2:.2f} mm² where a root gap of {wanted} is wanted",
+            "state where the first plate lies, or trim it",
+            measured="overlap",
+            limit=wanted.written,
+        )
+        return
+    room, stray = round(gap.distance_mm, PLACES), sum(_stray_mm(p) for p in case.plies)
+    if not (wanted.allows(room - gap.error_mm) and wanted.allows(room + gap.error_mm)):
+        yield _finding(
+            case,
+            "root_gap_off",
+            f"the root gap is {show_mm(room)} as drawn, wanted {wanted}",
+            "move the first plate, or change an edge",
+            measured=show_mm(room),
+            limit=wanted.written,
+        )
+    elif not (wanted.allows(max(0.0, room - stray)) and wanted.allows(room + stray)):
+        low, high = show_mm(max(0.0, room - stray)), show_mm(room + stray)
+        yield _finding(
+            case,
+            "root_gap_unsure",
+            f"the root gap is {show_mm(room)} as drawn, but cut edges leave it anywhere from {low} to {high}; "
+            f"wanted {wanted}",
+            "set it at fit-up with a feeler and tack, or have the edges cut closer",
+            severity="warning",
+            measured=f"{low} to {high}",
+            limit=wanted.written,
+        )
+
+
+def _wide(case: MateCase, most_mm: float | None) -> Finding:
+    allowed = f"up to {show_mm(most_mm)}" if most_mm is not None else "without an upper limit"
+    beyond = most_mm is None or most_mm > WIDEST_MM
+    message = (
+        f"a root gap {allowed} is allowed: over {WIDEST_MM} mm (3/16 in) a fillet is not made as a rule"
+        if beyond
+        else f"a root gap {allowed} is allowed: over {LARGER_LEG_MM} mm (1/16 in) the leg of a fillet grows by the gap"
+    )
+    return _finding(
+        case,
+        "root_gap_wide",
+        message,
+        "allow less, or tell the welder how much larger the weld is to be",
+        severity="warning" if beyond else "note",
+        where="root gap limit",
+        limit=f"{WIDEST_MM if beyond else LARGER_LEG_MM} mm",
+    )
+
+
+def _stray_mm(placed: PlacedPly) -> float:
+    """How far a cut edge may lie from where it is drawn, either way."""
+    return process(placed.part.process).position_mm / 2 if placed.part.form == "cut" else 0.0
+
+
+def _finding(
+    case: MateCase,
+    code: str,
+    message: str,
+    remedy: str,
+    *,
+    severity: Severity = "stop",
+    where: str = "root gap",
+    **more: str,
+) -> Finding:
+    place = f"{case.mate.name}/{where}"
+    return Finding(
+        code, f"{case.mate.name}: {message}", severity=severity, where=place, remedy=remedy, **more
+    )

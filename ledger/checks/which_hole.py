@@ -1,0 +1,93 @@
+"""
+Which of two holes that do not go together is contradicted by a key dimension or by a third part.
+
+Two drawings cannot say which of them errs. A *witness* is a key dimension that places one of the two holes, or another
+part that bolts to the same hole; it agrees with the hole where it is drawn, or contradicts it. Witnesses are a hint,
+never a verdict: they may err as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ledger.checks._binding import binding, holds, measured_mm
+from ledger.checks._case import MateCase
+from ledger.checks._frame import DoesNotApply, NotRun, check
+from ledger.domain.finding import Finding
+from ledger.domain.record import Dimension, Part
+
+_BOTH = 2
+_PLACED_BY = ("distance", "distance-x", "distance-y", "edge")
+
+
+@check(
+    on=MateCase,
+    source="common practice: the drawing that its own dimensions and its other partners bear out is taken for right",
+    codes=("witnessed",),
+    severity="note",
+    besides=("around",),
+)
+def which_hole(case: MateCase) -> Iterator[Finding]:
+    """
+    Of two holes that miss each other one is usually right, and something else on the drawings knows which.
+
+    Without a hint the easier drawing is changed, and then the other joint no longer goes together.
+    """
+    fit = case.best_fit
+    wrong = [w for w in fit.wrong if w.kind == "offset"] if fit else []
+    if not wrong or len(case.plies) != _BOTH:
+        raise DoesNotApply
+    for pair in wrong:
+        for place, label in enumerate((pair.a, pair.b)):
+            number = case.plies[place].part.number
+            said = [
+                f"{words} {'agrees with' if agrees else 'contradicts'} {label} of {number}"
+                for agrees, words in (*_dimensions(case, place, label), *_thirds(case, number, label))
+            ]
+            if said:
+                yield Finding(
+                    "witnessed",
+                    "; ".join(said),
+                    severity="note",
+                    where=f"{case.mate.name}/{number}/{label}",
+                )
+
+
+def _dimensions(case: MateCase, place: int, label: str) -> Iterator[tuple[bool, str]]:
+    """Key dimensions that place the hole, and whether the drawing keeps them."""
+    known = case.around().dimensions
+    for dimension in known[place] if known else ():
+        drawn = _drawn(case.plies[place].part, dimension, label)
+        if drawn:
+            yield (
+                all(holds(dimension, v) for v in drawn),
+                f"key dimension {dimension.name} ({dimension.nominal})",
+            )
+
+
+def _drawn(part: Part, dimension: Dimension, label: str) -> tuple[float, ...] | None:
+    """What the drawing has for a dimension that places this hole; None for any other."""
+    try:
+        bound = binding(dimension.bound)
+        if bound is None or bound.kind not in (*_PLACED_BY, "pitch", "circle"):
+            return None
+        group = part.group(bound.group) if bound.group else None
+        if label not in (group.labels if group else bound.labels):
+            return None
+        return measured_mm(part, bound)
+    except NotRun:
+        return None
+
+
+def _thirds(case: MateCase, number: str, label: str) -> Iterator[tuple[bool, str]]:
+    """Other parts whose hole lies opposite the same hole, and whether it passes there."""
+    for other in case.around().mates:
+        place = next((n for n, p in enumerate(other.plies) if p.part.number == number), None)
+        fit = other.best_fit if len(other.plies) == _BOTH else None
+        if place is None or fit is None or fit.verdict == "NO PATTERN":
+            continue
+        third = other.plies[1 - place].part.number
+        if label in {(p.a, p.b)[place] for p in fit.pairs}:
+            yield True, f"{third} ({other.mate.name})"
+        elif label in {(w.a, w.b)[place] for w in fit.wrong if w.kind == "offset"}:
+            yield False, f"{third} ({other.mate.name})"

@@ -1,0 +1,213 @@
+"""
+Outcomes of checks kept outside the shop, so that after a change only what the change concerns is looked at again.
+
+An outcome is kept under the check's name, the program build, and a digest of the case as that check is shown it. The
+same case gives the same outcome, so nothing here goes stale. Screens and reports are shown kept outcomes; signing and
+locking judge afresh. The file lies in the user's cache folder and may be lost or damaged at any time: what cannot be
+read is looked at again. A check that crashed is never kept.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import logging
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass, field, fields
+from pathlib import Path
+from typing import Any, cast
+
+from ledger.checks._case import MateCase, PartCase, PlacedPly
+from ledger.checks._frame import Check
+from ledger.domain.finding import Finding
+from ledger.domain.gate import Outcome, State
+from ledger.domain.record import Part
+from ledger.remembered import build, cache_folder
+
+_LOG = logging.getLogger(__name__)
+_FORM = 1
+_MOST_BYTES = 200_000_000
+_MOST_CASES = 100_000
+_PLAIN: dict[str, list[Any]] = {"ran": ["ran", "", []], "none": ["does not apply", "", []]}
+_PART_FIELDS = tuple(f.name for f in fields(Part) if f.name != "taken")
+
+Kept = dict[str, dict[str, Any]]  # by case, then by check
+
+
+class Keys:
+    """Digests of one case as different checks are shown it; each worked out once."""
+
+    def __init__(self, case: PartCase | MateCase) -> None:
+        self._case = case
+        self._known: dict[tuple[tuple[str, ...], tuple[str, ...]], str] = {}
+        self._fields: dict[str, str] = {}
+
+    def of(self, rule: Check) -> str:
+        """The digest of the case as this check is shown it."""
+        seen = (rule.besides, rule.apart_from)
+        if seen not in self._known:
+            pieces = self._part(*seen) if isinstance(self._case, PartCase) else self._mate(rule.besides)
+            self._known[seen] = hashlib.sha256("\0".join(pieces).encode()).hexdigest()[:32]
+        return self._known[seen]
+
+    def _part(self, besides: tuple[str, ...], apart_from: tuple[str, ...]) -> Iterator[str]:
+        case = cast("PartCase", self._case)
+        if not self._fields:
+            self._fields = dict(part_pieces(case.part))
+        yield "part"
+        yield from (f"{name} {said}" for name, said in self._fields.items() if name not in apart_from)
+        yield repr(case.mates)
+        yield from _whole(case.twin) if case.twin else ("no twin",)
+        if "together" in besides:
+            yield repr(case.together)
+        if "others" in besides:
+            yield f"{len(case.others)} others and {case.others_left}"
+            for other in case.others:
+                yield from _whole(other)
+
+    def _mate(self, besides: tuple[str, ...]) -> Iterator[str]:
+        case = cast("MateCase", self._case).shown(besides, ())
+        yield from _mate_pieces(case)
+        if "around" in besides:
+            around = case.around()
+            yield repr(around.dimensions)
+            for mate in around.mates:
+                yield _digest_of(mate)
+
+
+def _digest_of(case: MateCase) -> str:
+    """A digest of a mate as everyone may see it, worked out once."""
+    kept: dict[str, Any] = case.__dict__
+    if "digest" not in kept:
+        kept["digest"] = hashlib.sha256("\0".join(_mate_pieces(case)).encode()).hexdigest()[:32]
+    return str(kept["digest"])
+
+
+def part_pieces(part: Part) -> Iterator[tuple[str, str]]:
+    """Everything of a part by the names of its fields, as text that differs where they do."""
+    for name in _PART_FIELDS:
+        yield name, repr(getattr(part, name))
+    taken = part.taken
+    drawn = taken and (taken.blob or repr(taken.profile))
+    yield (
+        "taken",
+        repr(taken and [drawn, *(getattr(taken, f.name) for f in fields(taken) if f.name != "profile")]),
+    )
+
+
+def _whole(part: Part) -> Iterator[str]:
+    return (f"{name} {said}" for name, said in part_pieces(part))
+
+
+def _mate_pieces(case: MateCase) -> Iterator[str]:
+    yield f"mate seen from {case.viewed_from}"
+    yield repr(case.mate)
+    for placed in case.plies:
+        yield from _ply(placed)
+    for span in case.spanning:
+        yield f"across, by {span.third}"
+        yield from _mate_pieces(span.first)
+        yield from _mate_pieces(span.second)
+
+
+def _ply(placed: PlacedPly) -> Iterator[str]:
+    yield repr((placed.ply, placed.standing, placed.face))
+    yield from _whole(placed.part)
+
+
+@dataclass
+class Outcomes:
+    """What is kept of one shop. `looked` and `found` count how often a check was run and how often it was spared."""
+
+    shop: str
+    looked: int = 0
+    found: int = 0
+    _kept: Kept | None = field(default=None, repr=False)
+    _used: set[str] = field(default_factory=set, repr=False)
+    _changed: bool = field(default=False, repr=False)
+
+    def of(self, rule: Check, case: PartCase | MateCase, keys: Keys, subject: str) -> Outcome:
+        """The outcome of a check on a case: as kept, else looked at and kept."""
+        kept, key = self._all(), keys.of(rule)
+        self._used.add(key)
+        packed = kept.get(key, {}).get(rule.name)
+        if packed is not None and (outcome := _unpacked(packed, rule, subject)) is not None:
+            self.found += 1
+            return outcome
+        self.looked += 1
+        outcome = rule.run(case, subject)
+        if outcome.state != "error":
+            kept.setdefault(key, {})[rule.name] = _packed(outcome)
+            self._changed = True
+        return outcome
+
+    def save(self) -> None:
+        """Write what is kept, where anything is new; the file is whole or as it was."""
+        if not self._changed or self._kept is None:
+            return
+        kept = self._kept
+        if len(kept) > _MOST_CASES:
+            kept = {key: kept[key] for key in self._used if key in kept}
+        text = json.dumps(
+            {"form": _FORM, "shop": self.shop, "build": build(), "kept": kept}, separators=(",", ":")
+        )
+        path = _file(self.shop)
+        waiting = path.with_suffix(f".{os.getpid()}")
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+            waiting.write_text(f"{hashlib.sha256(text.encode()).hexdigest()}\n{text}")
+            waiting.replace(path)
+            self._changed = False
+        except OSError as fault:
+            _LOG.debug("outcomes are not kept in %s: %s", path, fault)
+
+    def _all(self) -> Kept:
+        if self._kept is None:
+            self._kept = _read(self.shop)
+        return self._kept
+
+
+def _read(shop: str) -> Kept:
+    """What is kept of a shop by this program; nothing where the file is damaged, another shop's or build's."""
+    path = _file(shop)
+    try:
+        if path.stat().st_size > _MOST_BYTES:
+            raise ValueError("too large")  # noqa: TRY301 - one way out for every kind of damage
+        seal, _, text = path.read_text().partition("\n")
+        if seal != hashlib.sha256(text.encode()).hexdigest():
+            raise ValueError("its digest is another one")  # noqa: TRY301 - as above
+        data = json.loads(text)
+        if (data["form"], data["shop"], data["build"]) != (_FORM, shop, build()):
+            return {}
+        kept: Kept = data["kept"]
+        if not all(isinstance(row, dict) for row in kept.values()):
+            raise TypeError("not by case and check")  # noqa: TRY301 - as above
+    except FileNotFoundError:
+        return {}
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError) as fault:
+        _LOG.debug("kept outcomes in %s are left aside: %s", path, fault)
+        return {}
+    return kept
+
+
+def _packed(outcome: Outcome) -> Any:
+    whole = [outcome.state, outcome.reason, [f.to_json() for f in outcome.findings]]
+    return next((name for name, plain in _PLAIN.items() if plain == whole), whole)
+
+
+def _unpacked(packed: Any, rule: Check, subject: str) -> Outcome | None:
+    """The outcome that was kept; None for anything that is none."""
+    try:
+        state, reason, findings = _PLAIN[packed] if isinstance(packed, str) else packed
+        found = tuple(Finding.from_json(f) for f in findings)
+    except (ValueError, TypeError, KeyError):
+        return None
+    if state not in ("ran", "not run", "does not apply") or not {f.code for f in found} <= set(rule.codes):
+        return None
+    return Outcome(rule.name, subject, cast("State", state), found, str(reason))
+
+
+def _file(shop: str) -> Path:
+    name = hashlib.sha256(shop.encode()).hexdigest()[:24]
+    return cache_folder() / f"outcomes-{name}.json"

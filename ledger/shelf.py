@@ -1,0 +1,99 @@
+"""
+Records read once: revisions, parts and mates, for judging many parts in one reading.
+
+A *whole* shelf reads each table at once, which pays where most of a shop is judged; else only what is asked for is
+read.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any, TypeVar
+
+from sqlmodel import Session, SQLModel
+
+from ledger.acts.base import newest_part
+from ledger.domain.record import Mate, Part
+from ledger.domain.shape import Profile
+from ledger.neighbours import Neighbours
+from ledger.store import facts as read
+from ledger.store.tables import MateFact, PartFact, PlyFact, ProfileFact
+
+T = TypeVar("T", bound=SQLModel)
+Revision = tuple[str, str]
+
+
+def reads_the_same(taken: ProfileFact, dxf: bytes) -> bool:
+    """Whether this program's reader still reads those bytes as they were taken."""
+    from ledger.profile.read import READER_VERSION, geometry_digest, read_profile
+
+    if taken.reader == READER_VERSION:
+        return True
+    unit = taken.unit if taken.unit_stated else None
+    profile: Profile = read_profile(dxf, unit=unit, roles=json.loads(taken.roles))
+    return geometry_digest(profile) == taken.geometry
+
+
+@dataclass
+class Shelf:
+    """What was read of a shop in one reading; the facts must not change meanwhile."""
+
+    facts: Session
+    whole: bool = False
+    _parts: dict[Revision, Part] = field(default_factory=dict, repr=False)
+    _mates: dict[str, Mate] = field(default_factory=dict, repr=False)
+    _tables: dict[tuple[type[SQLModel], tuple[str, ...]], dict[tuple[Any, ...], list[Any]]] = field(
+        default_factory=dict, repr=False
+    )
+
+    _asked: dict[tuple[Any, ...], list[Any]] = field(default_factory=dict, repr=False)
+
+    def revisions(self, number: str) -> list[PartFact]:
+        """Every revision of a part, oldest first; empty for a number that there is not."""
+        return sorted(self.rows(self.facts, PartFact, number=number), key=lambda r: r.place)
+
+    def newest(self, number: str) -> PartFact:
+        """The newest revision of a part. Raises UnknownName."""
+        found = self.revisions(number)
+        return found[-1] if found else newest_part(self.facts, number)
+
+    def part(self, row: PartFact) -> Part:
+        """A revision as a record."""
+        key = (row.number, row.revision)
+        if key not in self._parts:
+            self._parts[key] = read.part(self.facts, row, reads_the_same, self.rows)
+        return self._parts[key]
+
+    def mates_of(self, number: str) -> list[Mate]:
+        """Every mate that the part is a ply of, by name."""
+        return [
+            self._mate(name) for name in sorted({p.mate for p in self.rows(self.facts, PlyFact, part=number)})
+        ]
+
+    @cached_property
+    def neighbours(self) -> Neighbours:
+        """Parts that others could be taken for."""
+        return Neighbours(self.facts)
+
+    def rows(self, facts: Session, table: type[T], **where: Any) -> list[T]:
+        """The rows of a table with these values, in the order of its key; of a whole shelf out of the whole table."""
+        if not self.whole:
+            asked = (table, *where.items())
+            if asked not in self._asked:
+                self._asked[asked] = read.rows(facts, table, **where)
+            return self._asked[asked]
+        by = (table, tuple(where))
+        if by not in self._tables:
+            grouped: dict[tuple[Any, ...], list[Any]] = {}
+            for row in read.rows(facts, table):
+                grouped.setdefault(tuple(getattr(row, name) for name in where), []).append(row)
+            self._tables[by] = grouped
+        return self._tables[by].get(tuple(where.values()), [])
+
+    def _mate(self, name: str) -> Mate:
+        if name not in self._mates:
+            (row,) = self.rows(self.facts, MateFact, name=name)
+            self._mates[name] = read.mate(self.facts, row, self.rows)
+        return self._mates[name]
