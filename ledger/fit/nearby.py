@@ -48,7 +48,9 @@ class Nearby:
         counts = np.zeros(len(placed), dtype=np.intp)
         if len(rows):
             some = placed[rows]
-            far, _ = self.tree.query(np.stack([some.real.ravel(), some.imag.ravel()], axis=1))
+            points = np.stack([some.real.ravel(), some.imag.ravel()], axis=1)
+            farthest = float(reach[rows].max()) * (1 + 1e-9)  # beyond it the tree need not look
+            far, _ = self.tree.query(points, distance_upper_bound=farthest)
             counts[rows] = (np.asarray(far).reshape(some.shape) <= reach[rows]).sum(axis=1)
         return counts
 
