@@ -273,6 +273,8 @@ def _meeting(hunt: _Hunt, placed: Plane, allowance: Real) -> tuple[Index, Index]
 
 def _keep(hunt: _Hunt, placed: Plane) -> None:
     """Note the pairing that holes of P at these places make."""
+    if hunt.near.within(placed, HOPEFUL * hunt.near.fine + APART) < hunt.best:
+        return
     i, k = _meeting(hunt, placed, hunt.tight)
     apart = np.abs(placed[i] - hunt.q[k])
     agreeing = int((apart <= hunt.swallow[i, k] + APART).sum())
