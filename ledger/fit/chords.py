@@ -72,11 +72,14 @@ def edges_between(corners: Iterable[Real]) -> Edges:
     for number, v in enumerate(corners):
         a = v[:, 0] + 1j * v[:, 1]
         b = np.roll(a, -1)
+        bend = np.where(np.abs(v[:, 2]) >= STRAIGHT, v[:, 2], 0.0)
         keep = a != b
-        start.append(a[keep])
-        end.append(b[keep])
-        bulge.append(np.where(np.abs(v[keep, 2]) >= STRAIGHT, v[keep, 2], 0.0))
-        owner.append(np.full(int(keep.sum()), number, dtype=np.intp))
+        if not keep.all():
+            a, b, bend = a[keep], b[keep], bend[keep]
+        start.append(a)
+        end.append(b)
+        bulge.append(bend)
+        owner.append(np.full(len(a), number, dtype=np.intp))
     return Edges(*(np.concatenate(x) for x in (start, end, bulge, owner)))
 
 

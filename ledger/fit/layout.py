@@ -81,15 +81,16 @@ def lay_out_planes(
     (a, ha), (b, hb) = side_a, side_b
     if flipped:
         a, ha = a.conj(), ha.conj()
-    middle_a, middle_b = complex(a.mean()), complex(b.mean())
-    a, b = a - middle_a, b - middle_b
-    far = (np.abs(a) + np.abs(ha)).max(), (np.abs(b) + np.abs(hb)).max(), np.abs(swallow).max()
-    reach = float(max(far)) or 1.0
-    slotted = bool(np.any(ha != 0) or np.any(hb != 0))
-    scaled = (a / reach, b / reach, ha / reach, hb / reach)
-    return Layout(
-        *scaled, np.asarray(swallow, dtype=float) / reach, reach, middle_a, middle_b, flipped, slotted
-    )
+    middle_a, middle_b = complex(a.sum()) / len(a), complex(b.sum()) / len(b)
+    a, b, swallow = a - middle_a, b - middle_b, np.asarray(swallow, dtype=float)
+    slotted = bool(ha.any() or hb.any())
+    far_a, far_b = np.abs(a), np.abs(b)
+    if slotted:
+        far_a, far_b = far_a + np.abs(ha), far_b + np.abs(hb)
+    reach = float(max(far_a.max(), far_b.max(), np.abs(swallow).max())) or 1.0
+    if slotted:
+        ha, hb = ha / reach, hb / reach
+    return Layout(a / reach, b / reach, ha, hb, swallow / reach, reach, middle_a, middle_b, flipped, slotted)
 
 
 def as_plane(cores: Sequence[Core]) -> tuple[Plane, Plane]:

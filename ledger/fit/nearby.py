@@ -42,19 +42,27 @@ class Nearby:
     def meets(self, placed: Plane, reach: Real, least: int) -> npt.NDArray[np.intp]:
         """For every row of placed points how many have a hole within reach; 0 where fewer than `least` could."""
         self.asked += placed.size
-        rows = np.arange(len(placed))
+        asking = np.ones(placed.shape, dtype=bool)
         if self.asked > WORTH_A_RASTER:
-            rows = np.flatnonzero((self._coarse(placed) <= reach).sum(axis=1) >= least)
-        counts = np.zeros(len(placed), dtype=np.intp)
-        if len(rows):
-            some = placed[rows]
-            far, _ = self.tree.query(np.stack([some.real.ravel(), some.imag.ravel()], axis=1))
-            counts[rows] = (np.asarray(far).reshape(some.shape) <= reach[rows]).sum(axis=1)
-        return counts
+            asking = self._coarse(placed) <= reach
+            asking &= (asking.sum(axis=1) >= least)[:, None]
+        row, column = np.nonzero(asking)
+        if not len(row):
+            return np.zeros(len(placed), dtype=np.intp)
+        some, within = placed[row, column], reach[row, column]
+        farthest = float(within.max()) * (1 + 1e-9)  # beyond it the tree need not look
+        far, _ = self.tree.query(np.stack([some.real, some.imag], axis=1), distance_upper_bound=farthest)
+        return np.bincount(row[np.asarray(far) <= within], minlength=len(placed))
 
     def could_meet(self, placed: Plane, reach: Real) -> npt.NDArray[np.intp]:
         """For every row of placed points at most how many have a hole within reach; never too few."""
         return np.asarray((self._coarse(placed) <= reach).sum(axis=1))
+
+    def within(self, placed: Plane, reach_mm: float) -> int:
+        """How many of some points have a hole within reach."""
+        points = np.stack([placed.real, placed.imag], axis=1)
+        far, _ = self.tree.query(points, distance_upper_bound=reach_mm * (1 + 1e-9))
+        return int((np.asarray(far) <= reach_mm).sum())
 
     def _coarse(self, placed: Plane) -> Real:
         """A distance that is never more than the true one."""

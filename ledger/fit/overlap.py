@@ -100,7 +100,7 @@ def flat_corners(corners: Plane) -> shapely.Polygon:
     """The inside of a ring of straight edges. Raises BadInput where that is in doubt."""
     if len(corners) < 3:  # noqa: PLR2004 - a polygon has three corners
         raise BadInput("a contour has fewer than three corners; read the drawing again")
-    polygon = shapely.Polygon(np.column_stack([corners.real, corners.imag]))
+    polygon = shapely.Polygon(np.ascontiguousarray(corners).view(float).reshape(-1, 2))
     if not polygon.is_valid:
         x, y = float(corners[0].real), float(corners[0].imag)
         raise BadInput(f"the contour from {x:.3f}, {y:.3f} mm crosses or doubles itself; mend the drawing")

@@ -86,10 +86,12 @@ class _Hunt:
     alike: bool = field(init=False)
     tight: Real = field(init=False)
     slack: Real = field(init=False)
+    own: Real = field(init=False)
 
     def __post_init__(self) -> None:
         self.near = Nearby(self.q, float(self.swallow.max()))
         self.tight, self.slack = 1.1 * self.swallow + APART, 1.5 * self.swallow + APART
+        self.own = self.swallow.max(axis=1) + APART
         self.alike = float(np.ptp(self.swallow)) == 0
 
 
@@ -134,15 +136,15 @@ def mutual_nearest(apart: Real, limit: Real) -> Iterator[tuple[int, int]]:
     """Pairs that are each other's nearest and within the limit."""
     if apart.size:
         apart = np.where(limit >= 0, apart, math.inf)
-        for i, k in enumerate(apart.argmin(axis=1)):
-            if apart[:, k].argmin() == i and apart[i, k] <= limit[i, k]:
-                yield i, int(k)
+        rows = np.arange(len(apart))
+        nearest = apart.argmin(axis=1)
+        good = (apart.argmin(axis=0)[nearest] == rows) & (apart[rows, nearest] <= limit[rows, nearest])
+        yield from zip(rows[good].tolist(), nearest[good].tolist(), strict=True)
 
 
 def _hunt(hunt: _Hunt) -> bool:
     """Deal the holes into ever fewer groups until the best is as good as what the groups can promise."""
-    i, j = np.triu_indices(len(hunt.p), 1)
-    if not len(i) or np.abs(hunt.p[i] - hunt.p[j]).max() <= APART:
+    if np.abs(hunt.p - hunt.p[0]).max() <= APART / 2:
         _without_length(hunt)
         return True
     k, m = np.triu_indices(len(hunt.q), 1)
@@ -202,7 +204,7 @@ def _score(hunt: _Hunt, pair: tuple[int, int], ends: tuple[Index, Index, Real]) 
     turn /= np.abs(turn)
     shift = (hunt.q[m] + hunt.q[k]) / 2 - turn * middle
     lean = np.arcsin(np.minimum(1, both / np.maximum(abs(base), np.abs(hunt.q[m] - hunt.q[k]))))
-    away, own = np.abs(hunt.p - middle), hunt.swallow.max(axis=1) + APART
+    away, own = np.abs(hunt.p - middle), hunt.own
 
     def laid(rows: Index, some: slice) -> tuple[Plane, Real]:
         """Where these holes come to lie in these hypotheses, and how far each may be off."""
@@ -272,6 +274,8 @@ def _meeting(hunt: _Hunt, placed: Plane, allowance: Real) -> tuple[Index, Index]
 
 def _keep(hunt: _Hunt, placed: Plane) -> None:
     """Note the pairing that holes of P at these places make."""
+    if hunt.near.within(placed, HOPEFUL * hunt.near.fine + APART) < hunt.best:
+        return
     i, k = _meeting(hunt, placed, hunt.tight)
     apart = np.abs(placed[i] - hunt.q[k])
     agreeing = int((apart <= hunt.swallow[i, k] + APART).sum())

@@ -85,26 +85,37 @@ def bound_of(layout: StackLayout, certificate: StackCertificate, least_mm: float
 class Bounds:
     """Many bounds, to be asked together."""
 
-    bounds: tuple[Bound, ...]
     levels: Real
     sizes: Real
     phases: Real
+    slots: Plane  # bounds x plies x slots, 0 where there is none
 
     @staticmethod
     def of(bounds: Sequence[Bound]) -> Bounds:
         waves = np.array([b.waves for b in bounds])
+        most = max(len(row) for b in bounds for row in b.slots)
+        slots = np.array([[(*row, *[0j] * (most - len(row))) for row in b.slots] for b in bounds])
         return Bounds(
-            tuple(bounds), np.array([b.level for b in bounds]), np.abs(waves), -np.angle(waves)
+            np.array([b.level for b in bounds]), np.abs(waves), -np.angle(waves),
+            slots.reshape(*waves.shape, most),
         )  # fmt: skip
 
     def least(self, low: Real, high: Real) -> float:
         """The least of all bounds over a box."""
-        if any(any(row) for b in self.bounds for row in b.slots):
-            return min(b.most(low, high) for b in self.bounds)
         peak = self.phases - low  # where each wave is highest, from the low end
         inside = np.mod(peak, 2 * math.pi) <= high - low
         ends = np.maximum(np.cos(self.phases - low), np.cos(self.phases - high))
-        return float((self.levels + (self.sizes * np.where(inside, 1.0, ends)).sum(axis=1)).min())
+        values = self.levels + (self.sizes * np.where(inside, 1.0, ends)).sum(axis=1)
+        if self.slots.size:
+            values += self._swings(low, high)
+        return float(values.min())
+
+    def _swings(self, low: Real, high: Real) -> Real:
+        """What the slots add at most: each by itself, whichever way it lies."""
+        peak = -np.angle(self.slots) - low[:, None]
+        inside = np.mod(peak, math.pi) <= (high - low)[:, None]
+        ends = np.maximum(np.abs(np.cos(peak)), np.abs(np.cos(peak - (high - low)[:, None])))
+        return np.asarray((np.abs(self.slots) * np.where(inside, 1.0, ends)).sum(axis=(1, 2)))
 
 
 def proves_stack(

@@ -23,13 +23,14 @@ Flags = npt.NDArray[np.bool_]
 Index = npt.NDArray[np.intp]
 FEWEST: Final = 4  # problems of one size from which on it pays
 WATCHED: Final = 16
-BLOCK: Final = 256  # problems at a time: what is at hand stays near
+BLOCK: Final = 512  # problems at a time: what is at hand stays near
 ROUNDS: Final = 4
 INWARD: Final = 16
 POLISH: Final = 3
 MOST_HELD: Final = 4
 TINY: Final = 1e-300
 STIFF: Final = 1e-6
+NEAR_ENOUGH: Final = 1e-10  # of the spread: for Newton steps to do the rest
 LEAST: Final = 1e-16  # of room
 AIM, SHORT, BACK = 0.05, 0.99, 0.1
 DIAGONAL: Final = np.arange(3)
@@ -175,6 +176,8 @@ def _inward(poses: _Poses) -> Real:
     for _ in range(INWARD):
         room = np.maximum(level[:, None] - excess, LEAST)
         aim = AIM * (weights * room).mean(axis=1)
+        if (aim <= NEAR_ENOUGH * spread).all():
+            break
         firm = weights / room
         pull = slopes * firm[:, None, :]
         bend = (across * (weights / offset)[:, None, :]) @ across.transpose(0, 2, 1)

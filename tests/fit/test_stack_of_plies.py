@@ -14,7 +14,7 @@ from ledger.fit.minimax import best_pose
 from ledger.fit.stack import StackCase, fit_stack
 from ledger.fit.stack_layout import lay_out_stack
 from ledger.fit.stack_pose import TOLERANCE_MM, best_stack
-from ledger.fit.stack_proof import StackCertificate, proves_stack
+from ledger.fit.stack_proof import Bound, Bounds, StackCertificate, proves_stack
 
 
 def stack(*plies, bolt=12.0, **fields):
@@ -159,3 +159,25 @@ def test_a_bolt_that_goes_through_two_of_three_plies_still_counts():
     found = stack(wide, MOUNT_BASE, other)
     assert found.verdict == "NO-GO"
     assert stack(wide, MOUNT_BASE, wide).margin_mm == pytest.approx(1.5)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_many_bounds_asked_together_have_the_least_that_each_has_by_itself(seed):
+    random = np.random.default_rng(seed)
+
+    def wave():
+        return complex(*random.normal(size=2))
+
+    bounds = [
+        Bound(
+            float(random.normal()),
+            np.array([wave(), wave()]),
+            tuple(tuple(wave() for _ in range(int(random.integers(0, 3)) * (seed > 0))) for _ in range(2)),
+        )
+        for _ in range(5)
+    ]
+    together = Bounds.of(bounds)
+    for _ in range(40):
+        low = random.uniform(-np.pi, np.pi, 2)
+        high = low + random.choice([1e-6, 0.1, 1.0, 4.0, 6.2], 2)
+        assert together.least(low, high) == pytest.approx(min(b.most(low, high) for b in bounds), abs=1e-12)
