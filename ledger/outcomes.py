@@ -5,6 +5,9 @@ An outcome is kept under the check's name, the program build, and a digest of th
 same case gives the same outcome, so nothing here goes stale. Screens and reports are shown kept outcomes; signing and
 locking judge afresh. The file lies in the user's cache folder and may be lost or damaged at any time: what cannot be
 read is looked at again. A check that crashed is never kept.
+
+Its first line names the shop and the build; every further one is an outcome with a short digest of itself, and is only
+ever added, so that two seats on one machine do not disturb each other. What grows too long is written anew.
 """
 
 from __future__ import annotations
@@ -16,6 +19,7 @@ import os
 from collections.abc import Iterator
 from dataclasses import dataclass, field, fields
 from pathlib import Path
+from threading import Lock
 from typing import Any, cast
 
 from ledger.checks._case import MateCase, PartCase, PlacedPly
@@ -26,9 +30,10 @@ from ledger.domain.record import Part
 from ledger.remembered import build, cache_folder
 
 _LOG = logging.getLogger(__name__)
-_FORM = 1
+_FORM = 2
 _MOST_BYTES = 200_000_000
-_MOST_CASES = 100_000
+_MOST = 500_000  # outcomes
+_SEAL = 12
 _PLAIN: dict[str, list[Any]] = {"ran": ["ran", "", []], "none": ["does not apply", "", []]}
 _PART_FIELDS = tuple(f.name for f in fields(Part) if f.name != "taken")
 
@@ -48,7 +53,7 @@ class Keys:
         seen = (rule.besides, rule.apart_from)
         if seen not in self._known:
             pieces = self._part(*seen) if isinstance(self._case, PartCase) else self._mate(rule.besides)
-            self._known[seen] = hashlib.sha256("\0".join(pieces).encode()).hexdigest()[:32]
+            self._known[seen] = hashlib.sha256("\0".join((build(), *pieces)).encode()).hexdigest()[:32]
         return self._known[seen]
 
     def _part(self, besides: tuple[str, ...], apart_from: tuple[str, ...]) -> Iterator[str]:
@@ -125,7 +130,9 @@ class Outcomes:
     found: int = 0
     _kept: Kept | None = field(default=None, repr=False)
     _used: set[str] = field(default_factory=set, repr=False)
-    _changed: bool = field(default=False, repr=False)
+    _fresh: list[str] = field(default_factory=list, repr=False)
+    _whole: bool = field(default=False, repr=False)
+    _one: Lock = field(default_factory=Lock, repr=False)
 
     def of(self, rule: Check, case: PartCase | MateCase, keys: Keys, subject: str) -> Outcome:
         """The outcome of a check on a case: as kept, else looked at and kept."""
@@ -138,57 +145,89 @@ class Outcomes:
         self.looked += 1
         outcome = rule.run(case, subject)
         if outcome.state != "error":
-            kept.setdefault(key, {})[rule.name] = _packed(outcome)
-            self._changed = True
+            packed = _packed(outcome)
+            kept.setdefault(key, {})[rule.name] = packed
+            self._fresh.append(_line(key, rule.name, packed))
         return outcome
 
     def save(self) -> None:
-        """Write what is kept, where anything is new; the file is whole or as it was."""
-        if not self._changed or self._kept is None:
-            return
-        kept = self._kept
-        if len(kept) > _MOST_CASES:
+        """Write what is new; what does not get written is looked at again another time."""
+        with self._one:
+            fresh, self._fresh = self._fresh, []
+            if not fresh or self._kept is None:
+                return
+            try:
+                if self._whole and sum(map(len, self._kept.values())) <= _MOST:
+                    _add(self.shop, fresh)
+                else:
+                    self._write_anew()
+            except OSError as fault:
+                _LOG.debug("outcomes are not kept in %s: %s", _file(self.shop), fault)
+
+    def _write_anew(self) -> None:
+        """The whole file, with what was used in this sitting where all of it is too much."""
+        kept = dict(self._kept or {})
+        if sum(map(len, kept.values())) > _MOST:
             kept = {key: kept[key] for key in self._used if key in kept}
-        text = json.dumps(
-            {"form": _FORM, "shop": self.shop, "build": build(), "kept": kept}, separators=(",", ":")
-        )
         path = _file(self.shop)
         waiting = path.with_suffix(f".{os.getpid()}")
-        try:
-            path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-            waiting.write_text(f"{hashlib.sha256(text.encode()).hexdigest()}\n{text}")
-            waiting.replace(path)
-            self._changed = False
-        except OSError as fault:
-            _LOG.debug("outcomes are not kept in %s: %s", path, fault)
+        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        lines = [
+            _line(key, name, packed) for key, by_check in kept.items() for name, packed in by_check.items()
+        ]
+        waiting.write_text("\n".join((_head(self.shop), *lines, "")))
+        waiting.replace(path)
+        self._whole = True
 
     def _all(self) -> Kept:
-        if self._kept is None:
-            self._kept = _read(self.shop)
-        return self._kept
+        with self._one:
+            if self._kept is None:
+                found = _read(self.shop)
+                self._whole, self._kept = found is not None, found or {}
+            return self._kept
 
 
-def _read(shop: str) -> Kept:
-    """What is kept of a shop by this program; nothing where the file is damaged, another shop's or build's."""
+def _read(shop: str) -> Kept | None:
+    """What is kept of a shop by this program; None where the file is another shop's or build's, or none."""
     path = _file(shop)
+    kept: Kept = {}
     try:
         if path.stat().st_size > _MOST_BYTES:
-            raise ValueError("too large")  # noqa: TRY301 - one way out for every kind of damage
-        seal, _, text = path.read_text().partition("\n")
-        if seal != hashlib.sha256(text.encode()).hexdigest():
-            raise ValueError("its digest is another one")  # noqa: TRY301 - as above
-        data = json.loads(text)
-        if (data["form"], data["shop"], data["build"]) != (_FORM, shop, build()):
-            return {}
-        kept: Kept = data["kept"]
-        if not all(isinstance(row, dict) for row in kept.values()):
-            raise TypeError("not by case and check")  # noqa: TRY301 - as above
-    except FileNotFoundError:
-        return {}
-    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError) as fault:
-        _LOG.debug("kept outcomes in %s are left aside: %s", path, fault)
-        return {}
+            return None
+        head, *lines = path.read_text(errors="replace").split("\n")
+    except OSError as fault:
+        _LOG.debug("no kept outcomes in %s: %s", path, fault)
+        return None
+    if head != _head(shop):
+        return None
+    for line in lines:
+        seal, text = line[:_SEAL], line[_SEAL:]
+        if text and _seal(text) == seal:
+            key, name, packed = json.loads(text)
+            kept.setdefault(key, {})[name] = packed
     return kept
+
+
+def _add(shop: str, lines: list[str]) -> None:
+    """Lines behind the others, in one go."""
+    path = os.open(_file(shop), os.O_WRONLY | os.O_APPEND)
+    try:
+        os.write(path, ("\n".join((*lines, ""))).encode())
+    finally:
+        os.close(path)
+
+
+def _head(shop: str) -> str:
+    return json.dumps({"form": _FORM, "shop": shop, "build": build()})
+
+
+def _line(key: str, name: str, packed: Any) -> str:
+    text = json.dumps([key, name, packed], separators=(",", ":"))
+    return _seal(text) + text
+
+
+def _seal(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()[:_SEAL]
 
 
 def _packed(outcome: Outcome) -> Any:
@@ -210,4 +249,4 @@ def _unpacked(packed: Any, rule: Check, subject: str) -> Outcome | None:
 
 def _file(shop: str) -> Path:
     name = hashlib.sha256(shop.encode()).hexdigest()[:24]
-    return cache_folder() / f"outcomes-{name}.json"
+    return cache_folder() / f"outcomes-{name}.jsonl"

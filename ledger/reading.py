@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from ledger.views import MateView
 
 
-_MANY = 16  # parts judged in one reading: from here on each table is read at once
+_WHOLE = 6  # where more than one part in so many is judged, each table is read at once
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +112,8 @@ class ReadShop(Kept):
         """
         with self.store.reading() as facts, self._kept():
             seq, head = head_of(facts)
-            bench = self._bench(facts, (), kept=True, whole=len(numbers) >= _MANY)
+            whole = len(numbers) * _WHOLE >= read.how_many_parts(facts)
+            bench = self._bench(facts, (), kept=True, whole=whole)
             for number in numbers:
                 laid = bench.as_last_signed(number)
                 yield Stands(f"{seq}:{head}", laid.together, self._verdict(facts, laid, number))

@@ -91,8 +91,8 @@ def part(args: argparse.Namespace) -> int:
 def parts(args: argparse.Namespace) -> int:
     with open_shop(args) as shop:
         rows, others = [], []
-        for p in shop.parts():
-            (found,) = shop.each_verdict([p.number])
+        known = shop.parts()
+        for p, found in zip(known, shop.each_verdict([p.number for p in known]), strict=True):
             verdict = found.verdict
             state = "locked" if p.locked else "open"
             others.append([n for n in found.together if n != p.number])

@@ -92,6 +92,11 @@ def part_lines(facts: Session) -> tuple[PartLine, ...]:
     return tuple(PartLine(*found) for found in newest.values())
 
 
+def how_many_parts(facts: Session) -> int:
+    """How many parts there are, whatever their revisions."""
+    return int(facts.exec(select(func.count(func.distinct(PartFact.number)))).one())
+
+
 def first_body(facts: Session) -> bytes | None:
     """The body of the journal's first row."""
     return facts.exec(select(JournalRow.body).order_by(JournalRow.seq).limit(1)).first()  # type: ignore[arg-type]  # a column at run time

@@ -83,22 +83,46 @@ def test_locking_looks_afresh_whatever_is_kept(bench, monkeypatch):
 @pytest.mark.parametrize(
     "damage",
     [
-        b"",
-        b"{}",
-        b"\xff\xfe",
-        b"0" * 64 + b"\n{}",
-        lambda whole: whole[:-20],
+        lambda whole: b"",
+        lambda whole: b"{}",
+        lambda whole: b"\xff\xfe\x00",
+        lambda whole: whole.replace(b'"shop": "', b'"shop": "x'),
         lambda whole: whole.replace(b'"ran"', b'"none"'),
+        lambda whole: whole.split(b"\n")[0] + b"\n" + b"0" * 12 + b'["a","b","ran"]\n',
     ],
-    ids=["empty", "no seal", "not text", "another seal", "cut off", "edited"],
+    ids=["empty", "no head", "not text", "another shop", "edited", "another seal"],
 )
 def test_a_damaged_file_costs_time_only(bench, damage):
     before = bench.shop.verdicts(BOTH)
     file = _file(bench.shop.ident)
-    file.write_bytes(damage(file.read_bytes()) if callable(damage) else damage)
+    file.write_bytes(damage(file.read_bytes()))
     shop = bench.reopen()
     assert shop.verdicts(BOTH) == before
-    assert shop.outcomes.looked > 20
+    assert shop.outcomes.looked > 5
+    assert looked(bench.reopen(), *BOTH) == 0
+
+
+def test_a_line_that_was_cut_off_is_looked_at_again_alone(bench):
+    before = bench.shop.verdicts(BOTH)
+    file = _file(bench.shop.ident)
+    file.write_bytes(file.read_bytes()[:-20])
+    shop = bench.reopen()
+    assert shop.verdicts(BOTH) == before
+    assert shop.outcomes.looked == 1
+
+
+def test_two_seats_on_one_machine_add_to_one_file(bench):
+    from bench_shop import PASSPHRASE
+
+    from ledger.shop import Shop
+
+    with Shop(bench.place, lambda _name: PASSPHRASE, bench.clock) as other:
+        other.verdicts(["TURN"])
+        bench.shop.verdicts(["BASE"])
+        other.verdicts(BOTH)
+        bench.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
+        other.verdicts(["BASE"])
+    assert looked(bench.reopen(), *BOTH) <= 1
 
 
 def test_another_build_keeps_for_itself(bench, monkeypatch):
@@ -180,9 +204,10 @@ def test_a_whole_shelf_reads_the_same_records(bench):
 
 
 def test_outcomes_that_are_too_many_are_thinned_to_those_in_use(bench, monkeypatch):
-    monkeypatch.setattr("ledger.outcomes._MOST_CASES", 3)
+    monkeypatch.setattr("ledger.outcomes._MOST", 3)
     bench.shop.verdicts(BOTH)
     bench.do(RecordDimension, number="BASE", name="width", nominal="200 mm", limits="±0.3", bound="width")
     shop = bench.reopen()
     shop.verdicts(["BASE"])
     assert set(Outcomes(shop.ident)._all()) == shop.outcomes._used
+    assert looked(bench.reopen(), "BASE") == 0
