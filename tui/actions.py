@@ -80,6 +80,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("a", "question", "Ask a question", "part", foot=False),
     Action("m", "mate", "Mate", "part"),
     Action("f", "finish", "Finish of a hole", "part", foot=False),
+    Action("b", "bend", "State a bend", "part", foot=False),
     Action("h", "hole", "Measured hole", "part", foot=False),
     Action("p", "permit", "Permit the finding", "part", foot=False),
     Action("w", "write", "Write a file", "part", foot=False),

@@ -66,6 +66,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "tight_worst_case",
         "fits",
         "assembled_wrong",
+        "bend_between",
         "seat_overhangs",
         "seats_meet",
         "gap_small",

@@ -28,6 +28,7 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         parts.AnswerQuestion,
         bends.RecordBend,
         bends.DropBend,
+        bends.ReferGroup,
         survey.RecordPoint,
         survey.RecordDistance,
         survey.DropDistance,

@@ -34,6 +34,7 @@ from ledger.store.tables import (
     DistanceFact,
     Fact,
     GroupFact,
+    GroupReferenceFact,
     HoleFinishFact,
     MeasuredHoleFact,
     PartFact,
@@ -51,6 +52,7 @@ _CHILDREN: tuple[type[Fact], ...] = (
     HoleFinishFact,
     BendFact,
     GroupFact,
+    GroupReferenceFact,
     DimensionFact,
 )
 

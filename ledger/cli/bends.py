@@ -1,4 +1,4 @@
-"""The command about bends of a folded part."""
+"""Commands about bends of a folded part, and about groups of its holes."""
 
 from __future__ import annotations
 
@@ -10,7 +10,26 @@ from ledger.cli.show import say, show_json
 from ledger.domain.errors import BadInput
 
 if TYPE_CHECKING:
+    from ledger.acts.base import Act
     from ledger.domain.record import Part
+
+
+def group(args: argparse.Namespace) -> int:
+    """A group by its holes, what it is placed from, or both."""
+    from ledger.acts.base import make
+    from ledger.acts.bends import ReferGroup
+    from ledger.acts.parts import NameGroup
+
+    named = {"number": args.number, "name": args.name}
+    acts: list[Act] = []
+    if args.labels or not args.reference:
+        acts.append(make(NameGroup, labels=tuple(args.labels), **named))
+    if args.reference:
+        acts.append(make(ReferGroup, reference=args.reference, **named))
+    with open_shop(args) as shop:
+        entries = [shop.do(act, by=by(args)) for act in acts]
+    words = "the group is named" if args.labels else f"the group is placed from {args.reference}"
+    return answer(args, words, entry=entries[-1])
 
 
 def bend(args: argparse.Namespace) -> int:

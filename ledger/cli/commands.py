@@ -62,7 +62,7 @@ COMMANDS: dict[str, Command] = {
     "finish": plain_act(
         "parts", "FinishHole", "the hole finish is recorded", ("number", "labels", "finish", "thread")
     ),
-    "group": plain_act("parts", "NameGroup", "the group is named", ("number", "name", "labels")),
+    "group": bends.group,
     "dimension": plain_act("parts", "RecordDimension", "the key dimension is recorded", _DIMENSION),
     "ask": plain_act("parts", "AskQuestion", "the question is open", ("number", "ident", "text")),
     "answer": plain_act(

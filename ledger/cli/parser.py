@@ -179,7 +179,14 @@ def _parts(add: Any) -> None:
     p = add("group", "name holes that belong together")
     p.add_argument("number")
     p.add_argument("name")
-    p.add_argument("labels", nargs="+", metavar="LABEL")
+    p.add_argument("labels", nargs="*", metavar="LABEL")
+    p.add_argument(
+        "--from",
+        dest="reference",
+        default="",
+        metavar="GROUP|HOLE",
+        help="what it is placed from: bends between count",
+    )
     p = add("dimension", "record a key dimension")
     p.add_argument("number")
     p.add_argument("name")

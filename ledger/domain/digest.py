@@ -53,7 +53,7 @@ def face(part: Part, ply: Ply, kind: str) -> str:
             "form": part.form,
             "face_up": ply.face_up,
             **({"framed": [framed.get(label) for label in sorted(labels)]} if framed else {}),
-            **_folded(part),
+            **_seen_folded(part, ply),
         },
     )
 
@@ -133,8 +133,22 @@ def _surveyed(part: Part) -> dict[str, Any]:
 
 
 def _folded(part: Part) -> dict[str, Any]:
-    """What is known of its bends, where anything is."""
-    return {"bent": [b.to_json() for b in part.bends]} if part.bends else {}
+    """What is known of its bends, and what groups are placed from, where anything is."""
+    bends = {"bent": [b.to_json() for b in part.bends]} if part.bends else {}
+    placed = [[g.name, g.reference] for g in part.groups if g.reference]
+    return bends | ({"placed_from": placed} if placed else {})
+
+
+def _seen_folded(part: Part, ply: Ply) -> dict[str, Any]:
+    """What a mate's checks read of bends: how they are folded, and where its group is placed from."""
+    group = part.group(ply.group)
+    if not part.bends and not (group and group.reference):
+        return {}
+    reference = group.reference if group else ""
+    other = part.group(reference)
+    labels = other.labels if other else (reference,)
+    holes = [h for h in (part.hole(label) for label in labels) if h]
+    return {"bent": [b.to_json() for b in part.bends], "placed_from": [_hole(h) for h in holes]}
 
 
 def _mate(mate: Mate) -> dict[str, Any]:

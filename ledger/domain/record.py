@@ -65,10 +65,15 @@ class FinishedHole:
 
 @dataclass(frozen=True, slots=True)
 class HoleGroup:
-    """Holes of one flat face that belong together."""
+    """
+    Holes of one flat face that belong together.
+
+    `reference` is the group or hole that it is placed from; empty: the origin of the drawing.
+    """
 
     name: str
     labels: tuple[str, ...]
+    reference: str = ""
 
 
 @dataclass(frozen=True, slots=True)

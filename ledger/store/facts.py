@@ -41,6 +41,7 @@ from ledger.store.tables import (
     DistanceFact,
     FrozenFaceFact,
     GroupFact,
+    GroupReferenceFact,
     HoleFinishFact,
     JournalRow,
     MateFact,
@@ -151,7 +152,7 @@ def part(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None = No
             FinishedHole(f.label, f.finish, f.thread) for f in rows(facts, HoleFinishFact, **key)
         ),
         bends=tuple(_bend(b) for b in rows(facts, BendFact, **key)),
-        groups=tuple(HoleGroup(g.name, tuple(json.loads(g.labels))) for g in rows(facts, GroupFact, **key)),
+        groups=_groups(facts, key),
         dimensions=tuple(_dimension(d) for d in rows(facts, DimensionFact, **key)),
         questions=tuple(
             Question(q.ident, q.text, q.answer) for q in rows(facts, QuestionFact, number=row.number)
@@ -241,6 +242,14 @@ def _distance(row: DistanceFact) -> Distance:
     value, standard, sure = (read_length(text) for text in (row.value, row.standard, row.uncertainty))
     readings = tuple(json.loads(row.readings))
     return Distance(row.a, row.b, value, standard, sure, row.instrument, readings, row.how)
+
+
+def _groups(facts: Session, key: dict[str, str]) -> tuple[HoleGroup, ...]:
+    placed_from = {r.name: r.reference for r in rows(facts, GroupReferenceFact, **key)}
+    return tuple(
+        HoleGroup(g.name, tuple(json.loads(g.labels)), placed_from.get(g.name, ""))
+        for g in rows(facts, GroupFact, **key)
+    )
 
 
 def _bend(row: BendFact) -> Bend:

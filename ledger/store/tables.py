@@ -172,6 +172,14 @@ class GroupFact(Fact, table=True):
     labels: str
 
 
+class GroupReferenceFact(Fact, table=True):
+    __tablename__ = "fact_group_reference"
+    number: str = Field(primary_key=True)
+    revision: str = Field(primary_key=True)
+    name: str = Field(primary_key=True)
+    reference: str
+
+
 class DimensionFact(Fact, table=True):
     __tablename__ = "fact_dimension"
     number: str = Field(primary_key=True)

@@ -7,7 +7,7 @@ from bench_shop import folded_dxf, plate_dxf
 
 from ledger.acts import ACTS
 from ledger.acts.base import make
-from ledger.acts.bends import DropBend
+from ledger.acts.bends import DropBend, ReferGroup
 from ledger.acts.mates import DropMate, FreezeFace, RequireClearance
 from ledger.acts.parts import (
     AnswerQuestion,
@@ -118,7 +118,15 @@ def drop_bend(bench):
     return before
 
 
+def refer_group(bench):
+    bench.do(NameGroup, number="BASE", name="foot", labels=("H1", "H2"))
+    before = facts_of(bench.shop)
+    bench.do(ReferGroup, number="BASE", name="foot", reference="H4")
+    return before
+
+
 DONE = {
+    "refer_group": refer_group,
     "record_bend": record_bend,
     "drop_bend": drop_bend,
     "record_point": record_point,

@@ -108,7 +108,10 @@ def part_of(table: dict[str, Any], number: str) -> Part:
     for name in ("thickness", "finish_thickness"):
         fields[name] = _length(fields.get(name))
     fields["quantity"] = fields["quantity"] or None
-    fields["groups"] = tuple(HoleGroup(k, tuple(v)) for k, v in fields.get("groups", {}).items())
+    placed_from = fields.pop("placed_from", {})
+    fields["groups"] = tuple(
+        HoleGroup(k, tuple(v), placed_from.get(k, "")) for k, v in fields.get("groups", {}).items()
+    )
     fields["hole_finishes"] = tuple(FinishedHole(*f.split()) for f in fields.pop("finishes", ()))
     fields["bends"] = tuple(_folds(table.get("folds", ()), profile))
     fields["dimensions"] = tuple(dimension_of(d) for d in fields.get("dimensions", ()))
