@@ -118,6 +118,8 @@ def _mate_fields(mate: Mate) -> dict[str, object]:
         "flip": mate.flip if mate.flip != "no" else "",
         "place": mate.located_written,
         "gap": mate.gap,
+        "bolt length": mate.bolt_length,
+        "washers": None if mate.washers is None else str(mate.washers),
     }
 
 

@@ -97,6 +97,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("left", "pan('left')", "Move the picture left", "mate", foot=False),
     Action("right", "pan('right')", "Move the picture right", "mate", foot=False),
     Action("c", "clearance", "Require a clearance", "mate", foot=False),
+    Action("b", "bolts", "Bolt length", "mate", foot=False),
     Action("f", "freeze", "Freeze a face", "mate", foot=False),
     Action("e", "change", "Change the mate", "mate", foot=False),
     Action("x", "drop", "Drop the mate", "mate", foot=False),

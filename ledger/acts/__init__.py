@@ -34,6 +34,7 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         survey.DropDistance,
         mates.DeclareMate,
         mates.DropMate,
+        mates.StateBolt,
         mates.RequireClearance,
         mates.RecordClearance,
         mates.FreezeFace,

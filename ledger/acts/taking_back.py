@@ -21,6 +21,7 @@ from ledger.store.journal import sealed_rows
 from ledger.store.sealed import Sealed
 from ledger.store.tables import (
     BendFact,
+    BoltFact,
     ClearanceFact,
     DimensionFact,
     DistanceFact,
@@ -64,6 +65,7 @@ _TABLES: dict[About, dict[type[Fact], str]] = {
     "mate": {
         MateFact: "name",
         PlyFact: "mate",
+        BoltFact: "mate",
         ClearanceFact: "mate",
         ReadingFact: "mate",
         FrozenFaceFact: "mate",
@@ -93,7 +95,7 @@ _NAMED: dict[str, tuple[About, str]] = {
         ("part", "number"),
     ),
     **dict.fromkeys(("declare_mate", "drop_mate"), ("mate", "name")),
-    **dict.fromkeys(("require_clearance", "record_clearance", "freeze_face"), ("mate", "mate")),
+    **dict.fromkeys(("state_bolt", "require_clearance", "record_clearance", "freeze_face"), ("mate", "mate")),
     "set_policy": ("shop", ""),
 }
 

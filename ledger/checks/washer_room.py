@@ -14,16 +14,15 @@ from itertools import combinations
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fitting import rings_of
 from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.checks._seats import bolted_holes, seated
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.record import JOINTS
-from ledger.domain.shape import Hole
 from ledger.fit.gap import reach_to
 from ledger.standards.hardware import Hardware, hardware
 
 _ROOMY = 1e-6
-_ONE_SIDED = ("tapped", "stud", "captive nut", "dowel")
 
 
 @check(
@@ -31,7 +30,7 @@ _ONE_SIDED = ("tapped", "stud", "captive nut", "dowel")
     source="ISO 7089 and ASME B18.21.1 washers, ISO 4014, 4032 and ASME B18.2.1 hexagons; room: common practice",
     codes=("seat_overhangs", "seats_meet"),
     severity="warning",
-    not_checked="room for a wrench and for what stands beside the bolted parts",
+    not_checked="what stands beside the bolted parts",
 )
 def washer_room(case: MateCase) -> Iterator[Finding | NotChecked]:
     """
@@ -49,7 +48,7 @@ def washer_room(case: MateCase) -> Iterator[Finding | NotChecked]:
     except UnknownName as unknown:
         yield NotChecked(str(unknown))
         return
-    for placed in _seated(case):
+    for placed in seated(case):
         if rings_of(placed):
             yield from _overhanging(case, placed, parts)
         else:
@@ -57,26 +56,9 @@ def washer_room(case: MateCase) -> Iterator[Finding | NotChecked]:
         yield from _meeting(case, placed, parts)
 
 
-def _seated(case: MateCase) -> list[PlacedPly]:
-    """The plies on whose outer face a washer, a head or a nut lies."""
-    first, last = case.plies[0], case.plies[-1]
-    if case.mate.joint.startswith("countersunk"):
-        return [last] if case.mate.joint == "countersunk" else []
-    return [first] if case.mate.joint in _ONE_SIDED else [first, last]
-
-
-def _bolted(case: MateCase, placed: PlacedPly) -> list[Hole]:
-    """The holes that fasteners go through: those that the fit paired, else all that the mate speaks of."""
-    fit, place = case.best_fit, case.plies.index(placed)
-    if fit is None or not fit.pairs:
-        return list(placed.holes)
-    labels = {(p.a, p.b)[place] for p in fit.pairs} | {(w.a, w.b)[place] for w in fit.wrong}
-    return [h for h in placed.holes if h.label in labels]
-
-
 def _overhanging(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding]:
     number, radius = placed.part.number, parts.seat_mm / 2
-    for hole in _bolted(case, placed):
+    for hole in bolted_holes(case, placed):
         room, place = min(reach_to(rings_of(placed), end) for end in hole.core)
         if math.isfinite(room) and room >= radius - _ROOMY:
             continue
@@ -94,7 +76,7 @@ def _overhanging(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator
 
 def _meeting(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding]:
     number = placed.part.number
-    for one, other in combinations(_bolted(case, placed), 2):
+    for one, other in combinations(bolted_holes(case, placed), 2):
         apart = min(math.dist(p, q) for p in one.core for q in other.core)
         if math.isfinite(apart) and apart >= parts.seat_mm - _ROOMY:
             continue

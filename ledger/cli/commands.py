@@ -71,6 +71,7 @@ COMMANDS: dict[str, Command] = {
     "revise": plain_act("parts", "NewRevision", "a new revision is open", ("number", "reason")),
     "mate": mates.mate,
     "mates": mates.mates,
+    "bolt": mates.bolt,
     "unmate": plain_act("mates", "DropMate", "the mate is dropped", ("name", "reason")),
     "clearance": plain_act(
         "mates", "RequireClearance", "the clearance is required", ("mate", "name", "required", "critical")

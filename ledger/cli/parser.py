@@ -252,6 +252,15 @@ def _mates(add: Any) -> None:
         help="a stated position 'x y angle' of the first part on the second, mm and degrees",
     )
     p.add_argument("--gap", default="", help="drawn clearance it must have, such as '>= 2 mm'")
+    p = add(
+        "bolt",
+        "how long the bolts of a mate are; without options, what is stated and what the stack asks for",
+    )
+    p.add_argument("mate")
+    p.add_argument("--length", default="", help="such as '40 mm'; of studs, what stands out")
+    p.add_argument(
+        "--washers", type=int, default=None, help="how many on each bolt (default: one under head and nut)"
+    )
     add("mates", "every mate")
     p = add("unmate", "drop a mate")
     p.add_argument("name")

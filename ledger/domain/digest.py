@@ -163,7 +163,15 @@ def _mate(mate: Mate) -> dict[str, Any]:
         "gap": mate.gap.written if mate.gap else None,
         "clearances": [_clearance(c) for c in mate.clearances],
         "frozen": [list(f) for f in mate.frozen_faces],
+        **_bolts(mate),
     }
+
+
+def _bolts(mate: Mate) -> dict[str, Any]:
+    """What is stated of its bolts, where anything is."""
+    if mate.bolt_length is None and mate.washers is None:
+        return {}
+    return {"bolt_length": _length(mate.bolt_length), "washers": mate.washers}
 
 
 def _clearance(clearance: Clearance) -> dict[str, Any]:

@@ -281,7 +281,8 @@ class Mate:
     How plies go together. The first ply is laid on the second.
 
     `gap` limits the drawn clearance (beside, passes, inside; also plates beside each other in a stack).
-    `located` is a stated pose of the first ply on the second; without it holes decide.
+    `located` is a stated pose of the first ply on the second; without it holes decide. `bolt_length` is that of the
+    bolts ordered (of studs, what stands out), `washers` how many are on each.
     """
 
     name: str
@@ -293,6 +294,8 @@ class Mate:
     located: Pose | None = None
     located_written: str = ""
     gap: Bounds | None = None
+    bolt_length: Length | None = None
+    washers: int | None = None
     clearances: tuple[Clearance, ...] = ()
     frozen_faces: tuple[tuple[str, str], ...] = ()
 

@@ -36,6 +36,7 @@ from ledger.standards.size_limits import limits_of
 from ledger.store.tables import (
     BendFact,
     BlobRow,
+    BoltFact,
     ClearanceFact,
     DimensionFact,
     DistanceFact,
@@ -166,7 +167,8 @@ def part(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None = No
 
 
 def mate(facts: Session, row: MateFact) -> Mate:
-    """A mate with its plies, clearances and frozen faces."""
+    """A mate with its plies, bolts, clearances and frozen faces."""
+    bolt = facts.get(BoltFact, row.name)
     return Mate(
         name=row.name,
         kind=row.kind,
@@ -177,6 +179,8 @@ def mate(facts: Session, row: MateFact) -> Mate:
         located=read_pose(row.located) if row.located else None,
         located_written=row.located,
         gap=read_bounds(row.gap) if row.gap else None,
+        bolt_length=_length(bolt.length) if bolt else None,
+        washers=bolt.washers if bolt else None,
         clearances=tuple(_clearance(facts, c) for c in rows(facts, ClearanceFact, mate=row.name)),
         frozen_faces=tuple((f.part, f.face) for f in rows(facts, FrozenFaceFact, mate=row.name)),
     )

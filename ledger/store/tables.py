@@ -215,6 +215,13 @@ class MateFact(Fact, table=True):
     gap: str
 
 
+class BoltFact(Fact, table=True):
+    __tablename__ = "fact_bolt"
+    mate: str = Field(primary_key=True)
+    length: str = ""
+    washers: int | None = None
+
+
 class PlyFact(Fact, table=True):
     __tablename__ = "fact_ply"
     mate: str = Field(primary_key=True)

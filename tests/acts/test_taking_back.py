@@ -8,7 +8,7 @@ from bench_shop import folded_dxf, plate_dxf
 from ledger.acts import ACTS
 from ledger.acts.base import make
 from ledger.acts.bends import DropBend, ReferGroup
-from ledger.acts.mates import DropMate, FreezeFace, RequireClearance
+from ledger.acts.mates import DropMate, FreezeFace, RequireClearance, StateBolt
 from ledger.acts.parts import (
     AnswerQuestion,
     AskQuestion,
@@ -147,6 +147,7 @@ DONE = {
     "require_clearance": lambda b: b.do(RequireClearance, mate="TURN-BASE", name="gap", required=">= 1 mm"),
     "record_clearance": record_clearance,
     "freeze_face": lambda b: b.shop.freeze("TURN-BASE", "BASE", by="Mira"),
+    "state_bolt": lambda b: b.do(StateBolt, mate="TURN-BASE", length="40 mm", washers=2),
     "set_policy": lambda b: b.do(SetPolicy, roles=("drawn", "approved"), raised=("fits",)),
 }
 

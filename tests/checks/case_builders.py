@@ -177,6 +177,7 @@ def mate_of(data: dict[str, Any], plies: list[tuple[dict[str, Any], Part]]) -> M
     located = fields.get("located", "")
     fields["located_written"] = located
     fields["located"] = read_pose(located) if located else None
+    fields["bolt_length"] = _length(fields.get("bolt_length"))
     fields["gap"] = read_bounds(fields["gap"]) if "gap" in fields else None
     for name in ("clearances", "frozen"):
         fields.pop(name, None)
