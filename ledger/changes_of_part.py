@@ -148,6 +148,8 @@ def hole_changes(before: Part, after: Part) -> Iterator[Change]:
 def bend_changes(before: Part, after: Part) -> Iterator[Change]:
     """Bends by their labels, as they were stated."""
     yield from differing("bend", *({b.label: b.words for b in p.bends} for p in (before, after)))
+    folds = ({"vendor's folding": p.folding.words if p.folding and p.bends else ""} for p in (before, after))
+    yield from changed_fields(*folds)
 
 
 def _fields(part: Part) -> dict[str, object]:

@@ -160,7 +160,7 @@ def _known(view: PartView) -> Iterator[Row]:
 def _bends(part: Part) -> Iterator[Row]:
     """Bend lines, where there are any: as stated, what is assumed, what the bend takes."""
     from ledger.domain.bend import lost_bends
-    from ledger.standards.bending import bent
+    from ledger.standards.bending import bent_in
 
     drawn = part.bend_lines
     lost = {b.label: b for b in lost_bends(part.profile.bends if part.profile else (), part.bends)}
@@ -169,8 +169,9 @@ def _bends(part: Part) -> Iterator[Row]:
     for label in drawn:
         stated = None if label in lost else part.bend(label)
         words = stated.words if stated else "not stated yet"
-        if stated and part.thickness and part.thickness.mm > 0:
-            words = f"{words}; {bent(stated, float(part.thickness.mm), part.material).words}"
+        found = bent_in(part, stated) if stated else None
+        if found:
+            words = f"{words}; {found.words}"
         yield Row(said(f"{label:<6}{words}"), "bend", label)
     for label, bend in lost.items():
         if label not in drawn:

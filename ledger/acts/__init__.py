@@ -29,6 +29,7 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         bends.RecordBend,
         bends.DropBend,
         bends.ReferGroup,
+        bends.StateFolding,
         survey.RecordPoint,
         survey.RecordDistance,
         survey.DropDistance,

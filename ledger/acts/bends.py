@@ -11,9 +11,10 @@ from sqlmodel import Session
 from ledger.acts.base import Act, Entry, LengthText, Name, OptionalName, Text, one_of, open_part, put
 from ledger.domain.bend import DIRECTIONS, ends_of, read_bend_angle, read_k_factor
 from ledger.domain.errors import BadInput, UnknownName, visible
-from ledger.domain.quantity import plain
+from ledger.domain.quantity import plain, read_length
+from ledger.standards.materials import same_material
 from ledger.store.facts import bend_strokes, hole_labels, rows
-from ledger.store.tables import BendFact, GroupFact, GroupReferenceFact, PartFact
+from ledger.store.tables import BendFact, FoldingFact, GroupFact, GroupReferenceFact, PartFact
 
 
 class RecordBend(Act):
@@ -81,6 +82,39 @@ class DropBend(Act):
         revision = open_part(facts, self.number).revision
         facts.delete(facts.get_one(BendFact, (self.number, revision, self.label)))
         facts.flush()
+
+
+class StateFolding(Act):
+    """
+    What a vendor folds a material of a thickness with; it counts for parts whose drawing was taken for that vendor.
+
+    Stated again, it replaces what was said before. A bend's own radius and K-factor go before it.
+    """
+
+    kind: Literal["state_folding"] = "state_folding"
+    vendor: Name
+    material: Name
+    thickness: LengthText
+    radius: LengthText = ""
+    k_factor: OptionalName = ""
+
+    def check(self, facts: Session) -> None:
+        if not self.thickness:
+            raise BadInput("what a vendor folds with is said of one thickness, such as --thickness '3 mm'")
+        if not (self.radius or self.k_factor):
+            raise BadInput("say the inside radius, the K-factor, or both")
+        if self.k_factor:
+            read_k_factor(self.k_factor)
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        thickness = read_length(self.thickness).mm
+        for old in rows(facts, FoldingFact, vendor=self.vendor):
+            if same_material(old.material, self.material) and read_length(old.thickness).mm == thickness:
+                facts.delete(old)
+        facts.flush()
+        k_factor = plain(read_k_factor(self.k_factor)) if self.k_factor else ""
+        fields = self.model_dump(include={"vendor", "material", "thickness", "radius"})
+        put(facts, FoldingFact(k_factor=k_factor, **fields))
 
 
 class ReferGroup(Act):

@@ -2,8 +2,8 @@
 Taking an act back by a counter-act: the rows that it touched stand again as they did before.
 
 Nothing leaves the journal. The counter-act names the entry that it undoes, the rows that go and the rows that come
-back, so that replay only applies it. Only unsigned acts about a part, a mate or the policy can be taken back, each
-person's own newest first; not where someone else has built on them, and nothing of a locked revision.
+back, so that replay only applies it. Only unsigned acts about a part, a mate, a vendor or the policy can be taken back,
+each person's own newest first; not where someone else has built on them, and nothing of a locked revision.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ from ledger.store.tables import (
     DimensionFact,
     DistanceFact,
     Fact,
+    FoldingFact,
     FrozenFaceFact,
     GroupFact,
     GroupReferenceFact,
@@ -42,7 +43,7 @@ from ledger.store.tables import (
     ShopFact,
 )
 
-About = Literal["part", "mate", "shop"]
+About = Literal["part", "mate", "vendor", "shop"]
 Rows = dict[tuple[str, str], dict[str, Any]]  # by table and key
 
 _TABLES: dict[About, dict[type[Fact], str]] = {
@@ -70,6 +71,7 @@ _TABLES: dict[About, dict[type[Fact], str]] = {
         ReadingFact: "mate",
         FrozenFaceFact: "mate",
     },
+    "vendor": {FoldingFact: "vendor"},
     "shop": {ShopFact: "ident"},
 }
 _NAMED: dict[str, tuple[About, str]] = {
@@ -96,6 +98,7 @@ _NAMED: dict[str, tuple[About, str]] = {
     ),
     **dict.fromkeys(("declare_mate", "drop_mate"), ("mate", "name")),
     **dict.fromkeys(("state_bolt", "require_clearance", "record_clearance", "freeze_face"), ("mate", "mate")),
+    "state_folding": ("vendor", "vendor"),
     "set_policy": ("shop", ""),
 }
 

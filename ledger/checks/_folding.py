@@ -126,7 +126,7 @@ def _folds(part: Part, thick: float) -> Iterator[Fold]:
             continue
         stated = None if label in lost else part.bend(label)
         usual = Bend(label, ends, _SQUARE, "up")
-        yield Fold(label, *ends, stated, bent(stated or usual, thick, part.material))
+        yield Fold(label, *ends, stated, bent(stated or usual, thick, part.material, part.folding))
 
 
 def intervals(fold: Fold, shape: BaseGeometry, reach_mm: float) -> list[tuple[float, float]]:

@@ -89,10 +89,11 @@ def _judged(case: MateCase, bolt: Fastener, stack: Stack, needed: float) -> Iter
     sold = next_length(bolt, needed)
     said = f"{mate.fastener} x {sold:g} mm is the next one sold" if sold else "longer than any in the table"
     where = f"{mate.name}/bolt"
-    sums = f"grip {stack.grip_mm:.2f} mm with {washers(case)} washers" + (
+    count = f"{washers(case)} washer{'' if washers(case) == 1 else 's'}"
+    sums = f"grip {stack.grip_mm:.2f} mm with {count}" + (
         f", nut {stack.nut_mm:.2f} mm, two threads" if stack.nut_mm else " and the thread that must bite"
     )
-    what = "the studs must stand out" if mate.joint == "stud" else "the bolts must be long"
+    what = "the studs must stand out by" if mate.joint == "stud" else "bolts are wanted of"
     if mate.bolt_length is None:
         yield Finding(
             "bolt_wanted",

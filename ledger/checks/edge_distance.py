@@ -128,13 +128,13 @@ def _near_across(case: MateCase, placed: PlacedPly, tight: list[tuple[float, str
 
 
 def _far(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Finding]:
-    """Further apart than plates in the weather may be clamped; told of the outermost hole and the loneliest one."""
+    """Further apart than plates in the weather may be; told of the part's outermost hole and the loneliest one."""
     part = placed.part
     if part.profile is None or part.thickness is None or not part.thickness.mm > 0 or not placed.holes:
         return
     most = greatest_distances(bolt, float(part.thickness.mm))
     where, source = f"{case.mate.name}/{part.number}", most.source.partition(":")[0]
-    edge, label = min((away, label) for label, away in to_edges(placed.holes, part.profile).items())
+    edge, label = min((away, label) for label, away in to_edges(part.holes, part.profile).items())
     if not edge - LEEWAY_MM <= most.edge_mm:
         yield Finding(
             "edge_far",

@@ -59,6 +59,7 @@ COMMANDS: dict[str, Command] = {
     "distance": survey.distance,
     "survey": survey.survey,
     "bend": bends.bend,
+    "folding": bends.folding,
     "finish": plain_act(
         "parts", "FinishHole", "the hole finish is recorded", ("number", "labels", "finish", "thread")
     ),

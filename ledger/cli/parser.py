@@ -176,6 +176,12 @@ def _parts(add: Any) -> None:
         "table; ±0.5 mm by which what lies beyond may be off",
     )
     p.add_argument("--drop", default="", metavar="REASON", help="what was said of this bend is not to count")
+    p = add("folding", "what a vendor folds a material of a thickness with; without options, what is known")
+    p.add_argument("vendor", nargs="?", default="", help="as named when a drawing was taken: take --vendor")
+    p.add_argument("--material", default="")
+    p.add_argument("--thickness", default="")
+    p.add_argument("--radius", default="", help="inside radius")
+    p.add_argument("--k", dest="k_factor", default="", help="K-factor")
     p = add("group", "name holes that belong together")
     p.add_argument("number")
     p.add_argument("name")

@@ -134,8 +134,9 @@ def _surveyed(part: Part) -> dict[str, Any]:
 
 def _folded(part: Part) -> dict[str, Any]:
     """What is known of its bends, and what groups are placed from, where anything is."""
-    bends = {"bent": [b.to_json() for b in part.bends]} if part.bends else {}
+    bends: dict[str, Any] = {"bent": [b.to_json() for b in part.bends]} if part.bends else {}
     placed = [[g.name, g.reference] for g in part.groups if g.reference]
+    bends |= {"folding": part.folding.words} if part.folding and part.bends else {}
     return bends | ({"placed_from": placed} if placed else {})
 
 
@@ -144,11 +145,16 @@ def _seen_folded(part: Part, ply: Ply) -> dict[str, Any]:
     group = part.group(ply.group)
     if not part.bends and not (group and group.reference):
         return {}
+    folding = part.folding.words if part.folding and part.bends else None
     reference = group.reference if group else ""
     other = part.group(reference)
     labels = other.labels if other else (reference,)
     holes = [h for h in (part.hole(label) for label in labels) if h]
-    return {"bent": [b.to_json() for b in part.bends], "placed_from": [_hole(h) for h in holes]}
+    return {
+        "bent": [b.to_json() for b in part.bends],
+        "placed_from": [_hole(h) for h in holes],
+        "folding": folding,
+    }
 
 
 def _mate(mate: Mate) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Literal, get_args
 
-from ledger.domain.bend import Bend, bend_lines
+from ledger.domain.bend import Bend, Folding, bend_lines
 from ledger.domain.errors import BadInput
 from ledger.domain.pose import Pose
 from ledger.domain.quantity import Bounds, Length, Limits, read_bounds, read_limits
@@ -187,7 +187,7 @@ class TakenProfile:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One revision of a part, whole."""
+    """One revision of a part, whole. `folding` is what the vendor of its drawing folds this stock with."""
 
     number: str
     revision: str
@@ -211,6 +211,7 @@ class Part:
     distances: tuple[Distance, ...] = ()
     hole_finishes: tuple[FinishedHole, ...] = ()
     bends: tuple[Bend, ...] = ()
+    folding: Folding | None = None
     groups: tuple[HoleGroup, ...] = ()
     dimensions: tuple[Dimension, ...] = ()
     questions: tuple[Question, ...] = ()

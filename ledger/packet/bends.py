@@ -12,7 +12,7 @@ from ledger.domain.bend import ends_of, lost_bends
 from ledger.domain.record import Part
 from ledger.domain.shape import Point, Stroke
 from ledger.packet.cut_list import figure
-from ledger.standards.bending import bent, off_per_bend
+from ledger.standards.bending import bent_in, off_per_bend
 
 
 def bend_rows(part: Part) -> Iterator[tuple[str, str]]:
@@ -25,10 +25,12 @@ def bend_rows(part: Part) -> Iterator[tuple[str, str]]:
         if bend is None:
             unsaid.append(label)
             continue
-        assumed: tuple[str, ...] = ()
-        if part.thickness and part.thickness.mm > 0:
-            assumed = bent(bend, float(part.thickness.mm), part.material).assumed
-        words = bend.words + (f"; assumed, not asked for: {', '.join(assumed)}" if assumed else "")
+        found = bent_in(part, bend)
+        words = bend.words
+        if found and found.vendors:
+            words += f"; {', '.join(found.vendors)}"
+        if found and found.assumed:
+            words += f"; assumed, not asked for: {', '.join(found.assumed)}"
         alike.setdefault(words, []).append(label)
     for words, labels in alike.items():
         yield ", ".join(labels), words

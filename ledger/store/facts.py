@@ -12,7 +12,7 @@ from sqlalchemy import Text as SqlText
 from sqlalchemy import cast, func
 from sqlmodel import Session, SQLModel, select
 
-from ledger.domain.bend import Bend, bend_lines
+from ledger.domain.bend import Bend, Folding, bend_lines
 from ledger.domain.gate import Policy
 from ledger.domain.pose import read_pose
 from ledger.domain.quantity import Length, read_bounds, read_length
@@ -32,6 +32,7 @@ from ledger.domain.record import (
     TakenProfile,
 )
 from ledger.domain.shape import Hole, Stroke, profile_from_json
+from ledger.standards.materials import same_material
 from ledger.standards.size_limits import limits_of
 from ledger.store.tables import (
     BendFact,
@@ -40,6 +41,7 @@ from ledger.store.tables import (
     ClearanceFact,
     DimensionFact,
     DistanceFact,
+    FoldingFact,
     FrozenFaceFact,
     GroupFact,
     GroupReferenceFact,
@@ -152,6 +154,7 @@ def part(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None = No
         hole_finishes=tuple(
             FinishedHole(f.label, f.finish, f.thread) for f in rows(facts, HoleFinishFact, **key)
         ),
+        folding=_folding_of(facts, row),
         bends=tuple(_bend(b) for b in rows(facts, BendFact, **key)),
         groups=_groups(facts, key),
         dimensions=tuple(_dimension(d) for d in rows(facts, DimensionFact, **key)),
@@ -246,6 +249,19 @@ def _distance(row: DistanceFact) -> Distance:
     value, standard, sure = (read_length(text) for text in (row.value, row.standard, row.uncertainty))
     readings = tuple(json.loads(row.readings))
     return Distance(row.a, row.b, value, standard, sure, row.instrument, readings, row.how)
+
+
+def _folding_of(facts: Session, row: PartFact) -> Folding | None:
+    """What the vendor of a part's drawing folds its stock with, where they said so."""
+    drawn = facts.get(ProfileFact, (row.number, row.revision))
+    if drawn is None or not drawn.vendor or not row.thickness:
+        return None
+    thick = read_length(row.thickness).mm
+    for found in rows(facts, FoldingFact, vendor=drawn.vendor):
+        if same_material(found.material, row.material) and read_length(found.thickness).mm == thick:
+            k_factor = Decimal(found.k_factor) if found.k_factor else None
+            return Folding(found.vendor, _length(found.radius), k_factor)
+    return None
 
 
 def _groups(facts: Session, key: dict[str, str]) -> tuple[HoleGroup, ...]:

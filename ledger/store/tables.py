@@ -164,6 +164,15 @@ class BendFact(Fact, table=True):
     tolerance: str = ""
 
 
+class FoldingFact(Fact, table=True):
+    __tablename__ = "fact_folding"
+    vendor: str = Field(primary_key=True)
+    material: str = Field(primary_key=True)
+    thickness: str = Field(primary_key=True)
+    radius: str
+    k_factor: str
+
+
 class GroupFact(Fact, table=True):
     __tablename__ = "fact_group"
     number: str = Field(primary_key=True)

@@ -7,7 +7,7 @@ from bench_shop import folded_dxf, plate_dxf
 
 from ledger.acts import ACTS
 from ledger.acts.base import make
-from ledger.acts.bends import DropBend, ReferGroup
+from ledger.acts.bends import DropBend, ReferGroup, StateFolding
 from ledger.acts.mates import DropMate, FreezeFace, RequireClearance, StateBolt
 from ledger.acts.parts import (
     AnswerQuestion,
@@ -148,6 +148,9 @@ DONE = {
     "record_clearance": record_clearance,
     "freeze_face": lambda b: b.shop.freeze("TURN-BASE", "BASE", by="Mira"),
     "state_bolt": lambda b: b.do(StateBolt, mate="TURN-BASE", length="40 mm", washers=2),
+    "state_folding": lambda b: b.do(
+        StateFolding, vendor="Kerf & Son", material="S275", thickness="10 mm", radius="12 mm"
+    ),
     "set_policy": lambda b: b.do(SetPolicy, roles=("drawn", "approved"), raised=("fits",)),
 }
 
