@@ -31,7 +31,7 @@ from ledger.store import facts as read
 from ledger.store.facts import PartLine
 from ledger.store.journal import Store, head_of, sealed_rows
 from ledger.store.sealed import Sealed
-from ledger.store.tables import FoldingFact, JournalRow, LockFact, MateFact, PacketFact, PartFact, PersonFact
+from ledger.store.tables import JournalRow, LockFact, MateFact, PacketFact, PartFact, PersonFact
 from ledger.store.verify import problems
 from ledger.table_entry import Preview, dimension_table, preview
 
@@ -240,7 +240,7 @@ class ReadShop:
     def foldings(self) -> tuple[dict[str, Any], ...]:
         """What vendors fold with, as stated, by vendor, material and thickness."""
         with self.store.reading() as facts:
-            return tuple(row.model_dump() for row in read.rows(facts, FoldingFact))
+            return tuple(row.model_dump() for row in read.foldings(facts))
 
     def mates(self) -> tuple[Mate, ...]:
         """Every mate, by name."""

@@ -11,8 +11,7 @@ from sqlmodel import Session
 from ledger.acts.base import Act, Entry, LengthText, Name, OptionalName, Text, one_of, open_part, put
 from ledger.domain.bend import DIRECTIONS, ends_of, read_bend_angle, read_k_factor
 from ledger.domain.errors import BadInput, UnknownName, visible
-from ledger.domain.quantity import plain, read_length
-from ledger.standards.materials import same_material
+from ledger.domain.quantity import plain
 from ledger.store.facts import bend_strokes, hole_labels, rows
 from ledger.store.tables import BendFact, FoldingFact, GroupFact, GroupReferenceFact, PartFact
 
@@ -107,14 +106,9 @@ class StateFolding(Act):
             read_k_factor(self.k_factor)
 
     def apply(self, facts: Session, entry: Entry) -> None:
-        thickness = read_length(self.thickness).mm
-        for old in rows(facts, FoldingFact, vendor=self.vendor):
-            if same_material(old.material, self.material) and read_length(old.thickness).mm == thickness:
-                facts.delete(old)
-        facts.flush()
         k_factor = plain(read_k_factor(self.k_factor)) if self.k_factor else ""
         fields = self.model_dump(include={"vendor", "material", "thickness", "radius"})
-        put(facts, FoldingFact(k_factor=k_factor, **fields))
+        put(facts, FoldingFact(seq=entry.seq, k_factor=k_factor, **fields))
 
 
 class ReferGroup(Act):

@@ -47,6 +47,7 @@ from ledger.store.tables import (
     GroupReferenceFact,
     HoleFinishFact,
     JournalRow,
+    LockFact,
     MateFact,
     MeasuredHoleFact,
     PartFact,
@@ -252,16 +253,34 @@ def _distance(row: DistanceFact) -> Distance:
 
 
 def _folding_of(facts: Session, row: PartFact) -> Folding | None:
-    """What the vendor of a part's drawing folds its stock with, where they said so."""
+    """What the vendor of a part's drawing folds its stock with: said last, and before a locked one's lock."""
     drawn = facts.get(ProfileFact, (row.number, row.revision))
     if drawn is None or not drawn.vendor or not row.thickness:
         return None
     thick = read_length(row.thickness).mm
-    for found in rows(facts, FoldingFact, vendor=drawn.vendor):
+    lock = facts.get(LockFact, (row.number, row.revision)) if row.locked else None
+    for found in reversed(rows(facts, FoldingFact, vendor=drawn.vendor)):
+        if lock and found.seq > lock.seq:
+            continue
         if same_material(found.material, row.material) and read_length(found.thickness).mm == thick:
             k_factor = Decimal(found.k_factor) if found.k_factor else None
             return Folding(found.vendor, _length(found.radius), k_factor)
     return None
+
+
+def foldings(facts: Session) -> tuple[FoldingFact, ...]:
+    """What each vendor said last of each stock, by vendor, material and thickness."""
+    last: list[FoldingFact] = []
+    for row in reversed(rows(facts, FoldingFact)):
+        thick = read_length(row.thickness).mm
+        if not any(
+            f.vendor == row.vendor
+            and same_material(f.material, row.material)
+            and read_length(f.thickness).mm == thick
+            for f in last
+        ):
+            last.append(row)
+    return tuple(sorted(last, key=lambda f: (f.vendor, f.material, f.thickness)))
 
 
 def _groups(facts: Session, key: dict[str, str]) -> tuple[HoleGroup, ...]:

@@ -165,10 +165,13 @@ class BendFact(Fact, table=True):
 
 
 class FoldingFact(Fact, table=True):
+    """Each statement stays: a locked revision keeps what was said before its lock."""
+
     __tablename__ = "fact_folding"
-    vendor: str = Field(primary_key=True)
-    material: str = Field(primary_key=True)
-    thickness: str = Field(primary_key=True)
+    seq: int = Field(primary_key=True)
+    vendor: str
+    material: str
+    thickness: str
     radius: str
     k_factor: str
 

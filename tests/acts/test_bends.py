@@ -11,6 +11,7 @@ from ledger.acts.base import make
 from ledger.acts.bends import DropBend, RecordBend, StateFolding
 from ledger.acts.parts import NewRevision, RecordDimension
 from ledger.cli import main
+from ledger.domain.digest import own
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.standards.bending import bent_in
 
@@ -169,6 +170,20 @@ def test_a_sign_off_does_not_survive_what_the_vendor_folds_with(sent):
 def test_a_vendor_who_says_nothing_that_can_be_folded_is_refused(sent, wrong):
     with pytest.raises(BadInput):
         folds(sent, **wrong)
+
+
+def test_a_locked_revision_keeps_what_the_vendor_folded_with_before(sent):
+    sent.shop.write_part("WALL", {"quantity": 1, "stands_alone": True}, by="Mira")
+    say(sent, "B1", radius="")
+    folds(sent, radius="2.6 mm", k_factor="0.38")
+    sent.lock("WALL")
+    before = own(sent.shop.part("WALL"))
+    assert folds(sent, radius="2.9 mm", k_factor="0.41").radius_mm == 2.6
+    assert own(sent.shop.part("WALL")) == before
+    sent.do(NewRevision, number="WALL", reason="other tools")
+    part = sent.shop.part("WALL")
+    assert bent_in(part, part.bend("B1")).radius_mm == 2.9
+    assert sent.shop.verify() == ()
 
 
 def test_the_command_records_and_shows_what_vendors_fold_with(sent, capsys):
