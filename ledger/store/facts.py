@@ -12,7 +12,7 @@ from sqlalchemy import Text as SqlText
 from sqlalchemy import cast, func
 from sqlmodel import Session, SQLModel, select
 
-from ledger.domain.bend import Bend, Folding, bend_lines
+from ledger.domain.bend import Folding, bend_lines
 from ledger.domain.gate import Policy
 from ledger.domain.pose import read_pose
 from ledger.domain.quantity import Length, read_bounds, read_length
@@ -21,7 +21,6 @@ from ledger.domain.record import (
     Dimension,
     Distance,
     FinishedHole,
-    HoleGroup,
     Mate,
     MeasuredHole,
     Part,
@@ -32,8 +31,8 @@ from ledger.domain.record import (
     TakenProfile,
 )
 from ledger.domain.shape import Hole, Stroke, profile_from_json
-from ledger.standards.materials import same_material
 from ledger.standards.size_limits import limits_of
+from ledger.store.folded import bend_of, folding_of, groups_of, last_said
 from ledger.store.tables import (
     BendFact,
     BlobRow,
@@ -136,7 +135,7 @@ def bend_strokes(facts: Session, number: str, revision: str) -> Mapping[str, Str
     drawn = facts.get(ProfileFact, (number, revision))
     if drawn is None:
         return {}
-    known = [_bend(b) for b in rows(facts, BendFact, number=number, revision=revision)]
+    known = [bend_of(b) for b in rows(facts, BendFact, number=number, revision=revision)]
     return bend_lines(profile_from_json(_geometry(facts, drawn)).bends, known)
 
 
@@ -155,9 +154,9 @@ def part(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None = No
         hole_finishes=tuple(
             FinishedHole(f.label, f.finish, f.thread) for f in rows(facts, HoleFinishFact, **key)
         ),
-        folding=_folding_of(facts, row),
-        bends=tuple(_bend(b) for b in rows(facts, BendFact, **key)),
-        groups=_groups(facts, key),
+        folding=_folding(facts, row),
+        bends=tuple(bend_of(b) for b in rows(facts, BendFact, **key)),
+        groups=groups_of(rows(facts, GroupFact, **key), rows(facts, GroupReferenceFact, **key)),
         dimensions=tuple(_dimension(d) for d in rows(facts, DimensionFact, **key)),
         questions=tuple(
             Question(q.ident, q.text, q.answer) for q in rows(facts, QuestionFact, number=row.number)
@@ -168,6 +167,19 @@ def part(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None = No
     from ledger.survey.of_part import with_placed_holes
 
     return with_placed_holes(made)
+
+
+def foldings(facts: Session) -> tuple[FoldingFact, ...]:
+    """What each vendor said last of each stock."""
+    return last_said(rows(facts, FoldingFact))
+
+
+def _folding(facts: Session, row: PartFact) -> Folding | None:
+    drawn = facts.get(ProfileFact, (row.number, row.revision))
+    if drawn is None or not drawn.vendor:
+        return None
+    lock = facts.get(LockFact, (row.number, row.revision)) if row.locked else None
+    return folding_of(row, rows(facts, FoldingFact, vendor=drawn.vendor), lock.seq if lock else None)
 
 
 def mate(facts: Session, row: MateFact) -> Mate:
@@ -250,57 +262,6 @@ def _distance(row: DistanceFact) -> Distance:
     value, standard, sure = (read_length(text) for text in (row.value, row.standard, row.uncertainty))
     readings = tuple(json.loads(row.readings))
     return Distance(row.a, row.b, value, standard, sure, row.instrument, readings, row.how)
-
-
-def _folding_of(facts: Session, row: PartFact) -> Folding | None:
-    """What the vendor of a part's drawing folds its stock with: said last, and before a locked one's lock."""
-    drawn = facts.get(ProfileFact, (row.number, row.revision))
-    if drawn is None or not drawn.vendor or not row.thickness:
-        return None
-    thick = read_length(row.thickness).mm
-    lock = facts.get(LockFact, (row.number, row.revision)) if row.locked else None
-    for found in reversed(rows(facts, FoldingFact, vendor=drawn.vendor)):
-        if lock and found.seq > lock.seq:
-            continue
-        if same_material(found.material, row.material) and read_length(found.thickness).mm == thick:
-            k_factor = Decimal(found.k_factor) if found.k_factor else None
-            return Folding(found.vendor, _length(found.radius), k_factor)
-    return None
-
-
-def foldings(facts: Session) -> tuple[FoldingFact, ...]:
-    """What each vendor said last of each stock, by vendor, material and thickness."""
-    last: list[FoldingFact] = []
-    for row in reversed(rows(facts, FoldingFact)):
-        thick = read_length(row.thickness).mm
-        if not any(
-            f.vendor == row.vendor
-            and same_material(f.material, row.material)
-            and read_length(f.thickness).mm == thick
-            for f in last
-        ):
-            last.append(row)
-    return tuple(sorted(last, key=lambda f: (f.vendor, f.material, f.thickness)))
-
-
-def _groups(facts: Session, key: dict[str, str]) -> tuple[HoleGroup, ...]:
-    placed_from = {r.name: r.reference for r in rows(facts, GroupReferenceFact, **key)}
-    return tuple(
-        HoleGroup(g.name, tuple(json.loads(g.labels)), placed_from.get(g.name, ""))
-        for g in rows(facts, GroupFact, **key)
-    )
-
-
-def _bend(row: BendFact) -> Bend:
-    a, b = (tuple(float(v) for v in end) for end in json.loads(row.line))
-    return Bend(
-        label=row.label,
-        line=((a[0], a[1]), (b[0], b[1])),
-        angle=Decimal(row.angle),
-        direction=row.direction,
-        k_factor=Decimal(row.k_factor) if row.k_factor else None,
-        **{n: _length(getattr(row, n)) for n in ("radius", "allowance", "deduction", "tolerance")},
-    )
 
 
 def _dimension(row: DimensionFact) -> Dimension:
