@@ -7,9 +7,7 @@ up beside a hole, of the ply itself or of the other one as it lies. A wall count
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
-from itertools import combinations
 from typing import Final
 
 import shapely
@@ -18,6 +16,7 @@ from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._folding import Fold, Folded, folded
 from ledger.checks._frame import DoesNotApply, NotChecked, check
 from ledger.checks._seats import bolted_holes, seated
+from ledger.checks._webs import between
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
@@ -64,10 +63,8 @@ def _neighbours(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[
     outside, source = socket_mm(parts)
     least = (outside + parts.across_corners_mm) / 2
     spanner = spanner_pitch_mm(parts.size)
-    pitches = [
-        (min(math.dist(p, q) for p in a.core for q in b.core), a.label, b.label)
-        for a, b in combinations(bolted_holes(case, placed), 2)
-    ]
+    widest = max(least, spanner[0] if spanner else 0.0)
+    pitches = [(apart, a.label, b.label) for a, b, apart in between(bolted_holes(case, placed), widest)]
     if not pitches:
         return
     apart, one, other = min(pitches)
