@@ -122,6 +122,8 @@ def _mate_fields(mate: Mate) -> dict[str, object]:
         "weld side": mate.weld_side,
         "weldment class": mate.weldment,
         "holes across the weld": mate.holes_made,
+        "bolt length": mate.bolt_length,
+        "washers": None if mate.washers is None else str(mate.washers),
     }
 
 

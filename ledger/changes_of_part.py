@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from ledger.domain import digest
 from ledger.domain.quantity import show_mm
-from ledger.domain.record import Dimension, Part
+from ledger.domain.record import Dimension, HoleGroup, Part
 from ledger.domain.shape import Contour, Hole, Profile, Stroke
 
 _PLACES = 6
@@ -103,7 +103,7 @@ def part_changes(before: Part, after: Part) -> tuple[Change, ...]:
         *_drawing(before, after),
         *hole_changes(before, after),
         *bend_changes(before, after),
-        *differing("hole group", *({g.name: " ".join(g.labels) for g in p.groups} for p in (before, after))),
+        *differing("hole group", *({g.name: _group(g) for g in p.groups} for p in (before, after))),
         *differing("distance", *(_distances(p) for p in (before, after))),
         *_dimensions(before, after),
         *_questions(before, after),
@@ -112,6 +112,10 @@ def part_changes(before: Part, after: Part) -> tuple[Change, ...]:
         return found
     own = digest.own(before), digest.own(after)
     return (Change("record", "", own[0][:_SHORT], own[1][:_SHORT]),) if own[0] != own[1] else ()
+
+
+def _group(group: HoleGroup) -> str:
+    return " ".join(group.labels) + (f", from {group.reference}" if group.reference else "")
 
 
 def _distances(part: Part) -> dict[str, object]:
@@ -150,6 +154,8 @@ def hole_changes(before: Part, after: Part) -> Iterator[Change]:
 def bend_changes(before: Part, after: Part) -> Iterator[Change]:
     """Bends by their labels, as they were stated."""
     yield from differing("bend", *({b.label: b.words for b in p.bends} for p in (before, after)))
+    folds = ({"vendor's folding": p.folding.words if p.folding and p.bends else ""} for p in (before, after))
+    yield from changed_fields(*folds)
 
 
 def _fields(part: Part) -> dict[str, object]:

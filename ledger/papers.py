@@ -99,7 +99,7 @@ def drawing(facts: Session, bench: Bench, name: str) -> Drawing:
         part = bench.part(newest_part(facts, name))
         if part.profile is None:
             raise BadInput(f"{visible(name)} has no drawing to show; take a profile first")
-        return profile_drawing(part.profile, title=f"{part.number} {part.revision}")
+        return profile_drawing(part.profile, title=f"{part.number} {part.revision}", bends=part.bend_lines)
     row = facts.get(MateFact, name)
     if row is None:
         known = [

@@ -214,6 +214,11 @@ class ReadShop(Kept):
             vendor = vendor or (taken.vendor if taken else "")
             return vendor, {**read.layer_roles(facts, vendor), **(stated or {})}
 
+    def foldings(self) -> tuple[dict[str, Any], ...]:
+        """What vendors fold with, as stated, by vendor, material and thickness."""
+        with self.store.reading() as facts:
+            return tuple(row.model_dump() for row in read.foldings(facts))
+
     def mates(self) -> tuple[Mate, ...]:
         """Every mate, by name."""
         with self.store.reading() as facts:

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterable
 from datetime import date
 from typing import Any
 
+from ledger.domain.bend_words import FORM, read_bend
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.quantity import read_length
 from ledger.domain.record import HOLE_FINISHES, LAYER_ROLES, ROLES, SOURCES, MeasuredHole
@@ -18,6 +19,7 @@ FINISH_HINT = (
 HOLE_HINT = (
     "LABEL = X, Y, DIAMETER, ±UNCERTAINTY, SOURCE   e.g. S1 = 150 mm, -20 mm, 16 mm, ±0.5 mm, measured"
 )
+BEND_HINT = f"BENDS: {FORM}"
 _UNTIL = re.compile(r"(?P<reason>.*?)\s*[,;]\s*until\s+(?P<day>\S+)\s*", re.DOTALL)
 _FOR = re.compile(r"(?P<layers>.*=\s*\w+)(\s+for\s+(?P<vendor>.+))?", re.DOTALL)
 _PLACE_AND_SIZE = 3
@@ -41,6 +43,28 @@ def finish_line(text: str) -> Line:
         raise BadInput("a tapped hole names its thread, such as tapped M8")
     words = f"{', '.join(labels)}: {finish} {thread}".strip()
     return Line({"labels": labels, "finish": finish, "thread": thread}, words)
+
+
+def bend_line(text: str) -> Line:
+    """`B1 B2: 90 deg up, R 3 mm, K 0.44`."""
+    lines, colon, rest = (piece.strip() for piece in text.partition(":"))
+    labels = tuple(lines.replace(",", " ").split())
+    if not (colon and labels and rest):
+        raise BadInput(f"wanted {BEND_HINT}")
+    fields = read_bend(rest)
+    more = {
+        "radius": "inside R {}",
+        "k_factor": "K {}",
+        "allowance": "allowance {}",
+        "deduction": "deduction {}",
+    }
+    said = [form.format(fields[name]) for name, form in more.items() if name in fields]
+    said += [f"±{fields['tolerance']} beyond it"] if "tolerance" in fields else []
+    missing = [] if "radius" in fields else ["radius"]
+    missing += [] if fields.keys() & {"k_factor", "allowance", "deduction"} else ["K-factor"]
+    usual = f"; {' and '.join(missing)} assumed as is usual" if missing else ""
+    words = ", ".join([f"{fields['angle']} {fields['direction']}", *said])
+    return Line({"labels": labels, **fields}, f"{', '.join(labels)}: {words}{usual}")
 
 
 def layers_line(text: str) -> Line:

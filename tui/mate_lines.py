@@ -16,7 +16,7 @@ from typing import Any
 
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.located import read_also, read_located
-from ledger.domain.quantity import read_bounds
+from ledger.domain.quantity import read_bounds, read_length
 from ledger.domain.record import HOLES_MADE, JOINTS, MATE_KINDS, WELD_SIDES, Mate
 from ledger.standards.weldments import CLASSES
 from tui.lines import Line
@@ -66,6 +66,30 @@ def mate_words(mate: Mate) -> str:
     how = " ".join(word for word in (mate.kind, mate.fastener, mate.joint) if word)
     plies = " on ".join(_ply_words(ply) for ply in fields["plies"])
     return f"{mate.name}: {how}, {plies}{_more_words(fields)}"
+
+
+def bolt_line(text: str) -> Line:
+    """`40 mm, 2 washers`: both, or one of them."""
+    fields: dict[str, Any] = {"length": "", "washers": None}
+    for piece in filter(None, (p.strip() for p in text.split(","))):
+        count, _, word = piece.partition(" ")
+        if word.strip() in ("washer", "washers") and count.isascii() and count.isdigit():
+            fields["washers"] = int(count)
+        else:
+            length = read_length(piece)
+            if not length.mm > 0:
+                raise BadInput(f"read {piece!r}; wanted a length above zero")
+            fields["length"] = length.written
+    said = [fields["length"]] if fields["length"] else ["length not stated"]
+    said += [f"{fields['washers']} washers on each"] if fields["washers"] is not None else []
+    return Line(fields, ", ".join(said))
+
+
+def bolt_words(mate: Mate) -> str:
+    """What is stated of a mate's bolts as the line that would say it; empty for nothing."""
+    said = [mate.bolt_length.written] if mate.bolt_length else []
+    said += [f"{mate.washers} washers"] if mate.washers is not None else []
+    return ", ".join(said)
 
 
 def mate_fields(mate: Mate) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from ledger.domain.quantity import show_mm
-from tui.mate_lines import mate_words
+from tui.mate_lines import bolt_words, mate_words
 from tui.raster import Mark
 from tui.signs import Signs, finding_text, said
 
@@ -24,13 +24,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row: its text, the place it speaks of, and what Enter opens: clearance, part or declaration."""
+    """One row: its text, the place it speaks of, and what Enter opens: clearance, part, declaration or bolts."""
 
     text: Text
     where: str = ""
     clearance: str = ""
     number: str = ""
     declared: bool = False
+    bolts: bool = False
 
 
 def legend(view: MateView) -> str:
@@ -72,6 +73,9 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: MateView) -> Itera
         if found.where not in told:
             yield Row(finding_text(app, signs, found), found.where, declared=found.code == "joint_missing")
     yield Row(said(f"declared: {mate_words(view.mate)}"), f"{name}/declared", declared=True)
+    if view.mate.kind == "bolted":
+        stated = bolt_words(view.mate) or "length not stated"
+        yield Row(said(f"bolts: {view.mate.fastener}, {stated}"), f"{name}/bolts", bolts=True)
     for p in view.fit.pairs if view.fit else ():
         room = f"off by {show_mm(p.offset_mm)}, allowed {show_mm(p.allowed_mm)}, room {show_mm(p.margin_mm)}"
         yield Row(said(f"{p.a} of {first} on {p.b} of {second}: {room}"))

@@ -20,6 +20,7 @@ from tui import mate_edit
 from tui.actions import bindings
 from tui.frame import ShopScreen
 from tui.lines import clearance_line
+from tui.mate_lines import bolt_line, bolt_words
 from tui.mate_rows import Row, legend, marks_of, rows_of
 from tui.part_edit import do
 from tui.picture import Picture
@@ -111,6 +112,23 @@ class MateScreen(ShopScreen):
             hint="NAME: BOUNDS, such as arm to cover: >= 3 mm critical",
         )
 
+    def action_bolts(self) -> None:
+        """How long the bolts are, and how many washers each has."""
+        if not self.view or self.view.mate.kind != "bolted":
+            self.tell(f"{self.mate} has no bolts", fault=True)
+            return
+
+        def take(text: str) -> None:
+            do(self, "mates", "StateBolt", mate=self.mate, **bolt_line(text).fields)
+
+        self.enter(
+            f"bolts of {self.mate}",
+            lambda t: bolt_line(t).reading,
+            take,
+            value=bolt_words(self.view.mate),
+            hint="LENGTH, N washers   e.g. 40 mm, 2 washers",
+        )
+
     def action_freeze(self) -> None:
         """Freeze the face that one of the plies shows to this mate."""
         numbers = [p.part.number for p in self.view.plies] if self.view else []
@@ -143,6 +161,8 @@ class MateScreen(ShopScreen):
     def _open(self, row: Row) -> None:
         if row.clearance:
             mate_edit.measure(self, self.mate, row.clearance)
+        elif row.bolts:
+            self.action_bolts()
         elif row.declared:
             self.action_change()
         elif row.number:

@@ -8,10 +8,13 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ledger.domain.bend_words import bend_words
 from ledger.domain.errors import BadInput, Unreadable
 from tui.desk_lines import (
+    BEND_HINT,
     FINISH_HINT,
     HOLE_HINT,
+    bend_line,
     finish_line,
     hole_line,
     hole_words,
@@ -141,6 +144,27 @@ class PartEditor:
             value += f"{old.finish} {old.thread}".strip()
         title = f"holes of {self.number} after cutting"
         self.screen.enter(title, lambda t: finish_line(t).reading, take, value=value, hint=FINISH_HINT)
+
+    def bend(self, label: str) -> None:
+        """What is done at a bend line; `label` may be the place of a finding about it."""
+        drawn = self.part.bend_lines if self.part else {}
+        stated = {b.label: b for b in self.part.bends} if self.part else {}
+        word = label.partition("/")[0]
+        first = word if word in drawn or word in stated else next((b for b in drawn if b not in stated), "B1")
+        if not drawn and not stated:
+            self.screen.tell(f"{self.number} has no bend lines: they come from its drawing", fault=True)
+            return
+
+        def take(text: str) -> None:
+            fields = bend_line(text).fields
+            screen, named = self.screen, fields.pop("labels")
+            work = lambda: screen.shop.bend(self.number, named, by=screen.fitup.seat, **fields)  # noqa: E731 - one call
+            screen.ask(work, screen.recorded, busy="recording", group="change")
+
+        old = stated.get(first)
+        value = f"{first}: " + (bend_words(old) if old else "")
+        title = f"bends of {self.number}"
+        self.screen.enter(title, lambda t: bend_line(t).reading, take, value=value, hint=BEND_HINT)
 
     def hole(self, label: str) -> None:
         """A hole or stud by its coordinates; drawn ones come from the drawing."""

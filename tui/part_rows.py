@@ -148,9 +148,14 @@ def _known(view: PartView) -> Iterator[Row]:
         at = f"({h.centre[0]:.3f}, {h.centre[1]:.3f})"
         words = f"{h.label:<6}{kind} {show_mm(h.diameter_mm)} at {at}  {finishes.get(h.label, '')}"
         yield Row(said(words), "hole", h.label)
+    yield from _bends(part)
     yield _heading(f"groups {len(part.groups)}")
     for g in part.groups:
-        yield Row(said(f"{g.name}: {' '.join(g.labels)}"), "group", g.name)
+        yield Row(
+            said(f"{g.name}: {' '.join(g.labels)}{f', from {g.reference}' if g.reference else ''}"),
+            "group",
+            g.name,
+        )
     yield _heading(f"mates {len(view.mates)}")
     for m in view.mates:
         others = " on ".join(p.part + (f":{p.group}" if p.group else "") for p in m.plies)
@@ -160,6 +165,27 @@ def _known(view: PartView) -> Iterator[Row]:
         yield Row(
             said(f"{q.ident}: {q.text} {'-> ' + q.answer if q.answer else '(open)'}"), "question", q.ident
         )
+
+
+def _bends(part: Part) -> Iterator[Row]:
+    """Bend lines, where there are any: as stated, what is assumed, what the bend takes."""
+    from ledger.domain.bend import lost_bends
+    from ledger.standards.bending import bent_in
+
+    drawn = part.bend_lines
+    lost = {b.label: b for b in lost_bends(part.profile.bends if part.profile else (), part.bends)}
+    if drawn or lost:
+        yield _heading(f"bend lines {len(drawn)}")
+    for label in drawn:
+        stated = None if label in lost else part.bend(label)
+        words = stated.words if stated else "not stated yet"
+        found = bent_in(part, stated) if stated else None
+        if found:
+            words = f"{words}; {found.words}"
+        yield Row(said(f"{label:<6}{words}"), "bend", label)
+    for label, bend in lost.items():
+        if label not in drawn:
+            yield Row(said(f"{label:<6}{bend.words}; its line is gone"), "bend", label)
 
 
 def _dimension(d: Dimension) -> str:

@@ -22,7 +22,7 @@ from tui.cures import Cure, cure_for
 from tui.frame import ShopScreen
 from tui.part_edit import PartEditor
 from tui.part_rows import PartView, Row, rows_of
-from tui.picture import Picture, labels, plate
+from tui.picture import Picture, bend_labels, labels, plate
 from tui.signs import verdict_words
 
 if TYPE_CHECKING:
@@ -37,6 +37,7 @@ _EDITORS = {
     "group": "group",
     "hole": "open_hole",
     "finish": "finish",
+    "bend": "bend",
 }
 
 
@@ -116,6 +117,11 @@ class PartScreen(ShopScreen):
         """What is done to the hole under the cursor after cutting."""
         row = self.chosen
         self._editor().finish(row.name if row and row.kind == "hole" else "")
+
+    def action_bend(self) -> None:
+        """What is done at the bend line under the cursor."""
+        row = self.chosen
+        self._editor().bend(row.name if row and row.kind == "bend" else "")
 
     def action_hole(self) -> None:
         """A hole or stud of a site or bought part, by its coordinates."""
@@ -211,7 +217,9 @@ class PartScreen(ShopScreen):
             last = row.finding.where.rpartition("/")[2]
             label = last if self.view.part.hole(last) else ""
         if self.view:
-            self.query_one(Picture).mark(labels(self.view.part.holes, label))
+            marks = labels(self.view.part.holes, label)
+            bend = row.name if row.kind == "bend" else ""
+            self.query_one(Picture).mark([*marks, *bend_labels(self.view.part.bend_lines, bend)])
 
     def _mate(self, name: str) -> Mate | None:
         return next((m for m in self.view.mates if m.name == name), None) if self.view else None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Self
 
 import numpy as np
@@ -11,7 +11,7 @@ from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 
-from ledger.domain.shape import Box, Hole, Profile
+from ledger.domain.shape import Box, Hole, Profile, Stroke
 from tui.raster import Layer, Mark, Room, View, paint, whole
 from tui.signs import FIRST_PLATE, said
 
@@ -108,6 +108,12 @@ def plate(profile: Profile | None, holes: Sequence[Hole], style: str = FIRST_PLA
     """A part as a layer: its outer rings, openings and holes."""
     rings = (*profile.outlines, *profile.openings) if profile else ()
     return Layer((*rings, *(h.contour() for h in holes)), style)
+
+
+def bend_labels(lines: Mapping[str, Stroke], chosen: str) -> list[Mark]:
+    """The label of the chosen bend line in its middle."""
+    ends = ((label, s.vertices[0], s.vertices[-1]) for label, s in lines.items() if label == chosen)
+    return [Mark(((a[0] + b[0]) / 2, (a[1] + b[1]) / 2), label, "bold reverse") for label, a, b in ends]
 
 
 def labels(holes: Sequence[Hole], chosen: str = "") -> list[Mark]:

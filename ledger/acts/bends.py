@@ -12,8 +12,8 @@ from ledger.acts.base import Act, Entry, LengthText, Name, OptionalName, Text, o
 from ledger.domain.bend import DIRECTIONS, ends_of, read_bend_angle, read_k_factor
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.quantity import plain
-from ledger.store.facts import bend_strokes, rows
-from ledger.store.tables import BendFact, PartFact
+from ledger.store.facts import bend_strokes, hole_labels, rows
+from ledger.store.tables import BendFact, FoldingFact, GroupFact, GroupReferenceFact, PartFact
 
 
 class RecordBend(Act):
@@ -81,6 +81,56 @@ class DropBend(Act):
         revision = open_part(facts, self.number).revision
         facts.delete(facts.get_one(BendFact, (self.number, revision, self.label)))
         facts.flush()
+
+
+class StateFolding(Act):
+    """
+    What a vendor folds a material of a thickness with; it counts for parts whose drawing was taken for that vendor.
+
+    Stated again, it replaces what was said before. A bend's own radius and K-factor go before it.
+    """
+
+    kind: Literal["state_folding"] = "state_folding"
+    vendor: Name
+    material: Name
+    thickness: LengthText
+    radius: LengthText = ""
+    k_factor: OptionalName = ""
+
+    def check(self, facts: Session) -> None:
+        if not self.thickness:
+            raise BadInput("what a vendor folds with is said of one thickness, such as --thickness '3 mm'")
+        if not (self.radius or self.k_factor):
+            raise BadInput("say the inside radius, the K-factor, or both")
+        if self.k_factor:
+            read_k_factor(self.k_factor)
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        k_factor = plain(read_k_factor(self.k_factor)) if self.k_factor else ""
+        fields = self.model_dump(include={"vendor", "material", "thickness", "radius"})
+        put(facts, FoldingFact(seq=entry.seq, k_factor=k_factor, **fields))
+
+
+class ReferGroup(Act):
+    """What a hole group is placed from: another group or a hole. Each bend between them lets it stray further."""
+
+    kind: Literal["refer_group"] = "refer_group"
+    number: Name
+    name: Name
+    reference: Name
+
+    def check(self, facts: Session) -> None:
+        part = open_part(facts, self.number)
+        groups = [g.name for g in rows(facts, GroupFact, number=self.number, revision=part.revision)]
+        if self.name not in groups:
+            raise UnknownName(f"hole group of {self.number}", self.name, groups)
+        known = [*(g for g in groups if g != self.name), *hole_labels(facts, self.number, part.revision)]
+        if self.reference not in known:
+            raise UnknownName(f"hole group or hole of {self.number}", self.reference, known)
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        revision = open_part(facts, self.number).revision
+        put(facts, GroupReferenceFact(revision=revision, **self.model_dump(exclude={"kind", "version"})))
 
 
 def lines_of(

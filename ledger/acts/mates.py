@@ -15,7 +15,15 @@ from ledger.domain.pose import Pose
 from ledger.domain.quantity import read_bounds, read_length
 from ledger.domain.record import FLIPS, HOLES_MADE, JOINTS, MATE_KINDS, WELD_SIDES, Pins
 from ledger.standards.weldments import CLASSES
-from ledger.store.tables import ClearanceFact, FrozenFaceFact, GroupFact, MateFact, PlyFact, ReadingFact
+from ledger.store.tables import (
+    BoltFact,
+    ClearanceFact,
+    FrozenFaceFact,
+    GroupFact,
+    MateFact,
+    PlyFact,
+    ReadingFact,
+)
 
 _BOTH = 2
 _WELDED = ("welded", "tab and slot")
@@ -132,6 +140,7 @@ class DropMate(Act):
     def apply(self, facts: Session, entry: Entry) -> None:
         for table, column in (
             (PlyFact, PlyFact.mate),
+            (BoltFact, BoltFact.mate),
             (ClearanceFact, ClearanceFact.mate),
             (ReadingFact, ReadingFact.mate),
             (FrozenFaceFact, FrozenFaceFact.mate),
@@ -139,6 +148,23 @@ class DropMate(Act):
         ):
             facts.exec(delete(table).where(column == self.name))  # type: ignore[arg-type]  # a column at run time
         facts.flush()
+
+
+class StateBolt(Act):
+    """How long the bolts of a mate are and how many washers each has; what is left empty is not stated any more."""
+
+    kind: Literal["state_bolt"] = "state_bolt"
+    mate: Name
+    length: LengthText = ""
+    washers: int | None = Field(default=None, ge=0, le=6)
+
+    def check(self, facts: Session) -> None:
+        mate = mate_named(facts, self.mate)
+        if mate.kind != "bolted":
+            raise BadInput(f"a {mate.kind} mate has no bolts: declare it as a bolted one")
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        put(facts, BoltFact(**self.model_dump(exclude={"kind", "version"})))
 
 
 class RequireClearance(Act):

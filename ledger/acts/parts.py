@@ -39,6 +39,7 @@ from ledger.store.tables import (
     DistanceFact,
     Fact,
     GroupFact,
+    GroupReferenceFact,
     HoleFinishFact,
     MeasuredHoleFact,
     PartFact,
@@ -56,6 +57,7 @@ _CHILDREN: tuple[type[Fact], ...] = (
     HoleFinishFact,
     BendFact,
     GroupFact,
+    GroupReferenceFact,
     DimensionFact,
 )
 

@@ -2,8 +2,8 @@
 Taking an act back by a counter-act: the rows that it touched stand again as they did before.
 
 Nothing leaves the journal. The counter-act names the entry that it undoes, the rows that go and the rows that come
-back, so that replay only applies it. Only unsigned acts about a part, a mate or the policy can be taken back, each
-person's own newest first; not where someone else has built on them, and nothing of a locked revision.
+back, so that replay only applies it. Only unsigned acts about a part, a mate, a vendor or the policy can be taken back,
+each person's own newest first; not where someone else has built on them, and nothing of a locked revision.
 """
 
 from __future__ import annotations
@@ -22,12 +22,15 @@ from ledger.store.journal import sealed_rows
 from ledger.store.sealed import Sealed
 from ledger.store.tables import (
     BendFact,
+    BoltFact,
     ClearanceFact,
     DimensionFact,
     DistanceFact,
     Fact,
+    FoldingFact,
     FrozenFaceFact,
     GroupFact,
+    GroupReferenceFact,
     HoleFinishFact,
     JournalRow,
     MateFact,
@@ -41,7 +44,7 @@ from ledger.store.tables import (
     ShopFact,
 )
 
-About = Literal["part", "mate", "shop"]
+About = Literal["part", "mate", "vendor", "shop"]
 Rows = dict[tuple[str, str], dict[str, Any]]  # by table and key
 
 _TABLES: dict[About, dict[type[Fact], str]] = {
@@ -55,6 +58,7 @@ _TABLES: dict[About, dict[type[Fact], str]] = {
             HoleFinishFact,
             BendFact,
             GroupFact,
+            GroupReferenceFact,
             DimensionFact,
             QuestionFact,
         ),
@@ -63,10 +67,12 @@ _TABLES: dict[About, dict[type[Fact], str]] = {
     "mate": {
         MateFact: "name",
         PlyFact: "mate",
+        BoltFact: "mate",
         ClearanceFact: "mate",
         ReadingFact: "mate",
         FrozenFaceFact: "mate",
     },
+    "vendor": {FoldingFact: "vendor"},
     "shop": {ShopFact: "ident"},
 }
 NAMED: dict[str, tuple[About, str]] = {
@@ -83,6 +89,7 @@ NAMED: dict[str, tuple[About, str]] = {
             "finish_hole",
             "record_bend",
             "drop_bend",
+            "refer_group",
             "name_group",
             "record_dimension",
             "calculate_dimension",
@@ -92,7 +99,8 @@ NAMED: dict[str, tuple[About, str]] = {
         ("part", "number"),
     ),
     **dict.fromkeys(("declare_mate", "drop_mate"), ("mate", "name")),
-    **dict.fromkeys(("require_clearance", "record_clearance", "freeze_face"), ("mate", "mate")),
+    **dict.fromkeys(("state_bolt", "require_clearance", "record_clearance", "freeze_face"), ("mate", "mate")),
+    "state_folding": ("vendor", "vendor"),
     "set_policy": ("shop", ""),
 }
 

@@ -2,9 +2,9 @@
 From a mate's records to the numbers that the fit wants: worst-case holes, tolerances, fasteners.
 
 Coating counts: a finish of thickness f per face makes a hole smaller by 2 f in diameter. A process says how
-much smaller a hole may come out and how far it may stray; a measured hole strays by its uncertainty (against its
-frame, where the mate states the place). A held fastener leans with its hole: without a projected zone it strays more
-the further it stands out. Only
+much smaller a hole may come out and how far it may stray; a measured hole strays by its uncertainty. Where the mate
+states the place, a measured hole strays against its frame, and a group by the bends between it and what it is placed
+from, too. A held fastener leans with its hole: without a projected zone it strays more the further it stands out. Only
 holes that the mate speaks of are read: a doubt about another one is not in the ply's face. Masked holes keep their
 size where all of those are masked; a coat on one of them counts on all.
 """
@@ -14,6 +14,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, cast, get_args
 
+from ledger.checks._bending import strayed
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.pose import Pose
 from ledger.domain.record import Sides
@@ -167,7 +168,10 @@ def _worst(placed: PlacedPly, lean: float = 1.0, *, framed: bool = False) -> Ply
         made = process(part.process)
         bare = part.masks.bare_holes(h.label for h in placed.holes)
         shrink_mm = made.hole_shrink_mm + (0.0 if bare else 2 * coat_mm(placed))
-        return Ply(placed.holes, declared=declared, position_mm=lean * made.position_mm, shrink_mm=shrink_mm)
+        zone_mm = made.position_mm + (
+            strayed(part, part.group(placed.ply.group), placed.holes).zone_mm if framed else 0.0
+        )
+        return Ply(placed.holes, declared=declared, position_mm=lean * zone_mm, shrink_mm=shrink_mm)
     spoken_of = {h.label for h in placed.holes}
     doubts = [
         float(doubt.mm)

@@ -21,7 +21,7 @@ from ledger.checks._frame import DoesNotApply, NotRun
 from ledger.checks._webs import SAGITTA_MM
 from ledger.domain.bend import Bend, ends_of, lost_bends
 from ledger.domain.record import Part
-from ledger.domain.shape import Contour, Point, Profile
+from ledger.domain.shape import Box, Contour, Point, Profile
 from ledger.standards.bending import Bent, bent
 
 _ONE_LINE_MM: Final = 0.1
@@ -98,11 +98,19 @@ class Folded:
             raise NotRun("there is no outline to fold: take the drawing again")
         return filled(outline).buffer(0)
 
-    def material(self) -> BaseGeometry:
-        """The outline less its openings and holes."""
-        rings = (*self.profile.openings, *(h.contour() for h in self.profile.holes))
+    def material_near(self, points: Iterable[Point], within_mm: float) -> BaseGeometry:
+        """The outline less those openings and holes that come near to some points."""
+        there = tuple(points)
+        every = (*self.profile.openings, *(h.contour() for h in self.profile.holes))
+        rings = [r for r in every if any(_to_box(p, r.box) <= within_mm for p in there)]
         cut = shapely.union_all([filled(r) for r in rings]) if rings else shapely.Polygon()
         return shapely.difference(self.sheet(), cut)
+
+
+def _to_box(point: Point, box: Box) -> float:
+    """From a point to a box."""
+    across = max(box[0] - point[0], 0.0, point[0] - box[2])
+    return math.hypot(across, max(box[1] - point[1], 0.0, point[1] - box[3]))
 
 
 def filled(contour: Contour) -> shapely.Polygon:
@@ -126,7 +134,7 @@ def _folds(part: Part, thick: float) -> Iterator[Fold]:
             continue
         stated = None if label in lost else part.bend(label)
         usual = Bend(label, ends, _SQUARE, "up")
-        yield Fold(label, *ends, stated, bent(stated or usual, thick, part.material))
+        yield Fold(label, *ends, stated, bent(stated or usual, thick, part.material, part.folding))
 
 
 def intervals(fold: Fold, shape: BaseGeometry, reach_mm: float) -> list[tuple[float, float]]:

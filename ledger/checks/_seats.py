@@ -1,12 +1,15 @@
-"""Where washers, heads and nuts lie: on which plies of a mate, and at which of their holes."""
+"""On which plies of a mate heads and nuts lie, in which holes, and what is clamped between them."""
 
 from __future__ import annotations
 
 from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._fitting import coat_mm
 from ledger.domain.record import JOINTS, Mate
 from ledger.domain.shape import Hole
 
-_ONE_SIDED = ("tapped", "stud", "captive nut", "dowel")
+ONE_SIDED = ("tapped", "stud", "captive nut", "dowel")
+HELD = ("tapped", "countersunk tapped", "stud")  # the last ply is not clamped but holds the thread
+_WASHERS = {"through": 2, "drilled on site": 2, "countersunk tapped": 0}
 
 
 def has_seats(mate: Mate) -> bool:
@@ -21,13 +24,31 @@ def seated(case: MateCase) -> list[PlacedPly]:
     first, last = case.plies[0], case.plies[-1]
     if case.mate.joint.startswith("countersunk"):
         return [last] if case.mate.joint == "countersunk" else []
-    return [first] if case.mate.joint in _ONE_SIDED else [first, last]
+    return [first] if case.mate.joint in ONE_SIDED else [first, last]
 
 
-def bolted(case: MateCase, placed: PlacedPly) -> list[Hole]:
+def bolted_holes(case: MateCase, placed: PlacedPly) -> list[Hole]:
     """The holes that fasteners go through: those that the fit paired, else all that the mate speaks of."""
     fit, place = case.best_fit, case.plies.index(placed)
     if fit is None or not fit.pairs:
         return list(placed.holes)
     labels = {(p.a, p.b)[place] for p in fit.pairs} | {(w.a, w.b)[place] for w in fit.wrong}
     return [h for h in placed.holes if h.label in labels]
+
+
+def clamped(case: MateCase) -> tuple[PlacedPly, ...]:
+    """The plies between head and nut, or between head and thread."""
+    return case.plies[:-1] if case.mate.joint in HELD else case.plies
+
+
+def washers(case: MateCase) -> int:
+    """How many washers are on each bolt: as stated, else one under the head and one under the nut."""
+    return case.mate.washers if case.mate.washers is not None else _WASHERS.get(case.mate.joint, 1)
+
+
+def plies_mm(plies: tuple[PlacedPly, ...]) -> float | None:
+    """How thick plies are together with their coats; None where one's thickness is not known."""
+    thick = [p.part.thickness for p in plies]
+    if any(t is None or not t.mm > 0 for t in thick):
+        return None
+    return sum(float(t.mm) for t in thick if t) + sum(2 * coat_mm(p) for p in plies)

@@ -72,6 +72,18 @@ def between(holes: Iterable[Hole], within_mm: float) -> Iterator[tuple[Hole, Hol
             yield known[i], known[j], float(cores[i].distance(cores[j]))
 
 
+def nearest_of(holes: Iterable[Hole]) -> dict[str, float]:
+    """From each hole's centre line to that of the nearest other hole, by label; nothing for one hole alone."""
+    known = list(holes)
+    if len(known) <= 1:
+        return {}
+    cores = [core(h) for h in known]
+    found, away = shapely.STRtree(cores).query_nearest(
+        cores, exclusive=True, return_distance=True, all_matches=False
+    )
+    return {known[i].label: float(d) for i, d in zip(found[0], away, strict=True)}
+
+
 def thin_webs(profile: Profile, within_mm: float) -> list[Web]:
     """Every web that is thinner than `within_mm`, the thinnest first."""
     holes = {h.label: h for h in profile.holes}

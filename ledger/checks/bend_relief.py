@@ -40,7 +40,9 @@ def bend_relief(case: PartCase) -> Iterator[Finding]:
     A cut beside the bend lets one part turn while the other stays flat.
     """
     whole = folded(case.part)
-    material = whole.material()
+    ends = [p for f in whole.folds for p in (f.a, f.b)]
+    near = max((sum(relief_mm(whole.thickness_mm, f.numbers.radius_mm)) for f in whole.folds), default=0.0)
+    material = whole.material_near(ends, 2 * near + _SHORT_MM)
     for fold in whole.folds:
         for end in (0, 1):
             yield from _end(case.part, whole, material, fold if end else _turned(fold))

@@ -1,8 +1,8 @@
 """
 A hole is not asked to be truer than a thermal cut makes it.
 
-Looked at are holes with limits on their diameter that are left as cut, and holes of a dowel. The size is held to
-the tolerance class of ISO 9013 that the process keeps as a rule, the edge to its perpendicularity.
+Looked at are holes with limits on their diameter that are left as cut. The size is held to the tolerance class of
+ISO 9013 that the process keeps as a rule, the edge to its perpendicularity. Where no value is known, that is said.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ledger.checks._case import PartCase
-from ledger.checks._frame import DoesNotApply, check
+from ledger.checks._frame import DoesNotApply, NotChecked, check
 from ledger.domain.finding import Finding
 from ledger.domain.record import Dimension, Part
 from ledger.standards.cuts import cut_size
@@ -27,7 +27,7 @@ _AS_CUT = ("", "plain")
     not_checked="roughness, drag lines and dross of the cut edge",
     apart_from=("questions", "note"),
 )
-def cut_hole_size(case: PartCase) -> Iterator[Finding]:
+def cut_hole_size(case: PartCase) -> Iterator[Finding | NotChecked]:
     """
     A thermal cut leaves a hole larger or smaller, and wider on one face than on the other.
 
@@ -49,7 +49,7 @@ def _diameter(key: Dimension) -> str:
     return words[1] if len(words) == 2 and words[0] == "diameter" else ""  # noqa: PLR2004 - word and label
 
 
-def _held(part: Part, key: Dimension, label: str) -> Iterator[Finding]:
+def _held(part: Part, key: Dimension, label: str) -> Iterator[Finding | NotChecked]:
     finish = next((f.finish for f in part.hole_finishes if f.label == label), "")
     hole, limits = part.hole(label), key.limits
     if finish not in _AS_CUT or hole is None or limits is None or part.thickness is None:
@@ -58,7 +58,11 @@ def _held(part: Part, key: Dimension, label: str) -> Iterator[Finding]:
         return
     made = cut_size(part.process, float(part.thickness.mm), hole.diameter_mm)
     if made is None:
+        size = f"a hole of {hole.diameter_mm:g} mm in {part.thickness}"
+        yield NotChecked(f"whether {part.process} holds {key.name}: no value is known for {size}")
         return
+    if made.taper_mm is None:
+        yield NotChecked(f"how square {part.process} cuts {label}: no value is known")
     half = float(limits.upper_mm - limits.lower_mm) / 2
     told = [("size_not_held", f"holds ±{made.deviation_mm:.2f} mm on it", made.deviation_mm)]
     if made.taper_mm is not None:

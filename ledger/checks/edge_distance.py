@@ -1,8 +1,9 @@
 """
 Bolt holes keep their distance from edges and from each other.
 
-Distances run from the centre of the hole. Of the spacing only the least one along the force is looked at, because
-the direction of the force is not known here. Structural use needs local codes and a licensed engineer.
+Distances run from the centre of the hole. The direction of the force is not known here: a spacing that would do along
+it only is a note, and so are the greatest distances, which count for plates in the weather or under compression.
+Structural use needs local codes and a licensed engineer.
 """
 
 from __future__ import annotations
@@ -11,10 +12,10 @@ from collections.abc import Iterator
 
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._frame import DoesNotApply, NotChecked, check
-from ledger.checks._webs import LEEWAY_MM, between, labels, to_edges
+from ledger.checks._webs import LEEWAY_MM, between, labels, nearest_of, to_edges
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
-from ledger.standards.edges import Distances, hole_distances
+from ledger.standards.edges import Distances, greatest_distances, hole_distances
 from ledger.standards.fasteners import Fastener, fastener
 from ledger.standards.materials import material
 
@@ -25,9 +26,9 @@ _CAUTION = "structural use: local codes and a licensed engineer decide"
     on=MateCase,
     source="inch bolts ANSI/AISC 360-16 J3.3 and table J3.4; metric bolts EN 1993-1-8:2005 table 3.3; aluminium: "
     "Aluminum Design Manual, in part from memory",
-    codes=("edge_near", "holes_near"),
+    codes=("edge_near", "holes_near", "holes_near_across", "edge_far", "holes_far"),
     severity="warning",
-    not_checked="greatest edge distance and spacing, rows across the force (p2), and what the bolts carry",
+    not_checked="the direction of the force, staggered rows, and what the bolts carry",
 )
 def edge_distance(case: MateCase) -> Iterator[Finding | NotChecked]:
     """
@@ -47,6 +48,7 @@ def edge_distance(case: MateCase) -> Iterator[Finding | NotChecked]:
             continue
         yield from _edges(case, placed, bolt)
         yield from _spacing(case, placed, bolt)
+        yield from _far(case, placed, bolt)
 
 
 def _wanted(placed: PlacedPly, bolt: Fastener, hole_mm: float) -> Distances:
@@ -82,25 +84,75 @@ def _edges(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Findin
 
 
 def _spacing(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Finding]:
-    part = placed.part
-    widest = max((_wanted(placed, bolt, h.diameter_mm).spacing_mm for h in placed.holes), default=0.0)
-    short = []
+    wanted = {h.label: _wanted(placed, bolt, h.diameter_mm) for h in placed.holes}
+    widest = max((max(w.spacing_mm, w.across_mm or 0.0) for w in wanted.values()), default=0.0)
+    short, tight = [], []
     for a, b, apart in between(placed.holes, widest):
-        wanted = max(
-            (_wanted(placed, bolt, h.diameter_mm) for h in (a, b)), key=lambda found: found.spacing_mm
-        )
-        if not apart + LEEWAY_MM >= wanted.spacing_mm:
-            short.append((apart, f"{a.label} and {b.label}", wanted))
-    if not short:
-        return
+        along = max((wanted[h.label] for h in (a, b)), key=lambda found: found.spacing_mm)
+        pair = (apart, f"{a.label} and {b.label}", along)
+        if not apart + LEEWAY_MM >= along.spacing_mm:
+            short.append(pair)
+        elif along.across_mm is not None and not apart + LEEWAY_MM >= along.across_mm:
+            tight.append(pair)
+    if short:
+        yield _near(case, placed, short)
+    if tight:
+        yield _near_across(case, placed, tight)
+
+
+def _near(case: MateCase, placed: PlacedPly, short: list[tuple[float, str, Distances]]) -> Finding:
     apart, pair, wanted = min(short, key=lambda s: s[:2])
-    yield Finding(
+    return Finding(
         "holes_near",
-        f"{part.number}: {pair} are {apart:.2f} mm apart, {wanted.spacing_mm:.2f} mm is the least "
+        f"{placed.part.number}: {pair} are {apart:.2f} mm apart, {wanted.spacing_mm:.2f} mm is the least "
         f"({wanted.source.partition(':')[0]}); {len(short)} pair(s) are too near; {_CAUTION}",
         severity="warning",
-        where=f"{case.mate.name}/{part.number}/spacing",
+        where=f"{case.mate.name}/{placed.part.number}/spacing",
         remedy="set the holes further apart, or use a smaller bolt",
         measured=f"{apart:.2f} mm",
         limit=f"{wanted.spacing_mm:.2f} mm",
     )
+
+
+def _near_across(case: MateCase, placed: PlacedPly, tight: list[tuple[float, str, Distances]]) -> Finding:
+    apart, pair, wanted = min(tight, key=lambda s: s[:2])
+    return Finding(
+        "holes_near_across",
+        f"{placed.part.number}: {pair} are {apart:.2f} mm apart, enough along the force; across it "
+        f"{wanted.across_mm or 0.0:.2f} mm is the least ({wanted.source.partition(':')[0]}); {_CAUTION}",
+        severity="note",
+        where=f"{case.mate.name}/{placed.part.number}/spacing across",
+        measured=f"{apart:.2f} mm",
+        limit=f"{wanted.across_mm or 0.0:.2f} mm",
+    )
+
+
+def _far(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Finding]:
+    """Further apart than plates in the weather may be; told of the part's outermost hole and the loneliest one."""
+    part = placed.part
+    if part.profile is None or part.thickness is None or not part.thickness.mm > 0 or not placed.holes:
+        return
+    most = greatest_distances(bolt, float(part.thickness.mm))
+    where, source = f"{case.mate.name}/{part.number}", most.source.partition(":")[0]
+    edge, label = min((away, label) for label, away in to_edges(part.holes, part.profile).items())
+    if not edge - LEEWAY_MM <= most.edge_mm:
+        yield Finding(
+            "edge_far",
+            f"{part.number}: no hole is nearer to an edge than {label}, {edge:.2f} mm; in the weather "
+            f"{most.edge_mm:.2f} mm is the most ({source})",
+            severity="note",
+            where=f"{where}/edges far",
+            measured=f"{edge:.2f} mm",
+            limit=f"{most.edge_mm:.2f} mm",
+        )
+    lonely = max(nearest_of(placed.holes).items(), key=lambda item: item[1], default=("", 0.0))
+    if not lonely[1] - LEEWAY_MM <= most.spacing_mm:
+        yield Finding(
+            "holes_far",
+            f"{part.number}: the hole next to {lonely[0]} is {lonely[1]:.2f} mm away; in the weather or under "
+            f"compression {most.spacing_mm:.2f} mm is the most ({source})",
+            severity="note",
+            where=f"{where}/spacing far",
+            measured=f"{lonely[1]:.2f} mm",
+            limit=f"{most.spacing_mm:.2f} mm",
+        )

@@ -11,13 +11,14 @@ import math
 from collections.abc import Iterator
 from itertools import combinations
 
-from ledger.checks._bending import crosses_bend
+from ledger.checks._bending import crosses_bend, strayed
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fit_findings import apart_findings, go_findings, turned_findings
 from ledger.checks._frame import DoesNotApply, NotRun, check
 from ledger.checks._stack_findings import stack_findings
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import Finding
+from ledger.domain.quantity import show_mm
 from ledger.domain.record import JOINTS
 from ledger.fit.pattern import Fit
 
@@ -36,6 +37,7 @@ _BOTH = 2
         "tight_worst_case",
         "fits",
         "assembled_wrong",
+        "bend_between",
     ),
     severity="stop",
     not_checked="tilt of bolts in thick stacks, and holes outside the group",
@@ -65,6 +67,7 @@ def hole_alignment(case: MateCase) -> Iterator[Finding]:
         yield from _stacked(case)
         return
     fit = _fit(case)
+    yield from _strayed(case)
     apart = [*apart_findings(case, fit)]
     yield from apart
     if fit.verdict == "GO":
@@ -72,6 +75,23 @@ def hole_alignment(case: MateCase) -> Iterator[Finding]:
         yield from turned_findings(case, fit)
     elif not any(f.severity == "stop" for f in apart):
         raise NotRun("the fit says that the holes do not go together, but not which: report it")
+
+
+def _strayed(case: MateCase) -> Iterator[Finding]:
+    """What bends add to the position of a group whose place is stated; with a free one they move it as a whole."""
+    for placed in case.plies if case.mate.located is not None else ():
+        part = placed.part
+        found = strayed(part, part.group(placed.ply.group), placed.holes)
+        if found.bends:
+            yield Finding(
+                "bend_between",
+                f"{', '.join(found.bends)} of {part.number} lie between these holes and {found.reference}: their "
+                f"position zone is {show_mm(found.zone_mm)} wider",
+                severity="note",
+                where=f"{case.mate.name}/{part.number}/bends",
+                remedy="drill after folding, or let the holes decide the place instead of stating it",
+                measured=show_mm(found.zone_mm),
+            )
 
 
 def _stacked(case: MateCase) -> Iterator[Finding]:

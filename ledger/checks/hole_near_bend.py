@@ -50,7 +50,7 @@ def hole_near_bend(case: PartCase) -> Iterator[Finding]:
     """
     whole = folded(case.part)
     near: list[tuple[float, str, Fold, float]] = []
-    for cut in _cuts(whole):
+    for cut in _beside(whole):
         line = _runs_through(whole, cut)
         if line is not None:
             yield _on(case.part, cut, line)
@@ -58,6 +58,17 @@ def hole_near_bend(case: PartCase) -> Iterator[Finding]:
             near += _too_near(whole, cut)
     if near:
         yield _near(case.part, near)
+
+
+def _beside(whole: Folded) -> list[_Cut]:
+    """The cuts that lie on a bend line or could be too near to one."""
+    cuts = list(_cuts(whole))
+    tree = shapely.STRtree([c.shape for c in cuts])
+    found: set[int] = set()
+    for fold in whole.folds:
+        reach = max(hole_to_bend_mm(whole.thickness_mm, fold.numbers.radius_mm), _BRIDGED_MM)
+        found.update(tree.query(fold.line(), predicate="dwithin", distance=reach).tolist())
+    return [cuts[k] for k in sorted(found)]
 
 
 def _cuts(whole: Folded) -> Iterator[_Cut]:

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fitting import rings_of
 from ledger.checks._frame import DoesNotApply, check
-from ledger.checks._seats import bolted, has_seats, seated
+from ledger.checks._seats import bolted_holes, has_seats, seated
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
@@ -55,7 +55,7 @@ def _on_neighbours(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterat
     seat_face = placed.ply.face_up if first else _OTHER_FACE.get(placed.ply.face_up, "")
     for other in case.around().mates:
         for neighbour, rings in _lying_on(other, placed, seat_face):
-            for hole in bolted(case, placed):
+            for hole in bolted_holes(case, placed):
                 if any(_covers(rings, end, parts.seat_mm / 2) for end in hole.core):
                     yield Finding(
                         "seat_on_neighbour",

@@ -14,7 +14,7 @@ from itertools import combinations
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fitting import rings_of
 from ledger.checks._frame import DoesNotApply, NotChecked, check
-from ledger.checks._seats import bolted, has_seats, seated
+from ledger.checks._seats import bolted_holes, has_seats, seated
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
@@ -29,7 +29,7 @@ _ROOMY = 1e-6
     source="ISO 7089 and ASME B18.21.1 washers, ISO 4014, 4032 and ASME B18.2.1 hexagons; room: common practice",
     codes=("seat_overhangs", "seats_meet"),
     severity="warning",
-    not_checked="room for a wrench, and parts that no mate lays on the same face",
+    not_checked="parts that no mate lays on the same face",
 )
 def washer_room(case: MateCase) -> Iterator[Finding | NotChecked]:
     """
@@ -55,7 +55,7 @@ def washer_room(case: MateCase) -> Iterator[Finding | NotChecked]:
 
 def _overhanging(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding]:
     number, radius = placed.part.number, parts.seat_mm / 2
-    for hole in bolted(case, placed):
+    for hole in bolted_holes(case, placed):
         room, place = min(reach_to(rings_of(placed), end) for end in hole.core)
         if math.isfinite(room) and room >= radius - _ROOMY:
             continue
@@ -73,7 +73,7 @@ def _overhanging(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator
 
 def _meeting(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding]:
     number = placed.part.number
-    for one, other in combinations(bolted(case, placed), 2):
+    for one, other in combinations(bolted_holes(case, placed), 2):
         apart = min(math.dist(p, q) for p in one.core for q in other.core)
         if math.isfinite(apart) and apart >= parts.seat_mm - _ROOMY:
             continue

@@ -1,4 +1,4 @@
-"""The command about bends of a folded part."""
+"""Commands about bends of a folded part, and about groups of its holes."""
 
 from __future__ import annotations
 
@@ -10,7 +10,48 @@ from ledger.cli.show import say, show_json
 from ledger.domain.errors import BadInput
 
 if TYPE_CHECKING:
+    from ledger.acts.base import Act
     from ledger.domain.record import Part
+
+
+def group(args: argparse.Namespace) -> int:
+    """A group by its holes, what it is placed from, or both."""
+    from ledger.acts.base import make
+    from ledger.acts.bends import ReferGroup
+    from ledger.acts.parts import NameGroup
+
+    named = {"number": args.number, "name": args.name}
+    acts: list[Act] = []
+    if args.labels or not args.reference:
+        acts.append(make(NameGroup, labels=tuple(args.labels), **named))
+    if args.reference:
+        acts.append(make(ReferGroup, reference=args.reference, **named))
+    with open_shop(args) as shop:
+        entries = [shop.do(act, by=by(args)) for act in acts]
+    words = "the group is named" if args.labels else f"the group is placed from {args.reference}"
+    return answer(args, words, entry=entries[-1])
+
+
+def folding(args: argparse.Namespace) -> int:
+    """What vendors fold with: stated, or shown."""
+    from ledger.acts.bends import StateFolding
+
+    if args.vendor and (args.material or args.thickness or args.radius or args.k_factor):
+        fields = {n: getattr(args, n) for n in ("vendor", "material", "thickness", "radius", "k_factor")}
+        words = f"what {args.vendor} folds {args.thickness} of {args.material} with is recorded"
+        return do_act(args, StateFolding, words, **fields)
+    with open_shop(args) as shop:
+        rows = [r for r in shop.foldings() if args.vendor in ("", r["vendor"])]
+    if as_json(args):
+        show_json({"foldings": rows})
+        return 0
+    for row in rows:
+        k = f", K {row['k_factor']}" if row["k_factor"] else ""
+        radius = f" R {row['radius']}" if row["radius"] else ""
+        say(f"{row['vendor']}: {row['thickness']} of {row['material']}:{radius}{k}")
+    if not rows:
+        say("no vendor has said what they fold with")
+    return 0
 
 
 def bend(args: argparse.Namespace) -> int:
@@ -65,15 +106,14 @@ def _show(args: argparse.Namespace) -> int:
 
 def _bends(part: Part) -> list[dict[str, Any]]:
     from ledger.domain.bend import ends_of, lost_bends
-    from ledger.standards.bending import bent
+    from ledger.standards.bending import bent_in
 
     drawn = part.bend_lines
     lost = {b.label: b for b in lost_bends(part.profile.bends if part.profile else (), part.bends)}
     rows: list[dict[str, Any]] = []
     for label, stroke in drawn.items():
         stated = None if label in lost else part.bend(label)
-        thick = float(part.thickness.mm) if part.thickness else None
-        found = bent(stated, thick, part.material) if stated and thick else None
+        found = bent_in(part, stated) if stated else None
         ends = ends_of(stroke) or tuple((v[0], v[1]) for v in (stroke.vertices[0], stroke.vertices[-1]))
         numbers = found.words if found else ""
         rows.append(
@@ -87,6 +127,7 @@ def _bends(part: Part) -> list[dict[str, Any]]:
                 "radius_mm": found.radius_mm if found else None,
                 "k": found.k if found else None,
                 "assumed": list(found.assumed) if found else [],
+                "vendors": list(found.vendors) if found else [],
                 "source": found.source if found else "",
                 "numbers": numbers,
                 "lost": False,
@@ -95,7 +136,7 @@ def _bends(part: Part) -> list[dict[str, Any]]:
     for label, bend in lost.items():
         rows.append({"label": label, "line": [list(e) for e in bend.line], "stated": bend.to_json()} | {
             "words": f"{bend.words}; its line is not on the drawing any more", "allowance_mm": None,
-            "deduction_mm": None, "radius_mm": None, "k": None, "assumed": [], "source": "", "numbers": "",
-            "lost": True,
+            "deduction_mm": None, "radius_mm": None, "k": None, "assumed": [], "vendors": [], "source": "",
+            "numbers": "", "lost": True,
         })  # fmt: skip
     return rows

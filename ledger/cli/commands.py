@@ -48,10 +48,11 @@ COMMANDS: dict[str, Command] = {
     "distance": survey.distance,
     "survey": survey.survey,
     "bend": bends.bend,
+    "folding": bends.folding,
     "finish": plain_act(
         "parts", "FinishHole", "the hole finish is recorded", ("number", "labels", "finish", "thread")
     ),
-    "group": plain_act("parts", "NameGroup", "the group is named", ("number", "name", "labels")),
+    "group": bends.group,
     "dimension": parts.dimension,
     "ask": plain_act("parts", "AskQuestion", "the question is open", ("number", "ident", "text")),
     "answer": plain_act(
@@ -60,6 +61,7 @@ COMMANDS: dict[str, Command] = {
     "revise": plain_act("parts", "NewRevision", "a new revision is open", ("number", "reason")),
     "mate": mates.mate,
     "mates": mates.mates,
+    "bolt": mates.bolt,
     "unmate": plain_act("mates", "DropMate", "the mate is dropped", ("name", "reason")),
     "clearance": plain_act(
         "mates", "RequireClearance", "the clearance is required", ("mate", "name", "required", "critical")

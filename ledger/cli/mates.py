@@ -12,7 +12,9 @@ from ledger.cli.asked import (
     do_act,
     open_shop,
 )
-from ledger.cli.show import say, show_json
+from ledger.cli.show import say, show_finding, show_json
+
+_BOLT_CODES = ("bolt_short", "bolt_long", "bolt_odd_length", "bolt_wanted", "thread_short")
 
 
 def mate(args: argparse.Namespace) -> int:
@@ -38,6 +40,32 @@ def mate(args: argparse.Namespace) -> int:
     )
 
 
+def bolt(args: argparse.Namespace) -> int:
+    """State bolts, and say either way what the stack asks for."""
+    from ledger.acts.base import make
+    from ledger.acts.mates import StateBolt
+
+    with open_shop(args) as shop:
+        entry = None
+        if args.length or args.washers is not None:
+            act = make(StateBolt, mate=args.mate, length=args.length, washers=args.washers)
+            entry = shop.do(act, by=by(args))
+        view = shop.mate_view(args.mate)
+    about = [f for f in view.findings if f.code in _BOLT_CODES]
+    if as_json(args):
+        length, washers = view.mate.bolt_length, view.mate.washers
+        stated = {"length": length.to_json() if length else None, "washers": washers}
+        show_json({"mate": args.mate, "entry": entry, **stated, "findings": [f.to_json() for f in about]})
+        return 0
+    if entry:
+        say(f"the bolts of {args.mate} are recorded")
+    for finding in about:
+        show_finding(finding)
+    if not about:
+        say(f"nothing stands against {view.mate.fastener} x {view.mate.bolt_length} in {args.mate}")
+    return 0
+
+
 def mates(args: argparse.Namespace) -> int:
     with open_shop(args) as shop:
         found = shop.mates()
@@ -54,6 +82,8 @@ def mates(args: argparse.Namespace) -> int:
             "weld_side": m.weld_side,
             "weldment": m.weldment,
             "holes_made": m.holes_made,
+            "bolt_length": m.bolt_length.to_json() if m.bolt_length else None,
+            "washers": m.washers,
             "clearances": [
                 {
                     "name": c.name,

@@ -185,10 +185,23 @@ def _parts(add: Any) -> None:
         "table; ±0.5 mm by which what lies beyond may be off",
     )
     p.add_argument("--drop", default="", metavar="REASON", help="what was said of this bend is not to count")
+    p = add("folding", "what a vendor folds a material of a thickness with; without options, what is known")
+    p.add_argument("vendor", nargs="?", default="", help="as named when a drawing was taken: take --vendor")
+    p.add_argument("--material", default="")
+    p.add_argument("--thickness", default="")
+    p.add_argument("--radius", default="", help="inside radius")
+    p.add_argument("--k", dest="k_factor", default="", help="K-factor")
     p = add("group", "name holes that belong together")
     p.add_argument("number")
     p.add_argument("name")
-    p.add_argument("labels", nargs="+", metavar="LABEL")
+    p.add_argument("labels", nargs="*", metavar="LABEL")
+    p.add_argument(
+        "--from",
+        dest="reference",
+        default="",
+        metavar="GROUP|HOLE",
+        help="what it is placed from: bends between count",
+    )
     p = add("dimension", "record a key dimension")
     p.add_argument("number")
     p.add_argument("name")
@@ -270,6 +283,15 @@ def _mates(add: Any) -> None:
     p.add_argument("--weldment", default="", help="class of ISO 13920 across the weld: A, B, C, D")
     p.add_argument(
         "--holes", default="", help="holes on both sides of a weld: before (default), jigged, 'drilled after'"
+    )
+    p = add(
+        "bolt",
+        "how long the bolts of a mate are; without options, what is stated and what the stack asks for",
+    )
+    p.add_argument("mate")
+    p.add_argument("--length", default="", help="such as '40 mm'; of studs, what stands out")
+    p.add_argument(
+        "--washers", type=int, default=None, help="how many on each bolt (default: one under head and nut)"
     )
     add("mates", "every mate")
     p = add("unmate", "drop a mate")

@@ -162,6 +162,7 @@ def show(args: argparse.Namespace) -> int:
             for h in p.holes
         ],
         "hole_finishes": [f.to_json() for f in p.hole_finishes],
+        "bends": [b.to_json() for b in p.bends],
         "groups": {g.name: list(g.labels) for g in p.groups},
         "dimensions": [
             {

@@ -154,6 +154,8 @@ def _record_holes(shop: Shop) -> None:
     for (number, name), points in groups.items():
         labels = scenario.at(shop.part(number).holes, points)
         shop.do(make(NameGroup, number=number, name=name, labels=labels), by=DRAWER)
+    square = {"angle": "90 deg", "direction": "up", "radius": "8 mm", "k_factor": "0.42"}
+    shop.bend("GUSSET", ["B1"], by=DRAWER, **square)
     tapped = scenario.at(shop.part("TURN").holes, scenario.flange_circle())
     shop.do(make(FinishHole, number="TURN", labels=tapped, finish="tapped", thread="M8"), by=DRAWER)
     base = scenario.at(shop.part("BASE").holes, scenario.bolt_circle())

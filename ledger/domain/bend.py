@@ -74,6 +74,22 @@ class Bend:
         }
 
 
+@dataclass(frozen=True, slots=True)
+class Folding:
+    """What a vendor folds a material of a thickness with, where they said so; None what they did not say."""
+
+    vendor: str
+    radius: Length | None = None
+    k_factor: Decimal | None = None
+
+    @property
+    def words(self) -> str:
+        """It on one line."""
+        said = [f"inside R {self.radius}"] if self.radius else []
+        said += [f"K {plain(self.k_factor)}"] if self.k_factor is not None else []
+        return f"{self.vendor}: {', '.join(said)}"
+
+
 def is_bend_label(text: str) -> bool:
     """Whether a word is a label of a bend line: B1, B2 …"""
     return _LABEL.fullmatch(text) is not None

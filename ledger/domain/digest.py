@@ -57,7 +57,7 @@ def face(part: Part, ply: Ply, kind: str) -> str:
             **({"also": [sorted(_places(part, g)) for g in _also(part, ply)]} if ply.also else {}),
             **({"framed": [framed.get(label) for label in sorted(labels)]} if framed else {}),
             **({"masked": part.masked} if part.masked else {}),
-            **_folded(part),
+            **_seen_folded(part, ply),
         },
     )
 
@@ -153,8 +153,28 @@ def _surveyed(part: Part) -> dict[str, Any]:
 
 
 def _folded(part: Part) -> dict[str, Any]:
-    """What is known of its bends, where anything is."""
-    return {"bent": [b.to_json() for b in part.bends]} if part.bends else {}
+    """What is known of its bends, and what groups are placed from, where anything is."""
+    bends: dict[str, Any] = {"bent": [b.to_json() for b in part.bends]} if part.bends else {}
+    placed = [[g.name, g.reference] for g in part.groups if g.reference]
+    bends |= {"folding": part.folding.words} if part.folding and part.bends else {}
+    return bends | ({"placed_from": placed} if placed else {})
+
+
+def _seen_folded(part: Part, ply: Ply) -> dict[str, Any]:
+    """What a mate's checks read of bends: how they are folded, and where its group is placed from."""
+    group = part.group(ply.group)
+    if not part.bends and not (group and group.reference):
+        return {}
+    folding = part.folding.words if part.folding and part.bends else None
+    reference = group.reference if group else ""
+    other = part.group(reference)
+    labels = other.labels if other else (reference,)
+    holes = [h for h in (part.hole(label) for label in labels) if h]
+    return {
+        "bent": [b.to_json() for b in part.bends],
+        "placed_from": [_hole(h) for h in holes],
+        "folding": folding,
+    }
 
 
 def _mate(mate: Mate) -> dict[str, Any]:
@@ -171,7 +191,15 @@ def _mate(mate: Mate) -> dict[str, Any]:
         "frozen": [list(f) for f in mate.frozen_faces],
         **({"also": [[a.fastener, a.joint, list(a.groups)] for a in mate.also]} if mate.also else {}),
         **{n: said for n in ("weld_side", "weldment", "holes_made") if (said := getattr(mate, n))},
+        **_bolts(mate),
     }
+
+
+def _bolts(mate: Mate) -> dict[str, Any]:
+    """What is stated of its bolts, where anything is."""
+    if mate.bolt_length is None and mate.washers is None:
+        return {}
+    return {"bolt_length": _length(mate.bolt_length), "washers": mate.washers}
 
 
 def _clearance(clearance: Clearance) -> dict[str, Any]:

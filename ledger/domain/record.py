@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Literal, get_args
 
-from ledger.domain.bend import Bend, bend_lines
+from ledger.domain.bend import Bend, Folding, bend_lines
 from ledger.domain.errors import BadInput
 from ledger.domain.masks import Masks, read_masks
 from ledger.domain.pose import Pose
@@ -70,10 +70,15 @@ class FinishedHole:
 
 @dataclass(frozen=True, slots=True)
 class HoleGroup:
-    """Holes of one flat face that belong together."""
+    """
+    Holes of one flat face that belong together.
+
+    `reference` is the group or hole that it is placed from; empty: the origin of the drawing.
+    """
 
     name: str
     labels: tuple[str, ...]
+    reference: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,7 +218,8 @@ class Part:
     One revision of a part, whole.
 
     `etched` is the number that is cut into it; `masked` what the finish leaves bare (`ledger.domain.masks`);
-    `density` one that was stated; `quantity` how many are ordered, worked out where `per_assembly` is given.
+    `density` one that was stated; `quantity` how many are ordered, worked out where `per_assembly` is given;
+    `folding` what the vendor of its drawing folds this stock with.
     """
 
     number: str
@@ -244,6 +250,7 @@ class Part:
     distances: tuple[Distance, ...] = ()
     hole_finishes: tuple[FinishedHole, ...] = ()
     bends: tuple[Bend, ...] = ()
+    folding: Folding | None = None
     groups: tuple[HoleGroup, ...] = ()
     dimensions: tuple[Dimension, ...] = ()
     questions: tuple[Question, ...] = ()
@@ -348,7 +355,8 @@ class Mate:
     gap of a weld. `weld_side` is where it is welded, seen from the face of the first ply that is up; `weldment` the
     class of ISO 13920 that holds across it; `holes_made` how holes on both sides of it come to their places.
     `located` is a stated pose of the first ply on the second, or what else holds it; without it holes decide.
-    `also` are fasteners of other sizes or joints in the same plies.
+    `also` are fasteners of other sizes or joints in the same plies. `bolt_length` is that of the bolts ordered (of
+    studs, what stands out), `washers` how many are on each.
     """
 
     name: str
@@ -364,6 +372,8 @@ class Mate:
     weld_side: str = ""
     weldment: str = ""
     holes_made: str = ""
+    bolt_length: Length | None = None
+    washers: int | None = None
     clearances: tuple[Clearance, ...] = ()
     frozen_faces: tuple[tuple[str, str], ...] = ()
 

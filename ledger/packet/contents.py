@@ -47,7 +47,7 @@ def _pictures(parts: Sequence[Part]) -> dict[str, bytes]:
 
     return {
         f"pictures/{part_stem(part)}.svg": profile_svg(
-            part.taken.profile, title=visible(f"{part.number} {part.revision}")
+            part.taken.profile, title=visible(f"{part.number} {part.revision}"), bends=part.bend_lines
         )
         for part in parts
         if part.taken

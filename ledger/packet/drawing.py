@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.record import Part
 from ledger.domain.shape import Box, Contour, Profile
+from ledger.packet.bends import bend_label_places
 from ledger.packet.cut_list import figure
 from ledger.packet.lettered import Placed, Taken, dimension_text, draw_sizes, label_holes, rim_of
 from ledger.packet.page import Area, Page
@@ -85,6 +86,9 @@ def draw_part(page: Page, area: Area, part: Part, profile: Profile) -> Drawn:
             page.curves(
                 (sheet.vertices(s.vertices) for s in strokes), closed=False, width=_THIN_MM, dashes=dashes
             )
+    for label, (x, y), (ux, uy) in bend_label_places(part.bend_lines):
+        at = sheet.point(x, y)
+        page.text((at[0] + 2.5 * ux, at[1] + 2.5 * uy - 0.8), label, size=6.5, anchor="middle")
     taken = Taken()
     unlabelled = label_holes(sheet, area, profile.holes, taken)
     unsized = draw_sizes(sheet, area, part, profile, taken)

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from ledger.domain.errors import visible
 from ledger.domain.record import Part
+from ledger.packet.bends import bend_rows
 from ledger.packet.cut_list import figure, finish_text, hand_text, hole_sizes
 from ledger.packet.figures import count_text, figures
 
@@ -86,9 +87,11 @@ def _drawing(part: Part) -> Iterator[str]:
 
 
 def _after_cutting(part: Part) -> Iterator[str]:
-    """One line for each hole that is worked on, or must stay as it is, after cutting."""
+    """One line for each hole that is worked on, or must stay as it is, after cutting; then the bends."""
     for finished in part.hole_finishes:
         hole = part.hole(finished.label)
         drawn = f" (drawn {figure(hole.diameter_mm, 3)} mm)" if hole else ""
         done = _AFTER.get(finished.finish, finished.finish + " {thread}").format(thread=finished.thread)
         yield f"  {finished.label}{drawn}: {done}".rstrip()
+    for bends, words in bend_rows(part):
+        yield f"  bend {bends}: {words}"

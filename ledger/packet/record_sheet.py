@@ -4,7 +4,7 @@ The shop record: what stays at home when a part has gone out, for whoever has to
 It is made inside the lock, of what the lock judged, and kept under its SHA-256, which the lock's entry names; so it
 cannot name that entry's hash, only its number and the journal's *head* right before it. It holds findings, permits,
 sign-offs and what was not checked, how the part mates, which clearances were measured, and an *inspection table*:
-every key dimension and every hole with its limits and an empty *Actual* column.
+every key dimension, bend and hole with its limits and an empty *Actual* column.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
 from ledger.domain.record import Clearance, Dimension, Mate, MeasuredHole, Part, Ply
 from ledger.domain.shape import Hole
+from ledger.packet.bends import bend_checks
 from ledger.packet.cut_list import figure, finish_text, hand_text
 from ledger.packet.figures import count_text, figures
 from ledger.packet.lettered import dimension_text, sizes_text
@@ -262,6 +263,8 @@ def _inspection(part: Part) -> Iterator[Row]:
         yield _to_fill("thickness", str(part.thickness), "")
     for key in part.dimensions:
         yield _to_fill(_named(key), dimension_text(key), sizes_text(key))
+    for name, wanted, place in bend_checks(part):
+        yield _to_fill(name, wanted, place)
     holes = part.taken.profile.holes if part.taken else ()
     after = {f.label: f"{f.finish} {f.thread}".strip() for f in part.hole_finishes}
     for hole in holes:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.record import Part
 from ledger.domain.shape import Hole, Profile, Stroke
+from ledger.packet.bends import bend_rows
 from ledger.packet.cut_list import figure, finish_text
 from ledger.packet.drawing import Drawn, draw_part
 from ledger.packet.figures import count_text, figures
@@ -232,9 +233,11 @@ def _after(part: Part, profile: Profile) -> Iterator[Row]:
             listed += f" and {len(labels) - _MOST_LABELS} more: see notes.txt"
         yield Row((what, f"{len(labels)} x: {listed}"), _PAIR)
     if profile.bends:
-        count, layers = len(profile.bends), _layers(profile.bends)
-        said = f"{count}, see drawing (layer {layers}); angles, directions, inside radii not recorded: ask"
-        yield Row(("bend lines", said), _PAIR)
+        yield Row(
+            ("bend lines", f"{len(profile.bends)}, see drawing (layer {_layers(profile.bends)})"), _PAIR
+        )
+        for bends, words in bend_rows(part):
+            yield Row((f"bend {bends}", words), _PAIR)
     if profile.marks:
         yield Row(("marks, not cut", _on_layers(profile.marks)), _PAIR)
     if not done and not profile.bends and not profile.marks:

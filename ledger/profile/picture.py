@@ -9,13 +9,13 @@ The same profile gives the same bytes. Words from outside are made visible and e
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from xml.sax.saxutils import escape
 
 from ledger.domain.errors import visible
 from ledger.domain.pose import Pose
-from ledger.domain.shape import Box, Contour, Hole, Point, Profile, Vertex, arc_of
+from ledger.domain.shape import Box, Contour, Hole, Point, Profile, Stroke, Vertex, arc_of
 
 _FIRST, _SECOND, _WRONG, _INK = "#56b4e9", "#e69f00", "#d55e00", "#222222"
 MARGIN = 0.08  # of the larger side, around what is drawn
@@ -71,8 +71,14 @@ class Drawing:
         return (self.box[0] - room, self.box[1] - room, self.box[2] + room, self.box[3] + room)
 
 
-def profile_drawing(profile: Profile, *, title: str = "") -> Drawing:
-    """One profile: outlines, openings, holes with labels, marks (dotted), bends (dashed), overall size."""
+def profile_drawing(
+    profile: Profile, *, title: str = "", bends: Mapping[str, Stroke] | None = None
+) -> Drawing:
+    """
+    One profile: outlines, openings, holes with labels, marks (dotted), bends (dashed), overall size.
+
+    `bends` are the bend lines by label, where they have any.
+    """
     box, marks = _box(_rings(profile)), list[Line | Words]()
     pen = Drawing(box, "", ()).pen_mm
     marks += [Line(ring.vertices, _INK, closed=True) for ring in (*profile.outlines, *profile.openings)]
@@ -81,6 +87,9 @@ def profile_drawing(profile: Profile, *, title: str = "") -> Drawing:
     letters = _letters(len(profile.holes))
     for hole in profile.holes:
         marks += _hole(hole, pen, colour=_INK, letters=letters)
+    for label, stroke in (bends or {}).items():
+        x, y = max((v[0], v[1]) for v in stroke.vertices)
+        marks.append(Words((x + letters / 4 * pen, y), label, _INK, size=letters))
     if profile.size_mm:
         marks.append(_overall(box, pen, profile.size_mm))
     return Drawing(box, title, tuple(marks))
@@ -110,9 +119,9 @@ def overlay_drawing(
     return Drawing(box, title, tuple(marks))
 
 
-def profile_svg(profile: Profile, *, title: str = "") -> bytes:
+def profile_svg(profile: Profile, *, title: str = "", bends: Mapping[str, Stroke] | None = None) -> bytes:
     """One profile as SVG."""
-    return svg(profile_drawing(profile, title=title))
+    return svg(profile_drawing(profile, title=title, bends=bends))
 
 
 def overlay_svg(a: Profile, b: Profile, pose: Pose, *, wrong: tuple[str, ...] = (), title: str = "") -> bytes:

@@ -14,7 +14,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from ledger.domain.bend import LARGEST_K, Bend
+from ledger.domain.bend import LARGEST_K, Bend, Folding
+from ledger.domain.record import Part
 from ledger.standards.materials import material
 from ledger.standards.table import plain_name, source_of, table
 
@@ -26,7 +27,7 @@ class Bent:
     """
     A bend in numbers, mm. `assumed` names what was not stated, with its value; `source` says where that is from.
 
-    `radius_stated` and `length_stated` are whether the radius, and the K-factor or a table's value, came from the shop.
+    `vendors` names what was not stated of the bend but of its vendor: it counts as stated.
     """
 
     angle_deg: float
@@ -37,6 +38,7 @@ class Bent:
     off_mm: float
     assumed: tuple[str, ...] = ()
     source: str = ""
+    vendors: tuple[str, ...] = ()
 
     @property
     def deduction_mm(self) -> float:
@@ -47,7 +49,7 @@ class Bent:
     def words(self) -> str:
         """The bend in numbers, what is assumed named as such."""
         said = f"R {self.radius_mm:.2f}, K {self.k:.3f}: takes {self.allowance_mm:.3f} mm of the flat, deduction "
-        said += f"{self.deduction_mm:.3f} mm"
+        said += f"{self.deduction_mm:.3f} mm" + (f"; {', '.join(self.vendors)}" if self.vendors else "")
         return said + (f"; assumed {', '.join(self.assumed)} ({self.source})" if self.assumed else "")
 
     @property
@@ -118,12 +120,24 @@ def off_per_bend() -> tuple[float, float, str]:
     return float(air["off_mm"]), float(air["off_deg"]), source_of("bending", air)
 
 
-def bent(bend: Bend, thickness_mm: float, material_name: str) -> Bent:
-    """A bend in numbers; what was not stated is taken as is usual, and named."""
+def bent_in(part: Part, bend: Bend) -> Bent | None:
+    """A bend of a part in numbers; None without a thickness to reckon with."""
+    if part.thickness is None or not part.thickness.mm > 0:
+        return None
+    return bent(bend, float(part.thickness.mm), part.material, part.folding)
+
+
+def bent(bend: Bend, thickness_mm: float, material_name: str, folding: Folding | None = None) -> Bent:
+    """
+    A bend in numbers: as stated, else as its vendor folds, else as is usual; the last two are named.
+    """
     angle = float(bend.angle)
-    assumed, sources = [], []
-    radius = float(bend.radius.mm) if bend.radius else default_radius_mm(thickness_mm)
-    if not bend.radius:
+    assumed, sources, vendors = [], [], []
+    stated = bend.radius or (folding.radius if folding else None)
+    radius = float(stated.mm) if stated else default_radius_mm(thickness_mm)
+    if stated and not bend.radius and folding:
+        vendors.append(f"R {stated} of {folding.vendor}")
+    if not stated:
         assumed.append(f"R {radius:.2f} mm")
         sources.append(str(table("bending")["sources"]["practice"]))
     setback = setback_mm(angle, radius, thickness_mm)
@@ -132,23 +146,25 @@ def bent(bend: Bend, thickness_mm: float, material_name: str) -> Bent:
     elif bend.deduction:
         length = 2 * setback - float(bend.deduction.mm)
     else:
+        known = bend.k_factor if bend.k_factor is not None else folding.k_factor if folding else None
         k, source = (
-            (float(bend.k_factor), "")
-            if bend.k_factor is not None
-            else default_k(material_name, radius, thickness_mm)
+            (float(known), "") if known is not None else default_k(material_name, radius, thickness_mm)
         )
         length = allowance_mm(angle, radius, thickness_mm, k)
-        if bend.k_factor is None:
+        if known is not None and bend.k_factor is None and folding:
+            vendors.append(f"K {known} of {folding.vendor}")
+        if known is None:
             assumed.append(f"K {k:.3f}")
             sources.append(source)
     meant = (length / math.radians(angle) - radius) / thickness_mm
     off = float(bend.tolerance.mm) if bend.tolerance else off_per_bend()[0]
-    return Bent(angle, radius, meant, length, setback, off, tuple(assumed), "; ".join(dict.fromkeys(sources)))
+    told = "; ".join(dict.fromkeys(sources))
+    return Bent(angle, radius, meant, length, setback, off, tuple(assumed), told, tuple(vendors))
 
 
 def _of(material_name: str, name: str) -> Mapping[str, Any] | None:
     """The first row whose material begins the name of this one."""
     known = material(material_name)
-    plain = known.name if known else plain_name(material_name)
+    plain = plain_name(known.name if known else material_name)
     rows: list[Mapping[str, Any]] = table("bending")[name]
     return next((r for r in rows if any(plain.startswith(m) for m in r["materials"])), None)

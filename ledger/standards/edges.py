@@ -18,11 +18,33 @@ _SAME = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Distances:
-    """The least distances of one hole, mm, and the source of them."""
+    """
+    The least distances of one hole, mm, and the source of them.
+
+    `across_mm` is the spacing across the force where the source tells it apart; None where it does not.
+    """
 
     edge_mm: float
     spacing_mm: float
     source: str
+    across_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Greatest:
+    """The greatest distances by the thickness of a ply that stands in the weather, mm, and their source."""
+
+    edge_mm: float
+    spacing_mm: float
+    source: str
+
+
+def greatest_distances(bolt: Fastener, thickness_mm: float) -> Greatest:
+    """How far from an edge, and from each other, bolts may lie at most."""
+    row = table("edges")["most"]["UN" if bolt.system == "UN" else "EN"]
+    edge = min(row["edge_times"] * thickness_mm + row["edge_plus"], row["edge_cap"])
+    spacing = min(row["spacing_times"] * thickness_mm, row["spacing_cap"])
+    return Greatest(float(edge), float(spacing), source_of("edges", row))
 
 
 def hole_distances(bolt: Fastener, hole_mm: float, *, aluminium: bool = False) -> Distances:
@@ -40,7 +62,8 @@ def hole_distances(bolt: Fastener, hole_mm: float, *, aluminium: bool = False) -
 
 def _en(hole_mm: float) -> Distances:
     row = table("edges")["en"]
-    return Distances(row["edge"] * hole_mm, row["spacing"] * hole_mm, source_of("edges", row))
+    across = row["across"] * hole_mm
+    return Distances(row["edge"] * hole_mm, row["spacing"] * hole_mm, source_of("edges", row), across)
 
 
 def _aisc(bolt: Fastener) -> Distances | None:

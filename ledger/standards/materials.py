@@ -45,6 +45,12 @@ def material(name: str) -> Material | None:
     return _by_name().get(plain_name(name))
 
 
+def same_material(one: str, other: str) -> bool:
+    """Whether two names mean the same row, or are the same words where the table has none."""
+    rows = material(one), material(other)
+    return rows[0] is rows[1] if all(rows) else plain_name(one) == plain_name(other)
+
+
 def materials() -> tuple[Material, ...]:
     """Every material of the table, in its order."""
     return tuple(dict.fromkeys(_by_name().values()))

@@ -5,14 +5,13 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 from typing import Any, TypeVar
 
 from sqlalchemy import JSON, cast, func
 from sqlalchemy import Text as SqlText
 from sqlmodel import Session, SQLModel, select
 
-from ledger.domain.bend import Bend, bend_lines
+from ledger.domain.bend import Folding, bend_lines
 from ledger.domain.gate import Policy
 from ledger.domain.located import read_located
 from ledger.domain.quantity import Length, read_bounds, read_length
@@ -21,7 +20,6 @@ from ledger.domain.record import (
     Clearance,
     Distance,
     FinishedHole,
-    HoleGroup,
     Mate,
     MeasuredHole,
     Part,
@@ -33,15 +31,20 @@ from ledger.domain.record import (
 )
 from ledger.domain.shape import Hole, Stroke, profile_from_json
 from ledger.store.calculated import dimensions_of
+from ledger.store.folded import bend_of, folding_of, groups_of, last_said
 from ledger.store.tables import (
     BendFact,
     BlobRow,
+    BoltFact,
     ClearanceFact,
     DistanceFact,
+    FoldingFact,
     FrozenFaceFact,
     GroupFact,
+    GroupReferenceFact,
     HoleFinishFact,
     JournalRow,
+    LockFact,
     MateFact,
     MeasuredHoleFact,
     PartFact,
@@ -144,7 +147,7 @@ def bend_strokes(facts: Session, number: str, revision: str) -> Mapping[str, Str
     drawn = facts.get(ProfileFact, (number, revision))
     if drawn is None:
         return {}
-    known = [_bend(b) for b in rows(facts, BendFact, number=number, revision=revision)]
+    known = [bend_of(b) for b in rows(facts, BendFact, number=number, revision=revision)]
     return bend_lines(profile_from_json(_geometry(facts, drawn)).bends, known)
 
 
@@ -165,8 +168,9 @@ def part(
         hole_finishes=tuple(
             FinishedHole(f.label, f.finish, f.thread) for f in rows(facts, HoleFinishFact, **key)
         ),
-        bends=tuple(_bend(b) for b in rows(facts, BendFact, **key)),
-        groups=tuple(HoleGroup(g.name, tuple(json.loads(g.labels))) for g in rows(facts, GroupFact, **key)),
+        folding=_folding(facts, row),
+        bends=tuple(bend_of(b) for b in rows(facts, BendFact, **key)),
+        groups=groups_of(rows(facts, GroupFact, **key), rows(facts, GroupReferenceFact, **key)),
         dimensions=dimensions_of(facts, row),
         questions=tuple(
             Question(q.ident, q.text, q.answer) for q in rows(facts, QuestionFact, number=row.number)
@@ -179,9 +183,23 @@ def part(
     return with_placed_holes(made)
 
 
+def foldings(facts: Session) -> tuple[FoldingFact, ...]:
+    """What each vendor said last of each stock."""
+    return last_said(rows(facts, FoldingFact))
+
+
+def _folding(facts: Session, row: PartFact) -> Folding | None:
+    drawn = facts.get(ProfileFact, (row.number, row.revision))
+    if drawn is None or not drawn.vendor:
+        return None
+    lock = facts.get(LockFact, (row.number, row.revision)) if row.locked else None
+    return folding_of(row, rows(facts, FoldingFact, vendor=drawn.vendor), lock.seq if lock else None)
+
+
 def mate(facts: Session, row: MateFact, rows: Rows = rows) -> Mate:
-    """A mate with its plies, clearances and frozen faces. `rows` finds the rows of a table."""
+    """A mate with its plies, bolts, clearances and frozen faces. `rows` finds the rows of a table."""
     also = tuple(Also(f, j, tuple(g)) for f, j, g in json.loads(row.also))
+    bolt = next(iter(rows(facts, BoltFact, mate=row.name)), None)
     return Mate(
         name=row.name,
         kind=row.kind,
@@ -199,6 +217,8 @@ def mate(facts: Session, row: MateFact, rows: Rows = rows) -> Mate:
         weld_side=row.weld_side,
         weldment=row.weldment,
         holes_made=row.holes_made,
+        bolt_length=_length(bolt.length) if bolt else None,
+        washers=bolt.washers if bolt else None,
         clearances=tuple(_clearance(facts, c, rows) for c in rows(facts, ClearanceFact, mate=row.name)),
         frozen_faces=tuple((f.part, f.face) for f in rows(facts, FrozenFaceFact, mate=row.name)),
     )
@@ -268,18 +288,6 @@ def _distance(row: DistanceFact) -> Distance:
     value, standard, sure = (read_length(text) for text in (row.value, row.standard, row.uncertainty))
     readings = tuple(json.loads(row.readings))
     return Distance(row.a, row.b, value, standard, sure, row.instrument, readings, row.how)
-
-
-def _bend(row: BendFact) -> Bend:
-    a, b = (tuple(float(v) for v in end) for end in json.loads(row.line))
-    return Bend(
-        label=row.label,
-        line=((a[0], a[1]), (b[0], b[1])),
-        angle=Decimal(row.angle),
-        direction=row.direction,
-        k_factor=Decimal(row.k_factor) if row.k_factor else None,
-        **{n: _length(getattr(row, n)) for n in ("radius", "allowance", "deduction", "tolerance")},
-    )
 
 
 def _clearance(facts: Session, row: ClearanceFact, rows: Rows) -> Clearance:

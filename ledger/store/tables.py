@@ -183,12 +183,32 @@ class BendFact(Fact, table=True):
     tolerance: str = ""
 
 
+class FoldingFact(Fact, table=True):
+    """Each statement stays: a locked revision keeps what was said before its lock."""
+
+    __tablename__ = "fact_folding"
+    seq: int = Field(primary_key=True)
+    vendor: str
+    material: str
+    thickness: str
+    radius: str
+    k_factor: str
+
+
 class GroupFact(Fact, table=True):
     __tablename__ = "fact_group"
     number: str = Field(primary_key=True)
     revision: str = Field(primary_key=True)
     name: str = Field(primary_key=True)
     labels: str
+
+
+class GroupReferenceFact(Fact, table=True):
+    __tablename__ = "fact_group_reference"
+    number: str = Field(primary_key=True)
+    revision: str = Field(primary_key=True)
+    name: str = Field(primary_key=True)
+    reference: str
 
 
 class DimensionFact(Fact, table=True):
@@ -231,6 +251,13 @@ class MateFact(Fact, table=True):
     weld_side: str = ""
     weldment: str = ""
     holes_made: str = ""
+
+
+class BoltFact(Fact, table=True):
+    __tablename__ = "fact_bolt"
+    mate: str = Field(primary_key=True)
+    length: str = ""
+    washers: int | None = None
 
 
 class PlyFact(Fact, table=True):

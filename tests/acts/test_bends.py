@@ -8,10 +8,12 @@ import pytest
 from bench_shop import folded_dxf
 
 from ledger.acts.base import make
-from ledger.acts.bends import DropBend, RecordBend
+from ledger.acts.bends import DropBend, RecordBend, StateFolding
 from ledger.acts.parts import NewRevision, RecordDimension
 from ledger.cli import main
+from ledger.domain.digest import own
 from ledger.domain.errors import BadInput, UnknownName
+from ledger.standards.bending import bent_in
 
 
 @pytest.fixture
@@ -111,3 +113,85 @@ def test_the_command_records_shows_and_drops_bends(folded, capsys):
     capsys.readouterr()
     assert main([*base, "B2"]) == 2
     assert main([*base, "--as", "90 deg up"]) == 2
+
+
+@pytest.fixture
+def sent(folded):
+    """The folded plate, drawn for one vendor."""
+    folded.shop.take_profile("WALL", "WALL.dxf", folded_dxf(), vendor="Kerf & Son", by="Mira")
+    return folded
+
+
+def folds(bench, **fields):
+    whole = {"vendor": "Kerf & Son", "material": "S235", "thickness": "3 mm", **fields}
+    bench.do(StateFolding, **whole)
+    part = bench.shop.part("WALL")
+    return bent_in(part, part.bend("B1"))
+
+
+def test_what_the_vendor_folds_with_goes_before_what_is_usual_and_behind_what_is_stated(sent):
+    say(sent, "B1", radius="")
+    part = sent.shop.part("WALL")
+    assert bent_in(part, part.bend("B1")).assumed == ("R 3.84 mm", "K 0.407")
+    found = folds(sent, radius="2.6 mm", k_factor="0.38")
+    assert (found.radius_mm, found.k, found.assumed) == (2.6, pytest.approx(0.38), ())
+    assert found.vendors == ("R 2.6 mm of Kerf & Son", "K 0.38 of Kerf & Son")
+    say(sent, "B1", radius="4 mm", k_factor="0.45")
+    found = folds(sent, radius="2.6 mm", k_factor="0.38")
+    assert (found.radius_mm, found.k, found.vendors) == (4.0, pytest.approx(0.45), ())
+
+
+@pytest.mark.parametrize("other", [{"vendor": "Plate Works"}, {"material": "6061"}, {"thickness": "4 mm"}])
+def test_what_another_vendor_stock_or_thickness_is_folded_with_does_not_count(sent, other):
+    say(sent, "B1", radius="")
+    assert folds(sent, radius="2.6 mm", **other).assumed
+
+
+def test_a_vendor_who_says_it_again_is_believed_the_last_time(sent):
+    say(sent, "B1", radius="")
+    folds(sent, radius="2.6 mm", thickness="3.0 mm")
+    assert folds(sent, radius="2.8 mm").radius_mm == 2.8
+    assert len(sent.shop.foldings()) == 1
+
+
+def test_a_sign_off_does_not_survive_what_the_vendor_folds_with(sent):
+    sent.shop.write_part("WALL", {"quantity": 1, "stands_alone": True}, by="Mira")
+    say(sent, "B1")
+    sent.sign_all("WALL")
+    assert "role_missing" not in sent.codes("WALL")
+    folds(sent, k_factor="0.38")
+    assert "role_missing" in sent.codes("WALL")
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [{}, {"k_factor": "0.6"}, {"radius": "0 mm"}, {"radius": "3 mm", "thickness": ""}, {"radius": "3"}],
+)
+def test_a_vendor_who_says_nothing_that_can_be_folded_is_refused(sent, wrong):
+    with pytest.raises(BadInput):
+        folds(sent, **wrong)
+
+
+def test_a_locked_revision_keeps_what_the_vendor_folded_with_before(sent):
+    sent.shop.write_part("WALL", {"quantity": 1, "stands_alone": True}, by="Mira")
+    say(sent, "B1", radius="")
+    folds(sent, radius="2.6 mm", k_factor="0.38")
+    sent.lock("WALL")
+    before = own(sent.shop.part("WALL"))
+    assert folds(sent, radius="2.9 mm", k_factor="0.41").radius_mm == 2.6
+    assert own(sent.shop.part("WALL")) == before
+    sent.do(NewRevision, number="WALL", reason="other tools")
+    part = sent.shop.part("WALL")
+    assert bent_in(part, part.bend("B1")).radius_mm == 2.9
+    assert sent.shop.verify() == ()
+
+
+def test_the_command_records_and_shows_what_vendors_fold_with(sent, capsys):
+    base = ["--shop", sent.place, "--by", "Mira", "--json", "folding"]
+    sent.shop.close()
+    assert main([*base, "Kerf & Son", "--material", "S235", "--thickness", "3 mm", "--k", "0.38"]) == 0
+    capsys.readouterr()
+    assert main(base) == 0
+    (row,) = json.loads(capsys.readouterr().out)["foldings"]
+    assert (row["vendor"], row["k_factor"], row["radius"]) == ("Kerf & Son", "0.38", "")
+    assert main([*base, "Kerf & Son", "--material", "S235"]) == 2

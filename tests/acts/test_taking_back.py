@@ -7,9 +7,9 @@ from bench_shop import folded_dxf, plate_dxf
 
 from ledger.acts import ACTS
 from ledger.acts.base import make
-from ledger.acts.bends import DropBend
+from ledger.acts.bends import DropBend, ReferGroup, StateFolding
 from ledger.acts.dimensions import CalculateDimension
-from ledger.acts.mates import DropMate, FreezeFace, RequireClearance
+from ledger.acts.mates import DropMate, FreezeFace, RequireClearance, StateBolt
 from ledger.acts.parts import (
     AnswerQuestion,
     AskQuestion,
@@ -119,7 +119,15 @@ def drop_bend(bench):
     return before
 
 
+def refer_group(bench):
+    bench.do(NameGroup, number="BASE", name="foot", labels=("H1", "H2"))
+    before = facts_of(bench.shop)
+    bench.do(ReferGroup, number="BASE", name="foot", reference="H4")
+    return before
+
+
 DONE = {
+    "refer_group": refer_group,
     "record_bend": record_bend,
     "drop_bend": drop_bend,
     "record_point": record_point,
@@ -143,6 +151,10 @@ DONE = {
     "require_clearance": lambda b: b.do(RequireClearance, mate="TURN-BASE", name="gap", required=">= 1 mm"),
     "record_clearance": record_clearance,
     "freeze_face": lambda b: b.shop.freeze("TURN-BASE", "BASE", by="Mira"),
+    "state_bolt": lambda b: b.do(StateBolt, mate="TURN-BASE", length="40 mm", washers=2),
+    "state_folding": lambda b: b.do(
+        StateFolding, vendor="Kerf & Son", material="S275", thickness="10 mm", radius="12 mm"
+    ),
     "set_policy": lambda b: b.do(SetPolicy, roles=("drawn", "approved"), raised=("fits",)),
 }
 

@@ -174,7 +174,10 @@ def part_of(table: dict[str, Any], number: str) -> Part:
     for name in ("thickness", "finish_thickness"):
         fields[name] = _length(fields.get(name))
     fields["quantity"] = fields["quantity"] or None
-    fields["groups"] = tuple(HoleGroup(k, tuple(v)) for k, v in fields.get("groups", {}).items())
+    placed_from = fields.pop("placed_from", {})
+    fields["groups"] = tuple(
+        HoleGroup(k, tuple(v), placed_from.get(k, "")) for k, v in fields.get("groups", {}).items()
+    )
     fields["hole_finishes"] = tuple(FinishedHole(*f.split()) for f in fields.pop("finishes", ()))
     fields["bends"] = tuple(_folds(table.get("folds", ()), profile))
     fields["dimensions"] = tuple(dimension_of(d) for d in fields.get("dimensions", ()))
@@ -245,6 +248,7 @@ def mate_of(data: dict[str, Any], plies: list[tuple[dict[str, Any], Part]]) -> M
     fields["located"] = read_located(located) if located else None
     also = tuple(map(read_also, fields.get("also", ())))
     fields["also"] = also
+    fields["bolt_length"] = _length(fields.get("bolt_length"))
     fields["gap"] = read_bounds(fields["gap"]) if "gap" in fields else None
     for name in ("clearances", "frozen"):
         fields.pop(name, None)

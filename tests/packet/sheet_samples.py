@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
+from decimal import Decimal
 
 import pypdf
 from packet_samples import bent, plate, rectangle, taken
 
+from ledger.domain.bend import Bend, ends_of
 from ledger.domain.quantity import read_length
 from ledger.domain.record import Dimension, dimension_limits
 from ledger.domain.shape import Hole, Profile
@@ -39,6 +41,12 @@ def folded(**changes):
         hand="as drawn",
     )
     return replace(whole, taken=taken(bent(whole.taken.profile)), **changes)
+
+
+def square_bend(label, **changes):
+    """A square bend up about 3 mm at the bend line of `folded`."""
+    line = ends_of(folded().taken.profile.bends[0])
+    return replace(Bend(label, line, Decimal(90), "up", radius=read_length("3 mm")), **changes)
 
 
 def riddled(count):

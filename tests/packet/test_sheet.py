@@ -6,6 +6,7 @@ import math
 import subprocess
 import sys
 from dataclasses import replace
+from decimal import Decimal
 from itertools import combinations
 
 import pytest
@@ -21,16 +22,19 @@ from sheet_samples import (
     printed,
     riddled,
     run_together,
+    square_bend,
     words,
 )
 
 from ledger.domain.errors import BadInput
+from ledger.domain.quantity import read_length
 from ledger.domain.record import FinishedHole
 from ledger.domain.shape import Contour, Hole, Profile
 from ledger.packet.contents import contents
 from ledger.packet.drawing import NOT_TO_SCALE, scale_for
 from ledger.packet.lettering import width_mm
 from ledger.packet.names import is_safe
+from ledger.packet.notes import vendor_notes
 from ledger.packet.sheet import vendor_sheet
 
 NASTY = "<b>M8</b> &amp; [x4] \u202e\x1b[31m 漢字 " + "Wide" * 60
@@ -71,7 +75,8 @@ def test_the_text_of_the_page_is_what_the_record_says():
         "width 300 mm +0.2/-0.1 mm 299.9 to 300.2; width",
         "tapped M16 1 x: H1",
         "grain direction none recorded",
-        "bend lines 1, see drawing (layer BEND); angles, directions, inside radii not recorded: ask",
+        "bend lines 1, see drawing (layer BEND)",
+        "bend B1 angles, directions, inside radii not recorded: ask",
         "marks, not cut 1 line on layer ETCH",
         "does not certify a structure",
         "licensed engineer",
@@ -86,6 +91,22 @@ def test_the_text_of_the_page_is_what_the_record_says():
         f"journal head before the lock {ISSUE.head}",
     ):
         assert wanted in said, wanted
+
+
+def test_the_sheet_says_how_each_bend_line_is_folded():
+    stated = square_bend("B1", k_factor=Decimal("0.44"))
+    said = words(vendor_sheet(folded(bends=(stated,)), ISSUE))
+    assert "bend B1 90° up, inside R 3 mm, K 0.44" in said
+    assert "not recorded: ask" not in said.partition("AFTER CUTTING")[2].partition("KEY DIMENSION")[0]
+    bare = replace(stated, radius=None, k_factor=None)
+    said = words(vendor_sheet(folded(bends=(bare,), thickness=read_length("3 mm")), ISSUE))
+    assert "bend B1 90° up; assumed, not asked for: R 3.84 mm, K 0.407" in said
+    notes = vendor_notes([folded(bends=(stated,))], {}).decode()
+    assert "bend B1: 90° up, inside R 3 mm, K 0.44" in notes
+
+
+def test_a_bend_line_has_its_label_on_the_picture_of_the_sheet():
+    assert any(text == "B1" for *_, text in printed(vendor_sheet(folded(), ISSUE)))
 
 
 def test_the_hole_table_has_every_hole_with_its_place_size_and_finish():

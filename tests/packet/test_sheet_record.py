@@ -11,7 +11,7 @@ from datetime import date
 
 import pytest
 from packet_samples import pier, plate
-from sheet_samples import dimension, pages, printed, run_together, words
+from sheet_samples import dimension, folded, pages, printed, run_together, square_bend, words
 
 from ledger import papers
 from ledger.acts.mates import RequireClearance
@@ -82,6 +82,11 @@ def test_the_inspection_table_has_limits_and_an_empty_actual_column():
     (actual,) = (x for x, *_, text in placed if text == "Actual")
     (key,) = (y for _, y, *_, text in placed if text == "width (critical)")
     assert not any(x >= actual and abs(y - key) < 1 for x, y, *_ in placed)
+
+
+def test_every_stated_bend_can_be_measured_when_it_comes_back():
+    said = words(shop_record(record(part=folded(bends=(square_bend("B1"),)))))
+    assert "bend B1 90° up, inside R 3 mm; ±1° is usual" in said
 
 
 def test_every_hole_of_the_drawing_and_of_the_structure_can_be_filled_in():

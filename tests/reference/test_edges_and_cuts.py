@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from ledger.standards.cuts import cut_size, perpendicularity_mm
-from ledger.standards.edges import hole_distances
+from ledger.standards.edges import greatest_distances, hole_distances
 from ledger.standards.fasteners import fastener
 
 # ANSI/AISC 360-16 table J3.4, p. 16.1-131 f.: bolt, least edge distance, inches.
@@ -27,6 +27,24 @@ def test_inch_bolts_keep_the_spacing_of_aisc_j3_3():
 def test_metric_bolts_keep_the_distances_of_en_1993_1_8_table_3_3(hole, edge, spacing):
     found = hole_distances(fastener("M12"), hole)
     assert (found.edge_mm, found.spacing_mm) == pytest.approx((edge, spacing), abs=1e-6)
+
+
+@pytest.mark.parametrize(("hole", "across"), [(13.5, 32.4), (22.0, 52.8)])
+def test_rows_across_the_force_keep_p2_of_en_1993_1_8_table_3_3(hole, across):
+    assert hole_distances(fastener("M12"), hole).across_mm == pytest.approx(across, abs=1e-6)
+
+
+def test_plates_in_the_weather_keep_the_greatest_distances_of_en_1993_1_8_table_3_3():
+    # e at most 4 t + 40 mm, p at most min(14 t, 200 mm): 72 and 112 mm for t = 8 mm.
+    found = greatest_distances(fastener("M12"), 8.0)
+    assert (found.edge_mm, found.spacing_mm) == (72, 112)
+    assert greatest_distances(fastener("M12"), 20.0).spacing_mm == 200
+
+
+def test_inch_bolts_keep_the_greatest_edge_distance_of_aisc_j3_5():
+    # Structural Steel Designer's Handbook 4th ed.: min(12 t, 150 mm): 120 mm for t = 10 mm.
+    assert greatest_distances(fastener("3/4"), 10.0).edge_mm == pytest.approx(120)
+    assert greatest_distances(fastener("3/4"), 30.0).edge_mm == pytest.approx(152.4)  # 6 in
 
 
 def test_aluminium_keeps_the_distances_of_its_manual():

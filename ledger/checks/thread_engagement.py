@@ -1,0 +1,84 @@
+"""
+Enough thread bites in a tapped hole.
+
+What bites is the tapped ply's thickness, or what the stated bolt length leaves of it. A captive nut bites whole where
+the bolt is long enough, which `bolt_length` looks at. Structural use needs local codes and a licensed engineer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ledger.checks._case import MateCase
+from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.checks._seats import clamped, plies_mm, washers
+from ledger.domain.errors import UnknownName
+from ledger.domain.finding import Finding
+from ledger.domain.quantity import show_mm
+from ledger.standards.engagement import engagement_mm
+from ledger.standards.fasteners import fastener
+from ledger.standards.hardware import hardware
+
+_LEEWAY_MM = 1e-6
+
+
+@check(
+    on=MateCase,
+    source="common practice: 1 d in steel, 1.5 d in cast iron, brass and bronze, 2 d in aluminium",
+    codes=("thread_short",),
+    severity="warning",
+    not_checked="strength of thread and bolt, chamfers, run-out and depth of blind holes",
+)
+def thread_engagement(case: MateCase) -> Iterator[Finding | NotChecked]:
+    """
+    A thread that bites too little strips before the bolt holds what it can.
+
+    In thin plate no bolt length helps: a nut behind it, a weld nut or an insert does.
+    """
+    mate = case.mate
+    if (
+        mate.kind != "bolted"
+        or mate.joint not in ("tapped", "countersunk tapped")
+        or not mate.fastener.strip()
+    ):
+        raise DoesNotApply
+    bolt, holder = fastener(mate.fastener), case.plies[-1].part
+    if holder.thickness is None or not holder.thickness.mm > 0:
+        yield NotChecked(f"thread engagement in {holder.number}: its thickness is not known")
+        return
+    wanted = engagement_mm(bolt, holder.material)
+    if wanted is None:
+        yield NotChecked(
+            f"thread engagement in {holder.number}: no rule for {holder.material or 'no material'}"
+        )
+        return
+    least, source = wanted
+    bites, by = _bites(case, float(holder.thickness.mm))
+    if not bites + _LEEWAY_MM >= least:
+        yield Finding(
+            "thread_short",
+            f"{bites:.2f} mm of {mate.fastener} bite in {holder.number} ({by}), {holder.material} wants {least:.2f} mm "
+            f"({source}); structural use: local codes and a licensed engineer decide",
+            severity="warning",
+            where=f"{mate.name}/{holder.number}/thread",
+            remedy="a longer bolt"
+            if by != "its thickness"
+            else "a nut behind it, a weld nut, an insert or thicker plate",
+            measured=show_mm(bites),
+            limit=f">= {show_mm(least)}",
+        )
+
+
+def _bites(case: MateCase, thick: float) -> tuple[float, str]:
+    """What bites, and what decides it."""
+    clear = plies_mm(clamped(case))
+    if case.mate.bolt_length is None or clear is None:
+        return thick, "its thickness"
+    try:
+        washer = hardware(case.mate.fastener).washer_thickness_mm
+    except UnknownName:
+        washer = 0.0
+    reach = float(case.mate.bolt_length.mm) - clear - washers(case) * washer
+    if reach >= thick:
+        return thick, "its thickness"
+    return max(reach, 0.0), f"a bolt of {case.mate.bolt_length}"

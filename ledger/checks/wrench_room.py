@@ -1,0 +1,169 @@
+"""
+A socket goes over every head and nut.
+
+In its way stand the hexagons of neighbouring bolts of the mate, and the walls of folded plies: a flange that is turned
+up beside a hole, of the ply itself or of the other one as it lies. A wall counts from 45 degrees on, as if square.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+import shapely
+
+from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._folding import Fold, Folded, folded
+from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.checks._seats import bolted_holes, seated
+from ledger.checks._webs import between
+from ledger.domain.errors import UnknownName
+from ledger.domain.finding import Finding
+from ledger.domain.quantity import show_mm
+from ledger.domain.record import JOINTS
+from ledger.domain.shape import Point
+from ledger.standards.hardware import Hardware, hardware
+from ledger.standards.tools import socket_mm, spanner_pitch_mm
+
+_WALL_DEG: Final = 45.0
+_LEEWAY_MM: Final = 1e-6
+_BOTH: Final = 2
+
+
+@check(
+    on=MateCase,
+    source="sockets ISO 2725-1: 1.25 s + 3 mm, from memory; spanner pitch: common practice (RoyMech, BS 3692:2001)",
+    codes=("no_socket_room", "wall_near_bolt", "spanner_tight"),
+    severity="warning",
+    not_checked="room above heads and nuts, for swinging a wrench, and beside parts that are not of this mate",
+)
+def wrench_room(case: MateCase) -> Iterator[Finding | NotChecked]:
+    """
+    A bolt that no tool reaches is not tightened.
+
+    It is seen when the first part is bolted together; then the hole, or the wall, is in the wrong place.
+    """
+    mate = case.mate
+    if mate.kind != "bolted" or mate.joint not in JOINTS or not mate.fastener.strip():
+        raise DoesNotApply
+    if mate.joint in ("dowel", "countersunk tapped"):
+        raise DoesNotApply
+    try:
+        parts = hardware(mate.fastener)
+    except UnknownName as unknown:
+        yield NotChecked(str(unknown))
+        return
+    for placed in seated(case):
+        yield from _neighbours(case, placed, parts)
+        yield from _walls(case, placed, parts)
+
+
+def _neighbours(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding]:
+    number = placed.part.number
+    outside, source = socket_mm(parts)
+    least = (outside + parts.across_corners_mm) / 2
+    spanner = spanner_pitch_mm(parts.size)
+    widest = max(least, spanner[0] if spanner else 0.0)
+    pitches = [(apart, a.label, b.label) for a, b, apart in between(bolted_holes(case, placed), widest)]
+    if not pitches:
+        return
+    apart, one, other = min(pitches)
+    if not apart + _LEEWAY_MM >= least:
+        yield Finding(
+            "no_socket_room",
+            f"{one} and {other} of {number} are {show_mm(apart, 2)} apart: a socket for {case.mate.fastener} is "
+            f"{show_mm(outside, 2)} wide and wants {show_mm(least, 2)} to the next hexagon ({source})",
+            severity="warning",
+            where=f"{case.mate.name}/{number}/{one}",
+            remedy="set the holes further apart, use smaller bolts or socket heads",
+            measured=show_mm(apart, 2),
+            limit=f">= {show_mm(least, 2)}",
+        )
+    elif spanner and not apart + _LEEWAY_MM >= spanner[0]:
+        yield Finding(
+            "spanner_tight",
+            f"{one} and {other} of {number} are {show_mm(apart, 2)} apart: a socket goes, an open spanner wants "
+            f"{spanner[0]:g} mm ({spanner[1]})",
+            severity="note",
+            where=f"{case.mate.name}/{number}/spanner",
+            measured=show_mm(apart, 2),
+            limit=f">= {spanner[0]:g} mm",
+        )
+
+
+def _walls(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding | NotChecked]:
+    """Flanges that stand on the side where the head or the nut lies: of this ply, and of the other one as it lies."""
+    outside, source = socket_mm(parts)
+    head_side = placed is case.plies[0]
+    for other in case.plies:
+        if other is not placed and (len(case.plies) != _BOTH or case.pose is None):
+            continue
+        try:
+            whole = folded(other.part)
+        except DoesNotApply:
+            continue
+        unsaid = [f.label for f in whole.folds if f.stated is None]
+        if unsaid:
+            yield NotChecked(
+                f"walls of {other.part.number} beside bolts: nothing is stated of {', '.join(unsaid)}"
+            )
+        nearest = _nearest_wall(case, placed, other, whole, up=head_side != _turned(case, other))
+        if nearest is None:
+            continue
+        room, label, fold = nearest
+        if not room + _LEEWAY_MM >= outside / 2:
+            yield Finding(
+                "wall_near_bolt",
+                f"the wall that {fold.label} of {other.part.number} turns up is {show_mm(room, 2)} from the middle of "
+                f"{label} of {placed.part.number}; half a socket for {case.mate.fastener} is {show_mm(outside / 2, 2)} "
+                f"({source})",
+                severity="warning",
+                where=f"{case.mate.name}/{placed.part.number}/{label}/wall",
+                remedy=f"move {label} or the bend, turn the bolt round, or use a socket head",
+                measured=show_mm(room, 2),
+                limit=f">= {show_mm(outside / 2, 2)}",
+            )
+
+
+def _turned(case: MateCase, placed: PlacedPly) -> bool:
+    """Whether a ply lies with its drawn face down: towards the nuts."""
+    pose = case.pose
+    over = placed is case.plies[0] and pose is not None and pose.flipped
+    return over or placed.ply.face_up == "bottom"
+
+
+def _nearest_wall(
+    case: MateCase, placed: PlacedPly, other: PlacedPly, whole: Folded, *, up: bool
+) -> tuple[float, str, Fold] | None:
+    """The wall on that face of `other` with the least room beside a bolt of `placed`: the room, the hole, the bend."""
+    found = []
+    for hole in bolted_holes(case, placed):
+        for point in hole.core:
+            at = point if other is placed else _in_other(case, placed, point)
+            for fold in whole.folds:
+                if fold.stated is None or (fold.stated.direction == "up") != up:
+                    continue
+                if fold.numbers.angle_deg >= _WALL_DEG and not _hidden(whole, fold, at):
+                    found.append((_room(fold, at), hole.label, fold))
+    return min(found, key=lambda f: f[:2], default=None)
+
+
+def _in_other(case: MateCase, placed: PlacedPly, point: Point) -> Point:
+    """A place of one of two plies in the coordinates of the other."""
+    pose = case.pose
+    if pose is None:
+        return point
+    return pose.place(point) if placed is case.plies[0] else pose.bring(point)
+
+
+def _room(fold: Fold, at: Point) -> float:
+    """From a place to the inner face of the wall: R behind where the bend begins, half an allowance before its line."""
+    flat = float(fold.line().distance(shapely.Point(at)))
+    return flat - fold.numbers.allowance_mm / 2 + fold.numbers.radius_mm
+
+
+def _hidden(whole: Folded, fold: Fold, at: Point) -> bool:
+    """Whether another bend lies between: then the wall stands in another plane than the bolt."""
+    nearest = fold.line().interpolate(fold.line().project(shapely.Point(at)))
+    way = shapely.LineString([(nearest.x, nearest.y), at])
+    return any(f.line().intersects(way) for f in whole.folds if not f.on_one_axis(fold))

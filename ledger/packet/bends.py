@@ -1,0 +1,59 @@
+"""
+What the papers say of bends: as stated, what is usual where nothing was, and which bend line is which.
+
+Bends that are folded alike share a row. What was not stated is named as assumed, so that nobody takes it for asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from ledger.domain.bend import ends_of, lost_bends
+from ledger.domain.record import Part
+from ledger.domain.shape import Point, Stroke
+from ledger.packet.cut_list import figure
+from ledger.standards.bending import bent_in, off_per_bend
+
+
+def bend_rows(part: Part) -> Iterator[tuple[str, str]]:
+    """Labels and what is done there; bends of which nothing was said come last."""
+    alike: dict[str, list[str]] = {}
+    lost = {b.label for b in lost_bends(part.profile.bends if part.profile else (), part.bends)}
+    unsaid = []
+    for label in part.bend_lines:
+        bend = None if label in lost else part.bend(label)
+        if bend is None:
+            unsaid.append(label)
+            continue
+        found = bent_in(part, bend)
+        words = bend.words
+        if found and found.vendors:
+            words += f"; {', '.join(found.vendors)}"
+        if found and found.assumed:
+            words += f"; assumed, not asked for: {', '.join(found.assumed)}"
+        alike.setdefault(words, []).append(label)
+    for words, labels in alike.items():
+        yield ", ".join(labels), words
+    if unsaid:
+        yield ", ".join(unsaid), "angles, directions, inside radii not recorded: ask"
+
+
+def bend_checks(part: Part) -> Iterator[tuple[str, str, str]]:
+    """For every stated bend: its name, the angle and radius to look for, and where its line is on the flat drawing."""
+    _, off_deg, _ = off_per_bend()
+    for label, stroke in part.bend_lines.items():
+        bend, ends = part.bend(label), ends_of(stroke)
+        if bend is None or ends is None:
+            continue
+        (ax, ay), (bx, by) = ends
+        place = f"line {figure(ax, 3)}, {figure(ay, 3)} to {figure(bx, 3)}, {figure(by, 3)}"
+        yield f"bend {label}", f"{bend.words}; ±{off_deg:g}° is usual", place
+
+
+def bend_label_places(lines: Mapping[str, Stroke]) -> Iterator[tuple[str, Point, Point]]:
+    """Each label with the end of its line that is farther right (or up), and the direction out of it."""
+    for label, stroke in lines.items():
+        points = [(v[0], v[1]) for v in stroke.vertices]
+        first, last = sorted((points[0], points[-1]))
+        length = ((last[0] - first[0]) ** 2 + (last[1] - first[1]) ** 2) ** 0.5 or 1.0
+        yield label, last, ((last[0] - first[0]) / length, (last[1] - first[1]) / length)
