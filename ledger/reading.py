@@ -26,12 +26,21 @@ from ledger.domain.finding import Finding
 from ledger.domain.first import Step, first_steps
 from ledger.domain.gate import PermitMade, Policy, Verdict
 from ledger.domain.record import Mate, Part
-from ledger.standards.instruments import measured
+from ledger.standards.instruments import Own, measured
 from ledger.store import facts as read
 from ledger.store.facts import PartLine
+from ledger.store.instruments import calibrations, own_instruments
 from ledger.store.journal import Store, head_of, sealed_rows
 from ledger.store.sealed import Sealed
-from ledger.store.tables import JournalRow, LockFact, MateFact, PacketFact, PartFact, PersonFact
+from ledger.store.tables import (
+    InstrumentFact,
+    JournalRow,
+    LockFact,
+    MateFact,
+    PacketFact,
+    PartFact,
+    PersonFact,
+)
 from ledger.store.verify import problems
 from ledger.table_entry import Preview, dimension_table, preview
 
@@ -308,6 +317,22 @@ class ReadShop:
             for row in sealed_rows(facts):
                 yield _written(row)
 
+    def own_instruments(self) -> Own:
+        """What the shop's own instruments are good for, by plain name."""
+        with self.store.reading() as facts:
+            return own_instruments(facts)
+
+    @property
+    def day(self) -> str:
+        """Today, as YYYY-MM-DD in UTC."""
+        return self._today()
+
+    def instruments(self) -> tuple[InstrumentFact, ...]:
+        """The newest calibration of every instrument of the shop's own, by name."""
+        with self.store.reading() as facts:
+            newest = {row.name: row for row in calibrations(facts)}
+            return tuple(newest[name] for name in sorted(newest))
+
     def preview_table(self, data: bytes) -> Preview:
         """What a table of dimensions or clearances would record, row by row. Raises BadInput."""
         with self.store.reading() as facts:
@@ -320,7 +345,7 @@ class ReadShop:
 
     def _measured(self, facts: Session, mate: str, name: str, written: str) -> RecordClearance:
         """A reading of a clearance against the faces that count now. Raises BadInput, UnknownName."""
-        reading = measured(written)
+        reading = measured(written, own=own_instruments(facts))
         found = read.mate(facts, mate_named(facts, mate))
         against = tuple(
             Against(part=p.part.number, revision=p.part.revision, face=p.face)

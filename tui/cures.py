@@ -24,7 +24,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
     ),
     "no mate": ("no_mate",),
     "declaration": ("joint_missing",),
-    "reading": ("measured_on_other", "not_measured", "clearance_missed", "not_proven"),
+    "reading": ("reading_overdue", "measured_on_other", "not_measured", "clearance_missed", "not_proven"),
     "dimension": (
         "off_drawing",
         "hole_lost",
@@ -34,6 +34,8 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "edge_not_square",
         "not_calculated",
         "source_open",
+        "instrument_overdue",
+        "dimension_not_proven",
         "points_moved",
         "points_lost",
         "points_not_proven",
@@ -82,6 +84,8 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "reading_off",
         "reading_doubtful",
         "unchecked_readings",
+        "distance_overdue",
+        "point_overdue",
     ),
 }
 KIND_OF: Mapping[str, str] = MappingProxyType(

@@ -28,6 +28,7 @@ from ledger.store.tables import (
     FrozenFaceFact,
     GroupFact,
     HoleFinishFact,
+    InstrumentFact,
     JournalRow,
     MateFact,
     MeasuredHoleFact,
@@ -40,7 +41,7 @@ from ledger.store.tables import (
     ShopFact,
 )
 
-About = Literal["part", "mate", "shop"]
+About = Literal["part", "mate", "shop", "instrument"]
 Rows = dict[tuple[str, str], dict[str, Any]]  # by table and key
 
 _TABLES: dict[About, dict[type[Fact], str]] = {
@@ -66,6 +67,7 @@ _TABLES: dict[About, dict[type[Fact], str]] = {
         FrozenFaceFact: "mate",
     },
     "shop": {ShopFact: "ident"},
+    "instrument": {InstrumentFact: "name"},
 }
 NAMED: dict[str, tuple[About, str]] = {
     **dict.fromkeys(
@@ -90,6 +92,7 @@ NAMED: dict[str, tuple[About, str]] = {
     **dict.fromkeys(("declare_mate", "drop_mate"), ("mate", "name")),
     **dict.fromkeys(("require_clearance", "record_clearance", "freeze_face"), ("mate", "mate")),
     "set_policy": ("shop", ""),
+    "record_instrument": ("instrument", "name"),
 }
 
 

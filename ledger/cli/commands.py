@@ -46,6 +46,7 @@ COMMANDS: dict[str, Command] = {
     "point": survey.point,
     "distance": survey.distance,
     "survey": survey.survey,
+    "instrument": survey.instrument,
     "finish": plain_act(
         "parts", "FinishHole", "the hole finish is recorded", ("number", "labels", "finish", "thread")
     ),

@@ -86,7 +86,8 @@ class Dimension:
     A key dimension. `bound` ties it to the drawing (`ledger.domain.binding` has the forms); empty: not tied.
 
     `held_mm` is the value of a held dimension at the last locked revision. A *calculated* one has its `formula`, what
-    it rests on, or the `fault` for which it has no value now (its nominal then is nothing). `how` is how it was read.
+    it rests on, or the `fault` for which it has no value now (its nominal then is nothing). `how` is how it was read,
+    `overdue` says so where its instrument was out of calibration that day.
     """
 
     name: str
@@ -103,6 +104,7 @@ class Dimension:
     fault: str = ""
     inputs: tuple[Input, ...] = ()
     how: str = ""
+    overdue: str = ""
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for digests."""
@@ -163,6 +165,8 @@ class SitePoint:
     at: tuple[Length, ...] = ()
     uncertainty: Length | None = None
     side: str = ""
+    instrument: str = ""
+    overdue: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,6 +181,7 @@ class Distance:
     instrument: str
     readings: tuple[str, ...] = ()
     how: str = ""
+    overdue: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,6 +268,7 @@ class Reading:
     by: str
     when: str
     against: tuple[tuple[str, str, str], ...] = ()
+    overdue: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,5 +1,5 @@
 """
-Densities of materials, for weights on the vendor sheet.
+Densities of materials for weights on the vendor sheet, and how they grow with heat.
 
 The ledger keeps a material as the user wrote it; one that is not in the table is allowed and has no weight.
 """
@@ -20,6 +20,8 @@ class Material:
     name: str
     density_kg_m3: float
     source: str
+    expansion_per_k: float | None = None
+    expansion_source: str = ""
 
 
 def material(name: str) -> Material | None:
@@ -36,6 +38,11 @@ def materials() -> tuple[Material, ...]:
 def _by_name() -> Mapping[str, Material]:
     known: dict[str, Material] = {}
     for row in table("materials")["material"]:
-        made = Material(row["name"], float(row["density"]), source_of("materials", row))
+        grows = (
+            (float(row["expansion"]) * 1e-6, table("materials")["sources"][row["expansion_source"]])
+            if "expansion" in row
+            else (None, "")
+        )
+        made = Material(row["name"], float(row["density"]), source_of("materials", row), *grows)
         known |= {plain_name(spelling): made for spelling in (row["name"], *row["also"])}
     return known

@@ -114,6 +114,20 @@ class MeasuredHoleFact(Fact, table=True):
     source: str
 
 
+class InstrumentFact(Fact, table=True):
+    """One calibration of an instrument of the shop's own."""
+
+    __tablename__ = "fact_instrument"
+    name: str = Field(primary_key=True)
+    calibrated: str = Field(primary_key=True)
+    tool: str
+    resolution: str
+    standard: str
+    limit: str
+    grade: str
+    due: str
+
+
 class PointFact(Fact, table=True):
     __tablename__ = "fact_point"
     number: str = Field(primary_key=True)
@@ -124,6 +138,8 @@ class PointFact(Fact, table=True):
     at: str
     uncertainty: str
     side: str
+    instrument: str = ""
+    day: str = ""
 
 
 class DistanceFact(Fact, table=True):
@@ -138,6 +154,7 @@ class DistanceFact(Fact, table=True):
     instrument: str
     readings: str
     how: str
+    day: str = ""
 
 
 class HoleFinishFact(Fact, table=True):

@@ -8,6 +8,7 @@ from bench_shop import plate_dxf
 from ledger.acts import ACTS
 from ledger.acts.base import make
 from ledger.acts.dimensions import CalculateDimension
+from ledger.acts.instruments import RecordInstrument
 from ledger.acts.mates import DropMate, FreezeFace, RequireClearance
 from ledger.acts.parts import (
     AnswerQuestion,
@@ -88,6 +89,14 @@ def record_point(bench):
     return before
 
 
+def record_instrument(bench):
+    tool = {"name": "caliper 7", "tool": "caliper", "calibrated": "2026-01-10", "day": "2026-03-02"}
+    bench.do(RecordInstrument, **tool)
+    before = facts_of(bench.shop)
+    bench.do(RecordInstrument, **{**tool, "calibrated": "2026-02-10", "standard": "0.02 mm"})
+    return before
+
+
 def record_distance(bench):
     record_point(bench)
     bench.do(RecordPoint, number="PIER", label="P2")
@@ -105,6 +114,7 @@ def drop_distance(bench):
 
 
 DONE = {
+    "record_instrument": record_instrument,
     "record_point": record_point,
     "record_distance": record_distance,
     "drop_distance": drop_distance,
