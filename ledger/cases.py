@@ -21,6 +21,7 @@ from ledger.domain import digest, gate
 from ledger.domain.record import Mate, Part, Standing
 from ledger.domain.shape import Profile
 from ledger.store import facts as read
+from ledger.store.questions import blocking
 from ledger.store.sealed import check_signature, signed_statement
 from ledger.store.tables import JournalRow, PartFact, PermitFact, PersonFact, ProfileFact, SignOffFact
 
@@ -98,7 +99,11 @@ class Bench:
         row = newest_part(self.facts, number)
         mates = tuple(self.mate_case(m, number) for m in read.mates_of(self.facts, number))
         twin = self.part(newest_part(self.facts, row.opposite_of)) if row.opposite_of else None
-        return PartCase(self.part(row), tuple(m.mate.name for m in mates), twin, self.together), mates
+        names = tuple(m.mate.name for m in mates)
+        part, others = self.part(row), blocking(self.facts, number)
+        asked = (*part.questions, *(q for _, q in others))
+        late = tuple(q.due for q in asked if q.due and q.due < self.today)
+        return PartCase(part, names, twin, self.together, others, late), mates
 
     def subject(self, part: PartCase, mates: Iterable[MateCase]) -> str:
         """What a sign-off of this part names now."""

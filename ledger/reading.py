@@ -31,6 +31,7 @@ from ledger.store import facts as read
 from ledger.store.facts import PartLine
 from ledger.store.instruments import calibrations, own_instruments
 from ledger.store.journal import Store, head_of, sealed_rows
+from ledger.store.questions import waits_between
 from ledger.store.sealed import Sealed
 from ledger.store.tables import (
     InstrumentFact,
@@ -141,7 +142,8 @@ class ReadShop:
         """What to decide, measure or mend first, because it frees the most parts."""
         with self.store.reading() as facts:
             numbers = [line.number for line in read.part_lines(facts) if not line.locked]
-        return first_steps(found.verdict for found in self.each_verdict(numbers))
+            waits = waits_between(facts)
+        return first_steps((found.verdict for found in self.each_verdict(numbers)), waits)
 
     def re_entry_wanted(self, numbers: Sequence[str]) -> tuple[str, ...]:
         """The key dimensions one person alone may type again when checking; empty where no re-entry is asked."""

@@ -9,7 +9,7 @@ from typing import Any
 
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.quantity import read_length
-from ledger.domain.record import HOLE_FINISHES, LAYER_ROLES, ROLES, SOURCES, MeasuredHole
+from ledger.domain.record import HOLE_FINISHES, LAYER_ROLES, ROLES, SOURCES, MeasuredHole, Question
 from tui.lines import Line
 
 FINISH_HINT = (
@@ -21,6 +21,8 @@ HOLE_HINT = (
 _UNTIL = re.compile(r"(?P<reason>.*?)\s*[,;]\s*until\s+(?P<day>\S+)\s*", re.DOTALL)
 _FOR = re.compile(r"(?P<layers>.*=\s*\w+)(\s+for\s+(?P<vendor>.+))?", re.DOTALL)
 _PLACE_AND_SIZE = 3
+QUESTION_HINT = "QUESTION; blocks PART or MATE; waits for Q2, BASE/Q2, PART or MATE/CLEARANCE; by YYYY-MM-DD"
+_LINK = re.compile(r"(?P<word>blocks|waits\s+for|by)\s+(?P<names>.+)", re.IGNORECASE)
 
 
 def finish_line(text: str) -> Line:
@@ -109,6 +111,23 @@ def permit_line(text: str) -> Line:
             raise BadInput(f"read {until!r} as a day; wanted YYYY-MM-DD")
     bound = f"up to and with {until}" if until else "without a last day"
     return Line({"reason": reason, "until": until}, f"{bound}: {reason}")
+
+
+def question_line(text: str) -> Line:
+    """`which face is up?; blocks TURN; waits for BASE/Q2, PIER; by 2026-05-01`."""
+    asked, *tail = (piece.strip() for piece in text.split(";"))
+    fields: dict[str, Any] = {"text": asked, "blocks": (), "waits": (), "due": ""}
+    if not asked:
+        raise BadInput("a question is wanted")
+    for piece in filter(None, tail):
+        found = _LINK.fullmatch(piece)
+        if not found:
+            raise BadInput(f"read {piece!r}; wanted {QUESTION_HINT}")
+        names = tuple(name.strip() for name in found["names"].split(",") if name.strip())
+        word = found["word"].split()[0].lower()
+        fields.update({"due": names[0]} if word == "by" else {word: names})
+    linked = Question("", asked, "", fields["blocks"], fields["waits"], fields["due"]).words
+    return Line(fields, linked or "Enter records it")
 
 
 def person_line(text: str, known: Collection[str] = ()) -> Line:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from ledger.domain.finding import Finding
     from ledger.domain.gate import PermitMade, Verdict
-    from ledger.domain.record import Dimension, Mate, Part
+    from ledger.domain.record import Dimension, Mate, Part, Question
     from ledger.reading import Revised
 
 FIELDS = (
@@ -147,9 +147,7 @@ def _known(view: PartView) -> Iterator[Row]:
         yield Row(said(f"{m.name}: {m.kind} {m.joint} {m.fastener}  {others}"), "mate", m.name)
     yield _heading(f"questions {len(part.questions)}")
     for q in part.questions:
-        yield Row(
-            said(f"{q.ident}: {q.text} {'-> ' + q.answer if q.answer else '(open)'}"), "question", q.ident
-        )
+        yield Row(said(_question(q)), "question", q.ident)
 
 
 def _dimension(d: Dimension) -> str:
@@ -160,6 +158,11 @@ def _dimension(d: Dimension) -> str:
     sure = f" ±{d.uncertainty.written}" if d.uncertainty else ""
     with_what = f" {d.instrument}" if d.instrument else ""
     return f"{d.name} = {value}{limits}, {d.source}{sure}{with_what}{bound}{more}"
+
+
+def _question(q: Question) -> str:
+    state = f"-> {q.answer}" if q.answer else f"(open{'; ' + q.words if q.words else ''})"
+    return f"{q.ident}: {q.text} {state}"
 
 
 def _heading(words: str) -> Row:

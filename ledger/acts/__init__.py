@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ledger.acts import dimensions, instruments, mates, parts, release, survey, taking_back
+from ledger.acts import dimensions, instruments, mates, parts, questions, release, survey, taking_back
 from ledger.acts.base import Act
 from ledger.domain.errors import FitupError
 
@@ -27,6 +27,7 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         dimensions.CalculateDimension,
         parts.AskQuestion,
         parts.AnswerQuestion,
+        questions.LinkQuestion,
         instruments.RecordInstrument,
         survey.RecordPoint,
         survey.RecordDistance,

@@ -10,7 +10,7 @@ from typing import Literal
 from pydantic import Field
 from sqlmodel import Session
 
-from ledger.acts.base import Act, Entry, LengthText, Name, OptionalName, put
+from ledger.acts.base import Act, Entry, LengthText, Name, OptionalName, day, put
 from ledger.domain.errors import BadInput, visible
 from ledger.standards.instruments import class_limits, instrument
 from ledger.store.tables import InstrumentFact
@@ -47,7 +47,7 @@ class RecordInstrument(Act):
             )
         if self.grade:
             class_limits(self.grade)
-        calibrated, today = _day(self.calibrated), _day(self.day)
+        calibrated, today = day(self.calibrated), day(self.day)
         if calibrated > today:
             raise BadInput(
                 f"a calibration on {self.calibrated} lies in the future; today is {self.day}: look at the certificate"
@@ -55,18 +55,7 @@ class RecordInstrument(Act):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         fields = self.model_dump(exclude={"kind", "version", "months", "day"})
-        put(facts, InstrumentFact(due=_later(_day(self.calibrated), self.months).isoformat(), **fields))
-
-
-def _day(text: str) -> date:
-    """A day as YYYY-MM-DD. Raises BadInput."""
-    try:
-        found = date.fromisoformat(text)
-    except ValueError as fault:
-        raise BadInput(f"read {visible(text)!r} as a day; wanted YYYY-MM-DD") from fault
-    if found.isoformat() != text:
-        raise BadInput(f"read {visible(text)!r} as a day; wanted YYYY-MM-DD")
-    return found
+        put(facts, InstrumentFact(due=_later(day(self.calibrated), self.months).isoformat(), **fields))
 
 
 def _later(start: date, months: int) -> date:

@@ -86,6 +86,7 @@ NAMED: dict[str, tuple[About, str]] = {
             "calculate_dimension",
             "ask_question",
             "answer_question",
+            "link_question",
         ),
         ("part", "number"),
     ),

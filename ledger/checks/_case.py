@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from ledger.domain.pose import Pose
-from ledger.domain.record import Mate, Part, Ply, Standing
+from ledger.domain.record import Mate, Part, Ply, Question, Standing
 from ledger.domain.shape import Hole
 
 if TYPE_CHECKING:
@@ -22,12 +22,18 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class PartCase:
-    """A part, the names of the mates it is in, its twin of the opposite hand, and the set it is judged in."""
+    """
+    A part, the names of the mates it is in, its twin of the opposite hand, and the set it is judged in.
+
+    `blocking` are open questions about other parts that block it; `late` are the days that questions are past.
+    """
 
     part: Part
     mates: tuple[str, ...] = ()
     twin: Part | None = None
     together: tuple[str, ...] = ()
+    blocking: tuple[tuple[str, Question], ...] = ()
+    late: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

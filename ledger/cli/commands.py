@@ -28,6 +28,7 @@ def _paper(name: str) -> Command:
     return command
 
 
+_LINKS = ("blocks", "waits", "due")
 _HOLE = ("number", "label", "x", "y", "diameter", "uncertainty", "source")
 COMMANDS: dict[str, Command] = {
     "demo": bare.demo,
@@ -52,7 +53,8 @@ COMMANDS: dict[str, Command] = {
     ),
     "group": plain_act("parts", "NameGroup", "the group is named", ("number", "name", "labels")),
     "dimension": parts.dimension,
-    "ask": plain_act("parts", "AskQuestion", "the question is open", ("number", "ident", "text")),
+    "ask": plain_act("parts", "AskQuestion", "the question is open", ("number", "ident", "text", *_LINKS)),
+    "link": plain_act("questions", "LinkQuestion", "the question is linked", ("number", "ident", *_LINKS)),
     "answer": plain_act(
         "parts", "AnswerQuestion", "the question is answered", ("number", "ident", "answer"), answer="text"
     ),

@@ -36,6 +36,8 @@ def first(args: argparse.Namespace) -> int:
         frees = f"frees {', '.join(step.frees)}" if len(step.frees) > 1 else f"for {step.part}"
         say(f"{frees}{'; nothing else stops ' + ', '.join(step.alone) if step.alone else ''}")
         show_finding(step.finding)
+        if step.waits:
+            say(f"  after {', '.join(step.waits)}")
     if not steps:
         say("nothing to decide or measure: what is left are signatures")
     return 0

@@ -191,6 +191,11 @@ def _parts(add: Any) -> None:
     p.add_argument("number")
     p.add_argument("ident", help="a short name, such as Q1")
     p.add_argument("text")
+    _links(p)
+    p = add("link", "what a question blocks, what it waits for and its day, written anew")
+    p.add_argument("number")
+    p.add_argument("ident")
+    _links(p)
     p = add("answer", "answer an open question")
     p.add_argument("number")
     p.add_argument("ident")
@@ -231,6 +236,26 @@ def _survey(add: Any) -> None:
     p.add_argument("--months", type=int, default=12, help="months until the next one (default 12)")
     p = add("survey", "where the points of a part are by its distances, how sure, and which reading is off")
     p.add_argument("number")
+
+
+def _links(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--blocks",
+        action="append",
+        default=[],
+        metavar="PART|MATE",
+        help="what it stops besides its own part",
+    )
+    parser.add_argument(
+        "--waits",
+        action="append",
+        default=[],
+        metavar="WHAT",
+        help="what must be known first: a question (Q2, BASE/Q2), a part, a clearance (MATE/NAME)",
+    )
+    parser.add_argument(
+        "--due", default="", metavar="YYYY-MM-DD", help="the day by which it is to be decided"
+    )
 
 
 def _warm(parser: argparse.ArgumentParser) -> None:

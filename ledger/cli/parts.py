@@ -153,7 +153,7 @@ def show(args: argparse.Namespace) -> int:
             }
             for d in p.dimensions
         ],
-        "questions": [asdict(q) for q in p.questions],
+        "questions": [{**asdict(q), "waiting": list(q.waiting)} for q in p.questions],
         "mates": mates,
     }
     if as_json(args):

@@ -104,7 +104,7 @@ def _own(part: Part) -> dict[str, Any]:
         "hole_finishes": [f.to_json() for f in part.hole_finishes],
         "groups": [[g.name, list(g.labels)] for g in part.groups],
         "dimensions": [d.to_json() for d in part.dimensions],
-        "questions": [asdict(q) for q in part.questions],
+        "questions": [q.to_json() for q in part.questions],
         **_surveyed(part),
     }
 

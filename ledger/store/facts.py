@@ -23,7 +23,6 @@ from ledger.domain.record import (
     MeasuredHole,
     Part,
     Ply,
-    Question,
     Reading,
     SitePoint,
     TakenProfile,
@@ -31,6 +30,7 @@ from ledger.domain.record import (
 from ledger.domain.shape import Hole, profile_from_json
 from ledger.store.calculated import dimensions_of
 from ledger.store.instruments import Calibrated
+from ledger.store.questions import questions_of
 from ledger.store.tables import (
     BlobRow,
     ClearanceFact,
@@ -46,7 +46,6 @@ from ledger.store.tables import (
     PlyFact,
     PointFact,
     ProfileFact,
-    QuestionFact,
     ReadingFact,
     ShopFact,
 )
@@ -140,9 +139,7 @@ def part(facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None = No
         ),
         groups=tuple(HoleGroup(g.name, tuple(json.loads(g.labels))) for g in rows(facts, GroupFact, **key)),
         dimensions=dimensions_of(facts, row, since),
-        questions=tuple(
-            Question(q.ident, q.text, q.answer) for q in rows(facts, QuestionFact, number=row.number)
-        ),
+        questions=questions_of(facts, row.number),
     )
     if not (made.points or made.distances):
         return made

@@ -199,6 +199,9 @@ class QuestionFact(Fact, table=True):
     ident: str = Field(primary_key=True)
     text: str
     answer: str = ""
+    blocks: str = "[]"
+    waits: str = "[]"
+    due: str = ""
 
 
 class MateFact(Fact, table=True):

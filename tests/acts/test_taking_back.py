@@ -19,6 +19,7 @@ from ledger.acts.parts import (
     RecordDimension,
     RecordHole,
 )
+from ledger.acts.questions import LinkQuestion
 from ledger.acts.release import SetPolicy
 from ledger.acts.survey import DropDistance, RecordDistance, RecordPoint
 from ledger.acts.taking_back import NAMED, TakeBack
@@ -64,6 +65,13 @@ def answer_question(bench):
     bench.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
     before = facts_of(bench.shop)
     bench.do(AnswerQuestion, number="BASE", ident="Q1", answer="zinc")
+    return before
+
+
+def link_question(bench):
+    bench.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
+    before = facts_of(bench.shop)
+    bench.do(LinkQuestion, number="BASE", ident="Q1", blocks=("TURN",), due="2026-05-01")
     return before
 
 
@@ -131,6 +139,7 @@ DONE = {
     ),
     "ask_question": lambda b: b.do(AskQuestion, number="BASE", ident="Q1", text="which finish?"),
     "answer_question": answer_question,
+    "link_question": link_question,
     "declare_mate": lambda b: b.mate(fastener="M10"),
     "drop_mate": drop_mate,
     "require_clearance": lambda b: b.do(RequireClearance, mate="TURN-BASE", name="gap", required=">= 1 mm"),

@@ -83,7 +83,15 @@ def case_of(data: dict[str, Any]) -> PartCase | MateCase:
     if "part" in data:
         twin = part_of(data["twin"], "TWIN") if "twin" in data else None
         together = tuple(data.get("together", ()))
-        return PartCase(part_of(data["part"], "PLATE"), tuple(data.get("mates", ["MATE"])), twin, together)
+        blocking = tuple((q.pop("part"), Question(**q)) for q in map(dict, data.get("blocking", ())))
+        return PartCase(
+            part_of(data["part"], "PLATE"),
+            tuple(data.get("mates", ["MATE"])),
+            twin,
+            together,
+            blocking,
+            tuple(data.get("late", ())),
+        )
     names = {"a": "TURN", "b": "BASE", "c": "SHIM"}
     plies = [(data[key], part_of(data[key], number)) for key, number in names.items() if key in data]
     mate = mate_of(data, plies)
