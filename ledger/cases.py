@@ -18,6 +18,8 @@ from ledger.acts.base import newest_part
 from ledger.checks import all_checks
 from ledger.checks._case import MateCase, PartCase, PlacedPly
 from ledger.domain import digest, gate
+from ledger.domain.amounts import read_amount
+from ledger.domain.quantity import plain
 from ledger.domain.record import Mate, Part, Standing
 from ledger.domain.shape import Profile
 from ledger.store import facts as read
@@ -135,7 +137,17 @@ class Bench:
         for row in read.rows(self.facts, PermitFact, number=part.number, revision=part.revision):
             in_force = not row.until or row.until >= self.today
             sound = self._sound(row.seq, row.person)
-            yield gate.PermitMade(row.code, row.place, row.reason, row.person, sound, in_force, row.until)
+            yield gate.PermitMade(
+                row.code,
+                row.place,
+                row.reason,
+                row.person,
+                sound,
+                in_force,
+                row.until,
+                _decimal(row.up_to),
+                row.above,
+            )
 
     def _sound(self, seq: int, person: str) -> bool:
         """Whether the entry that a fact came from carries that person's signature."""
@@ -146,6 +158,10 @@ class Bench:
         body = json.loads(row.body)
         statement = signed_statement(body["shop"], body["act"])
         return body["act"]["key"] == known.key and check_signature(known.key, statement, row.signature)
+
+
+def _decimal(written: str) -> str:
+    return plain(read_amount(written).mm) if written else ""
 
 
 def _outcomes(part: PartCase, mates: Iterable[MateCase]) -> Iterator[gate.Outcome]:

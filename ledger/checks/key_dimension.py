@@ -16,7 +16,7 @@ from ledger.checks._case import PartCase
 from ledger.checks._frame import NotChecked, check
 from ledger.domain.amounts import DEGREES, MM, MM2, unit_of
 from ledger.domain.finding import Finding
-from ledger.domain.quantity import show_mm
+from ledger.domain.quantity import plain, show_mm
 from ledger.domain.record import Dimension
 
 EXACT_MM: Final = Decimal("0.005")  # what a drawing rounded to two places may be off
@@ -71,6 +71,15 @@ def _off_by(dimension: Dimension, drawn: float) -> float:
     return off
 
 
+def _bound(dimension: Dimension, drawn: float) -> Decimal:
+    """The limit that it is beyond, as a size."""
+    exact = EXACT[unit_of(dimension.nominal)]
+    limits = dimension.limits
+    low, high = (limits.lower_mm, limits.upper_mm) if limits else (-exact, exact)
+    side = high if drawn > float(dimension.nominal.mm) else low
+    return dimension.nominal.mm + (side if side is not None else Decimal(0))
+
+
 def _lost(dimension: Dimension) -> Finding:
     return Finding(
         "hole_lost",
@@ -95,4 +104,6 @@ def _off(dimension: Dimension, drawn: float, of: int) -> Finding:
         remedy="correct the drawing and take it again, or the dimension if the drawing is right",
         measured=shown,
         limit=f"{dimension.nominal.written} {limits}",
+        value=plain(Decimal(str(round(drawn, _PLACES)))) if math.isfinite(drawn) else "",
+        bound=plain(_bound(dimension, drawn)) if math.isfinite(drawn) else "",
     )

@@ -72,6 +72,8 @@ def _judged(clearance: Clearance, reading: Reading, where: str) -> Iterator[Find
         else _better(decision.room, words),
         measured=shown,
         limit=clearance.required.written,
+        value=plain(value),
+        bound=plain(least if small and least is not None else most if most is not None else value),
     )
 
 

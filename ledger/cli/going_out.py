@@ -68,7 +68,8 @@ def sign(args: argparse.Namespace) -> int:
 def permit(args: argparse.Namespace) -> int:
     person = signer(args)
     with open_shop(args) as shop:
-        shop.permit(args.part, person, code=args.code, place=args.where, reason=args.reason, until=args.until)
+        bounds = {"until": args.until, "up_to": args.up_to}
+        shop.permit(args.part, person, code=args.code, place=args.where, reason=args.reason, **bounds)
     return answer(args, f"{person} permits {args.code} on {args.part}")
 
 

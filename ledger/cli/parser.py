@@ -329,6 +329,11 @@ def _release(add: Any) -> None:
     p.add_argument("--where", default="", help="the finding's place, as the verdict shows it")
     p.add_argument("--reason", required=True)
     p.add_argument("--until", default="", help="last day, YYYY-MM-DD")
+    p.add_argument(
+        "--up-to",
+        default="",
+        help="it holds while what is found is no worse than this value, such as '240.5 mm'",
+    )
     p = add("policy", "which roles must sign and which warnings stop")
     p.add_argument("--roles", default="drawn,checked")
     p.add_argument("--raise", dest="raised", action="append", default=[], metavar="CODE")

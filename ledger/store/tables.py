@@ -274,6 +274,8 @@ class PermitFact(Fact, table=True):
     reason: str
     until: str
     person: str
+    up_to: str = ""
+    above: bool = False
 
 
 class NonceFact(Fact, table=True):
