@@ -19,11 +19,14 @@ from ledger.checks import all_checks
 from ledger.checks._case import Around, MateCase, PartCase, PlacedPly, Spanning
 from ledger.checks._frame import Check
 from ledger.domain import digest, gate
+from ledger.domain.amounts import read_amount
+from ledger.domain.quantity import plain
 from ledger.domain.record import Mate, Part, Standing
 from ledger.outcomes import Keys, Outcomes
 from ledger.shelf import Shelf
 from ledger.store import facts as read
 from ledger.store import signers
+from ledger.store.questions import blocking
 from ledger.store.tables import PartFact, PermitFact, SignOffFact
 
 _BOTH = 2
@@ -124,7 +127,9 @@ class Bench:
         twin = self.part(self.shelf.newest(row.opposite_of)) if row.opposite_of else None
         names = tuple(m.mate.name for m in mates)
         others, left = self._others(row)
-        return PartCase(self.part(row), names, twin, others, left, self.together), mates
+        part, asked = self.part(row), blocking(self.facts, number)
+        late = tuple(q.due for q in (*part.questions, *(q for _, q in asked)) if q.due and q.due < self.today)
+        return PartCase(part, names, twin, others, left, self.together, asked, late), mates
 
     def _others(self, row: PartFact) -> tuple[tuple[Part, ...], int]:
         """The parts that this one could be taken for, and how many were left out. No part of the subject."""
@@ -185,8 +190,22 @@ class Bench:
         for row in self.shelf.rows(self.facts, PermitFact, number=part.number, revision=part.revision):
             in_force = not row.until or row.until >= self.today
             sound = signers.sound(self.facts, row.seq, row.person)
-            yield gate.PermitMade(row.code, row.place, row.reason, row.person, sound, in_force, row.until)
+            yield gate.PermitMade(
+                row.code,
+                row.place,
+                row.reason,
+                row.person,
+                sound,
+                in_force,
+                row.until,
+                _decimal(row.up_to),
+                row.above,
+            )
 
 
 def _two_bolted(mate: Mate) -> bool:
     return mate.kind == "bolted" and len(mate.plies) == _BOTH
+
+
+def _decimal(written: str) -> str:
+    return plain(read_amount(written).mm) if written else ""

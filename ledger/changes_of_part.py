@@ -231,6 +231,7 @@ def _questions(before: Part, after: Part) -> Iterator[Change]:
     )
     yield from differing("question", *texts)
     yield from differing("answer to", *answers)
+    yield from differing("links of", *({q.ident: q.words for q in p.questions} for p in (before, after)))
 
 
 def _whole(hole: Hole | None) -> str:

@@ -64,6 +64,8 @@ class Keys:
         yield from (f"{name} {said}" for name, said in self._fields.items() if name not in apart_from)
         yield repr(case.mates)
         yield from _whole(case.twin) if case.twin else ("no twin",)
+        if "asked" in besides:
+            yield repr((case.blocking, case.late))
         if "together" in besides:
             yield repr(case.together)
         if "others" in besides:

@@ -146,7 +146,8 @@ def permits(facts: Session, verdict: Verdict) -> tuple[Permitted, ...]:
     """What was accepted in writing for this revision."""
     rows = read.rows(facts, PermitFact, number=verdict.part, revision=verdict.revision)
     return tuple(
-        Permitted(p.code, p.place, p.reason, p.until, p.person, _entry(facts, p.seq)["at"]) for p in rows
+        Permitted(p.code, p.place, p.reason, p.until, p.person, _entry(facts, p.seq)["at"], p.up_to)
+        for p in rows
     )
 
 

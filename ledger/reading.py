@@ -27,13 +27,23 @@ from ledger.domain.record import Mate, Part
 from ledger.keeping import Kept, follow
 from ledger.outcomes import Outcomes
 from ledger.shelf import Shelf
-from ledger.standards.instruments import measured
+from ledger.standards.instruments import Own, measured
 from ledger.store import facts as read
 from ledger.store.facts import PartLine
+from ledger.store.instruments import calibrations, own_instruments
 from ledger.store.journal import head_of, sealed_rows
+from ledger.store.questions import waits_between
 from ledger.store.sealed import Sealed
 from ledger.store.signers import KeyLine, key_lines
-from ledger.store.tables import JournalRow, LockFact, MateFact, PacketFact, PartFact, PersonFact
+from ledger.store.tables import (
+    InstrumentFact,
+    JournalRow,
+    LockFact,
+    MateFact,
+    PacketFact,
+    PartFact,
+    PersonFact,
+)
 from ledger.table_entry import Preview, dimension_table, preview
 
 if TYPE_CHECKING:
@@ -122,7 +132,8 @@ class ReadShop(Kept):
         """What to decide, measure or mend first, because it frees the most parts."""
         with self.store.reading() as facts:
             numbers = [line.number for line in read.part_lines(facts) if not line.locked]
-        return first_steps(found.verdict for found in self.each_verdict(numbers))
+            waits = waits_between(facts)
+        return first_steps((found.verdict for found in self.each_verdict(numbers)), waits)
 
     def re_entry_wanted(self, numbers: Sequence[str]) -> tuple[str, ...]:
         """The key dimensions one person alone may type again when checking; empty where no re-entry is asked."""
@@ -298,6 +309,22 @@ class ReadShop(Kept):
                 yield replace(found, set_back_from=before) if found.at < before else found
                 before = found.at
 
+    def own_instruments(self) -> Own:
+        """What the shop's own instruments are good for, by plain name."""
+        with self.store.reading() as facts:
+            return own_instruments(facts)
+
+    @property
+    def day(self) -> str:
+        """Today, as YYYY-MM-DD in UTC."""
+        return self._today()
+
+    def instruments(self) -> tuple[InstrumentFact, ...]:
+        """The newest calibration of every instrument of the shop's own, by name."""
+        with self.store.reading() as facts:
+            newest = {row.name: row for row in calibrations(facts)}
+            return tuple(newest[name] for name in sorted(newest))
+
     def preview_table(self, data: bytes) -> Preview:
         """What a table of dimensions or clearances would record, row by row. Raises BadInput."""
         with self.store.reading() as facts:
@@ -310,7 +337,7 @@ class ReadShop(Kept):
 
     def _measured(self, facts: Session, mate: str, name: str, written: str) -> RecordClearance:
         """A reading of a clearance against the faces that count now. Raises BadInput, UnknownName."""
-        reading = measured(written)
+        reading = measured(written, own=own_instruments(facts))
         found = read.mate(facts, mate_named(facts, mate))
         against = tuple(
             Against(part=p.part.number, revision=p.part.revision, face=p.face)

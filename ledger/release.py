@@ -22,8 +22,10 @@ from ledger.acts.release import Fixed, KeepPacket, Lock, LockedPart, Permit, Sig
 from ledger.cases import Bench
 from ledger.domain.amounts import read_amount
 from ledger.domain.canonical import canonical
-from ledger.domain.errors import BadInput, NotReleasable, visible
+from ledger.domain.errors import BadInput, NotReleasable, UnknownName, visible
+from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict, key_of, require
+from ledger.domain.quantity import plain
 from ledger.domain.record import Dimension, Part
 from ledger.papers import issue, record
 from ledger.store import facts as read
@@ -177,7 +179,25 @@ def _agrees(dimension: Dimension, typed: str) -> bool:
     return dimension.limits.allows(off) if dimension.limits else abs(off) <= _SAME_MM
 
 
-def permit(signer: Signer, facts: Session, **fields: str) -> None:
+def permit_covers(found: Mapping[tuple[str, str], Finding], **fields: str) -> bool:
+    """Whether what is permitted lies above its bound. Raises UnknownName for what is not found, BadInput."""
+    finding = found.get((fields["code"], fields["place"]))
+    if finding is None:
+        wanted = f"{fields['code']} at {fields['place']}"
+        raise UnknownName("finding", wanted, [f"{code} at {where}" for code, where in sorted(found)])
+    up_to = fields.get("up_to", "")
+    if not up_to:
+        return False
+    if not finding.value:
+        raise BadInput(f"{finding.code} has no value that a permit could hold it to: bound it by a date")
+    if not finding.no_worse_than(plain(read_amount(up_to).mm), above=finding.above):
+        raise BadInput(
+            f"a permit up to {visible(up_to)} does not cover what is found: {finding.measured}, limit {finding.limit}"
+        )
+    return finding.above
+
+
+def permit(signer: Signer, facts: Session, **fields: str | bool) -> None:
     """Write a signed permit. Raises BadInput."""
     signer.append(facts, signer.act(facts, Permit, **fields))
 

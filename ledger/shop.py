@@ -269,18 +269,17 @@ class Shop(ReadShop):
 
     @tried_again
     def permit(self, number: str, person: str, **fields: str) -> None:
-        """Accept one finding of the open revision in writing (`code`, `place`, `reason`, `until`). Raises BadInput."""
+        """
+        Accept one finding of the open revision in writing (`code`, `place`, `reason`, `until`, `up_to`).
+
+        Raises BadInput, also where what is found is beyond `up_to` already, or has no value to hold it to.
+        """
         signer = self._signer(person)
         with self._writing() as facts:
             verdict = self._bench(facts, (number,)).verdict(number)
-            found = {(f.code, f.where) for f in (*verdict.stops, *verdict.warnings)}
-            if (fields["code"], fields["place"]) not in found:
-                raise UnknownName(
-                    "finding",
-                    f"{fields['code']} at {fields['place']}",
-                    [f"{c} at {w}" for c, w in sorted(found)],
-                )
-            release.permit(signer, facts, number=number, revision=verdict.revision, **fields)
+            found = {(f.code, f.where): f for f in (*verdict.stops, *verdict.warnings)}
+            above = release.permit_covers(found, **fields)
+            release.permit(signer, facts, number=number, revision=verdict.revision, above=above, **fields)
 
     @tried_again
     def lock(self, numbers: Sequence[str], person: str, out: Path) -> Released:

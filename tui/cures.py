@@ -32,7 +32,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "weld_spread",
         "weld_class_missing",
     ),
-    "reading": ("measured_on_other", "not_measured", "clearance_missed", "not_proven"),
+    "reading": ("reading_overdue", "measured_on_other", "not_measured", "clearance_missed", "not_proven"),
     "dimension": (
         "off_drawing",
         "hole_lost",
@@ -42,6 +42,8 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "edge_not_square",
         "not_calculated",
         "source_open",
+        "instrument_overdue",
+        "dimension_not_proven",
         "points_moved",
         "points_lost",
         "points_not_proven",
@@ -123,6 +125,8 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "reading_off",
         "reading_doubtful",
         "unchecked_readings",
+        "distance_overdue",
+        "point_overdue",
     ),
 }
 KIND_OF: Mapping[str, str] = MappingProxyType(

@@ -7,10 +7,11 @@ from collections.abc import Collection, Iterable
 from datetime import date
 from typing import Any
 
+from ledger.domain.amounts import read_amount
 from ledger.domain.bend_words import FORM, read_bend
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.quantity import read_length
-from ledger.domain.record import HOLE_FINISHES, LAYER_ROLES, ROLES, SOURCES, MeasuredHole
+from ledger.domain.record import HOLE_FINISHES, LAYER_ROLES, ROLES, SOURCES, MeasuredHole, Question
 from tui.lines import Line
 
 FINISH_HINT = (
@@ -21,8 +22,13 @@ HOLE_HINT = (
 )
 BEND_HINT = f"BENDS: {FORM}"
 _UNTIL = re.compile(r"(?P<reason>.*?)\s*[,;]\s*until\s+(?P<day>\S+)\s*", re.DOTALL)
+_UP_TO = re.compile(
+    r"(?P<reason>.*?)\s*[,;]\s*up\s+to\s+(?P<value>[^,;]+?)\s*(?P<rest>[,;].*)?", re.DOTALL | re.IGNORECASE
+)
 _FOR = re.compile(r"(?P<layers>.*=\s*\w+)(\s+for\s+(?P<vendor>.+))?", re.DOTALL)
 _PLACE_AND_SIZE = 3
+QUESTION_HINT = "QUESTION; blocks PART or MATE; waits for Q2, BASE/Q2, PART or MATE/CLEARANCE; by YYYY-MM-DD"
+_LINK = re.compile(r"(?P<word>blocks|waits\s+for|by)\s+(?P<names>.+)", re.IGNORECASE)
 
 
 def finish_line(text: str) -> Line:
@@ -119,7 +125,14 @@ def hole_words(old: MeasuredHole) -> str:
 
 
 def permit_line(text: str) -> Line:
-    """`cut wider on site, until 2026-06-30`; without a last day it holds as long as the revision is open."""
+    """
+    `cut wider on site, up to 240.5 mm, until 2026-06-30`.
+
+    Without a last day it holds as long as the revision is open, with a value while what is found is no worse.
+    """
+    capped = _UP_TO.fullmatch(text)
+    up_to = read_amount(capped["value"]).written if capped else ""
+    text = f"{capped['reason']}{capped['rest'] or ''}" if capped else text
     found = _UNTIL.fullmatch(text)
     reason, until = (found["reason"].strip(), found["day"]) if found else (text.strip(), "")
     if not reason:
@@ -132,7 +145,25 @@ def permit_line(text: str) -> Line:
         if last != until:
             raise BadInput(f"read {until!r} as a day; wanted YYYY-MM-DD")
     bound = f"up to and with {until}" if until else "without a last day"
-    return Line({"reason": reason, "until": until}, f"{bound}: {reason}")
+    bound += f", while it is no worse than {up_to}" if up_to else ""
+    return Line({"reason": reason, "until": until, "up_to": up_to}, f"{bound}: {reason}")
+
+
+def question_line(text: str) -> Line:
+    """`which face is up?; blocks TURN; waits for BASE/Q2, PIER; by 2026-05-01`."""
+    asked, *tail = (piece.strip() for piece in text.split(";"))
+    fields: dict[str, Any] = {"text": asked, "blocks": (), "waits": (), "due": ""}
+    if not asked:
+        raise BadInput("a question is wanted")
+    for piece in filter(None, tail):
+        found = _LINK.fullmatch(piece)
+        if not found:
+            raise BadInput(f"read {piece!r}; wanted {QUESTION_HINT}")
+        names = tuple(name.strip() for name in found["names"].split(",") if name.strip())
+        word = found["word"].split()[0].lower()
+        fields.update({"due": names[0]} if word == "by" else {word: names})
+    linked = Question("", asked, "", fields["blocks"], fields["waits"], fields["due"]).words
+    return Line(fields, linked or "Enter records it")
 
 
 def person_line(text: str, known: Collection[str] = ()) -> Line:

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from ledger.domain.amounts import read_amount
+from ledger.domain.amounts import Amount, read_amount
 from ledger.domain.binding import read_binding
 from ledger.domain.density import read_density
 from ledger.domain.errors import BadInput
@@ -21,7 +21,12 @@ from ledger.domain.record import FORMS, SOURCES, Dimension
 from ledger.standards.gauges import is_gauge
 from ledger.standards.size_limits import limits_of
 
-DIMENSION_HINT = "NAME = NOMINAL LIMITS[, SOURCE][, on BINDING]  e.g. width = 3/16 in ±0.01"
+if TYPE_CHECKING:
+    from ledger.standards.instruments import Own
+
+DIMENSION_HINT = (
+    "NAME = NOMINAL LIMITS[, SOURCE][, on BINDING]  e.g. w = 3/16 in ±0.01, measured ±0.005 in caliper"
+)
 _LIMITS = re.compile(
     r"(?P<nominal>.+?)\s+(?P<limits>(?:\+|-\s?[0-9.]|min$|max$|[0-9.]+\s?[a-z]*\s?\.\.).*)", re.IGNORECASE
 )
@@ -31,6 +36,9 @@ _BEHIND = re.compile(
     r"(?P<formula>.+?)\s*(?P<limits>±.*|\+\s?[0-9.]+[^-+*()\[\]]*-\s?[0-9.]+[^-+*/()\[\]]*|(?<=\s)(?:min|max)"
     r"|(?<=[^-+*/(]\s)(?:(?:iso\s*)?2768\S*|(?:js|[a-z])\d{1,2}))",
     re.IGNORECASE,
+)
+_AMOUNT_SURE = re.compile(
+    r"(?:±|\+-|\+/-) ?(?P<sure>[0-9./]+ ?(?:deg|°|mm2|cm2|in2|ft2|m2))\s+(?P<tool>.+)", re.IGNORECASE
 )
 _YES_NO = {"yes": True, "no": False}
 
@@ -103,11 +111,11 @@ def clearance_line(text: str) -> Line:
     return Line({"name": name, "required": wanted, "critical": critical}, f"{name}: {bounds}{weight}")
 
 
-def reading_line(text: str) -> str:
+def reading_line(text: str, own: Own | None = None) -> str:
     """The reading of a measured clearance. Raises BadInput without an instrument."""
     from ledger.standards.instruments import measured
 
-    return str(measured(text))
+    return str(measured(text, own=own or {}))
 
 
 def group_line(text: str) -> Line:
@@ -192,5 +200,14 @@ def _tail(piece: str, nominal: str) -> dict[str, Any]:
         )
     if word != "measured":
         return {"source": word, "instrument": "", "uncertainty": ""}
+    if not re.match(r"±|\+-|\+/-", rest.strip()):
+        if not rest.strip():
+            raise BadInput("measured with what? wanted 'measured caliper' or 'measured ±0.05 mm caliper'")
+        return {"source": word, "instrument": rest.strip(), "uncertainty": ""}
+    if isinstance(read_amount(nominal), Amount):
+        found_amount = _AMOUNT_SURE.fullmatch(rest.strip())
+        if not found_amount:
+            raise BadInput("wanted 'measured ±0.5 deg protractor' behind the comma")
+        return {"source": word, "instrument": found_amount["tool"], "uncertainty": found_amount["sure"]}
     found = read_measured(f"{nominal} {rest.strip()}")
     return {"source": word, "instrument": found.instrument, "uncertainty": found.uncertainty.written}

@@ -53,7 +53,12 @@ def measure(screen: ShopScreen, mate: str, name: str, wanted: str = "") -> None:
         screen.ask(work, screen.recorded, busy="recording", group="change")
 
     title = f"{name} of {mate}, measured" + (f"; wanted {wanted}" if wanted else "")
-    screen.enter(title, reading_line, take, hint="such as 1.8 ±0.1 mm feeler")
+    hint = "such as 1.8 ±0.1 mm feeler"
+    screen.ask(
+        screen.shop.own_instruments,
+        lambda own: screen.enter(title, lambda t: reading_line(t, own), take, hint=hint),
+        group=ASIDE,
+    )
 
 
 def _numbers(screen: ShopScreen) -> tuple[str, ...]:

@@ -14,12 +14,14 @@ from tui.desk_lines import (
     BEND_HINT,
     FINISH_HINT,
     HOLE_HINT,
+    QUESTION_HINT,
     bend_line,
     finish_line,
     hole_line,
     hole_words,
     layers_line,
     layers_words,
+    question_line,
 )
 from tui.frame import ASIDE
 from tui.lines import DIMENSION_HINT, dimension_line, dimension_words, field_value, group_line
@@ -93,10 +95,14 @@ class PartEditor:
 
     def answer(self, ident: str) -> None:
         """Answer a question."""
-        asked = next((q.text for q in self.part.questions if q.ident == ident), "") if self.part else ""
+        own = {q.ident: q.text for q in self.part.questions} if self.part else {}
+        number, name = self.number, ident
+        if ident not in own and "/" in ident:  # of another part, which it blocks this one from
+            number, _, name = ident.rpartition("/")
+        asked = own.get(ident, "")
 
         def take(text: str) -> None:
-            self._do("parts", "AnswerQuestion", number=self.number, ident=ident, answer=text)
+            self._do("parts", "AnswerQuestion", number=number, ident=name, answer=text)
 
         self.screen.enter(f"{ident}: {asked}", words_wanted("an answer"), take, hint="say what was decided")
 
@@ -106,9 +112,10 @@ class PartEditor:
         ident = next(f"Q{n}" for n in range(1, len(asked) + 2) if f"Q{n}" not in asked)
 
         def take(text: str) -> None:
-            self._do("parts", "AskQuestion", number=self.number, ident=ident, text=text)
+            self._do("parts", "AskQuestion", number=self.number, ident=ident, **question_line(text).fields)
 
-        self.screen.enter(f"question {ident} about {self.number}", words_wanted("a question"), take)
+        title = f"question {ident} about {self.number}"
+        self.screen.enter(title, lambda t: question_line(t).reading, take, hint=QUESTION_HINT)
 
     def group(self, name: str) -> None:
         """Name a group of holes."""

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from ledger.domain.finding import Finding
     from ledger.domain.gate import PermitMade, Verdict
-    from ledger.domain.record import Dimension, Mate, Part
+    from ledger.domain.record import Dimension, Mate, Part, Question
     from ledger.reading import Revised
 
 FIELDS = (
@@ -109,6 +109,7 @@ def _permits(signs: Signs, view: PartView) -> Iterator[Row]:
     used = {(found.code, found.where) for found in view.verdict.permitted}
     for p in view.permits:
         until = f"until {p.until}" if p.until else "no last day"
+        until += f", up to {p.up_to}" if p.up_to else ""
         state = "in force" if p.in_force and p.sound else "over" if p.sound else "signature does not hold"
         unused = "" if (p.code, p.where) in used or not p.in_force else ", nothing found that it covers"
         words = f"{p.code} [{p.where}] by {p.person}, {until} ({state}{unused}): {p.reason}"
@@ -162,9 +163,7 @@ def _known(view: PartView) -> Iterator[Row]:
         yield Row(said(f"{m.name}: {m.kind} {m.joint} {m.fastener}  {others}"), "mate", m.name)
     yield _heading(f"questions {len(part.questions)}")
     for q in part.questions:
-        yield Row(
-            said(f"{q.ident}: {q.text} {'-> ' + q.answer if q.answer else '(open)'}"), "question", q.ident
-        )
+        yield Row(said(_question(q)), "question", q.ident)
 
 
 def _bends(part: Part) -> Iterator[Row]:
@@ -196,6 +195,11 @@ def _dimension(d: Dimension) -> str:
     sure = f" ±{d.uncertainty.written}" if d.uncertainty else ""
     with_what = f" {d.instrument}" if d.instrument else ""
     return f"{d.name} = {value}{limits}, {d.source}{sure}{with_what}{bound}{more}"
+
+
+def _question(q: Question) -> str:
+    state = f"-> {q.answer}" if q.answer else f"(open{'; ' + q.words if q.words else ''})"
+    return f"{q.ident}: {q.text} {state}"
 
 
 def _heading(words: str) -> Row:

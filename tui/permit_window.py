@@ -33,7 +33,9 @@ def permit(screen: ShopScreen, number: str, finding: Finding) -> None:
         )
 
     place = f" at {finding.where}" if finding.where else ""
-    hint = "REASON, until YYYY-MM-DD   such as: trimmed on site by hand, until 2026-06-30"
+    hint = (
+        "REASON, up to VALUE, until YYYY-MM-DD   such as: trimmed on site, up to 240.5 mm, until 2026-06-30"
+    )
     screen.enter(f"permit {finding.code}{place}: why?", lambda t: permit_line(t).reading, because, hint=hint)
 
 

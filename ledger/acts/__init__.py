@@ -9,7 +9,18 @@ from __future__ import annotations
 
 from typing import Any
 
-from ledger.acts import bends, dimensions, keys, mates, parts, release, survey, taking_back
+from ledger.acts import (
+    bends,
+    dimensions,
+    instruments,
+    keys,
+    mates,
+    parts,
+    questions,
+    release,
+    survey,
+    taking_back,
+)
 from ledger.acts.base import Act
 from ledger.domain.errors import NewerProgram
 
@@ -31,6 +42,8 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         bends.DropBend,
         bends.ReferGroup,
         bends.StateFolding,
+        questions.LinkQuestion,
+        instruments.RecordInstrument,
         survey.RecordPoint,
         survey.RecordDistance,
         survey.DropDistance,

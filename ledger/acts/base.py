@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 from typing import Annotated, Any, ClassVar, TypeVar
 from unicodedata import category, normalize
 
@@ -81,6 +82,17 @@ def _length_text(value: str) -> str:
     if value:
         positive_length(value)
     return value
+
+
+def day(text: str) -> date:
+    """A day as YYYY-MM-DD. Raises BadInput."""
+    try:
+        found = date.fromisoformat(text)
+    except ValueError as fault:
+        raise BadInput(f"read {visible(text)!r} as a day; wanted YYYY-MM-DD") from fault
+    if found.isoformat() != text:
+        raise BadInput(f"read {visible(text)!r} as a day; wanted YYYY-MM-DD")
+    return found
 
 
 def positive_length(value: str) -> Length:

@@ -6,16 +6,19 @@ from typing import Any, Literal
 
 from sqlmodel import Session
 
-from ledger.acts.base import Act, Entry, Name, Text, make, open_part, put
+from ledger.acts.base import Act, Entry, Name, Text, make, newest_part, open_part, put
 from ledger.acts.parts import RecordDimension, binding_known
-from ledger.domain.amounts import read_amount
+from ledger.domain.amounts import MM, read_amount, unit_of
 from ledger.domain.errors import BadInput, FitupError
 from ledger.domain.record import Dimension
+from ledger.standards.expansion import heat_of
+from ledger.standards.instruments import measured
 from ledger.standards.size_limits import limits_of
 from ledger.store.calculated import Drafts, calculated
+from ledger.store.instruments import own_instruments
 from ledger.store.tables import DimensionFact
 
-CALCULATED = "calculated"
+CALCULATED, MEASURED = "calculated", "measured"
 
 
 class CalculateDimension(Act):
@@ -55,17 +58,36 @@ class CalculateDimension(Act):
         put(facts, row)
 
 
-def dimension_act(_facts: Session, _today: str, **fields: Any) -> Act:
+def dimension_act(facts: Session, _today: str, at: str = "", **fields: Any) -> Act:
     """
-    The act of what was written of a dimension: with the source *calculated* a nominal may be a formula.
+    The act of what was written of a dimension.
 
-    Raises BadInput.
+    With the source *calculated* a nominal may be a formula; with *measured* it may be a line of readings, and where no
+    uncertainty is stated the instrument gives it. `at` is how warm the work was. Raises BadInput, UnknownName.
     """
+    if at and fields.get("source") != MEASURED:
+        raise BadInput("a temperature belongs to a measured dimension: say so with its source")
+    if fields.get("source") == MEASURED and (at or not fields.get("uncertainty")):
+        return _measured(facts, at, fields)
     if fields.get("source") == CALCULATED and not _is_plain(fields["nominal"]):
         spoken = ("number", "name", "limits", "bound", "held", "critical")
         given = {k: fields[k] for k in spoken if k in fields}
         return make(CalculateDimension, formula=fields["nominal"], **given)
     return make(RecordDimension, **fields)
+
+
+def _measured(facts: Session, at: str, fields: dict[str, Any]) -> Act:
+    """A dimension from its readings; an angle or an area states its own uncertainty."""
+    nominal, tool, sure = (fields.get(k, "") for k in ("nominal", "instrument", "uncertainty"))
+    if _is_plain(nominal) and (not tool or unit_of(read_amount(nominal)) != MM):
+        return make(RecordDimension, **fields)
+    words = " ".join(filter(None, (nominal, f"±{sure}" if sure else "", tool)))
+    heat = heat_of(at, newest_part(facts, fields["number"]).material)
+    found = measured(words, own=own_instruments(facts), heat=heat)
+    said = {"nominal": found.value.written, "instrument": found.instrument}
+    return make(
+        RecordDimension, **{**fields, **said, "uncertainty": found.uncertainty.written, "how": found.how}
+    )
 
 
 def written_of(act: Act) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from ledger.acts.base import (
     Name,
     OptionalName,
     Text,
+    day,
     newest_part,
     one_of,
     open_part,
@@ -49,6 +50,7 @@ from ledger.store.tables import (
 )
 
 Digest = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
+Day = Annotated[str, AfterValidator(lambda text: text and day(text).isoformat())]
 _CHILDREN: tuple[type[Fact], ...] = (
     ProfileFact,
     MeasuredHoleFact,
@@ -351,16 +353,26 @@ class AskQuestion(Act):
     number: Name
     ident: Name
     text: Text
+    blocks: tuple[Name, ...] = ()
+    waits: tuple[Name, ...] = ()
+    due: Day = ""
 
     def check(self, facts: Session) -> None:
+        from ledger.store.questions import links_known
+
         open_part(facts, self.number)
         if not self.text:
             raise BadInput("an empty question: say what is to be decided")
         if facts.get(QuestionFact, (self.number, self.ident)):
             raise BadInput(f"{visible(self.number)} has a question {visible(self.ident)} already")
+        links_known(facts, self._row())
 
     def apply(self, facts: Session, entry: Entry) -> None:
-        put(facts, QuestionFact(number=self.number, ident=self.ident, text=self.text))
+        put(facts, self._row())
+
+    def _row(self) -> QuestionFact:
+        linked = {"blocks": json.dumps(list(self.blocks)), "waits": json.dumps(list(self.waits))}
+        return QuestionFact(number=self.number, ident=self.ident, text=self.text, due=self.due, **linked)
 
 
 class AnswerQuestion(Act):
@@ -375,13 +387,20 @@ class AnswerQuestion(Act):
         open_part(facts, self.number)
         if not self.answer:
             raise BadInput("an empty answer: say what was decided")
-        if facts.get(QuestionFact, (self.number, self.ident)) is None:
-            known = facts.exec(select(QuestionFact.ident).where(QuestionFact.number == self.number)).all()
-            raise UnknownName("question", self.ident, known)
+        question_named(facts, self.number, self.ident)
 
     def apply(self, facts: Session, entry: Entry) -> None:
         old = facts.get_one(QuestionFact, (self.number, self.ident))
         put(facts, QuestionFact(**{**old.model_dump(), "answer": self.answer}))
+
+
+def question_named(facts: Session, number: str, ident: str) -> QuestionFact:
+    """A question of a part. Raises UnknownName."""
+    found = facts.get(QuestionFact, (number, ident))
+    if found is None:
+        known = facts.exec(select(QuestionFact.ident).where(QuestionFact.number == number)).all()
+        raise UnknownName("question", ident, known)
+    return found
 
 
 def binding_known(facts: Session, part: PartFact, text: str) -> Binding | None:

@@ -162,6 +162,8 @@ class Permit(Signed):
     place: Text
     reason: Text
     until: Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$")] = ""
+    up_to: AmountText = ""
+    above: bool = False
 
     def check(self, facts: Session) -> None:
         self._check_signer(facts)
@@ -172,7 +174,7 @@ class Permit(Signed):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         self._keep_nonce(facts, entry)
-        include = {"number", "revision", "code", "place", "reason", "until", "person"}
+        include = {"number", "revision", "code", "place", "reason", "until", "up_to", "above", "person"}
         put(facts, PermitFact(seq=entry.seq, **self.model_dump(include=include)))
 
 

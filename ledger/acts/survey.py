@@ -3,15 +3,31 @@
 from __future__ import annotations
 
 import json
-from typing import Literal
+from typing import Any, Literal
 
 from pydantic import Field
 from sqlmodel import Session
 
-from ledger.acts.base import Act, Entry, LengthText, Name, Text, open_part, positive_length, put
+from ledger.acts.base import (
+    Act,
+    Entry,
+    LengthText,
+    Name,
+    OptionalName,
+    Text,
+    make,
+    newest_part,
+    open_part,
+    positive_length,
+    put,
+)
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.quantity import read_length
+from ledger.domain.uncertainty import combined
+from ledger.standards.expansion import heat_of
+from ledger.standards.instruments import instrument, measured, rounded_up
 from ledger.store.facts import point_labels, rows
+from ledger.store.instruments import own_instruments
 from ledger.store.tables import DistanceFact, MeasuredHoleFact, PartFact, PointFact
 
 _FLAT, _SPACE = 2, 3
@@ -27,6 +43,7 @@ class RecordPoint(Act):
     at: tuple[str, ...] = ()
     uncertainty: LengthText = ""
     side: Text = ""
+    instrument: OptionalName = ""
 
     def check(self, facts: Session) -> None:
         from ledger.survey.network import read_side
@@ -55,7 +72,7 @@ class RecordPoint(Act):
         old = facts.get(PointFact, (self.number, revision, self.label))
         every = rows(facts, PointFact, number=self.number, revision=revision)
         place = old.place if old else 1 + max((p.place for p in every), default=0)
-        fields = self.model_dump(exclude={"kind", "version", "at"})
+        fields = {**self.model_dump(exclude={"kind", "version", "at"}), "day": entry.at[:10]}
         put(facts, PointFact(revision=revision, place=place, at=json.dumps(list(self.at)), **fields))
 
 
@@ -89,7 +106,7 @@ class RecordDistance(Act):
     def apply(self, facts: Session, entry: Entry) -> None:
         revision = open_part(facts, self.number).revision
         a, b = sorted((self.a, self.b))
-        fields = self.model_dump(exclude={"kind", "version", "readings", "a", "b"})
+        fields = {**self.model_dump(exclude={"kind", "version", "readings", "a", "b"}), "day": entry.at[:10]}
         readings = json.dumps(list(self.readings))
         put(facts, DistanceFact(revision=revision, a=a, b=b, readings=readings, **fields))
 
@@ -124,3 +141,33 @@ def _surveyed_part(facts: Session, number: str) -> PartFact:
     if part.form == "cut":
         raise BadInput(f"{visible(number)} is cut from a drawing: its points come from its DXF")
     return part
+
+
+def distance_act(facts: Session, _today: str, *, reading: str, at: str = "", **named: str) -> Act:
+    """
+    The act of a line of readings between two points: `1532 1533 mm tape`, at a temperature where it was read.
+
+    Raises BadInput, UnknownName.
+    """
+    heat = heat_of(at, newest_part(facts, named["number"]).material)
+    found = measured(reading, own=own_instruments(facts), heat=heat)
+    return make(
+        RecordDistance,
+        value=found.value.written,
+        standard=found.standard.written,
+        uncertainty=found.uncertainty.written,
+        instrument=found.instrument,
+        readings=tuple(r.written for r in found.readings),
+        how=found.how,
+        **named,
+    )
+
+
+def point_act(facts: Session, _today: str, **fields: Any) -> Act:
+    """The act of a point; where its coordinates state no uncertainty the instrument gives it. Raises BadInput."""
+    at, tool = fields.get("at", ()), fields.get("instrument", "")
+    if at and tool and not fields.get("uncertainty"):
+        farthest = max(abs(float(read_length(c, signed=True).mm)) for c in at)
+        total = combined(instrument(tool, own_instruments(facts)).contributions(farthest))
+        fields = {**fields, "uncertainty": rounded_up(total.expanded).written}
+    return make(RecordPoint, **fields)

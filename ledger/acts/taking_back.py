@@ -32,6 +32,7 @@ from ledger.store.tables import (
     GroupFact,
     GroupReferenceFact,
     HoleFinishFact,
+    InstrumentFact,
     JournalRow,
     MateFact,
     MeasuredHoleFact,
@@ -44,7 +45,7 @@ from ledger.store.tables import (
     ShopFact,
 )
 
-About = Literal["part", "mate", "vendor", "shop"]
+About = Literal["part", "mate", "vendor", "shop", "instrument"]
 Rows = dict[tuple[str, str], dict[str, Any]]  # by table and key
 
 _TABLES: dict[About, dict[type[Fact], str]] = {
@@ -74,6 +75,7 @@ _TABLES: dict[About, dict[type[Fact], str]] = {
     },
     "vendor": {FoldingFact: "vendor"},
     "shop": {ShopFact: "ident"},
+    "instrument": {InstrumentFact: "name"},
 }
 NAMED: dict[str, tuple[About, str]] = {
     **dict.fromkeys(
@@ -95,6 +97,7 @@ NAMED: dict[str, tuple[About, str]] = {
             "calculate_dimension",
             "ask_question",
             "answer_question",
+            "link_question",
         ),
         ("part", "number"),
     ),
@@ -102,6 +105,7 @@ NAMED: dict[str, tuple[About, str]] = {
     **dict.fromkeys(("state_bolt", "require_clearance", "record_clearance", "freeze_face"), ("mate", "mate")),
     "state_folding": ("vendor", "vendor"),
     "set_policy": ("shop", ""),
+    "record_instrument": ("instrument", "name"),
 }
 
 

@@ -22,7 +22,7 @@ from ledger.domain.shape import Contour, Hole, Point, arc_of
 
 EXACT_MM: Final = Decimal("0.005")  # what a drawing rounded to two places may be off
 EXACT: Final = {MM: EXACT_MM, DEGREES: Decimal("0.01"), MM2: Decimal(1)}
-_PLACES: Final = 6  # a nanometre: below it a difference is arithmetic, not drawing
+PLACES: Final = 6  # a nanometre: below it a difference is arithmetic, not drawing
 DISTANCES = ("distance", "distance-x", "distance-y")
 HALF_TURN = 180.0
 _NO_TURN = 1e-9
@@ -42,7 +42,7 @@ def holds(dimension: Dimension, drawn: float) -> bool:
     """Whether a value on the drawing keeps the limits of the dimension, or its nominal where it has none."""
     if not math.isfinite(drawn):
         return False
-    deviation = Decimal(str(round(off_by(dimension, drawn), _PLACES)))
+    deviation = Decimal(str(round(off_by(dimension, drawn), PLACES)))
     if dimension.limits:
         return dimension.limits.allows(deviation)
     return abs(deviation) <= EXACT[unit_of(dimension.nominal)]

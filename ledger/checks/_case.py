@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from ledger.domain.pose import Pose
-from ledger.domain.record import Dimension, Mate, Part, Ply, Sides, Standing
+from ledger.domain.record import Dimension, Mate, Part, Ply, Question, Sides, Standing
 from ledger.domain.shape import Hole
 
 if TYPE_CHECKING:
@@ -46,6 +46,7 @@ class PartCase:
     A part, the names of the mates it is in, its twin of the opposite hand, and the set it is judged in.
 
     `others` are parts that it could be taken for, nearest first; so many more were left out as `others_left` says.
+    `blocking` are open questions about other parts that block it; `late` are the days that questions are past.
     """
 
     part: Part
@@ -54,13 +55,16 @@ class PartCase:
     others: tuple[Part, ...] = ()
     others_left: int = 0
     together: tuple[str, ...] = ()
+    blocking: tuple[tuple[str, Question], ...] = ()
+    late: tuple[str, ...] = ()
 
     def shown(self, besides: tuple[str, ...], apart_from: tuple[str, ...]) -> PartCase:
         """The case as a check sees it that declares these: others and the set on demand, no field that it leaves."""
         part = replace(self.part, **{name: _EMPTY[name] for name in apart_from}) if apart_from else self.part
         others = {} if "others" in besides else {"others": (), "others_left": 0}
+        asked = {} if "asked" in besides else {"blocking": (), "late": ()}
         together = self.together if "together" in besides else ()
-        return replace(self, part=part, together=together, **others)  # type: ignore[arg-type]  # fields by name
+        return replace(self, part=part, together=together, **others, **asked)  # type: ignore[arg-type]  # by name
 
 
 @dataclass(frozen=True, slots=True)

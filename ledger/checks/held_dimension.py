@@ -41,4 +41,6 @@ def held_dimension(case: PartCase) -> Iterator[Finding]:
             remedy="put it back, or say that it is no longer held and look at every mate",
             measured=dimension.nominal.written,
             limit=was,
+            value=plain(now) if now.is_finite() and before.is_finite() else "",
+            bound=plain(before) if now.is_finite() and before.is_finite() else "",
         )

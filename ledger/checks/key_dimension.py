@@ -6,15 +6,17 @@ A dimension that is bound to the drawing is compared with its limits, or with it
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+from decimal import Decimal
 
-from ledger.checks._binding import EXACT, binding, holds, measured_mm, off_by, on_points
+from ledger.checks._binding import EXACT, PLACES, binding, holds, measured_mm, off_by, on_points
 from ledger.checks._case import PartCase
 from ledger.checks._frame import NotChecked, check
 from ledger.domain.amounts import MM, unit_of
 from ledger.domain.binding import LEG
 from ledger.domain.finding import Finding
-from ledger.domain.quantity import show_mm
+from ledger.domain.quantity import plain, show_mm
 from ledger.domain.record import Dimension
 
 
@@ -51,6 +53,15 @@ def key_dimension(case: PartCase) -> Iterator[Finding | NotChecked]:
             yield _off(dimension, max(out, key=lambda v: abs(off_by(dimension, v))), len(drawn))
 
 
+def _bound(dimension: Dimension, drawn: float) -> Decimal:
+    """The limit that it is beyond, as a size."""
+    exact = EXACT[unit_of(dimension.nominal)]
+    limits = dimension.limits
+    low, high = (limits.lower_mm, limits.upper_mm) if limits else (-exact, exact)
+    side = high if drawn > float(dimension.nominal.mm) else low
+    return dimension.nominal.mm + (side if side is not None else Decimal(0))
+
+
 def _lost(dimension: Dimension) -> Finding:
     return Finding(
         "hole_lost",
@@ -75,4 +86,6 @@ def _off(dimension: Dimension, drawn: float, of: int) -> Finding:
         remedy="correct the drawing and take it again, or the dimension if the drawing is right",
         measured=shown,
         limit=f"{dimension.nominal.written} {limits}",
+        value=plain(Decimal(str(round(drawn, PLACES)))) if math.isfinite(drawn) else "",
+        bound=plain(_bound(dimension, drawn)) if math.isfinite(drawn) else "",
     )

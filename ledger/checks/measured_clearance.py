@@ -15,6 +15,7 @@ from ledger.checks._frame import DoesNotApply, NotRun, check
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import plain
 from ledger.domain.record import Clearance, Reading
+from ledger.domain.uncertainty import decide
 
 
 @check(
@@ -49,42 +50,31 @@ def measured_clearance(case: MateCase) -> Iterator[Finding]:
 
 def _judged(clearance: Clearance, reading: Reading, where: str) -> Iterator[Finding]:
     value, doubt = reading.value.mm, reading.uncertainty.mm
+    least, most = clearance.required.least_mm, clearance.required.most_mm
     if not (value.is_finite() and doubt.is_finite() and doubt > 0):
         raise NotRun(f"the reading of {clearance.name} has no value with an uncertainty: record it again")
-    rooms = _rooms(clearance, value)
-    if not rooms:
+    if least is None and most is None:
         raise NotRun(f"{clearance.name} has no limit: require one")
-    words, room = min(rooms, key=lambda r: r[1])
-    if room >= doubt:
+    decision = decide(value, least, most, doubt)
+    if decision.outcome == "inside":
         return
+    small = least is not None and (most is None or value - least <= most - value)
+    words = "too small" if small else "too large"
     shown = f"{reading.value.written} ±{reading.uncertainty.written}"
-    if -room > doubt:
-        yield Finding(
-            "clearance_missed",
-            f"{clearance.name} is {words}: {shown}, wanted {clearance.required}",
-            severity="stop",
-            where=where,
-            remedy="make room on the structure or change the drawing, then measure again",
-            measured=shown,
-            limit=clearance.required.written,
-        )
-        return
+    missed = decision.outcome == "outside"
     yield Finding(
-        "not_proven",
-        f"{clearance.name} may be {words}: {shown}, wanted {clearance.required}",
-        severity="stop" if clearance.critical else "warning",
+        "clearance_missed" if missed else "not_proven",
+        f"{clearance.name} {'is' if missed else 'may be'} {words}: {shown}, wanted {clearance.required}",
+        severity="stop" if missed or clearance.critical else "warning",
         where=where,
-        remedy=_better(room, words),
+        remedy="make room on the structure or change the drawing, then measure again"
+        if missed
+        else _better(decision.room, words),
         measured=shown,
         limit=clearance.required.written,
+        value=plain(value),
+        bound=plain(least if small and least is not None else most if most is not None else value),
     )
-
-
-def _rooms(clearance: Clearance, value: Decimal) -> list[tuple[str, Decimal]]:
-    """What it would be beyond each limit, and how far inside that limit the value lies."""
-    least, most = clearance.required.least_mm, clearance.required.most_mm
-    below = [] if least is None else [("too small", value - least)]
-    return below if most is None else [*below, ("too large", most - value)]
 
 
 def _better(room: Decimal, words: str) -> str:

@@ -14,6 +14,7 @@ from ledger.domain.finding import Finding
     source="common practice: a drawing with open points is not released",
     codes=("question_open",),
     severity="stop",
+    besides=("asked",),
     apart_from=("dimensions", "note"),
 )
 def open_question(case: PartCase) -> Iterator[Finding]:
@@ -22,12 +23,18 @@ def open_question(case: PartCase) -> Iterator[Finding]:
 
     A question that is forgotten is answered by the saw.
     """
-    for question in case.part.questions:
+    for owner, question in (*(("", q) for q in case.part.questions), *case.blocking):
         if question.is_open:
+            about = f"{question.ident} of {owner}, which blocks this, is " if owner else ""
+            waits = f"; it waits for {', '.join(question.waiting)}" if question.waiting else ""
+            past = ", which is past" if question.due in case.late else ""
+            until = f" (by {question.due}{past})" if question.due else ""
             yield Finding(
                 "question_open",
-                f"still to be decided: {question.text}",
+                f"{about}still to be decided{until}: {question.text}{waits}",
                 severity="stop",
-                where=question.ident,
-                remedy="decide it and record the answer",
+                where=f"{owner}/{question.ident}" if owner else question.ident,
+                remedy="first settle what it waits for"
+                if question.waiting
+                else "decide it and record the answer",
             )

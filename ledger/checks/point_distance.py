@@ -101,6 +101,8 @@ def _judged(dimension: Dimension, apart_mm: float, sure_mm: float) -> Iterator[F
             remedy="look at the points again; where they did move, change the dimension or have it permitted",
             measured=shown,
             limit=wanted,
+            value=f"{apart_mm:.3f}",
+            bound=f"{upper if upper is not None and (lower is None or apart_mm > upper) else lower:.3f}",
         )
         return
     yield Finding(

@@ -28,6 +28,7 @@ def _paper(name: str) -> Command:
     return command
 
 
+_LINKS = ("blocks", "waits", "due")
 _HOLE = ("number", "label", "x", "y", "diameter", "uncertainty", "source")
 COMMANDS: dict[str, Command] = {
     "demo": bare.demo,
@@ -49,12 +50,14 @@ COMMANDS: dict[str, Command] = {
     "survey": survey.survey,
     "bend": bends.bend,
     "folding": bends.folding,
+    "instrument": survey.instrument,
     "finish": plain_act(
         "parts", "FinishHole", "the hole finish is recorded", ("number", "labels", "finish", "thread")
     ),
     "group": bends.group,
     "dimension": parts.dimension,
-    "ask": plain_act("parts", "AskQuestion", "the question is open", ("number", "ident", "text")),
+    "ask": plain_act("parts", "AskQuestion", "the question is open", ("number", "ident", "text", *_LINKS)),
+    "link": plain_act("questions", "LinkQuestion", "the question is linked", ("number", "ident", *_LINKS)),
     "answer": plain_act(
         "parts", "AnswerQuestion", "the question is answered", ("number", "ident", "answer"), answer="text"
     ),

@@ -36,6 +36,8 @@ def first(args: argparse.Namespace) -> int:
         frees = f"frees {', '.join(step.frees)}" if len(step.frees) > 1 else f"for {step.part}"
         say(f"{frees}{'; nothing else stops ' + ', '.join(step.alone) if step.alone else ''}")
         show_finding(step.finding)
+        if step.waits:
+            say(f"  after {', '.join(step.waits)}")
     if not steps:
         say("nothing to decide or measure: what is left are signatures")
     return 0
@@ -66,7 +68,8 @@ def sign(args: argparse.Namespace) -> int:
 def permit(args: argparse.Namespace) -> int:
     person = signer(args)
     with open_shop(args) as shop:
-        shop.permit(args.part, person, code=args.code, place=args.where, reason=args.reason, until=args.until)
+        bounds = {"until": args.until, "up_to": args.up_to}
+        shop.permit(args.part, person, code=args.code, place=args.where, reason=args.reason, **bounds)
     return answer(args, f"{person} permits {args.code} on {args.part}")
 
 

@@ -208,14 +208,16 @@ def _parts(add: Any) -> None:
     p.add_argument(
         "nominal",
         help="such as '240 mm', '3/16 in', '37.5 deg', '2.5 in2'; with --source calculated a formula over other "
-        "dimensions: '2*W + 3/16 in', '[bolt circle] of [ARM-L] / 2'",
+        "dimensions: '2*W + 3/16 in', '[bolt circle] of [ARM-L] / 2'; with --source measured a line of readings: "
+        "'1.8 1.9 mm caliper', 'inside 82 outside 98 mm caliper'",
     )
     p.add_argument("--limits", default="", help="such as ±0.1, +0.2/-0 or 239.9..240.1 mm")
     p.add_argument(
         "--source", default="given", help="given (default), measured, calculated, standard, assumed"
     )
     p.add_argument("--instrument", default="")
-    p.add_argument("--uncertainty", default="", help="expanded uncertainty, where measured")
+    p.add_argument("--uncertainty", default="", help="expanded uncertainty; else the instrument's is taken")
+    _warm(p)
     p.add_argument("--on", dest="bound", default="", help=BINDING_HELP)
     p.add_argument("--held", action="store_true", help="must not change from one revision to the next")
     p.add_argument("--critical", action="store_true", help="must be proven, not only likely")
@@ -223,6 +225,11 @@ def _parts(add: Any) -> None:
     p.add_argument("number")
     p.add_argument("ident", help="a short name, such as Q1")
     p.add_argument("text")
+    _links(p)
+    p = add("link", "what a question blocks, what it waits for and its day, written anew")
+    p.add_argument("number")
+    p.add_argument("ident")
+    _links(p)
     p = add("answer", "answer an open question")
     p.add_argument("number")
     p.add_argument("ident")
@@ -239,6 +246,9 @@ def _survey(add: Any) -> None:
     p.add_argument("--diameter", default="", help="of a hole or stud whose centre the point is")
     p.add_argument("--at", default="", metavar="'X, Y[, Z]'", help="measured coordinates, with --uncertainty")
     p.add_argument("--uncertainty", default="", help="expanded uncertainty (U) of each coordinate")
+    p.add_argument(
+        "--with", dest="instrument", default="", help="the instrument; it gives the uncertainty too"
+    )
     p.add_argument("--side", default="", help="'left of P1 P2', going from P1 to P2 seen from above")
     p = add("distance", "a measured distance between two points; measured again, it replaces the old one")
     p.add_argument("number")
@@ -247,9 +257,48 @@ def _survey(add: Any) -> None:
     p.add_argument(
         "reading", nargs="?", default="", help="'1532 mm tape', '1532 1533 mm tape', '90 ±0.1 mm caliper'"
     )
+    _warm(p)
     p.add_argument("--drop", default="", metavar="REASON", help="it is not to count any more")
+    p = add("instrument", "an instrument of the shop's own and its calibration; without a name, all of them")
+    p.add_argument("name", nargs="?", default="", help="such as 'caliper 7'; readings name it so")
+    p.add_argument("--kind", dest="tool", default="", help="tape, caliper, height gauge, feeler, CMM …")
+    p.add_argument("--resolution", default="", help="the step it is read to, such as '0.01 mm'")
+    p.add_argument("--standard", default="", help="standard uncertainty by its certificate (k = 1)")
+    p.add_argument("--limit", default="", help="largest error either side, instead")
+    p.add_argument("--class", dest="grade", default="", help="class of a tape, instead: I, II, III")
+    p.add_argument("--calibrated", default="", metavar="YYYY-MM-DD", help="day of its last calibration")
+    p.add_argument("--months", type=int, default=12, help="months until the next one (default 12)")
     p = add("survey", "where the points of a part are by its distances, how sure, and which reading is off")
     p.add_argument("number")
+
+
+def _links(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--blocks",
+        action="append",
+        default=[],
+        metavar="PART|MATE",
+        help="what it stops besides its own part",
+    )
+    parser.add_argument(
+        "--waits",
+        action="append",
+        default=[],
+        metavar="WHAT",
+        help="what must be known first: a question (Q2, BASE/Q2), a part, a clearance (MATE/NAME)",
+    )
+    parser.add_argument(
+        "--due", default="", metavar="YYYY-MM-DD", help="the day by which it is to be decided"
+    )
+
+
+def _warm(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--at",
+        default="",
+        metavar="30C",
+        help="how warm the work was: the value is corrected to 20 °C (ISO 1)",
+    )
 
 
 def _mates(add: Any) -> None:
@@ -336,6 +385,11 @@ def _release(add: Any) -> None:
     p.add_argument("--where", default="", help="the finding's place, as the verdict shows it")
     p.add_argument("--reason", required=True)
     p.add_argument("--until", default="", help="last day, YYYY-MM-DD")
+    p.add_argument(
+        "--up-to",
+        default="",
+        help="it holds while what is found is no worse than this value, such as '240.5 mm'",
+    )
     p = add("key", "the keys of a person; add one, retire one, or both")
     p.add_argument("name")
     p.add_argument("--add", action="store_true", help="a new key, made at this seat")

@@ -172,7 +172,7 @@ def show(args: argparse.Namespace) -> int:
             }
             for d in p.dimensions
         ],
-        "questions": [asdict(q) for q in p.questions],
+        "questions": [{**asdict(q), "waiting": list(q.waiting)} for q in p.questions],
         "mates": mates,
     }
     if as_json(args):
@@ -218,14 +218,16 @@ def dimension(args: argparse.Namespace) -> int:
     """A key dimension: plain, or calculated from others where its source says so."""
     from ledger.acts.dimensions import dimension_act
 
-    fields = {name: getattr(args, name) for name in _DIMENSION}
+    fields = {name: getattr(args, name) for name in (*_DIMENSION, "at")}
     with open_shop(args) as shop:
         seq = shop.do_made(partial(dimension_act, **fields), by=by(args))
         (made,) = [d for d in shop.part(args.number).dimensions if d.name == args.name]
     value = str(made.nominal) if made.formula else made.nominal.written
+    sure = made.uncertainty.written if made.uncertainty else ""
     words = "the key dimension is recorded"
     words += f": {args.name} = {made.formula} = {value}" if made.formula else ""
-    return answer(args, words, entry=seq, value=value)
+    words += f": {value} ±{sure} ({made.how})" if made.how else ""
+    return answer(args, words, entry=seq, value=value, uncertainty=sure, how=made.how)
 
 
 def journal(args: argparse.Namespace) -> int:

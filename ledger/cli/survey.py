@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from functools import partial
 
 from ledger.cli.asked import answer, as_json, by, do_act, open_shop
 from ledger.cli.show import say, show_json
@@ -10,41 +11,68 @@ from ledger.domain.errors import BadInput
 
 
 def point(args: argparse.Namespace) -> int:
-    from ledger.acts.base import make
-    from ledger.acts.survey import RecordPoint
+    from ledger.acts.survey import point_act
 
     at = tuple(piece.strip() for piece in args.at.split(",") if piece.strip())
     if len(args.labels) > 1 and (at or args.side):
         raise BadInput("coordinates or a side are those of one point: name one")
-    fields = {"diameter": args.diameter, "at": at, "uncertainty": args.uncertainty, "side": args.side}
-    acts = [make(RecordPoint, number=args.number, label=label, **fields) for label in args.labels]
+    names = ("number", "diameter", "uncertainty", "side", "instrument")
+    fields = {"at": at, **{name: getattr(args, name) for name in names}}
     with open_shop(args) as shop:
-        entries = [shop.do(act, by=by(args)) for act in acts]
+        entries = [
+            shop.do_made(partial(point_act, label=label, **fields), by=by(args)) for label in args.labels
+        ]
     return answer(args, f"recorded on {args.number}: {', '.join(args.labels)}", entries=entries)
 
 
 def distance(args: argparse.Namespace) -> int:
-    from ledger.acts.survey import DropDistance, RecordDistance
-    from ledger.standards.instruments import measured
+    from ledger.acts.survey import DropDistance, distance_act
 
     named = {"number": args.number, "a": args.a, "b": args.b}
     if args.drop:
         return do_act(
             args, DropDistance, f"{args.a} to {args.b} does not count any more", reason=args.drop, **named
         )
-    found = measured(args.reading)
-    return do_act(
-        args,
-        RecordDistance,
-        f"{args.a} to {args.b} is recorded: {found}",
-        value=found.value.written,
-        standard=found.standard.written,
-        uncertainty=found.uncertainty.written,
-        instrument=found.instrument,
-        readings=tuple(r.written for r in found.readings),
-        how=found.how,
-        **named,
-    )
+    with open_shop(args) as shop:
+        seq = shop.do_made(partial(distance_act, reading=args.reading, at=args.at, **named), by=by(args))
+        ends = sorted((args.a, args.b))
+        (found,) = [d for d in shop.part(args.number).distances if [d.a, d.b] == ends]
+    said = f" ({found.how})" if found.how else ""
+    words = f"{found.value}, give or take {found.uncertainty}, with {found.instrument}{said}"
+    return answer(args, f"{args.a} to {args.b} is recorded: {words}", entry=seq)
+
+
+def instrument(args: argparse.Namespace) -> int:
+    """An instrument of the shop's own, or without a name the list of them."""
+    from ledger.acts.base import make
+    from ledger.acts.instruments import RecordInstrument
+
+    if not args.name:
+        return _instruments(args)
+    if not (args.tool and args.calibrated):
+        raise BadInput(
+            "an instrument needs its kind and its calibration: --kind caliper --calibrated 2026-01-31"
+        )
+    names = ("name", "tool", "resolution", "standard", "limit", "grade", "calibrated", "months")
+    fields = {name: getattr(args, name) for name in names}
+    with open_shop(args) as shop:
+        seq = shop.do_made(lambda _facts, day: make(RecordInstrument, day=day, **fields), by=by(args))
+    return answer(args, f"{args.name} is recorded, calibrated {args.calibrated}", entry=seq)
+
+
+def _instruments(args: argparse.Namespace) -> int:
+    with open_shop(args) as shop:
+        rows = [{**row.model_dump(), "overdue": row.due < shop.day} for row in shop.instruments()]
+    if as_json(args):
+        show_json({"instruments": rows})
+        return 0
+    for r in rows:
+        good = next((f"{k} {r[k]}" for k in ("standard", "limit", "grade") if r[k]), "as its kind")
+        state = f"OVERDUE since {r['due']}" if r["overdue"] else f"due {r['due']}"
+        say(f"{r['name']:<16}{r['tool']:<14}{good:<18}calibrated {r['calibrated']}, {state}")
+    if not rows:
+        say("none recorded; readings use what is usual for a kind of instrument")
+    return 0
 
 
 def survey(args: argparse.Namespace) -> int:

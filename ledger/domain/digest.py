@@ -9,7 +9,6 @@ A note, a letter or another group on one part does not reach the other's subject
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import asdict
 from typing import Any
 
 from ledger.domain.canonical import digest
@@ -118,7 +117,7 @@ def _own(part: Part) -> dict[str, Any]:
         "hole_finishes": [f.to_json() for f in part.hole_finishes],
         "groups": [[g.name, list(g.labels)] for g in part.groups],
         "dimensions": [d.to_json() for d in part.dimensions],
-        "questions": [asdict(q) for q in part.questions],
+        "questions": [q.to_json() for q in part.questions],
         **_surveyed(part),
         **_written(part),
         **_folded(part),

@@ -10,6 +10,7 @@ a **note** is only told.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from typing import Any, Literal
 
 Severity = Literal["stop", "warning", "note"]
@@ -50,7 +51,8 @@ class Finding:
     """
     One thing found. `where` names the place (a hole label, an entity, a clearance), `remedy` the cure.
 
-    `measured` and `limit` are words with their unit ("1.20 mm"), so that records never hold a float.
+    `measured` and `limit` are words with their unit ("1.20 mm"), so that records never hold a float. `value` and
+    `bound` are the same two as plain decimals in one unit, where a permit may hold up to a value.
     """
 
     code: str
@@ -60,6 +62,8 @@ class Finding:
     remedy: str = ""
     measured: str = ""
     limit: str = ""
+    value: str = ""
+    bound: str = ""
 
     def raised(self, severity: Severity) -> Finding:
         """The same finding at a severity at least as high: policy may raise one, never silence it."""
@@ -77,7 +81,20 @@ class Finding:
             "remedy": self.remedy,
             "measured": self.measured,
             "limit": self.limit,
+            **({"value": self.value, "bound": self.bound} if self.value else {}),
         }
+
+    @property
+    def above(self) -> bool:
+        """Whether what was found lies above its bound."""
+        return bool(self.value and self.bound) and Decimal(self.value) > Decimal(self.bound)
+
+    def no_worse_than(self, most: str, *, above: bool) -> bool:
+        """Whether what was found is out on that side of its bound, no farther than a permitted value."""
+        if not (self.value and self.bound) or self.above is not above:
+            return False
+        value, permitted = Decimal(self.value), Decimal(most)
+        return value <= permitted if above else value >= permitted
 
     @staticmethod
     def from_json(data: dict[str, Any]) -> Finding:

@@ -3,19 +3,22 @@ What to do first: the steps that stop parts, those that free the most parts befo
 
 A *step* is one stop with its place, whichever parts it stops; signatures and partners that are still open are no steps
 of their own, since they follow from others. A step *frees* a part when the part is stopped by it, or waits on a part
-that is. It frees a part *alone* when nothing else stops it.
+that is. It frees a part *alone* when nothing else stops it. A question *waits* for other steps: these come before it,
+and free what it stops as well, since it cannot be decided without them.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeAlias
 
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
 
+Key: TypeAlias = tuple[str, str]
+Waits: TypeAlias = Mapping[Key, tuple[Key, ...]]
 _FOLLOW = ("partner_open", "role_missing", "unacknowledged")
 _DECIDED_FIRST = ("question_open", "not_measured", "assumed", "not_proven")
 
@@ -29,6 +32,7 @@ class Step:
     stops: tuple[str, ...]
     frees: tuple[str, ...]
     alone: tuple[str, ...]
+    waits: tuple[str, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for JSON."""
@@ -38,11 +42,16 @@ class Step:
             "stops": list(self.stops),
             "frees": list(self.frees),
             "alone": list(self.alone),
+            "waits": list(self.waits),
         }
 
 
-def first_steps(verdicts: Iterable[Verdict]) -> tuple[Step, ...]:
-    """Every step, the one that frees the most parts first; among equals what is decided or measured goes first."""
+def first_steps(verdicts: Iterable[Verdict], waits: Waits | None = None) -> tuple[Step, ...]:
+    """
+    Every step, the one that frees the most parts first; among equals what is decided or measured goes first.
+
+    `waits` says of a step, by code and place, which others it waits for; a place alone stands for all stops of a part.
+    """
     verdicts = tuple(verdicts)
     stopped: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
     known: dict[tuple[str, str], Finding] = {}
@@ -56,21 +65,49 @@ def first_steps(verdicts: Iterable[Verdict]) -> tuple[Step, ...]:
                 stopped[key].append(verdict.part)
                 known.setdefault(key, stop)
     only = {v.part: [_key(s, v.part) for s in v.stops if s.code not in _FOLLOW] for v in verdicts}
+    before = _before(waits or {}, only, stopped.keys())
     steps = [
         Step(
             known[key],
             parts[0],
             tuple(sorted(parts)),
-            _reached(parts, waiting),
+            _reached([p for k in _behind(key, before) for p in stopped[k]], waiting),
             tuple(sorted(p for p in parts if only[p] == [key])),
+            tuple(known[k].where for k in before.get(key, ())),
         )
         for key, parts in stopped.items()
     ]
     return tuple(sorted(steps, key=_order))
 
 
-def _key(stop: Finding, part: str) -> tuple[str, str]:
-    """What makes two stops one step: a matter of a mate is one for both its parts."""
+def _before(
+    waits: Waits, of_part: Mapping[str, Sequence[Key]], steps: Collection[Key]
+) -> dict[Key, list[Key]]:
+    """For each step the steps it waits for; of a part, all that stop it."""
+    found = {}
+    for key, named in waits.items():
+        each = [k for code, place in named for k in ([(code, place)] if code else of_part.get(place, ()))]
+        found[key] = [k for k in dict.fromkeys(each) if k in steps and k != key]
+    return found
+
+
+def _behind(key: Key, before: Mapping[Key, Sequence[Key]]) -> list[Key]:
+    """A step and all that wait for it, however long the chain."""
+    found, todo = [key], [key]
+    while todo:
+        now = todo.pop()
+        for waiting, named in before.items():
+            if now in named and waiting not in found:
+                found.append(waiting)
+                todo.append(waiting)
+    return found
+
+
+def _key(stop: Finding, part: str) -> Key:
+    """What makes two stops one step: a matter of a mate is one for both its parts, a question one for all it blocks."""
+    if stop.code == "question_open" and "/" in stop.where:
+        owner, _, ident = stop.where.rpartition("/")
+        return stop.code, f"{owner}:{ident}"
     return stop.code, stop.where if "/" in stop.where else f"{part}:{stop.where}"
 
 
@@ -85,7 +122,7 @@ def _reached(parts: Sequence[str], waiting: dict[str, set[str]]) -> tuple[str, .
     return tuple(sorted(found))
 
 
-def _order(step: Step) -> tuple[int, int, int, str, str]:
+def _order(step: Step) -> tuple[bool, int, int, int, str, str]:
     code = step.finding.code
     rank = _DECIDED_FIRST.index(code) if code in _DECIDED_FIRST else len(_DECIDED_FIRST)
-    return -len(step.frees), -len(step.alone), rank, code, step.finding.where
+    return bool(step.waits), -len(step.frees), -len(step.alone), rank, code, step.finding.where

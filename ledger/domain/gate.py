@@ -63,7 +63,12 @@ class SignOffMade:
 
 @dataclass(frozen=True, slots=True)
 class PermitMade:
-    """A signed acceptance of one finding. `in_force` is worked out by whoever knows the date."""
+    """
+    A signed acceptance of one finding. `in_force` is worked out by whoever knows the date.
+
+    With `up_to`, a value as a plain decimal, it holds while what is found is out on the same side of its bound (`above`
+    it or below) and no farther.
+    """
 
     code: str
     where: str
@@ -72,6 +77,8 @@ class PermitMade:
     sound: bool
     in_force: bool
     until: str = ""
+    up_to: str = ""
+    above: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,7 +251,12 @@ def _unrun(outcome: Outcome) -> tuple[Finding, ...]:
 def _is_permitted(finding: Finding, permits: tuple[PermitMade, ...]) -> bool:
     if finding.code in NOT_PERMITTED:
         return False
-    return any(p.code == finding.code and p.where == finding.where for p in permits)
+    return any(
+        p.code == finding.code
+        and p.where == finding.where
+        and (not p.up_to or finding.no_worse_than(p.up_to, above=p.above))
+        for p in permits
+    )
 
 
 def _unacknowledged(warnings: tuple[Finding, ...], current: tuple[SignOffMade, ...]) -> Iterable[Finding]:

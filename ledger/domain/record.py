@@ -98,7 +98,8 @@ class Dimension:
     A key dimension. `bound` ties it to the drawing (`ledger.domain.binding` has the forms); empty: not tied.
 
     `held_mm` is the value of a held dimension at the last locked revision. A *calculated* one has its `formula`, what
-    it rests on, or the `fault` for which it has no value now (its nominal then is nothing). `how` is how it was read.
+    it rests on, or the `fault` for which it has no value now (its nominal then is nothing). `how` is how it was read,
+    `overdue` says so where its instrument was out of calibration that day.
     """
 
     name: str
@@ -115,6 +116,7 @@ class Dimension:
     fault: str = ""
     inputs: tuple[Input, ...] = ()
     how: str = ""
+    overdue: str = ""
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for digests."""
@@ -136,16 +138,38 @@ class Dimension:
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """Something still to be decided; open until it has an answer."""
+    """
+    Something still to be decided; open until it has an answer.
+
+    It blocks its own part, and the parts and mates of `blocks`; `waits` is what must be known first, `waiting` what of
+    that is still open. `due` is the day by which it is to be decided.
+    """
 
     ident: str
     text: str
     answer: str = ""
+    blocks: tuple[str, ...] = ()
+    waits: tuple[str, ...] = ()
+    due: str = ""
+    waiting: tuple[str, ...] = ()
 
     @property
     def is_open(self) -> bool:
         """Whether nobody has answered it."""
         return not self.answer
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for digests: what was written, not how things stand."""
+        linked = {"blocks": list(self.blocks), "waits": list(self.waits), "due": self.due}
+        own = {"ident": self.ident, "text": self.text, "answer": self.answer}
+        return {**own, **{name: value for name, value in linked.items() if value}}
+
+    @property
+    def words(self) -> str:
+        """What hangs on it, in words; empty where nothing was said."""
+        said = [f"blocks {', '.join(self.blocks)}"] if self.blocks else []
+        said += [f"waits for {', '.join(self.waits)}"] if self.waits else []
+        return "; ".join([*said, f"by {self.due}"] if self.due else said)
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,6 +199,8 @@ class SitePoint:
     at: tuple[Length, ...] = ()
     uncertainty: Length | None = None
     side: str = ""
+    instrument: str = ""
+    overdue: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,6 +215,7 @@ class Distance:
     instrument: str
     readings: tuple[str, ...] = ()
     how: str = ""
+    overdue: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -313,6 +340,7 @@ class Reading:
     by: str
     when: str
     against: tuple[tuple[str, str, str], ...] = ()
+    overdue: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,11 +12,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import lru_cache
-from typing import Literal
+from typing import Generic, Literal, TypeVar
 
 from ledger.domain.errors import BadInput
 
+N = TypeVar("N", float, Decimal)
 LEVEL = 0.95
 STATED_FACTOR = 2.0  # GUM 6.3.3: a stated U of about 95 % is taken as two standard uncertainties
 _MANY = 1e6  # degrees of freedom from which Student's factor is the normal one to all figures
@@ -50,7 +52,7 @@ class Uncertainty:
 
 
 @dataclass(frozen=True, slots=True)
-class Decision:
+class Decision(Generic[N]):
     """
     What a value proves against its limits.
 
@@ -59,8 +61,8 @@ class Decision:
     """
 
     outcome: Literal["inside", "outside", "not proven"]
-    room: float
-    better_than: float
+    room: N
+    better_than: N
 
 
 def mean_of(readings: Sequence[float]) -> float:
@@ -126,9 +128,11 @@ def coverage_factor(dof: float, level: float = LEVEL) -> float:
     return float(ndtri(tail)) if dof > _MANY else float(stdtrit(max(1, math.floor(dof + 1e-9)), tail))
 
 
-def decide(value: float, lower: float | None, upper: float | None, expanded: float) -> Decision:
+def decide(value: N, lower: N | None, upper: N | None, expanded: N) -> Decision[N]:
     """
     ISO 14253-1: inside by U or more is proven, outside by more than U too; between, neither.
+
+    On decimals it is exact.
 
     Raises BadInput for what is not finite, an uncertainty that is not above zero, or no limit at all.
     """

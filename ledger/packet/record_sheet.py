@@ -59,6 +59,13 @@ class Permitted:
     until: str
     person: str
     at: str
+    up_to: str = ""
+
+    @property
+    def bounds(self) -> str:
+        """How far it reaches, in words."""
+        value = [f"up to {self.up_to}"] if self.up_to else []
+        return ", ".join(("this revision", f"until {self.until}" if self.until else "no last day", *value))
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,11 +241,11 @@ def _findings(verdict: Verdict) -> Iterator[Row]:
 
 def _permits(permits: Sequence[Permitted]) -> Iterator[Row]:
     if permits:
-        yield Row(("code", "where", "reason", "until", "who, when"), _PERMIT, bold=True, ruled=True)
+        yield Row(("code", "where", "reason", "bounds", "who, when"), _PERMIT, bold=True, ruled=True)
     else:
         yield Row(("none",), _ONE)
     for p in permits:
-        yield Row((p.code, p.where, p.reason, p.until or "no last day", f"{p.person}, {p.at}"), _PERMIT)
+        yield Row((p.code, p.where, p.reason, p.bounds, f"{p.person}, {p.at}"), _PERMIT)
 
 
 def _signatures(signatures: Sequence[Signature]) -> Iterator[Row]:

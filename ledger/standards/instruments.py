@@ -10,16 +10,21 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_EVEN, ROUND_UP, Decimal
 from functools import cache
+from types import MappingProxyType
+from typing import TypeAlias
 
 from ledger.domain import uncertainty as gum
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.quantity import Length, plain, read_length
 from ledger.domain.readings import Readings, read_readings
+from ledger.standards.expansion import Heat
 from ledger.standards.table import plain_name, source_of, table
 
+Own: TypeAlias = "Mapping[str, Instrument]"  # by their names, plain
+NONE: Own = MappingProxyType({})
 TEMPERATURE_K = 10.0  # how well the temperature of work on a site is known, either side; common practice
 _MM_PER_M = 1000.0
 
@@ -35,14 +40,25 @@ class Instrument:
     aim_mm: float
     expansion_per_k: float
     source: str
+    scale_per_k: float = 0.0
+    standard_mm: float = 0.0
 
-    def contributions(self, length_mm: float, readings: int = 1) -> Iterator[gum.Contribution]:
-        """The causes of doubt of a length read with it; reading again helps against aim and rounding only."""
+    def contributions(
+        self, length_mm: float, readings: int = 1, *, warm: bool = False
+    ) -> Iterator[gum.Contribution]:
+        """
+        The causes of doubt of a length read with it; reading again helps against aim and rounding only.
+
+        `warm` is for a length whose temperature was read: the correction brings its own doubt.
+        """
         yield gum.Contribution("the resolution", gum.resolution(self.resolution_mm).u / math.sqrt(readings))
-        limit_mm = self.limit_mm + self.limit_per_m * abs(length_mm) / _MM_PER_M
-        yield gum.rectangular("the instrument", limit_mm)
+        if self.standard_mm:
+            yield gum.Contribution("its calibration", self.standard_mm)
+        else:
+            limit_mm = self.limit_mm + self.limit_per_m * abs(length_mm) / _MM_PER_M
+            yield gum.rectangular("the instrument", limit_mm)
         yield gum.Contribution("putting it to the work", self.aim_mm / math.sqrt(readings))
-        if self.expansion_per_k:
+        if self.expansion_per_k and not warm:
             yield gum.temperature(length_mm, self.expansion_per_k, TEMPERATURE_K)
 
 
@@ -62,13 +78,24 @@ class Measurement:
         return f"{self.value}, give or take {self.uncertainty}, with {self.instrument}{said}"
 
 
-def instrument(name: str) -> Instrument:
-    """The instrument of that name, or one that the words end in ("2 m tape"). Raises UnknownName."""
+def instrument(name: str, own: Own = NONE) -> Instrument:
+    """The shop's own of that name, else one of the table that the words end in ("2 m tape"). Raises UnknownName."""
+    if plain_name(name) in own:
+        return own[plain_name(name)]
     words = plain_name(name).split()
     for start in range(len(words)):
         if found := _by_name().get(" ".join(words[start:])):
             return found
-    raise UnknownName("instrument", name, sorted({i.name for i in _by_name().values()}))
+    raise UnknownName("instrument", name, sorted({i.name for i in (*own.values(), *_by_name().values())}))
+
+
+def class_limits(name: str) -> tuple[float, float]:
+    """The error limit of a class, mm and mm for each metre. Raises UnknownName."""
+    rows = {row["name"]: row for row in table("instruments")["class"]}
+    if name.upper() not in rows:
+        raise UnknownName("class", name, list(rows))
+    row = rows[name.upper()]
+    return float(row["limit"]), float(row["limit_per_m"])
 
 
 def instruments() -> tuple[Instrument, ...]:
@@ -76,10 +103,12 @@ def instruments() -> tuple[Instrument, ...]:
     return tuple(dict.fromkeys(_by_name().values()))
 
 
-def measured(text: str, *, unit: str | None = None) -> Measurement:
+def measured(text: str, *, unit: str | None = None, own: Own = NONE, heat: Heat | None = None) -> Measurement:
     """
-    One line as a measured value. Raises BadInput without an instrument, UnknownName for one that is not known
-    where the line leaves the uncertainty to it.
+    One line as a measured value, at 20 °C where it says how warm the work was.
+
+    Raises BadInput without an instrument, UnknownName for one that is not known where the line leaves the uncertainty
+    to it.
     """
     read = read_readings(text, unit=unit)
     if not read.instrument:
@@ -87,10 +116,28 @@ def measured(text: str, *, unit: str | None = None) -> Measurement:
             f"read {visible(text)!r}; name what it was measured with, such as '1.8 ±0.1 mm feeler' "
             "or '1.8 1.9 1.8 mm feeler'"
         )
-    return _judged(read)
+    found = _judged(read, own, warm=heat is not None)
+    return _at_reference(found, instrument(read.instrument, own), heat) if heat else found
 
 
-def _judged(read: Readings) -> Measurement:
+def _at_reference(found: Measurement, tool: Instrument, heat: Heat) -> Measurement:
+    """The same length at 20 °C; what the correction adds is no smaller for being expanded with the same factor."""
+    read_mm, k = float(found.value.mm), float(found.uncertainty.mm) / float(found.standard.mm)
+    doubt = math.hypot(float(found.standard.mm), *(c.u for c in heat.doubt(read_mm, tool.scale_per_k)))
+    sure = rounded_up(k * doubt)
+    step = Decimal(1).scaleb(math.floor(math.log10(float(sure.mm))) - 2)
+    exact = Decimal(read_mm * heat.factor(tool.scale_per_k)).quantize(min(step, Decimal(1)), ROUND_HALF_EVEN)
+    said = f"{found.how}; " if found.how else ""
+    return replace(
+        found,
+        value=read_length(f"{plain(exact)} mm", signed=True),
+        standard=rounded_up(doubt),
+        uncertainty=sure,
+        how=f"{said}{found.value.written} {heat.words}",
+    )
+
+
+def _judged(read: Readings, own: Own, *, warm: bool) -> Measurement:
     values = [float(r.mm) for r in read.centres]
     mean_mm = gum.mean_of(values)
     causes: list[gum.Contribution] = []
@@ -101,9 +148,13 @@ def _judged(read: Readings) -> Measurement:
     if read.uncertainty:
         causes.append(gum.stated(float(read.uncertainty.mm)))
     else:
-        tool = instrument(read.instrument)
-        causes.extend(tool.contributions(mean_mm, 2 if read.edges else 1))
-        said.append(f"default uncertainty of a {tool.name}: {tool.source}")
+        tool = instrument(read.instrument, own)
+        causes.extend(tool.contributions(mean_mm, 2 if read.edges else 1, warm=warm))
+        said.append(
+            f"uncertainty of {tool.name}, {tool.source}"
+            if plain_name(tool.name) in own
+            else f"default uncertainty of a {tool.name}: {tool.source}"
+        )
     if read.edges:
         said.insert(0, "centres from inside and outside edges of equal holes")
     if read.uncertainty and len(values) == 1:
@@ -152,6 +203,7 @@ def _by_name() -> Mapping[str, Instrument]:
             float(row["aim"]),
             float(row.get("expansion_per_k", 0.0)),
             source_of("instruments", row),
+            float(row.get("scale", table("instruments")["scale"]["steel"])) * 1e-6,
         )
         known |= {plain_name(re.sub(r"\s+", " ", s)): made for s in (row["name"], *row["also"])}
     return known

@@ -1,5 +1,5 @@
 """
-Densities and strengths of materials and grades, for weights and for what the papers say of a grade.
+Densities, strengths and heat expansion of materials and grades, for weights and what the papers say of a grade.
 
 The ledger keeps a material as the user wrote it; one that is not in the table is allowed and has no weight. Strengths
 are the least values of the grade, for information: what a structure carries is an engineer's to say.
@@ -38,6 +38,8 @@ class Material:
     density_kg_m3: float
     source: str
     strength: Strength | None = None
+    expansion_per_k: float | None = None
+    expansion_source: str = ""
 
 
 def material(name: str) -> Material | None:
@@ -62,7 +64,12 @@ def row_material(row: Mapping[str, Any]) -> Material:
     _above_zero(row["name"], "density", density)
     strong = next((r for r in table("materials")["strength"] if r["of"] == row["name"]), None)
     strength = row_strength(strong) if strong else None
-    return Material(row["name"], density, source_of("materials", row), strength)
+    grows = (
+        (float(row["expansion"]) * 1e-6, str(table("materials")["sources"][row["expansion_source"]]))
+        if "expansion" in row
+        else (None, "")
+    )
+    return Material(row["name"], density, source_of("materials", row), strength, *grows)
 
 
 def row_strength(row: Mapping[str, Any]) -> Strength:

@@ -24,6 +24,7 @@ from ledger.domain.quantity import Length
 from ledger.domain.record import Dimension, Input
 from ledger.standards.instruments import rounded_up
 from ledger.standards.size_limits import limits_of
+from ledger.store.instruments import Calibrated
 from ledger.store.tables import DimensionFact, PartFact
 
 Key = tuple[str, str]  # part, name
@@ -41,7 +42,7 @@ class Known:
     inputs: tuple[Input, ...]
 
 
-def dimensions_of(facts: Session, part: PartFact) -> tuple[Dimension, ...]:
+def dimensions_of(facts: Session, part: PartFact, since: Calibrated) -> tuple[Dimension, ...]:
     """The key dimensions of a revision by name; a formula that fails is told in the dimension, never raised."""
     rows = facts.exec(
         select(DimensionFact).where(
@@ -49,7 +50,10 @@ def dimensions_of(facts: Session, part: PartFact) -> tuple[Dimension, ...]:
         )
     ).all()
     reckoning = Reckoning(facts)
-    return tuple(_dimension(reckoning, row) for row in sorted(rows, key=lambda r: r.name))
+    return tuple(
+        _dimension(reckoning, row, since.overdue(row.instrument, row.day))
+        for row in sorted(rows, key=lambda r: r.name)
+    )
 
 
 def calculated(facts: Session, row: DimensionFact, drafts: Drafts | None = None) -> Known:
@@ -130,7 +134,7 @@ class Reckoning:
         return Input(number, part.revision, name, source, part.locked)
 
 
-def _dimension(reckoning: Reckoning, row: DimensionFact) -> Dimension:
+def _dimension(reckoning: Reckoning, row: DimensionFact, overdue: str) -> Dimension:
     nominal, limits, uncertainty, fault = _NOTHING, None, None, ""
     inputs: tuple[Input, ...] = ()
     try:
@@ -156,6 +160,7 @@ def _dimension(reckoning: Reckoning, row: DimensionFact) -> Dimension:
         fault=fault,
         inputs=inputs,
         how=row.how,
+        overdue=overdue,
     )
 
 

@@ -24,7 +24,6 @@ from ledger.domain.record import (
     MeasuredHole,
     Part,
     Ply,
-    Question,
     Reading,
     SitePoint,
     TakenProfile,
@@ -32,6 +31,8 @@ from ledger.domain.record import (
 from ledger.domain.shape import Hole, Stroke, profile_from_json
 from ledger.store.calculated import dimensions_of
 from ledger.store.folded import bend_of, folding_of, groups_of, last_said
+from ledger.store.instruments import Calibrated
+from ledger.store.questions import questions_of
 from ledger.store.tables import (
     BendFact,
     BlobRow,
@@ -52,7 +53,6 @@ from ledger.store.tables import (
     PlyFact,
     PointFact,
     ProfileFact,
-    QuestionFact,
     ReadingFact,
     ShopFact,
     StampFact,
@@ -156,6 +156,7 @@ def part(
 ) -> Part:
     """One revision, whole. `rows` finds the rows of a table."""
     key = {"number": row.number, "revision": row.revision}
+    since = Calibrated(facts)
     plain = row.model_dump(exclude={"place", "reason", "thickness", "finish_thickness"})
     made = Part(
         **plain,
@@ -163,18 +164,16 @@ def part(
         finish_thickness=_length(row.finish_thickness),
         taken=_taken(facts, row, reads_the_same, rows),
         measured_holes=tuple(_measured(m) for m in rows(facts, MeasuredHoleFact, **key)),
-        points=tuple(_point(p) for p in sorted(rows(facts, PointFact, **key), key=lambda p: p.place)),
-        distances=tuple(_distance(d) for d in rows(facts, DistanceFact, **key)),
+        points=tuple(_point(p, since) for p in sorted(rows(facts, PointFact, **key), key=lambda p: p.place)),
+        distances=tuple(_distance(d, since) for d in rows(facts, DistanceFact, **key)),
         hole_finishes=tuple(
             FinishedHole(f.label, f.finish, f.thread) for f in rows(facts, HoleFinishFact, **key)
         ),
         folding=_folding(facts, row),
         bends=tuple(bend_of(b) for b in rows(facts, BendFact, **key)),
         groups=groups_of(rows(facts, GroupFact, **key), rows(facts, GroupReferenceFact, **key)),
-        dimensions=dimensions_of(facts, row),
-        questions=tuple(
-            Question(q.ident, q.text, q.answer) for q in rows(facts, QuestionFact, number=row.number)
-        ),
+        dimensions=dimensions_of(facts, row, since),
+        questions=questions_of(facts, row.number),
     )
     if not (made.points or made.distances):
         return made
@@ -279,28 +278,38 @@ def _measured(row: MeasuredHoleFact) -> MeasuredHole:
     return MeasuredHole(hole, _length(row.uncertainty), row.source)
 
 
-def _point(row: PointFact) -> SitePoint:
+def _point(row: PointFact, since: Calibrated) -> SitePoint:
     at = tuple(read_length(text, signed=True) for text in json.loads(row.at))
-    return SitePoint(row.label, _length(row.diameter), at, _length(row.uncertainty), row.side)
+    return SitePoint(
+        row.label,
+        _length(row.diameter),
+        at,
+        _length(row.uncertainty),
+        row.side,
+        row.instrument,
+        since.overdue(row.instrument, row.day),
+    )
 
 
-def _distance(row: DistanceFact) -> Distance:
+def _distance(row: DistanceFact, since: Calibrated) -> Distance:
     value, standard, sure = (read_length(text) for text in (row.value, row.standard, row.uncertainty))
     readings = tuple(json.loads(row.readings))
-    return Distance(row.a, row.b, value, standard, sure, row.instrument, readings, row.how)
+    late = since.overdue(row.instrument, row.day)
+    return Distance(row.a, row.b, value, standard, sure, row.instrument, readings, row.how, late)
 
 
 def _clearance(facts: Session, row: ClearanceFact, rows: Rows) -> Clearance:
     readings = rows(facts, ReadingFact, mate=row.mate, name=row.name)
     return Clearance(
-        row.name, read_bounds(row.required), row.critical, _reading(readings[-1]) if readings else None
+        row.name, read_bounds(row.required), row.critical, _reading(facts, readings[-1]) if readings else None
     )
 
 
-def _reading(row: ReadingFact) -> Reading:
+def _reading(facts: Session, row: ReadingFact) -> Reading:
     against = tuple((part, revision, face) for part, revision, face in json.loads(row.against))
     value, doubt = read_length(row.value, signed=True), read_length(row.uncertainty)
-    return Reading(value, doubt, row.instrument, row.person, row.day, against)
+    late = Calibrated(facts).overdue(row.instrument, row.day)
+    return Reading(value, doubt, row.instrument, row.person, row.day, against, late)
 
 
 def _length(text: str) -> Length | None:

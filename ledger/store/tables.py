@@ -133,6 +133,20 @@ class MeasuredHoleFact(Fact, table=True):
     source: str
 
 
+class InstrumentFact(Fact, table=True):
+    """One calibration of an instrument of the shop's own."""
+
+    __tablename__ = "fact_instrument"
+    name: str = Field(primary_key=True)
+    calibrated: str = Field(primary_key=True)
+    tool: str
+    resolution: str
+    standard: str
+    limit: str
+    grade: str
+    due: str
+
+
 class PointFact(Fact, table=True):
     __tablename__ = "fact_point"
     number: str = Field(primary_key=True)
@@ -143,6 +157,8 @@ class PointFact(Fact, table=True):
     at: str
     uncertainty: str
     side: str
+    instrument: str = ""
+    day: str = ""
 
 
 class DistanceFact(Fact, table=True):
@@ -157,6 +173,7 @@ class DistanceFact(Fact, table=True):
     instrument: str
     readings: str
     how: str
+    day: str = ""
 
 
 class HoleFinishFact(Fact, table=True):
@@ -236,6 +253,9 @@ class QuestionFact(Fact, table=True):
     ident: str = Field(primary_key=True)
     text: str
     answer: str = ""
+    blocks: str = "[]"
+    waits: str = "[]"
+    due: str = ""
 
 
 class MateFact(Fact, table=True):
@@ -319,6 +339,8 @@ class PermitFact(Fact, table=True):
     reason: str
     until: str
     person: str
+    up_to: str = ""
+    above: bool = False
 
 
 class NonceFact(Fact, table=True):

@@ -9,6 +9,7 @@ from ledger.acts import ACTS
 from ledger.acts.base import make
 from ledger.acts.bends import DropBend, ReferGroup, StateFolding
 from ledger.acts.dimensions import CalculateDimension
+from ledger.acts.instruments import RecordInstrument
 from ledger.acts.mates import DropMate, FreezeFace, RequireClearance, StateBolt
 from ledger.acts.parts import (
     AnswerQuestion,
@@ -19,6 +20,7 @@ from ledger.acts.parts import (
     RecordDimension,
     RecordHole,
 )
+from ledger.acts.questions import LinkQuestion
 from ledger.acts.release import SetPolicy
 from ledger.acts.survey import DropDistance, RecordDistance, RecordPoint
 from ledger.acts.taking_back import NAMED, TakeBack
@@ -67,6 +69,13 @@ def answer_question(bench):
     return before
 
 
+def link_question(bench):
+    bench.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
+    before = facts_of(bench.shop)
+    bench.do(LinkQuestion, number="BASE", ident="Q1", blocks=("TURN",), due="2026-05-01")
+    return before
+
+
 def record_clearance(bench):
     bench.do(RequireClearance, mate="TURN-BASE", name="gap", required=">= 1 mm")
     before = facts_of(bench.shop)
@@ -86,6 +95,14 @@ def record_point(bench):
     bench.shop.write_part("PIER", {"form": "site"}, by="Mira")
     before = facts_of(bench.shop)
     bench.do(RecordPoint, number="PIER", label="P1")
+    return before
+
+
+def record_instrument(bench):
+    tool = {"name": "caliper 7", "tool": "caliper", "calibrated": "2026-01-10", "day": "2026-03-02"}
+    bench.do(RecordInstrument, **tool)
+    before = facts_of(bench.shop)
+    bench.do(RecordInstrument, **{**tool, "calibrated": "2026-02-10", "standard": "0.02 mm"})
     return before
 
 
@@ -130,6 +147,7 @@ DONE = {
     "refer_group": refer_group,
     "record_bend": record_bend,
     "drop_bend": drop_bend,
+    "record_instrument": record_instrument,
     "record_point": record_point,
     "record_distance": record_distance,
     "drop_distance": drop_distance,
@@ -146,6 +164,7 @@ DONE = {
     ),
     "ask_question": lambda b: b.do(AskQuestion, number="BASE", ident="Q1", text="which finish?"),
     "answer_question": answer_question,
+    "link_question": link_question,
     "declare_mate": lambda b: b.mate(fastener="M10"),
     "drop_mate": drop_mate,
     "require_clearance": lambda b: b.do(RequireClearance, mate="TURN-BASE", name="gap", required=">= 1 mm"),

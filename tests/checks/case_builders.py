@@ -90,7 +90,9 @@ def case_of(data: dict[str, Any]) -> PartCase | MateCase:
         mates = tuple(data.get("mates", ["MATE"]))
         together = tuple(data.get("together", ()))
         left = data.get("others_left", 0)
-        return PartCase(part_of(data["part"], "PLATE"), mates, twin, others, left, together)
+        blocking = tuple((q.pop("part"), Question(**q)) for q in map(dict, data.get("blocking", ())))
+        late = tuple(data.get("late", ()))
+        return PartCase(part_of(data["part"], "PLATE"), mates, twin, others, left, together, blocking, late)
     names = {"a": "TURN", "b": "BASE", "c": "SHIM"}
     plies = [(data[key], part_of(data[key], number)) for key, number in names.items() if key in data]
     mate = mate_of(data, plies)
@@ -277,7 +279,8 @@ def _clearance(table: dict[str, Any], known: dict[str, dict[str, str]]) -> Clear
         states = table.get("against", dict.fromkeys(known["now"], "now"))
         against = tuple((part, "A", known[state].get(part, "1" * 64)) for part, state in states.items())
         instrument = read.instrument or "feeler"
-        reading = Reading(read.value, read.uncertainty, instrument, "ann", "2026-03-01", against)
+        late = table.get("overdue", "")
+        reading = Reading(read.value, read.uncertainty, instrument, "ann", "2026-03-01", against, late)
     return Clearance(table["name"], read_bounds(table["required"]), table.get("critical", False), reading)
 
 
@@ -296,15 +299,20 @@ def _point(text: str) -> SitePoint:
     label, _, side = text.partition(" ")
     if side.startswith("at "):
         at, _, sure = side.removeprefix("at ").partition("±")
-        return SitePoint(label, None, tuple(_length(v) for v in at.split(",")), _length(sure))
+        sure, _, late = sure.partition(" late")
+        overdue = "station 1 was due 2026-01-31" if sure != side.rpartition("±")[2] else late
+        place = tuple(_length(v) for v in at.split(","))
+        return SitePoint(label, None, place, _length(sure), instrument="station 1", overdue=overdue)
     return SitePoint(label, side=side)
 
 
 def _distance(text: str) -> Distance:
     """Two labels and what was read."""
     a, b, reading = text.split(" ", 2)
+    reading, _, overdue = reading.partition(" overdue: ")
     found = measured(reading)
-    return Distance(a, b, found.value, found.standard, found.uncertainty, found.instrument)
+    plain = (found.value, found.standard, found.uncertainty, found.instrument)
+    return Distance(a, b, *plain, overdue=overdue)
 
 
 def _length(text: str | None) -> Length | None:

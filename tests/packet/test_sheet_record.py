@@ -61,7 +61,7 @@ def test_a_record_says_who_signed_what_was_permitted_and_what_was_found():
         "locked 2026-03-02 by Jonas Feld",
         "checked, self-checked",
         "2026-03-02T09:00:00Z I compared this 7",
-        "the vendor agreed 2026-04-01 Jonas Feld",
+        "the vendor agreed this revision, until 2026-04-01 Jonas Feld",
         "warning edge_distance PL-101/H2 H2 is 9 mm from the edge",
         "permitted tight too tight",
         "the weather",

@@ -1,0 +1,163 @@
+"""
+Open questions and how they hang together: what each blocks, what it waits for, and rings of waiting.
+
+A question blocks its own part, and further parts and mates that it names. It *waits for* another question ("Q2", or
+"BASE/Q2" of another part), a part to be locked, or a clearance to be measured ("MATE/NAME"). What is waited for is
+*open* while there is no answer, no lock, no reading.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from sqlmodel import Session, select
+
+from ledger.domain.errors import BadInput, UnknownName
+from ledger.domain.record import Question
+from ledger.store.tables import ClearanceFact, Fact, MateFact, PartFact, PlyFact, QuestionFact, ReadingFact
+
+
+@dataclass(frozen=True, slots=True)
+class Waited:
+    """What is waited for: a question or a clearance with its owner, or a part."""
+
+    kind: Literal["question", "part", "clearance"]
+    owner: str
+    name: str = ""
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """The stop that goes with it, by code and place; a part stands for all its stops."""
+        if self.kind == "question":
+            return "question_open", f"{self.owner}:{self.name}"
+        return ("not_measured", f"{self.owner}/{self.name}") if self.kind == "clearance" else ("", self.owner)
+
+
+def questions_of(facts: Session, number: str) -> tuple[Question, ...]:
+    """The questions about a part, by their short names."""
+    return tuple(_question(facts, row) for row in _rows(facts) if row.number == number)
+
+
+def blocking(facts: Session, number: str) -> tuple[tuple[str, Question], ...]:
+    """Open questions about other parts that block this one, or a mate it is in."""
+    mates = set(facts.exec(select(PlyFact.mate).where(PlyFact.part == number)).all())
+    mine = mates | {number}
+    found = (
+        row
+        for row in _rows(facts, linked=True)
+        if row.number != number and mine & set(json.loads(row.blocks))
+    )
+    return tuple((row.number, _question(facts, row)) for row in found if not row.answer)
+
+
+def waited_for(facts: Session, number: str, text: str) -> Waited:
+    """What the words of a question about a part mean. Raises UnknownName."""
+    if _there(facts, QuestionFact, (number, text)):
+        return Waited("question", number, text)
+    owner, _, name = text.rpartition("/")
+    if owner and _there(facts, QuestionFact, (owner, name)):
+        return Waited("question", owner, name)
+    if facts.exec(select(PartFact).where(PartFact.number == text)).first():
+        return Waited("part", text)
+    if owner and _there(facts, ClearanceFact, (owner, name)):
+        return Waited("clearance", owner, name)
+    known = [f"{q.number}/{q.ident}" for q in _rows(facts)]
+    known += [q.ident for q in _rows(facts) if q.number == number]
+    known += sorted(set(facts.exec(select(PartFact.number)).all()))
+    known += [f"{c.mate}/{c.name}" for c in facts.exec(select(ClearanceFact)).all()]
+    raise UnknownName("question, part or clearance", text, tuple(dict.fromkeys(known)))
+
+
+def links_known(facts: Session, row: QuestionFact) -> None:
+    """Refuse what a question cannot block or wait for. Raises UnknownName, BadInput for a ring, with its names."""
+    parts = set(facts.exec(select(PartFact.number)).all())
+    known = parts | set(facts.exec(select(MateFact.name)).all())
+    for name in json.loads(row.blocks):
+        if name not in known:
+            raise UnknownName("part or mate", name, sorted(known))
+    start = (row.number, row.ident)
+    waits = [waited_for(facts, row.number, text) for text in json.loads(row.waits)]
+    _no_ring(facts, start, waits, blocks={row.number, *json.loads(row.blocks)})
+
+
+def waits_between(facts: Session) -> dict[tuple[str, str], tuple[tuple[str, str], ...]]:
+    """For every open question, as code and place, what it still waits for."""
+    found = {}
+    for row in _rows(facts, linked=True):
+        if not row.answer:
+            keys = tuple(w.key for _, w in _open(facts, row))
+            if keys:
+                found["question_open", f"{row.number}:{row.ident}"] = keys
+    return found
+
+
+def _no_ring(facts: Session, start: tuple[str, str], waits: Iterable[Waited], blocks: set[str]) -> None:
+    """A walk along what is waited for that never comes back to the start."""
+    rows = {(r.number, r.ident): r for r in _rows(facts) if not r.answer and (r.number, r.ident) != start}
+    todo: list[tuple[Waited, tuple[str, ...]]] = [(w, (_named(*start),)) for w in waits]
+    seen: set[Waited] = set()
+    while todo:
+        now, trail = todo.pop()
+        if now in seen:
+            continue
+        seen.add(now)
+        here = (*trail, now.owner if now.kind == "part" else _named(now.owner, now.name))
+        if now == Waited("question", *start) or (now.kind == "part" and now.owner in blocks):
+            ring = " -> ".join(here if now.kind == "question" else (*here, _named(*start)))
+            raise BadInput(f"it would wait for itself: {ring}")
+        if now.kind == "question" and (row := rows.get((now.owner, now.name))):
+            todo.extend((waited_for(facts, row.number, t), here) for t in _kept(facts, row))
+        elif now.kind == "part":
+            stops = (r for r in rows.values() if now.owner in (r.number, *json.loads(r.blocks)))
+            todo.extend((Waited("question", r.number, r.ident), here) for r in stops)
+
+
+def _question(facts: Session, row: QuestionFact) -> Question:
+    blocks, waits = (tuple(json.loads(text)) for text in (row.blocks, row.waits))
+    waiting = () if row.answer or not waits else tuple(text for text, _ in _open(facts, row))
+    return Question(row.ident, row.text, row.answer, blocks, waits, row.due, waiting)
+
+
+def _open(facts: Session, row: QuestionFact) -> Iterator[tuple[str, Waited]]:
+    """What a question still waits for; what is gone is not waited for."""
+    for text in _kept(facts, row):
+        waited = waited_for(facts, row.number, text)
+        if waited.kind == "question":
+            is_open = not facts.get_one(QuestionFact, (waited.owner, waited.name)).answer
+        elif waited.kind == "part":
+            found = facts.exec(select(PartFact).where(PartFact.number == waited.owner)).all()
+            is_open = not max(found, key=lambda p: p.place).locked
+        else:
+            read = select(ReadingFact).where(
+                ReadingFact.mate == waited.owner, ReadingFact.name == waited.name
+            )
+            is_open = facts.exec(read).first() is None
+        if is_open:
+            yield text, waited
+
+
+def _kept(facts: Session, row: QuestionFact) -> Iterator[str]:
+    for text in json.loads(row.waits):
+        try:
+            waited_for(facts, row.number, text)
+        except UnknownName:
+            continue
+        yield text
+
+
+def _rows(facts: Session, *, linked: bool = False) -> list[QuestionFact]:
+    query = select(QuestionFact)
+    if linked:
+        query = query.where((QuestionFact.blocks != "[]") | (QuestionFact.waits != "[]"))
+    return sorted(facts.exec(query).all(), key=lambda r: (r.number, r.ident))
+
+
+def _there(facts: Session, table: type[Fact], key: tuple[str, str]) -> bool:
+    return facts.get(table, key) is not None
+
+
+def _named(owner: str, name: str) -> str:
+    return f"{name} of {owner}"
