@@ -27,6 +27,12 @@ _SERVER: tuple[tuple[tuple[str, ...], type[FitupError], str], ...] = (
         "this role may not do that in the shop's database ({said}); nothing was written",
     ),
     (("P0001",), Tampered, "the shop's database refused ({said}); fitup verify says what is wrong"),
+    (
+        ("42P01", "3F000"),
+        BadInput,
+        "there is no shop in that database ({said}); start one with fitup start TITLE",
+    ),
+    (("42P07",), BadInput, "there is a shop in that database already ({said}); name another one"),
     (("42",), Tampered, "the tables are not those of a shop ({said}); fitup verify says what is wrong"),
     ((*_LOST, "28", "3D"), Unreadable, "the shop's database cannot be reached ({said}); nothing was written"),
 )
