@@ -86,6 +86,8 @@ def _of_file(said: str) -> FitupError:
 
 
 def _of_server(said: str, state: str, *, committing: bool) -> FitupError:
+    if "NUL" in said and not state:  # the driver's own refusal, before anything is sent
+        return BadInput(f"the database cannot hold that text ({said}): leave it out; nothing was written")
     if state[:2] in _LOST and committing:
         return Uncertain(
             f"the connection was lost at the last word ({said}): look with fitup journal whether it was written"
