@@ -71,8 +71,9 @@ def examine(place: str, *, since: str = "") -> Examined:
     try:
         with store.reading() as facts:
             found = list(problems(facts, follow))
-            gone = chain.missing_head(facts, *old) if old else None
-            seq, head = head_of(facts) if chain.can_be_read(facts) else (0, "")
+            readable = chain.can_be_read(facts)
+            gone = chain.missing_head(facts, *old) if old and readable else None
+            seq, head = head_of(facts) if readable else (0, "")
             back = tuple(_set_back(facts)) if seq else ()
             return Examined(seq, f"{seq}:{head}", (*found, *([gone] if gone else [])), back)
     finally:

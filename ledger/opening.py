@@ -13,11 +13,12 @@ from collections.abc import Callable
 from ledger.acts.base import make, name_text
 from ledger.acts.release import OpenShop
 from ledger.domain.errors import BadInput, FitupError
+from ledger.domain.whereabouts import file_of, shown
 from ledger.keeping import follow
 from ledger.store import facts as read
 from ledger.store.guards import create_tables, drop_tables
 from ledger.store.journal import Clock, Store
-from ledger.store.place import connect, file_of, shown
+from ledger.store.place import connect
 
 PROGRAM = "0.1.0"
 

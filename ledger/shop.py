@@ -303,6 +303,8 @@ class Shop(ReadShop):
             for waiting in staged:
                 waiting.commit()
         except BadInput as fault:
+            for waiting in staged:
+                waiting.discard()
             raise BadInput(f"locked, but {fault}; fetch the kept bytes with: fitup packet") from fault
         return released
 

@@ -30,9 +30,9 @@ def folded_dxf(stations=(30.0, 70.0), width=200.0, height=100.0, points=()):
 class Bench:
     """A shop with its place, so that it can be closed, tampered with and opened again."""
 
-    def __init__(self, folder, clock, people=("Mira", "Jonas")):
+    def __init__(self, folder, clock, people=("Mira", "Jonas"), place=None):
         self.folder, self.clock = folder, clock
-        self.place = str(folder / "fitup.db")
+        self.place = place or str(folder / "fitup.db")
         self.shop = Shop.start(self.place, "Pier mount", lambda _name: PASSPHRASE, clock)
         for name in people:
             self.shop.enrol(name, ("drawn", "checked", "approved"), PASSPHRASE)

@@ -15,7 +15,6 @@ import signal
 import sys
 from collections.abc import Mapping
 from contextlib import suppress
-from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, ClassVar
 
@@ -24,6 +23,7 @@ from textual.binding import BindingType
 from textual.scrollbar import ScrollBar, ScrollBarRender
 
 from ledger.domain.errors import BadInput
+from ledger.domain.whereabouts import file_of
 from tui.actions import EVERYWHERE, bindings
 from tui.frame import PassphraseWanted
 from tui.signs import Signs, signs_for
@@ -90,7 +90,8 @@ class Fitup(App[None]):
         if not self.is_headless:
             self._leave_when_asked()
         self.set_interval(_LOOKS_EVERY_S, self._look_around)
-        if Path(self.place).is_file():
+        path = file_of(self.place)
+        if path is None or path.is_file():
             from tui.parts_screen import PartsScreen
 
             self.push_screen(PartsScreen())

@@ -14,6 +14,7 @@ from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 from ledger.domain.errors import BadInput
+from ledger.domain.whereabouts import folder_of
 from tui.actions import bindings
 from tui.asking import Confirm
 from tui.frame import ShopScreen
@@ -127,7 +128,7 @@ class FilesScreen(ShopScreen):
         )
 
     def _beside(self) -> Path:
-        return Path(self.fitup.place.removeprefix("sqlite:///")).parent
+        return folder_of(self.fitup.place)
 
 
 def _path(text: str) -> Path:

@@ -19,6 +19,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from ledger.domain.errors import BadInput
+from ledger.domain.whereabouts import folder_of
 from tui.actions import bindings
 from tui.frame import ShopScreen
 from tui.signs import finding_text, said, verdict_words
@@ -117,7 +118,7 @@ class LockScreen(ShopScreen):
         )
 
     def _where(self, person: str) -> None:
-        place = str(Path(self.fitup.place.removeprefix("sqlite:///")).parent / "out")
+        place = str(folder_of(self.fitup.place) / "out")
 
         def read(text: str) -> str:
             if not text.strip():

@@ -12,6 +12,7 @@ from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 from ledger.domain.errors import BadInput
+from ledger.domain.whereabouts import shown
 from tui.actions import bindings
 from tui.frame import ShopScreen
 
@@ -32,7 +33,7 @@ class StartScreen(ShopScreen):
         )
 
     def on_mount(self) -> None:
-        self.head(f"no shop at {self.fitup.place}")
+        self.head(f"no shop at {shown(self.fitup.place)}")
         self.query_one(OptionList).focus()
 
     @on(OptionList.OptionSelected)

@@ -13,12 +13,13 @@ from collections.abc import Iterable, Iterator
 from typing import Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict
-from sqlmodel import Session, create_engine, select
+from sqlmodel import Session, select
 
 from ledger.acts.base import Act, Entry, Name, put
 from ledger.acts.release import LockedPart
 from ledger.domain.errors import BadInput, visible
 from ledger.store.journal import sealed_rows
+from ledger.store.scratch import scratch
 from ledger.store.sealed import Sealed
 from ledger.store.tables import (
     BendFact,
@@ -234,25 +235,20 @@ def _rows_before(facts: Session, seq: int, about: About, name: str) -> Rows:
     """What the acts before an entry add up to for one part, mate or policy, in a database of their own."""
     from ledger.acts import read_act
 
-    engine = create_engine("sqlite://")
-    Fact.metadata.create_all(engine)
-    try:
-        with Session(engine) as scratch:
-            for row in sealed_rows(facts):
-                body = json.loads(row.body)
-                if row.seq < seq and _concerns(body["act"], about, name):
-                    _apply(scratch, row, body, read_act(body["act"]), name)
-            return _rows(scratch, about, name)
-    finally:
-        engine.dispose()
+    with scratch() as memory, Session(memory) as before:
+        for row in sealed_rows(facts):
+            body = json.loads(row.body)
+            if row.seq < seq and _concerns(body["act"], about, name):
+                _apply(before, row, body, read_act(body["act"]), name)
+        return _rows(before, about, name)
 
 
-def _apply(scratch: Session, row: Sealed, body: dict[str, Any], act: Act, name: str) -> None:
+def _apply(before: Session, row: Sealed, body: dict[str, Any], act: Act, name: str) -> None:
     if body["act"]["kind"] == "lock":  # of a set, only this part is here
         for locked in (p for p in body["act"]["parts"] if p["number"] == name):
-            LockedPart.model_validate(locked).freeze(scratch)
+            LockedPart.model_validate(locked).freeze(before)
         return
-    act.apply(scratch, Entry(row.seq, row.hash, body["by"], body["at"]))
+    act.apply(before, Entry(row.seq, row.hash, body["by"], body["at"]))
 
 
 def _rows(facts: Session, about: About, name: str) -> Rows:

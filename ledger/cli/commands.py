@@ -87,6 +87,7 @@ COMMANDS: dict[str, Command] = {
     "changes": tables.changes,
     "verify": verify.verify,
     "guard": keeping.guard,
+    "grants": keeping.grants_of,
     "export": keeping.export,
     "import": keeping.bring_in,
     "backup": keeping.backup,

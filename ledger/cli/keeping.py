@@ -8,6 +8,7 @@ from pathlib import Path
 from ledger.cli.asked import answer, as_json, ask_passphrase, open_shop, place_of
 from ledger.cli.show import say, show_json
 from ledger.domain.errors import visible
+from ledger.domain.whereabouts import shown
 
 
 def export(args: argparse.Namespace) -> int:
@@ -18,7 +19,6 @@ def export(args: argparse.Namespace) -> int:
 
 def bring_in(args: argparse.Namespace) -> int:
     from ledger.shop import Shop
-    from ledger.store.place import shown
 
     with Shop.bring_in(place_of(args), Path(args.source), ask_passphrase) as shop:
         seq, head = shop.head()
@@ -52,3 +52,15 @@ def guard(args: argparse.Namespace) -> int:
         else f"no DXF file in {visible(args.folder)}: there is nothing that may go"
     )
     return 0 if seen.may_go else 1
+
+
+def grants_of(args: argparse.Namespace) -> int:
+    from ledger.store.grants import grants
+
+    script = grants(args.role)
+    if as_json(args):
+        show_json({"role": args.role, "sql": script})
+        return 0
+    for line in script.splitlines():
+        say(line)
+    return 0

@@ -422,6 +422,8 @@ def _release(add: Any) -> None:
     )
     p = add("guard", "is every DXF in a folder byte for byte a locked, current revision; exit 0 only then")
     p.add_argument("folder", metavar="FOLDER")
+    p = add("grants", "SQL for a role that may only add to a shop on a server (PostgreSQL)")
+    p.add_argument("role", metavar="ROLE")
     p = add("export", "the whole shop as plain files: journal as JSON lines, and every kept byte")
     p.add_argument("out", metavar="FOLDER|FILE.zip")
     p = add("import", "rebuild an exported shop, with the same head, in a new file (--shop)")

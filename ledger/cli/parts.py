@@ -19,6 +19,7 @@ from ledger.cli.asked import (
 from ledger.cli.show import say, show_json, show_look
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.moment import local
+from ledger.domain.whereabouts import shown
 
 
 def start(args: argparse.Namespace) -> int:
@@ -28,7 +29,7 @@ def start(args: argparse.Namespace) -> int:
     shop.close()
     return answer(
         args,
-        f"shop {args.title!r} started in {place_of(args)}; enrol yourself next: fitup enrol NAME",
+        f"shop {args.title!r} started in {shown(place_of(args))}; enrol yourself next: fitup enrol NAME",
         shop=shop.ident,
     )
 

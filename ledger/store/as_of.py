@@ -12,9 +12,10 @@ from contextlib import contextmanager
 from typing import Any
 
 from sqlalchemy import Connection, Engine
-from sqlmodel import Session, create_engine
+from sqlmodel import Session
 
 from ledger.store.journal import Apply, sealed_rows
+from ledger.store.scratch import scratch
 from ledger.store.sealed import Sealed
 from ledger.store.tables import Fact, JournalRow, Permanent
 
@@ -28,15 +29,11 @@ def facts_at(
     Each session holds until the next one is asked for. An entry beyond the last one stands for the last. Entries that
     do not concern the question are left out: whoever leaves some out answers for it that no other needs them.
     """
-    engine = create_engine("sqlite://")
-    Fact.metadata.create_all(engine)
     wanted = sorted(set(stops))
     rows = sealed_rows(facts)
-    binds: dict[Any, Engine | Connection] = {
-        Permanent: facts.connection(bind_arguments={"mapper": JournalRow}),
-        Fact: engine,
-    }
-    try:
+    shop = facts.connection(bind_arguments={"mapper": JournalRow})
+    with scratch() as memory:
+        binds: dict[Any, Engine | Connection] = {Permanent: shop, Fact: memory}
         with Session(binds=binds, join_transaction_mode="rollback_only") as past:
             for stop in wanted:
                 for row in rows:
@@ -45,8 +42,6 @@ def facts_at(
                     if row.seq >= stop:
                         break
                 yield stop, past
-    finally:
-        engine.dispose()
 
 
 @contextmanager

@@ -18,6 +18,7 @@ from sqlmodel import Session
 
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.finding import Finding
+from ledger.store.guards import wrong_tables
 from ledger.store.sealed import ROW, START
 
 _AT_ONCE = 5000
@@ -79,7 +80,9 @@ def _lengths() -> list[bytes]:
 
 
 def can_be_read(facts: Session) -> bool:
-    """Whether the last row is of the right kinds."""
+    """Whether there is a last row, of the right kinds."""
+    if wrong_tables(facts.connection(), ("journal",)):
+        return False
     row = facts.connection().execute(text("SELECT hash FROM journal ORDER BY seq DESC LIMIT 1")).first()
     return row is not None and isinstance(row[0], str)
 

@@ -27,6 +27,12 @@ _SERVER: tuple[tuple[tuple[str, ...], type[FitupError], str], ...] = (
         "this role may not do that in the shop's database ({said}); nothing was written",
     ),
     (("P0001",), Tampered, "the shop's database refused ({said}); fitup verify says what is wrong"),
+    (
+        ("42P01", "3F000"),
+        BadInput,
+        "there is no shop in that database ({said}); start one with fitup start TITLE",
+    ),
+    (("42P07",), BadInput, "there is a shop in that database already ({said}); name another one"),
     (("42",), Tampered, "the tables are not those of a shop ({said}); fitup verify says what is wrong"),
     ((*_LOST, "28", "3D"), Unreadable, "the shop's database cannot be reached ({said}); nothing was written"),
 )
@@ -80,6 +86,8 @@ def _of_file(said: str) -> FitupError:
 
 
 def _of_server(said: str, state: str, *, committing: bool) -> FitupError:
+    if "NUL" in said and not state:  # the driver's own refusal, before anything is sent
+        return BadInput(f"the database cannot hold that text ({said}): leave it out; nothing was written")
     if state[:2] in _LOST and committing:
         return Uncertain(
             f"the connection was lost at the last word ({said}): look with fitup journal whether it was written"

@@ -12,10 +12,12 @@ from functools import cache
 
 from sqlalchemy import Connection, Engine, text
 from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.schema import CreateTable
 from sqlalchemy.types import TypeEngine
 
 from ledger.domain.finding import Finding
+from ledger.store.faults import in_our_words
 from ledger.store.tables import Fact, Permanent
 
 _SQLITE = {
@@ -61,10 +63,13 @@ _KINDS = {"VARCHAR": "character varying"}
 
 def create_tables(engine: Engine) -> None:
     """The permanent tables with their guards, and empty fact tables: all or nothing."""
-    with engine.begin() as connection:
-        Permanent.metadata.create_all(connection, checkfirst=False)
-        Fact.metadata.create_all(connection, checkfirst=False)
-        _make_guards(connection)
+    try:
+        with engine.begin() as connection:
+            Permanent.metadata.create_all(connection, checkfirst=False)
+            Fact.metadata.create_all(connection, checkfirst=False)
+            _make_guards(connection)
+    except DBAPIError as fault:
+        raise in_our_words(fault) from fault
 
 
 def drop_tables(engine: Engine) -> None:
@@ -146,7 +151,8 @@ def _guards(connection: Connection) -> tuple[dict[str, str], dict[str, str]]:
             "AND NOT t.tgisinternal"
         )
     )
-    have = {name: _plain(sql).replace("public.", "") for name, sql in rows}
+    schema = connection.execute(text("SELECT quote_ident(current_schema())")).scalar()
+    have = {name: _plain(sql).replace(f"{schema}.", "") for name, sql in rows}
     rows = connection.execute(
         text(
             "SELECT proname, prosrc FROM pg_proc WHERE pronamespace = current_schema()::regnamespace "

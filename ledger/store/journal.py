@@ -32,7 +32,7 @@ from ledger.store.tables import FACTS, BlobRow, Fact, JournalRow, Permanent, Sta
 Apply = Callable[[Session, Sealed], None]
 Clock = Callable[[], datetime]
 _AT_ONCE = 2000  # rows of the journal read in one go
-_SEATS = 0x66697475  # the lock that seats of a shared shop queue for
+_QUEUE = "1718187125, hashtext(current_schema())"  # what seats of a shop on a server queue for
 
 
 def now() -> datetime:
@@ -189,12 +189,12 @@ class Store:
         try:
             with self.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as holder:
                 holder.exec_driver_sql("SET lock_timeout = '10s'")
-                holder.execute(text("SELECT pg_advisory_lock(:k)"), {"k": _SEATS})
+                holder.execute(text(f"SELECT pg_advisory_lock({_QUEUE})"))
                 try:
                     yield
                 finally:
                     try:
-                        holder.execute(text("SELECT pg_advisory_unlock(:k)"), {"k": _SEATS})
+                        holder.execute(text(f"SELECT pg_advisory_unlock({_QUEUE})"))
                     except DBAPIError:
                         holder.invalidate()
         except DBAPIError as fault:

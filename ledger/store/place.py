@@ -18,6 +18,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError
 from sqlmodel import create_engine
 
 from ledger.domain.errors import BadInput, Unreadable, visible
+from ledger.domain.whereabouts import file_of, shown
 
 _PRAGMAS = (
     "synchronous=FULL",
@@ -51,26 +52,6 @@ _NETWORK = frozenset(
     )
 )
 _REMOTE_DRIVE = 4  # GetDriveTypeW
-
-
-def is_server(place: str) -> bool:
-    """Whether a place is an address rather than a file."""
-    return "://" in place and not place.startswith("sqlite:///")
-
-
-def file_of(place: str) -> Path | None:
-    """The shop's file, or None where it lies on a server."""
-    return None if is_server(place) else Path(place.removeprefix("sqlite:///"))
-
-
-def shown(place: str) -> str:
-    """The place as it may be shown: never with its password."""
-    if not is_server(place):
-        return visible(place)
-    try:
-        return visible(make_url(place).render_as_string(hide_password=True))
-    except ArgumentError:
-        return visible(place.partition("://")[0] + "://…")
 
 
 def connect(place: str, *, create: bool = False) -> Engine:

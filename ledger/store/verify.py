@@ -13,7 +13,7 @@ from typing import Any
 
 from sqlalchemy import event, inspect, text
 from sqlalchemy.exc import DBAPIError
-from sqlmodel import Session, create_engine
+from sqlmodel import Session
 
 from ledger.domain.canonical import canonical, sha256
 from ledger.domain.errors import NewerProgram
@@ -21,9 +21,10 @@ from ledger.domain.finding import Finding
 from ledger.store.chain import Raw, broken_links, raw_rows
 from ledger.store.guards import guard_findings, wrong_tables
 from ledger.store.journal import Apply, dump_facts, head_of, schema_digest
+from ledger.store.scratch import scratch
 from ledger.store.sealed import Sealed, check_signature, signed_statement
 from ledger.store.signers import counts
-from ledger.store.tables import FACTS, Fact, Permanent, StampFact
+from ledger.store.tables import FACTS, Permanent, StampFact
 
 _SIGNED = ("sign_off", "permit", "lock", "change_key")
 Touched = dict[tuple[str, str], int]  # by table and key: the last entry that wrote the row
@@ -137,20 +138,18 @@ def _named_by(act: dict[str, Any]) -> Iterator[tuple[str, str]]:
 
 def _replayed(facts: Session, apply: Apply, rows: list[Raw]) -> Iterator[Finding]:
     """The journal followed into an empty database gives the same facts, and every signer had that key then."""
-    engine = create_engine("sqlite://")
-    Fact.metadata.create_all(engine)
     touched: Touched = {}
     now = [0]
-    with Session(engine) as scratch:
-        event.listen(scratch, "after_flush", lambda session, _context: _touch(session, touched, now[0]))
+    with scratch() as memory, Session(memory) as followed:
+        event.listen(followed, "after_flush", lambda session, _context: _touch(session, touched, now[0]))
         for row in rows:
             now[0], where = row.seq, f"entry {row.seq}"
             act = json.loads(row.body)["act"]
-            if act["kind"] in _SIGNED and not counts(scratch, act["key"], act["person"], row.seq):
+            if act["kind"] in _SIGNED and not counts(followed, act["key"], act["person"], row.seq):
                 message = f"entry {row.seq} was signed with a key that {act['person']} did not have then"
                 yield Finding("signer_unknown", message, where=where)
             try:
-                apply(scratch, Sealed(row.seq, row.previous, row.body, row.hash, row.signature))
+                apply(followed, Sealed(row.seq, row.previous, row.body, row.hash, row.signature))
             except NewerProgram as newer:
                 yield Finding(
                     "newer_program", f"from entry {row.seq} on: {newer}", where=where, severity="note"
@@ -159,8 +158,7 @@ def _replayed(facts: Session, apply: Apply, rows: list[Raw]) -> Iterator[Finding
             except Exception as fault:  # noqa: BLE001 - whatever a forged entry does to replay is the finding
                 yield Finding("entry_strange", f"entry {row.seq} cannot be followed: {fault}", where=where)
                 return
-        yield from _compared(facts, scratch, touched)
-    engine.dispose()
+        yield from _compared(facts, followed, touched)
 
 
 def _touch(session: Any, touched: Touched, seq: int) -> None:
@@ -169,7 +167,7 @@ def _touch(session: Any, touched: Touched, seq: int) -> None:
         touched[str(row.__tablename__), json.dumps(key)] = seq
 
 
-def _compared(facts: Session, scratch: Session, touched: Touched) -> Iterator[Finding]:
+def _compared(facts: Session, followed: Session, touched: Touched) -> Iterator[Finding]:
     """Row by row: what the tables hold against what the acts add up to."""
     for table in FACTS:
         name, keys = str(table.__tablename__), [c.name for c in table.__table__.primary_key.columns]  # type: ignore[attr-defined]  # SQLModel hides its table
@@ -179,7 +177,7 @@ def _compared(facts: Session, scratch: Session, touched: Touched) -> Iterator[Fi
         except (DBAPIError, ValueError, TypeError):
             yield Finding("fact_changed", f"{name} cannot be read", where=name)
             continue
-        meant = _by_key(dump_facts(scratch, (table,))[name], keys)
+        meant = _by_key(dump_facts(followed, (table,))[name], keys)
         for key in sorted(found.keys() | meant.keys()):
             if found.get(key) != meant.get(key):
                 yield _odd(name, key, found.get(key), meant.get(key), touched.get((name, key), 0))

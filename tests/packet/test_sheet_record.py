@@ -194,6 +194,7 @@ def test_what_is_measured_later_does_not_reach_a_kept_record(bench):
         ("DELETE FROM blob WHERE sha256 = ?", "blob_missing"),
     ],
 )
+@pytest.mark.file_only
 def test_an_altered_or_missing_record_is_noticed(bench, does, code):
     bench.lock("BASE", "TURN")
     digest = hashlib.sha256(bench.shop.record("BASE")).hexdigest()

@@ -143,6 +143,7 @@ def forge(bench, seq, **changed):
     return last + 1
 
 
+@pytest.mark.file_only
 def test_a_signature_put_in_a_second_time_is_not_followed_and_is_named(bench):
     bench.sign_all(*BOTH)
     entry = forge(bench, next(e.seq for e in bench.shop.journal() if e.kind == "sign_off"))
@@ -150,6 +151,7 @@ def test_a_signature_put_in_a_second_time_is_not_followed_and_is_named(bench):
         bench.reopen()
 
 
+@pytest.mark.file_only
 def test_a_sign_off_under_another_nonce_without_its_signature_counts_for_nothing(bench):
     bench.shop.sign(BOTH, "drawn", "Jonas", {})
     entry = forge(bench, bench.shop.news(0)[0], role="checked", nonce="1" * 32)
@@ -160,6 +162,7 @@ def test_a_sign_off_under_another_nonce_without_its_signature_counts_for_nothing
     assert ("signature_bad", f"entry {entry}") in {(f.code, f.where) for f in bench.shop.verify()}
 
 
+@pytest.mark.file_only
 def test_a_lock_put_in_a_second_time_locks_no_later_revision(bench):
     bench.lock(*BOTH)
     lock = next(e.seq for e in bench.shop.journal() if e.kind == "lock")

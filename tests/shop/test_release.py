@@ -239,6 +239,7 @@ def test_a_superseded_revision_is_said_to_be_so(bench):
         ("UPDATE fact_sign_off SET role = 'approved'", "fact_changed"),
     ],
 )
+@pytest.mark.file_only
 def test_a_raw_edit_of_the_database_is_found_and_named(bench, edit, code):
     bench.lock(*BOTH)
     bench.shop.close()
@@ -261,6 +262,7 @@ def test_a_raw_edit_of_the_database_is_found_and_named(bench, edit, code):
     ],
 )
 @pytest.mark.parametrize("recursive", ["ON", "OFF"])
+@pytest.mark.file_only
 def test_the_permanent_tables_only_grow(bench, edit, recursive):
     raw = sqlite3.connect(bench.place)
     raw.execute(f"PRAGMA recursive_triggers={recursive}")
@@ -269,6 +271,7 @@ def test_the_permanent_tables_only_grow(bench, edit, recursive):
     raw.close()
 
 
+@pytest.mark.file_only
 def test_a_shop_whose_facts_are_lost_is_rebuilt_from_its_journal(bench):
     bench.lock(*BOTH)
     before = [v.to_json() for v in bench.shop.verdicts(BOTH)]
@@ -280,6 +283,7 @@ def test_a_shop_whose_facts_are_lost_is_rebuilt_from_its_journal(bench):
     assert bench.shop.verify() == ()
 
 
+@pytest.mark.file_only
 def test_a_forged_sign_off_in_the_facts_counts_for_nothing(bench):
     bench.shop.close()
     raw = sqlite3.connect(bench.place)
@@ -441,6 +445,7 @@ def test_a_signed_act_has_no_way_around_its_signature(bench):
         bench.shop.do(act, by="Mira")
 
 
+@pytest.mark.file_only
 def test_replay_applies_and_never_judges_again(bench, monkeypatch):
     bench.lock(*BOTH)
     before = bench.shop.parts()

@@ -22,7 +22,7 @@ from ledger.store.journal import dump_facts
 
 
 @pytest.fixture
-def place(tmp_path, clock):
+def filed(tmp_path, clock):
     where = str(tmp_path / "fitup.db")
     shop = small_shop(where, clock)
     shop.close()
@@ -30,14 +30,14 @@ def place(tmp_path, clock):
 
 
 @pytest.fixture
-def out(place, tmp_path):
-    with Shop(place, ask) as shop:
+def out(filed, tmp_path):
+    with Shop(filed, ask) as shop:
         shop.export(tmp_path / "out")
     return tmp_path / "out"
 
 
-def facts_of(place):
-    with Shop(place, ask) as shop, shop.store.reading() as facts:
+def facts_of(filed):
+    with Shop(filed, ask) as shop, shop.store.reading() as facts:
         return dump_facts(facts)
 
 
@@ -50,28 +50,28 @@ def test_a_locked_shop_goes_out_and_comes_in_with_the_same_head_facts_and_bytes(
         with Shop.bring_in(there, tmp_path / name, ask) as other:
             assert ":".join(map(str, other.head())) == head
             assert other.packet("BASE") == before
-        assert facts_of(there) == facts_of(bench.place)
+        assert facts_of(there) == facts_of(bench.filed)
         assert examine(there, since=head).whole
         shutil.rmtree(tmp_path / name, ignore_errors=True)
 
 
-def test_an_exported_shop_is_plain_lines_and_files(out, place):
+def test_an_exported_shop_is_plain_lines_and_files(out, filed):
     lines = [json.loads(line) for line in (out / "journal.jsonl").read_bytes().splitlines()]
     assert [row["seq"] for row in lines] == list(range(1, 9))
     assert json.loads(lines[2]["body"])["act"]["kind"] == "record_part"
     about = json.loads((out / "shop.json").read_bytes())
-    assert about["head"] == examine(place).head
+    assert about["head"] == examine(filed).head
 
 
-def test_two_exports_of_one_shop_are_the_same_bytes(place, tmp_path):
-    with Shop(place, ask) as shop:
+def test_two_exports_of_one_shop_are_the_same_bytes(filed, tmp_path):
+    with Shop(filed, ask) as shop:
         shop.export(tmp_path / "a.zip")
         shop.export(tmp_path / "b.zip")
     assert (tmp_path / "a.zip").read_bytes() == (tmp_path / "b.zip").read_bytes()
 
 
-def test_the_zip_of_a_shop_is_read_by_another_tool(place, tmp_path):
-    with Shop(place, ask) as shop:
+def test_the_zip_of_a_shop_is_read_by_another_tool(filed, tmp_path):
+    with Shop(filed, ask) as shop:
         shop.export(tmp_path / "a.zip")
     command = [sys.executable, "-m", "zipfile", "-t", str(tmp_path / "a.zip")]
     if shutil.which("unzip"):
@@ -165,19 +165,19 @@ def test_a_shop_with_a_forged_signature_does_not_come_in(bench, tmp_path):
         Shop.bring_in(str(tmp_path / "new.db"), tmp_path / "out", ask)
 
 
-def test_nothing_is_written_over(out, place, tmp_path):
-    with Shop(place, ask) as shop:
+def test_nothing_is_written_over(out, filed, tmp_path):
+    with Shop(filed, ask) as shop:
         for verb in (shop.export, shop.backup):
             with pytest.raises(BadInput, match="there already"):
                 verb(out)
     with pytest.raises(BadInput, match="there already"):
-        Shop.bring_in(place, out, ask)
-    assert examine(place).whole
+        Shop.bring_in(filed, out, ask)
+    assert examine(filed).whole
 
 
-def test_a_copy_taken_while_another_seat_writes_is_whole_and_is_extended(place, tmp_path):
+def test_a_copy_taken_while_another_seat_writes_is_whole_and_is_extended(filed, tmp_path):
     stop = threading.Event()
-    with Shop(place, ask) as reader, Shop(place, ask) as writer:
+    with Shop(filed, ask) as reader, Shop(filed, ask) as writer:
 
         def work():
             while not stop.is_set():
@@ -191,40 +191,41 @@ def test_a_copy_taken_while_another_seat_writes_is_whole_and_is_extended(place, 
     for k, head in enumerate(heads):
         copy = str(tmp_path / f"copy{k}.db")
         assert (examine(copy).whole, examine(copy).head) == (True, head)
-        assert examine(place, since=head).whole
+        assert examine(filed, since=head).whole
     assert not list(tmp_path.glob("*.part"))
 
 
-def test_a_shop_of_an_older_program_opens_by_following_its_journal(place):
-    before = facts_of(place)
-    edit(place, "DROP TABLE fact_key; UPDATE fact_stamp SET schema_digest = 'older', writer = '0.0.9'")
-    assert facts_of(place) == before
-    assert examine(place).whole
+def test_a_shop_of_an_older_program_opens_by_following_its_journal(filed):
+    before = facts_of(filed)
+    edit(filed, "DROP TABLE fact_key; UPDATE fact_stamp SET schema_digest = 'older', writer = '0.0.9'")
+    assert facts_of(filed) == before
+    assert examine(filed).whole
 
 
-def newer(place, kind=None):
+def newer(filed, kind=None):
     """Entry 9 by program 9.0.0, and fact tables as only that one knows them."""
+    from ledger.store.filed import connect
+
     from ledger.acts.base import make
     from ledger.acts.parts import AskQuestion
     from ledger.keeping import follow
     from ledger.store.journal import Store
-    from ledger.store.place import connect
 
-    with Shop(place, ask) as shop:
+    with Shop(filed, ask) as shop:
         ident = shop.ident
-    store = Store(connect(place), follow if kind is None else lambda _facts, _row: None, "9.0.0")
+    store = Store(connect(filed), follow if kind is None else lambda _facts, _row: None, "9.0.0")
     act = make(AskQuestion, number="P0", ident="Q2", text="Which side?").model_dump(mode="json")
     with store.writing() as facts:
         store.append(facts, shop=ident, by="Mira", act={**act, **({"kind": kind} if kind else {})})
     store.close()
-    edit(place, "DROP TABLE fact_part; UPDATE fact_stamp SET schema_digest = 'newer', writer = '9.0.0'")
+    edit(filed, "DROP TABLE fact_part; UPDATE fact_stamp SET schema_digest = 'newer', writer = '9.0.0'")
 
 
-def test_a_shop_of_a_newer_program_is_read_and_not_written(place, tmp_path):
-    newer(place)
-    raw = sqlite3.connect(place)
+def test_a_shop_of_a_newer_program_is_read_and_not_written(filed, tmp_path):
+    newer(filed)
+    raw = sqlite3.connect(filed)
     before = list(raw.iterdump())
-    with Shop(place, ask) as shop:
+    with Shop(filed, ask) as shop:
         assert {q.ident for q in shop.part("P0").questions} == {"Q1", "Q2"}
         assert len(list(shop.journal())) == 9
         assert shop.verdicts(["P0"])
@@ -235,25 +236,25 @@ def test_a_shop_of_a_newer_program_is_read_and_not_written(place, tmp_path):
     raw.close()
 
 
-def test_an_entry_beyond_this_program_says_update(place):
-    newer(place, kind="grind_edge")
+def test_an_entry_beyond_this_program_says_update(filed):
+    newer(filed, kind="grind_edge")
     with pytest.raises(NewerProgram, match="grind_edge"):
-        Shop(place, ask)
-    assert "newer_program" in {f.code for f in examine(place).problems}
+        Shop(filed, ask)
+    assert "newer_program" in {f.code for f in examine(filed).problems}
 
 
-def test_out_in_and_copied_on_the_command_line(place, tmp_path, capsys):
+def test_out_in_and_copied_on_the_command_line(filed, tmp_path, capsys):
     def run(*words):
         code = main(["--json", *words])
         return code, json.loads(capsys.readouterr().out)
 
-    head = examine(place).head
-    assert run("export", str(tmp_path / "a"), "--shop", place) == (
+    head = examine(filed).head
+    assert run("export", str(tmp_path / "a"), "--shop", filed) == (
         0,
         {"done": f"exported to {tmp_path / 'a'}, head {head}", "out": str(tmp_path / "a"), "head": head},
     )
     code, said = run("import", str(tmp_path / "a"), "--shop", str(tmp_path / "new.db"))
     assert (code, said["head"]) == (0, head)
-    code, said = run("backup", str(tmp_path / "copy.db"), "--shop", place)
+    code, said = run("backup", str(tmp_path / "copy.db"), "--shop", filed)
     assert (code, said["head"]) == (0, head)
     assert run("import", str(tmp_path / "none"), "--shop", str(tmp_path / "x.db"))[0] == 3

@@ -17,7 +17,7 @@ from ledger.store.chain import read_head
 
 
 @pytest.fixture
-def place(tmp_path, clock):
+def filed(tmp_path, clock):
     where = str(tmp_path / "fitup.db")
     shop = small_shop(where, clock)
     with shop.store.writing() as facts:
@@ -27,12 +27,12 @@ def place(tmp_path, clock):
     return where
 
 
-def found(place, **more):
-    return {(f.code, f.where) for f in examine(place, **more).problems}
+def found(filed, **more):
+    return {(f.code, f.where) for f in examine(filed, **more).problems}
 
 
-def test_a_whole_shop_has_no_problems(place):
-    seen = examine(place)
+def test_a_whole_shop_has_no_problems(filed):
+    seen = examine(filed)
     assert (seen.problems, seen.entries, seen.whole, seen.clock_set_back) == ((), 8, True, ())
 
 
@@ -84,84 +84,84 @@ BODY = "CAST(replace(CAST(body AS TEXT), '12 mm', '99 mm') AS BLOB)"
         ("DROP TABLE blob", "table_changed", "blob"),
     ],
 )
-def test_a_raw_edit_is_found_and_named(place, script, code, where):
-    edit(place, script)
-    assert (code, where) in found(place)
-    assert main(["--shop", place, "--json", "verify"]) == 4
+def test_a_raw_edit_is_found_and_named(filed, script, code, where):
+    edit(filed, script)
+    assert (code, where) in found(filed)
+    assert main(["--shop", filed, "--json", "verify"]) == 4
 
 
 @pytest.mark.parametrize("name", ["journal_grows_by_one", "journal_keeps", "blob_once", "blob_stays"])
-def test_a_guard_that_was_dropped_or_made_toothless_is_named_and_nothing_is_written(place, name):
-    raw = sqlite3.connect(place)
+def test_a_guard_that_was_dropped_or_made_toothless_is_named_and_nothing_is_written(filed, name):
+    raw = sqlite3.connect(filed)
     raw.execute(f"DROP TRIGGER {name}")
     raw.commit()
-    assert ("trigger_gone", name) in found(place)
-    with Shop(place, ask) as shop, pytest.raises(Tampered, match=f"guard {name}"):
+    assert ("trigger_gone", name) in found(filed)
+    with Shop(filed, ask) as shop, pytest.raises(Tampered, match=f"guard {name}"):
         answer(shop)
     raw.execute(f"CREATE TRIGGER {name} BEFORE UPDATE ON journal BEGIN SELECT 1; END")
     raw.commit()
     raw.close()
-    assert ("trigger_gone", name) in found(place)
+    assert ("trigger_gone", name) in found(filed)
 
 
-def test_a_trigger_of_somebody_elses_is_named_and_nothing_is_written(place):
-    edit(place, "CREATE TRIGGER spy AFTER INSERT ON fact_part BEGIN SELECT 1; END")
-    assert ("trigger_strange", "spy") in found(place)
-    with Shop(place, ask) as shop, pytest.raises(Tampered, match="spy"):
+def test_a_trigger_of_somebody_elses_is_named_and_nothing_is_written(filed):
+    edit(filed, "CREATE TRIGGER spy AFTER INSERT ON fact_part BEGIN SELECT 1; END")
+    assert ("trigger_strange", "spy") in found(filed)
+    with Shop(filed, ask) as shop, pytest.raises(Tampered, match="spy"):
         answer(shop)
 
 
-def test_a_fact_says_what_it_reads_what_it_should_and_since_which_entry(place):
-    with Shop(place, ask) as shop:
+def test_a_fact_says_what_it_reads_what_it_should_and_since_which_entry(filed):
+    with Shop(filed, ask) as shop:
         entry = answer(shop)
-    edit(place, "UPDATE fact_question SET answer = 'paint' WHERE number = 'P0'")
-    (odd,) = examine(place).problems
+    edit(filed, "UPDATE fact_question SET answer = 'paint' WHERE number = 'P0'")
+    (odd,) = examine(filed).problems
     assert odd.message == (
         "fact_question: the row P0, Q1 answer reads 'paint', the entries say 'zinc' "
         f"(changed after entry {entry})"
     )
 
 
-def test_a_shop_whose_facts_were_edited_is_mended_by_following_its_journal(place):
-    edit(place, "UPDATE fact_part SET thickness = '99 mm'; UPDATE fact_stamp SET seq = 3")
-    Shop(place, ask).close()
-    assert examine(place).whole
+def test_a_shop_whose_facts_were_edited_is_mended_by_following_its_journal(filed):
+    edit(filed, "UPDATE fact_part SET thickness = '99 mm'; UPDATE fact_stamp SET seq = 3")
+    Shop(filed, ask).close()
+    assert examine(filed).whole
 
 
-def test_a_journal_rewritten_with_a_right_chain_does_not_extend_the_head_on_a_packet(place):
-    head = examine(place).head
+def test_a_journal_rewritten_with_a_right_chain_does_not_extend_the_head_on_a_packet(filed):
+    head = examine(filed).head
 
     def richer(_seq, body):
         act = body["act"]
         return {**body, "act": {**act, **({"thickness": "99 mm"} if "thickness" in act else {})}}
 
-    chained_anew(place, richer)
-    Shop(place, ask).close()
-    assert examine(place).whole
-    seen = found(place, since=head)
+    chained_anew(filed, richer)
+    Shop(filed, ask).close()
+    assert examine(filed).whole
+    seen = found(filed, since=head)
     assert seen == {("head_not_here", "entry 8")}
 
 
-def test_an_older_copy_put_back_is_told_by_a_head_that_was_seen_since(place, tmp_path):
-    shutil.copy(place, tmp_path / "older.db")
-    with Shop(place, ask) as shop:
+def test_an_older_copy_put_back_is_told_by_a_head_that_was_seen_since(filed, tmp_path):
+    shutil.copy(filed, tmp_path / "older.db")
+    with Shop(filed, ask) as shop:
         answer(shop)
-    old, new = examine(str(tmp_path / "older.db")).head, examine(place).head
-    assert found(place, since=old) == set()
-    assert found(place, since=new) == set()
-    shutil.copy(tmp_path / "older.db", place)
-    assert found(place) == set()
-    assert found(place, since=new) == {("head_not_here", "entry 9")}
+    old, new = examine(str(tmp_path / "older.db")).head, examine(filed).head
+    assert found(filed, since=old) == set()
+    assert found(filed, since=new) == set()
+    shutil.copy(tmp_path / "older.db", filed)
+    assert found(filed) == set()
+    assert found(filed, since=new) == {("head_not_here", "entry 9")}
 
 
-def test_since_on_the_command_line(place, capsys):
-    head = examine(place).head
-    assert main(["--shop", place, "verify", "--since", head[:14]]) == 0
+def test_since_on_the_command_line(filed, capsys):
+    head = examine(filed).head
+    assert main(["--shop", filed, "verify", "--since", head[:14]]) == 0
     assert f"and it extends {head[:14]}" in capsys.readouterr().out
-    assert main(["--shop", place, "--json", "verify", "--since", f"3:{'0' * 64}"]) == 4
+    assert main(["--shop", filed, "--json", "verify", "--since", f"3:{'0' * 64}"]) == 4
     (problem,) = json.loads(capsys.readouterr().out)["problems"]
     assert (problem["code"], problem["where"]) == ("head_not_here", "entry 3")
-    assert main(["--shop", place, "verify", "out.zip", "--since", head]) == 2
+    assert main(["--shop", filed, "verify", "out.zip", "--since", head]) == 2
 
 
 @pytest.mark.parametrize("text", ["", "7", "7:", "7:abc", "x:" + "0" * 64, "7:" + "g" * 64, "-1:" + "0" * 64])
@@ -171,16 +171,16 @@ def test_what_is_no_head_is_refused(text):
 
 
 @pytest.mark.parametrize("at", [30, 1030, 5000, 9000, 20_000])
-def test_a_damaged_file_is_said_to_be_one_or_hides_nothing(place, at):
+def test_a_damaged_file_is_said_to_be_one_or_hides_nothing(filed, at):
     """One byte of the file turned over: either verify says so, or nothing that is read was touched."""
-    before = examine(place)
-    with open(place, "r+b") as file:  # noqa: PTH123 - in place
+    before = examine(filed)
+    with open(filed, "r+b") as file:  # noqa: PTH123 - in filed
         file.seek(at)
         byte = file.read(1)
         file.seek(at)
         file.write(bytes([byte[0] ^ 0x41]))
     try:
-        after = examine(place)
+        after = examine(filed)
     except Tampered:
         return
     assert not after.whole or after.head == before.head

@@ -1,0 +1,63 @@
+"""Where a shop may lie: a disk of this machine, never a network drive, never without a write-ahead log."""
+
+from __future__ import annotations
+
+import sqlite3
+
+import pytest
+from small_shop import ask, small_shop
+
+from ledger.domain.errors import BadInput
+from ledger.shop import Shop
+from ledger.store import place as places
+
+LINE = "36 35 98:0 / {at} rw,noatime master:1 - {kind} //server/share rw\n"
+
+
+@pytest.fixture
+def mounted(tmp_path, monkeypatch):
+    """Say that this test's folder lies on a file system of that kind."""
+
+    def mount(kind, at=None):
+        table = tmp_path / "mountinfo"
+        root = LINE.format(at="/", kind="ext4")
+        where = str(at or tmp_path).replace(" ", "\\040")
+        table.write_text(root + LINE.format(at=where, kind=kind), encoding="utf-8")
+        monkeypatch.setattr(places, "_MOUNTS", table)
+
+    return mount
+
+
+@pytest.mark.parametrize("kind", ["nfs4", "cifs", "smb3", "fuse.sshfs", "9p"])
+def test_a_network_drive_is_refused_with_where_to_go(tmp_path, clock, mounted, kind):
+    place = str(tmp_path / "fitup.db")
+    mounted(kind)
+    with pytest.raises(BadInput, match=rf"network drive \({kind}\).*postgresql"):
+        Shop.start(place, "Pier", ask, clock)
+    mounted("ext4")
+    small_shop(place, clock).close()
+    mounted(kind)
+    with pytest.raises(BadInput, match="network drive"):
+        Shop(place, ask)
+
+
+def test_a_folder_with_a_space_is_found_in_the_table_and_a_neighbour_is_none_of_it(tmp_path, mounted):
+    here = tmp_path / "the share"
+    here.mkdir()
+    mounted("cifs", here)
+    assert places.network_kind(here / "fitup.db") == "cifs"
+    assert places.network_kind(tmp_path / "the share too" / "fitup.db") == ""
+
+
+def test_a_machine_that_tells_nothing_of_its_drives_is_believed(tmp_path, monkeypatch):
+    monkeypatch.setattr(places, "_MOUNTS", tmp_path / "none")
+    assert places.network_kind(tmp_path) == ""
+
+
+def test_a_disk_without_a_write_ahead_log_is_refused():
+    class NoLog(sqlite3.Connection):
+        def execute(self, sql, *args):
+            return super().execute("SELECT 'delete'" if "journal_mode" in sql else sql, *args)
+
+    with pytest.raises(BadInput, match="allows no write-ahead log"):
+        places._prepare(sqlite3.connect(":memory:", factory=NoLog), None)
