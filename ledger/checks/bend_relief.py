@@ -23,6 +23,7 @@ from ledger.domain.record import Part
 from ledger.standards.bending import relief_mm
 
 _SHORT_MM: Final = 1.0  # a bend line drawn so short of an edge reaches it
+_BESIDE_MM: Final = 0.02  # an edge along a bend line is material beside it, however the drawing lies
 _TOUCHING: Final = 1e-6
 
 
@@ -60,7 +61,8 @@ def _end(part: Part, whole: Folded, material: BaseGeometry, fold: Fold) -> Itera
     place = f"({fold.b[0]:.2f}, {fold.b[1]:.2f}) mm"
     where = f"{fold.label}/relief at ({fold.b[0]:.1f}, {fold.b[1]:.1f})"
     short = max(_SHORT_MM, whole.thickness_mm / 2)
-    if any(s < end + _TOUCHING and e > end + short for s, e in pieces):
+    beside = intervals(fold, material.buffer(_BESIDE_MM), reach)
+    if any(s < end + _TOUCHING and e > end + short for s, e in beside):
         wide, deep = relief_mm(whole.thickness_mm, fold.numbers.radius_mm)
         yield Finding(
             "relief_missing",
