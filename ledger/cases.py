@@ -96,9 +96,10 @@ class Bench:
         plies = []
         for ply in mate.plies:
             part, standing = self.counting(ply.part, mate)
-            plies.append(PlacedPly(ply, part, standing, digest.face(part, ply, mate.kind)))
+            plies.append(PlacedPly(ply, part, standing, self.shelf.face(part, ply, mate.kind)))
         across = tuple(self._spanning(mate)) if mate.kind in ("welded", "tab and slot") else ()
-        return MateCase(mate, tuple(plies), viewed_from, across, lambda: self._around(mate))
+        case = MateCase(mate, tuple(plies), viewed_from, across, lambda: self._around(mate))
+        return self.shelf.shared(case)
 
     def _around(self, mate: Mate) -> Around:
         """The other mates of its parts, by name, and the key dimensions that are bound to their drawings."""
@@ -140,7 +141,7 @@ class Bench:
 
     def subject(self, part: PartCase, mates: Iterable[MateCase]) -> str:
         """What a sign-off of this part names now."""
-        digests = [digest.mate_digest(m.mate, [p.face for p in m.plies]) for m in mates]
+        digests = [self.shelf.mate_digest(m.mate, tuple(p.face for p in m.plies)) for m in mates]
         return digest.subject(part.part, digests, self.policy, part.twin)
 
     def verdict(self, number: str) -> gate.Verdict:

@@ -16,7 +16,7 @@ import hashlib
 import json
 import logging
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, fields
 from pathlib import Path
 from threading import Lock
@@ -52,8 +52,8 @@ class Keys:
         """The digest of the case as this check is shown it."""
         seen = (rule.besides, rule.apart_from)
         if seen not in self._known:
-            pieces = self._part(*seen) if isinstance(self._case, PartCase) else self._mate(rule.besides)
-            self._known[seen] = hashlib.sha256("\0".join((build(), *pieces)).encode()).hexdigest()[:32]
+            part = isinstance(self._case, PartCase)
+            self._known[seen] = _digest(self._part(*seen)) if part else self._mate(rule.besides)
         return self._known[seen]
 
     def _part(self, besides: tuple[str, ...], apart_from: tuple[str, ...]) -> Iterator[str]:
@@ -73,22 +73,24 @@ class Keys:
             for other in case.others:
                 yield from _whole(other)
 
-    def _mate(self, besides: tuple[str, ...]) -> Iterator[str]:
+    def _mate(self, besides: tuple[str, ...]) -> str:
         case = cast("MateCase", self._case).shown(besides, ())
-        yield from _mate_pieces(case)
-        if "around" in besides:
-            around = case.around()
-            yield repr(around.dimensions)
-            for mate in around.mates:
-                yield _digest_of(mate)
+        own = _digest_of(case)
+        if "around" not in besides:
+            return own
+        around = case.around()
+        return _digest((own, repr(around.dimensions), *map(_digest_of, around.mates)))
 
 
 def _digest_of(case: MateCase) -> str:
-    """A digest of a mate as everyone may see it, worked out once."""
-    kept: dict[str, Any] = case.__dict__
-    if "digest" not in kept:
-        kept["digest"] = hashlib.sha256("\0".join(_mate_pieces(case)).encode()).hexdigest()[:32]
-    return str(kept["digest"])
+    """A digest of a mate without what lies around it, worked out once."""
+    if "digest" not in case.noted:
+        case.noted["digest"] = _digest(_mate_pieces(case))
+    return case.noted["digest"]
+
+
+def _digest(pieces: Iterable[str]) -> str:
+    return hashlib.sha256("\0".join((build(), *pieces)).encode()).hexdigest()[:32]
 
 
 def part_pieces(part: Part) -> Iterator[tuple[str, str]]:

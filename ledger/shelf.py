@@ -15,7 +15,9 @@ from typing import Any, TypeVar
 from sqlmodel import Session, SQLModel
 
 from ledger.acts.base import newest_part
-from ledger.domain.record import Mate, Part
+from ledger.checks._case import MateCase
+from ledger.domain import digest
+from ledger.domain.record import Mate, Part, Ply
 from ledger.domain.shape import Profile
 from ledger.neighbours import Neighbours
 from ledger.store import facts as read
@@ -48,6 +50,8 @@ class Shelf:
         default_factory=dict, repr=False
     )
 
+    _faces: dict[tuple[str, ...], str] = field(default_factory=dict, repr=False)
+    _cases: dict[tuple[Any, ...], MateCase] = field(default_factory=dict, repr=False)
     _asked: dict[tuple[Any, ...], list[Any]] = field(default_factory=dict, repr=False)
 
     def revisions(self, number: str) -> list[PartFact]:
@@ -71,6 +75,28 @@ class Shelf:
         return [
             self._mate(name) for name in sorted({p.mate for p in self.rows(self.facts, PlyFact, part=number)})
         ]
+
+    def face(self, part: Part, ply: Ply, kind: str) -> str:
+        """The face that a part shows to mates of a kind."""
+        key = (part.number, part.revision, ply.group, ply.face_up, kind, *ply.also)
+        if key not in self._faces:
+            self._faces[key] = digest.face(part, ply, kind)
+        return self._faces[key]
+
+    def mate_digest(self, mate: Mate, faces: tuple[str, ...]) -> str:
+        """The digest of a mate with these faces."""
+        key = (mate.name, *faces)
+        if key not in self._faces:
+            self._faces[key] = digest.mate_digest(mate, faces)
+        return self._faces[key]
+
+    def shared(self, case: MateCase) -> MateCase:
+        """The case with what was worked out of it already, seen from the other side."""
+        if case.spanning:
+            return case
+        key = (case.mate.name, *((p.part.number, p.part.revision) for p in case.plies))
+        case.shares(self._cases.setdefault(key, case))
+        return case
 
     @cached_property
     def neighbours(self) -> Neighbours:

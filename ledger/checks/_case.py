@@ -159,6 +159,15 @@ class MateCase:
         return self._surrounded if "around" in besides else self._anyhow
 
     @cached_property
+    def noted(self) -> dict[str, str]:
+        """Room for what is worked out of this case once, such as its digest."""
+        return {}
+
+    def shares(self, twin: MateCase) -> None:
+        """Take over what was worked out of the same mate with the same revisions, seen from the other side."""
+        self.__dict__["_anyhow"] = twin.shown((), ())
+
+    @cached_property
     def _anyhow(self) -> MateCase:
         """The case whatever revision counts for what reason, seen from either side: its fit is worked out once."""
         plain = self.around is _nothing and not self.viewed_from

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import os
 import resource
-import shutil
 import time
 
 import pytest
@@ -20,7 +20,8 @@ from ledger.shop import Shop
 
 pytestmark = pytest.mark.bench
 HOLES, DIMENSIONS, MATES = 400, 50, 12
-PARTS, EACH = 2000, 3  # every part is bolted to the next three: 6,000 mates
+PARTS = int(os.environ.get("FITUP_BENCH_PARTS", "2000"))
+EACH = 3  # every part is bolted to the next three: 6,000 mates
 BOLTS = ((20.0, 20.0), (90.0, 20.0), (20.0, 70.0), (90.0, 70.0))
 
 
@@ -138,7 +139,7 @@ def test_a_shop_of_2000_parts_and_6000_mates(tmp_path, say):
     again = shop.outcomes.looked - looked
     shop.close()
     shop = opened(place)
-    one, _ = timed(lambda: shop.verdicts(["P1000"]))
+    one, _ = timed(lambda: shop.verdicts([numbers[PARTS // 2]]))
     later, _ = timed(lambda: [s.verdict for s in shop.each_verdict(numbers)])
     shop.close()
     most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
@@ -150,6 +151,5 @@ def test_a_shop_of_2000_parts_and_6000_mates(tmp_path, say):
     )
     differ = sum(a.subject != b.subject for a, b in zip(first, second, strict=True))
     assert differ == 1 + 2 * EACH
-    assert again < 400
+    assert again < looked / 4
     assert changed < cold / 3
-    shutil.rmtree(tmp_path / "cache")
