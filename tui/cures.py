@@ -79,6 +79,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "not_run",
         "check_failed",
         "no_checks",
+        "network_impossible",
         "network_free",
         "network_mirrored",
         "reading_off",
