@@ -81,6 +81,8 @@ ACTIONS: tuple[Action, ...] = (
     Action("m", "mate", "Mate", "part"),
     Action("f", "finish", "Finish of a hole", "part", foot=False),
     Action("h", "hole", "Measured hole", "part", foot=False),
+    Action("i", "point", "Point of a structure", "part", foot=False),
+    Action("b", "distance", "Distance between points", "part", foot=False),
     Action("p", "permit", "Permit the finding", "part", foot=False),
     Action("w", "write", "Write a file", "part", foot=False),
     Action("c", "changes", "What changed", "part", foot=False),

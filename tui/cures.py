@@ -54,6 +54,8 @@ _KINDS: dict[str, tuple[str, ...]] = {
         *(code for code in READER_CODES if code not in (*CURED, *ASKED)),
     ),
     "question": ("question_open",),
+    "distance": ("distance_overdue",),
+    "point": ("point_overdue",),
     "group": ("group_unknown", "group_incomplete", "no_holes"),
     "mate": (
         "offset",
@@ -85,8 +87,6 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "reading_off",
         "reading_doubtful",
         "unchecked_readings",
-        "distance_overdue",
-        "point_overdue",
     ),
 }
 KIND_OF: Mapping[str, str] = MappingProxyType(

@@ -37,6 +37,8 @@ _EDITORS = {
     "group": "group",
     "hole": "open_hole",
     "finish": "finish",
+    "point": "point",
+    "distance": "distance",
 }
 
 
@@ -120,6 +122,14 @@ class PartScreen(ShopScreen):
     def action_hole(self) -> None:
         """A hole or stud of a site or bought part, by its coordinates."""
         self._editor().hole("")
+
+    def action_point(self) -> None:
+        """A point of a structure."""
+        self._editor().point("")
+
+    def action_distance(self) -> None:
+        """A measured distance between two points."""
+        self._editor().distance("")
 
     def action_permit(self) -> None:
         """Accept the finding under the cursor in writing."""

@@ -29,6 +29,9 @@ from ledger.survey.worth import DOUBTFUL, Left, Placed, Solution, block, chance_
 __all__ = ["Left", "Placed", "Solution", "solve", "solve_near"]
 
 _STARTS = 6
+_HOPELESS = (
+    100.0  # a point turned over that makes the readings disagree so many times more was on its own side
+)
 _MOVES = 1e-3  # of the motion that is free, what counts as moving
 _AS_GOOD = (
     9.0  # an image whose chi-square is larger by less than this fits as well: three standard uncertainties
@@ -90,6 +93,9 @@ def _unfolded(system: System, places: Array, cost: float) -> tuple[Array, float]
             continue
         turned = reflected(places, (place,), across)
         if turned is None:
+            continue
+        off = residuals(system, turned)
+        if float(off @ off) > _HOPELESS * cost:
             continue
         tried, new = settle(system, turned, steps=3)
         if new < cost * (1 - 1e-6):
