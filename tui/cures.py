@@ -71,6 +71,8 @@ _KINDS: dict[str, tuple[str, ...]] = {
         *(code for code in READER_CODES if code not in (*CURED, *ASKED)),
     ),
     "question": ("question_open",),
+    "distance": ("distance_overdue",),
+    "point": ("point_overdue",),
     "group": ("group_unknown", "group_incomplete", "no_holes"),
     "bend": ("bend_unsaid", "bend_lost", "bend_sharp", "bend_table_odd", "bend_assumed"),
     "mate": (
@@ -120,13 +122,12 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "not_run",
         "check_failed",
         "no_checks",
+        "network_impossible",
         "network_free",
         "network_mirrored",
         "reading_off",
         "reading_doubtful",
         "unchecked_readings",
-        "distance_overdue",
-        "point_overdue",
     ),
 }
 KIND_OF: Mapping[str, str] = MappingProxyType(

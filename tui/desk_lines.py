@@ -11,7 +11,17 @@ from ledger.domain.amounts import read_amount
 from ledger.domain.bend_words import FORM, read_bend
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.quantity import read_length
-from ledger.domain.record import HOLE_FINISHES, LAYER_ROLES, ROLES, SOURCES, MeasuredHole, Question
+from ledger.domain.readings import read_readings
+from ledger.domain.record import (
+    HOLE_FINISHES,
+    LAYER_ROLES,
+    ROLES,
+    SOURCES,
+    Distance,
+    MeasuredHole,
+    Question,
+    SitePoint,
+)
 from tui.lines import Line
 
 FINISH_HINT = (
@@ -27,6 +37,8 @@ _UP_TO = re.compile(
 )
 _FOR = re.compile(r"(?P<layers>.*=\s*\w+)(\s+for\s+(?P<vendor>.+))?", re.DOTALL)
 _PLACE_AND_SIZE = 3
+POINT_HINT = "LABEL, DIAMETER, left of P1 P2   or   LABEL at X, Y, Z ±U   with INSTRUMENT"
+DISTANCE_HINT = "P1 P2 READINGS INSTRUMENT, such as P1 P2 1532 1533 mm tape; or P1 P2 dropped: WHY"
 QUESTION_HINT = "QUESTION; blocks PART or MATE; waits for Q2, BASE/Q2, PART or MATE/CLEARANCE; by YYYY-MM-DD"
 _LINK = re.compile(r"(?P<word>blocks|waits\s+for|by)\s+(?P<names>.+)", re.IGNORECASE)
 
@@ -115,6 +127,69 @@ def hole_line(text: str) -> Line:
         raise BadInput("a measured hole needs its uncertainty, such as ±0.5 mm")
     sure = f", give or take {fields['uncertainty']}" if fields["uncertainty"] else ""
     return Line(fields, f"{label}: {size} at ({x}, {y}){sure}, {fields['source']}")
+
+
+def point_line(text: str) -> Line:
+    """`P3, 12 mm, left of P1 P2` or `P1 at 0 mm, 0 mm, 5 mm ±0.5 mm`; `with station 1` behind is the instrument."""
+    body, _, tool = (piece.strip() for piece in text.partition(" with "))
+    body, _, sure = (piece.strip() for piece in body.partition("±"))
+    head, _, place = body.partition(" at ")
+    label, *tail = (piece.strip() for piece in head.split(","))
+    if not label or (sure and not place):
+        raise BadInput(f"wanted {POINT_HINT}")
+    fields: dict[str, Any] = {"label": label, "diameter": "", "side": "", "instrument": tool}
+    for piece in filter(None, tail):
+        if piece.split()[0].lower() in ("left", "right", "above", "below"):
+            fields["side"] = piece
+        else:
+            fields["diameter"] = read_length(piece).written
+    fields["at"] = tuple(read_length(c.strip(), signed=True).written for c in place.split(",") if c.strip())
+    fields["uncertainty"] = read_length(sure).written if sure else ""
+    size = f", hole or stud of {fields['diameter']}" if fields["diameter"] else ""
+    at = f", at {', '.join(fields['at'])}" if fields["at"] else ""
+    doubt = f" ±{fields['uncertainty']}" if sure else ""
+    side = f", {fields['side']}" if fields["side"] else ""
+    return Line(fields, f"point {label}{size}{at}{doubt}{side}")
+
+
+def point_words(old: SitePoint) -> str:
+    """A point as the line that would say it."""
+    pieces = [old.label, old.diameter.written if old.diameter else "", old.side]
+    at = f" at {', '.join(v.written for v in old.at)}" if old.at else ""
+    sure = f" ±{old.uncertainty.written}" if old.uncertainty else ""
+    tool = f" with {old.instrument}" if old.instrument else ""
+    return ", ".join(filter(None, pieces)) + at + sure + tool
+
+
+def distance_line(text: str) -> Line:
+    """`P1 P2 1532 1533 mm tape`, `P1 P2 90 ±0.1 mm caliper at 30C`, or `P1 P2 dropped: the hook slipped`."""
+    words = text.split(maxsplit=2)
+    if len(words) <= 2:  # noqa: PLR2004 - two points and what was read between them
+        raise BadInput(f"wanted {DISTANCE_HINT}")
+    a, b, reading = words
+    if reading.startswith("dropped"):
+        reason = reading.partition(":")[2].strip()
+        if not reason:
+            raise BadInput("dropping a distance needs a reason: P1 P2 dropped: the hook slipped")
+        return Line({"a": a, "b": b, "reason": reason}, f"{a} to {b} is not to count any more")
+    reading, _, at = (piece.strip() for piece in reading.partition(" at "))
+    read = read_readings(reading)
+    if not read.instrument:
+        raise BadInput("name what it was measured with behind the reading, such as tape")
+    values = ", ".join(v.written for v in read.values)
+    warm = f", read at {at} and corrected to 20 °C" if at else ""
+    return Line(
+        {"a": a, "b": b, "reading": reading, "at": at}, f"{a} to {b}: {values}, {read.instrument}{warm}"
+    )
+
+
+def distance_words(old: Distance) -> str:
+    """A distance as the line that would say it; readings as they were read."""
+    values = " ".join(old.readings) or old.value.written
+    if old.how.startswith("centres from"):
+        values = f"inside {old.readings[0]} outside {old.readings[1]}"
+    stated = f" ±{old.uncertainty.written}" if not old.how else ""
+    return f"{old.a} {old.b} {values}{stated} {old.instrument}"
 
 
 def hole_words(old: MeasuredHole) -> str:

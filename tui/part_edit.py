@@ -12,15 +12,21 @@ from ledger.domain.bend_words import bend_words
 from ledger.domain.errors import BadInput, Unreadable
 from tui.desk_lines import (
     BEND_HINT,
+    DISTANCE_HINT,
     FINISH_HINT,
     HOLE_HINT,
+    POINT_HINT,
     QUESTION_HINT,
     bend_line,
+    distance_line,
+    distance_words,
     finish_line,
     hole_line,
     hole_words,
     layers_line,
     layers_words,
+    point_line,
+    point_words,
     question_line,
 )
 from tui.frame import ASIDE
@@ -62,14 +68,7 @@ class PartEditor:
             from ledger.acts.dimensions import dimension_act
 
             made = partial(dimension_act, number=self.number, **read(text).fields)
-            screen.ask(
-                lambda: screen.shop.do_made(made, by=screen.fitup.seat),
-                screen.recorded,
-                busy="recording",
-                group="change",
-            )
-
-        screen = self.screen
+            self._made(made)
 
         value = dimension_words(old) if old else f"{name} = " if name else ""
         self.screen.enter(
@@ -189,6 +188,51 @@ class PartEditor:
         self.screen.enter(
             title, lambda t: hole_line(t).reading, take, value=hole_words(old) if old else "", hint=HOLE_HINT
         )
+
+    def point(self, label: str) -> None:
+        """A point of a structure, new or written anew."""
+        if self._is_cut("points"):
+            return
+        known = {p.label: p for p in self.part.points} if self.part else {}
+
+        def take(text: str) -> None:
+            from ledger.acts.survey import point_act
+
+            self._made(partial(point_act, number=self.number, **point_line(text).fields))
+
+        value = point_words(known[label]) if label in known else ""
+        title = f"a point of {self.number}"
+        self.screen.enter(title, lambda t: point_line(t).reading, take, value=value, hint=POINT_HINT)
+
+    def distance(self, name: str) -> None:
+        """A measured distance between two points, new, measured again or dropped."""
+        if self._is_cut("points"):
+            return
+        known = {f"{d.a} to {d.b}": d for d in self.part.distances} if self.part else {}
+
+        def take(text: str) -> None:
+            from ledger.acts.survey import distance_act
+
+            fields = distance_line(text).fields
+            if "reason" in fields:
+                self._do("survey", "DropDistance", number=self.number, **fields)
+            else:
+                self._made(partial(distance_act, number=self.number, **fields))
+
+        value = distance_words(known[name]) if name in known else ""
+        title = f"a distance between points of {self.number}"
+        self.screen.enter(title, lambda t: distance_line(t).reading, take, value=value, hint=DISTANCE_HINT)
+
+    def _is_cut(self, what: str) -> bool:
+        if self.part and self.part.form == "cut":
+            self.screen.tell(f"{self.number} is cut from a drawing: its {what} come from there", fault=True)
+            return True
+        return False
+
+    def _made(self, made: Callable[[Any, str], Any]) -> None:
+        screen = self.screen
+        work = lambda: screen.shop.do_made(made, by=screen.fitup.seat)  # noqa: E731 - one call
+        screen.ask(work, screen.recorded, busy="recording", group="change")
 
     def stands_alone(self) -> None:
         """It mates with nothing."""

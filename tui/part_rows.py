@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from ledger.domain.finding import Finding
     from ledger.domain.gate import PermitMade, Verdict
-    from ledger.domain.record import Dimension, Mate, Part, Question
+    from ledger.domain.record import Dimension, Mate, Part, Question, SitePoint
     from ledger.reading import Revised
 
 FIELDS = (
@@ -150,6 +150,13 @@ def _known(view: PartView) -> Iterator[Row]:
         words = f"{h.label:<6}{kind} {show_mm(h.diameter_mm)} at {at}  {finishes.get(h.label, '')}"
         yield Row(said(words), "hole", h.label)
     yield from _bends(part)
+    if part.form != "cut":
+        yield _heading(f"points {len(part.points)}, distances {len(part.distances)}")
+        for p in part.points:
+            yield Row(said(f"point {_point(p)}"), "point", p.label)
+        for tie in part.distances:
+            words = f"{tie.a} to {tie.b} = {tie.value.written} ±{tie.uncertainty.written}, {tie.instrument}"
+            yield Row(said(words), "distance", f"{tie.a} to {tie.b}")
     yield _heading(f"groups {len(part.groups)}")
     for g in part.groups:
         yield Row(
@@ -195,6 +202,14 @@ def _dimension(d: Dimension) -> str:
     sure = f" ±{d.uncertainty.written}" if d.uncertainty else ""
     with_what = f" {d.instrument}" if d.instrument else ""
     return f"{d.name} = {value}{limits}, {d.source}{sure}{with_what}{bound}{more}"
+
+
+def _point(p: SitePoint) -> str:
+    size = f" Ø {p.diameter.written}" if p.diameter else ""
+    at = (
+        f" at {', '.join(v.written for v in p.at)} ±{p.uncertainty.written}" if p.at and p.uncertainty else ""
+    )
+    return f"{p.label}{size}{at}{' ' + p.side if p.side else ''}"
 
 
 def _question(q: Question) -> str:

@@ -38,6 +38,8 @@ _EDITORS = {
     "hole": "open_hole",
     "finish": "finish",
     "bend": "bend",
+    "point": "point",
+    "distance": "distance",
 }
 
 
@@ -126,6 +128,14 @@ class PartScreen(ShopScreen):
     def action_hole(self) -> None:
         """A hole or stud of a site or bought part, by its coordinates."""
         self._editor().hole("")
+
+    def action_point(self) -> None:
+        """A point of a structure."""
+        self._editor().point("")
+
+    def action_distance(self) -> None:
+        """A measured distance between two points."""
+        self._editor().distance("")
 
     def action_permit(self) -> None:
         """Accept the finding under the cursor in writing."""

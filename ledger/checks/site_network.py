@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 from ledger.checks._case import PartCase
 from ledger.checks._frame import DoesNotApply, check
+from ledger.domain.errors import BadInput
 from ledger.domain.finding import Finding
 from ledger.survey.blame import Off, off_readings
 from ledger.survey.of_part import solution_of
@@ -21,7 +22,14 @@ _FEW = 6
 @check(
     on=PartCase,
     source="least squares with data snooping (Baarda 1968); the rest plane geometry",
-    codes=("network_free", "network_mirrored", "reading_off", "reading_doubtful", "unchecked_readings"),
+    codes=(
+        "network_impossible",
+        "network_free",
+        "network_mirrored",
+        "reading_off",
+        "reading_doubtful",
+        "unchecked_readings",
+    ),
     severity="stop",
     not_checked="whether points that were measured are those that the labels mean",
     apart_from=("dimensions", "questions", "note"),
@@ -32,7 +40,17 @@ def site_network(case: PartCase) -> Iterator[Finding]:
 
     A stud pattern from a misread tape, or its mirror image, fits no plate on the day it is bolted down.
     """
-    solution = solution_of(case.part)
+    try:
+        solution = solution_of(case.part)
+    except BadInput as fault:
+        yield Finding(
+            "network_impossible",
+            f"the points and distances are no network: {fault}",
+            severity="stop",
+            where="network",
+            remedy="write the points anew so that all have two coordinates or all three, and sides of as many points",
+        )
+        return
     if solution is None:
         raise DoesNotApply
     if not solution.points:

@@ -130,7 +130,8 @@ def free_motion(system: System, places: Array) -> Array:
     moved = np.zeros((system.count, system.dim))
     if slope.size == 0:
         return np.asarray((~system.held.reshape(moved.shape)).any(axis=1), dtype=float)
-    _, values, ways = np.linalg.svd(slope, full_matrices=True)
+    # with more readings than unknowns the short form has all directions, at a fraction of the time
+    _, values, ways = np.linalg.svd(slope, full_matrices=slope.shape[0] < slope.shape[1])
     padded = np.zeros(len(ways))
     padded[: len(values)] = values
     null = ways[padded < _SINGULAR * max(1.0, float(padded.max()))]

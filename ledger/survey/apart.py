@@ -13,8 +13,8 @@ import numpy as np
 
 from ledger.domain.errors import UnknownName
 from ledger.survey.adjust import covariance, system_of
-from ledger.survey.solve import Solution, widened
 from ledger.survey.start import held_by_datum
+from ledger.survey.worth import Solution, widened
 
 _K = 1.959964  # the normal factor for 95 %
 

@@ -13,6 +13,9 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import Literal
 
+import numpy as np
+
+from ledger.domain.errors import BadInput
 from ledger.domain.quantity import Length, plain
 from ledger.domain.record import Distance, MeasuredHole, Part, SitePoint
 from ledger.domain.shape import Hole
@@ -33,12 +36,22 @@ def network_of(part: Part) -> Network | None:
 def solution_of(part: Part) -> Solution | None:
     """The part's network solved; None where it has no distances. Raises BadInput."""
     network = network_of(part)
-    return solve(network) if network else None
+    try:
+        return solve(network) if network else None
+    except np.linalg.LinAlgError as fault:
+        raise BadInput("the distances lead to no answer: look at them again") from fault
 
 
 def with_placed_holes(part: Part) -> Part:
-    """The part with the holes that its distances or its points' coordinates place."""
-    solution = solution_of(part)
+    """
+    The part with the holes that its distances or its points' coordinates place; a network that cannot be places none.
+
+    Reading a part never fails: what is wrong with its network is for the check of it to say.
+    """
+    try:
+        solution = solution_of(part)
+    except BadInput:
+        return part
     placed = {p.name: p for p in solution.points} if solution and solution.settled else {}
     holes = [
         _placed_hole(m.hole.label, m.hole.diameter_mm, placed[m.hole.label]) if m.hole.label in placed else m

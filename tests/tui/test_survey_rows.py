@@ -1,0 +1,80 @@
+"""Points and distances of a structure on its screen: shown, entered, measured again, dropped."""
+
+from __future__ import annotations
+
+import pytest
+from test_more_verbs import on_part
+from test_screens import choose, press, rows, write
+
+from ledger.domain.errors import BadInput
+from tui.desk_lines import distance_line, point_line, question_line
+
+
+@pytest.fixture(autouse=True)
+def _seat(monkeypatch):
+    monkeypatch.setenv("FITUP_BY", "Mira")
+
+
+def test_points_and_distances_are_entered_and_written_anew(bench):
+    bench.shop.write_part("PIER", {"form": "site"}, by="Mira")
+
+    async def script(app, pilot):
+        for line in ("P1, 12 mm", "P2", "P3, left of P1 P2"):
+            await press(pilot, "i")
+            await write(pilot, line)
+        for line in ("P1 P2 300 mm tape", "P2 P3 400 mm tape", "P1 P3 500 501 mm tape"):
+            await press(pilot, "b")
+            await write(pilot, line)
+        assert any("point P1 Ø 12 mm" in row for row in rows(app))
+        assert any("P1 to P3 = 500.5 mm ±" in row for row in rows(app))
+        choose(app, "P1 to P2 = 300 mm")
+        await press(pilot, "enter")
+        await write(pilot, "P1 P2 302 ±1 mm tape")
+        assert any("P1 to P2 = 302 mm ±1 mm" in row for row in rows(app))
+        choose(app, "P1 to P3 = ")
+        await press(pilot, "enter")
+        await write(pilot, "P1 P3 dropped: the hook slipped")
+        assert any("points 3, distances 2" in row for row in rows(app))
+
+    on_part(bench, "PIER", script)
+
+
+def test_a_cut_part_has_no_points(bench):
+    async def script(app, pilot):
+        await press(pilot, "i")
+        assert not any("points 0" in row for row in rows(app))
+
+    on_part(bench, "BASE", script)
+    assert bench.shop.part("BASE").points == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "fields"),
+    [
+        ("P1", {"label": "P1", "diameter": "", "side": "", "at": (), "uncertainty": ""}),
+        ("P3, 12 mm, left of P1 P2", {"label": "P3", "diameter": "12 mm", "side": "left of P1 P2"}),
+        ("P4 at 0 mm, -5 mm, 7 mm ±0.5 mm", {"at": ("0 mm", "-5 mm", "7 mm"), "uncertainty": "0.5 mm"}),
+        ("P4 at 0 mm, 5 mm with station 1", {"at": ("0 mm", "5 mm"), "instrument": "station 1"}),
+    ],
+)
+def test_a_line_of_a_point_is_read(text, fields):
+    read = point_line(text).fields
+    assert {k: read[k] for k in fields} == fields
+
+
+def test_lines_that_do_not_read_are_refused():
+    for reader, text in (
+        (point_line, ""),
+        (point_line, "P1 ±0.5 mm"),
+        (point_line, "P1, 5 kg"),
+        (distance_line, "P1 P2"),
+        (distance_line, "P1 P2 300 mm"),
+        (distance_line, "P1 P2 dropped"),
+        (question_line, ""),
+        (question_line, "up?; stops TURN"),
+    ):
+        with pytest.raises(BadInput):
+            reader(text)
+    read = question_line("which face is up?; blocks TURN, T-B; waits for BASE/Q2; by 2026-05-01").fields
+    assert read["blocks"] == ("TURN", "T-B")
+    assert (read["waits"], read["due"]) == (("BASE/Q2",), "2026-05-01")
