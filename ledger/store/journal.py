@@ -188,7 +188,6 @@ class Store:
             return
         try:
             with self.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as holder:
-                holder.exec_driver_sql("SET lock_timeout = '10s'")
                 holder.execute(text(f"SELECT pg_advisory_lock({_QUEUE})"))
                 try:
                     yield
