@@ -216,6 +216,7 @@ class Store:
         try:
             facts.commit()
         except DBAPIError as fault:
+            facts.invalidate()  # a connection whose last word failed may still hold the shop
             raise in_our_words(fault, committing=True) from fault
 
 
