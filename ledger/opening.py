@@ -47,7 +47,7 @@ def new_shop(place: str, clock: Clock, first: Callable[[Store], object]) -> None
         made = True
         first(store)
     except BaseException as fault:
-        if made:
+        if made and file_of(place) is None:
             drop_tables(engine)
         store.close()
         _remove_file(place)

@@ -146,20 +146,16 @@ def _guards(connection: Connection) -> tuple[dict[str, str], dict[str, str]]:
         return {name: _plain(sql) for name, sql in rows}, {n: _plain(s) for n, s in _SQLITE.items()}
     rows = connection.execute(
         text(
-            "SELECT t.tgname, pg_get_triggerdef(t.oid) || ' ' || t.tgenabled::text FROM pg_trigger t "
-            "JOIN pg_class c ON c.oid = t.tgrelid WHERE c.relnamespace = current_schema()::regnamespace "
-            "AND NOT t.tgisinternal"
+            "SELECT t.tgname, pg_get_triggerdef(t.oid) || ' ' || t.tgenabled::text, quote_ident(current_schema()) "
+            "FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid "
+            "WHERE c.relnamespace = current_schema()::regnamespace AND NOT t.tgisinternal "
+            "UNION ALL SELECT proname, prosrc, '' FROM pg_proc "
+            "WHERE pronamespace = current_schema()::regnamespace AND proname LIKE 'fitup%'"
         )
     )
-    schema = connection.execute(text("SELECT quote_ident(current_schema())")).scalar()
-    have = {name: _plain(sql).replace(f"{schema}.", "") for name, sql in rows}
-    rows = connection.execute(
-        text(
-            "SELECT proname, prosrc FROM pg_proc WHERE pronamespace = current_schema()::regnamespace "
-            "AND proname LIKE 'fitup%'"
-        )
-    )
-    have |= {name: _plain(body) for name, body in rows}
+    have = {
+        name: _plain(sql).replace(f"{schema}.", "") if schema else _plain(sql) for name, sql, schema in rows
+    }
     meant = {n: f"CREATE TRIGGER {n} {_ordered(rest)} O" for n, rest in _POSTGRES.items()}
     return have, meant | {n: _plain(body) for n, body in _FUNCTIONS.items()}
 

@@ -188,7 +188,6 @@ class Store:
             return
         try:
             with self.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as holder:
-                holder.exec_driver_sql("SET lock_timeout = '10s'")
                 holder.execute(text(f"SELECT pg_advisory_lock({_QUEUE})"))
                 try:
                     yield
@@ -217,6 +216,7 @@ class Store:
         try:
             facts.commit()
         except DBAPIError as fault:
+            facts.invalidate()  # a connection whose last word failed may still hold the shop
             raise in_our_words(fault, committing=True) from fault
 
 

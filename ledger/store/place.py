@@ -85,11 +85,19 @@ def _to_server(place: str) -> Engine:
             raise BadInput(
                 f"{shown(place)}: a shop lies in a file, or at postgresql+psycopg://USER@HOST/DATABASE"
             )
-        return create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": 10})
+        engine = create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": 10})
     except ModuleNotFoundError as fault:
         raise BadInput("a shared shop needs the package psycopg: pip install 'fitup[server]'") from fault
     except (ArgumentError, ValueError, DBAPIError) as fault:
         raise BadInput(f"{shown(place)} does not read as an address of a shop") from fault
+    event.listen(engine, "connect", _wait_ten_seconds)
+    return engine
+
+
+def _wait_ten_seconds(connection: Any, _record: Any) -> None:
+    """So long a seat queues for its turn."""
+    connection.execute("SET lock_timeout = '10s'")
+    connection.commit()
 
 
 def _is_database(path: Path) -> bool:

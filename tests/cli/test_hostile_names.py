@@ -1,0 +1,82 @@
+"""Names and texts that would steer a terminal, a table or a page, through every way out that a shop has."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from bench_shop import PASSPHRASE
+
+from ledger.cli import main
+from ledger.shop import Shop
+
+WORDS = "\x1b]0;owned\x07 =1+1 <script>alert(1)</script> &amp; ../../etc \u202eegg\u202c \r\n@cmd %PDF"
+STEERS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+
+
+@pytest.fixture
+def hostile(bench, tmp_path, monkeypatch):
+    (tmp_path / "pass").write_text(PASSPHRASE)
+    monkeypatch.setenv("FITUP_PASSPHRASE_FILE", str(tmp_path / "pass"))
+    monkeypatch.chdir(tmp_path)
+    for number in ("BASE", "TURN"):
+        bench.shop.write_part(
+            number, {"title": f"plate {WORDS}", "note": f"note {WORDS}"}, by="=cmd <b> ../x"
+        )
+    bench.lock("BASE", "TURN")
+    (key,) = bench.shop.keys("Jonas")
+    bench.shop.change_key("Jonas", retires=key.key, new=PASSPHRASE, reason=WORDS, by="Mira")
+    (next((tmp_path / "out").glob("*/BASE*.dxf"))).rename(tmp_path / "out" / "a\x1b[2J <b>.dxf")
+    return bench
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["journal"],
+        ["parts"],
+        ["show", "BASE"],
+        ["verdict", "BASE"],
+        ["people"],
+        ["key", "Jonas"],
+        ["verify"],
+        ["guard", "out"],
+        ["changes", "BASE"],
+        ["export", "x\x1b[2J.zip"],
+        ["backup", "x\x1b[2J.db"],
+        ["guard", "none\x1b[2J"],
+        ["start", WORDS, "--shop", "new\x1b[2J.db"],
+    ],
+    ids=lambda words: words[0],
+)
+def test_nothing_that_steers_a_terminal_comes_out_of_a_command(hostile, capsys, words):
+    where = [] if "--shop" in words else ["--shop", hostile.place]
+    main([*where, *words])
+    said = capsys.readouterr()
+    assert said.out + said.err
+    assert not STEERS.search(said.out + said.err)
+    main([*where, "--json", *words])
+    json.loads(capsys.readouterr().out)
+
+
+def test_files_that_leave_hold_no_markup_formula_or_path_of_the_words(hostile, tmp_path):
+    with Shop(hostile.place, lambda _n: PASSPHRASE) as shop:
+        report = shop.report().decode()
+        picture = shop.picture("BASE").decode()
+        name, _data, files = shop.packet("BASE")
+        export = shop.export(tmp_path / "whole")
+    assert export
+    for text in (report, picture):
+        assert "<script>alert" not in text
+        assert not STEERS.search(text.replace("\n", ""))
+    assert all(re.fullmatch(r"[A-Za-z0-9._-]+", n) for n in (name, *files))
+    import zipfile
+
+    with zipfile.ZipFile(next((tmp_path / "out").glob("*.zip"))) as packet:
+        cells = packet.read("cut-list.csv").decode()
+    assert not re.search(r'(^|,)"?[=@+]', cells, re.MULTILINE)
+    assert all(
+        ".." not in Path(p).parts for p in (q.relative_to(tmp_path) for q in (tmp_path / "whole").rglob("*"))
+    )
