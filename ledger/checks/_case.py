@@ -150,13 +150,16 @@ class MateCase:
         """
         The case as a check sees it that declares these.
 
-        Which revision counts and from where ("standing"), and what lies around it ("around"), only on demand.
+        Which revision counts and from where ("standing"), what lies around it ("around"), and with that the dimensions
+        that are bound to the drawings ("bound"), only on demand.
         """
         if apart_from:
             raise ValueError(f"a check of mates sees whole parts, not parts without {apart_from}")
         if "standing" in besides:
             return replace(self, around=_nothing)
-        return self._surrounded if "around" in besides else self._anyhow
+        if "around" not in besides:
+            return self._anyhow
+        return self._surrounded if "bound" in besides else self._without_dimensions
 
     @cached_property
     def noted(self) -> dict[str, str]:
@@ -180,6 +183,12 @@ class MateCase:
     def _surrounded(self) -> MateCase:
         """The same, with what lies around it."""
         seen = replace(self._anyhow, around=self.around)
+        seen.__dict__["_anyhow"] = self._anyhow
+        return seen
+
+    @cached_property
+    def _without_dimensions(self) -> MateCase:
+        seen = replace(self._anyhow, around=lambda: Around(self.around().mates))
         seen.__dict__["_anyhow"] = self._anyhow
         return seen
 

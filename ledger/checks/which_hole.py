@@ -25,7 +25,7 @@ _PLACED_BY = ("distance", "distance-x", "distance-y", "edge")
     source="common practice: the drawing that its own dimensions and its other partners bear out is taken for right",
     codes=("witnessed",),
     severity="note",
-    besides=("around",),
+    besides=("around", "bound"),
 )
 def which_hole(case: MateCase) -> Iterator[Finding]:
     """

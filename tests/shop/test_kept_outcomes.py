@@ -47,7 +47,8 @@ def test_after_one_changed_dimension_only_checks_of_dimensions_look_again(bench)
     part_checks = [c for c in CHECKS if c.on is PartCase]
     of_dimensions = [c for c in part_checks if "dimensions" not in c.apart_from]
     assert 0 < len(of_dimensions) < len(part_checks)
-    assert looked(bench.shop, *BOTH) == len(of_dimensions)
+    of_mates = [c for c in CHECKS if c.on is MateCase and "bound" in c.besides]
+    assert looked(bench.shop, *BOTH) == len(of_dimensions) + len(of_mates)
 
 
 def test_a_changed_mate_is_looked_at_again_and_its_parts_are_not(bench):
@@ -160,6 +161,7 @@ def test_every_field_of_a_part_is_in_the_key_of_every_check_that_is_shown_it(ben
         "per_assembly",
         "assemblies",
         "spares",
+        "folding",
     )
     if getattr(case.part, name) is None:
         other = replace(case, part=replace(case.part, **{name: 1}))

@@ -50,7 +50,7 @@ def test_a_locked_shop_goes_out_and_comes_in_with_the_same_head_facts_and_bytes(
         with Shop.bring_in(there, tmp_path / name, ask) as other:
             assert ":".join(map(str, other.head())) == head
             assert other.packet("BASE") == before
-        assert facts_of(there) == facts_of(bench.filed)
+        assert facts_of(there) == facts_of(bench.place)
         assert examine(there, since=head).whole
         shutil.rmtree(tmp_path / name, ignore_errors=True)
 
@@ -204,12 +204,11 @@ def test_a_shop_of_an_older_program_opens_by_following_its_journal(filed):
 
 def newer(filed, kind=None):
     """Entry 9 by program 9.0.0, and fact tables as only that one knows them."""
-    from ledger.store.filed import connect
-
     from ledger.acts.base import make
     from ledger.acts.parts import AskQuestion
     from ledger.keeping import follow
     from ledger.store.journal import Store
+    from ledger.store.place import connect
 
     with Shop(filed, ask) as shop:
         ident = shop.ident

@@ -69,7 +69,7 @@ BODY = "CAST(replace(CAST(body AS TEXT), '12 mm', '99 mm') AS BLOB)"
         ("UPDATE fact_part SET thickness = '99 mm' WHERE number = 'P1'", "fact_changed", "fact_part P1, A"),
         ("DELETE FROM fact_question WHERE number = 'P1'", "fact_changed", "fact_question P1, Q1"),
         (
-            "INSERT INTO fact_question VALUES ('P1', 'Q9', 'forged', 'yes')",
+            "INSERT INTO fact_question VALUES ('P1', 'Q9', 'forged', 'yes', '[]', '[]', '')",
             "fact_changed",
             "fact_question P1, Q9",
         ),

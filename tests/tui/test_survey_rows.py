@@ -23,7 +23,7 @@ def test_points_and_distances_are_entered_and_written_anew(bench):
             await press(pilot, "i")
             await write(pilot, line)
         for line in ("P1 P2 300 mm tape", "P2 P3 400 mm tape", "P1 P3 500 501 mm tape"):
-            await press(pilot, "b")
+            await press(pilot, "o")
             await write(pilot, line)
         assert any("point P1 Ø 12 mm" in row for row in rows(app))
         assert any("P1 to P3 = 500.5 mm ±" in row for row in rows(app))
