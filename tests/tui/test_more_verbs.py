@@ -160,7 +160,7 @@ def test_enter_on_a_stop_opens_its_cure_and_escape_is_back_on_the_same_stop(benc
             assert isinstance(app.screen, PartScreen)
             assert app.screen.query_one(OptionList).highlighted == before
 
-    on_part(bench, "TURN", script, size=(120, 40))
+    on_part(bench, "TURN", script, size=(120, 60))
 
 
 def test_enter_on_a_mate_opens_it_at_once(bench):
