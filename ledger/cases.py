@@ -11,12 +11,11 @@ import json
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from itertools import combinations, product
 
 from sqlmodel import Session
 
 from ledger.checks import all_checks
-from ledger.checks._case import Around, MateCase, PartCase, PlacedPly, Spanning
+from ledger.checks._case import Around, MateCase, PartCase, PlacedPly
 from ledger.checks._frame import Check
 from ledger.domain import digest, gate
 from ledger.domain.amounts import read_amount
@@ -28,8 +27,6 @@ from ledger.store import facts as read
 from ledger.store import signers
 from ledger.store.questions import blocking
 from ledger.store.tables import PartFact, PermitFact, SignOffFact
-
-_BOTH = 2
 
 
 @dataclass(frozen=True)
@@ -97,9 +94,7 @@ class Bench:
         for ply in mate.plies:
             part, standing = self.counting(ply.part, mate)
             plies.append(PlacedPly(ply, part, standing, self.shelf.face(part, ply, mate.kind)))
-        across = tuple(self._spanning(mate)) if mate.kind in ("welded", "tab and slot") else ()
-        case = MateCase(mate, tuple(plies), viewed_from, across, lambda: self._around(mate))
-        return self.shelf.shared(case)
+        return self.shelf.shared(MateCase(mate, tuple(plies), viewed_from, lambda: self._around(mate)))
 
     def _around(self, mate: Mate) -> Around:
         """The other mates of its parts, by name, and the key dimensions that are bound to their drawings."""
@@ -109,17 +104,6 @@ class Bench:
             tuple(d for d in self.counting(ply.part, mate)[0].dimensions if d.bound) for ply in mate.plies
         )
         return Around(near, bound)
-
-    def _spanning(self, weld: Mate) -> Iterator[Spanning]:
-        """Bolted mates of two plates that are welded together, with a third part that both are bolted to."""
-        welded = [ply.part for ply in weld.plies]
-        bolted = {n: [m for m in self.shelf.mates_of(n) if _two_bolted(m)] for n in welded}
-        for one, other in combinations(welded, 2):
-            for a, b in product(bolted[one], bolted[other]):
-                (third,) = {p.part for p in a.plies} - {one}
-                if third not in welded and third in {p.part for p in b.plies}:
-                    ours, theirs = (self.mate_case(m, "").shown((), ()) for m in (a, b))
-                    yield Spanning(ours, theirs, third)
 
     def cases(self, number: str) -> tuple[PartCase, tuple[MateCase, ...]]:
         """Everything the checks look at for one part."""
@@ -202,10 +186,6 @@ class Bench:
                 _decimal(row.up_to),
                 row.above,
             )
-
-
-def _two_bolted(mate: Mate) -> bool:
-    return mate.kind == "bolted" and len(mate.plies) == _BOTH
 
 
 def _decimal(written: str) -> str:

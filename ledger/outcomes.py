@@ -75,7 +75,7 @@ class Keys:
 
     def _mate(self, besides: tuple[str, ...]) -> str:
         case = cast("MateCase", self._case).shown(besides, ())
-        own = _digest_of(case)
+        own = _digest_of(case if "standing" in besides else case.shown((), ()))
         if "around" not in besides:
             return own
         around = case.around()
@@ -114,10 +114,6 @@ def _mate_pieces(case: MateCase) -> Iterator[str]:
     yield repr(case.mate)
     for placed in case.plies:
         yield from _ply(placed)
-    for span in case.spanning:
-        yield f"across, by {span.third}"
-        yield from _mate_pieces(span.first)
-        yield from _mate_pieces(span.second)
 
 
 def _ply(placed: PlacedPly) -> Iterator[str]:

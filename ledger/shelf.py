@@ -92,8 +92,6 @@ class Shelf:
 
     def shared(self, case: MateCase) -> MateCase:
         """The case with what was worked out of it already, seen from the other side."""
-        if case.spanning:
-            return case
         key = (case.mate.name, *((p.part.number, p.part.revision) for p in case.plies))
         case.shares(self._cases.setdefault(key, case))
         return case

@@ -97,25 +97,6 @@ class PlacedPly:
 
 
 @dataclass(frozen=True)
-class Spanning:
-    """Two bolted mates across a weld: one welded part each, and in each the same third part, which they are held by."""
-
-    first: MateCase
-    second: MateCase
-    third: str
-
-    @property
-    def through(self) -> PlacedPly:
-        """The third part in the first mate."""
-        return next(p for p in self.first.plies if p.part.number == self.third)
-
-    @property
-    def through_second(self) -> PlacedPly:
-        """The third part in the second mate."""
-        return next(p for p in self.second.plies if p.part.number == self.third)
-
-
-@dataclass(frozen=True)
 class Around:
     """What lies around a mate: the other mates of its parts, and of each ply the dimensions bound to its drawing."""
 
@@ -132,14 +113,12 @@ class MateCase:
     """
     A mate with its plies at the revisions that count; of their parts only what mates may look at.
 
-    `spanning`, of a weld: the pairs of bolted mates that hold a third part from both sides of it. `around` gives what
-    lies around the mate; it serves hints, seats and play, and is no part of a mate's digest.
+    `around` gives what lies around the mate; it is no part of a mate's digest.
     """
 
     mate: Mate
     plies: tuple[PlacedPly, ...]
     viewed_from: str = field(default="")
-    spanning: tuple[Spanning, ...] = ()
     around: Callable[[], Around] = field(default=_nothing, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -156,10 +135,14 @@ class MateCase:
         if apart_from:
             raise ValueError(f"a check of mates sees whole parts, not parts without {apart_from}")
         if "standing" in besides:
-            return replace(self, around=_nothing)
+            return self if "around" in besides else replace(self, around=_nothing)
         if "around" not in besides:
             return self._anyhow
         return self._surrounded if "bound" in besides else self._without_dimensions
+
+    def place_of(self, number: str) -> int | None:
+        """Which ply is this part; None where it is none of them."""
+        return next((n for n, p in enumerate(self.plies) if p.part.number == number), None)
 
     @cached_property
     def noted(self) -> dict[str, str]:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fitting import coat_mm
 from ledger.checks._frame import DoesNotApply, NotRun
+from ledger.checks._thirds import spanning
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour
 from ledger.fit.candidates import tabulate
@@ -61,32 +62,27 @@ class Bolted:
 
 def bolted_through(case: MateCase) -> Bolted | None:
     """The third part to which both plies are bolted so that it goes together; None without one."""
-    a, b = (p.part.number for p in case.plies)
-    held = [(other, _place(other, a), _place(other, b)) for other in case.around().mates if _goes(other)]
-    for one, of_a, _ in held:
-        for other, _, of_b in held:
-            if of_a is None or of_b is None or one is other:
-                continue
-            third = one.plies[1 - of_a].part.number
-            if other.plies[1 - of_b].part.number == third and one.pose and other.pose:
-                a_on_third = one.pose if of_a == 0 else one.pose.back
-                b_on_third = other.pose if of_b == 0 else other.pose.back
-                play = _play(one, of_a, a_on_third) + _play(other, of_b, b_on_third)
-                return Bolted(third, b_on_third.back.after(a_on_third), play)
+    for span in spanning(case):
+        (of_a, of_b), (one, other) = span.places, (span.first, span.second)
+        if _goes(one) and _goes(other) and one.pose and other.pose:
+            a_on_third = one.pose if of_a == 0 else one.pose.back
+            b_on_third = other.pose if of_b == 0 else other.pose.back
+            play = _play(one, of_a, a_on_third) + _play(other, of_b, b_on_third)
+            return Bolted(span.through.part.number, b_on_third.back.after(a_on_third), play)
     return None
 
 
 def _goes(other: MateCase) -> bool:
-    fit = other.best_fit if len(other.plies) == _BOTH else None
+    fit = other.best_fit
     return fit is not None and fit.verdict == "GO"
 
 
-def _place(other: MateCase, number: str) -> int | None:
-    return next((n for n, p in enumerate(other.plies) if p.part.number == number), None)
-
-
 def _play(bolted: MateCase, place: int, pose: Pose) -> float:
-    """How far a ply can move on the other with the largest holes; `pose` lays it there."""
+    """
+    How far a ply can move on the other with the largest holes; `pose` lays it there.
+
+    Holes are taken to come out as much too large as their process may leave them too small.
+    """
     fit, pattern = bolted.best_fit, bolted.pattern
     moving, staying = bolted.plies[place].part, bolted.plies[1 - place].part
     outline = moving.profile.outline if moving.profile else None

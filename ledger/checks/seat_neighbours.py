@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fitting import rings_of
-from ledger.checks._frame import DoesNotApply, check
+from ledger.checks._frame import DoesNotApply, NotChecked, check
 from ledger.checks._seats import bolted_holes, has_seats, seated
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Finding
@@ -33,13 +33,13 @@ _OTHER_FACE = {"top": "bottom", "bottom": "top"}
     besides=("around",),
     not_checked="seats against parts that no mate lays on the same face",
 )
-def seat_neighbours(case: MateCase) -> Iterator[Finding]:
+def seat_neighbours(case: MateCase) -> Iterator[Finding | NotChecked]:
     """
     No other part lies where a washer, a head or a nut has to lie.
 
     Each of the two parts fits where it belongs, and with the first one bolted down the second does not go on.
     """
-    if not has_seats(case.mate) or not case.around().mates:
+    if not has_seats(case.mate):
         raise DoesNotApply
     try:
         parts = hardware(case.mate.fastener)
@@ -49,12 +49,17 @@ def seat_neighbours(case: MateCase) -> Iterator[Finding]:
         yield from _on_neighbours(case, placed, parts)
 
 
-def _on_neighbours(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding]:
+def _on_neighbours(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding | NotChecked]:
     """Other parts that lie on the face on which the seats lie."""
     first = placed is case.plies[0]
     seat_face = placed.ply.face_up if first else _OTHER_FACE.get(placed.ply.face_up, "")
     for other in case.around().mates:
         for neighbour, rings in _lying_on(other, placed, seat_face):
+            if not rings:
+                yield NotChecked(
+                    f"seats against {neighbour}, which is folded: which flange lies there is not known"
+                )
+                continue
             for hole in bolted_holes(case, placed):
                 if any(_covers(rings, end, parts.seat_mm / 2) for end in hole.core):
                     yield Finding(
@@ -68,10 +73,10 @@ def _on_neighbours(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterat
 
 
 def _lying_on(other: MateCase, placed: PlacedPly, face: str) -> Iterator[tuple[str, tuple[Contour, ...]]]:
-    """The other ply of a mate, if it touches this face, with its rings in this ply's coordinates."""
+    """The other ply of a mate, if it touches this face, its rings in this ply's coordinates (none if folded)."""
     if len(other.plies) != _BOTH or other.mate.kind not in ("bolted", "welded"):
         return
-    place = next((n for n, p in enumerate(other.plies) if p.part.number == placed.part.number), None)
+    place = other.place_of(placed.part.number)
     fit = other.best_fit
     pose = other.pose if fit is None or fit.verdict == "GO" else None
     if place is None or pose is None:
@@ -79,7 +84,8 @@ def _lying_on(other: MateCase, placed: PlacedPly, face: str) -> Iterator[tuple[s
     up = other.plies[place].ply.face_up
     touched = up if place else _OTHER_FACE.get(up, "")
     theirs = other.plies[1 - place]
-    rings = (*rings_of(theirs), *(h.contour() for h in theirs.part.holes))
+    folded = theirs.part.profile is not None and theirs.part.profile.bends
+    rings = () if folded else (*rings_of(theirs), *(h.contour() for h in theirs.part.holes))
     if touched == face and rings_of(theirs):
         yield theirs.part.number, tuple(map(pose.place_contour if place else pose.bring_contour, rings))
 

@@ -29,7 +29,6 @@ _ROOMY = 1e-6
     source="ISO 7089 and ASME B18.21.1 washers, ISO 4014, 4032 and ASME B18.2.1 hexagons; room: common practice",
     codes=("seat_overhangs", "seats_meet"),
     severity="warning",
-    not_checked="parts that no mate lays on the same face",
 )
 def washer_room(case: MateCase) -> Iterator[Finding | NotChecked]:
     """

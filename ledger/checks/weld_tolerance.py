@@ -11,8 +11,9 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
-from ledger.checks._case import MateCase, PlacedPly, Spanning
+from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.checks._thirds import Spanning, spanning
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.standards.weldments import weldment_deviation_mm
@@ -26,6 +27,7 @@ _WELDED: Final = ("welded", "tab and slot")
     source="ISO 13920 table 1, linear dimensions, from memory; class B where none is stated: common practice",
     codes=("weld_spread", "weld_class_missing"),
     severity="stop",
+    besides=("around",),
 )
 def weld_tolerance(case: MateCase) -> Iterator[Finding | NotChecked]:
     """
@@ -35,14 +37,15 @@ def weld_tolerance(case: MateCase) -> Iterator[Finding | NotChecked]:
     jigged, drilled afterwards, or large enough.
     """
     mate = case.mate
-    if mate.kind not in _WELDED or not case.spanning:
+    spans = tuple(spanning(case)) if mate.kind in _WELDED else ()
+    if not spans:
         raise DoesNotApply
     if mate.holes_made in ("jigged", "drilled after"):
         yield NotChecked(f"holes on both sides of {mate.name}: they are {mate.holes_made}, as declared")
         return
     yield NotChecked(f"angles and flatness across {mate.name} (ISO 13920 tables 2 and 3)")
     if not mate.weldment:
-        partners = ", ".join(sorted({s.through.part.number for s in case.spanning}))
+        partners = ", ".join(sorted({s.through.part.number for s in spans}))
         yield Finding(
             "weld_class_missing",
             f"holes on both sides of {mate.name} meet {partners}, and no class of ISO 13920 is stated: class "
@@ -51,7 +54,7 @@ def weld_tolerance(case: MateCase) -> Iterator[Finding | NotChecked]:
             where=f"{mate.name}/weldment",
             remedy="declare the mate with --weldment A, B, C or D, or with --holes jigged or 'drilled after'",
         )
-    for span in case.spanning:
+    for span in spans:
         yield from _spread(case, span)
 
 

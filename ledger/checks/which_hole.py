@@ -82,7 +82,7 @@ def _drawn(part: Part, dimension: Dimension, label: str) -> tuple[float, ...] | 
 def _thirds(case: MateCase, number: str, label: str) -> Iterator[tuple[bool, str]]:
     """Other parts whose hole lies opposite the same hole, and whether it passes there."""
     for other in case.around().mates:
-        place = next((n for n, p in enumerate(other.plies) if p.part.number == number), None)
+        place = other.place_of(number)
         fit = other.best_fit if len(other.plies) == _BOTH else None
         if place is None or fit is None or fit.verdict == "NO PATTERN":
             continue

@@ -42,8 +42,8 @@ def drawings() -> dict[str, Drawing]:
         ),
         "TURN": Drawing(_disc(160), _turntable_holes()),
         "GUSSET": Drawing(
-            _rectangle(-60, -60, 60, 100, 0),
-            _round(9, ARM_HOLES) + _round(11, ((-40.0, -30.0), (40.0, -30.0))),
+            _rectangle(-60, -52, 60, 100, 0),
+            _round(9, ARM_HOLES) + _round(12, gusset_feet()),
             bends=(_bend(),),
         ),
         "ARM-L": Drawing(_arm(1), _round(9, ARM_HOLES) + _round(30, ((0.0, 430.0),))),
@@ -90,7 +90,7 @@ def _turntable_holes() -> tuple[Hole, ...]:
     return (
         _round(13.5, bolt_circle())
         + _round(6.8, flange_circle())
-        + _round(11, turntable_feet())
+        + _round(8.5, turntable_feet())
         + _round(50, ((0.0, 0.0),))
     )
 

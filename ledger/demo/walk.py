@@ -156,8 +156,9 @@ def _record_holes(shop: Shop) -> None:
         shop.do(make(NameGroup, number=number, name=name, labels=labels), by=DRAWER)
     square = {"angle": "90 deg", "direction": "up", "radius": "8 mm", "k_factor": "0.42"}
     shop.bend("GUSSET", ["B1"], by=DRAWER, **square)
-    tapped = scenario.at(shop.part("TURN").holes, scenario.flange_circle())
-    shop.do(make(FinishHole, number="TURN", labels=tapped, finish="tapped", thread="M8"), by=DRAWER)
+    for thread, points in (("M8", scenario.flange_circle()), ("M10", scenario.turntable_feet())):
+        tapped = scenario.at(shop.part("TURN").holes, points)
+        shop.do(make(FinishHole, number="TURN", labels=tapped, finish="tapped", thread=thread), by=DRAWER)
     base = scenario.at(shop.part("BASE").holes, scenario.bolt_circle())
     for number, name, nominal, limits, bound in (
         ("BASE", "width", "420 mm", "±0.3", "width"),
@@ -193,7 +194,7 @@ def _record_mates(shop: Shop) -> None:
         "bolted",
         ("GUSSET", "foot", top),
         ("TURN", "gusset", top),
-        joint="through",
+        joint="tapped",
         fastener="M10",
     )
     declare(

@@ -280,5 +280,9 @@ def _missing_roles(current: tuple[SignOffMade, ...], policy: Policy) -> Iterable
 
 
 def _not_checked(outcomes: tuple[Outcome, ...]) -> tuple[str, ...]:
-    said = [f"{o.subject}: {o.reason}" for o in outcomes if o.state in ("ran", "does not apply") and o.reason]
-    return (*dict.fromkeys(said), *NEVER_CHECKED)
+    """What was left alone, each matter once, with everything that it was left alone of."""
+    left: dict[str, dict[str, None]] = {}
+    for o in outcomes:
+        if o.state in ("ran", "does not apply") and o.reason:
+            left.setdefault(o.reason, {})[o.subject] = None
+    return (*(f"{', '.join(subjects)}: {reason}" for reason, subjects in left.items()), *NEVER_CHECKED)

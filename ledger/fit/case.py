@@ -23,6 +23,7 @@ Flip = Literal["no", "yes", "either"]
 Kind = Literal["offset", "too small"]
 Verdict = Literal["GO", "NO-GO", "NO PATTERN"]
 MOST_WAYS: Final = 48
+FLIPPED: Final[dict[Flip, tuple[bool, ...]]] = {"no": (False,), "yes": (True,), "either": (False, True)}
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from ledger.fit.candidates import Table, tabulate
-from ledger.fit.case import MOST_WAYS, Fit, Flip, Kind, Pair, PatternCase, Ply, Verdict, Way, Wrong
+from ledger.fit.case import FLIPPED, MOST_WAYS, Fit, Flip, Kind, Pair, PatternCase, Ply, Verdict, Way, Wrong
 from ledger.fit.chance import CLAIM, Chance, chance_of
 from ledger.fit.joint import Joint
 from ledger.fit.pairing import Pairing, Plates, find_pairings
@@ -81,7 +81,7 @@ def fit(case: PatternCase) -> Fit:
     if case.located is not None:
         return fit_as_located(case, table, case.places)
     a, b, slots = table.middles()
-    flips = {"no": (False,), "yes": (True,), "either": (False, True)}[case.flip]
+    flips = FLIPPED[case.flip]
     swallow = table.swallow + slots
     few, many, of = (a, b, swallow) if len(a) <= len(b) else (b, a, swallow.T)
     sought = _Sought(table, table.declared, chance_of(few, many, of, len(flips)))

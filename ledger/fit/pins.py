@@ -12,11 +12,9 @@ from collections.abc import Sequence
 
 from ledger.domain.errors import BadInput
 from ledger.domain.pose import Pose
-from ledger.fit.case import Fastening, Flip, PatternCase
+from ledger.fit.case import FLIPPED, Fastening, Flip, PatternCase
 from ledger.fit.guide import Guide, Turn
 from ledger.fit.pattern import fit
-
-_FLIPS = {"no": (False,), "yes": (True,), "either": (False, True)}
 
 
 def by_pins(pins: Sequence[Fastening], flip: Flip) -> tuple[Pose | Guide, ...]:
@@ -26,7 +24,7 @@ def by_pins(pins: Sequence[Fastening], flip: Flip) -> tuple[Pose | Guide, ...]:
     first, *others = pins
     if not others and len(first.a.holes) == len(first.b.holes) == 1:
         about_a, about_b = first.a.holes[0].centre, first.b.holes[0].centre
-        return tuple(Turn(about_a, about_b, flipped) for flipped in _FLIPS[flip])
+        return tuple(Turn(about_a, about_b, flipped) for flipped in FLIPPED[flip])
     case = PatternCase(
         first.a, first.b, first.fastener_mm, first.largest_fastener_mm, first.joint, flip, also=tuple(others)
     )

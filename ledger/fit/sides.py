@@ -14,11 +14,10 @@ from ledger.domain.located import quarter_turn
 from ledger.domain.pose import Pose
 from ledger.domain.record import Sides
 from ledger.domain.shape import Contour
-from ledger.fit.case import Flip
+from ledger.fit.case import FLIPPED, Flip
 from ledger.fit.guide import Guide, Slide
 
 FLAT_MM: Final = 1e-6
-_FLIPS: Final[dict[str, tuple[bool, ...]]] = {"no": (False,), "yes": (True,), "either": (False, True)}
 _NORMAL: Final = {"right": (1.0, 0.0), "top": (0.0, 1.0), "left": (-1.0, 0.0), "bottom": (0.0, -1.0)}
 
 
@@ -30,7 +29,7 @@ def flush(
         for pair in sides.pairs:
             _must_be_straight(ring, pair[which], name)
     places: list[Pose | Guide] = []
-    for flipped in _FLIPS[flip]:
+    for flipped in FLIPPED[flip]:
         turns = {quarter_turn(x, y, flipped=flipped) for x, y in sides.pairs}
         if len(turns) > 1:
             continue

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from ledger.checks._case import Around, MateCase, PartCase, PlacedPly, Spanning
+from ledger.checks._case import Around, MateCase, PartCase, PlacedPly
 from ledger.domain import digest
 from ledger.domain.amounts import read_amount
 from ledger.domain.bend import Bend, bend_lines, ends_of, read_bend_angle
@@ -48,7 +48,7 @@ from ledger.standards.size_limits import limits_of
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 _DRAWN = {"plate", "disc", "ring", "holes", "openings", "bends", "at", "findings", "unit_sure"}
 _TAKEN = {"folds", "lost", "reads_the_same", "drawing"}
-_PLY = {"group", "face_up", "standing", "fastener", "onto"}
+_PLY = {"group", "face_up", "standing", "fastener"}
 _DEFAULTS = {
     "revision": "A",
     "title": "",
@@ -102,28 +102,30 @@ def case_of(data: dict[str, Any]) -> PartCase | MateCase:
     )
     faces = {p.part.number: p.face for p in placed}
     near = (_neighbour(data["neighbour"], placed),) if "neighbour" in data else ()
-    if "base" in data:
-        near = tuple(_on_base(data, p, n) for n, p in enumerate(placed))
+    if "third" in data:
+        near = tuple(_on_third(data["third"], p, n) for n, p in enumerate(placed))
     viewed = data.get("viewed_from", plies[0][1].number)
-    across = _spanning(data, placed) if "third" in data else ()
     bound = tuple(tuple(d for d in p.part.dimensions if d.bound) for p in placed)
     around = Around(tuple(m.shown((), ()) for m in near), bound)
-    return MateCase(_with_faces(mate, faces, data), placed, viewed, across, lambda: around)
+    return MateCase(_with_faces(mate, faces, data), placed, viewed, lambda: around)
 
 
-def _on_base(data: dict[str, Any], placed: PlacedPly, place: int) -> MateCase:
-    """The mate in which a ply is bolted on the part FRAME of the table `base`."""
-    table = data["base"]
-    plies = [(data["ab"[place]], placed.part), (table, part_of(table, "FRAME"))]
-    plies = [({k: v for k, v in t.items() if k not in ("group", "face_up")}, p) for t, p in plies]
-    plies[0] = ({"group": table.get("group", "")}, placed.part)
-    plies[1] = ({"group": table.get("onto", ["", ""])[place]}, plies[1][1])
-    mate = replace(mate_of({"fastener": table["fastener"]}, plies), name=f"{placed.part.number}-FRAME")
+def _on_third(table: dict[str, Any], placed: PlacedPly, place: int) -> MateCase:
+    """The mate in which a ply is bolted on the part FRAME; the first ply on its group `a`, the second on `b`."""
+    frame = part_of(table, "FRAME")
+    plies = [({"group": table.get("group", "")}, placed.part), ({"group": "ab"[place]}, frame)]
+    mate = replace(
+        mate_of({"fastener": table.get("fastener", "M12")}, plies), name=f"{placed.part.number}-FRAME"
+    )
+    return _in_the_set(mate, (placed.part, frame))
+
+
+def _in_the_set(mate: Mate, parts: tuple[Part, ...]) -> MateCase:
     return MateCase(
         mate,
         tuple(
-            PlacedPly(ply, p, "in the set", digest.face(p, ply, mate.kind))
-            for ply, (_, p) in zip(mate.plies, plies, strict=True)
+            PlacedPly(ply, part, "in the set", digest.face(part, ply, mate.kind))
+            for ply, part in zip(mate.plies, parts, strict=True)
         ),
     )
 
@@ -137,30 +139,7 @@ def _neighbour(table: dict[str, Any], placed: tuple[PlacedPly, ...]) -> MateCase
         mate_of({"mate": table.get("mate", {}), "fastener": table.get("fastener", "M8")}, plies),
         name="NEXT-MATE",
     )
-    return MateCase(
-        mate,
-        tuple(
-            PlacedPly(ply, p, "in the set", digest.face(p, ply, mate.kind))
-            for ply, (_, p) in zip(mate.plies, plies, strict=True)
-        ),
-    )
-
-
-def _spanning(data: dict[str, Any], placed: tuple[PlacedPly, ...]) -> tuple[Spanning, ...]:
-    """Each welded part bolted to a third one, whose holes of either part are its groups `a` and `b`."""
-    third = part_of(data["third"], "FRAME")
-    mates = []
-    for name, own in zip("ab", placed, strict=True):
-        plies = (Ply(own.part.number), Ply("FRAME", name))
-        mate = Mate(f"BOLTS-{name}", "bolted", plies, "through", data.get("fastener", "M12"))
-        shown = zip(plies, (own.part, third), strict=True)
-        mates.append(
-            MateCase(
-                mate,
-                tuple(PlacedPly(p, part, "in the set", digest.face(part, p, "bolted")) for p, part in shown),
-            )
-        )
-    return (Spanning(*mates, "FRAME"),)
+    return _in_the_set(mate, (part, on.part))
 
 
 def part_of(table: dict[str, Any], number: str) -> Part:

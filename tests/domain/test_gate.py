@@ -190,3 +190,9 @@ def test_a_verdict_is_read_back_as_it_was_kept(outcomes):
     judged = verdict(RAN, *outcomes)
     again = Verdict.from_json(judged.to_json())
     assert again.to_json() == judged.to_json()
+
+
+def test_a_matter_that_was_left_alone_of_several_is_told_once():
+    outcomes = [Outcome("a_check", name, "ran", (), "the lean of bolts") for name in ("T-B", "G-T", "T-B")]
+    said = verdict(*outcomes, Outcome("b_check", "T-B", "ran", (), "wrenches")).not_checked
+    assert said[:2] == ("T-B, G-T: the lean of bolts", "T-B: wrenches")

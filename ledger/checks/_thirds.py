@@ -1,0 +1,45 @@
+"""Third parts that two plies of a mate are both bolted to: by two mates, one of each ply, that lie around it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import combinations, product
+
+from ledger.checks._case import MateCase, PlacedPly
+
+_BOTH = 2
+
+
+@dataclass(frozen=True)
+class Spanning:
+    """Two bolted mates with one ply each, at `places` in them, and in each the same third part."""
+
+    first: MateCase
+    second: MateCase
+    places: tuple[int, int]
+
+    @property
+    def through(self) -> PlacedPly:
+        """The third part in the first mate."""
+        return self.first.plies[1 - self.places[0]]
+
+    @property
+    def through_second(self) -> PlacedPly:
+        """The third part in the second mate."""
+        return self.second.plies[1 - self.places[1]]
+
+
+def spanning(case: MateCase) -> Iterator[Spanning]:
+    """Every pair of bolted mates that hold a third part from two plies of this one."""
+    near = [m for m in case.around().mates if m.mate.kind == "bolted" and len(m.plies) == _BOTH]
+    own = [p.part.number for p in case.plies]
+    for one, other in combinations(own, 2):
+        for first, second in product(near, near):
+            places = first.place_of(one), second.place_of(other)
+            if places[0] is None or places[1] is None:
+                continue
+            found = Spanning(first, second, (places[0], places[1]))
+            third = found.through.part.number
+            if third not in own and third == found.through_second.part.number:
+                yield found
