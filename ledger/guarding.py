@@ -144,12 +144,15 @@ def _near(facts: Session, locks: list[LockFact], name: str, data: bytes) -> Guar
 def _by_name(locks: list[LockFact], name: str) -> list[LockFact]:
     """The newest locked revision of every part; those that the file's name speaks of first."""
     newest = {k.number: k for k in sorted(locks, key=lambda k: k.seq)}
-    return sorted((k for k in newest.values() if k.dxf), key=lambda k: (not _is_named(k, name), k.number))
+    return sorted((k for k in newest.values() if k.dxf), key=lambda k: (-_is_named(k, name), k.number))
 
 
-def _is_named(lock: LockFact, name: str) -> bool:
+def _is_named(lock: LockFact, name: str) -> int:
+    """How much of the name speaks of this part: all of it, else as many letters as its number has; 0 for none."""
     stem = Path(name).stem.casefold()
-    return stem == Path(lock.dxf_name).stem.casefold() or stem.startswith(lock.number.casefold())
+    if stem == Path(lock.dxf_name).stem.casefold():
+        return len(stem) + 1
+    return len(lock.number) if stem.startswith(lock.number.casefold()) else 0
 
 
 def _locked_part(facts: Session, lock: LockFact) -> Part | None:

@@ -40,6 +40,7 @@ _PLACE_AND_SIZE = 3
 POINT_HINT = "LABEL, DIAMETER, left of P1 P2   or   LABEL at X, Y, Z ±U   with INSTRUMENT"
 DISTANCE_HINT = "P1 P2 READINGS INSTRUMENT, such as P1 P2 1532 1533 mm tape; or P1 P2 dropped: WHY"
 QUESTION_HINT = "QUESTION; blocks PART or MATE; waits for Q2, BASE/Q2, PART or MATE/CLEARANCE; by YYYY-MM-DD"
+_WARM = re.compile(r"from (?P<celsius>-?[\d.]+) to 20 °C")
 _LINK = re.compile(r"(?P<word>blocks|waits\s+for|by)\s+(?P<names>.+)", re.IGNORECASE)
 
 
@@ -184,12 +185,15 @@ def distance_line(text: str) -> Line:
 
 
 def distance_words(old: Distance) -> str:
-    """A distance as the line that would say it; readings as they were read."""
+    """A distance as the line that would say it: readings as they were read, and how warm it was."""
+    warm = _WARM.search(old.how)
+    by_itself = not old.how or (warm and ";" not in old.how[: warm.start()])
     values = " ".join(old.readings) or old.value.written
     if old.how.startswith("centres from"):
         values = f"inside {old.readings[0]} outside {old.readings[1]}"
-    stated = f" ±{old.uncertainty.written}" if not old.how else ""
-    return f"{old.a} {old.b} {values}{stated} {old.instrument}"
+    stated = f" ±{old.uncertainty.written}" if by_itself else ""
+    at = f" at {warm['celsius']}C" if warm else ""
+    return f"{old.a} {old.b} {values}{stated} {old.instrument}{at}"
 
 
 def hole_words(old: MeasuredHole) -> str:

@@ -51,7 +51,7 @@ def point_distance(case: PartCase) -> Iterator[Finding]:
 
 
 def _measured(part: Part, kind: str, labels: tuple[str, ...]) -> tuple[float, float] | None:
-    """The distance and its U, mm; None where a point is not there."""
+    """The distance and its U, mm, 0 where that is not known; None where a point is not there."""
     solution = solution_of(part)
     if solution and all(label in solution.network.place_of for label in labels):
         if not solution.settled:
@@ -75,7 +75,8 @@ def _measured(part: Part, kind: str, labels: tuple[str, ...]) -> tuple[float, fl
     between = [p - q for p, q in zip(*ends, strict=True)]
     axis = _AXES[kind]
     length = math.hypot(*between) if axis is None else abs(between[axis])
-    return length, math.hypot(*(float(u.mm) for u in doubts if u))
+    sure = [float(u.mm) for u in doubts if u]
+    return length, math.hypot(*sure) if len(sure) == len(doubts) else 0.0
 
 
 def _judged(dimension: Dimension, apart_mm: float, sure_mm: float) -> Iterator[Finding]:

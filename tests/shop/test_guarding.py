@@ -10,6 +10,8 @@ from bench_shop import CORNERS, plate_dxf
 from ledger.acts.parts import NewRevision, RecordDimension
 from ledger.cli import main
 from ledger.domain.errors import Unreadable
+from ledger.guarding import _by_name
+from ledger.store.tables import LockFact
 
 BOTH = ("BASE", "TURN")
 BASE, TURN = "BASE-A_S275_10mm_x2.dxf", "TURN-A_S275_10mm_x2.dxf"
@@ -133,3 +135,12 @@ def test_guard_on_the_command_line(bench, sent, capsys, tmp_path):
     assert run(str(tmp_path / "none"))[0] == 3
     with pytest.raises(Unreadable):
         bench.shop.guard(tmp_path / "none")
+
+
+def test_a_name_speaks_of_the_part_with_the_longest_number_that_begins_it():
+    locks = [
+        LockFact.model_construct(seq=n, number=number, dxf="d", dxf_name=f"{number}.dxf")
+        for n, number in enumerate(("ARM", "ARM-L", "A"))
+    ]
+    assert [k.number for k in _by_name(locks, "arm-l-rev2.dxf")] == ["ARM-L", "ARM", "A"]
+    assert [k.number for k in _by_name(locks, "arm.dxf")] == ["ARM", "A", "ARM-L"]

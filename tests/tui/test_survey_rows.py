@@ -7,7 +7,10 @@ from test_more_verbs import on_part
 from test_screens import choose, press, rows, write
 
 from ledger.domain.errors import BadInput
-from tui.desk_lines import distance_line, point_line, question_line
+from ledger.domain.record import Distance
+from ledger.standards.expansion import heat_of
+from ledger.standards.instruments import measured
+from tui.desk_lines import distance_line, distance_words, point_line, question_line
 
 
 @pytest.fixture(autouse=True)
@@ -78,3 +81,22 @@ def test_lines_that_do_not_read_are_refused():
     read = question_line("which face is up?; blocks TURN, T-B; waits for BASE/Q2; by 2026-05-01").fields
     assert read["blocks"] == ("TURN", "T-B")
     assert (read["waits"], read["due"]) == (("BASE/Q2",), "2026-05-01")
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "P1 P2 300.2 mm 300.4 mm tape at 30C",
+        "P1 P2 90 mm ±0.1 mm caliper",
+        "P1 P2 inside 82 mm outside 98 mm caliper at 5C",
+    ],
+)
+def test_a_corrected_distance_is_shown_as_it_was_read_with_its_temperature(line):
+    fields = distance_line(line).fields
+    heat = heat_of(fields["at"], "steel")
+    found = measured(fields["reading"], heat=heat)
+    readings = tuple(r.written for r in found.readings)
+    old = Distance(
+        "P1", "P2", found.value, found.standard, found.uncertainty, found.instrument, readings, found.how
+    )
+    assert distance_words(old) == line
