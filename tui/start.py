@@ -1,19 +1,33 @@
-"""The console script: with a command, the command line; without one, the screens."""
+"""The console script: with a command, the command line; without one, the screens, of the shop that `--shop` names."""
 
 from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Sequence
 
 
 def main() -> None:
     """Entry point of `fitup`."""
     from ledger.cli import main as command_line
 
-    if sys.argv[1:]:
+    place = shop_alone(sys.argv[1:])
+    if place is None:
         sys.exit(command_line(sys.argv[1:]))
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         sys.exit(command_line(["--help"]))
     from tui.app import run
 
-    sys.exit(run(os.environ.get("FITUP_SHOP") or "fitup.db"))
+    sys.exit(run(place))
+
+
+def shop_alone(words: Sequence[str]) -> str | None:
+    """The shop that the screens are to open; None where the words are more than where it is."""
+    match words:
+        case []:
+            return os.environ.get("FITUP_SHOP") or "fitup.db"
+        case ["--shop", place] if not place.startswith("-"):
+            return place
+        case [only] if only.startswith("--shop=") and only != "--shop=":
+            return only.removeprefix("--shop=")
+    return None

@@ -9,6 +9,7 @@ from test_screens import flat, on_screens, press, shown
 from ledger.acts.parts import AskQuestion
 from ledger.cli import main
 from tui.part_screen import PartScreen
+from tui.start import shop_alone
 
 
 def test_the_step_that_frees_the_most_is_offered_first_and_opens_its_place(bench):
@@ -39,3 +40,22 @@ def test_next_on_the_command_line_says_the_same(bench, capsys):
     assert (step["finding"]["code"], step["frees"]) == ("question_open", ["BASE", "TURN"])
     assert main(["--shop", str(bench.place), "next", "--most", "1"]) == 0
     assert "frees BASE, TURN" in capsys.readouterr().out
+
+
+def test_the_screens_open_the_shop_that_is_named_and_a_command_goes_to_the_command_line(monkeypatch):
+    monkeypatch.delenv("FITUP_SHOP", raising=False)
+    assert shop_alone([]) == "fitup.db"
+    assert (
+        shop_alone(["--shop", "there/fitup.db"]) == shop_alone(["--shop=there/fitup.db"]) == "there/fitup.db"
+    )
+    monkeypatch.setenv("FITUP_SHOP", "pier.db")
+    assert shop_alone([]) == "pier.db"
+    for words in (
+        ["parts"],
+        ["--shop", "a.db", "parts"],
+        ["--shop"],
+        ["--shop="],
+        ["--help"],
+        ["--shop", "--json"],
+    ):
+        assert shop_alone(words) is None
