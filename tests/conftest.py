@@ -18,8 +18,8 @@ from pathlib import Path
 import pytest
 from bench_shop import Bench
 
-ON_BOTH: tuple[str, ...] = ("store", "acts")
-ALSO_ON_BOTH = ("shop", "packet")
+ON_BOTH: tuple[str, ...] = ("store",)
+ALSO_ON_BOTH = ("acts", "shop", "packet")
 if os.environ.get("FITUP_SERVER") == "all":
     ON_BOTH += ALSO_ON_BOTH
 

@@ -109,7 +109,8 @@ def test_a_long_record_goes_on_over_pages_that_are_numbered():
     assert len(pages(data)) > 2
     for number, page in enumerate(pages(data), start=1):
         assert f"page {number}" in page.extract_text()
-    assert all(f"size {k} <i>" in words(data) for k in range(150))
+    told = words(data)
+    assert all(f"size {k} <i>" in told for k in range(150))
     assert all(y >= 10 for _, y, *_ in printed(data))
 
 
