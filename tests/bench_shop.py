@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from ledger.acts.base import make
+from ledger.acts.dimensions import RecordDimension
 from ledger.acts.mates import DeclareMate
-from ledger.acts.parts import NameGroup, RecordDimension
+from ledger.acts.parts import NameGroup
 from ledger.domain.shape import Contour, Hole, Stroke
 from ledger.profile.write import write_dxf
 from ledger.shop import Shop

@@ -7,7 +7,9 @@ import sqlite3
 from contextlib import suppress
 
 from ledger.acts.base import make
-from ledger.acts.parts import AnswerQuestion, AskQuestion, RecordDimension, RecordPart
+from ledger.acts.dimensions import RecordDimension
+from ledger.acts.parts import RecordPart
+from ledger.acts.questions import AnswerQuestion, AskQuestion
 from ledger.domain.canonical import canonical
 from ledger.shop import Shop
 from ledger.store.sealed import row_hash

@@ -101,7 +101,7 @@ class PartEditor:
         asked = own.get(ident, "")
 
         def take(text: str) -> None:
-            self._do("parts", "AnswerQuestion", number=number, ident=name, answer=text)
+            self._do("questions", "AnswerQuestion", number=number, ident=name, answer=text)
 
         self.screen.enter(f"{ident}: {asked}", words_wanted("an answer"), take, hint="say what was decided")
 
@@ -111,7 +111,9 @@ class PartEditor:
         ident = next(f"Q{n}" for n in range(1, len(asked) + 2) if f"Q{n}" not in asked)
 
         def take(text: str) -> None:
-            self._do("parts", "AskQuestion", number=self.number, ident=ident, **question_line(text).fields)
+            self._do(
+                "questions", "AskQuestion", number=self.number, ident=ident, **question_line(text).fields
+            )
 
         title = f"question {ident} about {self.number}"
         self.screen.enter(title, lambda t: question_line(t).reading, take, hint=QUESTION_HINT)

@@ -1,24 +1,117 @@
-"""The act of a calculated key dimension, and which act what a person wrote of a dimension is."""
+"""Acts about key dimensions, recorded and calculated, and which act what a person wrote of a dimension is."""
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from sqlmodel import Session
+from pydantic import AfterValidator
+from sqlmodel import Session, select
 
-from ledger.acts.base import Act, Entry, Name, Text, make, newest_part, open_part, put
-from ledger.acts.parts import RecordDimension, binding_known
-from ledger.domain.amounts import MM, read_amount, unit_of
-from ledger.domain.errors import BadInput, FitupError
-from ledger.domain.record import Dimension
+from ledger.acts.base import (
+    Act,
+    AmountText,
+    Entry,
+    Name,
+    Text,
+    make,
+    newest_part,
+    one_of,
+    open_part,
+    positive_amount,
+    put,
+)
+from ledger.acts.parts import labels_known
+from ledger.domain.amounts import KINDS, MM, read_amount, unit_of
+from ledger.domain.binding import Binding, read_binding
+from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
+from ledger.domain.record import SOURCES, Dimension
 from ledger.standards.expansion import heat_of
 from ledger.standards.instruments import measured
 from ledger.standards.size_limits import limits_of
 from ledger.store.calculated import Drafts, calculated
+from ledger.store.facts import bend_strokes
 from ledger.store.instruments import own_instruments
-from ledger.store.tables import DimensionFact
+from ledger.store.tables import (
+    DimensionFact,
+    GroupFact,
+    PartFact,
+)
 
 CALCULATED, MEASURED = "calculated", "measured"
+
+
+class RecordDimension(Act):
+    """A key dimension, new or written anew."""
+
+    kind: Literal["record_dimension"] = "record_dimension"
+    number: Name
+    name: Name
+    nominal: AmountText
+    limits: Text = ""
+    source: Annotated[str, AfterValidator(one_of("source", SOURCES))] = "given"
+    instrument: Text = ""
+    uncertainty: AmountText = ""
+    bound: Text = ""
+    held: bool = False
+    critical: bool = False
+    how: Text = ""
+
+    def check(self, facts: Session) -> None:
+        part = open_part(facts, self.number)
+        nominal = positive_amount(self.nominal)
+        if self.limits:
+            limits_of(self.limits, nominal)
+        bound = binding_known(facts, part, self.bound)
+        if bound and bound.unit != unit_of(nominal):
+            raise BadInput(
+                f"{visible(self.nominal)!r} is {KINDS[unit_of(nominal)]}, and {self.bound!r} is {KINDS[bound.unit]}"
+            )
+        if self.uncertainty and unit_of(read_amount(self.uncertainty)) != unit_of(nominal):
+            raise BadInput(f"the uncertainty is to be {KINDS[unit_of(nominal)]}, as the nominal is")
+        if self.source == "measured" and not (self.instrument and self.uncertainty):
+            raise BadInput("a measured dimension names its instrument and its uncertainty")
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        part = open_part(facts, self.number)
+        old = facts.get(DimensionFact, (self.number, part.revision, self.name))
+        fields = {**self.model_dump(exclude={"kind", "version"}), "day": entry.at[:10]}
+        put(facts, DimensionFact(revision=part.revision, held_value=old.held_value if old else "", **fields))
+
+
+def binding_known(facts: Session, part: PartFact, text: str) -> Binding | None:
+    """What a dimension is bound to. Raises BadInput, UnknownName for a hole or group that is not there."""
+    bound = read_binding(text)
+    if bound:
+        if bound.kind.startswith("distance") and part.form != "cut":
+            _points_known(facts, part, bound.labels)
+        else:
+            labels_known(facts, part, bound.labels)
+        _group_known(facts, part, bound.group)
+        _bends_known(facts, part, bound.bends)
+    return bound
+
+
+def _group_known(facts: Session, part: PartFact, name: str) -> None:
+    if name and facts.get(GroupFact, (part.number, part.revision, name)) is None:
+        known = facts.exec(select(GroupFact.name).where(GroupFact.number == part.number)).all()
+        raise UnknownName("hole group", name, sorted(set(known)))
+
+
+def _points_known(facts: Session, part: PartFact, labels: tuple[str, ...]) -> None:
+    from ledger.store.facts import hole_labels, point_labels
+
+    key = (facts, part.number, part.revision)
+    known = tuple(dict.fromkeys((*point_labels(*key), *hole_labels(*key))))
+    for label in labels:
+        if label not in known:
+            raise UnknownName(f"point of {part.number}", label, known)
+
+
+def _bends_known(facts: Session, part: PartFact, labels: tuple[str, ...]) -> None:
+    known = bend_strokes(facts, part.number, part.revision) if labels else {}
+    for label in labels:
+        if label not in known:
+            raise UnknownName(f"bend line of {part.number}", label, known)
 
 
 class CalculateDimension(Act):

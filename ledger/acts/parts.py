@@ -1,4 +1,4 @@
-"""Acts about a part by itself: its record, its profile, its holes, its dimensions, its questions."""
+"""Acts about a part by itself: its record, its profile, its holes and their groups."""
 
 from __future__ import annotations
 
@@ -10,30 +10,23 @@ from sqlmodel import Session, select
 
 from ledger.acts.base import (
     Act,
-    AmountText,
     Entry,
     LengthText,
     Name,
     OptionalName,
     Text,
-    day,
     newest_part,
     one_of,
     open_part,
-    positive_amount,
     put,
 )
 from ledger.acts.counts import ordered
-from ledger.domain.amounts import KINDS, read_amount, unit_of
-from ledger.domain.binding import Binding, read_binding
 from ledger.domain.density import read_density
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.masks import PLACES, read_masks
 from ledger.domain.quantity import read_length
 from ledger.domain.record import FORMS, HANDS, HOLE_FINISHES, LAYER_ROLES, SOURCES
 from ledger.standards.letters import next_letter
-from ledger.standards.size_limits import limits_of
-from ledger.store.facts import bend_strokes
 from ledger.store.tables import (
     BendFact,
     DimensionFact,
@@ -46,11 +39,9 @@ from ledger.store.tables import (
     PartFact,
     PointFact,
     ProfileFact,
-    QuestionFact,
 )
 
 Digest = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
-Day = Annotated[str, AfterValidator(lambda text: text and day(text).isoformat())]
 _CHILDREN: tuple[type[Fact], ...] = (
     ProfileFact,
     MeasuredHoleFact,
@@ -306,137 +297,6 @@ class NameGroup(Act):
         part = open_part(facts, self.number)
         labels = json.dumps(list(self.labels))
         put(facts, GroupFact(number=self.number, revision=part.revision, name=self.name, labels=labels))
-
-
-class RecordDimension(Act):
-    """A key dimension, new or written anew."""
-
-    kind: Literal["record_dimension"] = "record_dimension"
-    number: Name
-    name: Name
-    nominal: AmountText
-    limits: Text = ""
-    source: Annotated[str, AfterValidator(one_of("source", SOURCES))] = "given"
-    instrument: Text = ""
-    uncertainty: AmountText = ""
-    bound: Text = ""
-    held: bool = False
-    critical: bool = False
-    how: Text = ""
-
-    def check(self, facts: Session) -> None:
-        part = open_part(facts, self.number)
-        nominal = positive_amount(self.nominal)
-        if self.limits:
-            limits_of(self.limits, nominal)
-        bound = binding_known(facts, part, self.bound)
-        if bound and bound.unit != unit_of(nominal):
-            raise BadInput(
-                f"{visible(self.nominal)!r} is {KINDS[unit_of(nominal)]}, and {self.bound!r} is {KINDS[bound.unit]}"
-            )
-        if self.uncertainty and unit_of(read_amount(self.uncertainty)) != unit_of(nominal):
-            raise BadInput(f"the uncertainty is to be {KINDS[unit_of(nominal)]}, as the nominal is")
-        if self.source == "measured" and not (self.instrument and self.uncertainty):
-            raise BadInput("a measured dimension names its instrument and its uncertainty")
-
-    def apply(self, facts: Session, entry: Entry) -> None:
-        part = open_part(facts, self.number)
-        old = facts.get(DimensionFact, (self.number, part.revision, self.name))
-        fields = {**self.model_dump(exclude={"kind", "version"}), "day": entry.at[:10]}
-        put(facts, DimensionFact(revision=part.revision, held_value=old.held_value if old else "", **fields))
-
-
-class AskQuestion(Act):
-    """Something still to be decided about a part; it stops the part until it is answered."""
-
-    kind: Literal["ask_question"] = "ask_question"
-    number: Name
-    ident: Name
-    text: Text
-    blocks: tuple[Name, ...] = ()
-    waits: tuple[Name, ...] = ()
-    due: Day = ""
-
-    def check(self, facts: Session) -> None:
-        from ledger.store.questions import links_known
-
-        open_part(facts, self.number)
-        if not self.text:
-            raise BadInput("an empty question: say what is to be decided")
-        if facts.get(QuestionFact, (self.number, self.ident)):
-            raise BadInput(f"{visible(self.number)} has a question {visible(self.ident)} already")
-        links_known(facts, self._row())
-
-    def apply(self, facts: Session, entry: Entry) -> None:
-        put(facts, self._row())
-
-    def _row(self) -> QuestionFact:
-        linked = {"blocks": json.dumps(list(self.blocks)), "waits": json.dumps(list(self.waits))}
-        return QuestionFact(number=self.number, ident=self.ident, text=self.text, due=self.due, **linked)
-
-
-class AnswerQuestion(Act):
-    """The answer to an open question."""
-
-    kind: Literal["answer_question"] = "answer_question"
-    number: Name
-    ident: Name
-    answer: Text
-
-    def check(self, facts: Session) -> None:
-        open_part(facts, self.number)
-        if not self.answer:
-            raise BadInput("an empty answer: say what was decided")
-        question_named(facts, self.number, self.ident)
-
-    def apply(self, facts: Session, entry: Entry) -> None:
-        old = facts.get_one(QuestionFact, (self.number, self.ident))
-        put(facts, QuestionFact(**{**old.model_dump(), "answer": self.answer}))
-
-
-def question_named(facts: Session, number: str, ident: str) -> QuestionFact:
-    """A question of a part. Raises UnknownName."""
-    found = facts.get(QuestionFact, (number, ident))
-    if found is None:
-        known = facts.exec(select(QuestionFact.ident).where(QuestionFact.number == number)).all()
-        raise UnknownName("question", ident, known)
-    return found
-
-
-def binding_known(facts: Session, part: PartFact, text: str) -> Binding | None:
-    """What a dimension is bound to. Raises BadInput, UnknownName for a hole or group that is not there."""
-    bound = read_binding(text)
-    if bound:
-        if bound.kind.startswith("distance") and part.form != "cut":
-            _points_known(facts, part, bound.labels)
-        else:
-            labels_known(facts, part, bound.labels)
-        _group_known(facts, part, bound.group)
-        _bends_known(facts, part, bound.bends)
-    return bound
-
-
-def _group_known(facts: Session, part: PartFact, name: str) -> None:
-    if name and facts.get(GroupFact, (part.number, part.revision, name)) is None:
-        known = facts.exec(select(GroupFact.name).where(GroupFact.number == part.number)).all()
-        raise UnknownName("hole group", name, sorted(set(known)))
-
-
-def _points_known(facts: Session, part: PartFact, labels: tuple[str, ...]) -> None:
-    from ledger.store.facts import hole_labels, point_labels
-
-    key = (facts, part.number, part.revision)
-    known = tuple(dict.fromkeys((*point_labels(*key), *hole_labels(*key))))
-    for label in labels:
-        if label not in known:
-            raise UnknownName(f"point of {part.number}", label, known)
-
-
-def _bends_known(facts: Session, part: PartFact, labels: tuple[str, ...]) -> None:
-    known = bend_strokes(facts, part.number, part.revision) if labels else {}
-    for label in labels:
-        if label not in known:
-            raise UnknownName(f"bend line of {part.number}", label, known)
 
 
 def labels_known(facts: Session, part: PartFact, labels: tuple[str, ...]) -> None:

@@ -1,16 +1,86 @@
-"""The act that says what a question blocks, what it waits for, and until when it is to be decided."""
+"""Acts about questions: asked, answered, what they block and wait for, and until when they are to be decided."""
 
 from __future__ import annotations
 
 import json
-from typing import Literal
+from typing import Annotated, Literal
 
-from sqlmodel import Session
+from pydantic import AfterValidator
+from sqlmodel import Session, select
 
-from ledger.acts.base import Act, Entry, Name, open_part, put
-from ledger.acts.parts import Day, question_named
+from ledger.acts.base import (
+    Act,
+    Entry,
+    Name,
+    Text,
+    day,
+    open_part,
+    put,
+)
+from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.store.questions import links_known
-from ledger.store.tables import QuestionFact
+from ledger.store.tables import (
+    QuestionFact,
+)
+
+Day = Annotated[str, AfterValidator(lambda text: text and day(text).isoformat())]
+
+
+class AskQuestion(Act):
+    """Something still to be decided about a part; it stops the part until it is answered."""
+
+    kind: Literal["ask_question"] = "ask_question"
+    number: Name
+    ident: Name
+    text: Text
+    blocks: tuple[Name, ...] = ()
+    waits: tuple[Name, ...] = ()
+    due: Day = ""
+
+    def check(self, facts: Session) -> None:
+        from ledger.store.questions import links_known
+
+        open_part(facts, self.number)
+        if not self.text:
+            raise BadInput("an empty question: say what is to be decided")
+        if facts.get(QuestionFact, (self.number, self.ident)):
+            raise BadInput(f"{visible(self.number)} has a question {visible(self.ident)} already")
+        links_known(facts, self._row())
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        put(facts, self._row())
+
+    def _row(self) -> QuestionFact:
+        linked = {"blocks": json.dumps(list(self.blocks)), "waits": json.dumps(list(self.waits))}
+        return QuestionFact(number=self.number, ident=self.ident, text=self.text, due=self.due, **linked)
+
+
+class AnswerQuestion(Act):
+    """The answer to an open question."""
+
+    kind: Literal["answer_question"] = "answer_question"
+    number: Name
+    ident: Name
+    answer: Text
+
+    def check(self, facts: Session) -> None:
+        open_part(facts, self.number)
+        if not self.answer:
+            raise BadInput("an empty answer: say what was decided")
+        question_named(facts, self.number, self.ident)
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        old = facts.get_one(QuestionFact, (self.number, self.ident))
+        put(facts, QuestionFact(**{**old.model_dump(), "answer": self.answer}))
+
+
+def question_named(facts: Session, number: str, ident: str) -> QuestionFact:
+    """A question of a part. Raises UnknownName."""
+    found = facts.get(QuestionFact, (number, ident))
+    if found is None:
+        known = facts.exec(select(QuestionFact.ident).where(QuestionFact.number == number)).all()
+        raise UnknownName("question", ident, known)
+    return found
 
 
 class LinkQuestion(Act):

@@ -56,10 +56,16 @@ COMMANDS: dict[str, Command] = {
     ),
     "group": bends.group,
     "dimension": parts.dimension,
-    "ask": plain_act("parts", "AskQuestion", "the question is open", ("number", "ident", "text", *_LINKS)),
+    "ask": plain_act(
+        "questions", "AskQuestion", "the question is open", ("number", "ident", "text", *_LINKS)
+    ),
     "link": plain_act("questions", "LinkQuestion", "the question is linked", ("number", "ident", *_LINKS)),
     "answer": plain_act(
-        "parts", "AnswerQuestion", "the question is answered", ("number", "ident", "answer"), answer="text"
+        "questions",
+        "AnswerQuestion",
+        "the question is answered",
+        ("number", "ident", "answer"),
+        answer="text",
     ),
     "revise": plain_act("parts", "NewRevision", "a new revision is open", ("number", "reason")),
     "mate": mates.mate,

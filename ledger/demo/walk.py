@@ -15,8 +15,10 @@ from pathlib import Path
 from typing import Any
 
 from ledger.acts.base import make
+from ledger.acts.dimensions import RecordDimension
 from ledger.acts.mates import DeclareMate, RequireClearance
-from ledger.acts.parts import AskQuestion, FinishHole, NameGroup, RecordDimension, RecordHole
+from ledger.acts.parts import FinishHole, NameGroup, RecordHole
+from ledger.acts.questions import AskQuestion
 from ledger.demo import scenario
 from ledger.domain.errors import BadInput, NotReleasable
 from ledger.domain.gate import Verdict

@@ -105,8 +105,8 @@ def _best_within(table: Table, guide: Guide, reach: Real) -> Along | None:
         return None
     cells = _deepest(*_where(track, every, np.array([reach[p] for p in every]) + SAME_MM), track.period)
     found: dict[Pairs, tuple[float, float, bool]] = {}
+    grid: Pairs = tuple((i, k) for i in range(len(table.a)) for k in range(len(table.b)))
     for place in cells:
-        grid = tuple((i, k) for i in range(len(table.a)) for k in range(len(table.b)))
         apart = track.apart(grid, np.array([place])).reshape(table.swallow.shape)
         rows, columns = match(apart, apart <= reach + SAME_MM)
         pairs: Pairs = tuple(zip(rows.tolist(), columns.tolist(), strict=True))

@@ -9,7 +9,8 @@ from bench_shop import folded_dxf
 
 from ledger.acts.base import make
 from ledger.acts.bends import DropBend, RecordBend, StateFolding
-from ledger.acts.parts import NewRevision, RecordDimension
+from ledger.acts.dimensions import RecordDimension
+from ledger.acts.parts import NewRevision
 from ledger.cli import main
 from ledger.domain.digest import own
 from ledger.domain.errors import BadInput, UnknownName

@@ -8,19 +8,11 @@ from bench_shop import folded_dxf, plate_dxf
 from ledger.acts import ACTS
 from ledger.acts.base import make
 from ledger.acts.bends import DropBend, ReferGroup, StateFolding
-from ledger.acts.dimensions import CalculateDimension
+from ledger.acts.dimensions import CalculateDimension, RecordDimension
 from ledger.acts.instruments import RecordInstrument
 from ledger.acts.mates import DropMate, FreezeFace, RequireClearance, StateBolt
-from ledger.acts.parts import (
-    AnswerQuestion,
-    AskQuestion,
-    FinishHole,
-    NameGroup,
-    NewRevision,
-    RecordDimension,
-    RecordHole,
-)
-from ledger.acts.questions import LinkQuestion
+from ledger.acts.parts import FinishHole, NameGroup, NewRevision, RecordHole
+from ledger.acts.questions import AnswerQuestion, AskQuestion, LinkQuestion
 from ledger.acts.release import SetPolicy
 from ledger.acts.survey import DropDistance, RecordDistance, RecordPoint
 from ledger.acts.taking_back import NAMED, TakeBack

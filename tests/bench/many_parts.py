@@ -8,7 +8,8 @@ from functools import cache
 
 from ledger.acts.base import make
 from ledger.acts.mates import DeclareMate
-from ledger.acts.parts import AskQuestion, NameGroup, RecordPart, TakeProfile
+from ledger.acts.parts import NameGroup, RecordPart, TakeProfile
+from ledger.acts.questions import AskQuestion
 from ledger.domain.shape import Contour, Hole, Profile
 from ledger.profile.read import READER_VERSION, geometry_bytes, geometry_digest
 from ledger.profile.write import write_dxf

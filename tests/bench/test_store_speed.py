@@ -11,7 +11,8 @@ from sqlalchemy import insert
 from sqlmodel import Session
 
 from ledger.acts.base import make
-from ledger.acts.parts import AskQuestion, RecordPart
+from ledger.acts.parts import RecordPart
+from ledger.acts.questions import AskQuestion
 from ledger.domain.canonical import canonical
 from ledger.keeping import examine, follow
 from ledger.shop import Shop

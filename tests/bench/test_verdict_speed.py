@@ -10,8 +10,9 @@ import pytest
 from many_parts import DAY, PLATE, grid_of_holes
 
 from ledger.acts.base import make
+from ledger.acts.dimensions import RecordDimension
 from ledger.acts.mates import DeclareMate
-from ledger.acts.parts import NameGroup, RecordDimension, RecordPart, TakeProfile
+from ledger.acts.parts import NameGroup, RecordPart, TakeProfile
 from ledger.domain.shape import Contour, Hole, Profile
 from ledger.fit.alike import likeness_of
 from ledger.profile.read import READER_VERSION, geometry_bytes, geometry_digest

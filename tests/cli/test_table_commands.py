@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from ledger.acts.dimensions import RecordDimension
 from ledger.acts.mates import RequireClearance
-from ledger.acts.parts import RecordDimension
 from ledger.cli import main
 from ledger.domain.errors import BadInput
 from ledger.table_text import MOST_BYTES, MOST_ROWS, read_table, write_table

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from ledger.acts.dimensions import CalculateDimension
-from ledger.acts.parts import NewRevision, RecordDimension
+from ledger.acts.dimensions import CalculateDimension, RecordDimension
+from ledger.acts.parts import NewRevision
 from ledger.domain.errors import BadInput, UnknownName
 
 

@@ -8,16 +8,10 @@ import pytest
 from bench_shop import CORNERS, plate_dxf
 
 from ledger import past
+from ledger.acts.dimensions import RecordDimension
 from ledger.acts.mates import DropMate, RequireClearance
-from ledger.acts.parts import (
-    AnswerQuestion,
-    AskQuestion,
-    FinishHole,
-    NameGroup,
-    NewRevision,
-    RecordDimension,
-    RecordHole,
-)
+from ledger.acts.parts import FinishHole, NameGroup, NewRevision, RecordHole
+from ledger.acts.questions import AnswerQuestion, AskQuestion
 from ledger.acts.release import SetPolicy
 from ledger.domain.errors import UnknownName
 from ledger.shop import follow

@@ -7,7 +7,8 @@ import json
 import pytest
 from bench_shop import CORNERS, plate_dxf
 
-from ledger.acts.parts import NewRevision, RecordDimension
+from ledger.acts.dimensions import RecordDimension
+from ledger.acts.parts import NewRevision
 from ledger.cli import main
 from ledger.domain.errors import Unreadable
 from ledger.guarding import _by_name

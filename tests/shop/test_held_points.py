@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from ledger.acts.parts import RecordDimension
+from ledger.acts.dimensions import RecordDimension
 from ledger.acts.survey import RecordPoint
 from ledger.domain.errors import UnknownName
 

@@ -6,8 +6,9 @@ from dataclasses import fields, replace
 
 import pytest
 
+from ledger.acts.dimensions import RecordDimension
 from ledger.acts.mates import RequireClearance
-from ledger.acts.parts import AskQuestion, RecordDimension
+from ledger.acts.questions import AskQuestion
 from ledger.checks import all_checks
 from ledger.checks._case import MateCase, PartCase
 from ledger.domain.errors import NotReleasable

@@ -5,8 +5,7 @@ from __future__ import annotations
 import pytest
 
 from ledger.acts.mates import RequireClearance
-from ledger.acts.parts import AnswerQuestion, AskQuestion
-from ledger.acts.questions import LinkQuestion
+from ledger.acts.questions import AnswerQuestion, AskQuestion, LinkQuestion
 from ledger.domain.errors import BadInput, UnknownName
 
 

@@ -7,8 +7,8 @@ import io
 import pytest
 from pypdf import PdfReader
 
+from ledger.acts.dimensions import RecordDimension
 from ledger.acts.mates import RequireClearance
-from ledger.acts.parts import RecordDimension
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import Finding
 

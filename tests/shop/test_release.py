@@ -13,8 +13,10 @@ from bench_shop import CORNERS, PASSPHRASE, PLATE, Bench, plate_dxf
 
 from ledger.acts import ACTS
 from ledger.acts.base import make
+from ledger.acts.dimensions import RecordDimension
 from ledger.acts.mates import RequireClearance
-from ledger.acts.parts import AnswerQuestion, AskQuestion, NameGroup, NewRevision, RecordDimension
+from ledger.acts.parts import NameGroup, NewRevision
+from ledger.acts.questions import AnswerQuestion, AskQuestion
 from ledger.acts.release import SetPolicy
 from ledger.domain.errors import BadInput, NotReleasable, UnknownName
 from ledger.packet.build import stage_packet

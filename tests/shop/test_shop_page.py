@@ -8,8 +8,9 @@ from html.parser import HTMLParser
 
 import pytest
 
+from ledger.acts.dimensions import RecordDimension
 from ledger.acts.mates import RequireClearance
-from ledger.acts.parts import AskQuestion, RecordDimension
+from ledger.acts.questions import AskQuestion
 from ledger.domain.gate import NEVER_CHECKED
 from ledger.packet.lettered import dimension_text, sizes_text
 from ledger.packet.markup import said

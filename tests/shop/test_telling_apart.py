@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from bench_shop import Bench, plate_dxf
 
-from ledger.acts.parts import RecordDimension
+from ledger.acts.dimensions import RecordDimension
 from ledger.neighbours import MOST
 
 LOOK = plate_dxf(((30.0, 30.0), (170.0, 70.0)))

@@ -24,7 +24,8 @@ from small_shop import PASSPHRASE, answer, ask, small_shop
 from sqlalchemy import event
 
 from ledger.acts.base import make
-from ledger.acts.parts import RecordDimension, RecordPart
+from ledger.acts.dimensions import RecordDimension
+from ledger.acts.parts import RecordPart
 from ledger.domain.errors import BadInput, FitupError
 from ledger.keeping import examine
 from ledger.packet.inspect import inspect

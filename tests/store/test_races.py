@@ -15,7 +15,9 @@ from faulty import forked_all
 from small_shop import PASSPHRASE, ask
 
 from ledger.acts.base import make
-from ledger.acts.parts import AskQuestion, NewRevision, RecordDimension, RecordPart
+from ledger.acts.dimensions import RecordDimension
+from ledger.acts.parts import NewRevision, RecordPart
+from ledger.acts.questions import AskQuestion
 from ledger.domain.errors import FitupError
 from ledger.keeping import examine
 from ledger.packet.inspect import inspect

@@ -11,8 +11,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from ledger.acts.base import make
+from ledger.acts.dimensions import RecordDimension
 from ledger.acts.mates import DeclareMate, DropMate, RequireClearance
-from ledger.acts.parts import AnswerQuestion, AskQuestion, ChangePart, RecordDimension, RecordHole, RecordPart
+from ledger.acts.parts import ChangePart, RecordHole, RecordPart
+from ledger.acts.questions import AnswerQuestion, AskQuestion
 from ledger.domain.errors import BadInput
 from ledger.shop import Shop, follow
 from ledger.store.journal import dump_facts, rebuild

@@ -6,7 +6,8 @@ import pytest
 from small_shop import PASSPHRASE, answer, ask, small_shop
 
 from ledger.acts.base import make
-from ledger.acts.parts import AskQuestion, RecordPart
+from ledger.acts.parts import RecordPart
+from ledger.acts.questions import AskQuestion
 from ledger.cli import main
 from ledger.domain.errors import BadInput, Collided, FitupError, ShopBusy, Tampered, Uncertain, Unreadable
 from ledger.domain.whereabouts import shown

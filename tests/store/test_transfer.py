@@ -205,7 +205,7 @@ def test_a_shop_of_an_older_program_opens_by_following_its_journal(filed):
 def newer(filed, kind=None):
     """Entry 9 by program 9.0.0, and fact tables as only that one knows them."""
     from ledger.acts.base import make
-    from ledger.acts.parts import AskQuestion
+    from ledger.acts.questions import AskQuestion
     from ledger.keeping import follow
     from ledger.store.journal import Store
     from ledger.store.place import connect

@@ -12,7 +12,7 @@ from bench_shop import PASSPHRASE, plate_dxf
 from in_pty import Raw, kinds, printed, steering
 
 from ledger.acts.base import make
-from ledger.acts.parts import AnswerQuestion, AskQuestion
+from ledger.acts.questions import AnswerQuestion, AskQuestion
 from ledger.shop import Shop
 
 HOSTILE = (

@@ -18,7 +18,7 @@ import pytest
 from bench_shop import PASSPHRASE
 
 from ledger.acts.mates import RequireClearance
-from ledger.acts.parts import AskQuestion
+from ledger.acts.questions import AskQuestion
 from ledger.shop import Shop
 from tui.app import Fitup
 from tui.help_screen import HelpScreen

@@ -20,7 +20,7 @@ from walking import (
 )
 
 from ledger.acts.base import make
-from ledger.acts.parts import RecordDimension
+from ledger.acts.dimensions import RecordDimension
 from ledger.store.journal import now
 
 SIZES = [(80, 24), (120, 40)]

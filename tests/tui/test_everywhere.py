@@ -8,7 +8,7 @@ import pytest
 from test_screens import flat, on_screens, press, settle, write
 
 from ledger.acts.base import make
-from ledger.acts.parts import AskQuestion
+from ledger.acts.questions import AskQuestion
 from ledger.shop import Shop
 from tui.app import DARK, LIGHT, has_few_colours
 from tui.asking import Confirm, LineEntry

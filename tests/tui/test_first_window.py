@@ -6,7 +6,7 @@ import json
 
 from test_screens import flat, on_screens, press, shown
 
-from ledger.acts.parts import AskQuestion
+from ledger.acts.questions import AskQuestion
 from ledger.cli import main
 from tui.part_screen import PartScreen
 from tui.start import shop_alone

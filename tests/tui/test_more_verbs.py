@@ -8,7 +8,8 @@ from test_screens import choose, flat, on_screens, press, rows, settle, shown, w
 from textual.widgets import Input, OptionList, Static
 
 from ledger.acts.mates import RequireClearance
-from ledger.acts.parts import AskQuestion, FinishHole
+from ledger.acts.parts import FinishHole
+from ledger.acts.questions import AskQuestion
 from ledger.domain.errors import BadInput
 from tui.desk_lines import finish_line, hole_line, permit_line, person_line, raised_line
 from tui.files_screen import FilesScreen

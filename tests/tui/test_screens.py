@@ -9,8 +9,9 @@ import pytest
 from bench_shop import CORNERS, PASSPHRASE, Bench, plate_dxf
 from textual.widgets import DataTable, Input, OptionList, Static
 
+from ledger.acts.dimensions import RecordDimension
 from ledger.acts.mates import RequireClearance
-from ledger.acts.parts import AskQuestion, RecordDimension
+from ledger.acts.questions import AskQuestion
 from tui.app import Fitup
 from tui.journal_screen import JournalScreen
 from tui.lock_screen import LockScreen

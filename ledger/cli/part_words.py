@@ -1,0 +1,212 @@
+"""What can be said of parts on the command line: names and help of the commands, nothing heavy imported."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+BINDING_HELP = (
+    "width, height, 'diameter H1', 'distance H1 H2' (distance-x, distance-y), 'edge H1', 'slot-length H1', "
+    "'slot-width H1', 'pitch GROUP', 'circle GROUP', 'radius X Y', 'angle X Y', area; folded 'leg B1 H1', "
+    "'leg B1 B2', 'leg B1 X Y'"
+)
+
+
+def of_parts(add: Any) -> None:
+    """The commands about a shop and its people, parts and what is known of them."""
+    p = add("start", "start a shop")
+    p.add_argument("title", help="the shop's name")
+    p = add("enrol", "enrol a person and make their key")
+    p.add_argument("name")
+    p.add_argument(
+        "--roles", default="drawn,checked,approved", help="comma-separated: drawn, checked, approved"
+    )
+    add("people", "who is enrolled")
+    p = add("part", "record a part, or change its open revision; fields not named stay as they are")
+    p.add_argument("number")
+    for field, text in (
+        ("title", "what it is"),
+        ("form", "cut (default), site, bought"),
+        ("hand", "either (default), 'as drawn', opposite"),
+        ("opposite-of", "the part this one is the opposite hand of"),
+        ("material", "material and grade"),
+        ("thickness", "such as '12 mm', '3/16 in', or '16 ga' of a known material"),
+        ("finish", "coating, such as 'hot-dip zinc'"),
+        ("finish-thickness", "thickness of the coating on each face"),
+        ("process", "laser, water-jet, plasma, machined …"),
+        ("grain", "grain direction, such as 'along the length'"),
+        ("masked", "what the finish leaves bare: holes, top, bottom, edges, or labels of holes"),
+        ("density", "such as '7850 kg/m3', where no table has the material"),
+        ("quantity", "how many are ordered"),
+        ("per-assembly", "or how many go into each assembly"),
+        ("assemblies", "how many assemblies (default: 1)"),
+        ("spares", "how many more (default: 0)"),
+        ("etched", "the number that is etched or cut into it, so that it is told from parts like it"),
+        ("note", "a remark; other parts' signatures do not depend on it"),
+    ):
+        p.add_argument(f"--{field}", default=None, help=text)
+    p.add_argument("--stands-alone", choices=("yes", "no"), help="whether it mates with nothing")
+    add("parts", "every part with its revision and verdict")
+    p = add("show", "everything recorded of a part")
+    p.add_argument("number")
+    p = add("take", "take a part's profile from a DXF file")
+    p.add_argument("number")
+    p.add_argument("file")
+    p.add_argument("--unit", help="the unit of the file's numbers, where the header does not say or is wrong")
+    layers(p)
+    p.add_argument("--vendor", default="", help="who cuts it: what layers are for is remembered for them")
+    p = add("hole", "a measured or given hole or stud of a site or bought part")
+    p.add_argument("number")
+    p.add_argument("label")
+    p.add_argument("x", help="such as '150 mm' (write -- before negative ones)")
+    p.add_argument("y")
+    p.add_argument("diameter")
+    p.add_argument("--uncertainty", default="", help="expanded uncertainty of its position, in any direction")
+    p.add_argument(
+        "--source", default="measured", help="measured (default), given, standard, calculated, assumed"
+    )
+    _survey(add)
+    p = add("finish", "what is done to holes after cutting")
+    p.add_argument("number")
+    p.add_argument("labels", nargs="+", metavar="LABEL")
+    p.add_argument(
+        "--as", dest="finish", required=True, help="plain, tapped, countersunk, reamed, 'captive nut'"
+    )
+    p.add_argument("--thread", default="", help="for tapped holes and captive nuts")
+    p = add("bend", "what is done at the bend lines of a folded part; without --as, what is known of them")
+    p.add_argument("number")
+    p.add_argument("labels", nargs="*", metavar="LABEL", help="B1 B2 …, as fitup bend PART shows them")
+    p.add_argument(
+        "--as",
+        dest="words",
+        default="",
+        metavar="'90 deg up, R 3 mm, K 0.44'",
+        help="angle turned from flat and direction; inside radius; K-factor, or allowance or deduction of a bend "
+        "table; ±0.5 mm by which what lies beyond may be off",
+    )
+    p.add_argument("--drop", default="", metavar="REASON", help="what was said of this bend is not to count")
+    p = add("folding", "what a vendor folds a material of a thickness with; without options, what is known")
+    p.add_argument("vendor", nargs="?", default="", help="as named when a drawing was taken: take --vendor")
+    p.add_argument("--material", default="")
+    p.add_argument("--thickness", default="")
+    p.add_argument("--radius", default="", help="inside radius")
+    p.add_argument("--k", dest="k_factor", default="", help="K-factor")
+    p = add("group", "name holes that belong together")
+    p.add_argument("number")
+    p.add_argument("name")
+    p.add_argument("labels", nargs="*", metavar="LABEL")
+    p.add_argument(
+        "--from",
+        dest="reference",
+        default="",
+        metavar="GROUP|HOLE",
+        help="what it is placed from: bends between count",
+    )
+    p = add("dimension", "record a key dimension")
+    p.add_argument("number")
+    p.add_argument("name")
+    p.add_argument(
+        "nominal",
+        help="such as '240 mm', '3/16 in', '37.5 deg', '2.5 in2'; with --source calculated a formula over other "
+        "dimensions: '2*W + 3/16 in', '[bolt circle] of [ARM-L] / 2'; with --source measured a line of readings: "
+        "'1.8 1.9 mm caliper', 'inside 82 outside 98 mm caliper'",
+    )
+    p.add_argument("--limits", default="", help="such as ±0.1, +0.2/-0 or 239.9..240.1 mm")
+    p.add_argument(
+        "--source", default="given", help="given (default), measured, calculated, standard, assumed"
+    )
+    p.add_argument("--instrument", default="")
+    p.add_argument("--uncertainty", default="", help="expanded uncertainty; else the instrument's is taken")
+    _warm(p)
+    p.add_argument("--on", dest="bound", default="", help=BINDING_HELP)
+    p.add_argument("--held", action="store_true", help="must not change from one revision to the next")
+    p.add_argument("--critical", action="store_true", help="must be proven, not only likely")
+    p = add("ask", "an open question that stops a part")
+    p.add_argument("number")
+    p.add_argument("ident", help="a short name, such as Q1")
+    p.add_argument("text")
+    _links(p)
+    p = add("link", "what a question blocks, what it waits for and its day, written anew")
+    p.add_argument("number")
+    p.add_argument("ident")
+    _links(p)
+    p = add("answer", "answer an open question")
+    p.add_argument("number")
+    p.add_argument("ident")
+    p.add_argument("text")
+    p = add("revise", "start a new revision from the locked one")
+    p.add_argument("number")
+    p.add_argument("--reason", required=True)
+
+
+def _survey(add: Any) -> None:
+    p = add("point", "name points of a site or bought part, to measure distances between")
+    p.add_argument("number")
+    p.add_argument("labels", nargs="+", metavar="LABEL")
+    p.add_argument("--diameter", default="", help="of a hole or stud whose centre the point is")
+    p.add_argument("--at", default="", metavar="'X, Y[, Z]'", help="measured coordinates, with --uncertainty")
+    p.add_argument("--uncertainty", default="", help="expanded uncertainty (U) of each coordinate")
+    p.add_argument(
+        "--with", dest="instrument", default="", help="the instrument; it gives the uncertainty too"
+    )
+    p.add_argument("--side", default="", help="'left of P1 P2', going from P1 to P2 seen from above")
+    p = add("distance", "a measured distance between two points; measured again, it replaces the old one")
+    p.add_argument("number")
+    p.add_argument("a", metavar="POINT")
+    p.add_argument("b", metavar="POINT")
+    p.add_argument(
+        "reading", nargs="?", default="", help="'1532 mm tape', '1532 1533 mm tape', '90 ±0.1 mm caliper'"
+    )
+    _warm(p)
+    p.add_argument("--drop", default="", metavar="REASON", help="it is not to count any more")
+    p = add("instrument", "an instrument of the shop's own and its calibration; without a name, all of them")
+    p.add_argument("name", nargs="?", default="", help="such as 'caliper 7'; readings name it so")
+    p.add_argument("--kind", dest="tool", default="", help="tape, caliper, height gauge, feeler, CMM …")
+    p.add_argument("--resolution", default="", help="the step it is read to, such as '0.01 mm'")
+    p.add_argument("--standard", default="", help="standard uncertainty by its certificate (k = 1)")
+    p.add_argument("--limit", default="", help="largest error either side, instead")
+    p.add_argument("--class", dest="grade", default="", help="class of a tape, instead: I, II, III")
+    p.add_argument("--calibrated", default="", metavar="YYYY-MM-DD", help="day of its last calibration")
+    p.add_argument("--months", type=int, default=12, help="months until the next one (default 12)")
+    p = add("survey", "where the points of a part are by its distances, how sure, and which reading is off")
+    p.add_argument("number")
+
+
+def _links(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--blocks",
+        action="append",
+        default=[],
+        metavar="PART|MATE",
+        help="what it stops besides its own part",
+    )
+    parser.add_argument(
+        "--waits",
+        action="append",
+        default=[],
+        metavar="WHAT",
+        help="what must be known first: a question (Q2, BASE/Q2), a part, a clearance (MATE/NAME)",
+    )
+    parser.add_argument(
+        "--due", default="", metavar="YYYY-MM-DD", help="the day by which it is to be decided"
+    )
+
+
+def _warm(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--at",
+        default="",
+        metavar="30C",
+        help="how warm the work was: the value is corrected to 20 °C (ISO 1)",
+    )
+
+
+def layers(parser: argparse.ArgumentParser) -> None:
+    """What the layers of a file are for."""
+    parser.add_argument(
+        "--layer",
+        action="append",
+        default=[],
+        metavar="NAME=ROLE",
+        help="what a layer is for: cut, mark, bend or ignore; may be given again",
+    )
