@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from functools import cache
 
-from sqlalchemy import Connection, Engine, text
+from sqlalchemy import Connection, Engine, UniqueConstraint, text
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.schema import CreateTable
@@ -58,6 +58,19 @@ _POSTGRES = {
     "blob_stays": "BEFORE TRUNCATE ON blob FOR EACH STATEMENT EXECUTE FUNCTION fitup_keeps()",
 }
 _TABLES = {**Permanent.metadata.tables, **Fact.metadata.tables}
+# Columns, constraints (of PostgreSQL 18, "not null" is one, and told with its column) and whatever else is unique.
+_SHAPES = """SELECT table_name, column_name,
+        data_type || CASE is_nullable WHEN 'NO' THEN ' not null' ELSE '' END
+    FROM information_schema.columns WHERE table_schema = current_schema()
+    UNION ALL SELECT t.relname, COALESCE((SELECT string_agg(a.attname, ',' ORDER BY k.place)
+        FROM unnest(c.conkey) WITH ORDINALITY k(number, place)
+        JOIN pg_attribute a ON a.attrelid = c.conrelid AND a.attnum = k.number), c.conname), c.contype::text
+    FROM pg_constraint c JOIN pg_class t ON t.oid = c.conrelid
+    WHERE t.relnamespace = current_schema()::regnamespace AND c.contype IN ('p', 'u', 'c', 'f', 'x')
+    UNION ALL SELECT t.relname, i.relname, 'unique index'
+    FROM pg_index x JOIN pg_class t ON t.oid = x.indrelid JOIN pg_class i ON i.oid = x.indexrelid
+    WHERE t.relnamespace = current_schema()::regnamespace AND x.indisunique
+        AND NOT EXISTS (SELECT 1 FROM pg_constraint c WHERE c.conindid = x.indexrelid)"""
 _KINDS = {"VARCHAR": "character varying"}
 
 
@@ -115,7 +128,9 @@ def trigger_findings(connection: Connection) -> Iterator[Finding]:
         if have.get(name) != sql:
             yield Finding("trigger_gone", f"the guard {name} is missing or was changed", where=name)
     for name in sorted(have.keys() - meant.keys()):
-        yield Finding("trigger_strange", f"a trigger {name} that this program never made", where=name)
+        yield Finding(
+            "trigger_strange", f"a trigger, rule or policy {name} that this program never made", where=name
+        )
 
 
 def wrong_tables(connection: Connection, names: Iterable[str] | None = None) -> tuple[str, ...]:
@@ -125,18 +140,10 @@ def wrong_tables(connection: Connection, names: Iterable[str] | None = None) -> 
         rows = connection.execute(text("SELECT name, sql FROM sqlite_master WHERE type = 'table'"))
         made = {name: _plain(sql) for name, sql in rows}
         return tuple(n for n in wanted if made.get(n) != _as_made()[n])
-    columns = text(
-        "SELECT table_name, column_name, data_type FROM information_schema.columns "
-        "WHERE table_schema = current_schema()"
-    )
-    found = {(t, c): kind for t, c, kind in connection.execute(columns)}
-    meant_columns = {(n, c.name): _kind(c.type) for n in wanted for c in _TABLES[n].columns}
-    return tuple(
-        n
-        for n in wanted
-        if {k: v for k, v in found.items() if k[0] == n}
-        != {k: v for k, v in meant_columns.items() if k[0] == n}
-    )
+    found: dict[str, set[tuple[str, str]]] = {}
+    for name, what, kind in connection.execute(text(_SHAPES)):
+        found.setdefault(name, set()).add((what, kind))
+    return tuple(n for n in wanted if found.get(n) != _shape(n))
 
 
 def _guards(connection: Connection) -> tuple[dict[str, str], dict[str, str]]:
@@ -150,7 +157,9 @@ def _guards(connection: Connection) -> tuple[dict[str, str], dict[str, str]]:
             "FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid "
             "WHERE c.relnamespace = current_schema()::regnamespace AND NOT t.tgisinternal "
             "UNION ALL SELECT proname, prosrc, '' FROM pg_proc "
-            "WHERE pronamespace = current_schema()::regnamespace AND proname LIKE 'fitup%'"
+            "WHERE pronamespace = current_schema()::regnamespace AND proname LIKE 'fitup%' "
+            "UNION ALL SELECT rulename, definition, '' FROM pg_rules WHERE schemaname = current_schema() "
+            "UNION ALL SELECT policyname, cmd, '' FROM pg_policies WHERE schemaname = current_schema()"
         )
     )
     have = {
@@ -164,6 +173,16 @@ def _guards(connection: Connection) -> tuple[dict[str, str], dict[str, str]]:
 def _as_made() -> dict[str, str]:
     """What SQLite keeps of how each table was made."""
     return {n: _plain(str(CreateTable(t).compile(dialect=sqlite.dialect()))) for n, t in _TABLES.items()}
+
+
+@cache
+def _shape(name: str) -> set[tuple[str, str]]:
+    """What a server tells of a table of this program: its columns, and what its constraints are on."""
+    table = _TABLES[name]
+    shape = {(c.name, _kind(c.type) + ("" if c.nullable else " not null")) for c in table.columns}
+    shape.add((",".join(c.name for c in table.primary_key.columns), "p"))
+    unique = (c for c in table.constraints if isinstance(c, UniqueConstraint))
+    return shape | {(",".join(c.name for c in one.columns), "u") for one in unique}
 
 
 def _ordered(rest: str) -> str:

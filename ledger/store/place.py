@@ -7,8 +7,6 @@ that every seat shares, which no network drive has: a file there is refused.
 
 from __future__ import annotations
 
-import os
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +17,7 @@ from sqlmodel import create_engine
 
 from ledger.domain.errors import BadInput, Unreadable, visible
 from ledger.domain.whereabouts import file_of, shown
+from ledger.store.drives import network_kind
 
 _PRAGMAS = (
     "synchronous=FULL",
@@ -27,31 +26,6 @@ _PRAGMAS = (
     "trusted_schema=OFF",
     "busy_timeout=10000",
 )
-_MOUNTS = Path("/proc/self/mountinfo")
-# File systems that reach another machine, by the names that Linux gives them.
-_NETWORK = frozenset(
-    (
-        "nfs",
-        "nfs4",
-        "cifs",
-        "smb3",
-        "smbfs",
-        "9p",
-        "afs",
-        "ceph",
-        "lustre",
-        "ncpfs",
-        "fuse.sshfs",
-        "fuse.glusterfs",
-        "fuse.rclone",
-        "fuse.davfs2",
-        "davfs",
-        "beegfs",
-        "gpfs",
-        "orangefs",
-    )
-)
-_REMOTE_DRIVE = 4  # GetDriveTypeW
 
 
 def connect(place: str, *, create: bool = False) -> Engine:
@@ -133,32 +107,3 @@ def _refuse_network(path: Path) -> None:
             f"{visible(str(path))} lies on a network drive ({kind}), where two seats can lose what "
             f"they write: {_ELSEWHERE}"
         )
-
-
-def network_kind(path: Path) -> str:
-    """The kind of network drive that a path lies on; empty for a disk of this machine, or where nothing tells."""
-    if sys.platform == "win32":
-        return _windows_kind(path)
-    try:
-        mounts = _MOUNTS.read_text(encoding="utf-8", errors="surrogateescape")
-    except OSError:
-        return ""
-    real = os.path.realpath(path)
-    best, found = -1, ""
-    for line in mounts.splitlines():
-        before, _, after = line.partition(" - ")
-        at = (*before.split(" "), *[""] * 5)[4].replace("\\040", " ")
-        inside = real == at or real.startswith(at.rstrip("/") + "/")
-        if at and inside and len(at) >= best:
-            best, found = len(at), after.split(" ")[0]
-    return found if found in _NETWORK else ""
-
-
-def _windows_kind(path: Path) -> str:
-    import ctypes
-
-    anchor = Path(os.path.realpath(path)).anchor
-    if anchor.startswith("\\\\"):
-        return "share"
-    kernel: Any = getattr(ctypes, "windll", None)
-    return "drive" if kernel and kernel.kernel32.GetDriveTypeW(anchor) == _REMOTE_DRIVE else ""

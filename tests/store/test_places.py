@@ -9,6 +9,7 @@ from small_shop import ask, small_shop
 
 from ledger.domain.errors import BadInput
 from ledger.shop import Shop
+from ledger.store import drives
 from ledger.store import place as places
 
 LINE = "36 35 98:0 / {at} rw,noatime master:1 - {kind} //server/share rw\n"
@@ -23,7 +24,7 @@ def mounted(tmp_path, monkeypatch):
         root = LINE.format(at="/", kind="ext4")
         where = str(at or tmp_path).replace(" ", "\\040")
         table.write_text(root + LINE.format(at=where, kind=kind), encoding="utf-8")
-        monkeypatch.setattr(places, "_MOUNTS", table)
+        monkeypatch.setattr(drives, "_MOUNTS", table)
 
     return mount
 
@@ -45,13 +46,13 @@ def test_a_folder_with_a_space_is_found_in_the_table_and_a_neighbour_is_none_of_
     here = tmp_path / "the share"
     here.mkdir()
     mounted("cifs", here)
-    assert places.network_kind(here / "fitup.db") == "cifs"
-    assert places.network_kind(tmp_path / "the share too" / "fitup.db") == ""
+    assert drives.network_kind(here / "fitup.db") == "cifs"
+    assert drives.network_kind(tmp_path / "the share too" / "fitup.db") == ""
 
 
 def test_a_machine_that_tells_nothing_of_its_drives_is_believed(tmp_path, monkeypatch):
-    monkeypatch.setattr(places, "_MOUNTS", tmp_path / "none")
-    assert places.network_kind(tmp_path) == ""
+    monkeypatch.setattr(drives, "_MOUNTS", tmp_path / "none")
+    assert drives.network_kind(tmp_path) == ""
 
 
 def test_a_disk_without_a_write_ahead_log_is_refused():

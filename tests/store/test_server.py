@@ -135,6 +135,15 @@ def test_the_permanent_tables_only_grow_even_for_their_owner(unharmed, edit):
         ),
         ("ALTER TABLE journal ADD COLUMN forged text", "table_changed", "journal"),
         ("DROP TABLE fact_mate", "table_changed", "fact_mate"),
+        ("ALTER TABLE journal DROP CONSTRAINT journal_hash_key", "table_changed", "journal"),
+        ("ALTER TABLE journal DROP CONSTRAINT journal_pkey", "table_changed", "journal"),
+        ("ALTER TABLE journal ALTER signature DROP NOT NULL", "table_changed", "journal"),
+        ("ALTER TABLE blob DROP CONSTRAINT blob_pkey", "table_changed", "blob"),
+        ("ALTER TABLE fact_part DROP CONSTRAINT fact_part_pkey", "table_changed", "fact_part"),
+        ("ALTER TABLE fact_part ADD CHECK (number < 'Q')", "table_changed", "fact_part"),
+        ("CREATE UNIQUE INDEX sly ON journal (body)", "table_changed", "journal"),
+        ("CREATE RULE sly AS ON INSERT TO journal DO INSTEAD NOTHING", "trigger_strange", "sly"),
+        ("CREATE POLICY sly ON journal USING (seq < 3)", "trigger_strange", "sly"),
     ],
 )
 def test_a_raw_edit_on_the_server_is_found_and_named(shared, edit, code, where):
@@ -149,6 +158,20 @@ def test_nothing_is_written_where_a_guard_is_gone(shared):
         raw.execute("ALTER TABLE journal DISABLE TRIGGER journal_keeps")
     with Shop(shared, ask) as shop, pytest.raises(Tampered, match="journal_keeps"):
         answer(shop)
+
+
+def test_nothing_is_written_where_a_rule_would_swallow_it(shared):
+    with owner(shared) as raw:
+        raw.execute("CREATE RULE sly AS ON INSERT TO journal DO INSTEAD NOTHING")
+    with Shop(shared, ask) as shop, pytest.raises(Tampered, match="sly"):
+        answer(shop)
+
+
+def test_facts_whose_constraint_was_dropped_are_laid_out_anew_at_the_next_opening(shared):
+    with owner(shared) as raw:
+        raw.execute("ALTER TABLE fact_part DROP CONSTRAINT fact_part_pkey")
+    Shop(shared, ask).close()
+    assert examine(shared).whole
 
 
 def test_two_seats_at_one_entry_and_the_servers_own_constraint_lets_one(shared):

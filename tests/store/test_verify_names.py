@@ -62,7 +62,7 @@ BODY = "CAST(replace(CAST(body AS TEXT), '12 mm', '99 mm') AS BLOB)"
             "entry 4",
         ),
         (
-            "INSERT INTO journal SELECT 9, hash, body, substr(previous, 1, 63) || 'f', '' FROM journal WHERE seq = 8",
+            "INSERT INTO journal SELECT 9, hash, body, substr(previous, 1, 63) || 'x', '' FROM journal WHERE seq = 8",
             "entry_changed",
             "entry 9",
         ),
