@@ -98,7 +98,7 @@ def case_of(data: dict[str, Any]) -> PartCase | MateCase:
     plies = [(data[key], part_of(data[key], number)) for key, number in names.items() if key in data]
     mate = mate_of(data, plies)
     placed = tuple(
-        PlacedPly(ply, part, table.get("standing", "in the set"), digest.face(part, ply, mate.kind))
+        PlacedPly(ply, part, table.get("standing", "in the set"), digest.face(part, ply, mate))
         for ply, (table, part) in zip(mate.plies, plies, strict=True)
     )
     faces = {p.part.number: p.face for p in placed}
@@ -137,7 +137,7 @@ def _in_the_set(mate: Mate, parts: tuple[Part, ...]) -> MateCase:
     return MateCase(
         mate,
         tuple(
-            PlacedPly(ply, part, "in the set", digest.face(part, ply, mate.kind))
+            PlacedPly(ply, part, "in the set", digest.face(part, ply, mate))
             for ply, part in zip(mate.plies, parts, strict=True)
         ),
     )
