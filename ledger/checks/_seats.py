@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fitting import coat_mm
-from ledger.domain.digest import THREADED
 from ledger.domain.record import JOINTS, Mate
 from ledger.domain.shape import Hole
 
 ONE_SIDED = ("tapped", "stud", "captive nut", "dowel")
-HELD = THREADED  # the last ply is not clamped but holds the thread
+HELD = ("tapped", "countersunk tapped", "stud")  # the last ply is not clamped but holds the thread
 _WASHERS = {"through": 2, "drilled on site": 2, "countersunk tapped": 0}
 
 

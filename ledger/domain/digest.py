@@ -18,7 +18,7 @@ from ledger.domain.quantity import Length
 from ledger.domain.record import Clearance, HoleGroup, Mate, Part, Ply
 from ledger.domain.shape import Contour, Hole, Stroke
 
-THREADED = ("tapped", "countersunk tapped", "stud")  # the last ply holds the thread
+_TAPPED = ("tapped", "countersunk tapped")  # the last ply's material says how much thread must bite
 _READS_OPENINGS = ("beside", "passes", "inside", "tab and slot")
 _PLACES = 6  # a nanometre: below what any drawing means, above the noise of reading it
 
@@ -34,9 +34,9 @@ def face(part: Part, ply: Ply, mate: Mate) -> str:
 
 
 def reads_material(part: Part, ply: Ply, mate: Mate) -> bool:
-    """Whether a mate's checks read what the part is made of: of bolted plates, and of what holds the threads."""
-    holds = mate.joint in THREADED and mate.plies[-1:] == (ply,)
-    return mate.kind == "bolted" and (part.form == "cut" or holds)
+    """Whether a mate's checks read what the part is made of: of bolted plates, and of what is tapped."""
+    tapped = mate.joint in _TAPPED and mate.plies[-1:] == (ply,)
+    return mate.kind == "bolted" and (part.form == "cut" or tapped)
 
 
 def face_shown(part: Part, ply: Ply, kind: str, *, material: bool) -> str:

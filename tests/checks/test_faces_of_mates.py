@@ -11,13 +11,13 @@ from ledger.checks import all_checks
 from ledger.checks._case import MateCase
 from ledger.domain import digest
 
-PLATE = {"plate": "-18 -18 78 18", "holes": ["0 0 13.5", "60 0 13.5"], "thickness": "4 mm"}
+PLATE = {"plate": "-17 -17 77 17", "holes": ["0 0 13.5", "60 0 13.5"], "thickness": "4 mm"}
 SITE = {"form": "site", "holes": ["0 0 10.2", "60 0 10.2"], "thickness": "14 mm"}
-FOLDED = {**PLATE, "plate": "-18 -50 78 18", "bends": ["-18 -40, 78 -40"], "folds": ["B1 90 deg up, R 4 mm"]}
+FOLDED = {**PLATE, "plate": "-17 -50 77 17", "bends": ["-17 -40, 77 -40"], "folds": ["B1 90 deg up, R 4 mm"]}
 MATES = {
     "bolted plates": ({}, PLATE, True),
     "a folded plate that is bolted": ({}, FOLDED, True),
-    "a plate on studs of the site": ({"joint": "stud"}, SITE, True),
+    "a plate on studs of the site": ({"joint": "stud"}, SITE, False),
     "a plate bolted in threads of the site": ({"joint": "tapped"}, SITE, True),
     "a plate bolted through a site part": ({"joint": "through"}, SITE, False),
     "a plate on dowels of the site": ({"joint": "dowel"}, SITE, False),
