@@ -33,7 +33,7 @@ def test_fits_of_iso_286(size, text, lower_um, upper_um):
     assert both(text, size) == pytest.approx((lower_um / 1000, upper_um / 1000))
 
 
-# ISO 286-1:2010 as two independent packages carry it; IT14 from memory. Micrometres, for the bands up to 3, 6 ... 180 mm.
+# ISO 286-1:2010 as two independent packages carry it; IT14 from memory. Micrometres, for bands up to 3, 6 ... 180 mm.
 GRADES = {
     5: (4, 5, 6, 8, 9, 11, 13, 15, 18),
     6: (6, 8, 9, 11, 13, 16, 19, 22, 25),
