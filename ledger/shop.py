@@ -256,7 +256,7 @@ class Shop(ReadShop):
             if ply is None:
                 raise UnknownName(f"ply of {mate}", number, [p.part for p in found.plies])
             part = read.part(facts, newest_part(facts, number))
-            self._do(facts, make(FreezeFace, mate=mate, part=number, face=face(part, ply, found.kind)), by)
+            self._do(facts, make(FreezeFace, mate=mate, part=number, face=face(part, ply, found)), by)
 
     @tried_again
     def sign(
