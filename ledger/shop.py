@@ -17,10 +17,10 @@ from sqlmodel import Session
 
 from ledger import keys, release
 from ledger.acts.base import Act, make, name_text, newest_part, open_part, person_named
-from ledger.acts.bends import RecordBend, lines_of
+from ledger.acts.bends import RecordBend, ReferGroup, lines_of
 from ledger.acts.counts import counted_anew
 from ledger.acts.mates import FreezeFace, mate_named
-from ledger.acts.parts import ChangePart, RecordPart, TakeProfile
+from ledger.acts.parts import ChangePart, NameGroup, RecordPart, TakeProfile
 from ledger.acts.release import EnrolPerson
 from ledger.acts.taking_back import TakeBack
 from ledger.compare import Look, look
@@ -214,6 +214,20 @@ class Shop(ReadShop):
         unit = made.profile.unit_used if choices.unit else None  # what the user said of it still counts
         self.take_profile(number, f"{stem}{CLEAN}", made.data, unit=unit, vendor=part.taken.vendor, by=by)
         return made
+
+    @tried_again
+    def name_group(
+        self, number: str, name: str, labels: Sequence[str] = (), reference: str = "", *, by: str
+    ) -> int:
+        """Name a hole group, say what it is placed from, or both in one go. Raises UnknownName, BadInput."""
+        with self._writing() as facts:
+            entry = 0
+            if labels or not reference:
+                act: Act = make(NameGroup, number=number, name=name, labels=tuple(labels))
+                entry = self._do(facts, act, by)
+            if reference:
+                entry = self._do(facts, make(ReferGroup, number=number, name=name, reference=reference), by)
+        return entry
 
     @tried_again
     def bend(self, number: str, labels: Sequence[str], *, by: str, **fields: str) -> int:

@@ -7,17 +7,18 @@ Each reader raises BadInput where the line cannot be read; the grammar of length
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ledger.domain.amounts import Amount, read_amount
 from ledger.domain.binding import read_binding
 from ledger.domain.density import read_density
-from ledger.domain.errors import BadInput
+from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.formula import names_in, read_formula
 from ledger.domain.masks import read_masks
 from ledger.domain.quantity import read_bounds, read_length, read_measured
-from ledger.domain.record import FORMS, SOURCES, Dimension
+from ledger.domain.record import FORMS, SOURCES, Dimension, HoleGroup
 from ledger.standards.gauges import is_gauge
 from ledger.standards.size_limits import limits_of
 
@@ -26,6 +27,9 @@ if TYPE_CHECKING:
 
 DIMENSION_HINT = (
     "NAME = NOMINAL LIMITS[, SOURCE][, on BINDING]  e.g. w = 3/16 in ±0.01, measured ±0.005 in caliper"
+)
+GROUP_HINT = (
+    "GROUP = HOLES, such as bolts = H1 H2 H3 H4; of a folded part also: from GROUP or HOLE it is placed from"
 )
 _LIMITS = re.compile(
     r"(?P<nominal>.+?)\s+(?P<limits>(?:\+|-\s?[0-9.]|min$|max$|[0-9.]+\s?[a-z]*\s?\.\.).*)", re.IGNORECASE
@@ -118,13 +122,31 @@ def reading_line(text: str, own: Own | None = None) -> str:
     return str(measured(text, own=own or {}))
 
 
-def group_line(text: str) -> Line:
-    """`bolts = H1 H2 H3`."""
-    name, equals, holes = (piece.strip() for piece in text.partition("="))
-    labels = tuple(holes.replace(",", " ").split())
+def group_line(text: str, groups: Collection[str] = (), holes: Collection[str] = ()) -> Line:
+    """
+    `bolts = H1 H2 H3`, with `from holes` behind it where the group is placed from another group or a hole.
+
+    `groups` and `holes` are those of the part, where they are known. Raises BadInput, UnknownName.
+    """
+    name, equals, rest = (piece.strip() for piece in text.partition("="))
+    said, _, reference = (piece.strip() for piece in f" {rest} ".partition(" from "))
+    labels = tuple(said.replace(",", " ").split())
     if not (equals and name and labels):
-        raise BadInput("wanted GROUP = HOLES, such as bolts = H1 H2 H3 H4")
-    return Line({"name": name, "labels": labels}, f"{name}: {len(labels)} holes")
+        raise BadInput(f"wanted {GROUP_HINT}")
+    for label in labels:
+        if holes and label not in holes:
+            raise UnknownName("hole", label, holes)
+    known = [*(g for g in groups if g != name), *holes]
+    if reference and holes and reference not in known:
+        raise UnknownName("hole group or hole", reference, known)
+    placed = f", placed from {reference}: each bend between counts" if reference else ""
+    many = f"{len(labels)} holes" if len(labels) > 1 else "1 hole"
+    return Line({"name": name, "labels": labels, "reference": reference}, f"{name}: {many}{placed}")
+
+
+def group_words(old: HoleGroup) -> str:
+    """A group as the line that would say it."""
+    return f"{old.name} = {' '.join(old.labels)}" + (f" from {old.reference}" if old.reference else "")
 
 
 def field_value(name: str, text: str) -> Line:

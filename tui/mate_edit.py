@@ -9,7 +9,7 @@ from ledger.domain.errors import BadInput
 from tui.frame import ASIDE
 from tui.lines import reading_line
 from tui.mate_lines import MATE_HINT, mate_line, mate_words
-from tui.part_edit import do, words_wanted
+from tui.recording import do, words_wanted
 
 if TYPE_CHECKING:
     from ledger.domain.record import Mate
