@@ -27,6 +27,7 @@ from ledger.compare import Look, look
 from ledger.domain.digest import face
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.gate import Verdict
+from ledger.domain.record import Reading
 from ledger.keeping import bring_in, follow
 from ledger.mending import CLEAN, Choices, Mended, as_taken, mended
 from ledger.opening import PROGRAM, begin, made_ready, new_shop
@@ -239,10 +240,18 @@ class Shop(ReadShop):
             )
 
     @tried_again
-    def measure(self, mate: str, name: str, written: str, *, by: str) -> None:
-        """Record a clearance as one line, `1.8 ±0.1 mm feeler`, against what counts now. Raises BadInput."""
+    def measure(self, mate: str, name: str, written: str, *, warm: str = "", by: str) -> Reading:
+        """
+        Record a clearance as one line, `1.8 ±0.1 mm feeler`, against what counts now; as it was recorded.
+
+        `warm` (30C) is how warm the parts were; the line may say so itself, `at 30C`. Raises BadInput.
+        """
         with self._writing() as facts:
-            self._do(facts, self._measured(facts, mate, name, written), by)
+            self._do(facts, self._measured(facts, mate, name, written, warm), by)
+            made = next(c for c in read.mate(facts, mate_named(facts, mate)).clearances if c.name == name)
+        if made.reading is None:
+            raise BadInput(f"the reading of {visible(name)} was recorded and is not there: verify the shop")
+        return made.reading
 
     @tried_again
     def enter_table(

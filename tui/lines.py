@@ -14,11 +14,13 @@ from typing import TYPE_CHECKING, Any
 from ledger.domain.amounts import Amount, read_amount
 from ledger.domain.binding import read_binding
 from ledger.domain.density import read_density
-from ledger.domain.errors import BadInput, UnknownName
+from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.formula import names_in, read_formula
 from ledger.domain.masks import read_masks
 from ledger.domain.quantity import read_bounds, read_length, read_measured
+from ledger.domain.readings import apart_from_warmth
 from ledger.domain.record import FORMS, SOURCES, Dimension, HoleGroup
+from ledger.standards.expansion import temperature
 from ledger.standards.gauges import is_gauge
 from ledger.standards.size_limits import limits_of
 
@@ -76,12 +78,17 @@ def dimension_line(text: str, old: Dimension | None = None) -> Line:
         fields["limits"] = found["limits"]
     for piece in tail:
         fields.update(_tail(piece, nominal.written))
+    if "at" in fields:
+        temperature(fields["at"])
+    elif old and old.how and fields["source"] == old.source and nominal.written == old.nominal.written:
+        fields["how"] = old.how
     allowed = f", limits {found['limits']}" if found else ", no limits"
     read_binding(fields["bound"])
     bound = (
         f", measured on the drawing as {fields['bound']}" if fields["bound"] else ", not tied to the drawing"
     )
-    return Line(fields, f"{name}: {nominal}{allowed}, {fields['source']}{bound}")
+    warm = f" at {fields['at']}, recorded as it is at 20 °C" if "at" in fields else ""
+    return Line(fields, f"{name}: {nominal}{allowed}, {fields['source']}{warm}{bound}")
 
 
 def _calculated_line(name: str, value: str, tail: list[str], old: Dimension | None) -> Line:
@@ -116,10 +123,16 @@ def clearance_line(text: str) -> Line:
 
 
 def reading_line(text: str, own: Own | None = None) -> str:
-    """The reading of a measured clearance. Raises BadInput without an instrument."""
+    """
+    The reading of a measured clearance, `1.8 ±0.1 mm feeler`, with `at 30C` behind where the parts were warm.
+
+    What it is at 20 °C depends on the parts, and is told once it is recorded. Raises BadInput without an instrument.
+    """
     from ledger.standards.instruments import measured
 
-    return str(measured(text, own=own or {}))
+    line, at = apart_from_warmth(text)
+    found = str(measured(line, own=own or {}))
+    return f"{found}; read at {temperature(at):g} °C, recorded as it is at 20 °C" if at else found
 
 
 def group_line(text: str, groups: Collection[str] = (), holes: Collection[str] = ()) -> Line:
@@ -221,15 +234,26 @@ def _tail(piece: str, nominal: str) -> dict[str, Any]:
             f"wanted a source ({', '.join(SOURCES)}), held, critical, or 'on width' behind the comma"
         )
     if word != "measured":
+        if rest:
+            raise BadInput(
+                f"read {visible(piece)!r}; only what was measured says with what, and how warm it was"
+            )
         return {"source": word, "instrument": "", "uncertainty": ""}
-    if not re.match(r"±|\+-|\+/-", rest.strip()):
-        if not rest.strip():
-            raise BadInput("measured with what? wanted 'measured caliper' or 'measured ±0.05 mm caliper'")
-        return {"source": word, "instrument": rest.strip(), "uncertainty": ""}
+    said, at = apart_from_warmth(piece)
+    found = _measured_with(said.removeprefix(word).strip(), nominal)
+    return {"source": word, **found, **({"at": at} if at else {})}
+
+
+def _measured_with(rest: str, nominal: str) -> dict[str, str]:
+    """The instrument, and the uncertainty where it is stated before it."""
+    if not rest:
+        raise BadInput("measured with what? wanted 'measured caliper' or 'measured ±0.05 mm caliper'")
+    if not re.match(r"±|\+-|\+/-", rest):
+        return {"instrument": rest, "uncertainty": ""}
     if isinstance(read_amount(nominal), Amount):
-        found_amount = _AMOUNT_SURE.fullmatch(rest.strip())
-        if not found_amount:
+        amount = _AMOUNT_SURE.fullmatch(rest)
+        if not amount:
             raise BadInput("wanted 'measured ±0.5 deg protractor' behind the comma")
-        return {"source": word, "instrument": found_amount["tool"], "uncertainty": found_amount["sure"]}
-    found = read_measured(f"{nominal} {rest.strip()}")
-    return {"source": word, "instrument": found.instrument, "uncertainty": found.uncertainty.written}
+        return {"instrument": amount["tool"], "uncertainty": amount["sure"]}
+    found = read_measured(f"{nominal} {rest}")
+    return {"instrument": found.instrument, "uncertainty": found.uncertainty.written}

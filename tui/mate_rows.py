@@ -109,9 +109,7 @@ def _wrong(signs: Signs, number: int, wrong: Wrong, first: str, second: str) -> 
 
 def _clearance(c: Clearance) -> str:
     r = c.reading
-    measured = (
-        f"{r.value.written} ±{r.uncertainty.written} {r.instrument}, {r.by} {r.when}" if r else "not measured"
-    )
+    measured = f"{r.words}, {r.by} {r.when}" if r else "not measured"
     weight = " (critical)" if c.critical else ""
     return f"clearance {c.name}{weight}: wanted {c.required.written}; {measured}"
 
