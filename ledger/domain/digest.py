@@ -15,6 +15,7 @@ from typing import Any
 from ledger.domain.canonical import digest
 from ledger.domain.gate import Policy
 from ledger.domain.quantity import Length
+from ledger.domain.readings import as_read
 from ledger.domain.record import Clearance, HoleGroup, Mate, Part, Ply
 from ledger.domain.shape import Contour, Hole, Stroke
 
@@ -230,6 +231,7 @@ def _clearance(clearance: Clearance) -> dict[str, Any]:
             "by": reading.by,
             "when": reading.when,
             "against": [face_digest for _, _, face_digest in reading.against],
+            **({"how": reading.how} if as_read(reading.how) else {}),
         },
     }
 
