@@ -93,7 +93,7 @@ class Bench:
         plies = []
         for ply in mate.plies:
             part, standing = self.counting(ply.part, mate)
-            plies.append(PlacedPly(ply, part, standing, self.shelf.face(part, ply, mate.kind)))
+            plies.append(PlacedPly(ply, part, standing, self.shelf.face(part, ply, mate)))
         return self.shelf.shared(MateCase(mate, tuple(plies), viewed_from, lambda: self._around(mate)))
 
     def _around(self, mate: Mate) -> Around:

@@ -138,8 +138,5 @@ def _clearance(clearance: Clearance | None) -> dict[str, object]:
     reading = clearance.reading
     return {
         "clearance required": clearance.required.written + (", critical" if clearance.critical else ""),
-        "clearance measured": f"{reading.value.written} ±{reading.uncertainty.written} {reading.instrument}, "
-        f"{reading.by} {reading.when}"
-        if reading
-        else "",
+        "clearance measured": f"{reading.words}, {reading.by} {reading.when}" if reading else "",
     }

@@ -20,13 +20,15 @@ from ledger.acts.base import make, newest_part, person_named
 from ledger.acts.mates import Against, RecordClearance, mate_named
 from ledger.acts.taking_back import last_of
 from ledger.cases import Bench
-from ledger.domain.errors import BadInput, UnknownName
+from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.first import Step, first_steps
 from ledger.domain.gate import PermitMade, Policy, Verdict
+from ledger.domain.readings import apart_from_warmth
 from ledger.domain.record import Mate, Part
 from ledger.keeping import Kept, follow
 from ledger.outcomes import Outcomes
 from ledger.shelf import Shelf
+from ledger.standards.expansion import heat_between
 from ledger.standards.instruments import Own, measured
 from ledger.store import facts as read
 from ledger.store.facts import PartLine
@@ -335,14 +337,22 @@ class ReadShop(Kept):
         with self.store.reading() as facts:
             return dimension_table(facts, number)
 
-    def _measured(self, facts: Session, mate: str, name: str, written: str) -> RecordClearance:
-        """A reading of a clearance against the faces that count now. Raises BadInput, UnknownName."""
-        reading = measured(written, own=own_instruments(facts))
+    def _measured(
+        self, facts: Session, mate: str, name: str, written: str, warm: str = ""
+    ) -> RecordClearance:
+        """
+        A reading of a clearance against the faces that count now, at 20 °C where it says how warm the work was.
+
+        Raises BadInput, UnknownName.
+        """
         found = read.mate(facts, mate_named(facts, mate))
-        against = tuple(
-            Against(part=p.part.number, revision=p.part.revision, face=p.face)
-            for p in self._bench(facts, ()).mate_case(found, "").plies
-        )
+        plies = self._bench(facts, ()).mate_case(found, "").plies
+        line, at = apart_from_warmth(written)
+        if at and warm and at != warm:
+            raise BadInput(f"the reading says {at} and --at says {visible(warm)}: say once how warm it was")
+        heat = heat_between(warm or at, {p.part.number: p.part.material for p in plies})
+        reading = measured(line, own=own_instruments(facts), heat=heat)
+        against = tuple(Against(part=p.part.number, revision=p.part.revision, face=p.face) for p in plies)
         return make(
             RecordClearance,
             mate=mate,
@@ -352,6 +362,7 @@ class ReadShop(Kept):
             instrument=reading.instrument,
             day=self._today(),
             against=against,
+            how=reading.how,
         )
 
     def _verdict(self, facts: Session, bench: Bench, number: str) -> Verdict:

@@ -76,11 +76,12 @@ class Shelf:
             self._mate(name) for name in sorted({p.mate for p in self.rows(self.facts, PlyFact, part=number)})
         ]
 
-    def face(self, part: Part, ply: Ply, kind: str) -> str:
-        """The face that a part shows to mates of a kind."""
-        key = (part.number, part.revision, ply.group, ply.face_up, kind, *ply.also)
+    def face(self, part: Part, ply: Ply, mate: Mate) -> str:
+        """The face that a part shows to a mate; worked out once for all mates that read as much of it."""
+        made_of = digest.reads_material(part, ply, mate)
+        key = (part.number, part.revision, ply.group, ply.face_up, mate.kind, str(made_of), *ply.also)
         if key not in self._faces:
-            self._faces[key] = digest.face(part, ply, kind)
+            self._faces[key] = digest.face_shown(part, ply, mate.kind, material=made_of)
         return self._faces[key]
 
     def mate_digest(self, mate: Mate, faces: tuple[str, ...]) -> str:

@@ -17,16 +17,17 @@ from sqlmodel import Session
 
 from ledger import keys, release
 from ledger.acts.base import Act, make, name_text, newest_part, open_part, person_named
-from ledger.acts.bends import RecordBend, lines_of
+from ledger.acts.bends import RecordBend, ReferGroup, lines_of
 from ledger.acts.counts import counted_anew
 from ledger.acts.mates import FreezeFace, mate_named
-from ledger.acts.parts import ChangePart, RecordPart, TakeProfile
+from ledger.acts.parts import ChangePart, NameGroup, RecordPart, TakeProfile
 from ledger.acts.release import EnrolPerson
 from ledger.acts.taking_back import TakeBack
 from ledger.compare import Look, look
 from ledger.domain.digest import face
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.gate import Verdict
+from ledger.domain.record import Reading
 from ledger.keeping import bring_in, follow
 from ledger.mending import CLEAN, Choices, Mended, as_taken, mended
 from ledger.opening import PROGRAM, begin, made_ready, new_shop
@@ -216,6 +217,20 @@ class Shop(ReadShop):
         return made
 
     @tried_again
+    def name_group(
+        self, number: str, name: str, labels: Sequence[str] = (), reference: str = "", *, by: str
+    ) -> int:
+        """Name a hole group, say what it is placed from, or both in one go. Raises UnknownName, BadInput."""
+        with self._writing() as facts:
+            entry = 0
+            if labels or not reference:
+                act: Act = make(NameGroup, number=number, name=name, labels=tuple(labels))
+                entry = self._do(facts, act, by)
+            if reference:
+                entry = self._do(facts, make(ReferGroup, number=number, name=name, reference=reference), by)
+        return entry
+
+    @tried_again
     def bend(self, number: str, labels: Sequence[str], *, by: str, **fields: str) -> int:
         """Record what is done at bend lines of a part's drawing. Raises UnknownName, BadInput."""
         with self._writing() as facts:
@@ -225,10 +240,18 @@ class Shop(ReadShop):
             )
 
     @tried_again
-    def measure(self, mate: str, name: str, written: str, *, by: str) -> None:
-        """Record a clearance as one line, `1.8 ±0.1 mm feeler`, against what counts now. Raises BadInput."""
+    def measure(self, mate: str, name: str, written: str, *, warm: str = "", by: str) -> Reading:
+        """
+        Record a clearance as one line, `1.8 ±0.1 mm feeler`, against what counts now; as it was recorded.
+
+        `warm` (30C) is how warm the parts were; the line may say so itself, `at 30C`. Raises BadInput.
+        """
         with self._writing() as facts:
-            self._do(facts, self._measured(facts, mate, name, written), by)
+            self._do(facts, self._measured(facts, mate, name, written, warm), by)
+            made = next(c for c in read.mate(facts, mate_named(facts, mate)).clearances if c.name == name)
+        if made.reading is None:
+            raise BadInput(f"the reading of {visible(name)} was recorded and is not there: verify the shop")
+        return made.reading
 
     @tried_again
     def enter_table(
@@ -256,7 +279,7 @@ class Shop(ReadShop):
             if ply is None:
                 raise UnknownName(f"ply of {mate}", number, [p.part for p in found.plies])
             part = read.part(facts, newest_part(facts, number))
-            self._do(facts, make(FreezeFace, mate=mate, part=number, face=face(part, ply, found.kind)), by)
+            self._do(facts, make(FreezeFace, mate=mate, part=number, face=face(part, ply, found)), by)
 
     @tried_again
     def sign(

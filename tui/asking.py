@@ -12,7 +12,7 @@ from typing import ClassVar
 from rich.text import Text
 from textual import on
 from textual.app import ComposeResult
-from textual.binding import BindingType
+from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Button, Input, Static
@@ -71,14 +71,23 @@ class LineEntry(ModalScreen[str | None]):
 
 
 class Passphrase(ModalScreen[str | None]):
-    """A passphrase, hidden while it is typed; for a new key it is typed twice."""
+    """
+    A passphrase, hidden while it is typed; for a new key it is typed twice.
+
+    Enter is taken where keys come in, before those behind it are handed to a field: so what is typed ahead goes into
+    the second field. A field is read once it has taken in what was typed into it.
+    """
 
     DEFAULT_CSS = f"Passphrase {{ {_WINDOW} }}"
-    BINDINGS: ClassVar[list[BindingType]] = [("escape", "leave", "Back")]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        ("escape", "leave", "Back"),
+        Binding("enter", "next", "Next", show=False, priority=True),
+    ]
 
     def __init__(self, person: str, *, new: bool = False) -> None:
         super().__init__()
         self._person, self._new = person, new
+        self._ending = False
 
     def compose(self) -> ComposeResult:
         with Vertical():
@@ -89,16 +98,26 @@ class Passphrase(ModalScreen[str | None]):
                 yield Input(password=True, id="again")
             yield Static("asked once a sitting; Escape leaves", id="told")
 
-    @on(Input.Submitted)
-    def take_it(self, event: Input.Submitted) -> None:
-        if self._new and event.input.id == "passphrase":
-            self.set_focus(self.query_one("#again", Input))
+    def action_next(self) -> None:
+        """On to the second field, or done."""
+        first, *more = self.query(Input)
+        again = more[0] if more else first
+        if self.focused is not again:
+            self.set_focus(again)
+        elif not self._ending:
+            self._ending = True
+            again.call_later(lambda: first.call_later(self._end, again.value))
+
+    def _end(self, typed_again: str) -> None:
+        first, *more = self.query(Input)
+        if first.value == typed_again:
+            self.dismiss(first.value)
             return
-        first = self.query_one("#passphrase", Input).value
-        if self._new and first != event.value:
-            self.query_one("#told", Static).update("the two differ; type both again")
-            return
-        self.dismiss(first)
+        for field in (first, *more):
+            field.value = ""
+        self.set_focus(first)
+        self._ending = False
+        self.query_one("#told", Static).update("the two differ; type both again")
 
     def action_leave(self) -> None:
         self.dismiss(None)

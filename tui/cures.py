@@ -114,6 +114,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "bolt_wanted",
         "thread_short",
         "no_socket_room",
+        "part_near_bolt",
         "wall_near_bolt",
         "spanner_tight",
     ),

@@ -19,7 +19,6 @@ from ledger.domain.record import (
     SOURCES,
     Distance,
     MeasuredHole,
-    Question,
     SitePoint,
 )
 from tui.lines import Line
@@ -39,9 +38,7 @@ _FOR = re.compile(r"(?P<layers>.*=\s*\w+)(\s+for\s+(?P<vendor>.+))?", re.DOTALL)
 _PLACE_AND_SIZE = 3
 POINT_HINT = "LABEL, DIAMETER, left of P1 P2   or   LABEL at X, Y, Z ±U   with INSTRUMENT"
 DISTANCE_HINT = "P1 P2 READINGS INSTRUMENT, such as P1 P2 1532 1533 mm tape; or P1 P2 dropped: WHY"
-QUESTION_HINT = "QUESTION; blocks PART or MATE; waits for Q2, BASE/Q2, PART or MATE/CLEARANCE; by YYYY-MM-DD"
 _WARM = re.compile(r"from (?P<celsius>-?[\d.]+) to 20 °C")
-_LINK = re.compile(r"(?P<word>blocks|waits\s+for|by)\s+(?P<names>.+)", re.IGNORECASE)
 
 
 def finish_line(text: str) -> Line:
@@ -226,23 +223,6 @@ def permit_line(text: str) -> Line:
     bound = f"up to and with {until}" if until else "without a last day"
     bound += f", while it is no worse than {up_to}" if up_to else ""
     return Line({"reason": reason, "until": until, "up_to": up_to}, f"{bound}: {reason}")
-
-
-def question_line(text: str) -> Line:
-    """`which face is up?; blocks TURN; waits for BASE/Q2, PIER; by 2026-05-01`."""
-    asked, *tail = (piece.strip() for piece in text.split(";"))
-    fields: dict[str, Any] = {"text": asked, "blocks": (), "waits": (), "due": ""}
-    if not asked:
-        raise BadInput("a question is wanted")
-    for piece in filter(None, tail):
-        found = _LINK.fullmatch(piece)
-        if not found:
-            raise BadInput(f"read {piece!r}; wanted {QUESTION_HINT}")
-        names = tuple(name.strip() for name in found["names"].split(",") if name.strip())
-        word = found["word"].split()[0].lower()
-        fields.update({"due": names[0]} if word == "by" else {word: names})
-    linked = Question("", asked, "", fields["blocks"], fields["waits"], fields["due"]).words
-    return Line(fields, linked or "Enter records it")
 
 
 def person_line(text: str, known: Collection[str] = ()) -> Line:

@@ -7,17 +7,20 @@ Each reader raises BadInput where the line cannot be read; the grammar of length
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ledger.domain.amounts import Amount, read_amount
 from ledger.domain.binding import read_binding
 from ledger.domain.density import read_density
-from ledger.domain.errors import BadInput
+from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.formula import names_in, read_formula
 from ledger.domain.masks import read_masks
 from ledger.domain.quantity import read_bounds, read_length, read_measured
-from ledger.domain.record import FORMS, SOURCES, Dimension
+from ledger.domain.readings import apart_from_warmth
+from ledger.domain.record import FORMS, SOURCES, Dimension, HoleGroup
+from ledger.standards.expansion import temperature
 from ledger.standards.gauges import is_gauge
 from ledger.standards.size_limits import limits_of
 
@@ -26,6 +29,9 @@ if TYPE_CHECKING:
 
 DIMENSION_HINT = (
     "NAME = NOMINAL LIMITS[, SOURCE][, on BINDING]  e.g. w = 3/16 in ±0.01, measured ±0.005 in caliper"
+)
+GROUP_HINT = (
+    "GROUP = HOLES, such as bolts = H1 H2 H3 H4; of a folded part also: from GROUP or HOLE it is placed from"
 )
 _LIMITS = re.compile(
     r"(?P<nominal>.+?)\s+(?P<limits>(?:\+|-\s?[0-9.]|min$|max$|[0-9.]+\s?[a-z]*\s?\.\.).*)", re.IGNORECASE
@@ -72,12 +78,17 @@ def dimension_line(text: str, old: Dimension | None = None) -> Line:
         fields["limits"] = found["limits"]
     for piece in tail:
         fields.update(_tail(piece, nominal.written))
+    if "at" in fields:
+        temperature(fields["at"])
+    elif old and old.how and fields["source"] == old.source and nominal.written == old.nominal.written:
+        fields["how"] = old.how
     allowed = f", limits {found['limits']}" if found else ", no limits"
     read_binding(fields["bound"])
     bound = (
         f", measured on the drawing as {fields['bound']}" if fields["bound"] else ", not tied to the drawing"
     )
-    return Line(fields, f"{name}: {nominal}{allowed}, {fields['source']}{bound}")
+    warm = f" at {fields['at']}, recorded as it is at 20 °C" if "at" in fields else ""
+    return Line(fields, f"{name}: {nominal}{allowed}, {fields['source']}{warm}{bound}")
 
 
 def _calculated_line(name: str, value: str, tail: list[str], old: Dimension | None) -> Line:
@@ -112,19 +123,43 @@ def clearance_line(text: str) -> Line:
 
 
 def reading_line(text: str, own: Own | None = None) -> str:
-    """The reading of a measured clearance. Raises BadInput without an instrument."""
+    """
+    The reading of a measured clearance, `1.8 ±0.1 mm feeler`, with `at 30C` behind where the parts were warm.
+
+    What it is at 20 °C depends on the parts, and is told once it is recorded. Raises BadInput without an instrument.
+    """
     from ledger.standards.instruments import measured
 
-    return str(measured(text, own=own or {}))
+    line, at = apart_from_warmth(text)
+    found = str(measured(line, own=own or {}))
+    return f"{found}; read at {temperature(at):g} °C, recorded as it is at 20 °C" if at else found
 
 
-def group_line(text: str) -> Line:
-    """`bolts = H1 H2 H3`."""
-    name, equals, holes = (piece.strip() for piece in text.partition("="))
-    labels = tuple(holes.replace(",", " ").split())
+def group_line(text: str, groups: Collection[str] = (), holes: Collection[str] = ()) -> Line:
+    """
+    `bolts = H1 H2 H3`, with `from holes` behind it where the group is placed from another group or a hole.
+
+    `groups` and `holes` are those of the part, where they are known. Raises BadInput, UnknownName.
+    """
+    name, equals, rest = (piece.strip() for piece in text.partition("="))
+    said, _, reference = (piece.strip() for piece in f" {rest} ".partition(" from "))
+    labels = tuple(said.replace(",", " ").split())
     if not (equals and name and labels):
-        raise BadInput("wanted GROUP = HOLES, such as bolts = H1 H2 H3 H4")
-    return Line({"name": name, "labels": labels}, f"{name}: {len(labels)} holes")
+        raise BadInput(f"wanted {GROUP_HINT}")
+    for label in labels:
+        if holes and label not in holes:
+            raise UnknownName("hole", label, holes)
+    known = [*(g for g in groups if g != name), *holes]
+    if reference and holes and reference not in known:
+        raise UnknownName("hole group or hole", reference, known)
+    placed = f", placed from {reference}: each bend between counts" if reference else ""
+    many = f"{len(labels)} holes" if len(labels) > 1 else "1 hole"
+    return Line({"name": name, "labels": labels, "reference": reference}, f"{name}: {many}{placed}")
+
+
+def group_words(old: HoleGroup) -> str:
+    """A group as the line that would say it."""
+    return f"{old.name} = {' '.join(old.labels)}" + (f" from {old.reference}" if old.reference else "")
 
 
 def field_value(name: str, text: str) -> Line:
@@ -199,15 +234,26 @@ def _tail(piece: str, nominal: str) -> dict[str, Any]:
             f"wanted a source ({', '.join(SOURCES)}), held, critical, or 'on width' behind the comma"
         )
     if word != "measured":
+        if rest:
+            raise BadInput(
+                f"read {visible(piece)!r}; only what was measured says with what, and how warm it was"
+            )
         return {"source": word, "instrument": "", "uncertainty": ""}
-    if not re.match(r"±|\+-|\+/-", rest.strip()):
-        if not rest.strip():
-            raise BadInput("measured with what? wanted 'measured caliper' or 'measured ±0.05 mm caliper'")
-        return {"source": word, "instrument": rest.strip(), "uncertainty": ""}
+    said, at = apart_from_warmth(piece)
+    found = _measured_with(said.removeprefix(word).strip(), nominal)
+    return {"source": word, **found, **({"at": at} if at else {})}
+
+
+def _measured_with(rest: str, nominal: str) -> dict[str, str]:
+    """The instrument, and the uncertainty where it is stated before it."""
+    if not rest:
+        raise BadInput("measured with what? wanted 'measured caliper' or 'measured ±0.05 mm caliper'")
+    if not re.match(r"±|\+-|\+/-", rest):
+        return {"instrument": rest, "uncertainty": ""}
     if isinstance(read_amount(nominal), Amount):
-        found_amount = _AMOUNT_SURE.fullmatch(rest.strip())
-        if not found_amount:
+        amount = _AMOUNT_SURE.fullmatch(rest)
+        if not amount:
             raise BadInput("wanted 'measured ±0.5 deg protractor' behind the comma")
-        return {"source": word, "instrument": found_amount["tool"], "uncertainty": found_amount["sure"]}
-    found = read_measured(f"{nominal} {rest.strip()}")
-    return {"source": word, "instrument": found.instrument, "uncertainty": found.uncertainty.written}
+        return {"instrument": amount["tool"], "uncertainty": amount["sure"]}
+    found = read_measured(f"{nominal} {rest}")
+    return {"instrument": found.instrument, "uncertainty": found.uncertainty.written}

@@ -9,10 +9,10 @@ from ledger.domain.errors import BadInput
 from tui.frame import ASIDE
 from tui.lines import reading_line
 from tui.mate_lines import MATE_HINT, mate_line, mate_words
-from tui.part_edit import do, words_wanted
+from tui.recording import do, words_wanted
 
 if TYPE_CHECKING:
-    from ledger.domain.record import Mate
+    from ledger.domain.record import Mate, Reading
     from tui.frame import ShopScreen
 
 
@@ -49,11 +49,15 @@ def measure(screen: ShopScreen, mate: str, name: str, wanted: str = "") -> None:
     """Record a reading of a required clearance."""
 
     def take(text: str) -> None:
+        def told(made: Reading) -> None:
+            screen.refreshed()
+            screen.tell(f"recorded: {made.words}")
+
         work = lambda: screen.shop.measure(mate, name, text, by=screen.fitup.seat)  # noqa: E731 - one call
-        screen.ask(work, screen.recorded, busy="recording", group="change")
+        screen.ask(work, told, busy="recording", group="change")
 
     title = f"{name} of {mate}, measured" + (f"; wanted {wanted}" if wanted else "")
-    hint = "such as 1.8 ±0.1 mm feeler"
+    hint = "such as 1.8 ±0.1 mm feeler; behind it how warm the parts were, where it matters: at 30C"
     screen.ask(
         screen.shop.own_instruments,
         lambda own: screen.enter(title, lambda t: reading_line(t, own), take, hint=hint),

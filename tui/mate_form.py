@@ -21,7 +21,7 @@ from tui.actions import bindings
 from tui.choosing import Choose
 from tui.frame import ShopScreen
 from tui.mate_lines import FACES, FLIP_WORDS, WELD_FIELDS, also_words, mate_fields, mate_reading
-from tui.part_edit import do
+from tui.recording import do
 from tui.signs import said
 
 if TYPE_CHECKING:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
 from ledger.domain.quantity import show_mm
+from tui.cures import KIND_OF
 from tui.mate_lines import bolt_words, mate_words
 from tui.raster import Mark
 from tui.signs import Signs, finding_text, said
@@ -16,10 +17,14 @@ from tui.signs import Signs, finding_text, said
 if TYPE_CHECKING:
     from textual.app import App
 
+    from ledger.domain.finding import Finding
     from ledger.domain.record import Clearance
     from ledger.domain.shape import Point
     from ledger.fit.pattern import Fit, Wrong
     from ledger.views import MateView
+
+
+_ABOUT_BOLTS = ("bolt_short", "bolt_long", "bolt_odd_length", "bolt_wanted", "thread_short")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +76,8 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: MateView) -> Itera
     told = {f"{name}/{first}/{w.a}" for w in view.fit.wrong if w.kind == "offset"} if view.fit else set()
     for found in view.findings:
         if found.where not in told:
-            yield Row(finding_text(app, signs, found), found.where, declared=found.code == "joint_missing")
+            numbers = [p.part.number for p in view.plies]
+            yield Row(finding_text(app, signs, found), found.where, **_opens(found, name, numbers))
     yield Row(said(f"declared: {mate_words(view.mate)}"), f"{name}/declared", declared=True)
     if view.mate.kind == "bolted":
         stated = bolt_words(view.mate) or "length not stated"
@@ -82,6 +88,20 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: MateView) -> Itera
     for placed in view.plies:
         words = f"open {placed.part.number} {placed.part.revision} ({placed.standing})"
         yield Row(said(words), f"{name}/{placed.part.number}", number=placed.part.number)
+
+
+def _opens(found: Finding, mate: str, numbers: Collection[str]) -> dict[str, Any]:
+    """What Enter on a finding opens: a reading, the declaration, the bolts, or the part that it is about."""
+    rest = found.where.removeprefix(f"{mate}/")
+    kind = KIND_OF.get(found.code)
+    if found.code in _ABOUT_BOLTS:
+        return {"bolts": True}
+    if kind == "reading":
+        return {"clearance": rest}
+    if kind == "declaration":
+        return {"declared": True}
+    owners = [n for n in numbers if rest == n or rest.startswith(f"{n}/")]
+    return {"number": max(owners, key=len, default="")}
 
 
 def _fit(fit: Fit) -> str:
@@ -109,9 +129,7 @@ def _wrong(signs: Signs, number: int, wrong: Wrong, first: str, second: str) -> 
 
 def _clearance(c: Clearance) -> str:
     r = c.reading
-    measured = (
-        f"{r.value.written} ±{r.uncertainty.written} {r.instrument}, {r.by} {r.when}" if r else "not measured"
-    )
+    measured = f"{r.words}, {r.by} {r.when}" if r else "not measured"
     weight = " (critical)" if c.critical else ""
     return f"clearance {c.name}{weight}: wanted {c.required.written}; {measured}"
 

@@ -22,9 +22,9 @@ from tui.frame import ShopScreen
 from tui.lines import clearance_line
 from tui.mate_lines import bolt_line, bolt_words
 from tui.mate_rows import Row, legend, marks_of, rows_of
-from tui.part_edit import do
 from tui.picture import Picture
 from tui.raster import Layer
+from tui.recording import do
 from tui.signs import FIRST_PLATE, SECOND_PLATE
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from ledger.mending import Choices, Mended
 from tui.choosing import Choose
-from tui.part_edit import UNITS, unit_words
+from tui.taking import UNITS, unit_words
 
 if TYPE_CHECKING:
     from ledger.domain.record import Part

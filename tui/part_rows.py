@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from ledger.domain.quantity import show_mm
+from ledger.domain.readings import as_read
 from tui.signs import Signs, finding_text, said
 
 if TYPE_CHECKING:
@@ -201,6 +202,7 @@ def _dimension(d: Dimension) -> str:
     value = f"{d.formula} = {d.fault or d.nominal}" if d.formula else str(d.nominal)
     sure = f" ±{d.uncertainty.written}" if d.uncertainty else ""
     with_what = f" {d.instrument}" if d.instrument else ""
+    with_what += f", {as_read(d.how)}" if as_read(d.how) else ""
     return f"{d.name} = {value}{limits}, {d.source}{sure}{with_what}{bound}{more}"
 
 

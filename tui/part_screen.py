@@ -17,9 +17,9 @@ from textual.widgets.option_list import Option
 
 from tui import mate_edit
 from tui.actions import bindings
-from tui.choosing import Choose
 from tui.cures import Cure, cure_for
 from tui.frame import ShopScreen
+from tui.part_cures import Curing
 from tui.part_edit import PartEditor
 from tui.part_rows import PartView, Row, rows_of
 from tui.picture import Picture, bend_labels, labels, plate
@@ -27,20 +27,8 @@ from tui.signs import verdict_words
 
 if TYPE_CHECKING:
     from ledger.domain.finding import Finding
-    from ledger.domain.record import Mate
 
 _HOLE_KINDS = ("hole",)
-_EDITORS = {
-    "dimension": "dimension",
-    "field": "field",
-    "question": "answer",
-    "group": "group",
-    "hole": "open_hole",
-    "finish": "finish",
-    "bend": "bend",
-    "point": "point",
-    "distance": "distance",
-}
 
 
 class PartScreen(ShopScreen):
@@ -101,15 +89,15 @@ class PartScreen(ShopScreen):
 
     def action_dimension(self) -> None:
         """A new key dimension."""
-        self._editor().dimension("")
+        self.editor().dimension("")
 
     def action_take(self) -> None:
         """Take the profile from a file."""
-        self._editor().take()
+        self.editor().take()
 
     def action_group(self) -> None:
         """Name a group of holes."""
-        self._editor().group("")
+        self.editor().group("")
 
     def action_mate(self) -> None:
         """Declare a mate of this part."""
@@ -118,24 +106,24 @@ class PartScreen(ShopScreen):
     def action_finish(self) -> None:
         """What is done to the hole under the cursor after cutting."""
         row = self.chosen
-        self._editor().finish(row.name if row and row.kind == "hole" else "")
+        self.editor().finish(row.name if row and row.kind == "hole" else "")
 
     def action_bend(self) -> None:
         """What is done at the bend line under the cursor."""
         row = self.chosen
-        self._editor().bend(row.name if row and row.kind == "bend" else "")
+        self.editor().bend(row.name if row and row.kind == "bend" else "")
 
     def action_hole(self) -> None:
         """A hole or stud of a site or bought part, by its coordinates."""
-        self._editor().hole("")
+        self.editor().hole("")
 
     def action_point(self) -> None:
         """A point of a structure."""
-        self._editor().point("")
+        self.editor().point("")
 
     def action_distance(self) -> None:
         """A measured distance between two points."""
-        self._editor().distance("")
+        self.editor().distance("")
 
     def action_permit(self) -> None:
         """Accept the finding under the cursor in writing."""
@@ -156,11 +144,19 @@ class PartScreen(ShopScreen):
 
     def action_question(self) -> None:
         """Ask what is still to be decided."""
-        self._editor().question()
+        self.editor().question()
+
+    def action_links(self) -> None:
+        """What the question under the cursor blocks, and what it waits for."""
+        row = self.chosen
+        asked = row.name if row and row.kind == "question" else ""
+        if row and row.finding and row.finding.code == "question_open":
+            asked = cure_for(row.finding, ()).name
+        self.editor().links(asked)
 
     def action_revise(self) -> None:
         """Open a new revision of a locked part."""
-        self._editor().revise()
+        self.editor().revise()
 
     @property
     def together(self) -> tuple[str, ...]:
@@ -192,29 +188,6 @@ class PartScreen(ShopScreen):
         elif row.kind:
             self.cure(Cure(row.kind, row.name))
 
-    def cure(self, cure: Cure) -> None:
-        """Open the place of a cure."""
-        if cure.kind == "mate":
-            from tui.mate_screen import MateScreen
-
-            self.app.push_screen(MateScreen(cure.name, place=cure.place))
-        elif cure.kind == "sign":
-            self.action_sign()
-        elif cure.kind == "profile":
-            self._editor().take()
-        elif cure.kind == "mend":
-            self.mend()
-        elif cure.kind == "no mate":
-            self._no_mate()
-        elif cure.kind in ("declaration", "reading", "group") and self._mate(cure.name):
-            self._cure_mate(cure)
-        elif cure.kind == "revision":
-            self.action_revise()
-        elif cure.kind in _EDITORS:
-            getattr(self._editor(), _EDITORS[cure.kind])(cure.name)
-        else:
-            self.tell("nothing to edit here: read what it says")
-
     @on(OptionList.OptionSelected, "#rows")
     def row_selected(self) -> None:
         self.action_open()
@@ -231,61 +204,12 @@ class PartScreen(ShopScreen):
             bend = row.name if row.kind == "bend" else ""
             self.query_one(Picture).mark([*marks, *bend_labels(self.view.part.bend_lines, bend)])
 
-    def _mate(self, name: str) -> Mate | None:
-        return next((m for m in self.view.mates if m.name == name), None) if self.view else None
+    def cure(self, cure: Cure) -> None:
+        """Open the place of a cure."""
+        Curing(self).open(cure)
 
-    def mend(self) -> None:
-        """A clean copy of the drawing, or another file; what the copy cannot know is asked for first."""
-        from tui.mending import Mending
-
-        if self.view:
-            Mending(self, self.view.part).start(self._editor().take)
-
-    def _no_mate(self) -> None:
-        """It is in no mate: either one is declared, or it is said that there is none."""
-
-        def chosen(way: str | None) -> None:
-            if way == "mate":
-                self.action_mate()
-            elif way == "alone":
-                self._editor().stands_alone()
-
-        ways = {"mate": "declare the mate it is in", "alone": "it stands alone: it mates with nothing"}
-        self.window(Choose(f"{self.number} is in no mate", ways), chosen)
-
-    def _cure_mate(self, cure: Cure) -> None:
-        """What is wrong with how a mate is declared, with a group of its holes, or with a reading."""
-        mate = self._mate(cure.name)
-        if mate is None:
-            return
-        if cure.kind == "declaration":
-            mate_edit.change(self, mate)
-        elif cure.kind == "reading":
-            wanted = next((c.required.written for c in mate.clearances if c.name == cure.place), "")
-            mate_edit.measure(self, mate.name, cure.place, wanted)
-        else:
-            self._cure_group(mate, cure.place)
-
-    def _cure_group(self, mate: Mate, number: str) -> None:
-        group = next((p.group for p in mate.plies if p.part == number), "")
-
-        def chosen(way: str | None) -> None:
-            editor = self._editor() if number == self.number else PartEditor(self, number, None)
-            if way == "group":
-                editor.group(group)
-            elif way == "take":
-                editor.take()
-            elif way == "mate":
-                mate_edit.change(self, mate)
-
-        ways = {
-            "group": f"name the holes of group {group or 'of bolts'} on {number}",
-            "mate": f"declare {mate.name} with another group",
-            "take": f"take the drawing of {number}",
-        }
-        self.window(Choose(f"{mate.name}: the holes of {number}", ways), chosen)
-
-    def _editor(self) -> PartEditor:
+    def editor(self) -> PartEditor:
+        """The verbs of this part."""
         return PartEditor(self, self.number, self.view)
 
     def _look(self) -> PartView:

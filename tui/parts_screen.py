@@ -178,6 +178,12 @@ class PartsScreen(ShopScreen):
 
         self.app.push_screen(TableScreen())
 
+    def action_instruments(self) -> None:
+        """Instruments with their calibration, and what vendors fold with."""
+        from tui.instruments_screen import InstrumentsScreen
+
+        self.app.push_screen(InstrumentsScreen())
+
     def action_first(self) -> None:
         """What to decide, measure or mend first, because it frees the most parts."""
         from tui.first import choose_first

@@ -16,7 +16,7 @@ from tui.asking import Confirm, Passphrase
 from tui.cures import KIND_OF
 from tui.desk_lines import person_line, raised_line, roles_line
 from tui.frame import ShopScreen
-from tui.part_edit import do
+from tui.recording import do
 from tui.signs import said
 
 if TYPE_CHECKING:

@@ -204,6 +204,7 @@ class RecordClearance(Act):
     instrument: Name
     day: Name
     against: tuple[Against, ...]
+    how: Text = ""
 
     def check(self, facts: Session) -> None:
         mate_named(facts, self.mate)
@@ -215,7 +216,7 @@ class RecordClearance(Act):
             raise BadInput("a measured clearance needs its uncertainty: write it as '1.8 ±0.1 mm feeler'")
 
     def apply(self, facts: Session, entry: Entry) -> None:
-        fields = self.model_dump(include={"mate", "name", "value", "uncertainty", "instrument", "day"})
+        fields = self.model_dump(include={"mate", "name", "value", "uncertainty", "instrument", "day", "how"})
         against = json.dumps([[a.part, a.revision, a.face] for a in self.against])
         put(facts, ReadingFact(seq=entry.seq, person=entry.by, against=against, **fields))
 

@@ -1,14 +1,19 @@
-"""Third parts that two plies of a mate are both bolted to: by two mates, one of each ply, that lie around it."""
+"""
+Third parts that two plies of a mate are both bolted to: by two mates, one of each ply, that lie around it.
+
+The same is seen from one of the two bolted mates: then the weld and the other bolted mate lie around it.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import combinations, product
 
 from ledger.checks._case import MateCase, PlacedPly
 
 _BOTH = 2
+WELDED = ("welded", "tab and slot")
 
 
 @dataclass(frozen=True)
@@ -30,9 +35,26 @@ class Spanning:
         return self.second.plies[1 - self.places[1]]
 
 
+def across_welds(case: MateCase) -> Iterator[tuple[MateCase, Spanning]]:
+    """For a bolted mate: every weld of which it holds one part on a third, and another bolted mate the other part."""
+    if case.mate.kind == "bolted" and len(case.plies) == _BOTH:
+        near = case.around().mates
+        for weld in (m for m in near if m.mate.kind in WELDED):
+            for span in _held(weld, [case, *_bolted(near)]):
+                if case.mate.name in (span.first.mate.name, span.second.mate.name):
+                    yield weld, span
+
+
 def spanning(case: MateCase) -> Iterator[Spanning]:
     """Every pair of bolted mates that hold a third part from two plies of this one."""
-    near = [m for m in case.around().mates if m.mate.kind == "bolted" and len(m.plies) == _BOTH]
+    return _held(case, _bolted(case.around().mates))
+
+
+def _bolted(mates: Iterable[MateCase]) -> list[MateCase]:
+    return [m for m in mates if m.mate.kind == "bolted" and len(m.plies) == _BOTH]
+
+
+def _held(case: MateCase, near: list[MateCase]) -> Iterator[Spanning]:
     own = [p.part.number for p in case.plies]
     for one, other in combinations(own, 2):
         for first, second in product(near, near):

@@ -3,6 +3,7 @@ Holes on both sides of a weld stray as the weldment does, unless they are jigged
 
 Two plates are welded together and both are bolted to a third. Each bolt pattern fits by itself; how far the two
 patterns are apart is a size of the weldment, and takes its tolerance: that of its class for the farthest two holes.
+It is told at the weld and at both bolted mates, so that the third part's revision hears of it too.
 """
 
 from __future__ import annotations
@@ -13,13 +14,14 @@ from typing import Final
 
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._frame import DoesNotApply, NotChecked, check
-from ledger.checks._thirds import Spanning, spanning
+from ledger.checks._thirds import WELDED, Spanning, across_welds, spanning
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
+from ledger.domain.record import Mate
 from ledger.standards.weldments import weldment_deviation_mm
 
 COMMON_CLASS: Final = "B"
-_WELDED: Final = ("welded", "tab and slot")
+_MADE_TO_FIT: Final = ("jigged", "drilled after")
 
 
 @check(
@@ -36,29 +38,35 @@ def weld_tolerance(case: MateCase) -> Iterator[Finding | NotChecked]:
     Plates that are cut to a tenth are welded to a millimetre or two; holes that have to meet across the weld are
     jigged, drilled afterwards, or large enough.
     """
-    mate = case.mate
-    spans = tuple(spanning(case)) if mate.kind in _WELDED else ()
+    spans = [(case, s) for s in spanning(case)] if case.mate.kind in WELDED else list(across_welds(case))
     if not spans:
         raise DoesNotApply
-    if mate.holes_made in ("jigged", "drilled after"):
+    welds = {weld.mate.name: weld.mate for weld, _ in spans}
+    for mate in welds.values():
+        yield from _stated(mate)
+    for weld, span in spans:
+        if weld.mate.holes_made not in _MADE_TO_FIT:
+            yield from _spread(weld.mate, span)
+
+
+def _stated(mate: Mate) -> Iterator[Finding | NotChecked]:
+    """What is left alone across a weld, and a class that is not stated."""
+    if mate.holes_made in _MADE_TO_FIT:
         yield NotChecked(f"holes on both sides of {mate.name}: they are {mate.holes_made}, as declared")
         return
     yield NotChecked(f"angles and flatness across {mate.name} (ISO 13920 tables 2 and 3)")
     if not mate.weldment:
-        partners = ", ".join(sorted({s.through.part.number for s in spans}))
         yield Finding(
             "weld_class_missing",
-            f"holes on both sides of {mate.name} meet {partners}, and no class of ISO 13920 is stated: class "
+            f"holes on both sides of {mate.name} meet a third part, and no class of ISO 13920 is stated: class "
             f"{COMMON_CLASS} was taken",
             severity="warning",
             where=f"{mate.name}/weldment",
             remedy="declare the mate with --weldment A, B, C or D, or with --holes jigged or 'drilled after'",
         )
-    for span in spans:
-        yield from _spread(case, span)
 
 
-def _spread(case: MateCase, span: Spanning) -> Iterator[Finding | NotChecked]:
+def _spread(weld: Mate, span: Spanning) -> Iterator[Finding | NotChecked]:
     mates = f"{span.first.mate.name} and {span.second.mate.name}"
     margins = [fit.worst_case_margin_mm if (fit := m.best_fit) else None for m in (span.first, span.second)]
     if any(m is None or not math.isfinite(m) or not m >= 0 for m in margins):
@@ -66,16 +74,16 @@ def _spread(case: MateCase, span: Spanning) -> Iterator[Finding | NotChecked]:
         return
     room = sum(m for m in margins if m is not None)
     size = _farthest(span.through, span.through_second)
-    wanted = weldment_deviation_mm(case.mate.weldment or COMMON_CLASS, size)
+    wanted = weldment_deviation_mm(weld.weldment or COMMON_CLASS, size)
     if room >= wanted:
         return
     through = span.through.part.number
     yield Finding(
         "weld_spread",
-        f"holes of {mates} are {show_mm(size)} apart across the weld: class {case.mate.weldment or COMMON_CLASS} lets "
-        f"them stray ±{show_mm(wanted)}, and they can take up {show_mm(room)}",
+        f"holes of {mates} are {show_mm(size)} apart across the weld {weld.name}: class "
+        f"{weld.weldment or COMMON_CLASS} lets them stray ±{show_mm(wanted)}, and they can take up {show_mm(room)}",
         severity="stop",
-        where=f"{case.mate.name}/{through}",
+        where=f"{weld.name}/{through}",
         remedy=f"weld them bolted to {through} or in a jig (--holes jigged), drill afterwards, or open the holes by "
         f"{show_mm(wanted - room)} in all",
         measured=show_mm(room),

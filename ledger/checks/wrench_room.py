@@ -1,12 +1,15 @@
 """
 A socket goes over every head and nut.
 
-In its way stand the hexagons of neighbouring bolts of the mate, and the walls of folded plies: a flange that is turned
-up beside a hole, of the ply itself or of the other one as it lies. A wall counts from 45 degrees on, as if square.
+In its way stand the hexagons of neighbouring bolts on the same face, of this mate and of others; parts that other
+mates lay or stand on that face, if they are thicker than the washer; and the walls of folded plies: a flange that is
+turned up beside a hole, of the ply itself or of the other one as it lies. A wall counts from 45 degrees on, as if
+square. What an open spanner wants beside a part is what it wants between bolts, less half a hexagon.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Final
 
@@ -15,7 +18,8 @@ import shapely
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._folding import Fold, Folded, folded
 from ledger.checks._frame import DoesNotApply, NotChecked, check
-from ledger.checks._seats import bolted_holes, seated
+from ledger.checks._on_face import bolts_on_face, parts_on_face
+from ledger.checks._seats import bolted_holes, seated, washers
 from ledger.checks._webs import between
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Finding
@@ -33,9 +37,10 @@ _BOTH: Final = 2
 @check(
     on=MateCase,
     source="sockets ISO 2725-1: 1.25 s + 3 mm, from memory; spanner pitch: common practice (RoyMech, BS 3692:2001)",
-    codes=("no_socket_room", "wall_near_bolt", "spanner_tight"),
+    codes=("no_socket_room", "part_near_bolt", "wall_near_bolt", "spanner_tight"),
     severity="warning",
-    not_checked="room above heads and nuts, for swinging a wrench, and beside parts that are not of this mate",
+    besides=("around",),
+    not_checked="room above heads and nuts, for swinging a wrench, and beside parts that no mate lays on the same face",
 )
 def wrench_room(case: MateCase) -> Iterator[Finding | NotChecked]:
     """
@@ -55,6 +60,8 @@ def wrench_room(case: MateCase) -> Iterator[Finding | NotChecked]:
         return
     for placed in seated(case):
         yield from _neighbours(case, placed, parts)
+        yield from _other_bolts(case, placed, parts)
+        yield from _parts(case, placed, parts)
         yield from _walls(case, placed, parts)
 
 
@@ -89,6 +96,76 @@ def _neighbours(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[
             measured=show_mm(apart, 2),
             limit=f">= {spanner[0]:g} mm",
         )
+
+
+def _other_bolts(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding]:
+    """Heads and nuts of other mates on the same face; each mate's nearest one."""
+    number, (outside, source) = placed.part.number, socket_mm(parts)
+    short: dict[str, tuple[float, str, str, float]] = {}
+    for mate, theirs, there in bolts_on_face(case, placed):
+        least = (outside + there.across_corners_mm) / 2
+        for hole in bolted_holes(case, placed):
+            apart = min(math.dist(p, q) for p in hole.core for q in theirs.core)
+            if not apart + _LEEWAY_MM >= least:
+                found = (apart, hole.label, theirs.label, least)
+                short[mate] = min(short.get(mate, found), found)
+    for mate, (apart, label, theirs_label, least) in short.items():
+        yield Finding(
+            "no_socket_room",
+            f"{label} of {number} and {theirs_label}, bolted by {mate} on the same face, are {show_mm(apart, 2)} "
+            f"apart: a socket for {case.mate.fastener} is {show_mm(outside, 2)} wide and wants {show_mm(least, 2)} to "
+            f"that hexagon ({source})",
+            severity="warning",
+            where=f"{case.mate.name}/{number}/{label}/{mate}",
+            remedy="set the holes further apart, turn one of the bolts round, or use socket heads",
+            measured=show_mm(apart, 2),
+            limit=f">= {show_mm(least, 2)}",
+        )
+
+
+def _parts(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding | NotChecked]:
+    """Parts on the same face; one that lies under the seat itself is told where seats are looked at."""
+    number, (outside, source) = placed.part.number, socket_mm(parts)
+    spanner = spanner_pitch_mm(parts.size)
+    swing = spanner[0] - parts.across_corners_mm / 2 if spanner else 0.0
+    under = parts.washer_thickness_mm if washers(case) else 0.0
+    for other in parts_on_face(case, placed):
+        if other.height_mm is not None and other.height_mm <= under:
+            continue
+        if not other.rings:
+            yield NotChecked(
+                f"tools against {other.part}, which is folded: which flange lies there is not known"
+            )
+            continue
+        rooms = [
+            (room, hole.label)
+            for hole in bolted_holes(case, placed)
+            for end in hole.core
+            if (room := other.room_mm(end)) is not None and room + _LEEWAY_MM >= parts.seat_mm / 2
+        ]
+        if not rooms:
+            continue
+        room, label = min(rooms)
+        said = f"{other.part}, set on the same face by {other.mate}, is {show_mm(room, 2)} from the middle of {label}"
+        if not room + _LEEWAY_MM >= outside / 2:
+            yield Finding(
+                "part_near_bolt",
+                f"{said} of {number}; half a socket for {case.mate.fastener} is {show_mm(outside / 2, 2)} ({source})",
+                severity="warning",
+                where=f"{case.mate.name}/{number}/{label}/{other.part}",
+                remedy=f"move {label} or {other.part}, turn the bolt round, or use a socket head",
+                measured=show_mm(room, 2),
+                limit=f">= {show_mm(outside / 2, 2)}",
+            )
+        elif spanner and not room + _LEEWAY_MM >= swing:
+            yield Finding(
+                "spanner_tight",
+                f"{said} of {number}: a socket goes, an open spanner wants {swing:.1f} mm ({spanner[1]})",
+                severity="note",
+                where=f"{case.mate.name}/{number}/spanner/{other.part}",
+                measured=show_mm(room, 2),
+                limit=f">= {swing:.1f} mm",
+            )
 
 
 def _walls(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding | NotChecked]:

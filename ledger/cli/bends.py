@@ -10,26 +10,16 @@ from ledger.cli.show import say, show_json
 from ledger.domain.errors import BadInput
 
 if TYPE_CHECKING:
-    from ledger.acts.base import Act
     from ledger.domain.record import Part
 
 
 def group(args: argparse.Namespace) -> int:
     """A group by its holes, what it is placed from, or both."""
-    from ledger.acts.base import make
-    from ledger.acts.bends import ReferGroup
-    from ledger.acts.parts import NameGroup
-
-    named = {"number": args.number, "name": args.name}
-    acts: list[Act] = []
-    if args.labels or not args.reference:
-        acts.append(make(NameGroup, labels=tuple(args.labels), **named))
-    if args.reference:
-        acts.append(make(ReferGroup, reference=args.reference, **named))
     with open_shop(args) as shop:
-        entries = [shop.do(act, by=by(args)) for act in acts]
+        entry = shop.name_group(args.number, args.name, args.labels, args.reference, by=by(args))
     words = "the group is named" if args.labels else f"the group is placed from {args.reference}"
-    return answer(args, words, entry=entries[-1])
+    words += f" and placed from {args.reference}" if args.labels and args.reference else ""
+    return answer(args, words, entry=entry)
 
 
 def folding(args: argparse.Namespace) -> int:

@@ -89,6 +89,7 @@ def mates(args: argparse.Namespace) -> int:
                     "name": c.name,
                     "required": c.required.written,
                     "measured": str(c.reading.value.written) if c.reading else None,
+                    "how": c.reading.how if c.reading else "",
                 }
                 for c in m.clearances
             ],
@@ -107,19 +108,19 @@ def mates(args: argparse.Namespace) -> int:
         if m.located_written:
             say(f"    held: {m.located_written}")
         for c in m.clearances:
-            measured = (
-                f"{c.reading.value.written} ±{c.reading.uncertainty.written} {c.reading.instrument}"
-                if c.reading
-                else "not measured"
-            )
+            measured = c.reading.words if c.reading else "not measured"
             say(f"    {c.name}: wanted {c.required.written}; {measured}")
     return 0
 
 
 def measure(args: argparse.Namespace) -> int:
     with open_shop(args) as shop:
-        shop.measure(args.mate, args.name, args.reading, by=by(args))
-    return answer(args, f"{args.name} of {args.mate} is recorded: {args.reading}")
+        made = shop.measure(args.mate, args.name, args.reading, warm=args.at, by=by(args))
+    value, sure = made.value.written, made.uncertainty.written
+    words = f"{args.name} of {args.mate} is recorded: {value} ±{sure} with {made.instrument}"
+    words += f" ({made.how})" if made.how else ""
+    fields = {"value": value, "uncertainty": sure, "instrument": made.instrument, "how": made.how}
+    return answer(args, words, **fields)
 
 
 def freeze(args: argparse.Namespace) -> int:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import argparse
 from typing import Any, NoReturn
 
-from ledger.cli.part_words import layers, of_parts
+from ledger.cli.part_words import layers, of_parts, warm
 
 
 class UsageError(Exception):
@@ -162,6 +162,7 @@ def _mates(add: Any) -> None:
     p.add_argument("mate")
     p.add_argument("name")
     p.add_argument("reading", help="value, uncertainty and instrument: '1.8 ±0.1 mm feeler'")
+    warm(p)
     p = add("freeze", "freeze the face that an open part shows to a mate")
     p.add_argument("mate")
     p.add_argument("number")

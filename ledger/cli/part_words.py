@@ -117,7 +117,7 @@ def of_parts(add: Any) -> None:
     )
     p.add_argument("--instrument", default="")
     p.add_argument("--uncertainty", default="", help="expanded uncertainty; else the instrument's is taken")
-    _warm(p)
+    warm(p)
     p.add_argument("--on", dest="bound", default="", help=BINDING_HELP)
     p.add_argument("--held", action="store_true", help="must not change from one revision to the next")
     p.add_argument("--critical", action="store_true", help="must be proven, not only likely")
@@ -157,7 +157,7 @@ def _survey(add: Any) -> None:
     p.add_argument(
         "reading", nargs="?", default="", help="'1532 mm tape', '1532 1533 mm tape', '90 ±0.1 mm caliper'"
     )
-    _warm(p)
+    warm(p)
     p.add_argument("--drop", default="", metavar="REASON", help="it is not to count any more")
     p = add("instrument", "an instrument of the shop's own and its calibration; without a name, all of them")
     p.add_argument("name", nargs="?", default="", help="such as 'caliper 7'; readings name it so")
@@ -192,7 +192,8 @@ def _links(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def _warm(parser: argparse.ArgumentParser) -> None:
+def warm(parser: argparse.ArgumentParser) -> None:
+    """How warm what is measured was."""
     parser.add_argument(
         "--at",
         default="",

@@ -3,7 +3,8 @@ Digests: what a sign-off is tied to, each built only from the level below.
 
 *own* names a part by itself; *face* is what one mate reads of a part; *mate digest* is a mate with all its faces,
 equal from either side; *subject* is a part with its mates and the policy: what people sign.
-A note, a letter or another group on one part does not reach the other's subject; its outline does.
+A note, a letter or another group on one part does not reach the other's subject; its outline does, and its material
+where a mate's checks read it: edge distances of bolted plates, and threads.
 """
 
 from __future__ import annotations
@@ -14,9 +15,11 @@ from typing import Any
 from ledger.domain.canonical import digest
 from ledger.domain.gate import Policy
 from ledger.domain.quantity import Length
+from ledger.domain.readings import as_read
 from ledger.domain.record import Clearance, HoleGroup, Mate, Part, Ply
 from ledger.domain.shape import Contour, Hole, Stroke
 
+_TAPPED = ("tapped", "countersunk tapped")  # the last ply's material says how much thread must bite
 _READS_OPENINGS = ("beside", "passes", "inside", "tab and slot")
 _PLACES = 6  # a nanometre: below what any drawing means, above the noise of reading it
 
@@ -26,8 +29,19 @@ def own(part: Part) -> str:
     return digest("own", _own(part))
 
 
-def face(part: Part, ply: Ply, kind: str) -> str:
+def face(part: Part, ply: Ply, mate: Mate) -> str:
     """Only what a mate's checks read of the part: no bytes, no letter, no note, no other mate."""
+    return face_shown(part, ply, mate.kind, material=reads_material(part, ply, mate))
+
+
+def reads_material(part: Part, ply: Ply, mate: Mate) -> bool:
+    """Whether a mate's checks read what the part is made of: of bolted plates, and of what is tapped."""
+    tapped = mate.joint in _TAPPED and mate.plies[-1:] == (ply,)
+    return mate.kind == "bolted" and (part.form == "cut" or tapped)
+
+
+def face_shown(part: Part, ply: Ply, kind: str, *, material: bool) -> str:
+    """The face that a part shows to every mate of a kind that reads as much of it."""
     group = part.group(ply.group)
     labels = group.labels if group else tuple(h.label for h in part.holes)
     labels = tuple(dict.fromkeys((*labels, *(label for g in _also(part, ply) for label in g.labels))))
@@ -56,6 +70,7 @@ def face(part: Part, ply: Ply, kind: str) -> str:
             **({"also": [sorted(_places(part, g)) for g in _also(part, ply)]} if ply.also else {}),
             **({"framed": [framed.get(label) for label in sorted(labels)]} if framed else {}),
             **({"masked": part.masked} if part.masked else {}),
+            **({"material": part.material} if material else {}),
             **_seen_folded(part, ply),
         },
     )
@@ -216,6 +231,7 @@ def _clearance(clearance: Clearance) -> dict[str, Any]:
             "by": reading.by,
             "when": reading.when,
             "against": [face_digest for _, _, face_digest in reading.against],
+            **({"how": reading.how} if as_read(reading.how) else {}),
         },
     }
 

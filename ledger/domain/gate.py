@@ -171,7 +171,10 @@ def judge(
     outcomes = tuple(outcomes)
     current = tuple(s for s in sign_offs if s.subject == subject and s.sound)
     in_force = tuple(p for p in permits if p.sound and p.in_force)
-    found = [_raised(f, policy) for o in outcomes for f in (*o.findings, *_unrun(o))]
+    told = dict.fromkeys(
+        f for o in outcomes for f in (*o.findings, *_unrun(o))
+    )  # what two mates say alike, once
+    found = [_raised(f, policy) for f in told]
     if not any(o.state == "ran" for o in outcomes):
         found.append(Finding("no_checks", "no check was run on this part", where=part))
     permitted = tuple(f for f in found if _is_permitted(f, in_force))

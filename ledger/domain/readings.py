@@ -17,6 +17,10 @@ from ledger.domain.quantity import Length, plain, read_length, read_measured
 from ledger.domain.written import NUMBER, SIZE, UNIT_NAMES
 
 MOST_READINGS = 12
+_WARM = re.compile(
+    r"(?P<reading>.*\S)\s+at\s+(?P<at>[-−]?[0-9.]+\s?(?:°|deg)?\s?[CF])", re.IGNORECASE | re.DOTALL
+)
+_CORRECTED = re.compile(r"(?:.*; )?(?P<value>[^;]+?) from (?P<celsius>-?[0-9.]+) to 20 °C", re.DOTALL)
 _SPREAD = re.compile(r"±|\+-|\+/-")
 _ONE = re.compile(rf"{SIZE}(?:(?<=[\"'])|(?=[ ,;])|$)[ ,;]*", re.IGNORECASE)
 _EDGES = re.compile(rf"inside ?{SIZE}[ ,;]*outside ?{SIZE}(?:(?<=[\"'])|(?=[ ,;])|$)[ ,;]*", re.IGNORECASE)
@@ -45,6 +49,18 @@ class Readings:
         uncertainty.hole_spacing(float(inside.mm), float(outside.mm))
         middle = (inside.mm + outside.mm) / 2
         return (Length(f"{plain(middle)} mm", middle),)
+
+
+def apart_from_warmth(text: str) -> tuple[str, str]:
+    """A line and how warm the work was, where it says so behind: `1.8 ±0.1 mm feeler at 30C`."""
+    found = _WARM.fullmatch(text.strip())
+    return (found["reading"], found["at"]) if found else (text, "")
+
+
+def as_read(how: str) -> str:
+    """What was read before it was corrected to 20 °C, by how a value came about; nothing where it was not."""
+    found = _CORRECTED.match(how)
+    return f"read {found['value']} at {found['celsius']} °C" if found else ""
 
 
 def read_readings(text: str, *, unit: str | None = None) -> Readings:

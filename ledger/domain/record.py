@@ -18,6 +18,7 @@ from ledger.domain.errors import BadInput
 from ledger.domain.masks import Masks, read_masks
 from ledger.domain.pose import Pose
 from ledger.domain.quantity import Bounds, Length, Limits, read_bounds, read_limits
+from ledger.domain.readings import as_read
 from ledger.domain.shape import Hole, Profile, Stroke
 
 Form = Literal["cut", "site", "bought"]
@@ -341,6 +342,14 @@ class Reading:
     when: str
     against: tuple[tuple[str, str, str], ...] = ()
     overdue: str = ""
+    how: str = ""
+
+    @property
+    def words(self) -> str:
+        """Value, uncertainty and instrument; of one that was corrected to 20 °C also what was read, and how warm."""
+        warm = as_read(self.how)
+        value = f"{self.value.written} ±{self.uncertainty.written} {self.instrument}"
+        return f"{value}, {warm}" if warm else value
 
 
 @dataclass(frozen=True, slots=True)

@@ -74,23 +74,56 @@ def lay_out(cores_a: Sequence[Core], cores_b: Sequence[Core], swallow: Real, *, 
     return lay_out_planes(as_plane(cores_a), as_plane(cores_b), swallow, flipped=flipped)
 
 
-def lay_out_planes(
-    side_a: tuple[Plane, Plane], side_b: tuple[Plane, Plane], swallow: Real, *, flipped: bool
-) -> Layout:
+Side = tuple[Plane, Plane]  # middles and half vectors of one side's cores
+
+
+def lay_out_planes(side_a: Side, side_b: Side, swallow: Real, *, flipped: bool) -> Layout:
     """Middles and half vectors in mm, one pair to an index, as a layout."""
+    return _laid_out(_turned_over(side_a, over=flipped), side_b, np.asarray(swallow, dtype=float), [flipped])[
+        0
+    ]
+
+
+def lay_out_many(several: Sequence[tuple[Side, Side, Real, bool]]) -> list[Layout]:
+    """As lay_out_planes, many (A, B, swallow, flipped) at once: those with equally many pairs side by side."""
+    sizes: dict[int, list[int]] = {}
+    for k, (_, _, swallow, _) in enumerate(several):
+        sizes.setdefault(len(swallow), []).append(k)
+    found: dict[int, Layout] = {}
+    for same in sizes.values():
+        rows = [
+            (_turned_over(a, over=over), b, swallow) for a, b, swallow, over in (several[k] for k in same)
+        ]
+        a, ha, b, hb = (np.array([row[side][what] for row in rows]) for side in (0, 1) for what in (0, 1))
+        swallows, flips = np.array([row[2] for row in rows]), [several[k][3] for k in same]
+        found.update(zip(same, _laid_out((a, ha), (b, hb), swallows, flips), strict=True))
+    return [found[k] for k in range(len(several))]
+
+
+def _turned_over(side: Side, *, over: bool) -> Side:
+    return (side[0].conj(), side[1].conj()) if over else side
+
+
+def _laid_out(side_a: Side, side_b: Side, swallow: Real, flipped: Sequence[bool]) -> list[Layout]:
+    """A layout for each row, or the only one; A is already turned over."""
     (a, ha), (b, hb) = side_a, side_b
-    if flipped:
-        a, ha = a.conj(), ha.conj()
-    middle_a, middle_b = complex(a.sum()) / len(a), complex(b.sum()) / len(b)
-    a, b, swallow = a - middle_a, b - middle_b, np.asarray(swallow, dtype=float)
-    slotted = bool(ha.any() or hb.any())
+    n = a.shape[-1]
+    middle_a, middle_b = a.sum(axis=-1, keepdims=True) / n, b.sum(axis=-1, keepdims=True) / n
+    a, b = a - middle_a, b - middle_b
+    slotted = ha.any(axis=-1) | hb.any(axis=-1)
     far_a, far_b = np.abs(a), np.abs(b)
-    if slotted:
+    if slotted.any():
         far_a, far_b = far_a + np.abs(ha), far_b + np.abs(hb)
-    reach = float(max(far_a.max(), far_b.max(), np.abs(swallow).max())) or 1.0
-    if slotted:
-        ha, hb = ha / reach, hb / reach
-    return Layout(a / reach, b / reach, ha, hb, swallow / reach, reach, middle_a, middle_b, flipped, slotted)
+    far = np.maximum(np.maximum(far_a, far_b), np.abs(swallow))
+    reach = far.max(axis=-1, keepdims=True)
+    reach = np.where(reach > 0, reach, 1.0)
+    whole = (a / reach, b / reach, ha / reach, hb / reach, swallow / reach)
+    rows = zip(*whole, strict=True) if a.ndim > 1 else [whole]
+    told = zip(*(x.ravel().tolist() for x in (reach, middle_a, middle_b, slotted)), strict=True)
+    return [
+        Layout(*row, far, home_a, home_b, over, slots)
+        for row, (far, home_a, home_b, slots), over in zip(rows, told, flipped, strict=True)
+    ]
 
 
 def as_plane(cores: Sequence[Core]) -> tuple[Plane, Plane]:

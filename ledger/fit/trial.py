@@ -18,7 +18,7 @@ from ledger.domain.pose import Pose
 from ledger.fit.candidates import Table
 from ledger.fit.explain import smallest_wrong
 from ledger.fit.joint import Real
-from ledger.fit.layout import Layout, lay_out_planes
+from ledger.fit.layout import Layout, Side, lay_out_many, lay_out_planes
 from ledger.fit.minimax import Best, best_pose, margin_at
 from ledger.fit.pairing import Pairs, mutual_nearest
 from ledger.fit.settle import State, least_squares, settle, spin
@@ -53,7 +53,7 @@ def solve(table: Table, pairs: Pairs, *, flipped: bool, of: Real | None = None) 
 
 def solve_all(table: Table, several: Sequence[tuple[Pairs, bool]]) -> list[tuple[Layout, Best]]:
     """The best poses of several pairings (pairs, flipped), side by side, with swallows as laid out."""
-    layouts = [_lay(table, pairs, table.swallow, flipped=flipped) for pairs, flipped in several]
+    layouts = lay_out_many([(*_sides(table, pairs, table.swallow), flipped) for pairs, flipped in several])
     return list(zip(layouts, best_poses(layouts), strict=True))
 
 
@@ -160,9 +160,14 @@ def _leftover_pairs(table: Table, trial: Trial) -> Pairs:
 
 
 def _lay(table: Table, pairs: Pairs, source: Real, *, flipped: bool) -> Layout:
+    return lay_out_planes(*_sides(table, pairs, source), flipped=flipped)
+
+
+def _sides(table: Table, pairs: Pairs, source: Real) -> tuple[Side, Side, Real]:
+    """Both sides' cores, and the swallows, of some pairs."""
     i, k = np.array(pairs, dtype=np.intp).T
     (a, ha), (b, hb) = table.planes
-    return lay_out_planes((a[i], ha[i]), (b[k], hb[k]), source[i, k], flipped=flipped)
+    return (a[i], ha[i]), (b[k], hb[k]), source[i, k]
 
 
 def _swallows(source: Real, pairs: Pairs) -> Real:

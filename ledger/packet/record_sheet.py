@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
+from ledger.domain.readings import as_read
 from ledger.domain.record import Clearance, Dimension, Mate, MeasuredHole, Part, Ply
 from ledger.domain.shape import Hole
 from ledger.packet.bends import bend_checks
@@ -222,7 +223,8 @@ def _reading(clearance: Clearance) -> tuple[str, str]:
     if reading is None:
         return "not measured", ""
     measured = f"{reading.value.written} ± {reading.uncertainty.written} (U)"
-    return measured, f"{reading.instrument}, {reading.by}, {reading.when}"
+    warm = as_read(reading.how)
+    return measured, ", ".join(filter(None, (warm, reading.instrument, reading.by, reading.when)))
 
 
 def _findings(verdict: Verdict) -> Iterator[Row]:

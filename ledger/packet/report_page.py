@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
+from ledger.domain.readings import as_read
 from ledger.domain.record import Clearance, Dimension, Mate, Part
 from ledger.packet.cut_list import figure, finish_text, hand_text
 from ledger.packet.figures import count_text, figures
@@ -244,4 +245,5 @@ def _clearance(clearance: Clearance) -> tuple[str, ...]:
     if reading is None:
         return (*wanted, "not measured", "")
     measured = f"{reading.value.written} ± {reading.uncertainty.written} (U)"
-    return (*wanted, said(measured), said(f"{reading.instrument}, {reading.by}, {reading.when}"))
+    told = ", ".join(filter(None, (as_read(reading.how), reading.instrument, reading.by, reading.when)))
+    return (*wanted, said(measured), said(told))

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from ledger.domain import uncertainty as gum
@@ -61,6 +62,16 @@ def heat_of(written: str, name: str) -> Heat | None:
     """The temperature that a person wrote, of work of a material; None for no words. Raises BadInput, UnknownName."""
     if not written.strip():
         return None
+    celsius = temperature(written)
+    known = material(name)
+    if known is None or known.expansion_per_k is None:
+        listed = [m.name for m in materials() if m.expansion_per_k is not None]
+        raise UnknownName("material with a coefficient of expansion", name or "none recorded", listed)
+    return Heat(celsius, known.name, known.expansion_per_k, known.expansion_source)
+
+
+def temperature(written: str) -> float:
+    """A temperature at which work may be measured, in °C. Raises BadInput."""
     found = _WRITTEN.fullmatch(" ".join(written.split()).replace("−", "-"))
     if not found:
         raise BadInput(f"read {visible(written)!r} as a temperature; wanted such as 30C or 86F")
@@ -68,8 +79,25 @@ def heat_of(written: str, name: str) -> Heat | None:
     celsius = degrees if found[2].upper() == "C" else (degrees - 32) * 5 / 9
     if not _COLDEST_C <= celsius <= _HOTTEST_C:
         raise BadInput(f"{visible(written)!r} is no temperature at which work is measured; look again")
-    known = material(name)
-    if known is None or known.expansion_per_k is None:
-        listed = [m.name for m in materials() if m.expansion_per_k is not None]
-        raise UnknownName("material with a coefficient of expansion", name or "none recorded", listed)
-    return Heat(celsius, known.name, known.expansion_per_k, known.expansion_source)
+    return celsius
+
+
+def heat_between(written: str, materials: Mapping[str, str]) -> Heat | None:
+    """
+    The same for the room between parts, given with their materials: it grows as they do, where they all grow alike.
+
+    Raises BadInput where they do not: then it depends on lengths that one reading does not know.
+    """
+    found = {part: heat_of(written, name) for part, name in materials.items()}
+    kinds = {heat.per_k: heat for heat in found.values() if heat}
+    if len(kinds) > 1:
+        said = ", ".join(
+            f"{visible(part)} is {heat.material} ({heat.per_k * 1e6:g}e-6/K)"
+            for part, heat in found.items()
+            if heat
+        )
+        raise BadInput(
+            f"{said}: how the room between them moves with heat is not in one reading; measure it near 20 °C and "
+            "leave the temperature out"
+        )
+    return next(iter(kinds.values()), None)

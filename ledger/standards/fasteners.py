@@ -89,7 +89,7 @@ def _fastener(system: Mapping[str, Any], row: Mapping[str, Any]) -> Fastener:
         minor_max_mm=_tidy(largest * unit_mm),
         tap_drill_mm=_tidy(row["tap_drill"] * unit_mm),
         tap_drill=row.get("drill") or f"{row['tap_drill']} mm",
-        source=source_of("fasteners", system),
+        source=source_of("fasteners", row if "source" in row else system),
     )
 
 

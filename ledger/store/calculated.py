@@ -3,14 +3,15 @@ Key dimensions as records; those that are calculated get their value here, from 
 
 Nothing is stored of a calculated value while its part is open, so it is never out of date; a lock writes it down. Of
 another part the newest revision counts. *Drafts* are dimensions about to be recorded, which count before those that
-stand. The uncertainty follows by the law of propagation, inputs taken as independent (JCGM 100:2008, 5.1.2).
+stand. The uncertainty follows by the law of propagation (JCGM 100:2008, 5.1.2): what was recorded is taken as
+independent, and what rests on the same record twice counts it twice, with its sign (5.2).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 
@@ -35,11 +36,16 @@ _DEEPEST = 50
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What a dimension is worth: its value, its U where it has one, and what it rests on."""
+    """
+    What a dimension is worth: its value, its U where it has one, and what it rests on.
+
+    `shares` is how far each recorded dimension moves it within its own U, with the sign.
+    """
 
     value: Length
     uncertainty: Length | None
     inputs: tuple[Input, ...]
+    shares: Mapping[Key, float] = field(default_factory=dict)
 
 
 def dimensions_of(facts: Session, part: PartFact, since: Calibrated) -> tuple[Dimension, ...]:
@@ -106,7 +112,8 @@ class Reckoning:
         made = amount(value.number, unit, f"{visible(row.name)} = {row.formula}")
         if not made.mm > 0:
             raise BadInput(f"{visible(row.name)} = {row.formula} comes to {made}: a dimension is above zero")
-        return Known(made, _spread(value, found, unit), tuple(inputs))
+        shares = _shares(value, found)
+        return Known(made, _spread(shares, unit), tuple(inputs), shares)
 
     def newest(self, number: str) -> PartFact:
         """The newest revision of a part. Raises UnknownName."""
@@ -166,7 +173,8 @@ def _dimension(reckoning: Reckoning, row: DimensionFact, overdue: str) -> Dimens
 
 def _plain(row: DimensionFact) -> Known:
     uncertainty = read_amount(row.uncertainty) if row.uncertainty else None
-    return Known(read_amount(row.nominal), uncertainty, ())
+    shares = {(row.number, row.name): float(uncertainty.mm)} if uncertainty else {}
+    return Known(read_amount(row.nominal), uncertainty, (), shares)
 
 
 def _wanted(row: DimensionFact, value: Value) -> str:
@@ -180,14 +188,19 @@ def _wanted(row: DimensionFact, value: Value) -> str:
     return wanted
 
 
-def _spread(value: Value, found: Mapping[Ref, Known], unit: str) -> Length | None:
+def _shares(value: Value, found: Mapping[Ref, Known]) -> dict[Key, float]:
+    """How far each recorded dimension behind the names of a formula moves its value."""
+    shares: dict[Key, float] = {}
+    for ref, known in found.items():
+        slope = float(value.slopes.get(ref, Fraction(0)))
+        for key, moved in known.shares.items():
+            shares[key] = shares.get(key, 0.0) + slope * moved
+    return shares
+
+
+def _spread(shares: Mapping[Key, float], unit: str) -> Length | None:
     """U of the result, two figures rounded up; None where nothing that it rests on has one."""
-    terms = [
-        (float(value.slopes.get(ref, Fraction(0))) * float(known.uncertainty.mm))
-        for ref, known in found.items()
-        if known.uncertainty is not None
-    ]
-    total = math.hypot(*terms)
+    total = math.hypot(*shares.values())
     if not total > 0:
         return None
     sure = rounded_up(total)

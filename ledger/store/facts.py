@@ -309,7 +309,7 @@ def _reading(facts: Session, row: ReadingFact) -> Reading:
     against = tuple((part, revision, face) for part, revision, face in json.loads(row.against))
     value, doubt = read_length(row.value, signed=True), read_length(row.uncertainty)
     late = Calibrated(facts).overdue(row.instrument, row.day)
-    return Reading(value, doubt, row.instrument, row.person, row.day, against, late)
+    return Reading(value, doubt, row.instrument, row.person, row.day, against, late, row.how)
 
 
 def _length(text: str) -> Length | None:

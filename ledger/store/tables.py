@@ -308,6 +308,7 @@ class ReadingFact(Fact, table=True):
     person: str
     day: str
     against: str
+    how: str = ""
 
 
 class FrozenFaceFact(Fact, table=True):

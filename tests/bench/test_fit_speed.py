@@ -22,7 +22,7 @@ from scipy.optimize import minimize
 from scipy.spatial import cKDTree
 
 from ledger.domain.shape import Contour, Hole
-from ledger.fit.layout import lay_out, lay_out_planes
+from ledger.fit.layout import lay_out, lay_out_many
 from ledger.fit.minimax import best_pose
 from ledger.fit.overlap import Region, flat_ring
 from ledger.fit.pattern import PatternCase, Ply, fit
@@ -166,9 +166,7 @@ def test_exact_pose_with_proof_against_slsqp_and_cones(n, capsys):
 
 
 def ours_together(problems):
-    layouts = [
-        lay_out_planes(plane(a), plane(b), np.full(len(a), SWALLOW_MM), flipped=False) for a, b in problems
-    ]
+    layouts = lay_out_many([(plane(a), plane(b), np.full(len(a), SWALLOW_MM), False) for a, b in problems])
     found = best_poses(layouts)
     assert all(x.ceiling - x.margin <= y.tolerance for x, y in zip(found, layouts, strict=True))
     return [x.margin * y.reach_mm for x, y in zip(found, layouts, strict=True)]

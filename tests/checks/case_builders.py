@@ -12,6 +12,7 @@ line with that label, or with `@ x y, x y` behind of one that lay there.
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -97,13 +98,15 @@ def case_of(data: dict[str, Any]) -> PartCase | MateCase:
     plies = [(data[key], part_of(data[key], number)) for key, number in names.items() if key in data]
     mate = mate_of(data, plies)
     placed = tuple(
-        PlacedPly(ply, part, table.get("standing", "in the set"), digest.face(part, ply, mate.kind))
+        PlacedPly(ply, part, table.get("standing", "in the set"), digest.face(part, ply, mate))
         for ply, (table, part) in zip(mate.plies, plies, strict=True)
     )
     faces = {p.part.number: p.face for p in placed}
     near = (_neighbour(data["neighbour"], placed),) if "neighbour" in data else ()
     if "third" in data:
         near = tuple(_on_third(data["third"], p, n) for n, p in enumerate(placed))
+    if "welded_on" in data:
+        near = tuple(_welded_on(data["welded_on"], *placed))
     viewed = data.get("viewed_from", plies[0][1].number)
     bound = tuple(tuple(d for d in p.part.dimensions if d.bound) for p in placed)
     around = Around(tuple(m.shown((), ()) for m in near), bound)
@@ -120,11 +123,21 @@ def _on_third(table: dict[str, Any], placed: PlacedPly, place: int) -> MateCase:
     return _in_the_set(mate, (placed.part, frame))
 
 
+def _welded_on(table: dict[str, Any], first: PlacedPly, second: PlacedPly) -> Iterator[MateCase]:
+    """The weld SEAM of the part FRAME on the first ply, and the mate that bolts FRAME on the second's `group`."""
+    frame = part_of(table["part"], "FRAME")
+    plies = [(table["part"], frame), ({}, first.part)]
+    yield _in_the_set(replace(mate_of({"mate": table["mate"]}, plies), name="SEAM"), (frame, first.part))
+    plies = [(table["part"], frame), ({"group": table["group"]}, second.part)]
+    bolted = mate_of({"fastener": table.get("fastener", "M12")}, plies)
+    yield _in_the_set(replace(bolted, name="FRAME-BASE"), (frame, second.part))
+
+
 def _in_the_set(mate: Mate, parts: tuple[Part, ...]) -> MateCase:
     return MateCase(
         mate,
         tuple(
-            PlacedPly(ply, part, "in the set", digest.face(part, ply, mate.kind))
+            PlacedPly(ply, part, "in the set", digest.face(part, ply, mate))
             for ply, part in zip(mate.plies, parts, strict=True)
         ),
     )

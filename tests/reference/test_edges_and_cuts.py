@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from ledger.standards.cuts import cut_size, perpendicularity_mm
@@ -9,12 +11,20 @@ from ledger.standards.edges import greatest_distances, hole_distances
 from ledger.standards.fasteners import fastener
 
 # ANSI/AISC 360-16 table J3.4, p. 16.1-131 f.: bolt, least edge distance, inches.
-J3_4 = {"1/2": 0.75, "5/8": 0.875, "3/4": 1.0, "7/8": 1.125}
+J3_4 = {"1/2": 0.75, "5/8": 0.875, "3/4": 1.0, "7/8": 1.125, '1"': 1.25}
+# The larger bolts of the same table, and 1 1/4 d above it; the fasteners of this program end at 1 in.
+J3_4_LARGER = {1.125: 1.5, 1.25: 1.625, 1.5: 1.25 * 1.5}
 
 
 @pytest.mark.parametrize(("bolt", "edge"), J3_4.items())
 def test_inch_bolts_keep_the_edge_distance_of_aisc_j3_4(bolt, edge):
     assert hole_distances(fastener(bolt), 30.0).edge_mm == pytest.approx(edge * 25.4, abs=1e-9)
+
+
+@pytest.mark.parametrize(("inches", "edge"), J3_4_LARGER.items())
+def test_larger_inch_bolts_keep_the_edge_distance_of_aisc_j3_4(inches, edge):
+    bolt = replace(fastener('1"'), diameter_mm=inches * 25.4)
+    assert hole_distances(bolt, 30.0).edge_mm == pytest.approx(edge * 25.4, abs=1e-9)
 
 
 def test_inch_bolts_keep_the_spacing_of_aisc_j3_3():
@@ -53,15 +63,31 @@ def test_aluminium_keeps_the_distances_of_its_manual():
     assert (found.edge_mm, found.spacing_mm) == pytest.approx((15.0, 25.0))
 
 
-# ISO 9013:2017, class 1 (laser) and class 2 (plasma): process, thickness, size, limit deviation, mm.
+# ISO 9013:2017 limit deviations ± mm, by thickness (over, up to) for sizes up to 3, 10, 35, 125, 315, 1000, 2000 and
+# 4000 mm: class 1 whole up to 32 mm, class 2 as far as known. None: the standard has no value there.
+SIZES = (3, 10, 35, 125, 315, 1000, 2000, 4000)
+CLASS_1 = {
+    (0, 1): (0.075, 0.1, 0.1, 0.2, 0.2, 0.3, 0.4, 0.65),
+    (1, 3.15): (0.1, 0.15, 0.2, 0.25, 0.25, 0.35, 0.4, 0.65),
+    (3.15, 6.3): (0.2, 0.2, 0.25, 0.25, 0.3, 0.4, 0.45, 0.7),
+    (6.3, 10): (None, 0.25, 0.3, 0.3, 0.35, 0.45, 0.55, 0.75),
+    (10, 15): (None, 0.3, 0.35, 0.4, 0.45, 0.55, 0.65, 0.85),
+    (15, 20): (None, 0.4, 0.4, 0.45, 0.55, 0.75, 0.85, 1.2),
+    (20, 25): (None, 0.45, 0.5, 0.6, 0.7, 0.9, 1.1, 1.6),
+    (25, 32): (None, None, 0.7, 0.7, 0.8, 1.0, 1.6, 2.25),
+}
+CLASS_2 = {
+    (1, 3.15): (0.6, 0.6, 0.7, 0.7, 0.8, 0.9, 1.0, 1.1),
+    (3.15, 6.3): (0.7, 0.8, 0.9, 0.9, 1.1, 1.2, 1.3, 1.3),
+    (10, 15): (None, 1.8, 1.8, 1.8, 1.9, 2.3, 3.0, 4.2),
+}
 ISO_9013 = [
-    ("laser", 1.0, 3.0, 0.075),
-    ("laser", 3.0, 20.0, 0.2),
-    ("laser", 6.0, 100.0, 0.25),
-    ("laser", 10.0, 5.0, 0.25),
-    ("laser", 30.0, 200.0, 0.8),
-    ("plasma", 6.0, 20.0, 0.9),
-    ("oxyfuel", 12.0, 20.0, 1.8),
+    (process, thickness, size, deviation)
+    for process, rows in (("laser", CLASS_1), ("plasma", CLASS_2), ("oxyfuel", CLASS_2))
+    for (over, up_to), row in rows.items()
+    for size, deviation in zip(SIZES, row, strict=True)
+    for thickness in (up_to, over + 0.01)
+    if deviation is not None
 ]
 
 

@@ -118,6 +118,8 @@ def test_two_neighbours_of_a_bolt_circle_lie_a_chord_factor_apart(n):
 WHEELS = [
     pytest.param(5, 4.5 * INCH, 2.64503 * INCH, 4.27975 * INCH, id="5 on 4.5 in"),
     pytest.param(5, 4.75 * INCH, 2.79198 * INCH, 4.51752 * INCH, id="5 on 4.75 in"),
+    pytest.param(5, 5.0 * INCH, 2.93893 * INCH, 4.75528 * INCH, id="5 on 5 in"),
+    pytest.param(5, 5.5 * INCH, 3.23282 * INCH, 5.23081 * INCH, id="5 on 5.5 in"),
     pytest.param(5, 114.3, 67.18385, 108.70576, id="5 on 114.3 mm"),
     pytest.param(4, 100.0, 70.71068, 100.0, id="4 on 100 mm"),
     pytest.param(5, 100.0, 58.77853, 95.10565, id="5 on 100 mm"),

@@ -18,6 +18,7 @@ def disc(x, diameter):
 
 LENSES = {
     "OEIS A133741: half of a unit disc": (1, 1, 0.8079455065990344, math.pi / 2),
+    "the lens as large as both lunes, in part from memory": (1, 1, 0.5298641692055538, 2 * math.pi / 3),
     "Venn-Diagram-Lab, printed value for 1, 1, 1": (1, 1, 1, 1.2283696986087567),
     "identity, 5.5 and 5.5 apart 1": (5.5, 5.5, 1.0, 84.04834812477597),
     "identity, 6.75 and 6 apart 0.9": (6.75, 6.0, 0.9, 112.3565199292901),

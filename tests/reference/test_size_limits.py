@@ -33,18 +33,51 @@ def test_fits_of_iso_286(size, text, lower_um, upper_um):
     assert both(text, size) == pytest.approx((lower_um / 1000, upper_um / 1000))
 
 
+# ISO 286-1:2010 as two independent packages carry it; IT14 from memory. Micrometres, for bands up to 3, 6 ... 180 mm.
+GRADES = {
+    5: (4, 5, 6, 8, 9, 11, 13, 15, 18),
+    6: (6, 8, 9, 11, 13, 16, 19, 22, 25),
+    7: (10, 12, 15, 18, 21, 25, 30, 35, 40),
+    8: (14, 18, 22, 27, 33, 39, 46, 54, 63),
+    9: (25, 30, 36, 43, 52, 62, 74, 87, 100),
+    10: (40, 48, 58, 70, 84, 100, 120, 140, 160),
+    11: (60, 75, 90, 110, 130, 160, 190, 220, 250),
+    12: (100, 120, 150, 180, 210, 250, 300, 350, 400),
+    13: (140, 180, 220, 270, 330, 390, 460, 540, 630),
+    14: (250, 300, 360, 430, 520, 620, 740, 870, 1000),
+}
+
+
+@pytest.mark.parametrize("grade", GRADES)
+def test_standard_tolerances_of_iso_286(grade):
+    for bound, width in zip((3, 6, 10, 18, 30, 50, 80, 120, 180), GRADES[grade], strict=True):
+        assert both(f"H{grade}", f"{bound} mm") == (0, width / 1000)
+
+
+def test_a_clearance_hole_of_9_may_be_9_22_by_h13():
+    """Clearance hole of M8, medium: ISO 273 gives it H13."""
+    assert both("H13", "9 mm") == (0, 0.22)
+
+
+def test_f6_between_120_and_180_mm_is_25_wide():
+    """-43 and -68 micrometres; one of the packages has -48 there, which is a slip of its own."""
+    assert both("f6", "150 mm") == (-0.068, -0.043)
+
+
 @pytest.mark.parametrize(
     ("text", "sizes"),
     [
         ("ISO 2768-f", (0.05, 0.05, 0.1, 0.15, 0.2, 0.3, 0.5)),
         ("2768-m", (0.1, 0.1, 0.2, 0.3, 0.5, 0.8, 1.2, 2.0)),
         ("ISO 2768-cL", (0.2, 0.3, 0.5, 0.8, 1.2, 2.0, 3.0, 4.0)),
+        ("2768-v", (None, 0.5, 1.0, 1.5, 2.5, 4.0, 6.0, 8.0)),
     ],
 )
 def test_general_tolerances_of_iso_2768(text, sizes):
     """ISO 2768-1:1989, table 1: bands up to 3, 6, 30, 120, 400, 1000, 2000 and 4000 mm."""
     for bound, allowed in zip((3, 6, 30, 120, 400, 1000, 2000, 4000), sizes, strict=False):
-        assert both(text, f"{bound} mm") == (-allowed, allowed)
+        if allowed is not None:
+            assert both(text, f"{bound} mm") == (-allowed, allowed)
 
 
 def test_a_band_begins_above_its_lower_bound():

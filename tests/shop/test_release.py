@@ -106,8 +106,9 @@ def test_a_new_letter_on_b_leaves_as_sign_offs_standing(bench):
         lambda b: b.shop.take_profile("BASE", "BASE.dxf", plate_dxf(width=201.0), by="Mira"),
         lambda b: b.shop.write_part("BASE", {"thickness": "12 mm"}, by="Mira"),
         lambda b: b.shop.take_profile("BASE", "BASE.dxf", plate_dxf(diameter=14.0), by="Mira"),
+        lambda b: b.shop.write_part("BASE", {"material": "6061-T6"}, by="Mira"),
     ],
-    ids=["B's outline", "B's thickness", "B's mating holes"],
+    ids=["B's outline", "B's thickness", "B's mating holes", "B's material, which edge distances read"],
 )
 def test_what_the_mate_reads_of_b_voids_as_sign_offs(bench, change):
     bench.sign_all(*BOTH)

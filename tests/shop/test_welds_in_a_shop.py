@@ -47,8 +47,18 @@ def test_holes_across_a_weld_take_its_tolerance_unless_they_are_jigged(frame):
     said = {"gap": "0..1.5 mm", "weld_side": "both sides", "weldment": "B"}
     frame.do(DeclareMate, name="SEAM", mate_kind="welded", plies=PLIES, **said)
     assert codes(frame, "LEFT") == {"weld_spread"}
+    assert codes(frame, "BASE") == {"weld_spread"}, (
+        "the third part has no mate with the weld, yet hears of it"
+    )
+    told = [
+        f.where
+        for n in ("LEFT", "BASE")
+        for f in frame.shop.verdicts([n])[0].stops
+        if f.code == "weld_spread"
+    ]
+    assert told == ["SEAM/BASE", "SEAM/BASE"], "once in each verdict, though two mates of each say it"
     frame.do(DeclareMate, name="SEAM", mate_kind="welded", plies=PLIES, **said, holes_made="jigged")
-    assert codes(frame, "LEFT") == set()
+    assert codes(frame, "LEFT") == codes(frame, "BASE") == set()
     assert frame.shop.verify() == ()
 
 

@@ -5,7 +5,7 @@ import pytest
 from ledger.standards.table import source_of, table
 
 ROWS = {
-    "fasteners": lambda t: t["system"],
+    "fasteners": lambda t: [*t["system"], *(r for s in t["system"] for r in s["threads"] if "source" in r)],
     "clearance_holes": lambda t: [*t["iso"]["holes"], *t["asme"]["holes"]],
     "processes": lambda t: t["process"],
     "materials": lambda t: t["material"] + t["strength"],

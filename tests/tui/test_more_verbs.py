@@ -150,7 +150,7 @@ def test_enter_on_a_stop_opens_its_cure_and_escape_is_back_on_the_same_stop(benc
         for code, words in (
             ("not_measured", "edge of TURN-BASE, measured; wanted >= 2 mm"),
             ("question_open", "Q1: which side is up?"),
-            ("partner_open", "open BASE A"),
+            ("partner_open", "partner_open [TURN-BASE/BASE]"),
             ("role_missing", "fingerprint"),
         ):
             choose(app, code)
@@ -161,7 +161,32 @@ def test_enter_on_a_stop_opens_its_cure_and_escape_is_back_on_the_same_stop(benc
             assert isinstance(app.screen, PartScreen)
             assert app.screen.query_one(OptionList).highlighted == before
 
-    on_part(bench, "TURN", script, size=(120, 60))
+    on_part(bench, "TURN", script, size=(120, 40))
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+def test_enter_on_what_is_found_in_a_mate_opens_what_cures_it(bench, size):
+    bench.do(RequireClearance, mate="TURN-BASE", name="edge", required=">= 2 mm")
+
+    async def script(app, pilot):
+        choose(app, "partner_open")
+        await press(pilot, "enter")
+        at = app.screen.query_one(OptionList).highlighted
+        assert "partner_open [TURN-BASE/BASE]" in rows(app)[at]
+        assert "partner_open [TURN-BASE/BASE]" in flat(app)
+        await press(pilot, "enter")
+        assert app.screen.number == "BASE"
+        await press(pilot, "escape")
+        for code, words in (
+            ("not_measured", "edge of TURN-BASE, measured"),
+            ("bolt_wanted", "bolts of TURN-BASE"),
+        ):
+            choose(app, code)
+            await press(pilot, "enter")
+            assert words in flat(app)
+            await press(pilot, "escape")
+
+    on_part(bench, "TURN", script, size=size)
 
 
 def test_enter_on_a_mate_opens_it_at_once(bench):

@@ -63,6 +63,7 @@ def test_every_action_is_a_verb_of_its_screen():
     from tui.app import Fitup
     from tui.changes_screen import ChangesScreen
     from tui.files_screen import FilesScreen
+    from tui.instruments_screen import InstrumentsScreen
     from tui.journal_screen import JournalScreen
     from tui.lock_screen import LockScreen
     from tui.mate_form import MateForm
@@ -78,7 +79,7 @@ def test_every_action_is_a_verb_of_its_screen():
         ChangesScreen,
         TableScreen,
         *(PartsScreen, PartScreen, MateScreen, SignScreen, LockScreen, JournalScreen, StartScreen),
-        *(PeopleScreen, FilesScreen, MateForm),
+        *(PeopleScreen, FilesScreen, MateForm, InstrumentsScreen),
     )
     owners = {"everywhere": Fitup, **{s.WHERE: s for s in screens}}
     missing = [a for a in ACTIONS if not hasattr(owners[a.where], f"action_{a.name.partition('(')[0]}")]

@@ -10,7 +10,8 @@ from ledger.domain.errors import BadInput
 from ledger.domain.record import Distance
 from ledger.standards.expansion import heat_of
 from ledger.standards.instruments import measured
-from tui.desk_lines import distance_line, distance_words, point_line, question_line
+from tui.desk_lines import distance_line, distance_words, point_line
+from tui.question_lines import question_line
 
 
 @pytest.fixture(autouse=True)

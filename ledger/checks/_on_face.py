@@ -1,0 +1,120 @@
+"""
+What else lies on the face on which a mate's heads and nuts lie: other parts, and heads and nuts of other mates.
+
+Looked at are the other mates of that ply's part, where such a mate says, or its holes find out, where its other part
+lies. A part that lies flat is an obstacle by its outline, one that stands on edge by its width and thickness, one that
+passes through an opening by its outline on both faces.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._fitting import rings_of
+from ledger.checks._seats import bolted_holes, has_seats, seated
+from ledger.domain.errors import UnknownName
+from ledger.domain.shape import Contour, Hole, Point
+from ledger.fit.gap import inside, reach_to
+from ledger.standards.hardware import Hardware, hardware
+
+_BOTH: Final = 2
+_OTHER_FACE: Final = {"top": "bottom", "bottom": "top"}
+
+
+@dataclass(frozen=True, slots=True)
+class Obstacle:
+    """A part on the face: its rings in the ply's coordinates (none if it is folded) and how high it stands there."""
+
+    part: str
+    mate: str
+    rings: tuple[Contour, ...]
+    height_mm: float | None
+
+    def room_mm(self, centre: Point) -> float | None:
+        """From a place to its material, 0 under it; None where the place is in one of its holes."""
+        if any(inside(ring, centre) for ring in self.rings[1:]):
+            return None
+        return 0.0 if inside(self.rings[0], centre) else reach_to(self.rings, centre)[0]
+
+
+def seat_face(case: MateCase, placed: PlacedPly) -> str:
+    """The face of a ply on which heads or nuts lie; empty for one that stands on edge."""
+    up = placed.ply.face_up
+    return up if placed is case.plies[0] else _OTHER_FACE.get(up, "")
+
+
+def parts_on_face(case: MateCase, placed: PlacedPly) -> Iterator[Obstacle]:
+    """The other parts that lie where the seats of this ply lie."""
+    face = seat_face(case, placed)
+    for other in case.around().mates:
+        found = _lying_on(other, placed, face)
+        if found is not None:
+            yield found
+
+
+def bolts_on_face(case: MateCase, placed: PlacedPly) -> Iterator[tuple[str, Hole, Hardware]]:
+    """Heads and nuts of other mates on the same face of the same part: the mate, the hole, what lies there."""
+    face = seat_face(case, placed)
+    own = {h.label for h in bolted_holes(case, placed)}
+    for other in case.around().mates:
+        if not face or not has_seats(other.mate) or other.place_of(placed.part.number) is None:
+            continue
+        try:
+            parts = hardware(other.mate.fastener)
+        except UnknownName:  # told where that mate's seats are looked at
+            continue
+        for theirs in seated(other):
+            if theirs.part.number == placed.part.number and seat_face(other, theirs) == face:
+                yield from (
+                    (other.mate.name, h, parts) for h in bolted_holes(other, theirs) if h.label not in own
+                )
+
+
+def _lying_on(other: MateCase, placed: PlacedPly, face: str) -> Obstacle | None:
+    """The other ply of a mate, if it touches this face."""
+    if len(other.plies) != _BOTH or other.mate.kind not in ("bolted", "welded", "passes"):
+        return None
+    place = other.place_of(placed.part.number)
+    fit = other.best_fit
+    pose = other.pose if fit is None or fit.verdict == "GO" else None
+    if place is None or pose is None:
+        return None
+    theirs, through = other.plies[1 - place], other.mate.kind == "passes"
+    rings = _rings(theirs)
+    if rings is None or not _touches(other, place, face):
+        return None
+    laid = tuple(map(pose.place_contour if place else pose.bring_contour, rings))
+    return Obstacle(theirs.part.number, other.mate.name, laid, None if through else _height(theirs))
+
+
+def _touches(other: MateCase, place: int, face: str) -> bool:
+    """Whether the ply at the other place comes up against, or out of, this face of the ply at this place."""
+    if other.mate.kind == "passes":
+        return bool(face) and place == 1
+    up = other.plies[place].ply.face_up
+    return (up if place else _OTHER_FACE.get(up, "")) == face
+
+
+def _rings(theirs: PlacedPly) -> tuple[Contour, ...] | None:
+    """Its material seen from above, in its own coordinates: none of it known if folded; None without an outline."""
+    part, rings = theirs.part, rings_of(theirs)
+    if not rings or part.profile is None:
+        return None
+    if part.profile.bends:
+        return ()
+    if theirs.ply.face_up != "edge":
+        return (*rings, *(h.contour() for h in part.holes))
+    size = part.profile.size_mm
+    if size is None or part.thickness is None:
+        return None
+    x, y = size[0] / 2, float(part.thickness.mm) / 2
+    return (Contour(((-x, -y, 0.0), (x, -y, 0.0), (x, y, 0.0), (-x, y, 0.0))),)
+
+
+def _height(theirs: PlacedPly) -> float | None:
+    """Its thickness where it lies flat; None where it stands on edge or its thickness is not known."""
+    thick = theirs.part.thickness
+    return float(thick.mm) if thick and thick.mm > 0 and theirs.ply.face_up != "edge" else None

@@ -1,0 +1,207 @@
+"""Instruments, vendors' folding, links of questions and placed groups: on the screens as on the command line."""
+
+from __future__ import annotations
+
+import pytest
+from bench_shop import folded_dxf
+from test_more_verbs import on_part
+from test_screens import choose, flat, on_screens, press, rows, shown, write
+from textual.widgets import Input
+
+from ledger.acts.questions import AskQuestion
+from ledger.domain.errors import BadInput
+from tui.instruments_screen import InstrumentsScreen
+from tui.means_lines import folding_line, folding_words, instrument_line, instrument_words
+from tui.part_screen import PartScreen
+from tui.question_lines import link_line
+from tui.table_screen import TableScreen
+
+SIZES = ((80, 24), (120, 40))
+TODAY = "2026-03-02"
+CALIPER = "caliper 7 = caliper, resolution 0.01 mm, limit 0.02 mm, calibrated 2026-01-31, 24 months"
+
+
+@pytest.fixture(autouse=True)
+def _seat(monkeypatch):
+    monkeypatch.setenv("FITUP_BY", "Mira")
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_an_instrument_is_stated_from_the_first_screen_and_calibrated_again(bench, size):
+    async def script(app, pilot):
+        await press(pilot, "i")
+        assert isinstance(app.screen, InstrumentsScreen)
+        assert "none of your own" in flat(app)
+        await press(pilot, "n")
+        box = app.screen.query_one(Input)
+        box.value = CALIPER.replace("2026-01-31", "2999-01-31")
+        await pilot.pause()
+        assert "lies in the future" in flat(app)
+        await press(pilot, "enter")
+        assert box.is_attached
+        await write(pilot, CALIPER.replace("2026-01-31", "2023-01-31"))
+        assert "OVERDUE since 2025-01-31" in flat(app)
+        choose(app, "caliper 7: caliper")
+        await press(pilot, "enter")
+        assert app.screen.query_one(Input).value == CALIPER.replace("2026-01-31", "2023-01-31")
+        await write(pilot, CALIPER)
+        assert "off by" not in flat(app)
+        assert "due 2028-01-31" in flat(app)
+
+    on_screens(bench.place, script, size=size)
+    (made,) = bench.shop.instruments()
+    assert (made.limit, made.resolution, made.due) == ("0.02 mm", "0.01 mm", "2028-01-31")
+    assert instrument_words(made) == CALIPER
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_what_a_vendor_folds_with_is_stated_and_written_anew(bench, size):
+    async def script(app, pilot):
+        await press(pilot, "i", "f")
+        await write(pilot, "Kerf & Son: 3 mm of S235, R 3 mm")
+        assert "Kerf & Son: 3 mm of S235, R 3 mm" in flat(app)
+        choose(app, "Kerf & Son")
+        await press(pilot, "enter")
+        await write(pilot, app.screen.query_one(Input).value + ", K 0.42")
+        await press(pilot, "escape")
+        assert "BASE" in shown(app)
+
+    on_screens(bench.place, script, size=size)
+    (said,) = bench.shop.foldings()
+    assert folding_words(said) == "Kerf & Son: 3 mm of S235, R 3 mm, K 0.42"
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("caliper 7", "wanted NAME = KIND"),
+        ("caliper 7 = callipper, calibrated 2026-01-31", "caliper"),
+        ("caliper 7 = caliper", "when was it calibrated last"),
+        ("caliper 7 = caliper, limit 0 mm, calibrated 2026-01-31", "above zero"),
+        ("caliper 7 = caliper, limit 2 kg, calibrated 2026-01-31", "a mass"),
+        ("caliper 7 = caliper, limit 0.1 mm, class II, calibrated 2026-01-31", "say once"),
+        ("caliper 7 = caliper, class IX, calibrated 2026-01-31", "no class"),
+        ("caliper 7 = caliper, calibrated 31.1.2026", "as a day"),
+        ("caliper 7 = caliper, calibrated 2026-01-31, 0 months", "1 to 120 months"),
+        ("caliper 7 = caliper, good, calibrated 2026-01-31", "read 'good'"),
+    ],
+)
+def test_a_line_that_says_no_instrument_is_refused_with_its_reason(text, told):
+    with pytest.raises(BadInput, match=told):
+        instrument_line(text, TODAY)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Kerf & Son",
+        "Kerf & Son: 3 mm, R 3 mm",
+        "Kerf & Son: 3 kg of S235, R 3 mm",
+        "Kerf & Son: 3 mm of S235",
+        "Kerf & Son: 3 mm of S235, R 0 mm",
+        "Kerf & Son: 3 mm of S235, K 0.7",
+        "Kerf & Son: 3 mm of S235, sharp",
+    ],
+)
+def test_a_line_that_says_no_folding_is_refused(text):
+    with pytest.raises(BadInput):
+        folding_line(text)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_what_a_question_blocks_and_waits_for_is_written_anew(bench, size):
+    for ident in ("Q1", "Q2"):
+        bench.do(AskQuestion, number="TURN", ident=ident, text="which side is up?")
+    bench.do(AskQuestion, number="BASE", ident="Q2", text="how thick?")
+
+    async def script(app, pilot):
+        choose(app, "title ")
+        await press(pilot, "k")
+        assert "put the cursor on a question" in flat(app)
+        choose(app, "Q1: which side")
+        await press(pilot, "k")
+        await write(pilot, "blocks BASE; waits for BASE/Q2, Q2; by 2026-05-01")
+        assert any("blocks BASE; waits for BASE/Q2, Q2; by 2026-05-01" in row for row in rows(app))
+        choose(app, "Q2: which side")
+        await press(pilot, "k")
+        await write(pilot, "waits for Q1")
+        assert "it would wait for itself" in flat(app)
+        choose(app, "question_open [Q1]")
+        await press(pilot, "k")
+        assert app.screen.query_one(Input).value.startswith("blocks BASE; waits for")
+        await write(pilot, "")
+        assert any("Q1: which side is up? (open)" in row for row in rows(app))
+
+    on_part(bench, "TURN", script, size=size)
+    assert {q.words for q in bench.shop.part("TURN").questions} == {""}
+
+
+def test_links_that_do_not_read_are_refused():
+    for text in ("stops TURN", "by tomorrow", "by 2026-5-1", "blocks ,", "waits for"):
+        with pytest.raises(BadInput):
+            link_line(text)
+    fields = link_line("waits for Q2; waits for PIER").fields
+    assert fields["waits"] == ("Q2", "PIER")
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_group_is_placed_from_another_in_the_line_that_names_it(bench, size):
+    bench.shop.write_part("WALL", {"thickness": "3 mm", "material": "S235", "process": "laser"}, by="Mira")
+    points = ((20.0, 10.0), (180.0, 10.0), (20.0, 90.0), (180.0, 90.0))
+    bench.shop.take_profile("WALL", "WALL.dxf", folded_dxf(points=points), by="Mira")
+
+    async def script(app, pilot):
+        await press(pilot, "g")
+        await write(pilot, "foot = H1 H2")
+        await press(pilot, "g")
+        box = app.screen.query_one(Input)
+        box.value = "head = H3 H4 from feet"
+        await pilot.pause()
+        assert "no hole group or hole 'feet'" in flat(app)
+        box.value = "head = H3 H9"
+        await pilot.pause()
+        assert "no hole 'H9'" in flat(app)
+        await write(pilot, "head = H3 H4 from foot")
+        choose(app, "head: H3 H4, from foot")
+        await press(pilot, "enter")
+        assert app.screen.query_one(Input).value == "head = H3 H4 from foot"
+
+    on_part(bench, "WALL", script, size=size)
+    assert bench.shop.part("WALL").group("head").reference == "foot"
+
+
+def test_a_group_that_cannot_be_placed_is_not_named_either(bench):
+    before = len(list(bench.shop.journal()))
+    with pytest.raises(BadInput):
+        bench.shop.name_group("BASE", "head", ("H1",), "nowhere", by="Mira")
+    assert len(list(bench.shop.journal())) == before
+
+
+@pytest.mark.parametrize(
+    ("words", "kind"), [("instruments", InstrumentsScreen), ("from a table", TableScreen)]
+)
+def test_they_are_found_in_the_help_and_in_the_list_of_actions(bench, words, kind):
+    async def script(app, pilot):
+        for way in ("question_mark", "ctrl+p"):
+            await press(pilot, way)
+            app.screen.query_one(Input).value = words
+            await pilot.pause(0.6)
+            await press(pilot, "enter")
+            assert any(isinstance(screen, kind) for screen in app.screen_stack)
+            while len(app.screen_stack) > 2:
+                await press(pilot, "escape")
+
+    on_screens(bench.place, script)
+
+
+def test_links_are_found_in_the_help_of_a_part(bench):
+    bench.do(AskQuestion, number="TURN", ident="Q1", text="which side is up?")
+
+    async def script(app, pilot):
+        choose(app, "Q1: which side")
+        await press(pilot, "question_mark", *"links", "enter")
+        await write(pilot, "blocks BASE")
+        assert isinstance(app.screen, PartScreen)
+
+    on_part(bench, "TURN", script)
+    assert bench.shop.part("TURN").questions[0].blocks == ("BASE",)

@@ -1,0 +1,79 @@
+"""Editing what was measured of an existing structure: holes and studs, points, distances between points."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from tui.desk_lines import (
+    DISTANCE_HINT,
+    HOLE_HINT,
+    POINT_HINT,
+    distance_line,
+    distance_words,
+    hole_line,
+    hole_words,
+    point_line,
+    point_words,
+)
+from tui.recording import Editor
+
+
+class SiteEditor(Editor):
+    """The verbs of a site or bought part."""
+
+    def hole(self, label: str) -> None:
+        """A hole or stud by its coordinates; drawn ones come from the drawing."""
+        if self.part and self.part.form == "cut":
+            self.screen.tell(f"{self.number} is cut from a drawing: its holes come from there", fault=True)
+            return
+        old = (
+            next((m for m in self.part.measured_holes if m.hole.label == label), None) if self.part else None
+        )
+
+        def take(text: str) -> None:
+            self._do("parts", "RecordHole", number=self.number, **hole_line(text).fields)
+
+        title = f"a hole or stud of {self.number}"
+        self.screen.enter(
+            title, lambda t: hole_line(t).reading, take, value=hole_words(old) if old else "", hint=HOLE_HINT
+        )
+
+    def point(self, label: str) -> None:
+        """A point of a structure, new or written anew."""
+        if self._is_cut("points"):
+            return
+        known = {p.label: p for p in self.part.points} if self.part else {}
+
+        def take(text: str) -> None:
+            from ledger.acts.survey import point_act
+
+            self._made(partial(point_act, number=self.number, **point_line(text).fields))
+
+        value = point_words(known[label]) if label in known else ""
+        title = f"a point of {self.number}"
+        self.screen.enter(title, lambda t: point_line(t).reading, take, value=value, hint=POINT_HINT)
+
+    def distance(self, name: str) -> None:
+        """A measured distance between two points, new, measured again or dropped."""
+        if self._is_cut("points"):
+            return
+        known = {f"{d.a} to {d.b}": d for d in self.part.distances} if self.part else {}
+
+        def take(text: str) -> None:
+            from ledger.acts.survey import distance_act
+
+            fields = distance_line(text).fields
+            if "reason" in fields:
+                self._do("survey", "DropDistance", number=self.number, **fields)
+            else:
+                self._made(partial(distance_act, number=self.number, **fields))
+
+        value = distance_words(known[name]) if name in known else ""
+        title = f"a distance between points of {self.number}"
+        self.screen.enter(title, lambda t: distance_line(t).reading, take, value=value, hint=DISTANCE_HINT)
+
+    def _is_cut(self, what: str) -> bool:
+        if self.part and self.part.form == "cut":
+            self.screen.tell(f"{self.number} is cut from a drawing: its {what} come from there", fault=True)
+            return True
+        return False
