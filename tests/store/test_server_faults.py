@@ -1,5 +1,5 @@
 """
-A seat's connection is cut by the server at the n-th statement of a verb: all of it happened, or nothing, and it goes then.
+A seat's connection is cut by the server at the n-th statement of a verb: all of it happened, or nothing.
 
 The backend is ended with pg_terminate_backend just before the statement is sent. Only every few statements are tried,
 unless FITUP_FAULTS=all asks for each.
@@ -15,6 +15,7 @@ from small_shop import PASSPHRASE, ask, small_shop
 from sqlalchemy import event
 
 from ledger.acts.base import make
+from ledger.acts.dimensions import RecordDimension
 from ledger.acts.parts import RecordPart
 from ledger.acts.questions import AskQuestion
 from ledger.domain.errors import FitupError
@@ -31,7 +32,12 @@ def shared(database, clock):
             make(RecordPart, number="STUD", title="stud", form="bought", quantity=4, stands_alone=True),
             by="Mira",
         )
-        shop.sign(["STUD"], "checked", "Mira", {})
+        shop.do(
+            make(RecordDimension, number="STUD", name="length", nominal="40 mm", limits="±0.2"), by="Mira"
+        )
+        shop.enrol("Jonas", ("checked",), PASSPHRASE)
+        shop.sign(["STUD"], "drawn", "Mira", {})
+        shop.sign(["STUD"], "checked", "Jonas", {})
         assert shop.verdicts(["STUD"])[0].go
     return database
 
@@ -75,7 +81,7 @@ def record(shop, _home):
 
 
 def enrol(shop, _home):
-    shop.enrol("Jonas", ("checked",), PASSPHRASE)
+    shop.enrol("Ada", ("checked",), PASSPHRASE)
 
 
 def lock(shop, home):
