@@ -64,7 +64,8 @@ def test_before_signing_it_tells_what_changed_for_the_person_under_the_cursor(be
         await press(pilot, *["down"] * next(i for i, row in enumerate(rows) if "Mira" in row))
         assert "Mira signed TURN A as drawn on 2026-03-02: 1 changed since" in since(app)
         assert "material: S275 -> S355 [/bold]" in since(app)
-        assert "Mira signed BASE A as drawn on 2026-03-02: nothing changed since" in since(app)
+        assert "Mira signed BASE A as drawn on 2026-03-02: 1 changed since" in since(app)
+        assert "partner's face TURN-BASE/TURN" in since(app)
 
     on_screen(bench, SignScreen(BOTH), script, size=(120, 40))
 
