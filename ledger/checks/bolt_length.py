@@ -114,7 +114,7 @@ def _judged(case: MateCase, bolt: Fastener, stack: Stack, needed: float) -> Iter
             remedy=f"order longer ones: {said}",
             measured=show_mm(length),
             limit=f">= {show_mm(needed)}",
-        )
+        ).held_to(length, needed)
     if mate.joint == "stud":
         return
     if not is_sold(bolt, length):
@@ -142,4 +142,4 @@ def _long(case: MateCase, bolt: Fastener, stack: Stack, length: float) -> Iterat
             remedy="take a shorter one, more washers, or a screw that is threaded up to its head (ISO 4017)",
             measured=show_mm(shank),
             limit=f"<= {show_mm(stack.grip_mm)}",
-        )
+        ).held_to(shank, stack.grip_mm)

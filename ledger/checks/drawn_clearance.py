@@ -21,7 +21,7 @@ from ledger.checks._placing import (
     room_in_opening,
 )
 from ledger.domain.finding import Finding
-from ledger.domain.quantity import show_mm
+from ledger.domain.quantity import Bounds, show_mm
 from ledger.fit.gap import Gap, clears, smallest_gap
 
 
@@ -69,7 +69,7 @@ def drawn_clearance(case: MateCase) -> Iterator[Finding]:
         else f"bring {first} nearer, or ask for less",
         measured=show_mm(room),
         limit=wanted.written,
-    )
+    ).held_to(*_least_favourable(wanted, room, gap.error_mm, small=small))
 
 
 def _in_play(case: MateCase, room: float) -> Iterator[Finding]:
@@ -94,7 +94,13 @@ def _in_play(case: MateCase, room: float) -> Iterator[Finding]:
         remedy="draw more room, choose closer holes, or pin one of the parts",
         measured=left,
         limit=wanted.written,
-    )
+    ).held_to(max(room - bolts.play_mm, 0.0), float(wanted.least_mm))
+
+
+def _least_favourable(wanted: Bounds, room: float, error: float, *, small: bool) -> tuple[float, float]:
+    """The room as it may be at worst, and the bound that it is beyond."""
+    bound = wanted.least_mm if small else wanted.most_mm
+    return room - error if small else room + error, float(bound) if bound is not None else math.nan
 
 
 def _gap(case: MateCase) -> Gap:

@@ -71,7 +71,7 @@ def _edges(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Findin
     if not short:
         return
     _, label, least, wanted = min(short, key=lambda s: s[:2])
-    yield Finding(
+    found = Finding(
         "edge_near",
         f"{part.number}: the centre of {label} is {least:.2f} mm from an edge, {wanted.edge_mm:.2f} mm is the least "
         f"({wanted.source.partition(':')[0]}); so are {labels(s[1] for s in short)}; {_CAUTION}",
@@ -81,6 +81,8 @@ def _edges(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Findin
         measured=f"{least:.2f} mm",
         limit=f"{wanted.edge_mm:.2f} mm",
     )
+    alike = len({s[3].edge_mm for s in short}) == 1  # else one value would not tell how near each of them is
+    yield found.held_to(least, wanted.edge_mm) if alike else found
 
 
 def _spacing(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Finding]:
@@ -102,7 +104,7 @@ def _spacing(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Find
 
 def _near(case: MateCase, placed: PlacedPly, short: list[tuple[float, str, Distances]]) -> Finding:
     apart, pair, wanted = min(short, key=lambda s: s[:2])
-    return Finding(
+    found = Finding(
         "holes_near",
         f"{placed.part.number}: {pair} are {apart:.2f} mm apart, {wanted.spacing_mm:.2f} mm is the least "
         f"({wanted.source.partition(':')[0]}); {len(short)} pair(s) are too near; {_CAUTION}",
@@ -112,6 +114,8 @@ def _near(case: MateCase, placed: PlacedPly, short: list[tuple[float, str, Dista
         measured=f"{apart:.2f} mm",
         limit=f"{wanted.spacing_mm:.2f} mm",
     )
+    alike = len({s[2].spacing_mm for s in short}) == 1
+    return found.held_to(apart, wanted.spacing_mm) if alike else found
 
 
 def _near_across(case: MateCase, placed: PlacedPly, tight: list[tuple[float, str, Distances]]) -> Finding:

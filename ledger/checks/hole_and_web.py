@@ -55,7 +55,7 @@ def _holes(part: Part, profile: Profile, rule: Smallest, thick: float) -> Iterat
             remedy="draw the hole larger, or have it drilled and leave it out of the drawing",
             measured=f"{gone[0].diameter_mm:.3f} mm",
             limit=f"{rule.kerf_mm:g} mm",
-        )
+        ).held_to(min(h.diameter_mm for h in gone), rule.kerf_mm)
     least = rule.hole * thick
     small = [h for h in profile.holes if h not in gone and not h.diameter_mm + LEEWAY_MM >= least]
     if small:
@@ -69,7 +69,7 @@ def _holes(part: Part, profile: Profile, rule: Smallest, thick: float) -> Iterat
             remedy="ask the vendor, or have the holes drilled",
             measured=f"{worst.diameter_mm:.2f} mm",
             limit=f"{least:.2f} mm",
-        )
+        ).held_to(worst.diameter_mm, least)
 
 
 def _webs(part: Part, profile: Profile, rule: Smallest, thick: float) -> Iterator[Finding]:
@@ -87,4 +87,4 @@ def _webs(part: Part, profile: Profile, rule: Smallest, thick: float) -> Iterato
         remedy="set them further apart, or ask the vendor",
         measured=f"{max(worst.width_mm, 0.0):.2f} mm",
         limit=f"{least:.2f} mm",
-    )
+    ).held_to(max(worst.width_mm, 0.0), least)

@@ -15,7 +15,7 @@ from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
 from ledger.checks._placing import PLACES, laid_regions
 from ledger.domain.finding import Finding, Severity
-from ledger.domain.quantity import show_mm
+from ledger.domain.quantity import Bounds, show_mm
 from ledger.fit.gap import smallest_gap
 from ledger.fit.overlap import overlap_area
 from ledger.standards.processes import process
@@ -99,7 +99,7 @@ def _drawn(case: MateCase) -> Iterator[Finding]:
             "move the first plate, or change an edge",
             measured=show_mm(room),
             limit=wanted.written,
-        )
+        ).held_to(*_beyond(wanted, room, gap.error_mm))
     elif not (wanted.allows(max(0.0, room - stray)) and wanted.allows(room + stray)):
         low, high = show_mm(max(0.0, room - stray)), show_mm(room + stray)
         yield _finding(
@@ -112,6 +112,13 @@ def _drawn(case: MateCase) -> Iterator[Finding]:
             measured=f"{low} to {high}",
             limit=wanted.written,
         )
+
+
+def _beyond(wanted: Bounds, room: float, error: float) -> tuple[float, float]:
+    """The gap as it may be at worst, and the bound that it is beyond."""
+    if wanted.least_mm is not None and room - error < float(wanted.least_mm):
+        return room - error, float(wanted.least_mm)
+    return room + error, float(wanted.most_mm) if wanted.most_mm is not None else math.nan
 
 
 def _wide(case: MateCase, most_mm: float | None) -> Finding:

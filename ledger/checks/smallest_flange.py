@@ -53,7 +53,7 @@ def smallest_flange(case: PartCase) -> Iterator[Finding]:
                 remedy=f"make it longer by {show_mm(least - leg, 2)}, or ask the vendor for a narrower die",
                 measured=f"{leg:.2f} mm",
                 limit=f"{least:.2f} mm",
-            )
+            ).held_to(leg, least)
 
 
 def _shortest(whole: Folded, fold: Fold) -> float:

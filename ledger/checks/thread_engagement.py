@@ -66,7 +66,7 @@ def thread_engagement(case: MateCase) -> Iterator[Finding | NotChecked]:
             else "a nut behind it, a weld nut, an insert or thicker plate",
             measured=show_mm(bites),
             limit=f">= {show_mm(least)}",
-        )
+        ).held_to(bites, least)
 
 
 def _bites(case: MateCase, thick: float) -> tuple[float, str]:

@@ -67,7 +67,7 @@ def _overhanging(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator
             remedy=f"move {hole.label} in, widen {number} there, or choose a smaller washer or a socket head",
             measured=show_mm(room),
             limit=f">= {show_mm(radius)}",
-        )
+        ).held_to(room, radius)
 
 
 def _meeting(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding]:
@@ -85,4 +85,4 @@ def _meeting(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Fin
             remedy="set the holes wider apart, or choose smaller washers or socket heads",
             measured=show_mm(apart),
             limit=f">= {show_mm(parts.seat_mm)}",
-        )
+        ).held_to(apart, parts.seat_mm)

@@ -85,7 +85,7 @@ def _neighbours(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[
             remedy="set the holes further apart, use smaller bolts or socket heads",
             measured=show_mm(apart, 2),
             limit=f">= {show_mm(least, 2)}",
-        )
+        ).held_to(apart, least)
     elif spanner and not apart + _LEEWAY_MM >= spanner[0]:
         yield Finding(
             "spanner_tight",
@@ -120,7 +120,7 @@ def _other_bolts(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator
             remedy="set the holes further apart, turn one of the bolts round, or use socket heads",
             measured=show_mm(apart, 2),
             limit=f">= {show_mm(least, 2)}",
-        )
+        ).held_to(apart, least)
 
 
 def _parts(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding | NotChecked]:
@@ -156,7 +156,7 @@ def _parts(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Findi
                 remedy=f"move {label} or {other.part}, turn the bolt round, or use a socket head",
                 measured=show_mm(room, 2),
                 limit=f">= {show_mm(outside / 2, 2)}",
-            )
+            ).held_to(room, outside / 2)
         elif spanner and not room + _LEEWAY_MM >= swing:
             yield Finding(
                 "spanner_tight",
@@ -199,7 +199,7 @@ def _walls(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Findi
                 remedy=f"move {label} or the bend, turn the bolt round, or use a socket head",
                 measured=show_mm(room, 2),
                 limit=f">= {show_mm(outside / 2, 2)}",
-            )
+            ).held_to(room, outside / 2)
 
 
 def _turned(case: MateCase, placed: PlacedPly) -> bool:

@@ -9,12 +9,16 @@ a **note** is only told.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, Literal
 
+from ledger.domain.written import plain
+
 Severity = Literal["stop", "warning", "note"]
 SEVERITIES: tuple[Severity, ...] = ("stop", "warning", "note")
+_PLACES = 6
 
 # What the reader of drawings may find; the check of the profile passes these on.
 READER_CODES: tuple[str, ...] = (
@@ -70,6 +74,13 @@ class Finding:
         if SEVERITIES.index(severity) < SEVERITIES.index(self.severity):
             return replace(self, severity=severity)
         return self
+
+    def held_to(self, value: float, bound: float) -> Finding:
+        """The same, with what was found and its bound: a permit may hold up to a value; as it was without numbers."""
+        if not (math.isfinite(value) and math.isfinite(bound)):
+            return self
+        found, limit = (plain(Decimal(str(round(v, _PLACES)))) for v in (value, bound))
+        return replace(self, value=found, bound=limit)
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for JSON."""
