@@ -38,7 +38,7 @@ class Waited:
 
 def questions_of(facts: Session, number: str) -> tuple[Question, ...]:
     """The questions about a part, by their short names."""
-    return tuple(_question(facts, row) for row in _rows(facts) if row.number == number)
+    return tuple(_question(facts, row) for row in _rows(facts, number=number))
 
 
 def blocking(facts: Session, number: str) -> tuple[tuple[str, Question], ...]:
@@ -65,7 +65,7 @@ def waited_for(facts: Session, number: str, text: str) -> Waited:
     if owner and _there(facts, ClearanceFact, (owner, name)):
         return Waited("clearance", owner, name)
     known = [f"{q.number}/{q.ident}" for q in _rows(facts)]
-    known += [q.ident for q in _rows(facts) if q.number == number]
+    known += [q.ident for q in _rows(facts, number=number)]
     known += sorted(set(facts.exec(select(PartFact.number)).all()))
     known += [f"{c.mate}/{c.name}" for c in facts.exec(select(ClearanceFact)).all()]
     raise UnknownName("question, part or clearance", text, tuple(dict.fromkeys(known)))
@@ -73,14 +73,15 @@ def waited_for(facts: Session, number: str, text: str) -> Waited:
 
 def links_known(facts: Session, row: QuestionFact) -> None:
     """Refuse what a question cannot block or wait for. Raises UnknownName, BadInput for a ring, with its names."""
-    parts = set(facts.exec(select(PartFact.number)).all())
-    known = parts | set(facts.exec(select(MateFact.name)).all())
-    for name in json.loads(row.blocks):
-        if name not in known:
-            raise UnknownName("part or mate", name, sorted(known))
-    start = (row.number, row.ident)
-    waits = [waited_for(facts, row.number, text) for text in json.loads(row.waits)]
-    _no_ring(facts, start, waits, blocks={row.number, *json.loads(row.blocks)})
+    blocks, waits = json.loads(row.blocks), json.loads(row.waits)
+    if blocks:
+        known = {*facts.exec(select(PartFact.number)).all(), *facts.exec(select(MateFact.name)).all()}
+        for name in blocks:
+            if name not in known:
+                raise UnknownName("part or mate", name, sorted(known))
+    if waits:  # what waits for nothing is in no ring
+        meant = [waited_for(facts, row.number, text) for text in waits]
+        _no_ring(facts, (row.number, row.ident), meant, blocks={row.number, *blocks})
 
 
 def waits_between(facts: Session) -> dict[tuple[str, str], tuple[tuple[str, str], ...]]:
@@ -148,8 +149,10 @@ def _kept(facts: Session, row: QuestionFact) -> Iterator[str]:
         yield text
 
 
-def _rows(facts: Session, *, linked: bool = False) -> list[QuestionFact]:
+def _rows(facts: Session, *, number: str = "", linked: bool = False) -> list[QuestionFact]:
     query = select(QuestionFact)
+    if number:
+        query = query.where(QuestionFact.number == number)
     if linked:
         query = query.where((QuestionFact.blocks != "[]") | (QuestionFact.waits != "[]"))
     return sorted(facts.exec(query).all(), key=lambda r: (r.number, r.ident))
