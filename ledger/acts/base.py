@@ -20,6 +20,7 @@ from sqlmodel import Session, SQLModel, select
 from ledger.domain.amounts import read_amount
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.quantity import Length, read_length
+from ledger.store.rows import put_row
 from ledger.store.tables import PartFact, PersonFact
 
 LONGEST_NAME = 64
@@ -174,5 +175,4 @@ def person_named(facts: Session, name: str) -> PersonFact:
 
 def put(facts: Session, row: SQLModel) -> None:
     """Write a row, or what it changes of the row with the same key."""
-    facts.merge(row)
-    facts.flush()
+    put_row(facts, row)

@@ -26,6 +26,7 @@ from ledger.domain.canonical import canonical, sha256
 from ledger.domain.errors import NewerProgram, ShopBusy, Tampered
 from ledger.store.faults import in_our_words
 from ledger.store.guards import trigger_findings, wrong_tables
+from ledger.store.rows import put_row
 from ledger.store.sealed import START, Sealed, row_hash
 from ledger.store.tables import FACTS, BlobRow, Fact, JournalRow, Permanent, StampFact
 
@@ -104,8 +105,7 @@ class Store:
         facts.flush()
         self.mine.add(sealed.hash)
         self._apply(facts, sealed)
-        facts.merge(self._stamp(seq, sealed.hash))
-        facts.flush()
+        put_row(facts, self._stamp(seq, sealed.hash))
         return sealed
 
     def keep(self, facts: Session, data: bytes) -> str:
@@ -253,8 +253,7 @@ def follow_from(facts: Session, apply: Apply, stamp: Callable[[int, str], StampF
                 f"the journal cannot be followed past entry {row.seq} ({fault}); fitup verify says what is wrong"
             ) from fault
         seq, head = row.seq, row.hash
-    facts.merge(stamp(seq, head))
-    facts.flush()
+    put_row(facts, stamp(seq, head))
 
 
 def sealed_rows(facts: Session, behind: int = 0) -> Iterator[Sealed]:
