@@ -19,6 +19,7 @@ import numpy as np
 from ledger.fit.joint import Real
 from ledger.fit.layout import Plane
 from ledger.fit.stack_layout import StackLayout, best_axes, half_rooms
+from ledger.fit.stack_polish import polish
 from ledger.fit.stack_program import certificate_from, solve_program
 from ledger.fit.stack_proof import Bound, Bounds, StackCertificate, bound_of, halves
 
@@ -32,6 +33,9 @@ MOST_PROGRAMS: Final = 1500
 FEW_BOLTS: Final = 10
 WIDE: Final = 0.2
 NARROWEST: Final = 1e-9
+NEAR: Final = 1e-2
+NARROW: Final = 1e-5
+COARSE_MM: Final = 1e-2
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,16 +69,27 @@ class _Search:
         """Whether some certificate shows that no pose in the box is better than the best."""
         return self.pool is not None and self.pool.least(low, high) <= self.half_margin_mm + TOLERANCE_MM / 2
 
-    def keep(self, made: StackCertificate) -> Bound | None:
-        """A certificate more, where it is sound."""
+    def keep(self, made: StackCertificate, angles: Real, reach: float = NEAR) -> None:
+        """A certificate more, where it is sound, in the frame in which it is lowest about the angles it is of."""
+        low, high = angles[1:] - reach, angles[1:] + reach
+        framed = [self.framed(made, float(angle), k) for k, angle in enumerate(angles)]
+        sound = [(bound.most(low, high), k) for k, (_, bound) in enumerate(framed) if bound]
+        if sound:
+            certificate, bound = framed[min(sound)[1]]
+            self.certificates.append(certificate)
+            self.bounds += [bound] if bound else []
+            self.pool = Bounds.of(self.bounds)
+
+    def framed(
+        self, made: StackCertificate, angle: float, frame: int
+    ) -> tuple[StackCertificate, Bound | None]:
+        """A certificate, made in the frame of the first ply, in that of another one at its angle; its bound."""
+        vectors = made.vectors * np.exp(-1j * angle)
+        certificate = StackCertificate(made.weights, np.asarray(vectors, dtype=np.complex128), frame)
         try:
-            bound = bound_of(self.layout, made, self.half_margin_mm if self.best else 0.0)
+            return certificate, bound_of(self.layout, certificate, self.half_margin_mm if self.best else 0.0)
         except ValueError:
-            return None
-        self.certificates.append(made)
-        self.bounds.append(bound)
-        self.pool = Bounds.of(self.bounds)
-        return bound
+            return certificate, None
 
 
 def best_stack(layout: StackLayout, start: Real, *, prove: bool = True) -> StackBest:
@@ -102,7 +117,8 @@ def _cap(search: _Search) -> None:
     """The certificate of the smallest room alone."""
     weights = np.zeros(search.layout.rooms.shape)
     weights[np.unravel_index(int(search.layout.rooms.argmin()), weights.shape)] = 1.0
-    search.keep(StackCertificate(weights, np.zeros(weights.shape, dtype=complex)))
+    made = StackCertificate(weights, np.zeros(weights.shape, dtype=complex))
+    search.keep(made, np.zeros(search.layout.plies))
 
 
 def _walk(search: _Search, angles: Real) -> None:
@@ -116,8 +132,14 @@ def _walk(search: _Search, angles: Real) -> None:
         angles = solved
         if search.half_margin_mm >= search.layout.cap_mm - CLOSE_MM:
             return
-        if search.half_margin_mm - before <= CLOSE_MM and len(search.watched) == watched:
-            return
+        gained = search.half_margin_mm - before
+        if gained <= COARSE_MM and search.best and len(search.watched) == watched:
+            before = search.half_margin_mm
+            _note(search, *polish(search.layout, search.watched, search.best[1:]))
+            angles = np.angle(search.best[1])
+            _solve(search, angles, np.full(search.layout.plies, NARROW), directions)
+            if search.half_margin_mm - before <= CLOSE_MM and len(search.watched) == watched:
+                return
 
 
 def _cover(search: _Search) -> bool:
@@ -179,7 +201,7 @@ def _solve(
             return None
         level, small, shifts, axes, slid, duals, slack = found
         made = certificate_from(layout, duals, directions.rows)
-        if box and made and _covers(search, made, box):
+        if box and made and _covers(search, made, angles + small, box):
             break
         directions.rows = [
             r for r, s, d in zip(directions.rows, slack, duals, strict=True) if s < SLACK_MM or d > 0
@@ -200,16 +222,14 @@ def _solve(
             break
     _note(search, angles + small, shifts, axes)
     if made is not None:
-        search.keep(made)
+        search.keep(made, angles + small)
     return np.asarray(angles + small)
 
 
-def _covers(search: _Search, made: StackCertificate, box: tuple[Real, Real]) -> bool:
-    try:
-        bound = bound_of(search.layout, made, search.half_margin_mm)
-    except ValueError:
-        return False
-    return bound.most(*box) <= search.half_margin_mm + TOLERANCE_MM / 2
+def _covers(search: _Search, made: StackCertificate, angles: Real, box: tuple[Real, Real]) -> bool:
+    """Whether a certificate in some frame covers the box."""
+    bounds = [b for k, angle in enumerate(angles) if (b := search.framed(made, float(angle), k)[1])]
+    return bool(bounds) and Bounds.of(bounds).least(*box) <= search.half_margin_mm + TOLERANCE_MM / 2
 
 
 def _note(search: _Search, angles: Real, shifts: Plane, axes: Plane) -> None:

@@ -5,9 +5,11 @@ A *certificate* gives every bolt in every ply a weight L >= 0 (sum 1) and a vect
 one bolt add to 0 over the plies and those of one ply add to 0 over the bolts. Axes and shifts cancel in it, so that
 at ALL angles the half margin is at most
     sum L room + sum over plies of Re(w z) + sum over slots of |Re(conj(g) w h)|,   w = exp(i angle of the ply):
-one sinusoid for each ply, whose greatest value over an interval of angles is known in closed form. A *box* is an
-interval of angles for every ply but the first. A margin is proven when boxes, split where need be, cover the whole
-circle of every ply, and in each some certificate is no higher than the margin.
+one sinusoid for each ply, whose greatest value over an interval of angles is known in closed form. The vectors may as
+well turn with any one ply, its *frame*: then w is the angle against that ply, whose own sinusoid and slots are
+constants. Which frame makes the others peak at the pose, and slots count least, differs from stack to stack.
+A *box* is an interval of angles for every ply but the first. A margin is proven when boxes, split where need be, cover
+the whole circle of every ply, and in each some certificate is no higher than the margin.
 """
 
 from __future__ import annotations
@@ -18,6 +20,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from ledger.fit.joint import Real
 from ledger.fit.layout import Plane
@@ -29,30 +32,29 @@ UNSOUND: Final = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class StackCertificate:
-    """Weights and vectors, plies x bolts."""
+    """Weights and vectors, plies x bolts; the vectors turn with the ply that is the frame."""
 
     weights: Real
     vectors: Plane
+    frame: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class Bound:
-    """A certificate as a function of the angles: `level` + sum Re(w z[k]) + sum |Re(w s)| for the slots of each ply."""
+    """
+    A certificate as a function of the angles: `level` + sum Re(w z[k]) + sum |Re(w s)| for the slots of each ply.
+
+    The angles are those against the `frame`, which has no wave and no slots of its own.
+    """
 
     level: float
     waves: Plane
     slots: tuple[tuple[complex, ...], ...]
+    frame: int
 
     def most(self, low: Real, high: Real) -> float:
         """The greatest value over a box; slots are bounded one by one."""
-        value = self.level
-        for k, z in enumerate(self.waves):
-            value += _peak(complex(z), float(low[k]), float(high[k]))
-            for s in self.slots[k]:
-                value += max(
-                    _peak(s, float(low[k]), float(high[k])), _peak(-s, float(low[k]), float(high[k]))
-                )
-        return value
+        return Bounds.of([self]).least(low, high)
 
 
 def bound_of(layout: StackLayout, certificate: StackCertificate, least_mm: float) -> Bound:
@@ -76,9 +78,10 @@ def bound_of(layout: StackLayout, certificate: StackCertificate, least_mm: float
     level = float((weights * rooms).sum()) + (per_bolt + per_ply + over * weights.size) * span
     waves = (vectors.conj() * layout.middles).sum(axis=1)
     swings = vectors.conj() * layout.halves
+    level += float(waves[certificate.frame].real) + float(np.abs(swings[certificate.frame].real).sum())
+    waves[certificate.frame] = swings[certificate.frame] = 0
     slots = tuple(tuple(complex(s) for s in row if s != 0) for row in swings)
-    level += float(waves[0].real) + sum(abs(s.real) for s in slots[0])
-    return Bound(level, waves[1:], slots[1:])
+    return Bound(level, waves, slots, certificate.frame)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +92,7 @@ class Bounds:
     sizes: Real
     phases: Real
     slots: Plane  # bounds x plies x slots, 0 where there is none
+    frames: npt.NDArray[np.intp]
 
     @staticmethod
     def of(bounds: Sequence[Bound]) -> Bounds:
@@ -97,24 +101,28 @@ class Bounds:
         slots = np.array([[(*row, *[0j] * (most - len(row))) for row in b.slots] for b in bounds])
         return Bounds(
             np.array([b.level for b in bounds]), np.abs(waves), -np.angle(waves),
-            slots.reshape(*waves.shape, most),
+            slots.reshape(*waves.shape, most), np.array([b.frame for b in bounds]),
         )  # fmt: skip
 
     def least(self, low: Real, high: Real) -> float:
         """The least of all bounds over a box."""
-        peak = self.phases - low  # where each wave is highest, from the low end
-        inside = np.mod(peak, 2 * math.pi) <= high - low
-        ends = np.maximum(np.cos(self.phases - low), np.cos(self.phases - high))
-        values = self.levels + (self.sizes * np.where(inside, 1.0, ends)).sum(axis=1)
+        first, last = np.concatenate([[0.0], low]), np.concatenate([[0.0], high])
+        begin = first - last[self.frames][:, None]  # of the angles against each frame
+        wide = last - first[self.frames][:, None] - begin
+        peak = self.phases - begin  # where each wave is highest, from the low end
+        ends = np.maximum(np.cos(peak), np.cos(peak - wide))
+        values = self.levels + (self.sizes * np.where(np.mod(peak, 2 * math.pi) <= wide, 1.0, ends)).sum(
+            axis=1
+        )
         if self.slots.size:
-            values += self._swings(low, high)
+            values += self._swings(begin[..., None], wide[..., None])
         return float(values.min())
 
-    def _swings(self, low: Real, high: Real) -> Real:
+    def _swings(self, begin: Real, wide: Real) -> Real:
         """What the slots add at most: each by itself, whichever way it lies."""
-        peak = -np.angle(self.slots) - low[:, None]
-        inside = np.mod(peak, math.pi) <= (high - low)[:, None]
-        ends = np.maximum(np.abs(np.cos(peak)), np.abs(np.cos(peak - (high - low)[:, None])))
+        peak = -np.angle(self.slots) - begin
+        ends = np.maximum(np.abs(np.cos(peak)), np.abs(np.cos(peak - wide)))
+        inside = np.mod(peak, math.pi) <= wide
         return np.asarray((np.abs(self.slots) * np.where(inside, 1.0, ends)).sum(axis=(1, 2)))
 
 
@@ -153,11 +161,3 @@ def halves(low: Real, high: Real) -> list[tuple[Real, Real]]:
     left, right = high.copy(), low.copy()
     left[side] = right[side] = middle
     return [(low, left), (right, high)]
-
-
-def _peak(z: complex, low: float, high: float) -> float:
-    """The greatest Re(exp(i angle) z) for low <= angle <= high."""
-    top = -math.atan2(z.imag, z.real)
-    if (top - low) % (2 * math.pi) <= high - low:
-        return abs(z)
-    return abs(z) * max(math.cos(low - top), math.cos(high - top))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -162,22 +163,63 @@ def test_a_bolt_that_goes_through_two_of_three_plies_still_counts():
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_many_bounds_asked_together_have_the_least_that_each_has_by_itself(seed):
+def test_a_bound_over_a_box_of_angles_is_never_below_what_the_certificate_allows_inside(seed):
     random = np.random.default_rng(seed)
 
     def wave():
         return complex(*random.normal(size=2))
 
-    bounds = [
-        Bound(
-            float(random.normal()),
-            np.array([wave(), wave()]),
-            tuple(tuple(wave() for _ in range(int(random.integers(0, 3)) * (seed > 0))) for _ in range(2)),
-        )
-        for _ in range(5)
-    ]
+    def bound(frame):
+        waves = np.array([0 if k == frame else wave() for k in range(3)])
+        counts = [0 if k == frame else int(random.integers(0, 3)) * (seed > 0) for k in range(3)]
+        slots = tuple(tuple(wave() for _ in range(n)) for n in counts)
+        return Bound(float(random.normal()), waves, slots, frame)
+
+    def allowed(b, angles):
+        w = np.exp(1j * (angles - angles[b.frame]))
+        swings = sum(abs((x * s).real) for x, row in zip(w, b.slots, strict=True) for s in row)
+        return b.level + float((w * b.waves).real.sum()) + swings
+
+    bounds = [bound(int(random.integers(0, 3))) for _ in range(5)]
     together = Bounds.of(bounds)
     for _ in range(40):
         low = random.uniform(-np.pi, np.pi, 2)
         high = low + random.choice([1e-6, 0.1, 1.0, 4.0, 6.2], 2)
-        assert together.least(low, high) == pytest.approx(min(b.most(low, high) for b in bounds), abs=1e-12)
+        inside = [np.array([0.0, *random.uniform(low, high)]) for _ in range(30)]
+        each = [b.most(low, high) for b in bounds]
+        for b, most in zip(bounds, each, strict=True):
+            assert most >= max(allowed(b, angles) for angles in inside) - 1e-12
+            if (high - low).max() < 1e-5:
+                assert most == pytest.approx(allowed(b, inside[0]), abs=1e-4)
+        assert together.least(low, high) == pytest.approx(min(each), abs=1e-12)
+
+
+@pytest.mark.parametrize("slotted", [0, 1, 2])
+def test_a_stack_with_slots_in_one_ply_is_proven(slotted):
+    random = np.random.default_rng(slotted)
+    plies = []
+    for k in range(3):
+        off = random.normal(0, 0.15, (4, 2))
+        drawn = [(x + a, y + b) for (x, y), (a, b) in zip(MOUNT_BASE, off, strict=True)]
+        points = laid(drawn, float(random.uniform(-180, 180)), 7.0 * k, -3.0)
+        made = ply(points)
+        if k == slotted:
+            made = type(made)(
+                (slot("H1", *points[0], (4, 0)), *made.holes[1:3], slot("H4", *points[3], (4, 0)))
+            )
+        plies.append(made)
+    found = stack(*plies)
+    assert found.verdict == "GO"
+    assert found.proven
+    assert found.margin_mm <= min(f.margin_mm for _, f in found.pairs) + 1e-5
+
+
+def test_the_frame_of_a_certificate_is_part_of_what_makes_it_sound():
+    cores, angles = scattered(1, 3, 4)
+    layout = lay_out_stack(cores, np.full((3, 4), 0.75))
+    found = best_stack(layout, angles)
+    limits = {"half_margin_mm": found.half_margin_mm, "tolerance_mm": TOLERANCE_MM}
+    assert any(c.frame for c in found.certificates)
+    moved = [replace(c, frame=(c.frame + 1) % 3) for c in found.certificates]
+    assert proves_stack(layout, found.certificates, **limits)
+    assert not proves_stack(layout, moved, **limits)

@@ -101,6 +101,7 @@ def rebuild(home):
 
 VERBS = (lock, enrol, replace_key, bring_in, begin, export, backup, rebuild)
 BEFORE = 5  # entries of the shop that every verb starts from
+ALL = os.environ.get("FITUP_FAULTS") == "all"
 STRIDE = {lock: 7, enrol: 3, replace_key: 5, export: 3, backup: 3, bring_in: 37, begin: 29, rebuild: 29}
 MOST_CALLS = 400
 WRITES = {lock: 2, enrol: 1, replace_key: 1}
@@ -108,7 +109,7 @@ WRITES = {lock: 2, enrol: 1, replace_key: 1}
 
 def calls(verb, killed):
     """Which calls to fail, in order, without an end."""
-    step = 1 if os.environ.get("FITUP_FAULTS") == "all" else STRIDE[verb]
+    step = 1 if ALL else STRIDE[verb]
     return itertools.count(1, max(1, step // 3) if killed else step)
 
 
@@ -217,7 +218,7 @@ def test_a_write_ahead_log_cut_anywhere_loses_whole_entries_only(tmp_path):
     assert frames > 20
     seen = set()
     for k in range(frames + 1):
-        for more in (0, 1, page // 2):
+        for more in (0, 1, page // 2) if ALL or k % 6 == 0 else (0,):
             (tmp_path / "part.db").write_bytes(cut.read_bytes())
             (tmp_path / "part.db-wal").write_bytes(whole[: 32 + k * (page + 24) + more])
             try:

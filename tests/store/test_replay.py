@@ -49,9 +49,9 @@ ACTS = st.one_of(
 )
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(ACTS, min_size=5, max_size=40))
-def test_a_random_journalfollowed_again_gives_the_same_facts(wanted):
+def test_a_random_journal_followed_again_gives_the_same_facts(wanted):
     with tempfile.TemporaryDirectory() as folder:
         shop = Shop.start(
             str(Path(folder) / "fitup.db"), "Pier", lambda _n: "", lambda: datetime(2026, 3, 2, tzinfo=UTC)
