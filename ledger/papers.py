@@ -6,21 +6,33 @@ Nothing is judged here: verdicts are given, sign-offs and permits are read from 
 
 from __future__ import annotations
 
+import io
 import json
 from typing import TYPE_CHECKING, Any
+from zipfile import ZipFile
 
-from sqlmodel import Session
+from sqlmodel import Session, select
 
 from ledger.acts.base import newest_part
 from ledger.cases import Bench
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.gate import Policy, Verdict, roles_held
 from ledger.domain.record import Mate, Part
+from ledger.packet.names import part_stem
 from ledger.packet.record_sheet import Permitted, Record, Signature
 from ledger.packet.title_block import Issue
 from ledger.store import facts as read
 from ledger.store.journal import head_of
-from ledger.store.tables import JournalRow, LockFact, MateFact, PartFact, PermitFact, ShopFact, SignOffFact
+from ledger.store.tables import (
+    JournalRow,
+    LockFact,
+    MateFact,
+    PacketFact,
+    PartFact,
+    PermitFact,
+    ShopFact,
+    SignOffFact,
+)
 
 if TYPE_CHECKING:
     from ledger.profile.picture import Drawing
@@ -74,6 +86,21 @@ def kept_record(facts: Session, number: str, revision: str) -> bytes:
             f"the lock of {visible(number)} {lock.revision} kept no record: an older program made it"
         )
     return read.blob(facts, lock.record)
+
+
+def kept_sheet(facts: Session, part: Part) -> bytes:
+    """The sheet of a locked revision as it lies in its packet. Raises BadInput where that has none, Tampered."""
+    lock = facts.exec(
+        select(LockFact).where(LockFact.number == part.number, LockFact.revision == part.revision)
+    ).one()
+    kept = read.blob(facts, facts.get_one(PacketFact, lock.seq).sha256)
+    name = f"sheets/{part_stem(part)}.pdf"
+    with ZipFile(io.BytesIO(kept)) as packet:
+        if name not in packet.namelist():
+            raise BadInput(
+                f"{visible(part.number)} {part.revision} is locked without a sheet: it has no drawing"
+            )
+        return packet.read(name)
 
 
 def picture(facts: Session, bench: Bench, name: str, kind: str = "svg") -> bytes:

@@ -170,10 +170,17 @@ class ReadShop(Kept):
             return papers.picture(facts, self._bench(facts, ()), name, kind)
 
     def sheet(self, number: str, paper: str = "A4") -> bytes:
-        """A preview of the vendor's sheet as PDF, marked so. Raises UnknownName, BadInput."""
+        """
+        The vendor's sheet as PDF: of a locked revision the one in its packet, else a preview on `paper`, marked so.
+
+        Raises UnknownName, BadInput, Tampered.
+        """
         from ledger.packet.sheet import vendor_sheet
 
         with self.store.reading() as facts:
+            newest = read.part(facts, newest_part(facts, number))
+            if newest.locked:
+                return papers.kept_sheet(facts, newest)
             bench = self._bench(facts, (number,))
             verdict = self._verdict(facts, bench, number)
             part = bench.part(newest_part(facts, number))

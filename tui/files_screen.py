@@ -68,7 +68,11 @@ class FilesScreen(ShopScreen):
             words = f"packet of the locked revision {letter}, again, with its DXF files"
             offers.append((words, lambda letter=letter: self._packet(letter)))  # type: ignore[misc]  # mypy does not see through the default
         papers: list[tuple[str, str, Make]] = [
-            ("vendor's sheet, marked PREVIEW (PDF)", f"{number}-sheet.pdf", lambda _path: shop.sheet(number))
+            (
+                f"vendor's sheet{'' if self._view.part.locked else ', marked PREVIEW'} (PDF)",
+                f"{number}-sheet.pdf",
+                lambda _path: shop.sheet(number),
+            )
         ]
         for letter in reversed(locked):
             make: Make = lambda _path, letter=letter: shop.record(number, letter)  # type: ignore[misc]  # noqa: E731 - mypy does not see through the default

@@ -19,7 +19,7 @@ def picture(args: argparse.Namespace) -> int:
 
 
 def sheet(args: argparse.Namespace) -> int:
-    return _write(args, lambda shop: shop.sheet(args.number, args.paper), "preview of the sheet")
+    return _write(args, lambda shop: shop.sheet(args.number, args.paper), "sheet")
 
 
 def record(args: argparse.Namespace) -> int:

@@ -250,7 +250,10 @@ def _papers(add: Any) -> None:
     picture_out = {**out, "help": "a name that ends .svg or .png"}
     p.add_argument("name", metavar="PART|MATE")
     p.add_argument("-o", "--out", **picture_out)
-    p = add("sheet", "the vendor's sheet of a part as PDF, marked PREVIEW; the released one is in the packet")
+    p = add(
+        "sheet",
+        "the vendor's sheet of a part as PDF: marked PREVIEW, or of a locked revision as it lies in the packet",
+    )
     p.add_argument("number", metavar="PART")
     p.add_argument("-o", "--out", **out)
     p.add_argument("--paper", **paper)

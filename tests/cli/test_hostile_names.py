@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 from pathlib import Path
 
 import pytest
 from bench_shop import PASSPHRASE
+from pypdf import PdfReader
 
 from ledger.cli import main
 from ledger.shop import Shop
@@ -80,3 +82,41 @@ def test_files_that_leave_hold_no_markup_formula_or_path_of_the_words(hostile, t
     assert all(
         ".." not in Path(p).parts for p in (q.relative_to(tmp_path) for q in (tmp_path / "whole").rglob("*"))
     )
+
+
+PAPER = (
+    "(unclosed \\) 𝔘 😀 e\u0301 \u202eegg " + "W" * 300 + " /JavaScript (app.alert(1)) \x1b[2J endobj %%EOF"
+)
+ACTIVE = (b"/JavaScript", b"/JS", b"/OpenAction", b"/Launch", b"/URI", b"/EmbeddedFile", b"/SubmitForm")
+
+
+def test_papers_show_hostile_words_as_words_inside_the_page_and_do_nothing(bench):
+    for number in ("BASE", "TURN"):
+        bench.shop.write_part(number, {"title": PAPER, "note": PAPER, "finish": "paint"}, by="Mira")
+    bench.lock("BASE", "TURN")
+    for data in (bench.shop.sheet("BASE"), bench.shop.record("BASE")):
+        assert not [word for word in ACTIVE if word in data]
+        assert data.count(b"%%EOF") == 1
+        reader = PdfReader(io.BytesIO(data))
+        assert not [
+            key for key in ("/Names", "/AcroForm", "/OpenAction", "/AA") if key in reader.trailer["/Root"]
+        ]
+        text = "".join(page.extract_text() for page in reader.pages)
+        assert "unclosed \\)" in " ".join(text.split())
+        assert not STEERS.search(text.replace("\n", ""))
+        assert not any("/Annots" in page for page in reader.pages)
+        assert STEERS.search(" ".join(map(str, (reader.metadata or {}).values()))) is None
+        for page in reader.pages:
+            assert all(0 <= right <= float(page.mediabox.width) for right in _right_ends(page))
+
+
+def _right_ends(page):
+    """Where each run of text begins, and about where it ends: half its size a character, as lettered narrow."""
+    ends = []
+
+    def seen(text, _matrix, place, _font, size):
+        if text.strip():
+            ends.append(place[4] + 0.4 * float(size) * len(text.strip()))
+
+    page.extract_text(visitor_text=seen)
+    return ends
