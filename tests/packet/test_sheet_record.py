@@ -301,11 +301,14 @@ def test_a_picture_of_another_kind_is_refused_and_nothing_written(bench, tmp_pat
     assert not out.exists()
 
 
-def test_the_sheet_by_command_is_a_preview_even_of_a_locked_part(bench, tmp_path):
-    bench.lock("BASE", "TURN")
+def test_the_sheet_by_command_says_do_not_cut_until_the_part_is_locked(bench, tmp_path):
     out = tmp_path / "sheet.pdf"
-    assert main(["sheet", "BASE", "--paper", "letter", "-o", str(out), "--shop", bench.place]) == 0
+    command = ["sheet", "BASE", "--paper", "letter", "-o", str(out), "--shop", bench.place]
+    assert main(command) == 0
     assert "do not cut" in words(out.read_bytes())
+    bench.lock("BASE", "TURN")
+    assert main(command) == 0
+    assert "do not cut" not in words(out.read_bytes())
 
 
 def test_a_command_that_is_refused_writes_no_file(bench, tmp_path, capsys):
