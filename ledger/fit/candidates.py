@@ -15,6 +15,7 @@ from itertools import chain
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Hole
@@ -64,7 +65,16 @@ class Table:
     def middles(self) -> tuple[Plane, Plane, Real]:
         """Core middles of A and B, and the length that slots add to each pair's play."""
         (a, ha), (b, hb) = self.planes
+        if not ha.any() and not hb.any():
+            return a, b, np.broadcast_to(0.0, self.swallow.shape)
         return a, b, np.abs(ha)[:, None] + np.abs(hb)[None, :]
+
+    def reach(self) -> tuple[Real, Real]:
+        """What each pair swallows, and how far a displaced one may be, the play of slots included."""
+        slots = self.middles()[2]
+        if not slots.any():
+            return self.swallow, self.astray
+        return self.swallow + slots, self.astray + slots
 
     def offsets_mm(self, pose: Pose, among_a: list[int], among_b: list[int]) -> Real:
         """True core distances at a pose for some rows and columns; infinite where surely beyond astray."""
@@ -132,24 +142,31 @@ def _tabulated(case: Fastening) -> Table:
     a, small_a = _candidates(case.a, case, "a")
     b, small_b = _candidates(case.b, case, "b")
     d = case.fastener_mm
-    ra, rb = _radii(a)[:, None], _radii(b)[None, :]
+    (ra, of_a), (rb, of_b) = _radii(a), _radii(b)
+    ra, rb = ra[:, None], rb[None, :]
+
+    def every(of_sizes: Real) -> Real:
+        """The number of each pair, from those of the sizes: where there is one of each, one number seen everywhere."""
+        shape = len(of_a), len(of_b)
+        return np.broadcast_to(of_sizes, shape) if of_sizes.size == 1 else of_sizes[np.ix_(of_a, of_b)]
+
     drawn = swallow_mm(case.joint, ra, rb, d)
     lacks = np.minimum(_lack(ra, d, clears=True), _lack(rb, d, clears=clears(case.joint, "b")))
     opened = swallow_mm(case.joint, np.maximum(ra, d / 2), np.maximum(rb, d / 2), d)
     return Table(
         a, b,
         tuple((h, case) for h in small_a), tuple((h, case) for h in small_b),
-        swallow=opened,
-        allowed=np.where(lacks < 0, np.minimum(drawn, lacks), drawn),
-        astray=opened + d,
-        charge=np.full(
-            drawn.shape,
+        swallow=every(opened),
+        allowed=every(np.where(lacks < 0, np.minimum(drawn, lacks), drawn)),
+        astray=every(opened + d),
+        charge=np.broadcast_to(
             charge_mm(
                 case.joint,
                 shrink_mm=(case.a.shrink_mm, case.b.shrink_mm),
                 position_mm=(case.a.position_mm, case.b.position_mm),
                 thicker_mm=case.thicker_mm,
             ),
+            (len(a), len(b)),
         ),
         planes=(_plane(a), _plane(b)),
         of_a=(case,) * len(a),
@@ -196,8 +213,9 @@ def _plane(holes: tuple[Hole, ...]) -> tuple[Plane, Plane]:
     return as_plane([h.core for h in holes]) if holes else (np.zeros(0, complex), np.zeros(0, complex))
 
 
-def _radii(holes: tuple[Hole, ...]) -> Real:
-    return np.array([h.diameter_mm / 2 for h in holes], dtype=float)
+def _radii(holes: tuple[Hole, ...]) -> tuple[Real, npt.NDArray[np.intp]]:
+    """The different radii, and which of them each hole has."""
+    return np.unique(np.array([h.diameter_mm / 2 for h in holes], dtype=float), return_inverse=True)
 
 
 def _lack(radius: Real, fastener_mm: float, *, clears: bool) -> Real:

@@ -21,6 +21,7 @@ from scipy.special import gammaln
 
 from ledger.fit.joint import Real
 from ledger.fit.layout import Plane
+from ledger.fit.lengths import alike
 
 CLAIM: Final = 0.01
 FEWEST: Final = 3
@@ -71,12 +72,6 @@ def chance_of(p: Plane, q: Plane, swallow: Real, flips: int) -> Chance:
     reach = max(typical, 1e-9)
     width, height = float(np.ptp(q.real)) + 2 * reach, float(np.ptp(q.imag)) + 2 * reach
     near = min(1.0, len(q) * math.pi * typical**2 / (width * height))
-    one, two = np.sort(_lengths(p)), np.sort(_lengths(q))  # in order they are found faster
-    same = np.searchsorted(two, one + 2 * typical, "right") - np.searchsorted(two, one - 2 * typical, "left")
-    random = len(one) * len(two) * min(1.0, 4 * typical / math.hypot(width, height))
-    return Chance(len(p), int(same.sum()), random, 2 * flips, near)
-
-
-def _lengths(points: Plane) -> Real:
-    k, j = np.triu_indices(len(points), 1)
-    return np.asarray(np.abs(points[k] - points[j]))
+    pairs = math.comb(len(p), 2) * math.comb(len(q), 2)
+    random = pairs * min(1.0, 4 * typical / math.hypot(width, height))
+    return Chance(len(p), alike(p, q, 2 * typical), random, 2 * flips, near)

@@ -24,6 +24,7 @@ from scipy.optimize import linear_sum_assignment
 
 from ledger.fit.joint import Real
 from ledger.fit.layout import Plane
+from ledger.fit.lengths import Lengths, lengths_of
 from ledger.fit.nearby import Nearby
 
 MOST_PLACED: Final = 20_000_000  # points of P
@@ -90,9 +91,10 @@ class _Hunt:
 
     def __post_init__(self) -> None:
         self.near = Nearby(self.q, float(self.swallow.max()))
-        self.tight, self.slack = 1.1 * self.swallow + APART, 1.5 * self.swallow + APART
         self.own = self.swallow.max(axis=1) + APART
-        self.alike = float(np.ptp(self.swallow)) == 0
+        self.alike = bool((self.swallow == self.swallow[0, 0]).all())
+        of = self.swallow[:, :1] if self.alike else self.swallow
+        self.tight, self.slack = 1.1 * of + APART, 1.5 * of + APART
 
 
 def find_pairings(plates: Plates, flips: tuple[bool, ...], least: int) -> Search:
@@ -147,16 +149,13 @@ def _hunt(hunt: _Hunt) -> bool:
     if np.abs(hunt.p - hunt.p[0]).max() <= APART / 2:
         _without_length(hunt)
         return True
-    k, m = np.triu_indices(len(hunt.q), 1)
-    lengths = np.abs(hunt.q[k] - hunt.q[m])
-    order = np.argsort(lengths)
-    ends, lengths = np.stack([k[order], m[order]]), lengths[order]
+    lengths = lengths_of(hunt.q)
     target, tried = len(hunt.p), set[tuple[int, int]]()
     while True:
         for pair in _base_pairs(hunt.p, target):
             if pair not in tried:
                 tried.add(pair)
-                _try(hunt, pair, lengths, ends)
+                _try(hunt, pair, lengths)
                 if hunt.scored * len(hunt.p) > MOST_PLACED or hunt.refined > MOST_REFINED:
                     return False
         if hunt.best >= target or target <= 2:  # noqa: PLR2004 - two holes are the least that fix a pose
@@ -177,15 +176,14 @@ def _base_pairs(p: Plane, target: int) -> list[tuple[int, int]]:
     return sorted(pairs, key=lambda x: -abs(p[x[0]] - p[x[1]]))
 
 
-def _try(hunt: _Hunt, pair: tuple[int, int], lengths: Real, ends: Index) -> None:
+def _try(hunt: _Hunt, pair: tuple[int, int], lengths: Lengths) -> None:
     """Every pose that lays one pair of P on a pair of Q of the same length."""
     i, j = pair
     base = complex(hunt.p[j] - hunt.p[i])
     if abs(base) <= APART:
         return
     play = float(hunt.swallow[i].max() + hunt.swallow[j].max())
-    low, high = np.searchsorted(lengths, [abs(base) - play - APART, abs(base) + play + APART])
-    some = ends[:, low:high]
+    some = lengths.between(abs(base) - play - APART, abs(base) + play + APART)
     k, m = np.concatenate([some, some[::-1]], axis=1)
     both = hunt.swallow[i, k] + hunt.swallow[j, m]
     good = (np.abs(np.abs(hunt.q[m] - hunt.q[k]) - abs(base)) <= both + APART) & (hunt.q[m] != hunt.q[k])

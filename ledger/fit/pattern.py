@@ -80,14 +80,14 @@ def fit(case: PatternCase) -> Fit:
         return nothing(case, table, "")
     if case.located is not None:
         return fit_as_located(case, table, case.places)
-    a, b, slots = table.middles()
+    a, b, _ = table.middles()
     flips = FLIPPED[case.flip]
-    swallow = table.swallow + slots
+    swallow, astray = table.reach()
     few, many, of = (a, b, swallow) if len(a) <= len(b) else (b, a, swallow.T)
     sought = _Sought(table, table.declared, chance_of(few, many, of, len(flips)))
     if sought.least > sought.fewer:
         return nothing(case, table, "so few holes among so many would agree by chance")
-    search = find_pairings(Plates(a, b, swallow, table.astray + slots), flips, sought.least)
+    search = find_pairings(Plates(a, b, swallow, astray), flips, sought.least)
     pairings = search.pairings or _two_and_two(table, flips)
     trials = _trials(sought, pairings)
     if not trials:
