@@ -22,7 +22,7 @@ from scipy.optimize import minimize
 from scipy.spatial import cKDTree
 
 from ledger.domain.shape import Contour, Hole
-from ledger.fit.layout import lay_out, lay_out_many
+from ledger.fit.layout import lay_out_many
 from ledger.fit.minimax import best_pose
 from ledger.fit.overlap import Region, flat_ring
 from ledger.fit.pattern import PatternCase, Ply, fit
@@ -67,9 +67,7 @@ def problem(seed, n):
 
 
 def ours(a, b):
-    layout = lay_out(
-        [(tuple(p),) for p in a], [(tuple(p),) for p in b], np.full(len(a), SWALLOW_MM), flipped=False
-    )
+    (layout,) = lay_out_many([(plane(a), plane(b), np.full(len(a), SWALLOW_MM), False)])
     found = best_pose(layout, least_squares(layout)[0])
     assert found.ceiling - found.margin <= layout.tolerance
     return found.margin * layout.reach_mm
