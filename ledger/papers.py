@@ -37,7 +37,6 @@ from ledger.store.tables import (
 if TYPE_CHECKING:
     from ledger.profile.picture import Drawing
 
-_BOTH = 2
 _NOBODY = "not signed"
 
 
@@ -105,7 +104,7 @@ def kept_sheet(facts: Session, part: Part) -> bytes:
 
 def picture(facts: Session, bench: Bench, name: str, kind: str = "svg") -> bytes:
     """
-    A part's profile, or a mate's two plies as they go together, as svg or png. Raises UnknownName, BadInput.
+    A part's profile, or the plies of a mate as they go together, as svg or png. Raises UnknownName, BadInput.
     """
     from ledger.profile.picture import svg
     from ledger.profile.png import png
@@ -138,18 +137,26 @@ def drawing(facts: Session, bench: Bench, name: str) -> Drawing:
 
 
 def overlay(bench: Bench, mate: Mate) -> Drawing:
-    """What a picture of a mate shows: the first ply laid on the second. Raises BadInput."""
+    """What a picture of a mate shows: its plies as they lie on the last. Raises BadInput."""
     from ledger.profile.picture import overlay_drawing
 
     case = bench.mate_case(mate, "")
-    profiles = [p.part.profile for p in case.plies[:_BOTH]]
-    if len(case.plies) != _BOTH or profiles[0] is None or profiles[1] is None:
-        raise BadInput(f"{visible(mate.name)} cannot be drawn: that takes two plies, both with a drawing")
-    if case.pose is None:
+    profiles = [p.part.profile for p in case.plies]
+    without = ", ".join(visible(p.part.number) for p in case.plies if p.part.profile is None)
+    if without:
+        raise BadInput(
+            f"{visible(mate.name)} cannot be drawn: {without} has no drawing; take a profile first"
+        )
+    laid = case.laid
+    if laid is None:
         raise BadInput(f"how the plies of {visible(mate.name)} lie is not known: state it, or give it bolts")
-    fit = case.best_fit
-    wrong = tuple(w.a for w in fit.wrong) if fit else ()
-    return overlay_drawing(profiles[0], profiles[1], case.pose, wrong=wrong, title=mate.name)
+    first, *between, last = [(p, pose) for p, pose in zip(profiles, laid, strict=True) if p is not None]
+    to_last = last[1].back
+    return overlay_drawing(
+        first[0], last[0], to_last.after(first[1]),
+        between=[(p, to_last.after(pose)) for p, pose in between],
+        wrong={label for ply, label in case.wrong if ply == 0}, title=mate.name,
+    )  # fmt: skip
 
 
 def _shop(facts: Session) -> ShopFact:

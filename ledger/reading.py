@@ -165,7 +165,7 @@ class ReadShop(Kept):
             )
 
     def picture(self, name: str, kind: str = "svg") -> bytes:
-        """A part, or the two plies of a mate as they go together, as svg or png. Raises UnknownName, BadInput."""
+        """A part, or the plies of a mate as they go together, as svg or png. Raises UnknownName, BadInput."""
         with self.store.reading() as facts:
             return papers.picture(facts, self._bench(facts, ()), name, kind)
 

@@ -12,8 +12,10 @@ from ledger.domain.finding import Finding
 from ledger.domain.gate import Policy, judge
 from ledger.domain.pose import Pose
 from ledger.domain.record import Mate, Part
-from ledger.domain.shape import Contour, Profile
+from ledger.domain.shape import Contour, Point, Profile
 from ledger.fit.case import Fit
+
+_BOTH = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,15 +23,18 @@ class MateView:
     """
     A mate to look at: its plies at the revisions that count, the pose of the first on the second, fit and findings.
 
-    `rings` are the outlines, openings and holes of the first two plies, both in the second one's coordinates.
+    `rings` are the outlines, openings and holes of every ply, all in the coordinates of one of them. `laid` is whether
+    it is known how they lie, `in_the_way` where there are holes of three and more plies that do not go together.
     """
 
     mate: Mate
     plies: tuple[PlacedPly, ...]
-    rings: tuple[tuple[Contour, ...], tuple[Contour, ...]]
+    rings: tuple[tuple[Contour, ...], ...]
     pose: Pose | None
     fit: Fit | None
     findings: tuple[Finding, ...]
+    laid: bool
+    in_the_way: tuple[Point, ...]
 
     @property
     def profiles(self) -> tuple[Profile | None, ...]:
@@ -51,15 +56,31 @@ def mate_view(bench: Bench, mate: Mate) -> MateView:
         policy=Policy(roles=(), raised=bench.policy.raised),
     )
     findings = (*verdict.stops, *verdict.warnings, *verdict.notes)
-    return MateView(mate, case.plies, _placed_rings(case), case.pose, case.best_fit, findings)
+    laid = case.laid is not None
+    return MateView(
+        mate, case.plies, _placed_rings(case), case.pose, case.best_fit, findings, laid, _in_the_way(case)
+    )
 
 
-def _placed_rings(case: MateCase) -> tuple[tuple[Contour, ...], tuple[Contour, ...]]:
-    """Where the mate has no place for them, the first ply is laid as drawn."""
+def _in_the_way(case: MateCase) -> tuple[Point, ...]:
+    """Of a stack, the middles of the wrong holes where they lie."""
+    laid = case.laid if len(case.plies) > _BOTH else None
+    holes = [(ply, case.plies[ply].part.hole(label)) for ply, label in sorted(case.wrong)] if laid else []
+    return tuple(laid[ply].place(hole.centre) for ply, hole in holes if laid and hole)
+
+
+def _placed_rings(case: MateCase) -> tuple[tuple[Contour, ...], ...]:
+    """Where the mate has no place for them, the plies are laid as drawn."""
+    if len(case.plies) > _BOTH:
+        laid = case.laid or (Pose(),) * len(case.plies)
+        return tuple(
+            tuple(pose.place_contour(ring) for ring in _rings(placed.part))
+            for placed, pose in zip(case.plies, laid, strict=True)
+        )
     try:
         first, second = placed_regions(case)
     except (DoesNotApply, NotRun):
-        a, b = (_rings(placed.part) for placed in case.plies[:2])
+        a, b = (_rings(placed.part) for placed in case.plies)
         pose = case.pose or Pose()
         return tuple(pose.place_contour(ring) for ring in a), b
     return (first.outline, *first.cutouts), (second.outline, *second.cutouts)

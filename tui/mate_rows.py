@@ -41,7 +41,10 @@ class Row:
 
 def legend(view: MateView) -> str:
     """Which plate is drawn how, and where the first one lies."""
-    first, second = (p.part.number for p in view.plies[:2])
+    first, second, *more = (p.part.number for p in view.plies)
+    if more:
+        where = "" if view.laid else ", position not known"
+        return f"{first} (whole) on {', '.join((second, *more))} (dashed){where}"
     pose = view.pose
     if pose is None:
         return f"{first} (whole) and {second} (dashed), position not known"
@@ -53,7 +56,7 @@ def legend(view: MateView) -> str:
 def marks_of(signs: Signs, view: MateView) -> list[Mark]:
     """A glyph and a number at each wrong hole, in the picture's coordinates (the second ply's)."""
     if view.fit is None:
-        return []
+        return [Mark(place, signs.no_go, "bold reverse") for place in view.in_the_way]
     second = view.plies[1].part
     marks = []
     for number, wrong in enumerate(view.fit.wrong, 1):

@@ -25,7 +25,7 @@ from tui.mate_rows import Row, legend, marks_of, rows_of
 from tui.picture import Picture
 from tui.raster import Layer
 from tui.recording import do
-from tui.signs import FIRST_PLATE, SECOND_PLATE
+from tui.signs import BETWEEN, FIRST_PLATE, SECOND_PLATE
 
 if TYPE_CHECKING:
     from ledger.views import MateView
@@ -175,9 +175,10 @@ class MateScreen(ShopScreen):
     def _show(self, view: Any) -> None:
         self.view = view
         self.head(f"{self.mate}: {legend(view)}")
-        first, second = view.rings
+        first, *between, last = view.rings
         layers = [
-            Layer(second, SECOND_PLATE, "o", dashed=True),
+            Layer(last, SECOND_PLATE, "o", dashed=True),
+            *(Layer(rings, BETWEEN, "+", dashed=True) for rings in between),
             Layer(first, FIRST_PLATE, "#"),
         ]
         self.picture.show(layers, marks_of(self.signs, view), empty="no profile on either side yet")

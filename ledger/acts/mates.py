@@ -11,9 +11,8 @@ from sqlmodel import Session, delete, select
 from ledger.acts.base import Act, Entry, LengthText, Name, OptionalName, Text, newest_part, one_of, put
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.located import read_located
-from ledger.domain.pose import Pose
 from ledger.domain.quantity import read_bounds, read_length
-from ledger.domain.record import FLIPS, HOLES_MADE, JOINTS, MATE_KINDS, WELD_SIDES, Pins
+from ledger.domain.record import FLIPS, HOLES_MADE, JOINTS, MATE_KINDS, WELD_SIDES, Pins, Sides
 from ledger.standards.weldments import CLASSES
 from ledger.store.tables import (
     BoltFact,
@@ -94,17 +93,20 @@ class DeclareMate(Act):
             raise BadInput(
                 "held by pins, but the mate names none: say which, such as 'M6 dowel PINS on PINS'"
             )
-        if self.located and not isinstance(located, Pose) and len(self.plies) != _BOTH:
+        if isinstance(located, Sides) and len(self.plies) != _BOTH and len(located.pairs) != _BOTH:
             raise BadInput(
-                "pins and flush sides speak of two parts: declare the others in mates of their own"
+                "one flush side leaves the parts of a stack free to slide: name two, or state a position"
             )
 
     def _also_known(self, facts: Session, more: AlsoField) -> None:
         from ledger.standards.fasteners import fastener
 
         fastener(more.fastener)
-        if len(self.plies) != _BOTH or len(more.groups) != _BOTH:
-            raise BadInput("other fasteners are for two parts: name the hole group of each, GROUP on GROUP")
+        if len(more.groups) != len(self.plies):
+            raise BadInput(
+                f"{visible(more.fastener)} {more.joint} names {len(more.groups)} hole groups, and the mate has "
+                f"{len(self.plies)} parts: name the group of each, {' on '.join(['GROUP'] * len(self.plies))}"
+            )
         for ply, group in zip(self.plies, more.groups, strict=True):
             _group_known(facts, ply.part, group)
             named = [ply.group, *(m.groups[self.plies.index(ply)] for m in self.also)]

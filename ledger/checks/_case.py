@@ -12,6 +12,7 @@ from dataclasses import MISSING, dataclass, field, fields, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from ledger.domain.errors import BadInput
 from ledger.domain.pose import Pose
 from ledger.domain.record import Dimension, Mate, Part, Ply, Question, Sides, Standing
 from ledger.domain.shape import Hole
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from ledger.fit.stack import StackFit
 
 
+_BOTH = 2
 _EMPTY: dict[str, Any] = {f.name: f.default for f in fields(Part) if f.default is not MISSING}
 _NO_MATTER_OF_MATES: dict[str, Any] = {
     "title": "",
@@ -195,6 +197,30 @@ class MateCase:
         from ledger.checks._fitting import stack_fit
 
         return stack_fit(self) if self is self._anyhow else self._anyhow.best_stack
+
+    @property
+    def laid(self) -> tuple[Pose, ...] | None:
+        """Where the plies lie, all in the coordinates of one of them: as stated, else as fitted; None where unknown."""
+        if len(self.plies) == _BOTH:
+            return (self.pose, Pose()) if self.pose else None
+        stack = self._stack_or_none
+        return stack.laid if stack else None
+
+    @property
+    def wrong(self) -> frozenset[tuple[int, str]]:
+        """Ply and name of every hole that the fit finds in the way."""
+        stack = self._stack_or_none
+        if stack is not None:
+            return stack.wrong
+        fit = self.best_fit
+        return frozenset(x for w in fit.wrong for x in ((0, w.a), (1, w.b))) if fit else frozenset()
+
+    @property
+    def _stack_or_none(self) -> StackFit | None:
+        try:
+            return self.best_stack
+        except BadInput:  # told by the alignment of the holes
+            return None
 
     @cached_property
     def pose(self) -> Pose | None:

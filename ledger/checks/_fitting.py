@@ -12,6 +12,7 @@ size where all of those are masked; a coat on one of them counts on all.
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import islice, product
 from typing import TYPE_CHECKING, cast, get_args
 
 from ledger.checks._bending import strayed
@@ -19,13 +20,13 @@ from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.pose import Pose
 from ledger.domain.record import Sides
 from ledger.domain.shape import Contour
-from ledger.fit.case import Fastening
+from ledger.fit.case import MOST_WAYS, Fastening
 from ledger.fit.guide import Guide
 from ledger.fit.joint import Joint, unprojected_mm
 from ledger.fit.pattern import Fit, Flip, PatternCase, Ply, fit
 from ledger.fit.pins import by_pins
 from ledger.fit.sides import flush
-from ledger.fit.stack import StackCase, StackFit, fit_stack
+from ledger.fit.stack import StackCase, StackFastening, StackFit, fit_stack
 from ledger.standards.clearance_holes import clearance_hole
 from ledger.standards.fasteners import fastener
 from ledger.standards.processes import process
@@ -60,18 +61,21 @@ def _fastening(case: MateCase, name: str, joint: str, groups: tuple[str, ...] = 
     bolt = fastener(name)
     lean = _lean(case.plies, holder=1) if joint in _HELD_BY_LAST else 1.0
     framed = isinstance(case.mate.located, Pose)
-    first, second = (
-        (
-            replace(placed, ply=replace(placed.ply, group=group, also=()))
-            for placed, group in zip(case.plies, groups, strict=True)
-        )
-        if groups
-        else case.plies
-    )
+    first, second = _through(case, groups)
     return Fastening(
         _worst(first, framed=framed), _worst(second, lean, framed=framed), bolt.diameter_mm, bolt.largest_mm,
         cast("Joint", joint),
     )  # fmt: skip
+
+
+def _through(case: MateCase, groups: tuple[str, ...]) -> tuple[PlacedPly, ...]:
+    """The plies with the holes of these groups; without groups with the mate's own."""
+    if not groups:
+        return case.plies
+    return tuple(
+        replace(placed, ply=replace(placed.ply, group=group, also=()))
+        for placed, group in zip(case.plies, groups, strict=True)
+    )
 
 
 def _places(case: MateCase) -> Pose | tuple[Pose | Guide, ...] | None:
@@ -80,18 +84,18 @@ def _places(case: MateCase) -> Pose | tuple[Pose | Guide, ...] | None:
     if mate.located is None or isinstance(mate.located, Pose):
         return mate.located
     if isinstance(mate.located, Sides):
-        return _flush(case, mate.located)
+        return _flush(case, mate.located, cast("Flip", mate.flip))
     pins = [_fastening(case, m.fastener, m.joint, m.groups) for m in mate.also if m.joint == "dowel"]
     return by_pins(pins, cast("Flip", mate.flip))
 
 
-def _flush(case: MateCase, sides: Sides) -> tuple[Pose | Guide, ...]:
+def _flush(case: MateCase, sides: Sides, flip: Flip) -> tuple[Pose | Guide, ...]:
     outlines = [p.part.profile.outline if p.part.profile else None for p in case.plies]
     first, second = (p.part.number for p in case.plies)
     if outlines[0] is None or outlines[1] is None:
         without = first if outlines[0] is None else second
         raise BadInput(f"{without} has no outline to lie flush with: take its drawing, or state a position")
-    return flush(sides, outlines[0], outlines[1], cast("Flip", case.mate.flip), (first, second))
+    return flush(sides, outlines[0], outlines[1], flip, (first, second))
 
 
 def flush_pose(case: MateCase) -> Pose | None:
@@ -129,21 +133,56 @@ def rings_of(placed: PlacedPly) -> tuple[Contour, ...]:
 
 
 def stack_fit(case: MateCase) -> StackFit | None:
-    """Three and more bolted plies fitted at once; None for anything else."""
+    """Three and more bolted plies fitted at once; None for anything else. Raises BadInput where they cannot be."""
     mate = case.mate
     if mate.kind != "bolted" or len(case.plies) <= _BOTH or mate.joint not in get_args(Joint):
         return None
-    bolt = fastener(mate.fastener)
-    lean = _lean(case.plies, holder=-1) if mate.joint in _HELD_BY_LAST else 1.0
+    own = _stack_fastening(case, mate.fastener, mate.joint)
+    also = tuple(_stack_fastening(case, m.fastener, m.joint, m.groups) for m in mate.also)
+    pins = tuple(f for f in also if f.joint == "dowel")
     return fit_stack(
         StackCase(
-            (*(_worst(p) for p in case.plies[:-1]), _worst(case.plies[-1], lean)),
-            fastener_mm=bolt.diameter_mm,
-            largest_fastener_mm=bolt.largest_mm,
-            joint=cast("Joint", mate.joint),
-            flip=cast("Flip", mate.flip),
+            own.plies, own.fastener_mm, own.largest_fastener_mm, own.joint, cast("Flip", mate.flip),
+            also=also, places=_stack_places(case, pins),
         )
-    )
+    )  # fmt: skip
+
+
+def _stack_fastening(case: MateCase, name: str, joint: str, groups: tuple[str, ...] = ()) -> StackFastening:
+    bolt = fastener(name)
+    lean = _lean(case.plies, holder=-1) if joint in _HELD_BY_LAST else 1.0
+    framed = isinstance(case.mate.located, Pose)
+    *first, last = _through(case, groups)
+    return StackFastening(
+        (*(_worst(p, framed=framed) for p in first), _worst(last, lean, framed=framed)),
+        bolt.diameter_mm, bolt.largest_mm, cast("Joint", joint),
+    )  # fmt: skip
+
+
+def _stack_places(case: MateCase, pins: tuple[StackFastening, ...]) -> tuple[tuple[Pose, ...], ...]:
+    """The ways in which the plies of a stack may lie, each ply on the last. Raises BadInput where they stay free."""
+    located = case.mate.located
+    if located is None:
+        return ()
+    last = len(case.plies) - 1
+    if isinstance(located, Pose):  # of the first on the others, which lie as drawn
+        return ((located, *(Pose() for _ in range(last))),)
+    ways: list[tuple[Pose, ...]] = []
+    for k in range(last):
+        flip = cast("Flip", case.mate.flip if k == 0 else "no")
+        if isinstance(located, Sides):
+            sides = located if k == 0 else Sides(tuple((b, b) for _, b in located.pairs))
+            places = _flush(replace(case, plies=(case.plies[k], case.plies[last])), sides, flip)
+        else:
+            places = by_pins([f.between(k, last) for f in pins], flip)
+        poses = tuple(p for p in places if isinstance(p, Pose))
+        if len(poses) < len(places):
+            raise BadInput(
+                f"one side or one pin leaves {case.plies[k].part.number} free to slide or turn in the stack: name two, "
+                f"or state a position"
+            )
+        ways.append(poses)
+    return tuple((*way, Pose()) for way in islice(product(*ways), MOST_WAYS))
 
 
 def _lean(plies: tuple[PlacedPly, ...], holder: int) -> float:

@@ -14,6 +14,7 @@ from ledger.checks._case import MateCase
 from ledger.checks._fit_findings import apart_findings
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
+from ledger.fit.case import Fit
 from ledger.fit.joint import SAME_MM
 from ledger.fit.report import LEAN
 from ledger.fit.stack import Blamed, StackFit
@@ -25,8 +26,7 @@ def stack_findings(case: MateCase, fit: StackFit) -> Iterator[Finding]:
     """What keeps the plies apart; for plies that go together, what the GO says of itself."""
     for k, pair in fit.pairs:
         first, second = (fit.ground, k) if case.mate.joint == "countersunk" else (k, fit.ground)
-        two = replace(case, plies=(case.plies[first], case.plies[second]))
-        yield from apart_findings(two, pair)
+        yield from apart_findings(_two_of(case, pair, first, second), pair)
     if fit.margin_mm is None or fit.worst_case_margin_mm is None:
         return
     if fit.verdict != "GO":
@@ -37,12 +37,21 @@ def stack_findings(case: MateCase, fit: StackFit) -> Iterator[Finding]:
         yield _fits(case, fit, fit.margin_mm, fit.worst_case_margin_mm)
 
 
+def _two_of(case: MateCase, pair: Fit, first: int, second: int) -> MateCase:
+    """The mate as if it had these two plies only, where they lie in the stack."""
+    also = tuple(replace(m, groups=(m.groups[first], m.groups[second])) for m in case.mate.also)
+    located = pair.pose if case.mate.located is not None else None
+    mate = replace(case.mate, also=also, located=located, flip=case.mate.flip if first == 0 else "no")
+    return replace(case, mate=mate, plies=(case.plies[first], case.plies[second]))
+
+
 def _apart_together(case: MateCase, fit: StackFit, margin_mm: float) -> Finding:
     blamed = fit.blamed[0] if fit.blamed else None
     holes = blamed.holes if blamed else fit.tightest
     number = next((p.part.number for p, h in zip(case.plies, holes, strict=True) if h), case.mate.name)
     label = next((h for h in holes if h), "")
-    others = "".join(f"; or else {_named(case, b.holes)}" for b in fit.blamed[1:4])
+    more = "as well" if fit.located else "or else"
+    others = "".join(f"; {more} {_named(case, b.holes)}" for b in fit.blamed[1:4])
     remedy = (
         f"{_moves(case, blamed)}{others}"
         if blamed

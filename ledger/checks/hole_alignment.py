@@ -98,11 +98,11 @@ def _stacked(case: MateCase) -> Iterator[Finding]:
     """Three and more plies on the same bolts, all at once. Raises NotRun."""
     for placed in case.plies:
         _must_be_flat(placed)
-    if case.mate.located is not None or case.mate.also:
-        raise NotRun(
-            "a stated position and other fasteners are for two plies: declare the stack without them"
-        )
-    fit = case.best_stack
+    yield from _strayed(case)
+    try:
+        fit = case.best_stack
+    except BadInput as fault:
+        raise NotRun(str(fault)) from fault
     if fit is None:
         raise NotRun("the holes were not fitted")
     found = [*stack_findings(case, fit)]

@@ -246,7 +246,7 @@ def _release(add: Any) -> None:
 def _papers(add: Any) -> None:
     out = {"dest": "out", "required": True, "metavar": "FILE"}
     paper = {"default": "A4", "help": "A4 (default) or letter"}
-    p = add("picture", "draw a part, or the two plies of a mate as they go together")
+    p = add("picture", "draw a part, or the plies of a mate as they go together")
     picture_out = {**out, "help": "a name that ends .svg or .png"}
     p.add_argument("name", metavar="PART|MATE")
     p.add_argument("-o", "--out", **picture_out)

@@ -19,75 +19,47 @@ from typing import Final
 
 import numpy as np
 
+from ledger.domain.errors import BadInput
 from ledger.domain.pose import Pose
-from ledger.domain.shape import Hole, Point
-from ledger.fit.case import Fit, PatternCase, Ply, Way
+from ledger.domain.shape import Hole
+from ledger.fit.case import Way
 from ledger.fit.joint import SAME_MM, Real
 from ledger.fit.layout import Core
 from ledger.fit.pattern import fit
-from ledger.fit.shift import enclosing
-from ledger.fit.stack_case import Blamed, StackCase, StackFit
+from ledger.fit.stack_bolts import Bolt, bolts_of
+from ledger.fit.stack_case import Blamed, Pairs, StackCase, StackFastening, StackFit
+from ledger.fit.stack_held import fit_held
 from ledger.fit.stack_layout import StackLayout, half_rooms, lay_out_stack
+from ledger.fit.stack_located import fit_located
 from ledger.fit.stack_pose import TOLERANCE_MM, StackBest, best_stack
 from ledger.fit.stack_proof import proves_stack
 
 MOST_WAYS_TRIED: Final = 64
 MOST_BLAMED: Final = 12
-__all__ = ["Blamed", "StackCase", "StackFit", "fit_stack"]
+__all__ = ["Blamed", "StackCase", "StackFastening", "StackFit", "fit_stack"]
 PROVEN_TO: Final = "three and more plies: the margin is proven to 0.00001 mm"
 
 
 def fit_stack(case: StackCase) -> StackFit:
-    """Fit three or more plies at once. Raises BadInput for a number that makes no sense."""
-    ground = 0 if case.joint == "countersunk" else len(case.plies) - 1
-    pairs = tuple((k, fit(_pair(case, k, ground))) for k in range(len(case.plies)) if k != ground)
+    """Fit three or more plies at once. Raises BadInput for what makes no sense, or is not to be fitted at once."""
+    if case.places:
+        return fit_located(case)
+    floats = [f.joint == "through" for f in case.fastenings]
+    if any(floats) and not all(floats):
+        raise BadInput(
+            "bolts that float in all parts and fasteners that one part holds, in one stack: hold the parts by pins or "
+            "flush sides, or state their position"
+        )
+    pairs = tuple((k, fit(case.pair(k))) for k in case.others)
     notes = tuple(dict.fromkeys(note for _, f in pairs for note in f.notes))
     if any(f.verdict != "GO" for _, f in pairs):
-        return StackFit("NO-GO", ground, pairs, notes=notes)
-    if case.joint != "through":
-        return _held(case, ground, pairs, notes)
-    return _floating(case, ground, pairs, notes)
+        return StackFit("NO-GO", case.ground, pairs, notes=notes)
+    if not any(floats):
+        return fit_held(case, pairs, notes)
+    return _floating(case, pairs, notes)
 
 
-def _pair(case: StackCase, k: int, ground: int) -> PatternCase:
-    first, second = (ground, k) if case.joint == "countersunk" else (k, ground)
-    return PatternCase(
-        case.plies[first], case.plies[second], case.fastener_mm, case.largest_fastener_mm,
-        case.joint, case.flip if 0 in (first, second) else "no",
-    )  # fmt: skip
-
-
-def _held(
-    case: StackCase, ground: int, pairs: tuple[tuple[int, Fit], ...], notes: tuple[str, ...]
-) -> StackFit:
-    """The ground holds every fastener: each ply stands by itself against it."""
-    poses = [Pose()] * len(case.plies)
-    for k, found in pairs:
-        pose = found.pose or Pose()
-        poses[k] = _inverse(pose) if case.joint == "countersunk" else pose
-    worst = min(pairs, key=lambda x: x[1].margin_mm or 0.0)
-    labels: list[str | None] = [None] * len(case.plies)
-    if worst[1].tightest:
-        a, b = worst[1].tightest
-        labels[worst[0]], labels[ground] = (b, a) if case.joint == "countersunk" else (a, b)
-    return StackFit(
-        "GO", ground, pairs, min(f.margin_mm or 0.0 for _, f in pairs),
-        min(f.worst_case_margin_mm or 0.0 for _, f in pairs), tuple(poses),
-        tightest=tuple(labels), proven=all(f.proven for _, f in pairs), notes=notes,
-    )  # fmt: skip
-
-
-def _inverse(pose: Pose) -> Pose:
-    """The pose that takes it back."""
-    angle = pose.angle_deg if pose.flipped else -pose.angle_deg
-    turned = Pose(angle, 0.0, 0.0, pose.flipped)
-    x, y = turned.place((pose.x_mm, pose.y_mm))
-    return Pose(angle, -x, -y, pose.flipped)
-
-
-def _floating(
-    case: StackCase, ground: int, pairs: tuple[tuple[int, Fit], ...], notes: tuple[str, ...]
-) -> StackFit:
+def _floating(case: StackCase, pairs: Pairs, notes: tuple[str, ...]) -> StackFit:
     """Bolts that no ply holds: all poses at once, for every way the pairs go together."""
     best: tuple[StackBest, _Assembly] | None = None
     whole = all(f.proven and len(f.assemblies) == f.ways for _, f in pairs)
@@ -98,58 +70,46 @@ def _floating(
         if tried == MOST_WAYS_TRIED:
             whole = False
             break
-        assembly = _Assembly.of(case, ground, pairs, way)
+        assembly = _Assembly.of(case, pairs, way)
         found = best_stack(assembly.layout, assembly.start)
         whole &= found.complete
         if best is None or found.half_margin_mm > best[0].half_margin_mm + TOLERANCE_MM:
             best = found, assembly
     if best is None:
-        return StackFit("NO-GO", ground, pairs, notes=notes)
-    return _judged(case, ground, pairs, best, whole=whole, notes=notes)
+        return StackFit("NO-GO", case.ground, pairs, notes=notes)
+    return _judged(case, pairs, best, whole=whole, notes=notes)
 
 
 @dataclass(frozen=True, slots=True)
 class _Assembly:
     """One way to pair all plies: every bolt's hole in every ply, and the numbers; `start` has the ground first."""
 
-    bolts: tuple[tuple[Hole | None, ...], ...]
+    bolts: tuple[Bolt, ...]
     flipped: tuple[bool, ...]
     layout: StackLayout
     start: Real
 
     @staticmethod
-    def of(
-        case: StackCase, ground: int, pairs: tuple[tuple[int, Fit], ...], way: tuple[Way, ...]
-    ) -> _Assembly:
-        holes = [{h.label: h for h in ply.holes} for ply in case.plies]
+    def of(case: StackCase, pairs: Pairs, way: tuple[Way, ...]) -> _Assembly:
         flipped, start = [False] * len(case.plies), np.zeros(len(case.plies))
-        met: dict[str, list[Hole | None]] = {}
         for (k, _), laid in zip(pairs, way, strict=True):
             flipped[k], start[k] = laid.pose.flipped, math.radians(laid.pose.angle_deg)
-            for a, b in laid.pairs:
-                row = met.setdefault(b, [None] * len(case.plies))
-                row[ground], row[k] = holes[ground][b], holes[k][a]
-        bolts = tuple(tuple(row) for _, row in sorted(met.items()))
-        turned = start[_order(len(case.plies), ground)]
-        return _Assembly(bolts, tuple(flipped), _laid(case, bolts, flipped, ground, worst=False), turned)
+        bolts = bolts_of(case, [(k, laid.pairs) for (k, _), laid in zip(pairs, way, strict=True)])
+        turned = start[_order(len(case.plies), case.ground)]
+        return _Assembly(bolts, tuple(flipped), _laid(case, bolts, flipped, worst=False), turned)
 
-    def without(self, case: StackCase, ground: int, bolt: int) -> StackLayout:
+    def without(self, case: StackCase, bolt: int) -> StackLayout:
         rest = self.bolts[:bolt] + self.bolts[bolt + 1 :]
-        return _laid(case, rest, self.flipped, ground, worst=False)
+        return _laid(case, rest, self.flipped, worst=False)
 
 
 def _laid(
-    case: StackCase,
-    bolts: tuple[tuple[Hole | None, ...], ...],
-    flipped: tuple[bool, ...] | list[bool],
-    ground: int,
-    *,
-    worst: bool,
+    case: StackCase, bolts: tuple[Bolt, ...], flipped: tuple[bool, ...] | list[bool], *, worst: bool
 ) -> StackLayout:
     """The layout with the ground ply first: it is the one that stays."""
-    order = _order(len(case.plies), ground)
-    cores = [[_core(row[k], turned=flipped[k]) for row in bolts] for k in order]
-    rooms = [[_room(case, case.plies[k], row[k], worst=worst) for row in bolts] for k in order]
+    order = _order(len(case.plies), case.ground)
+    cores = [[_core(bolt.holes[k], turned=flipped[k]) for bolt in bolts] for k in order]
+    rooms = [[bolt.room_mm(k, worst=worst) for bolt in bolts] for k in order]
     return lay_out_stack(cores, rooms)
 
 
@@ -163,21 +123,9 @@ def _core(hole: Hole | None, *, turned: bool) -> Core | None:
     return tuple((x, -y) for x, y in hole.core) if turned else hole.core
 
 
-def _room(case: StackCase, ply: Ply, hole: Hole | None, *, worst: bool) -> float:
-    """Radius less half the fastener; in the worst case less what hole, fastener and position tolerance take."""
-    if hole is None:
-        return math.inf
-    room = (hole.diameter_mm - case.fastener_mm) / 2
-    if not worst:
-        return room
-    thicker = max(0.0, case.largest_fastener_mm - case.fastener_mm)
-    return room - (ply.shrink_mm + thicker + ply.position_mm) / 2
-
-
 def _judged(
     case: StackCase,
-    ground: int,
-    pairs: tuple[tuple[int, Fit], ...],
+    pairs: Pairs,
     best: tuple[StackBest, _Assembly],
     *,
     whole: bool,
@@ -189,15 +137,15 @@ def _judged(
         layout, found.certificates, half_margin_mm=found.half_margin_mm, tolerance_mm=TOLERANCE_MM
     )
     margin = _mm(2 * found.half_margin_mm)
-    hard = _laid(case, assembly.bolts, assembly.flipped, ground, worst=True)
+    hard = _laid(case, assembly.bolts, assembly.flipped, worst=True)
     worst = _worst(layout, hard, found)
     left = half_rooms(layout, found.turns, found.shifts, found.axes).min(axis=0)
-    labels = tuple(tuple(h.label if h else None for h in row) for row in assembly.bolts)
+    labels = tuple(bolt.labels for bolt in assembly.bolts)
     good = margin >= -SAME_MM
     return StackFit(
-        "GO" if good else "NO-GO", ground, pairs, margin, _mm(worst),
-        _poses(assembly, layout, found, ground), labels, labels[int(left.argmin())],
-        () if good else tuple(_blamed(case, ground, assembly, np.argsort(left)[:MOST_BLAMED].tolist())),
+        "GO" if good else "NO-GO", case.ground, pairs, margin, _mm(worst),
+        _poses(assembly, layout, found, case.ground), labels, labels[int(left.argmin())],
+        () if good else tuple(_blamed(case, assembly, np.argsort(left)[:MOST_BLAMED].tolist())),
         proven, (*notes, PROVEN_TO),
     )  # fmt: skip
 
@@ -224,42 +172,18 @@ def _poses(assembly: _Assembly, layout: StackLayout, found: StackBest, ground: i
     return tuple(poses)
 
 
-def _blamed(case: StackCase, ground: int, assembly: _Assembly, bolts: list[int]) -> Iterator[Blamed]:
+def _blamed(case: StackCase, assembly: _Assembly, bolts: list[int]) -> Iterator[Blamed]:
     """Which of these bolts are alone in the way, those first without which the rest has the most room."""
     found: list[tuple[float, int, StackBest, StackLayout]] = []
     for bolt in bolts:
-        rest = assembly.without(case, ground, bolt)
+        rest = assembly.without(case, bolt)
         if rest.bolts and not np.any(~rest.there.any(axis=1)):
             best = best_stack(rest, assembly.start, prove=False)
             if best.half_margin_mm >= -SAME_MM / 2:
                 found.append((-best.half_margin_mm, bolt, best, rest))
     for less, bolt, best, rest in sorted(found, key=lambda x: x[:2]):
-        row = assembly.bolts[bolt]
-        poses = _poses(assembly, rest, best, ground)
-        moves = tuple(_move(case, row, poses, k) for k in range(len(row)))
-        together = not any(moves)
-        if together:
-            moves = tuple(_move(case, row, poses, k, alone=False) for k in range(len(row)))
-        yield Blamed(tuple(h.label if h else None for h in row), _mm(-2 * less), moves, together)
-
-
-def _move(
-    case: StackCase, row: tuple[Hole | None, ...], poses: tuple[Pose, ...], k: int, *, alone: bool = True
-) -> Point | None:
-    """The move of a ply's hole to the middle of the others' (or of all); None where alone they leave no room."""
-    hole = row[k]
-    others = [
-        (h, poses[j], case.plies[j]) for j, h in enumerate(row) if h is not None and not (alone and j == k)
-    ]
-    if hole is None or not others or any(h.is_slot for h, _, _ in others):
-        return None
-    places = np.array([complex(*pose.place(h.centre)) for h, pose, _ in others])
-    rooms = np.array([_room(case, ply, h, worst=False) for h, _, ply in others])
-    middle = enclosing(places, float(rooms.max()) - rooms)[0]
-    if alone and float((rooms - np.abs(places - middle)).min()) < -SAME_MM:
-        return None
-    wanted = poses[k].bring((middle.real, middle.imag))
-    return _mm(wanted[0] - hole.centre[0]), _mm(wanted[1] - hole.centre[1])
+        poses = _poses(assembly, rest, best, case.ground)
+        yield assembly.bolts[bolt].blamed(poses, _mm(-2 * less))
 
 
 def _mm(value: float) -> float:

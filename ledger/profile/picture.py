@@ -9,7 +9,7 @@ The same profile gives the same bytes. Words from outside are made visible and e
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from xml.sax.saxutils import escape
 
@@ -17,7 +17,7 @@ from ledger.domain.errors import visible
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Box, Contour, Hole, Point, Profile, Stroke, Vertex, arc_of
 
-_FIRST, _SECOND, _WRONG, _INK = "#56b4e9", "#e69f00", "#d55e00", "#222222"
+_FIRST, _SECOND, _BETWEEN, _WRONG, _INK = "#56b4e9", "#e69f00", "#009e73", "#d55e00", "#222222"
 MARGIN = 0.08  # of the larger side, around what is drawn
 GROUND = "#ffffff"
 _LETTERS, _SMALLEST = 8.0, 2.5  # pens
@@ -96,18 +96,26 @@ def profile_drawing(
 
 
 def overlay_drawing(
-    a: Profile, b: Profile, pose: Pose, *, wrong: tuple[str, ...] = (), title: str = ""
+    a: Profile,
+    b: Profile,
+    pose: Pose,
+    *,
+    between: Sequence[tuple[Profile, Pose]] = (),
+    wrong: Collection[str] = (),
+    title: str = "",
 ) -> Drawing:
     """
-    `a` laid on `b` by `pose`: `b` in orange, `a` in blue with its hole labels.
+    `a` laid on `b` by `pose`: `b` in orange, `a` in blue with its hole labels; plies `between` them dashed, in green.
 
     `wrong` names holes of `a` that do not fit; they are drawn thick and red with a cross, so that colour is not all.
     """
     placed = [pose.place_contour(ring) for ring in (*a.outlines, *a.openings)]
     moved = [Hole(h.label, tuple(pose.place(p) for p in h.core), h.diameter_mm, h.made_of) for h in a.holes]
-    box = _box([*_rings(b), *placed, *(h.contour() for h in moved)])
+    middle = [at.place_contour(ring) for profile, at in between for ring in _rings(profile)]
+    box = _box([*_rings(b), *middle, *placed, *(h.contour() for h in moved)])
     pen = Drawing(box, "", ()).pen_mm
     marks: list[Line | Words] = [Line(ring.vertices, _SECOND, closed=True) for ring in _rings(b)]
+    marks += [Line(ring.vertices, _BETWEEN, closed=True, dashes=(4.0, 2.0)) for ring in middle]
     marks += [Line(ring.vertices, _FIRST, closed=True) for ring in placed]
     letters = _letters(len(moved))
     for hole in moved:

@@ -65,7 +65,8 @@ class _Placed:
     def line(self, line: Line) -> None:
         points = [self.point(p) for p in flattened(line.vertices, line.closed, _SAGITTA_PIXELS / self.scale)]
         if line.closed:
-            points += points[:2]  # over the first corner, so that it is joined like the others
+            # over the first corner, so that it is joined like the others; dashes end there
+            points += points[:1] if line.dashes else points[:2]
         width = max(1, round(line.width * self.pen))
         for piece in _dashed(points, [d * self.pen for d in line.dashes]) if line.dashes else [points]:
             self.draw.line(piece, fill=line.colour, width=width, joint="curve")

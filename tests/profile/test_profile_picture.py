@@ -15,7 +15,7 @@ from profile_drawings import arc, box, circle, line, plate_bytes, raw, read
 from ledger.domain.errors import BadInput
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour, Hole, Profile
-from ledger.profile.picture import overlay_drawing, overlay_svg, profile_drawing, profile_svg
+from ledger.profile.picture import Line, overlay_drawing, overlay_svg, profile_drawing, profile_svg
 from ledger.profile.png import SIDE_PIXELS, flattened, png
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -118,6 +118,24 @@ def dark(image, place, reach=4):
     """Whether anything darker than half grey lies within `reach` pixels."""
     box = (place[0] - reach, place[1] - reach, place[0] + reach + 1, place[1] + reach + 1)
     return min(image.crop(box).convert("L").tobytes()) < 128
+
+
+def test_a_ply_between_is_dashed_all_around_where_it_lies_and_wrong_holes_are_crossed():
+    a = read(raw(box(0, 0, 100, 60), circle(20, 40, 4)))
+    small = read(raw(box(0, 0, 40, 30)))
+    drawing = overlay_drawing(a, a, Pose(), between=[(small, Pose(0, 30, 15))], wrong={"H1"})
+    dashed = [mark for mark in drawing.marks if isinstance(mark, Line) and mark.dashes]
+    assert [[v[:2] for v in line.vertices] for line in dashed] == [[(30, 15), (70, 15), (70, 45), (30, 45)]]
+    image, at = seen(png(drawing))
+    for ends in (((31, 15), (69, 15)), ((70, 16), (70, 44)), ((69, 45), (31, 45)), ((30, 44), (30, 16))):
+        steps = [at(*(p + (q - p) * k / 60 for p, q in zip(*ends, strict=True))) for k in range(61)]
+        drawn = [dark_green(image, place) for place in steps]
+        assert 0.4 < sum(drawn) / len(drawn) < 0.95
+
+
+def dark_green(image, place):
+    red, green, blue = image.getpixel(place)
+    return green > red + 40 and green > blue
 
 
 def test_a_png_shows_the_same_lines_at_the_same_places():
