@@ -144,9 +144,7 @@ def overlay(bench: Bench, mate: Mate) -> Drawing:
     profiles = [p.part.profile for p in case.plies]
     without = ", ".join(visible(p.part.number) for p in case.plies if p.part.profile is None)
     if without:
-        raise BadInput(
-            f"{visible(mate.name)} cannot be drawn: {without} has no drawing; take a profile first"
-        )
+        raise BadInput(f"{visible(mate.name)} cannot be drawn: there is no drawing of {without}")
     laid = case.laid
     if laid is None:
         raise BadInput(f"how the plies of {visible(mate.name)} lie is not known: state it, or give it bolts")

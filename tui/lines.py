@@ -22,7 +22,7 @@ from ledger.domain.readings import apart_from_warmth
 from ledger.domain.record import FORMS, SOURCES, Dimension, HoleGroup
 from ledger.standards.expansion import temperature
 from ledger.standards.gauges import is_gauge
-from ledger.standards.size_limits import limits_of
+from ledger.standards.size_limits import limits_of, sized_class
 
 if TYPE_CHECKING:
     from ledger.standards.instruments import Own
@@ -65,6 +65,7 @@ def dimension_line(text: str, old: Dimension | None = None) -> Line:
         raise BadInput(f"wanted {DIMENSION_HINT}")
     if any(piece.split()[:1] == ["calculated"] for piece in tail):
         return _calculated_line(name, value, tail, old)
+    value = " ".join(sized_class(value) or (value,))
     found = _EQUAL.fullmatch(value) or _LIMITS.fullmatch(value) or _CLASS.fullmatch(value)
     nominal = read_amount(found["nominal"] if found else value)
     limits = limits_of(found["limits"], nominal) if found else None

@@ -27,7 +27,7 @@ from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
 from ledger.domain.record import SOURCES, Dimension
 from ledger.standards.expansion import heat_of
 from ledger.standards.instruments import measured
-from ledger.standards.size_limits import limits_of
+from ledger.standards.size_limits import limits_of, sized_class
 from ledger.store.calculated import Drafts, calculated
 from ledger.store.facts import bend_strokes
 from ledger.store.instruments import own_instruments
@@ -166,6 +166,8 @@ def dimension_act(facts: Session, _today: str, at: str = "", **fields: Any) -> A
         spoken = ("number", "name", "limits", "bound", "held", "critical")
         given = {k: fields[k] for k in spoken if k in fields}
         return make(CalculateDimension, formula=fields["nominal"], **given)
+    if not fields.get("limits") and (sized := sized_class(fields.get("nominal", ""))):
+        fields["nominal"], fields["limits"] = sized
     return make(RecordDimension, **fields)
 
 

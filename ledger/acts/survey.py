@@ -164,7 +164,22 @@ def distance_act(facts: Session, _today: str, *, reading: str, at: str = "", **n
 
 
 def point_act(facts: Session, _today: str, **fields: Any) -> Act:
-    """The act of a point; where its coordinates state no uncertainty the instrument gives it. Raises BadInput."""
+    """
+    The act of a point; what is not named stays as it was: coordinates, uncertainty and instrument all or none of them.
+
+    Where coordinates state no uncertainty the instrument gives it. Raises BadInput.
+    """
+    revision = newest_part(facts, fields["number"]).revision
+    old = facts.get(PointFact, (fields["number"], revision, fields["label"]))
+    if old:
+        kept: dict[str, Any] = {"diameter": old.diameter, "side": old.side}
+        if not fields.keys() & {"at", "uncertainty", "instrument"}:
+            kept |= {
+                "at": tuple(json.loads(old.at)),
+                "uncertainty": old.uncertainty,
+                "instrument": old.instrument,
+            }
+        fields = {**kept, **fields}
     at, tool = fields.get("at", ()), fields.get("instrument", "")
     if at and tool and not fields.get("uncertainty"):
         farthest = max(abs(float(read_length(c, signed=True).mm)) for c in at)

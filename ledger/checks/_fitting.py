@@ -11,6 +11,7 @@ size where all of those are masked; a coat on one of them counts on all.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import islice, product
 from typing import TYPE_CHECKING, cast, get_args
@@ -43,7 +44,7 @@ def pattern_case(case: MateCase) -> PatternCase | None:
     mate = case.mate
     if mate.kind != "bolted" or len(case.plies) != _BOTH or mate.joint not in get_args(Joint):
         return None
-    own = _fastening(case, mate.fastener, mate.joint)
+    own, *also = (f.between(0, 1) for f in _fastenings(case))
     return PatternCase(
         a=own.a,
         b=own.b,
@@ -51,21 +52,30 @@ def pattern_case(case: MateCase) -> PatternCase | None:
         largest_fastener_mm=own.largest_fastener_mm,
         joint=own.joint,
         flip=cast("Flip", mate.flip),
-        located=_places(case),
-        also=tuple(_fastening(case, more.fastener, more.joint, more.groups) for more in mate.also),
+        located=_places(case, also),
+        also=tuple(also),
     )
 
 
-def _fastening(case: MateCase, name: str, joint: str, groups: tuple[str, ...] = ()) -> Fastening:
-    """One fastener of the mate with the holes that take it: those of these groups, else the mate's own."""
+def _fastening(case: MateCase, name: str, joint: str, groups: tuple[str, ...] = ()) -> StackFastening:
+    """One fastener of the mate with the holes of every ply that take it: those of these groups, else the mate's own."""
     bolt = fastener(name)
-    lean = _lean(case.plies, holder=1) if joint in _HELD_BY_LAST else 1.0
+    lean = _lean(case.plies) if joint in _HELD_BY_LAST else 1.0
     framed = isinstance(case.mate.located, Pose)
-    first, second = _through(case, groups)
-    return Fastening(
-        _worst(first, framed=framed), _worst(second, lean, framed=framed), bolt.diameter_mm, bolt.largest_mm,
-        cast("Joint", joint),
+    *first, last = _through(case, groups)
+    return StackFastening(
+        (*(_worst(p, framed=framed) for p in first), _worst(last, lean, framed=framed)),
+        bolt.diameter_mm, bolt.largest_mm, cast("Joint", joint),
     )  # fmt: skip
+
+
+def _fastenings(case: MateCase) -> tuple[StackFastening, ...]:
+    """The mate's own fastener and the others."""
+    mate = case.mate
+    return (
+        _fastening(case, mate.fastener, mate.joint),
+        *(_fastening(case, more.fastener, more.joint, more.groups) for more in mate.also),
+    )
 
 
 def _through(case: MateCase, groups: tuple[str, ...]) -> tuple[PlacedPly, ...]:
@@ -78,15 +88,14 @@ def _through(case: MateCase, groups: tuple[str, ...]) -> tuple[PlacedPly, ...]:
     )
 
 
-def _places(case: MateCase) -> Pose | tuple[Pose | Guide, ...] | None:
+def _places(case: MateCase, also: Sequence[Fastening]) -> Pose | tuple[Pose | Guide, ...] | None:
     """Where the first ply may lie on the second. Raises BadInput where its sides or pins cannot say."""
     mate = case.mate
     if mate.located is None or isinstance(mate.located, Pose):
         return mate.located
     if isinstance(mate.located, Sides):
         return _flush(case, mate.located, cast("Flip", mate.flip))
-    pins = [_fastening(case, m.fastener, m.joint, m.groups) for m in mate.also if m.joint == "dowel"]
-    return by_pins(pins, cast("Flip", mate.flip))
+    return by_pins([f for f in also if f.joint == "dowel"], cast("Flip", mate.flip))
 
 
 def _flush(case: MateCase, sides: Sides, flip: Flip) -> tuple[Pose | Guide, ...]:
@@ -101,7 +110,7 @@ def _flush(case: MateCase, sides: Sides, flip: Flip) -> tuple[Pose | Guide, ...]
 def flush_pose(case: MateCase) -> Pose | None:
     """Where two flush sides put the first ply; None where one side leaves a slide or a side is not straight."""
     try:
-        places = _places(case)
+        places = _places(case, ())
     except BadInput:
         return None
     poses = [p for p in places if isinstance(p, Pose)] if isinstance(places, tuple) else []
@@ -137,29 +146,16 @@ def stack_fit(case: MateCase) -> StackFit | None:
     mate = case.mate
     if mate.kind != "bolted" or len(case.plies) <= _BOTH or mate.joint not in get_args(Joint):
         return None
-    own = _stack_fastening(case, mate.fastener, mate.joint)
-    also = tuple(_stack_fastening(case, m.fastener, m.joint, m.groups) for m in mate.also)
-    pins = tuple(f for f in also if f.joint == "dowel")
+    own, *also = _fastenings(case)
     return fit_stack(
         StackCase(
             own.plies, own.fastener_mm, own.largest_fastener_mm, own.joint, cast("Flip", mate.flip),
-            also=also, places=_stack_places(case, pins),
+            also=tuple(also), places=_stack_places(case, also),
         )
     )  # fmt: skip
 
 
-def _stack_fastening(case: MateCase, name: str, joint: str, groups: tuple[str, ...] = ()) -> StackFastening:
-    bolt = fastener(name)
-    lean = _lean(case.plies, holder=-1) if joint in _HELD_BY_LAST else 1.0
-    framed = isinstance(case.mate.located, Pose)
-    *first, last = _through(case, groups)
-    return StackFastening(
-        (*(_worst(p, framed=framed) for p in first), _worst(last, lean, framed=framed)),
-        bolt.diameter_mm, bolt.largest_mm, cast("Joint", joint),
-    )  # fmt: skip
-
-
-def _stack_places(case: MateCase, pins: tuple[StackFastening, ...]) -> tuple[tuple[Pose, ...], ...]:
+def _stack_places(case: MateCase, also: Sequence[StackFastening]) -> tuple[tuple[Pose, ...], ...]:
     """The ways in which the plies of a stack may lie, each ply on the last. Raises BadInput where they stay free."""
     located = case.mate.located
     if located is None:
@@ -174,7 +170,7 @@ def _stack_places(case: MateCase, pins: tuple[StackFastening, ...]) -> tuple[tup
             sides = located if k == 0 else Sides(tuple((b, b) for _, b in located.pairs))
             places = _flush(replace(case, plies=(case.plies[k], case.plies[last])), sides, flip)
         else:
-            places = by_pins([f.between(k, last) for f in pins], flip)
+            places = by_pins([f.between(k, last) for f in also if f.joint == "dowel"], flip)
         poses = tuple(p for p in places if isinstance(p, Pose))
         if len(poses) < len(places):
             raise BadInput(
@@ -185,14 +181,13 @@ def _stack_places(case: MateCase, pins: tuple[StackFastening, ...]) -> tuple[tup
     return tuple((*way, Pose()) for way in islice(product(*ways), MOST_WAYS))
 
 
-def _lean(plies: tuple[PlacedPly, ...], holder: int) -> float:
+def _lean(plies: tuple[PlacedPly, ...]) -> float:
     """
     How much more a held fastener strays than its hole, for want of a projected zone: 1 + 2 P / D.
 
-    P is the thickness of what it stands through, D that of the ply that holds it; 1 where either is not known.
+    P is the thickness of what it stands through, D that of the last ply, which holds it; 1 where either is not known.
     """
-    engaged = plies[holder].part.thickness
-    through = [p.part.thickness for p in plies if p is not plies[holder]]
+    *through, engaged = (p.part.thickness for p in plies)
     if engaged is None or not engaged.mm > 0 or any(t is None for t in through):
         return 1.0
     standing = sum(float(t.mm) for t in through if t is not None)

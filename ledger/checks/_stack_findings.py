@@ -14,7 +14,6 @@ from ledger.checks._case import MateCase
 from ledger.checks._fit_findings import apart_findings
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
-from ledger.fit.case import Fit
 from ledger.fit.joint import SAME_MM
 from ledger.fit.report import LEAN
 from ledger.fit.stack import Blamed, StackFit
@@ -26,7 +25,7 @@ def stack_findings(case: MateCase, fit: StackFit) -> Iterator[Finding]:
     """What keeps the plies apart; for plies that go together, what the GO says of itself."""
     for k, pair in fit.pairs:
         first, second = (fit.ground, k) if case.mate.joint == "countersunk" else (k, fit.ground)
-        yield from apart_findings(_two_of(case, pair, first, second), pair)
+        yield from apart_findings(_two_of(case, fit, first, second), pair)
     if fit.margin_mm is None or fit.worst_case_margin_mm is None:
         return
     if fit.verdict != "GO":
@@ -37,10 +36,10 @@ def stack_findings(case: MateCase, fit: StackFit) -> Iterator[Finding]:
         yield _fits(case, fit, fit.margin_mm, fit.worst_case_margin_mm)
 
 
-def _two_of(case: MateCase, pair: Fit, first: int, second: int) -> MateCase:
+def _two_of(case: MateCase, fit: StackFit, first: int, second: int) -> MateCase:
     """The mate as if it had these two plies only, where they lie in the stack."""
     also = tuple(replace(m, groups=(m.groups[first], m.groups[second])) for m in case.mate.also)
-    located = pair.pose if case.mate.located is not None else None
+    located = fit.poses[second].back.after(fit.poses[first]) if fit.located else None
     mate = replace(case.mate, also=also, located=located, flip=case.mate.flip if first == 0 else "no")
     return replace(case, mate=mate, plies=(case.plies[first], case.plies[second]))
 

@@ -95,7 +95,7 @@ def _sharp(part: Part, stated: list[Fold], thick: float) -> Iterator[Finding]:
     least, source = found
     for fold in stated:
         if not fold.numbers.radius_mm + _LEEWAY >= least:
-            said = ", assumed" if fold.stated and fold.stated.radius is None else ""
+            said = ", assumed" if fold.numbers.radius_assumed else ""
             yield Finding(
                 "bend_sharp",
                 f"{fold.label} of {part.number} is folded about R {fold.numbers.radius_mm:.2f} mm{said}; "

@@ -122,7 +122,7 @@ def _on(part: Part, cut: _Cut, fold: Fold) -> Finding:
 
 def _near(part: Part, near: Sequence[tuple[float, str, Fold, float]]) -> Finding:
     away, name, fold, least = min(near, key=lambda n: (n[0] - n[3], n[1]))
-    said = "" if fold.stated and fold.stated.radius else f", R {fold.numbers.radius_mm:.2f} mm assumed"
+    said = f", R {fold.numbers.radius_mm:.2f} mm{' assumed' if fold.numbers.radius_assumed else ''}"
     return Finding(
         "hole_near_bend",
         f"the edge of {name} of {part.number} is {away:.2f} mm from the bend line {fold.label}, {least:.2f} mm is the "

@@ -13,7 +13,7 @@ import sys
 from collections.abc import Sequence
 from typing import Any
 
-from ledger.cli.parser import UsageError, build_parser
+from ledger.cli.parser import UsageError, build_parser, with_values
 
 FAULT = 70
 
@@ -27,7 +27,7 @@ def main(argv: Sequence[str]) -> int:
             stream.reconfigure(errors="backslashreplace")
     wants_json = "--json" in argv
     try:
-        args = build_parser().parse_args(list(argv))
+        args = build_parser().parse_args(with_values(argv))
         from ledger.cli.commands import run
 
         return run(args)

@@ -7,9 +7,13 @@ Choices are checked by the acts, which name the nearest known word; here stand o
 from __future__ import annotations
 
 import argparse
-from typing import Any, NoReturn
+import re
+from collections.abc import Sequence
+from typing import Any, Final, NoReturn
 
 from ledger.cli.part_words import layers, of_parts, warm
+
+_MINUS: Final = re.compile(r"-[0-9.]\S*$")
 
 
 class UsageError(Exception):
@@ -19,6 +23,17 @@ class UsageError(Exception):
 class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         raise UsageError(f"{message}; {self.prog} --help lists what there is")
+
+
+def with_values(argv: Sequence[str]) -> list[str]:
+    """The words with values that begin with a minus, such as -0.2/+0.1 or -10,5, bound to the option before them."""
+    words: list[str] = []
+    for word in argv:
+        if words and _MINUS.match(word) and words[-1].startswith("--") and "=" not in words[-1]:
+            words[-1] += f"={word}"
+        else:
+            words.append(word)
+    return words
 
 
 def build_parser() -> argparse.ArgumentParser:

@@ -140,7 +140,10 @@ def of_parts(add: Any) -> None:
 
 
 def _survey(add: Any) -> None:
-    p = add("point", "name points of a site or bought part, to measure distances between")
+    p = add(
+        "point",
+        "name points of a site or bought part, to measure distances between; what is not named of one stays as it is",
+    )
     p.add_argument("number")
     p.add_argument("labels", nargs="+", metavar="LABEL")
     p.add_argument("--diameter", default="", help="of a hole or stud whose centre the point is")

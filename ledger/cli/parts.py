@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from dataclasses import asdict
 from functools import partial
+from typing import Any
 
 from ledger.cli.asked import (
     answer,
@@ -162,6 +163,26 @@ def show(args: argparse.Namespace) -> int:
             {"label": h.label, "x_mm": h.centre[0], "y_mm": h.centre[1], "diameter_mm": h.diameter_mm}
             for h in p.holes
         ],
+        "points": [
+            {
+                "label": q.label,
+                "diameter": str(q.diameter or ""),
+                "at": [str(c) for c in q.at],
+                "uncertainty": str(q.uncertainty or ""),
+                "side": q.side,
+                "instrument": q.instrument,
+            }
+            for q in p.points
+        ],
+        "distances": [
+            {
+                **{name: getattr(d, name) for name in ("a", "b", "instrument")},
+                "value": str(d.value),
+                "uncertainty": str(d.uncertainty),
+                "readings": list(d.readings),
+            }
+            for d in p.distances
+        ],
         "hole_finishes": [f.to_json() for f in p.hole_finishes],
         "bends": [b.to_json() for b in p.bends],
         "groups": {g.name: list(g.labels) for g in p.groups},
@@ -184,10 +205,15 @@ def show(args: argparse.Namespace) -> int:
     for name, content in value.items():
         for row in content if isinstance(content, list) and content else [content]:
             if row not in (None, "", [], {}):
-                say(
-                    f"{name:<15}{row if not isinstance(row, dict) else ', '.join(f'{k} {v}' for k, v in row.items())}"
-                )
+                say(f"{name:<15}{_in_words(row)}")
     return 0
+
+
+def _in_words(row: Any) -> str:
+    """A row of what is recorded; of one with names what is known."""
+    if not isinstance(row, dict):
+        return str(row)
+    return ", ".join(f"{k} {v}" for k, v in row.items() if v not in (None, "", []))
 
 
 def take(args: argparse.Namespace) -> int:

@@ -18,6 +18,7 @@ def point(args: argparse.Namespace) -> int:
         raise BadInput("coordinates or a side are those of one point: name one")
     names = ("number", "diameter", "uncertainty", "side", "instrument")
     fields = {"at": at, **{name: getattr(args, name) for name in names}}
+    fields = {name: value for name, value in fields.items() if value}
     with open_shop(args) as shop:
         entries = [
             shop.do_made(partial(point_act, label=label, **fields), by=by(args)) for label in args.labels

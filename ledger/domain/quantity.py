@@ -171,9 +171,11 @@ def read_limits(text: str, *, unit: str | None = None) -> Limits:
     return Limits(written.with_unit(shown, unit_up or unit_low, unit), lower, upper)
 
 
-def read_bounds(text: str, *, unit: str | None = None, nominal: Length | None = None) -> Bounds:
+def read_bounds(
+    text: str, *, unit: str | None = None, nominal: Length | None = None, what: str = "a required clearance"
+) -> Bounds:
     """Read a required clearance: >= 2 mm, 2..5 mm, <= 5 mm. Raises BadInput, or for a nominal outside."""
-    shown, text = written.clean(text, "a required clearance", ">= 2 mm, 2..5 mm or <= 5 mm")
+    shown, text = written.clean(text, what, ">= 2 mm, 2..5 mm or <= 5 mm")
     least = most = own = None
     if found := _RANGE.fullmatch(text):
         low, unit_low, high, unit_high = found.groups()
@@ -187,7 +189,7 @@ def read_bounds(text: str, *, unit: str | None = None, nominal: Length | None = 
         own = found[2] or found[4]
         most = written.size_mm(found[1] or found[3], own or unit, shown)
     else:
-        raise BadInput(f"{shown!r} is not a required clearance; write >= 2 mm, 2..5 mm or <= 5 mm")
+        raise BadInput(f"{shown!r} is not {what}; write >= 2 mm, 2..5 mm or <= 5 mm")
     if least is not None and most is not None and least > most:
         raise BadInput(
             f"{shown!r} asks for more than it allows: write the smaller value first, as in 2..5 mm"

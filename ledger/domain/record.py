@@ -434,7 +434,7 @@ def dimension_limits(text: str, nominal: Length) -> Limits:
     limits = (
         read_limits(text, unit=unit)
         if ".." not in text
-        else _from_sizes(read_bounds(text, unit=unit), nominal)
+        else _from_sizes(read_bounds(text, unit=unit, what="two sizes, of which neither is below 0"), nominal)
     )
     if not limits.allows(Decimal(0)):
         raise BadInput(f"the nominal {nominal.written} is outside its own limits {text}: correct one of them")

@@ -42,6 +42,8 @@ PROVEN_TO: Final = "three and more plies: the margin is proven to 0.00001 mm"
 
 def fit_stack(case: StackCase) -> StackFit:
     """Fit three or more plies at once. Raises BadInput for what makes no sense, or is not to be fitted at once."""
+    for k in case.others:
+        case.pair(k).check()
     if case.places:
         return fit_located(case)
     floats = [f.joint == "through" for f in case.fastenings]

@@ -15,11 +15,11 @@ def fit_held(case: StackCase, pairs: Pairs, notes: tuple[str, ...]) -> StackFit:
     return StackFit(
         "GO", case.ground, pairs, min(f.margin_mm or 0.0 for _, f in pairs),
         min(f.worst_case_margin_mm or 0.0 for _, f in pairs), tuple(poses),
-        tightest=tightest_of(case, pairs), proven=all(f.proven for _, f in pairs), notes=notes,
+        tightest=_tightest(case, pairs), proven=all(f.proven for _, f in pairs), notes=notes,
     )  # fmt: skip
 
 
-def tightest_of(case: StackCase, pairs: Pairs) -> Labels:
+def _tightest(case: StackCase, pairs: Pairs) -> Labels:
     """The two holes that leave the least room, by ply."""
     labels: list[str | None] = [None] * len(case.plies)
     k, worst = min(pairs, key=lambda x: x[1].margin_mm or 0.0)

@@ -22,7 +22,7 @@ from ledger.fit.pattern import fit
 from ledger.fit.shift import best_shift
 from ledger.fit.stack_bolts import Bolt, bolts_of
 from ledger.fit.stack_case import Pairs, StackCase, StackFastening, StackFit
-from ledger.fit.stack_held import tightest_of
+from ledger.fit.stack_held import fit_held
 
 TOLERANCE_MM: Final = 5e-6
 UNPROVEN: Final = "it is not proven that no other place of the bolts in their slots is better"
@@ -68,11 +68,7 @@ def _fastened(case: StackCase, of: StackFastening, poses: tuple[Pose, ...]) -> S
     bolts = bolts_of(case, [(k, [(p.a, p.b) for p in f.pairs]) for k, f in pairs])
     labels = tuple(bolt.labels for bolt in bolts)
     if of.joint != "through":
-        return StackFit(
-            "GO", case.ground, pairs, min(f.margin_mm or 0.0 for _, f in pairs),
-            min(f.worst_case_margin_mm or 0.0 for _, f in pairs), bolts=labels, tightest=tightest_of(case, pairs),
-            proven=all(f.proven for _, f in pairs), notes=notes,
-        )  # fmt: skip
+        return replace(fit_held(case, pairs, notes), bolts=labels)
     drawn, hard = ([_margin(bolt, poses, worst=worst) for bolt in bolts] for worst in (False, True))
     margins = [margin for margin, _ in drawn]
     out = [

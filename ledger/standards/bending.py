@@ -39,6 +39,7 @@ class Bent:
     assumed: tuple[str, ...] = ()
     source: str = ""
     vendors: tuple[str, ...] = ()
+    radius_assumed: bool = False
 
     @property
     def deduction_mm(self) -> float:
@@ -159,7 +160,9 @@ def bent(bend: Bend, thickness_mm: float, material_name: str, folding: Folding |
     meant = (length / math.radians(angle) - radius) / thickness_mm
     off = float(bend.tolerance.mm) if bend.tolerance else off_per_bend()[0]
     told = "; ".join(dict.fromkeys(sources))
-    return Bent(angle, radius, meant, length, setback, off, tuple(assumed), told, tuple(vendors))
+    return Bent(
+        angle, radius, meant, length, setback, off, tuple(assumed), told, tuple(vendors), stated is None
+    )
 
 
 def _of(material_name: str, name: str) -> Mapping[str, Any] | None:

@@ -63,10 +63,12 @@ def heat_of(written: str, name: str) -> Heat | None:
     if not written.strip():
         return None
     celsius = temperature(written)
+    if not name.strip():
+        raise BadInput("how much it grows with heat is not known, for it has no material: record that first")
     known = material(name)
     if known is None or known.expansion_per_k is None:
         listed = [m.name for m in materials() if m.expansion_per_k is not None]
-        raise UnknownName("material with a coefficient of expansion", name or "none recorded", listed)
+        raise UnknownName("material with a coefficient of expansion", name, listed)
     return Heat(celsius, known.name, known.expansion_per_k, known.expansion_source)
 
 

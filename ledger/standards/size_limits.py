@@ -15,12 +15,13 @@ from typing import Any
 
 from ledger.domain.amounts import Amount, read_amount_limits
 from ledger.domain.errors import BadInput, UnknownName, visible
-from ledger.domain.quantity import Length, Limits
+from ledger.domain.quantity import Length, Limits, read_length
 from ledger.domain.record import dimension_limits
 from ledger.standards.table import table
 
 _GENERAL = re.compile(r"(?:iso\s*)?2768(?:-1)?[\s-]*([a-z])[hkl]?", re.IGNORECASE)
 _FIT = re.compile(r"(js|[a-z]{1,2})\s*(\d{1,2})", re.IGNORECASE)
+_SIZED = re.compile(rf"(?P<size>\d+(?:\.\d+)?)(?: ?mm)? ?(?P<fit>{_FIT.pattern})", re.IGNORECASE)
 _MICRO = Decimal("0.001")
 _LOOSE_K = 7  # from grade 8 on the deviation of k is 0
 _DEVIATES_UP = "defgh"
@@ -33,9 +34,21 @@ def limits_of(text: str, nominal: Length) -> Limits:
         return read_amount_limits(written, nominal)
     if general := _GENERAL.fullmatch(written):
         return _general(written, general[1].lower(), nominal)
+    if sized := sized_class(written):
+        size, written = sized
+        if read_length(size).mm != nominal.mm:
+            raise BadInput(
+                f"{visible(text)!r} is for {size}, and the nominal is {nominal.written}: correct one of them"
+            )
     if fit := _FIT.fullmatch(written):
         return _fit(written, fit[1], int(fit[2]), nominal)
     return dimension_limits(written, nominal)
+
+
+def sized_class(text: str) -> tuple[str, str] | None:
+    """Size in mm and class of ISO 286 of words like `12H7` and `12 mm H7`; None for any others."""
+    found = _SIZED.fullmatch(text.strip())
+    return (f"{found['size']} mm", found["fit"]) if found else None
 
 
 def _general(written: str, name: str, nominal: Length) -> Limits:

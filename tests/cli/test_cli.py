@@ -220,3 +220,26 @@ def test_pins_and_bolts_are_declared_in_one_mate_and_judged_where_the_pins_hold(
     assert declared["also"] == [{"fastener": "M6", "joint": "dowel", "groups": ["PINS", "PINS"]}]
     _, verdict = said("verdict", "TURN")
     assert any(n["code"] == "fits" and "0.500 mm to spare" in n["message"] for n in verdict["notes"])
+
+
+def test_a_value_that_begins_with_a_minus_is_no_option(here, said):
+    said("start", "Pier mount")
+    said("enrol", "Mira")
+    said("part", "BASE")
+    assert said("dimension", "BASE", "bore", "12 mm", "--limits", "+0.1/-0.2")[0] == 0
+    code, refused = said("dimension", "BASE", "bore", "12 mm", "--limits", "-0.2/+0.1")
+    assert code == 2
+    assert "write the upper limit first" in refused["error"]["message"]
+    code, refused = said("dimension", "BASE", "bore", "12 mm", "--limits", "0.2..-0.2")
+    assert "two sizes" in refused["error"]["message"]
+
+
+def test_a_size_with_its_class_is_a_dimension_with_limits(here, said):
+    said("start", "Pier mount")
+    said("enrol", "Mira")
+    said("part", "BASE")
+    assert said("dimension", "BASE", "bore", "12H7")[0] == 0
+    assert said("dimension", "BASE", "pin", "12 mm", "--limits", "12H7")[0] == 0
+    bore, pin = said("show", "BASE")[1]["dimensions"]
+    assert bore["nominal"]["mm"] == pin["nominal"]["mm"] == "12"
+    assert bore["upper_mm"] == pin["upper_mm"] == "0.018"

@@ -189,6 +189,15 @@ def test_fasteners_that_the_last_ply_holds_are_judged_pair_by_pair_also_beside_f
         fit_stack(StackCase(bolts, 12, 12, also=(held,)))
 
 
+def test_a_hole_that_is_named_for_two_fasteners_is_refused_wherever_the_plies_lie() -> None:
+    square = np.array([[0.0, 0.0], [100.0, 0.0], [0.0, 80.0]])
+    plies = tuple(_declared(_holes(square, 13.5)) for _ in range(3))
+    twice = StackFastening(tuple(_declared(_holes(square[:1], 13.5)) for _ in range(3)), 6, 6)
+    for places in ((), (AS_DRAWN,)):
+        with pytest.raises(BadInput, match="H1 of A is named for two fasteners"):
+            fit_stack(StackCase(plies, 12, 12, also=(twice,), places=places))
+
+
 def test_all_fasteners_held_by_the_last_ply_need_no_position() -> None:
     _, plies, _ = _three(5, 0.1)
     sizes = ((13.5, 13.5, 10.2), (7.0, 7.0, 6.0))
@@ -210,13 +219,12 @@ def test_all_fasteners_held_by_the_last_ply_need_no_position() -> None:
 
 
 def test_countersunk_screws_lie_on_the_first_ply_where_it_is() -> None:
-    _, plies, poses = _three(7, 0.1)
+    _, plies, _ = _three(7, 0.1)
     held = tuple(_declared(_holes(p, 13.5)) for p in plies)
     free = fit_stack(StackCase(held, 12, 12, "countersunk"))
     on_last = tuple(free.poses[2].back.after(p) for p in free.poses)
     there = fit_stack(StackCase(held, 12, 12, "countersunk", places=(on_last,)))
     assert there.margin_mm == pytest.approx(free.margin_mm, abs=1e-6)
-    assert poses[2] == Pose()
     mixed = StackFastening(tuple(_declared(_holes(p + 5, 7.0, 20)) for p in plies), 6, 6)
     with pytest.raises(BadInput, match="countersunk fasteners and others"):
         fit_stack(StackCase(held, 12, 12, "countersunk", also=(mixed,), places=(on_last,)))

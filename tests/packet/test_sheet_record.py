@@ -268,7 +268,7 @@ def test_a_mate_is_drawn_with_both_plies_and_an_unknown_name_is_refused(bench):
 def test_a_mate_with_an_undrawn_ply_cannot_be_drawn(bench):
     bench.shop.write_part("PIER", {"title": "pier", "form": "site"}, by="Mira")
     bench.mate("ON-PIER", plies=({"part": "TURN", "group": "bolts"}, {"part": "PIER"}))
-    with pytest.raises(BadInput, match="two plies, both with a drawing"):
+    with pytest.raises(BadInput, match="there is no drawing of PIER"):
         bench.shop.picture("ON-PIER")
 
 

@@ -95,6 +95,12 @@ def test_an_inch_size_takes_the_row_of_its_millimetres():
     assert limits_of("H7", read_length("1/2 in")).upper_mm == Decimal("0.018")
 
 
+def test_a_class_may_be_written_with_its_size():
+    assert both("12H7", "12 mm") == both("12 mm H7", "12 mm") == both("H7", "12 mm")
+    with pytest.raises(BadInput, match="'12H7' is for 12 mm, and the nominal is 10 mm"):
+        limits_of("12H7", read_length("10 mm"))
+
+
 @pytest.mark.parametrize("text", ["H4", "H19", "K7", "zz6", "2768-x"])
 def test_a_class_that_is_not_in_the_table_is_refused_with_those_that_are(text):
     with pytest.raises(UnknownName):

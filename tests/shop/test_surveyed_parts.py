@@ -71,6 +71,19 @@ def test_a_survey_by_hand_names_its_points_and_what_they_are_worth(said):
     assert len(said("survey", "PIER")[1]["readings"]) == 5
 
 
+def test_what_is_not_named_of_a_point_stays_as_it_is(said):
+    said("point", "PIER", "P1", "P2", "P3", "--diameter", "12 mm")
+    said("point", "PIER", "P3", "--side", "left of P1 P2")
+    said("point", "PIER", "P3", "--at", "10 mm, 80 mm", "--uncertainty", "0.5 mm")
+    said("point", "PIER", "P3", "--diameter", "16 mm")
+    (point,) = (p for p in said("show", "PIER")[1]["points"] if p["label"] == "P3")
+    assert (point["diameter"], point["side"]) == ("16 mm", "left of P1 P2")
+    assert (point["at"], point["uncertainty"]) == (["10 mm", "80 mm"], "0.5 mm")
+    code, refused = said("point", "PIER", "P3", "--at", "10 mm, 81 mm")
+    assert code == 2, "new coordinates have a doubt of their own"
+    assert "with their uncertainty" in refused["error"]["message"]
+
+
 @pytest.mark.parametrize(
     ("words", "why"),
     [

@@ -133,6 +133,7 @@ def test_a_dimension_line_reads_nominal_limits_source_and_binding():
         ("a = 10 mm min", "10 mm", "min"),
         ("a = 10 mm 9.9..10.1", "10 mm", "9.9..10.1"),
         ("a = 10 mm±0.1", "10 mm", "±0.1"),
+        ("a = 12H7", "12 mm", "H7"),
     ],
 )
 def test_nominal_and_limits_are_told_apart(text, nominal, limits):
