@@ -87,6 +87,8 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "seat_overhangs",
         "seats_meet",
         "seat_on_neighbour",
+        "neighbours_overlap",
+        "root_gap_held",
         "witnessed",
         "gap_small",
         "gap_large",

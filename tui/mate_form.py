@@ -125,7 +125,8 @@ class MateForm(ShopScreen):
         )
         if f["mate_kind"] == "bolted":
             rows += [self._also(place) for place in range(len(f["also"]) + 1)]
-        rows.append(self._row("gap", lambda: self._text("gap", _a_gap, "such as >= 2 mm")))
+        else:
+            rows.append(self._row("gap", lambda: self._text("gap", _a_gap, "such as >= 2 mm")))
         if f["mate_kind"] in _WELDED:
             rows += [self._weld_row(name) for name in WELD_FIELDS]
         try:
@@ -163,7 +164,7 @@ class MateForm(ShopScreen):
             raise BadInput("add the other part")
         bolted = self.fields["mate_kind"] == "bolted"
         welded = self.fields["mate_kind"] in _WELDED
-        put_aside = (*(() if bolted else ("fastener", "joint")), *(() if welded else WELD_FIELDS))
+        put_aside = (*(("gap",) if bolted else ("fastener", "joint")), *(() if welded else WELD_FIELDS))
         also = self.fields["also"] if bolted else ()
         return {**self.fields, **dict.fromkeys(put_aside, ""), "also": also}
 

@@ -64,8 +64,6 @@ class DeclareMate(Act):
     holes_made: Annotated[str, AfterValidator(one_of("way of making holes", ("", *HOLES_MADE)))] = ""
 
     def check(self, facts: Session) -> None:
-        from ledger.standards.fasteners import fastener
-
         if len(self.plies) < _BOTH:
             raise BadInput("a mate needs two parts at least")
         if len({p.part for p in self.plies}) != len(self.plies):
@@ -75,8 +73,7 @@ class DeclareMate(Act):
         for more in self.also:
             self._also_known(facts, more)
         if self.mate_kind == "bolted":
-            one_of("joint", JOINTS)(self.joint)
-            fastener(self.fastener)
+            self._bolted_known()
         elif self.joint or self.fastener or self.also:
             raise BadInput(
                 f"a {self.mate_kind} mate has no joint or fastener; declare the bolts as a bolted mate"
@@ -86,6 +83,24 @@ class DeclareMate(Act):
         self._located_known()
         if self.gap:
             read_bounds(self.gap)
+
+    def _bolted_known(self) -> None:
+        from ledger.standards.fasteners import fastener
+
+        if not self.fastener:
+            raise BadInput("a bolted mate names its fastener, such as M12 or 1/2-13 UNC")
+        if not self.joint:
+            raise BadInput(
+                f"a bolted mate says how {visible(self.fastener)} holds: {', '.join(JOINTS)}; 'through' is a bolt and "
+                f"nut in clear holes"
+            )
+        one_of("joint", JOINTS)(self.joint)
+        fastener(self.fastener)
+        if self.gap:
+            raise BadInput(
+                "a bolted mate has no drawn gap: declare it between the edges, as a mate beside, passes or inside; "
+                "one that is measured between the parts is a required clearance of this mate"
+            )
 
     def _located_known(self) -> None:
         located = read_located(self.located) if self.located else None

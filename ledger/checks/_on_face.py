@@ -94,8 +94,13 @@ def _touches(other: MateCase, place: int, face: str) -> bool:
     """Whether the ply at the other place comes up against, or out of, this face of the ply at this place."""
     if other.mate.kind == "passes":
         return bool(face) and place == 1
-    up = other.plies[place].ply.face_up
-    return (up if place else _OTHER_FACE.get(up, "")) == face
+    return touched_face(other, place) == face
+
+
+def touched_face(mate: MateCase, place: int) -> str:
+    """The face of a ply that the other one comes up against; empty for one that stands on edge."""
+    up = mate.plies[place].ply.face_up
+    return (up if place else _OTHER_FACE.get(up, "")) if up in _OTHER_FACE else ""
 
 
 def _rings(theirs: PlacedPly) -> tuple[Contour, ...] | None:

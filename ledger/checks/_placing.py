@@ -47,8 +47,8 @@ def laid_regions(case: MateCase) -> tuple[Region, Region]:
             f"it is not known where {case.plies[0].part.number} lies: state its position in {mate.name}, or bolt "
             f"both parts to a third"
         )
-    first, second = (_material(p) for p in case.plies)
-    return _moved(first, pose), second
+    first, second = (material(p) for p in case.plies)
+    return moved(first, pose), second
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,11 +65,15 @@ def bolted_through(case: MateCase) -> Bolted | None:
     for span in spanning(case):
         (of_a, of_b), (one, other) = span.places, (span.first, span.second)
         if _goes(one) and _goes(other) and one.pose and other.pose:
-            a_on_third = one.pose if of_a == 0 else one.pose.back
-            b_on_third = other.pose if of_b == 0 else other.pose.back
-            play = _play(one, of_a, a_on_third) + _play(other, of_b, b_on_third)
+            a_on_third, b_on_third = on_other(one.pose, of_a), on_other(other.pose, of_b)
+            play = played_mm(one, of_a, a_on_third) + played_mm(other, of_b, b_on_third)
             return Bolted(span.through.part.number, b_on_third.back.after(a_on_third), play)
     return None
+
+
+def on_other(pose: Pose, place: int) -> Pose:
+    """Where the ply at a place lies on the other, of a pose that lays the first on the second."""
+    return pose.back if place else pose
 
 
 def _goes(other: MateCase) -> bool:
@@ -77,7 +81,7 @@ def _goes(other: MateCase) -> bool:
     return fit is not None and fit.verdict == "GO"
 
 
-def _play(bolted: MateCase, place: int, pose: Pose) -> float:
+def played_mm(bolted: MateCase, place: int, pose: Pose) -> float:
     """
     How far a ply can move on the other with the largest holes; `pose` lays it there.
 
@@ -126,7 +130,8 @@ def _edge_on(placed: PlacedPly) -> Region:
     return Region(Contour(((-x, -y, 0.0), (x, -y, 0.0), (x, y, 0.0), (-x, y, 0.0))), ())
 
 
-def _material(placed: PlacedPly) -> Region:
+def material(placed: PlacedPly) -> Region:
+    """A ply's material in its own coordinates. Raises NotRun without an outline."""
     if placed.ply.face_up == "edge":
         return _edge_on(placed)
     profile = placed.part.profile
@@ -135,5 +140,6 @@ def _material(placed: PlacedPly) -> Region:
     return Region(profile.outline, (*profile.openings, *(h.contour() for h in profile.holes)))
 
 
-def _moved(region: Region, pose: Pose) -> Region:
+def moved(region: Region, pose: Pose) -> Region:
+    """A region where a pose lays it."""
     return Region(pose.place_contour(region.outline), tuple(pose.place_contour(c) for c in region.cutouts))

@@ -50,6 +50,16 @@ def spanning(case: MateCase) -> Iterator[Spanning]:
     return _held(case, _bolted(case.around().mates))
 
 
+def neighbours(case: MateCase) -> Iterator[Spanning]:
+    """For a bolted mate: every other one that holds another part on one of its two parts."""
+    if case.mate.kind == "bolted" and len(case.plies) == _BOTH:
+        own = [p.part.number for p in case.plies]
+        for other, place in product(_bolted(case.around().mates), (0, 1)):
+            theirs = other.place_of(own[1 - place])
+            if theirs is not None and other.plies[1 - theirs].part.number != own[place]:
+                yield Spanning(case, other, (place, 1 - theirs))
+
+
 def _bolted(mates: Iterable[MateCase]) -> list[MateCase]:
     return [m for m in mates if m.mate.kind == "bolted" and len(m.plies) == _BOTH]
 

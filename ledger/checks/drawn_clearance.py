@@ -20,6 +20,7 @@ from ledger.checks._placing import (
     placed_regions,
     room_in_opening,
 )
+from ledger.checks._thirds import WELDED
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import Bounds, show_mm
 from ledger.fit.gap import Gap, clears, smallest_gap
@@ -43,11 +44,11 @@ def drawn_clearance(case: MateCase) -> Iterator[Finding]:
     if wanted is None:
         asks = case.mate.kind in IN_ONE_PLANE
         raise DoesNotApply("no gap was asked for on the drawing" if asks else "")
-    if case.mate.kind == "welded":
+    if case.mate.kind in WELDED:
         raise DoesNotApply
     if case.mate.kind not in IN_ONE_PLANE:
         raise NotRun(
-            f"a gap in a {case.mate.kind} mate is not measured: declare it as a mate of its own kind"
+            f"a gap in a {case.mate.kind} mate is not measured: declare it as a mate beside, passes or inside"
         )
     gap = _gap(case)
     room = round(gap.distance_mm - edge_coats_mm(case), PLACES)

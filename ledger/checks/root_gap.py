@@ -1,8 +1,9 @@
 """
-The root gap of a weld has limits, and plates that are butted in one plane keep them.
+The root gap of a weld has limits, and plates that are butted in one plane, or seated in slots, keep them.
 
 The *root gap* is the opening between two plates before they are welded. It is known from the drawings where both plates
-lie in one plane and their place is stated; elsewhere it is measured at fit-up, as a clearance of the mate.
+lie in one plane and their place is stated, and where tabs stand in slots: there it is the room beside the sheet, half
+of it where the sheet is set in the middle. Elsewhere it is measured at fit-up, as a clearance of the mate.
 """
 
 from __future__ import annotations
@@ -14,11 +15,14 @@ from typing import Final
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
 from ledger.checks._placing import PLACES, laid_regions
+from ledger.checks._tabs import seated, slot_loss_mm, thickness_mm
+from ledger.checks._thirds import WELDED
 from ledger.domain.finding import Finding, Severity
 from ledger.domain.quantity import Bounds, show_mm
 from ledger.fit.gap import smallest_gap
 from ledger.fit.overlap import overlap_area
 from ledger.standards.processes import process
+from ledger.standards.sheets import thicker_mm
 
 LARGER_LEG_MM: Final = 1.6  # 1/16 in: above it the leg of a fillet grows by the gap
 WIDEST_MM: Final = 4.8  # 3/16 in
@@ -38,7 +42,7 @@ def root_gap(case: MateCase) -> Iterator[Finding | NotChecked]:
     hole pattern with it. What a weld carries is for local codes and a licensed engineer.
     """
     mate = case.mate
-    if mate.kind != "welded":
+    if mate.kind not in WELDED or not (mate.kind == "welded" or mate.gap or mate.weld_side):
         raise DoesNotApply
     yield NotChecked("what the weld carries, how it is prepared and how it distorts the parts")
     missing = [
@@ -58,6 +62,9 @@ def root_gap(case: MateCase) -> Iterator[Finding | NotChecked]:
     most = mate.gap.most_mm
     if most is None or float(most) > LARGER_LEG_MM:
         yield _wide(case, None if most is None else float(most))
+    if mate.kind == "tab and slot":
+        yield from _in_slots(case, mate.gap)
+        return
     if not _in_one_plane(case):
         if not mate.clearances:
             yield NotChecked("the root gap, which its drawings do not show: measure it at fit-up")
@@ -110,6 +117,43 @@ def _drawn(case: MateCase) -> Iterator[Finding]:
             "set it at fit-up with a feeler and tack, or have the edges cut closer",
             severity="warning",
             measured=f"{low} to {high}",
+            limit=wanted.written,
+        )
+
+
+def _in_slots(case: MateCase, wanted: Bounds) -> Iterator[Finding | NotChecked]:
+    """The room beside sheets in their slots: shared evenly as drawn, at worst all of it on one side."""
+    fit = seated(case)
+    if isinstance(fit, str) or not fit.seated:
+        yield NotChecked("the root gap, as no tab was found in a slot")
+        return
+    first, second = case.plies
+    thickness = thickness_mm(first)
+    rooms = [max(s.slot.width_mm - thickness, 0.0) for s in fit.seated]
+    if not all(map(math.isfinite, rooms)):
+        raise NotRun("the root gap on the drawing is not a number: take the drawings again")
+    most = max(rooms) + thicker_mm(thickness) + slot_loss_mm(second)
+    for even in (min(rooms) / 2, max(rooms) / 2):
+        if not wanted.allows(round(even, PLACES)):
+            yield _finding(
+                case,
+                "root_gap_off",
+                f"sheets of {first.part.number} set in the middle of their slots have {show_mm(even)} on each side as "
+                f"drawn, wanted {wanted}",
+                "change the width of the slots, or the limits of the gap",
+                measured=show_mm(even),
+                limit=wanted.written,
+            ).held_to(*_beyond(wanted, even, 0.0))
+            return
+    if not (wanted.allows(0.0) and wanted.allows(round(most, PLACES))):
+        yield _finding(
+            case,
+            "root_gap_unsure",
+            f"a sheet may lie against one side of its slot, and the other side then has up to {show_mm(most)} as cut "
+            f"and rolled; wanted {wanted}",
+            "set sheets in the middle with feelers and tack, or have the slots cut closer",
+            severity="warning",
+            measured=f"0 mm to {show_mm(most)}",
             limit=wanted.written,
         )
 

@@ -14,16 +14,16 @@ from typing import Final
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fitting import coat_mm
 from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
+from ledger.checks._tabs import seated, slot_loss_mm, thickness_mm
 from ledger.domain.finding import Finding, Severity
 from ledger.domain.quantity import show_mm
-from ledger.fit.tabs import Seated, Slot, Tab, TabFit, seat_tabs, slots_of, tabs_of
+from ledger.fit.tabs import Seated, TabFit
 from ledger.standards.cuts import cut_size
 from ledger.standards.processes import process
 from ledger.standards.sheets import thicker_mm
 
 LOOSE_MM: Final = {"width": 1.0, "length": 2.0}
 _HALF: Final = 0.5
-_BOTH: Final = 2
 
 
 @check(
@@ -50,18 +50,14 @@ def tab_and_slot(case: MateCase) -> Iterator[Finding | NotChecked]:
     """
     if case.mate.kind != "tab and slot":
         raise DoesNotApply
-    if len(case.plies) != _BOTH:
-        raise NotRun(f"{case.mate.name} has {len(case.plies)} plies: declare tabs and slots two by two")
+    fit = seated(case)
     first, second = case.plies
-    thickness, plate = _thickness(first), _thickness(second)
-    tabs, slots = _tabs(first), _slots(second)
-    fit = seat_tabs(tabs, slots, thickness)
-    if fit is None:
-        what = f"no tab of {first.part.number}" if not tabs else f"no slot in {second.part.number}"
+    thickness, plate = thickness_mm(first), thickness_mm(second)
+    if isinstance(fit, str):
         yield _finding(
             case,
             "tabs_not_found",
-            f"{what} was recognised, so nothing was fitted",
+            f"{fit} was recognised, so nothing was fitted",
             "name the part with the tabs first; draw slots as rectangles, or name their group",
             "warning",
         )
@@ -83,34 +79,13 @@ def tab_and_slot(case: MateCase) -> Iterator[Finding | NotChecked]:
     yield from _reach(case, fit, plate)
 
 
-def _tabs(placed: PlacedPly) -> tuple[Tab, ...]:
-    profile = placed.part.profile
-    if profile is None or profile.outline is None:
-        raise NotRun(f"{placed.part.number} has no outline: take its drawing")
-    return tabs_of(profile.outline)
-
-
-def _slots(placed: PlacedPly) -> tuple[Slot, ...]:
-    profile = placed.part.profile
-    if profile is None:
-        raise NotRun(f"{placed.part.number} has no drawing: take it")
-    return slots_of(() if placed.ply.group else profile.openings, placed.holes)
-
-
-def _thickness(placed: PlacedPly) -> float:
-    thickness = placed.part.thickness
-    if thickness is None or not math.isfinite(thickness.mm) or not thickness.mm > 0:
-        raise NotRun(f"the thickness of {placed.part.number} is not known: write it")
-    return float(thickness.mm)
-
-
 def _widths(case: MateCase, fit: TabFit, thickness: float) -> Iterator[Finding]:
     """Whether the sheet goes into the slot's width."""
     tight = min(fit.seated, key=lambda s: s.slot.width_mm)
     width = tight.slot.width_mm
     first, second = case.plies
     thickest = thickness + thicker_mm(thickness) + _face_coats(first)
-    narrowest = width - _slot_loss(second)
+    narrowest = width - slot_loss_mm(second)
     yield from _judged(case, "width", (thickness, width), (thickest, narrowest), tight)
 
 
@@ -133,7 +108,7 @@ def _lengths(case: MateCase, fit: TabFit, thickness: float) -> Iterator[Finding]
         return
     grown = _grown(first, width)
     stray = sum(process(p.part.process).position_mm for p in case.plies) if len(fit.seated) > 1 else 0.0
-    worst = (width + grown + stray, length - _slot_loss(second))
+    worst = (width + grown + stray, length - slot_loss_mm(second))
     yield from _judged(
         case, "length", (width, length), worst, tight, spare=fit.spare_mm - (grown + stray) / 2
     )
@@ -224,15 +199,9 @@ def _face_coats(placed: PlacedPly) -> float:
 def _grown(placed: PlacedPly, size_mm: float) -> float:
     """How much larger a tab may come out than drawn."""
     part = placed.part
-    known = cut_size(part.process, _thickness(placed), size_mm) if part.process else None
+    known = cut_size(part.process, thickness_mm(placed), size_mm) if part.process else None
     cut = known.deviation_mm if known else process(part.process).position_mm
     return cut + (0.0 if part.masks.bare_edges else 2 * coat_mm(placed))
-
-
-def _slot_loss(placed: PlacedPly) -> float:
-    """How much smaller a slot may come out than drawn."""
-    coats = 0.0 if placed.part.masks.bare_edges else 2 * coat_mm(placed)
-    return process(placed.part.process).hole_shrink_mm + coats
 
 
 def _finding(

@@ -147,7 +147,8 @@ def _neighbour(table: dict[str, Any], placed: tuple[PlacedPly, ...]) -> MateCase
     """The mate NEXT-MATE, in which a part NEXT is laid on the ply named by `on`."""
     on = next(p for p in placed if p.part.number == table["on"])
     part = part_of(table["part"], "NEXT")
-    plies = [(table["part"], part), ({"face_up": table.get("face_up", "top")}, on.part)]
+    lower = {"face_up": table.get("face_up", "top"), "group": table.get("group", "")}
+    plies = [(table["part"], part), (lower, on.part)]
     mate = replace(
         mate_of({"mate": table.get("mate", {}), "fastener": table.get("fastener", "M8")}, plies),
         name="NEXT-MATE",

@@ -84,6 +84,19 @@ def test_what_no_weld_can_be_is_refused(frame, fields, fault):
         frame.do(DeclareMate, name="SEAM", plies=PLIES, **fields)
 
 
+@pytest.mark.parametrize(
+    ("fields", "says"),
+    [
+        ({"joint": "through"}, "names its fastener"),
+        ({"fastener": "M12"}, "says how M12 holds: through, tapped"),
+        ({"fastener": "M12", "joint": "through", "gap": ">= 2 mm"}, "has no drawn gap"),
+    ],
+)
+def test_a_bolted_mate_says_what_holds_it_and_no_gap(frame, fields, says):
+    with pytest.raises(BadInput, match=says):
+        frame.do(DeclareMate, name="BOLTS", mate_kind="bolted", plies=PLIES, **fields)
+
+
 def test_a_weld_in_one_line_reads_back_as_it_was_written(frame):
     text = "SEAM: welded, LEFT on RIGHT, gap 0..1.5 mm, both sides, weldment B, holes drilled after"
     fields = mate_line(text, ["LEFT", "RIGHT"]).fields

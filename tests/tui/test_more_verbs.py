@@ -393,7 +393,8 @@ def test_a_sheet_and_a_shop_record_are_written(bench):
 
 def test_the_line_of_a_mate_says_the_same_mate_again(bench):
     for line in (
-        "A to B: bolted 1/2-13 captive nut, TURN bolts bottom on BASE bolts, turned over, at 10 0 90, gap >= 2 mm",
+        "A to B: bolted 1/2-13 captive nut, TURN bolts bottom on BASE bolts, turned over, at 10 0 90",
+        "A to B: beside, TURN on BASE, gap >= 2 mm",
         "A to B: tab and slot, TURN edge on BASE",
         "A to B: bolted M12 through, TURN on BASE, at pins, also M6 dowel bolts on bolts",
         "A to B: bolted M12 through, TURN bolts on BASE bolts, at left on left and bottom on top",

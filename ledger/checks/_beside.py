@@ -1,0 +1,96 @@
+"""
+Two parts that are bolted on one face of a third: where they lie on it, and how far they can be shifted.
+
+They lie *in one plane* there, flat against the same face. A pattern that goes together in several *ways* lays its part
+in several places; all of them are looked at, or nothing is claimed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from itertools import product
+from typing import Final
+
+from ledger.checks._case import MateCase
+from ledger.checks._on_face import touched_face
+from ledger.checks._placing import material, moved, on_other
+from ledger.checks._seats import bolted_holes
+from ledger.checks._thirds import Spanning
+from ledger.domain.pose import Pose
+from ledger.fit.candidates import tabulate
+from ledger.fit.overlap import Region
+
+MOST: Final = 64  # pairs of ways that are looked at
+_FIXING: Final = 2  # bolts
+
+
+def in_one_plane(span: Spanning) -> bool:
+    """Whether both parts lie flat on the same face of the third, each by bolts of its own that go together."""
+    mates = tuple(zip((span.first, span.second), span.places, strict=True))
+    faces = {touched_face(mate, 1 - place) for mate, place in mates}
+    if len(faces) > 1 or "" in faces or any(m.plies[p].ply.face_up == "edge" for m, p in mates):
+        return False
+    if any((fit := m.best_fit) is None or fit.verdict != "GO" or fit.pose is None for m, _ in mates):
+        return False
+    taken = [
+        {h.label for h in bolted_holes(m, p)}
+        for m, p in ((span.first, span.through), (span.second, span.through_second))
+    ]
+    return not taken[0] & taken[1]
+
+
+def unknown_place(span: Spanning) -> str:
+    """Why it is not known where both lie in that plane; empty where it is."""
+    for mate, place in zip((span.first, span.second), span.places, strict=True):
+        part, fit = mate.plies[place].part, mate.best_fit
+        if part.profile is None or part.profile.outline is None:
+            return f"{part.number} has no outline"
+        if part.profile.bends:
+            return f"{part.number} is folded"
+        if fit is not None and len(fit.pairs) < _FIXING and mate.mate.located is None:
+            return f"{part.number} turns freely on its bolt"
+        if fit is not None and fit.ways > len(_ways(mate, place)):
+            return f"{part.number} can be bolted on in {fit.ways} ways"
+    if len(_ways(span.first, span.places[0])) * len(_ways(span.second, span.places[1])) > MOST:
+        return "they can be bolted on in too many ways: state their positions"
+    return ""
+
+
+def laid(span: Spanning) -> Iterator[tuple[Region, Region]]:
+    """Both parts on the third, in its coordinates, for every way to bolt them on, the shown one first."""
+    (first, second), (at, other_at) = (span.first, span.second), span.places
+    one, other = material(first.plies[at]), material(second.plies[other_at])
+    for pose, other_pose in product(_ways(first, at), _ways(second, other_at)):
+        yield moved(one, pose), moved(other, other_pose)
+
+
+def shift_mm(span: Spanning) -> float:
+    """
+    How far both can be shifted in their holes towards or away from each other, without turning.
+
+    Counted is the pair of holes with the most room, and of slots their length: never too little, in any of the ways.
+    """
+    return math.fsum(map(_most_room, (span.first, span.second)))
+
+
+def _most_room(mate: MateCase) -> float:
+    fit, (first, second) = mate.best_fit, mate.plies
+    if fit is None or mate.pattern is None:
+        return math.inf
+    larger = float(tabulate(mate.pattern).charge.max())
+    rooms = []
+    for pair in fit.pairs:
+        holes = first.part.hole(pair.a), second.part.hole(pair.b)
+        slots = sum(math.dist(h.core[0], h.core[-1]) for h in holes if h is not None)
+        rooms.append(pair.allowed_mm + larger + slots)
+    return max(rooms, default=math.inf)
+
+
+def _ways(mate: MateCase, place: int) -> list[Pose]:
+    """Where the ply at a place can lie on the other, the shown way first."""
+    fit = mate.best_fit
+    if fit is None or fit.pose is None:
+        return []
+    poses = [way.pose for way in fit.assemblies] or [fit.pose]
+    return [on_other(pose, place) for pose in poses]

@@ -1,0 +1,45 @@
+"""The tabs of a mate's first ply in the slots of its second: those its group names, else all that are recognised."""
+
+from __future__ import annotations
+
+import math
+
+from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._fitting import coat_mm
+from ledger.checks._frame import NotRun
+from ledger.fit.tabs import TabFit, seat_tabs, slots_of, tabs_of
+from ledger.standards.processes import process
+
+_BOTH = 2
+
+
+def seated(case: MateCase) -> TabFit | str:
+    """The tabs in their slots, or what was not recognised. Raises NotRun."""
+    if len(case.plies) != _BOTH:
+        raise NotRun(f"{case.mate.name} has {len(case.plies)} plies: declare tabs and slots two by two")
+    first, second = case.plies
+    profile, other = first.part.profile, second.part.profile
+    if profile is None or profile.outline is None:
+        raise NotRun(f"{first.part.number} has no outline: take its drawing")
+    if other is None:
+        raise NotRun(f"{second.part.number} has no drawing: take it")
+    tabs = tabs_of(profile.outline)
+    slots = slots_of(() if second.ply.group else other.openings, second.holes)
+    fit = seat_tabs(tabs, slots, thickness_mm(first))
+    if fit is None:
+        return f"no slot in {second.part.number}" if tabs else f"no tab of {first.part.number}"
+    return fit
+
+
+def thickness_mm(placed: PlacedPly) -> float:
+    """The thickness of a ply's part. Raises NotRun where it is not known."""
+    thickness = placed.part.thickness
+    if thickness is None or not math.isfinite(thickness.mm) or not thickness.mm > 0:
+        raise NotRun(f"the thickness of {placed.part.number} is not known: write it")
+    return float(thickness.mm)
+
+
+def slot_loss_mm(placed: PlacedPly) -> float:
+    """How much smaller a slot may come out than drawn, cut and coated."""
+    coats = 0.0 if placed.part.masks.bare_edges else 2 * coat_mm(placed)
+    return process(placed.part.process).hole_shrink_mm + coats
