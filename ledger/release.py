@@ -17,9 +17,20 @@ from typing import TYPE_CHECKING, Any
 
 from sqlmodel import Session
 
-from ledger.acts.base import make
-from ledger.acts.release import Fixed, KeepPacket, Lock, LockedPart, Permit, Signed, SignOff, SubjectField
+from ledger.acts.base import day, make, one_of
+from ledger.acts.release import (
+    Fixed,
+    KeepPacket,
+    Lock,
+    LockedPart,
+    Permit,
+    SetPolicy,
+    Signed,
+    SignOff,
+    SubjectField,
+)
 from ledger.cases import Bench
+from ledger.checks import known_codes
 from ledger.domain.amounts import read_amount
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, NotReleasable, UnknownName, visible
@@ -179,13 +190,15 @@ def _agrees(dimension: Dimension, typed: str) -> bool:
     return dimension.limits.allows(off) if dimension.limits else abs(off) <= _SAME_MM
 
 
-def permit_covers(found: Mapping[tuple[str, str], Finding], **fields: str) -> bool:
+def permit_covers(found: Mapping[tuple[str, str], Finding], today: str, **fields: str) -> bool:
     """Whether what is permitted lies above its bound. Raises UnknownName for what is not found, BadInput."""
     finding = found.get((fields["code"], fields["place"]))
     if finding is None:
-        wanted = f"{fields['code']} at {fields['place']}"
+        wanted = f"{fields['code']} at {fields['place']}" if fields["place"] else fields["code"]
         raise UnknownName("finding", wanted, [f"{code} at {where}" for code, where in sorted(found)])
-    up_to = fields.get("up_to", "")
+    until, up_to = fields.get("until", ""), fields.get("up_to", "")
+    if until and day(until).isoformat() < today:
+        raise BadInput(f"a permit until {until} is over already: it is {today} in UTC")
     if not up_to:
         return False
     if not finding.value:
@@ -200,6 +213,18 @@ def permit_covers(found: Mapping[tuple[str, str], Finding], **fields: str) -> bo
 def permit(signer: Signer, facts: Session, **fields: str | bool) -> None:
     """Write a signed permit. Raises BadInput."""
     signer.append(facts, signer.act(facts, Permit, **fields))
+
+
+def policy(facts: Session, roles: Sequence[str] | None, raised: Sequence[str] | None) -> SetPolicy:
+    """The shop's policy with what is given put in its place. Raises UnknownName for a code that no check has."""
+    old = read.policy(facts)
+    for code in raised or ():
+        one_of("code of a finding", known_codes())(code)
+    return make(
+        SetPolicy,
+        roles=old.roles if roles is None else tuple(roles),
+        raised=old.raised if raised is None else tuple(raised),
+    )
 
 
 def lock(signer: Signer, bench: Bench, out: Path) -> tuple[Released, tuple[Staged, ...]]:

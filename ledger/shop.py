@@ -291,6 +291,14 @@ class Shop(ReadShop):
             return release.sign(signer, self._bench(facts, numbers), role, again)
 
     @tried_again
+    def set_policy(
+        self, *, roles: Sequence[str] | None = None, raised: Sequence[str] | None = None, by: str
+    ) -> int:
+        """Set which roles must sign and which warnings stop; None leaves it. Raises BadInput, UnknownName."""
+        with self._writing() as facts:
+            return self._do(facts, release.policy(facts, roles, raised), by)
+
+    @tried_again
     def permit(self, number: str, person: str, **fields: str) -> None:
         """
         Accept one finding of the open revision in writing (`code`, `place`, `reason`, `until`, `up_to`).
@@ -299,9 +307,10 @@ class Shop(ReadShop):
         """
         signer = self._signer(person)
         with self._writing() as facts:
-            verdict = self._bench(facts, (number,)).verdict(number)
+            bench = self._bench(facts, (number,))
+            verdict = bench.verdict(number)
             found = {(f.code, f.where): f for f in (*verdict.stops, *verdict.warnings)}
-            above = release.permit_covers(found, **fields)
+            above = release.permit_covers(found, bench.today, **fields)
             release.permit(signer, facts, number=number, revision=verdict.revision, above=above, **fields)
 
     @tried_again

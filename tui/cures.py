@@ -51,7 +51,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "fold_lost",
     ),
     "mend": (*CURED, *ASKED),
-    "finish": ("thread_asked",),
+    "finish": ("thread_asked", "too_wide_to_tap"),
     "profile": (
         "profile_missing",
         "profile_changed",
@@ -87,6 +87,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "seat_overhangs",
         "seats_meet",
         "seat_on_neighbour",
+        "no_metal_to_tap",
         "neighbours_overlap",
         "root_gap_held",
         "witnessed",

@@ -123,6 +123,7 @@ OptionalName = Annotated[str, AfterValidator(lambda v: name_text(v) if v else v)
 Text = Annotated[str, AfterValidator(prose)]
 LengthText = Annotated[str, AfterValidator(_length_text)]
 AmountText = Annotated[str, AfterValidator(_amount_text)]
+Day = Annotated[str, AfterValidator(lambda text: text and day(text).isoformat())]
 
 
 def one_of(what: str, known: tuple[str, ...]) -> Callable[[str], str]:

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import json
-from typing import Annotated, Literal
+from typing import Literal
 
-from pydantic import AfterValidator
 from sqlmodel import Session, select
 
 from ledger.acts.base import (
     Act,
+    Day,
     Entry,
     Name,
     Text,
-    day,
     open_part,
     put,
 )
@@ -22,8 +21,6 @@ from ledger.store.questions import links_known
 from ledger.store.tables import (
     QuestionFact,
 )
-
-Day = Annotated[str, AfterValidator(lambda text: text and day(text).isoformat())]
 
 
 class AskQuestion(Act):

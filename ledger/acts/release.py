@@ -11,6 +11,7 @@ from sqlmodel import Session, select
 from ledger.acts.base import (
     Act,
     AmountText,
+    Day,
     Entry,
     Name,
     Text,
@@ -161,7 +162,7 @@ class Permit(Signed):
     code: Name
     place: Text
     reason: Text
-    until: Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$")] = ""
+    until: Day = ""
     up_to: AmountText = ""
     above: bool = False
 

@@ -28,6 +28,11 @@ def all_checks() -> tuple[Check, ...]:
     return tuple(sorted(found, key=lambda c: c.name))
 
 
+def known_codes() -> tuple[str, ...]:
+    """Every code that a check can give, by name."""
+    return tuple(sorted({code for c in all_checks() for code in c.codes}))
+
+
 def describe() -> list[tuple[str, str, str, tuple[str, ...]]]:
     """(name, title, source, codes) of every check, by name: what a table of checks shows."""
     return [(c.name, c.title, c.source, c.codes) for c in all_checks()]

@@ -1,5 +1,5 @@
 """
-Enough thread bites in a tapped hole.
+Enough thread bites in a tapped hole, and the hole is drawn no wider than the inside of the thread.
 
 What bites is the tapped ply's thickness, or what the stated bolt length leaves of it. A captive nut bites whole where
 the bolt is long enough, which `bolt_length` looks at. Structural use needs local codes and a licensed engineer.
@@ -11,7 +11,8 @@ from collections.abc import Iterator
 
 from ledger.checks._case import MateCase
 from ledger.checks._frame import DoesNotApply, NotChecked, check
-from ledger.checks._seats import clamped, plies_mm, washers
+from ledger.checks._seats import bolted_holes, clamped, plies_mm, washers
+from ledger.checks._threads import too_wide
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
@@ -24,8 +25,9 @@ _LEEWAY_MM = 1e-6
 
 @check(
     on=MateCase,
-    source="common practice: 1 d in steel, 1.5 d in cast iron, brass and bronze, 2 d in aluminium",
-    codes=("thread_short",),
+    source="common practice: 1 d in steel, 1.5 d in cast iron, brass and bronze, 2 d in aluminium; largest minor "
+    "diameters ISO 965-1 6H and ASME B1.1 2B",
+    codes=("thread_short", "no_metal_to_tap"),
     severity="warning",
     not_checked="strength of thread and bolt, chamfers, run-out and depth of blind holes",
 )
@@ -43,6 +45,9 @@ def thread_engagement(case: MateCase) -> Iterator[Finding | NotChecked]:
     ):
         raise DoesNotApply
     bolt, holder = fastener(mate.fastener), case.plies[-1].part
+    if holder.form == "cut":  # a thread that is there already is measured across its outside
+        tapped = [(hole, bolt) for hole in bolted_holes(case, case.plies[-1])]
+        yield from too_wide("no_metal_to_tap", f"{mate.name}/{holder.number}/", holder.number, tapped)
     if holder.thickness is None or not holder.thickness.mm > 0:
         yield NotChecked(f"thread engagement in {holder.number}: its thickness is not known")
         return

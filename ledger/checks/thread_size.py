@@ -1,8 +1,9 @@
 """
-A hole of a thread's size is said to be tapped, or to be plain.
+A hole of a thread's size is said to be tapped, or to be plain; one that is said to be tapped can be.
 
-Looked at are coarse threads, by tap drill and by outside diameter, and holes that are in no group: what a group is
-for is told by its mate. A fine or medium clearance hole of any thread is taken for that.
+Asked about are coarse threads, by tap drill and by outside diameter, and holes that are in no group: what a group is
+for is told by its mate. A fine or medium clearance hole of any thread is taken for that. A hole that is to be tapped is
+at most as wide as the thread's largest minor diameter; a smaller one is drilled out first.
 """
 
 from __future__ import annotations
@@ -12,28 +13,28 @@ from collections.abc import Iterator
 
 from ledger.checks._case import PartCase
 from ledger.checks._frame import check
+from ledger.checks._threads import DRAWN_MM, named, too_wide
 from ledger.domain.finding import Finding
 from ledger.domain.shape import Hole
 from ledger.standards.clearance_holes import clearance_holes
-from ledger.standards.fasteners import Fastener, fasteners
+from ledger.standards.fasteners import Fastener, fastener, fasteners
 
-_SAME_MM = 0.011  # sizes are drawn to a hundredth of a millimetre
 _COARSE = ("coarse", "UNC")
 _FITS = ("fine", "medium")
-_LONGEST = 60
 
 
 @check(
     on=PartCase,
-    source="tap drills: common practice; outside diameters ISO 261 and ASME B1.1, from memory",
-    codes=("thread_asked",),
+    source="tap drills: common practice; outside diameters ISO 261 and ASME B1.1, from memory; largest minor diameters "
+    "ISO 965-1 6H and ASME B1.1 2B",
+    codes=("thread_asked", "too_wide_to_tap"),
     severity="stop",
     not_checked="whether a hole of another size is to be tapped",
     apart_from=("dimensions", "questions", "note"),
 )
 def thread_size(case: PartCase) -> Iterator[Finding]:
     """
-    Nobody has to guess whether a hole is tapped.
+    Nobody has to guess whether a hole is tapped, and what is to be tapped leaves metal for the thread.
 
     A hole at the size of a tap drill, or at that of the thread itself, is cut as drawn: without a word about the
     thread the plate comes back with plain holes, or with ones too large to tap.
@@ -41,6 +42,9 @@ def thread_size(case: PartCase) -> Iterator[Finding]:
     part = case.part
     if part.form != "cut" or part.taken is None:
         return
+    tapped = [(part.hole(f.label), f.thread) for f in part.hole_finishes if f.finish == "tapped"]
+    threads = [(hole, fastener(thread)) for hole, thread in tapped if hole is not None]
+    yield from too_wide("too_wide_to_tap", "", part.number, threads)
     settled = {f.label for f in part.hole_finishes} | {label for g in part.groups for label in g.labels}
     asked: defaultdict[tuple[str, str], list[Hole]] = defaultdict(list)
     for hole in part.taken.profile.holes:
@@ -48,12 +52,11 @@ def thread_size(case: PartCase) -> Iterator[Finding]:
         if meant:
             asked[meant].append(hole)
     for (thread, what), holes in asked.items():
-        labels = " ".join(h.label for h in holes)
         yield Finding(
             "thread_asked",
-            f"{labels}: {holes[0].diameter_mm:.2f} mm is {what} of {thread}: tapped, or plain as drawn?",
+            f"{named(holes)}: {holes[0].diameter_mm:.2f} mm is {what} of {thread}: tapped, or plain as drawn?",
             severity="stop",
-            where=labels if len(labels) <= _LONGEST else f"{holes[0].label} and {len(holes) - 1} more",
+            where=named(holes),
             remedy="say what is done to these holes: tapped with their thread, or plain",
             measured=f"{holes[0].diameter_mm:.2f} mm",
         )
@@ -62,13 +65,13 @@ def thread_size(case: PartCase) -> Iterator[Finding]:
 def _thread(diameter_mm: float) -> tuple[str, str] | None:
     """The coarse thread whose tap drill, else whose outside diameter, this is."""
     if any(
-        abs(h.diameter_mm(fit) - diameter_mm) <= _SAME_MM for h in clearance_holes().values() for fit in _FITS
+        abs(h.diameter_mm(fit) - diameter_mm) <= DRAWN_MM for h in clearance_holes().values() for fit in _FITS
     ):
         return None
     coarse = [f for f in fasteners() if f.series in _COARSE]
     for what, size in (("the tap drill", _drill), ("the outside diameter", _outside)):
         for thread in coarse:
-            if abs(size(thread) - diameter_mm) <= _SAME_MM:
+            if abs(size(thread) - diameter_mm) <= DRAWN_MM:
                 return thread.designation, what
     return None
 

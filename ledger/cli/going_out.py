@@ -9,7 +9,7 @@ from pathlib import Path
 from ledger.cli.asked import (
     answer,
     as_json,
-    do_act,
+    by,
     open_shop,
     signer,
 )
@@ -74,16 +74,21 @@ def permit(args: argparse.Namespace) -> int:
 
 
 def policy(args: argparse.Namespace) -> int:
-    from ledger.acts.release import SetPolicy
-
-    roles = tuple(r.strip() for r in args.roles.split(",") if r.strip())
-    return do_act(
-        args,
-        SetPolicy,
-        "the policy is set; sign-offs made under another one no longer count",
-        roles=roles,
-        raised=tuple(args.raised),
-    )
+    """Set what is named of the policy; without options say what it is."""
+    roles = None if args.roles is None else tuple(r.strip() for r in args.roles.split(",") if r.strip())
+    raised = None if args.raised is None else tuple(code for code in args.raised if code)
+    with open_shop(args) as shop:
+        asked = roles is not None or raised is not None
+        entry = shop.set_policy(roles=roles, raised=raised, by=by(args)) if asked else None
+        held = shop.policy()
+    if as_json(args):
+        show_json({"entry": entry, "roles": list(held.roles), "raised": list(held.raised)})
+        return 0
+    if entry:
+        say("the policy is set; sign-offs made under another one no longer count")
+    say(f"must sign:          {', '.join(held.roles)}")
+    say(f"warnings that stop: {', '.join(held.raised) or 'none'}")
+    return 0
 
 
 def lock(args: argparse.Namespace) -> int:

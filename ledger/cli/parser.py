@@ -225,9 +225,16 @@ def _release(add: Any) -> None:
         help="with --retire: what was signed with it from entry N on counts no more (default: from now on)",
     )
     p.add_argument("--reason", default="", help="why; needed for every change")
-    p = add("policy", "which roles must sign and which warnings stop")
-    p.add_argument("--roles", default="drawn,checked")
-    p.add_argument("--raise", dest="raised", action="append", default=[], metavar="CODE")
+    p = add("policy", "which roles must sign and which warnings stop; without options, what is set")
+    p.add_argument("--roles", default=None, help="comma-separated, such as drawn,checked")
+    p.add_argument(
+        "--raise",
+        dest="raised",
+        action="append",
+        default=None,
+        metavar="CODE",
+        help="a warning that stops; may be given again; all that are to stop are named, '' is none",
+    )
     p = add("lock", "lock parts that are GO and write their packet")
     p.add_argument("parts", nargs="+", metavar="PART")
     p.add_argument("--out", required=True, help="a folder for the packet and the plain DXF files")

@@ -21,6 +21,7 @@ from ledger.cli.show import say, show_json, show_look
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.moment import local
 from ledger.domain.whereabouts import shown
+from ledger.domain.written import plain_or_none
 
 
 def start(args: argparse.Namespace) -> int:
@@ -187,11 +188,7 @@ def show(args: argparse.Namespace) -> int:
         "bends": [b.to_json() for b in p.bends],
         "groups": {g.name: list(g.labels) for g in p.groups},
         "dimensions": [
-            {
-                **d.to_json(),
-                "lower_mm": str(d.to_json()["lower_mm"]),
-                "upper_mm": str(d.to_json()["upper_mm"]),
-            }
+            {**d.to_json(), **{n: plain_or_none(getattr(d.limits, n, None)) for n in _IN_LIMITS}}
             for d in p.dimensions
         ],
         "questions": [{**asdict(q), "waiting": list(q.waiting)} for q in p.questions],
@@ -210,10 +207,13 @@ def show(args: argparse.Namespace) -> int:
 
 
 def _in_words(row: Any) -> str:
-    """A row of what is recorded; of one with names what is known."""
+    """A row of what is recorded; of one with names what is known, of a quantity how it was written."""
     if not isinstance(row, dict):
         return str(row)
-    return ", ".join(f"{k} {v}" for k, v in row.items() if v not in (None, "", []))
+    if "written" in row:
+        return str(row["written"])
+    told = {k: v for k, v in row.items() if v not in (None, "", [], False) and k not in _IN_LIMITS}
+    return ", ".join(k if v is True else f"{k} {_in_words(v)}" for k, v in told.items())
 
 
 def take(args: argparse.Namespace) -> int:
@@ -235,6 +235,7 @@ def take(args: argparse.Namespace) -> int:
     return 0 if seen.profile.usable else 1
 
 
+_IN_LIMITS = ("lower_mm", "upper_mm")
 _DIMENSION = (
     *("number", "name", "nominal", "limits", "source"),
     *("instrument", "uncertainty", "bound", "held", "critical"),

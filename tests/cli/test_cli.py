@@ -243,3 +243,22 @@ def test_a_size_with_its_class_is_a_dimension_with_limits(here, said):
     bore, pin = said("show", "BASE")[1]["dimensions"]
     assert bore["nominal"]["mm"] == pin["nominal"]["mm"] == "12"
     assert bore["upper_mm"] == pin["upper_mm"] == "0.018"
+
+
+def test_the_policy_is_shown_and_only_what_is_named_of_it_is_set(here, said, capsys):
+    said("start", "Pier mount")
+    shown = {"entry": None, "roles": ["drawn", "checked"], "raised": []}
+    assert said("policy") == (0, shown)
+    code, told = said("policy", "--raise", "tab_tight")
+    assert (code, told["roles"], told["raised"]) == (0, ["drawn", "checked"], ["tab_tight"])
+    assert told["entry"] > 1
+    assert said("policy", "--roles", "drawn")[1]["raised"] == ["tab_tight"]
+    assert said("policy", "--raise", "")[1]["raised"] == []
+    code, told = said("policy", "--raise", "tab_tigth")
+    assert code == 2
+    assert "tab_tight" in told["error"]["message"]
+    assert main(["policy"]) == 0
+    assert capsys.readouterr().out.splitlines() == [
+        "must sign:          drawn",
+        "warnings that stop: none",
+    ]

@@ -7,6 +7,7 @@ import sqlite3
 import subprocess
 import sys
 import zipfile
+from datetime import UTC, datetime
 
 import pytest
 from bench_shop import CORNERS, PASSPHRASE, PLATE, Bench, plate_dxf
@@ -197,9 +198,32 @@ def test_a_permit_that_has_run_out_covers_nothing(bench):
     bench.do(AskQuestion, number="BASE", ident="Q1", text="Which primer?")
     where = next(s.where for s in bench.shop.verdicts(["BASE"])[0].stops if s.code == "question_open")
     bench.shop.permit(
-        "BASE", "Jonas", until="2026-03-01", code="question_open", place=where, reason="for a day"
+        "BASE", "Jonas", until="2026-03-02", code="question_open", place=where, reason="for a day"
     )
+    assert "question_open" not in bench.codes("BASE")
+    bench.clock = lambda: datetime(2026, 3, 3, 9, 0, tzinfo=UTC)
+    bench.reopen()
     assert "question_open" in bench.codes("BASE")
+
+
+@pytest.mark.parametrize(
+    ("until", "says"),
+    [("2026-03-01", "over already"), ("2026-02-30", "wanted YYYY-MM-DD"), ("tomorrow", "wanted YYYY-MM-DD")],
+)
+def test_a_permit_for_a_day_that_is_past_or_no_day_is_refused(bench, until, says):
+    bench.do(AskQuestion, number="BASE", ident="Q1", text="Which primer?")
+    with pytest.raises(BadInput, match=says):
+        bench.shop.permit("BASE", "Jonas", until=until, code="question_open", place="Q1", reason="no")
+
+
+def test_a_policy_keeps_what_is_not_named_and_wants_codes_that_exist(bench):
+    bench.shop.set_policy(raised=["tight_worst_case"], by="Mira")
+    bench.shop.set_policy(roles=["drawn", "approved"], by="Mira")
+    assert bench.shop.policy().to_json() == {"roles": ["drawn", "approved"], "raised": ["tight_worst_case"]}
+    with pytest.raises(UnknownName, match="tight_worst_case"):
+        bench.shop.set_policy(raised=["tight_worst"], by="Mira")
+    bench.shop.set_policy(raised=[], by="Mira")
+    assert bench.shop.policy().raised == ()
 
 
 def test_the_kept_packet_is_handed_out_again_byte_for_byte(bench):
