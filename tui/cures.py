@@ -37,6 +37,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "off_drawing",
         "hole_lost",
         "held_changed",
+        "hold_released",
         "assumed",
         "size_not_held",
         "edge_not_square",

@@ -230,9 +230,11 @@ def _tail(piece: str, nominal: str) -> dict[str, Any]:
         return {"bound": rest.strip()}
     if word in ("held", "critical") and not rest:
         return {word: True}
+    if word == "not" and rest in ("held", "critical"):
+        return {rest: False}
     if word not in SOURCES:
         raise BadInput(
-            f"wanted a source ({', '.join(SOURCES)}), held, critical, or 'on width' behind the comma"
+            f"wanted a source ({', '.join(SOURCES)}), held, not held, critical, or 'on width' behind the comma"
         )
     if word != "measured":
         if rest:

@@ -198,7 +198,7 @@ def _bends(part: Part) -> Iterator[Row]:
 def _dimension(d: Dimension) -> str:
     limits = f" {d.limits.written}" if d.limits else ""
     bound = f", on {d.bound}" if d.bound else ""
-    more = "".join(f", {word}" for word, on in (("held", d.held), ("critical", d.critical)) if on)
+    more = "".join(f", {word}" for word in d.marks)
     value = f"{d.formula} = {d.fault or d.nominal}" if d.formula else str(d.nominal)
     sure = f" ±{d.uncertainty.written}" if d.uncertainty else ""
     with_what = f" {d.instrument}" if d.instrument else ""

@@ -38,6 +38,7 @@ from ledger.store.tables import (
 )
 
 CALCULATED, MEASURED = "calculated", "measured"
+_STAYS = {"limits": "", "bound": "", "held": False, "critical": False}
 
 
 class RecordDimension(Act):
@@ -169,6 +170,21 @@ def dimension_act(facts: Session, _today: str, at: str = "", **fields: Any) -> A
     if not fields.get("limits") and (sized := sized_class(fields.get("nominal", ""))):
         fields["nominal"], fields["limits"] = sized
     return make(RecordDimension, **fields)
+
+
+def dimension_anew(facts: Session, today: str, **fields: Any) -> Act:
+    """The same where limits, binding, *held* and *critical* stay as they were if they are None. Raises BadInput."""
+    part = newest_part(facts, fields["number"])
+    old = facts.get(DimensionFact, (part.number, part.revision, fields["name"]))
+    sized = sized_class(fields["nominal"])
+    for name, blank in _STAYS.items():
+        if fields[name] is None:
+            fields[name] = getattr(old, name) if old and not (sized and name == "limits") else blank
+            if name == "limits" and ".." in fields[name] and old and fields["nominal"] != old.nominal:
+                raise BadInput(
+                    f"the limits of {visible(old.name)} were two sizes, {old.limits}: say --limits for the new nominal"
+                )
+    return dimension_act(facts, today, **fields)
 
 
 def _measured(facts: Session, at: str, fields: dict[str, Any]) -> Act:

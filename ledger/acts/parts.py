@@ -175,8 +175,8 @@ class NewRevision(Act):
             ).all()
             for row in rows:
                 fields = {**row.model_dump(), "revision": letter}
-                if isinstance(row, DimensionFact) and row.held:
-                    fields["held_value"] = row.nominal
+                if isinstance(row, DimensionFact):
+                    fields["held_value"] = row.nominal if row.held else ""
                 put(facts, table(**fields))
 
 

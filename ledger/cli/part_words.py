@@ -102,7 +102,10 @@ def of_parts(add: Any) -> None:
         metavar="GROUP|HOLE",
         help="what it is placed from: bends between count",
     )
-    p = add("dimension", "record a key dimension")
+    p = add(
+        "dimension",
+        "record a key dimension, or write it anew; limits, --on, --held and --critical stay where they are not named",
+    )
     p.add_argument("number")
     p.add_argument("name")
     p.add_argument(
@@ -111,16 +114,19 @@ def of_parts(add: Any) -> None:
         "dimensions: '2*W + 3/16 in', '[bolt circle] of [ARM-L] / 2'; with --source measured a line of readings: "
         "'1.8 1.9 mm caliper', 'inside 82 outside 98 mm caliper'",
     )
-    p.add_argument("--limits", default="", help="such as ±0.1, +0.2/-0 or 239.9..240.1 mm")
+    p.add_argument("--limits", default=None, help="such as ±0.1, +0.2/-0 or 239.9..240.1 mm")
     p.add_argument(
         "--source", default="given", help="given (default), measured, calculated, standard, assumed"
     )
     p.add_argument("--instrument", default="")
     p.add_argument("--uncertainty", default="", help="expanded uncertainty; else the instrument's is taken")
     warm(p)
-    p.add_argument("--on", dest="bound", default="", help=BINDING_HELP)
-    p.add_argument("--held", action="store_true", help="must not change from one revision to the next")
-    p.add_argument("--critical", action="store_true", help="must be proven, not only likely")
+    p.add_argument("--on", dest="bound", default=None, help=BINDING_HELP)
+    for name, words in (
+        ("--held", "must not change from one revision to the next"),
+        ("--critical", "must be proven, not only likely"),
+    ):
+        p.add_argument(name, action=argparse.BooleanOptionalAction, default=None, help=words)
     p = add("ask", "an open question that stops a part")
     p.add_argument("number")
     p.add_argument("ident", help="a short name, such as Q1")

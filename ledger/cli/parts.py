@@ -188,7 +188,11 @@ def show(args: argparse.Namespace) -> int:
         "bends": [b.to_json() for b in p.bends],
         "groups": {g.name: list(g.labels) for g in p.groups},
         "dimensions": [
-            {**d.to_json(), **{n: plain_or_none(getattr(d.limits, n, None)) for n in _IN_LIMITS}}
+            {
+                **d.to_json(),
+                **{n: plain_or_none(getattr(d.limits, n, None)) for n in _IN_LIMITS},
+                "held_before": dict(d.held_before),
+            }
             for d in p.dimensions
         ],
         "questions": [{**asdict(q), "waiting": list(q.waiting)} for q in p.questions],
@@ -244,11 +248,11 @@ _DIMENSION = (
 
 def dimension(args: argparse.Namespace) -> int:
     """A key dimension: plain, or calculated from others where its source says so."""
-    from ledger.acts.dimensions import dimension_act
+    from ledger.acts.dimensions import dimension_anew
 
     fields = {name: getattr(args, name) for name in (*_DIMENSION, "at")}
     with open_shop(args) as shop:
-        seq = shop.do_made(partial(dimension_act, **fields), by=by(args))
+        seq = shop.do_made(partial(dimension_anew, **fields), by=by(args))
         (made,) = [d for d in shop.part(args.number).dimensions if d.name == args.name]
     value = str(made.nominal) if made.formula else made.nominal.written
     sure = made.uncertainty.written if made.uncertainty else ""

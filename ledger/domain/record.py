@@ -98,7 +98,8 @@ class Dimension:
     """
     A key dimension. `bound` ties it to the drawing (`ledger.domain.binding` has the forms); empty: not tied.
 
-    `held_mm` is the value of a held dimension at the last locked revision. A *calculated* one has its `formula`, what
+    `held_mm` is the value of a held dimension at the last locked revision, `held_before` what it was in each earlier
+    one that held it: revision and value, oldest first. A *calculated* one has its `formula`, what
     it rests on, or the `fault` for which it has no value now (its nominal then is nothing). `how` is how it was read,
     `overdue` says so where its instrument was out of calibration that day.
     """
@@ -118,6 +119,15 @@ class Dimension:
     inputs: tuple[Input, ...] = ()
     how: str = ""
     overdue: str = ""
+    held_before: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def marks(self) -> tuple[str, ...]:
+        """Critical, and held, with its value in every earlier revision that held it."""
+        before = ", ".join(f"{value} in {revision}" for revision, value in self.held_before)
+        held = "held" if self.held else "no longer held" if before else ""
+        words = f"{held}: {before}" if before else held
+        return (*(("critical",) if self.critical else ()), *((words,) if words else ()))
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for digests."""

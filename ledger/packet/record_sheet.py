@@ -311,8 +311,7 @@ def _questions(part: Part) -> Iterator[Row]:
 
 
 def _named(key: Dimension) -> str:
-    marks = [word for word, on in (("critical", key.critical), ("held", key.held)) if on]
-    return f"{key.name} ({', '.join(marks)})" if marks else key.name
+    return f"{key.name} ({', '.join(key.marks)})" if key.marks else key.name
 
 
 def _to_fill(name: str, nominal: str, sizes: str) -> Row:

@@ -168,7 +168,7 @@ def _findings(found: Iterable[Finding], permitted: Iterable[Finding]) -> str:
 def _dimensions(dimensions: Iterable[Dimension]) -> str:
     rows = []
     for key in dimensions:
-        marks = ", ".join(word for word, on in (("critical", key.critical), ("held", key.held)) if on)
+        marks = ", ".join(key.marks)
         source = f"{key.source} {key.instrument}".strip()
         if key.uncertainty:
             source += f" ± {key.uncertainty.written} (U)"

@@ -10,12 +10,13 @@ independent, and what rests on the same record twice counts it twice, with its s
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 
 from ledger.domain.amounts import KINDS, MM, MM2, Amount, amount, read_amount, unit_of
 from ledger.domain.binding import read_binding
@@ -55,11 +56,32 @@ def dimensions_of(facts: Session, part: PartFact, since: Calibrated) -> tuple[Di
             DimensionFact.number == part.number, DimensionFact.revision == part.revision
         )
     ).all()
-    reckoning = Reckoning(facts)
+    reckoning, before = Reckoning(facts), _held_before(facts, part, rows)
     return tuple(
-        _dimension(reckoning, row, since.overdue(row.instrument, row.day))
+        _dimension(reckoning, row, since.overdue(row.instrument, row.day), tuple(before[row.name]))
         for row in sorted(rows, key=lambda r: r.name)
     )
+
+
+def _held_before(
+    facts: Session, part: PartFact, rows: Iterable[DimensionFact]
+) -> Mapping[str, Sequence[tuple[str, str]]]:
+    """Revision and value of the dimensions that earlier revisions held, oldest first, by name."""
+    found: defaultdict[str, list[tuple[str, str]]] = defaultdict(list)
+    if part.place and any(row.held or row.held_value for row in rows):
+        earlier = (
+            select(DimensionFact)
+            .join(
+                PartFact,
+                (col(PartFact.number) == DimensionFact.number)
+                & (col(PartFact.revision) == DimensionFact.revision),
+            )
+            .where(DimensionFact.number == part.number, PartFact.place < part.place, DimensionFact.held)
+            .order_by(col(PartFact.place))
+        )
+        for row in facts.exec(earlier):
+            found[row.name].append((row.revision, str(read_amount(row.nominal))))
+    return found
 
 
 def calculated(facts: Session, row: DimensionFact, drafts: Drafts | None = None) -> Known:
@@ -141,7 +163,9 @@ class Reckoning:
         return Input(number, part.revision, name, source, part.locked)
 
 
-def _dimension(reckoning: Reckoning, row: DimensionFact, overdue: str) -> Dimension:
+def _dimension(
+    reckoning: Reckoning, row: DimensionFact, overdue: str, before: tuple[tuple[str, str], ...]
+) -> Dimension:
     nominal, limits, uncertainty, fault = _NOTHING, None, None, ""
     inputs: tuple[Input, ...] = ()
     try:
@@ -168,6 +192,7 @@ def _dimension(reckoning: Reckoning, row: DimensionFact, overdue: str) -> Dimens
         inputs=inputs,
         how=row.how,
         overdue=overdue,
+        held_before=before if row.held or row.held_value else (),
     )
 
 
