@@ -84,7 +84,7 @@ class Beside(Vertical):
         part = event.part
         if part is not None and event.number == self._wanted[0]:
             if not event.last:
-                drawn = [plate(part.profile, part.holes)]
+                drawn = plate(part.profile, part.holes)
                 self._picture.show(drawn, labels(part.holes), empty="no profile taken yet")
             if event.verdict or not event.last:
                 self._stops.show(event.verdict)

@@ -7,7 +7,7 @@ Each reader raises BadInput where the line cannot be read; the grammar of length
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -89,7 +89,7 @@ def dimension_line(text: str, old: Dimension | None = None) -> Line:
         f", measured on the drawing as {fields['bound']}" if fields["bound"] else ", not tied to the drawing"
     )
     warm = f" at {fields['at']}, recorded as it is at 20 °C" if "at" in fields else ""
-    return Line(fields, f"{name}: {nominal}{allowed}, {fields['source']}{warm}{bound}")
+    return Line(fields, f"{name}: {nominal}{allowed}, {fields['source']}{warm}{bound}{_marks(fields)}")
 
 
 def _calculated_line(name: str, value: str, tail: list[str], old: Dimension | None) -> Line:
@@ -102,7 +102,11 @@ def _calculated_line(name: str, value: str, tail: list[str], old: Dimension | No
     named = ", ".join(str(ref) for ref in names_in(read_formula(formula)))
     read_binding(fields["bound"])
     reading = f"{name}: {formula}, kept up to date from {named or 'nothing: it names no dimension'}"
-    return Line(fields, reading + (f", limits {limits}" if limits else ", no limits"))
+    return Line(fields, reading + (f", limits {limits}" if limits else ", no limits") + _marks(fields))
+
+
+def _marks(fields: Mapping[str, Any]) -> str:
+    return "".join(f"; {word}" for word in ("held", "critical") if fields[word])
 
 
 def dimension_words(old: Dimension) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from ledger.domain.errors import BadInput
 from tui.frame import ASIDE
 from tui.lines import reading_line
-from tui.mate_lines import MATE_HINT, mate_line, mate_words
+from tui.mate_lines import MATE_HINT, mate_line, mate_words, new_name
 from tui.recording import do, words_wanted
 
 if TYPE_CHECKING:
@@ -18,13 +18,13 @@ if TYPE_CHECKING:
 
 def declare(screen: ShopScreen, number: str) -> None:
     """Declare a mate of this part in one line, or in the form."""
-    screen.ask(lambda: _numbers(screen), lambda parts: _line(screen, number, None, parts), group=ASIDE)
+    screen.ask(lambda: _known(screen), lambda known: _line(screen, number, None, known), group=ASIDE)
 
 
 def change(screen: ShopScreen, mate: Mate) -> None:
     """Declare a mate anew; its clearances and readings stay."""
     screen.ask(
-        lambda: _numbers(screen), lambda parts: _line(screen, mate.plies[0].part, mate, parts), group=ASIDE
+        lambda: _known(screen), lambda known: _line(screen, mate.plies[0].part, mate, known), group=ASIDE
     )
 
 
@@ -65,16 +65,21 @@ def measure(screen: ShopScreen, mate: str, name: str, wanted: str = "") -> None:
     )
 
 
-def _numbers(screen: ShopScreen) -> tuple[str, ...]:
-    return tuple(p.number for p in screen.shop.parts())
+def _known(screen: ShopScreen) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The numbers of all parts, and the names of all mates."""
+    return tuple(p.number for p in screen.shop.parts()), tuple(m.name for m in screen.shop.mates())
 
 
-def _line(screen: ShopScreen, number: str, mate: Mate | None, parts: Collection[str]) -> None:
+def _line(screen: ShopScreen, number: str, mate: Mate | None, known: tuple[Collection[str], ...]) -> None:
+    parts, taken = known
+
     def read(text: str) -> str:
         if not text.strip():
             return "Enter opens the form, field by field"
         line = mate_line(text, parts)
-        if mate and line.fields["name"] != mate.name:
+        if not mate:
+            new_name(line.fields["name"], taken)
+        elif line.fields["name"] != mate.name:
             raise BadInput(f"the name stays {mate.name}: drop it and declare another one instead")
         return line.reading
 

@@ -20,7 +20,7 @@ from ledger.standards.weldments import CLASSES
 from tui.actions import bindings
 from tui.choosing import Choose
 from tui.frame import ShopScreen
-from tui.mate_lines import FACES, FLIP_WORDS, WELD_FIELDS, also_words, mate_fields, mate_reading
+from tui.mate_lines import FACES, FLIP_WORDS, WELD_FIELDS, also_words, mate_fields, mate_reading, new_name
 from tui.recording import do
 from tui.signs import said
 
@@ -69,6 +69,7 @@ class MateForm(ShopScreen):
         first = {"part": number, "group": "", "face_up": "top"}
         self.fields: dict[str, Any] = mate_fields(mate) if mate else {"name": "", **_EMPTY, "plies": (first,)}
         self._groups: dict[str, tuple[str, ...]] = {}
+        self._taken: tuple[str, ...] = ()
         self._ways: list[Callable[[], None] | None] = []
 
     def body(self) -> ComposeResult:
@@ -79,7 +80,11 @@ class MateForm(ShopScreen):
         self.query_one(OptionList).focus()
 
     def refreshed(self) -> None:
-        self.ask(lambda: {p.number: tuple(g.name for g in p.groups) for p in self.shop.parts()}, self._show)
+        def known() -> tuple[dict[str, tuple[str, ...]], tuple[str, ...]]:
+            groups = {p.number: tuple(g.name for g in p.groups) for p in self.shop.parts()}
+            return groups, tuple(m.name for m in self.shop.mates())
+
+        self.ask(known, self._show)
 
     def action_open(self) -> None:
         """Ask for what is under the cursor."""
@@ -92,8 +97,8 @@ class MateForm(ShopScreen):
     def row_selected(self) -> None:
         self.action_open()
 
-    def _show(self, groups: dict[str, tuple[str, ...]]) -> None:
-        self._groups = groups
+    def _show(self, known: tuple[dict[str, tuple[str, ...]], tuple[str, ...]]) -> None:
+        self._groups, self._taken = known
         self._fill()
 
     def _fill(self) -> None:
@@ -109,7 +114,7 @@ class MateForm(ShopScreen):
         f = self.fields
         rows: list[tuple[str, Callable[[], None] | None]] = []
         if not self._mate:
-            rows.append(self._row("name", lambda: self._text("name", _a_name, "such as TURN-BASE")))
+            rows.append(self._row("name", lambda: self._text("name", self._a_name, "such as TURN-BASE")))
         rows.append(self._row("mate_kind", lambda: self._pick("mate_kind", {k: k for k in MATE_KINDS})))
         if f["mate_kind"] == "bolted":
             rows.append(self._row("fastener", lambda: self._text("fastener", _a_fastener, "M12, 1/2-13")))
@@ -155,6 +160,9 @@ class MateForm(ShopScreen):
 
     def _weld_row(self, name: str) -> tuple[str, Callable[[], None]]:
         return self._row(name, lambda: self._pick(name, {**_UNSAID, **{w: w for w in _WELD_CHOICES[name]}}))
+
+    def _a_name(self, text: str) -> str:
+        return new_name(text.strip(), self._taken)
 
     def _whole(self) -> dict[str, Any]:
         """The fields as the act takes them. Raises BadInput for what is missing."""
@@ -214,12 +222,6 @@ class MateForm(ShopScreen):
 
     def _record(self) -> None:
         do(self, "mates", "DeclareMate", then=lambda _entry: self.fitup.one_back(), **self._whole())
-
-
-def _a_name(text: str) -> str:
-    if not text.strip():
-        raise BadInput("a name is wanted")
-    return text.strip()
 
 
 def _a_fastener(text: str) -> str:

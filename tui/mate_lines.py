@@ -45,6 +45,15 @@ def mate_line(text: str, parts: Collection[str]) -> Line:
     return Line(fields, mate_reading(fields))
 
 
+def new_name(name: str, taken: Collection[str]) -> str:
+    """The name of a mate to be declared. Raises BadInput where it is empty or there is one already."""
+    if not name:
+        raise BadInput("a name is wanted")
+    if name in taken:
+        raise BadInput(f"there is a mate {name} already: open that one to change it")
+    return name
+
+
 def mate_reading(fields: dict[str, Any]) -> str:
     """What the fields of a mate say. Raises BadInput where a fastener or joint is wanted and not there."""
     how = fields["mate_kind"]

@@ -35,7 +35,7 @@ _TOLD = {
 
 def instrument_line(text: str, today: str) -> Line:
     """`caliper 7 = caliper, resolution 0.01 mm, limit 0.02 mm, calibrated 2026-01-31, 12 months`. Raises BadInput."""
-    name, equals, rest = (piece.strip() for piece in text.partition("="))
+    name, equals, rest = (piece.strip() for piece in text.partition("=" if "=" in text else ":"))
     tool, *tail = (piece.strip() for piece in rest.split(","))
     if not (equals and name and tool):
         raise BadInput(f"wanted {INSTRUMENT_HINT}")

@@ -243,7 +243,7 @@ class PartScreen(ShopScreen):
         listed.highlighted = next(same, min(max(at, 1), len(self._rows) - 1))
         picture = self.query_one(Picture)
         picture.show(
-            [plate(part.profile, part.holes)], labels(part.holes), empty="no profile taken yet: t takes one"
+            plate(part.profile, part.holes), labels(part.holes), empty="no profile taken yet: t takes one"
         )
         cure, self._cure = self._cure, None
         if cure:

@@ -11,9 +11,9 @@ from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 
-from ledger.domain.shape import Box, Hole, Profile, Stroke
+from ledger.domain.shape import Box, Contour, Hole, Profile, Stroke
 from tui.raster import Layer, Mark, Room, View, paint, whole
-from tui.signs import FIRST_PLATE, said
+from tui.signs import BETWEEN, FIRST_PLATE, said
 
 _STEP = 0.2  # of the width, for one key
 _CLOSER = 1.4
@@ -104,10 +104,12 @@ class Picture(Widget, can_focus=False):
         return Room(self.size.width, self.size.height, self._braille)
 
 
-def plate(profile: Profile | None, holes: Sequence[Hole], style: str = FIRST_PLATE) -> Layer:
-    """A part as a layer: its outer rings, openings and holes."""
+def plate(profile: Profile | None, holes: Sequence[Hole]) -> list[Layer]:
+    """A part as layers: its outer rings, openings and holes; its bend lines, dashed."""
     rings = (*profile.outlines, *profile.openings) if profile else ()
-    return Layer((*rings, *(h.contour() for h in holes)), style)
+    bends = tuple(Contour(s.vertices) for s in profile.bends) if profile else ()
+    folded = [Layer(bends, BETWEEN, ":", dashed=True, closed=False)] if bends else []
+    return [Layer((*rings, *(h.contour() for h in holes)), FIRST_PLATE), *folded]
 
 
 def bend_labels(lines: Mapping[str, Stroke], chosen: str) -> list[Mark]:

@@ -35,12 +35,13 @@ Points = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Layer:
-    """One plate: its rings, its style, its sign without braille."""
+    """One plate, or its lines that are no rings (`closed` is False): its style, its sign without braille."""
 
     rings: tuple[Contour, ...]
     style: str = ""
     sign: str = "#"
     dashed: bool = False
+    closed: bool = True
 
     @cached_property
     def boxes(self) -> Points:
@@ -141,7 +142,8 @@ def grid(layer: Layer, view: View, room: Room) -> Grid:
     if round_ones.any():
         lines.append(_round(layer.circles[round_ones], view.mm_per_dot / 3))
     for a, b in lines:
-        _draw(out, room.dot(view, a), room.dot(view, b), dashed=layer.dashed)
+        ends = slice(None) if layer.closed else slice(-1)
+        _draw(out, room.dot(view, a[ends]), room.dot(view, b[ends]), dashed=layer.dashed)
     return out
 
 

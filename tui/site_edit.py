@@ -15,6 +15,7 @@ from tui.desk_lines import (
     point_line,
     point_words,
 )
+from tui.lines import Line
 from tui.recording import Editor
 
 
@@ -44,14 +45,22 @@ class SiteEditor(Editor):
             return
         known = {p.label: p for p in self.part.points} if self.part else {}
 
+        def read(text: str) -> Line:
+            """The line; of a point that is there already, and not the one that was opened, what is not said stays."""
+            line = point_line(text)
+            if line.fields["label"] not in known.keys() - {label}:
+                return line
+            said = {name: value for name, value in line.fields.items() if value}
+            return Line(said, f"{line.reading}; what else is known of it stays")
+
         def take(text: str) -> None:
             from ledger.acts.survey import point_act
 
-            self._made(partial(point_act, number=self.number, **point_line(text).fields))
+            self._made(partial(point_act, number=self.number, **read(text).fields))
 
         value = point_words(known[label]) if label in known else ""
         title = f"a point of {self.number}"
-        self.screen.enter(title, lambda t: point_line(t).reading, take, value=value, hint=POINT_HINT)
+        self.screen.enter(title, lambda t: read(t).reading, take, value=value, hint=POINT_HINT)
 
     def distance(self, name: str) -> None:
         """A measured distance between two points, new, measured again or dropped."""

@@ -12,7 +12,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from ledger.checks._case import PartCase
-from ledger.checks._frame import check
+from ledger.checks._frame import DoesNotApply, check
 from ledger.checks._threads import DRAWN_MM, named, too_wide
 from ledger.domain.finding import Finding
 from ledger.domain.shape import Hole
@@ -41,7 +41,7 @@ def thread_size(case: PartCase) -> Iterator[Finding]:
     """
     part = case.part
     if part.form != "cut" or part.taken is None:
-        return
+        raise DoesNotApply
     tapped = [(part.hole(f.label), f.thread) for f in part.hole_finishes if f.finish == "tapped"]
     threads = [(hole, fastener(thread)) for hole, thread in tapped if hole is not None]
     yield from too_wide("too_wide_to_tap", "", part.number, threads)

@@ -216,8 +216,8 @@ def _in_words(row: Any) -> str:
         return str(row)
     if "written" in row:
         return str(row["written"])
-    told = {k: v for k, v in row.items() if v not in (None, "", [], False) and k not in _IN_LIMITS}
-    return ", ".join(k if v is True else f"{k} {_in_words(v)}" for k, v in told.items())
+    told = {k: v for k, v in row.items() if v not in (None, "", [], {}) and k not in _IN_LIMITS}
+    return ", ".join(k if v is True else f"{k} {_in_words(v)}" for k, v in told.items() if v is not False)
 
 
 def take(args: argparse.Namespace) -> int:

@@ -116,10 +116,13 @@ def survey(args: argparse.Namespace) -> int:
         checked = f"{x.share:.0%} checked" if x.share else "checked by nothing"
         say(f"  {x.reading.words:<16}left {x.left_mm:+.2f} mm, {x.times_sigma:.1f} sigma, {checked}")
     if solution.points:
-        words = "agree" if solution.agrees else "DO NOT AGREE"
-        say(
-            f"  {solution.redundancy} readings more than needed; they {words} (chi-square {solution.chi_square:.1f})"
+        words = "they agree" if solution.agrees else "they DO NOT AGREE"
+        chance = (
+            f"{words} (chi-square {solution.chi_square:.1f})"
+            if solution.redundancy
+            else "nothing checks them"
         )
+        say(f"  readings beyond those needed: {solution.redundancy}; {chance}")
     if solution.images or solution.mirror:
         say("  it could as well be turned over: state a side with fitup point --side")
     if off:

@@ -50,8 +50,8 @@ class Off:
             )
         if len(named) > 1:
             return (
-                f"either {' or '.join(named)} is off ({named[0]} by {abs(self.off_mm):.1f} mm); the readings "
-                "cannot tell which"
+                f"one of {', '.join(named[:-1])} and {named[-1]} is off ({named[0]} by {abs(self.off_mm):.1f} mm); "
+                "the readings cannot tell which"
             )
         if not self.rest_agrees:
             rest = "the rest does not agree either"

@@ -69,7 +69,7 @@ class _Ours:
         from tui.picture import Picture, labels, plate
 
         self.widget = Picture(braille=True, id="picture")
-        self.layer, self.marks = plate(profile, profile.holes), labels(profile.holes)
+        (self.layer,), self.marks = plate(profile, profile.holes), labels(profile.holes)
 
     def draw(self, zoom):
         if not self.widget._layers:

@@ -86,6 +86,25 @@ def test_a_mate_is_declared_field_by_field(bench):
     assert (made.plies[1].part, made.plies[1].group, made.plies[1].face_up) == ("BASE", "bolts", "bottom")
 
 
+def test_a_new_mate_takes_no_name_of_another(bench):
+    async def script(app, pilot):
+        await press(pilot, "m")
+        box = app.screen.query_one(Input)
+        box.value = "TURN-BASE: beside, TURN on BASE, gap >= 2 mm"
+        await press(pilot, "enter")
+        assert "there is a mate TURN-BASE already" in flat(app)
+        await write(pilot, "")
+        choose(app, "name")
+        await press(pilot, "enter")
+        app.screen.query_one(Input).value = "TURN-BASE"
+        await press(pilot, "enter")
+        assert "there is a mate TURN-BASE already" in flat(app)
+
+    on_part(bench, "BASE", script)
+    (mate,) = bench.shop.mates()
+    assert mate.kind == "bolted"
+
+
 def test_a_declared_mate_is_changed_and_keeps_its_name(bench):
     async def script(app, pilot):
         app.push_screen(MateScreen("TURN-BASE"))

@@ -212,6 +212,8 @@ def test_a_dashed_plate_is_told_from_a_whole_one_without_colour():
     room, view = Room(20, 10), View((5.0, 5.0), 0.5)
     solid = grid(Layer((SQUARE,)), view, room).sum()
     dashed = grid(Layer((SQUARE,), dashed=True), view, room).sum()
+    opened = grid(Layer((SQUARE,), closed=False), view, room).sum()
+    assert opened < solid
     assert 0.35 * solid < dashed < 0.75 * solid
 
 

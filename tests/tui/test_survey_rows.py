@@ -43,6 +43,22 @@ def test_points_and_distances_are_entered_and_written_anew(bench):
     on_part(bench, "PIER", script)
 
 
+def test_what_is_not_said_again_of_a_point_stays_unless_it_was_opened(bench):
+    bench.shop.write_part("PIER", {"form": "site"}, by="Mira")
+
+    async def script(app, pilot):
+        for line in ("P1", "P2", "P3, 16 mm", "P3, left of P1 P2"):
+            await press(pilot, "i")
+            await write(pilot, line)
+        assert any("point P3 Ø 16 mm left of P1 P2" in row for row in rows(app))
+        choose(app, "point P3")
+        await press(pilot, "enter")
+        await write(pilot, "P3, left of P1 P2")
+        assert any("point P3 left of P1 P2" in row for row in rows(app))
+
+    on_part(bench, "PIER", script)
+
+
 def test_a_cut_part_has_no_points(bench):
     async def script(app, pilot):
         await press(pilot, "i")
