@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable
-from datetime import date
 from typing import Any
 
 from ledger.domain.amounts import read_amount
@@ -200,12 +199,14 @@ def hole_words(old: MeasuredHole) -> str:
     return f"{old.hole.label} = {x} mm, {y} mm, {old.hole.diameter_mm:g} mm{sure}, {old.source}"
 
 
-def permit_line(text: str) -> Line:
+def permit_line(text: str, today: str = "") -> Line:
     """
-    `cut wider on site, up to 240.5 mm, until 2026-06-30`.
+    `cut wider on site, up to 240.5 mm, until 2026-06-30`, which is not to be before `today`.
 
     Without a last day it holds as long as the revision is open, with a value while what is found is no worse.
     """
+    from ledger.acts.base import day
+
     capped = _UP_TO.fullmatch(text)
     up_to = read_amount(capped["value"]).written if capped else ""
     text = f"{capped['reason']}{capped['rest'] or ''}" if capped else text
@@ -213,13 +214,8 @@ def permit_line(text: str) -> Line:
     reason, until = (found["reason"].strip(), found["day"]) if found else (text.strip(), "")
     if not reason:
         raise BadInput("a permit needs a reason: REASON, until YYYY-MM-DD")
-    if until:
-        try:
-            last = date.fromisoformat(until).isoformat()
-        except ValueError:
-            last = ""
-        if last != until:
-            raise BadInput(f"read {until!r} as a day; wanted YYYY-MM-DD")
+    if until and day(until).isoformat() < today:
+        raise BadInput(f"{until} is over already: wanted the last day that it holds")
     bound = f"up to and with {until}" if until else "without a last day"
     bound += f", while it is no worse than {up_to}" if up_to else ""
     return Line({"reason": reason, "until": until, "up_to": up_to}, f"{bound}: {reason}")

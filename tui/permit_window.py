@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from rich.text import Text
@@ -27,6 +28,8 @@ def permit(screen: ShopScreen, number: str, finding: Finding) -> None:
         screen.tell("a note needs no permit", fault=True)
         return
 
+    today = datetime.now(UTC).date().isoformat()
+
     def because(text: str) -> None:
         screen.ask(
             screen.shop.people, lambda people: _who(screen, number, finding, text, people), group=ASIDE
@@ -36,7 +39,9 @@ def permit(screen: ShopScreen, number: str, finding: Finding) -> None:
     hint = (
         "REASON, up to VALUE, until YYYY-MM-DD   such as: trimmed on site, up to 240.5 mm, until 2026-06-30"
     )
-    screen.enter(f"permit {finding.code}{place}: why?", lambda t: permit_line(t).reading, because, hint=hint)
+    screen.enter(
+        f"permit {finding.code}{place}: why?", lambda t: permit_line(t, today).reading, because, hint=hint
+    )
 
 
 def _who(

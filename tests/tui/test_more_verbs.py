@@ -441,6 +441,7 @@ def test_the_line_of_a_mate_says_the_same_mate_again(bench):
         (permit_line, "because, until tomorrow"),
         (permit_line, "because, until 2026-02-30"),
         (permit_line, "because, until 20260228"),
+        (lambda t: permit_line(t, "2026-03-02"), "because, until 2026-03-01"),
         (permit_line, " "),
         (person_line, "Ada: boss"),
         (person_line, "Ada"),
