@@ -18,6 +18,7 @@ from textual.widgets.option_list import Option
 from ledger.domain.errors import BadInput
 from tui import mate_edit
 from tui.actions import bindings
+from tui.dropping import drop_clearance
 from tui.frame import ShopScreen
 from tui.lines import clearance_line
 from tui.mate_lines import bolt_line, bolt_words
@@ -150,8 +151,12 @@ class MateScreen(ShopScreen):
             mate_edit.change(self, self.view.mate)
 
     def action_drop(self) -> None:
-        """Drop the mate, by its name typed and a reason."""
-        if self.view:
+        """Drop the clearance under the cursor with a reason, else the mate, by its name typed and a reason."""
+        at = self.query_one(OptionList).highlighted
+        row = self._rows[at] if at is not None and at < len(self._rows) else None
+        if row and row.clearance:
+            drop_clearance(self, self.mate, row.clearance)
+        elif self.view:
             mate_edit.drop(self, self.view.mate, lambda _entry: self.fitup.one_back())
 
     @on(OptionList.OptionSelected, "#rows")

@@ -143,13 +143,7 @@ def _known(view: PartView) -> Iterator[Row]:
     yield _heading(f"key dimensions {len(part.dimensions)}")
     for d in part.dimensions:
         yield Row(said(_dimension(d)), "dimension", d.name)
-    yield _heading(f"holes {len(part.holes)}")
-    finishes = {f.label: f"{f.finish} {f.thread}".strip() for f in part.hole_finishes}
-    for h in part.holes:
-        kind = "slot" if h.is_slot else "hole"
-        at = f"({h.centre[0]:.3f}, {h.centre[1]:.3f})"
-        words = f"{h.label:<6}{kind} {show_mm(h.diameter_mm)} at {at}  {finishes.get(h.label, '')}"
-        yield Row(said(words), "hole", h.label)
+    yield from _holes(part)
     yield from _bends(part)
     if part.form != "cut":
         yield _heading(f"points {len(part.points)}, distances {len(part.distances)}")
@@ -172,6 +166,22 @@ def _known(view: PartView) -> Iterator[Row]:
     yield _heading(f"questions {len(part.questions)}")
     for q in part.questions:
         yield Row(said(_question(q)), "question", q.ident)
+
+
+def _holes(part: Part) -> Iterator[Row]:
+    """Every hole with its finish, and finishes whose hole is gone."""
+    yield _heading(f"holes {len(part.holes)}")
+    finishes = {f.label: f"{f.finish} {f.thread}".strip() for f in part.hole_finishes}
+    for h in part.holes:
+        kind = "slot" if h.is_slot else "hole"
+        at = f"({h.centre[0]:.3f}, {h.centre[1]:.3f})"
+        words = f"{h.label:<6}{kind} {show_mm(h.diameter_mm)} at {at}  {finishes.get(h.label, '')}"
+        yield Row(said(words), "hole", h.label)
+    for f in part.hole_finishes:
+        if part.hole(f.label) is None:
+            yield Row(
+                said(f"{f.label:<6}{finishes[f.label]}; its hole is gone: x drops it"), "finish", f.label
+            )
 
 
 def _bends(part: Part) -> Iterator[Row]:

@@ -135,6 +135,13 @@ class PartScreen(ShopScreen):
         else:
             self.tell("put the cursor on a stop or a warning: p permits it")
 
+    def action_drop(self) -> None:
+        """Take what is under the cursor out of the record."""
+        from tui.dropping import drop
+
+        if self.view:
+            drop(self, self.view.part, self.chosen)
+
     def action_write(self) -> None:
         """What can be written to a file."""
         if self.view:

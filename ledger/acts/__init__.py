@@ -12,6 +12,7 @@ from typing import Any
 from ledger.acts import (
     bends,
     dimensions,
+    dropping,
     instruments,
     keys,
     mates,
@@ -36,6 +37,8 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         parts.NameGroup,
         dimensions.RecordDimension,
         dimensions.CalculateDimension,
+        dropping.DropOfPart,
+        dropping.DropClearance,
         questions.AskQuestion,
         questions.AnswerQuestion,
         bends.RecordBend,

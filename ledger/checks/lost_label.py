@@ -37,7 +37,7 @@ def lost_label(case: PartCase) -> Iterator[Finding]:
                 f"{label} is not on {part.number}, but {', '.join(users)} names it",
                 severity="stop",
                 where=label,
-                remedy="put the hole back, or name one that is there instead",
+                remedy="put the hole back, name one that is there instead, or drop what names it",
             )
 
 

@@ -71,6 +71,7 @@ COMMANDS: dict[str, Command] = {
     "mate": mates.mate,
     "mates": mates.mates,
     "bolt": mates.bolt,
+    "drop": parts.drop,
     "unmate": plain_act("mates", "DropMate", "the mate is dropped", ("name", "reason")),
     "clearance": plain_act(
         "mates", "RequireClearance", "the clearance is required", ("mate", "name", "required", "critical")

@@ -165,6 +165,11 @@ def _mates(add: Any) -> None:
         "--washers", type=int, default=None, help="how many on each bolt (default: one under head and nut)"
     )
     add("mates", "every mate")
+    p = add("drop", "take out of the record what is not meant: of an open part, or a clearance of a mate")
+    p.add_argument("of", metavar="PART|MATE")
+    p.add_argument("what", help="dimension, group, finish, hole, point, clearance")
+    p.add_argument("names", nargs="+", metavar="NAME")
+    p.add_argument("--reason", required=True)
     p = add("unmate", "drop a mate")
     p.add_argument("name")
     p.add_argument("--reason", required=True)

@@ -262,6 +262,24 @@ def dimension(args: argparse.Namespace) -> int:
     return answer(args, words, entry=seq, value=value, uncertainty=sure, how=made.how)
 
 
+def drop(args: argparse.Namespace) -> int:
+    """Take things of a part out of its record, or required clearances out of a mate."""
+    from ledger.acts.base import make
+    from ledger.acts.dropping import DropClearance, DropOfPart
+
+    with open_shop(args) as shop:
+        entries = [
+            shop.do(
+                make(DropClearance, mate=args.of, name=name, reason=args.reason)
+                if args.what == "clearance"
+                else make(DropOfPart, number=args.of, what=args.what, name=name, reason=args.reason),
+                by=by(args),
+            )
+            for name in args.names
+        ]
+    return answer(args, f"dropped of {args.of}: {args.what} {', '.join(args.names)}", entries=entries)
+
+
 def journal(args: argparse.Namespace) -> int:
     with open_shop(args) as shop:
         rows = list(shop.journal())

@@ -9,6 +9,7 @@ from ledger.acts import ACTS
 from ledger.acts.base import make
 from ledger.acts.bends import DropBend, ReferGroup, StateFolding
 from ledger.acts.dimensions import CalculateDimension, RecordDimension
+from ledger.acts.dropping import DropClearance, DropOfPart
 from ledger.acts.instruments import RecordInstrument
 from ledger.acts.mates import DropMate, FreezeFace, RequireClearance, StateBolt
 from ledger.acts.parts import FinishHole, NameGroup, NewRevision, RecordHole
@@ -135,7 +136,24 @@ def refer_group(bench):
     return before
 
 
+def drop_of_part(bench):
+    bench.do(NameGroup, number="BASE", name="foot", labels=("H1", "H2"))
+    bench.do(ReferGroup, number="BASE", name="foot", reference="H4")
+    before = facts_of(bench.shop)
+    bench.do(DropOfPart, number="BASE", what="group", name="foot", reason="not meant")
+    return before
+
+
+def drop_clearance(bench):
+    record_clearance(bench)
+    before = facts_of(bench.shop)
+    bench.do(DropClearance, mate="TURN-BASE", name="gap", reason="not meant")
+    return before
+
+
 DONE = {
+    "drop_of_part": drop_of_part,
+    "drop_clearance": drop_clearance,
     "refer_group": refer_group,
     "record_bend": record_bend,
     "drop_bend": drop_bend,

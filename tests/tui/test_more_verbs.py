@@ -473,3 +473,38 @@ def _one_hole_less():
     from bench_shop import CORNERS, plate_dxf
 
     return plate_dxf(CORNERS[:3])
+
+
+def test_what_is_under_the_cursor_is_dropped_with_a_reason(bench):
+    bench.do(FinishHole, number="BASE", labels=("H1",), finish="plain")
+
+    async def script(app, pilot):
+        choose(app, "H1    hole")
+        await press(pilot, "x")
+        assert "why is the finish H1 dropped?" in flat(app)
+        await write(pilot, "not meant")
+        choose(app, "H1    hole")
+        await press(pilot, "x")
+        assert "is on the drawing" in flat(app)
+        choose(app, "bolts:")
+        await press(pilot, "x")
+        await write(pilot, "not meant")
+        assert "named by mate TURN-BASE" in flat(app)
+
+    on_part(bench, "BASE", script)
+    assert bench.shop.part("BASE").hole_finishes == ()
+
+
+def test_a_clearance_under_the_cursor_is_dropped_and_not_its_mate(bench):
+    bench.do(RequireClearance, mate="TURN-BASE", name="gap", required=">= 1 mm")
+
+    async def script(app, pilot):
+        app.push_screen(MateScreen("TURN-BASE"))
+        await settle(pilot)
+        choose(app, "clearance gap")
+        await press(pilot, "x")
+        await write(pilot, "it is a weld")
+
+    on_part(bench, "BASE", script)
+    (mate,) = bench.shop.mates()
+    assert mate.clearances == ()
