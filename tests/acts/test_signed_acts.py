@@ -1,0 +1,101 @@
+"""What a signed act refuses by itself, whoever hands it in: checks behind signing, permitting, locking."""
+
+from __future__ import annotations
+
+import pytest
+
+from ledger.acts.base import make
+from ledger.acts.keys import ChangeKey
+from ledger.acts.release import EnrolPerson, Lock, LockedPart, OpenShop, Permit
+from ledger.acts.taking_back import TakeBack
+from ledger.domain.errors import BadInput, UnknownName
+from ledger.store.journal import head_of
+from ledger.store.signers import keys_of
+from ledger.store.tables import NonceFact
+
+NONCE = "0" * 31 + "1"
+DIGEST = "a" * 64
+
+
+@pytest.fixture
+def refused(bench):
+    """Check an act against the shop as it stands; what it says."""
+
+    def told(kind, **fields):
+        with bench.shop.store.reading() as facts:
+            with pytest.raises(BadInput) as fault:
+                make(kind, **fields).check(facts)
+            return str(fault.value)
+
+    return told
+
+
+@pytest.fixture
+def seal(bench):
+    """Who signs, with which key, at which head."""
+    with bench.shop.store.reading() as facts:
+        seq, mark = head_of(facts)
+        return {
+            "person": "Mira",
+            "key": keys_of(facts, "Mira")[-1].key,
+            "nonce": NONCE,
+            "head": f"{seq}:{mark}",
+        }
+
+
+def locked_part(revision="A"):
+    return LockedPart(number="BASE", revision=revision, subject=DIGEST, verdict=DIGEST, record="")
+
+
+def test_a_shop_is_opened_once(refused):
+    assert "open already" in refused(OpenShop, title="Another", ident="x1")
+
+
+def test_nobody_is_enrolled_with_another_persons_key(refused, seal):
+    assert "belongs to someone else" in refused(EnrolPerson, name="Ada", key=seal["key"], roles=("drawn",))
+    assert "enrolled already" in refused(EnrolPerson, name="Mira", key=DIGEST, roles=("drawn",))
+
+
+SIGNED = {
+    "permit": (Permit, {"number": "BASE", "revision": "A", "code": "fits", "place": "", "reason": "agreed"}),
+    "lock": (Lock, {"parts": (locked_part(),), "contents": {"BASE.dxf": DIGEST}}),
+}
+
+
+@pytest.mark.parametrize("what", SIGNED)
+def test_a_key_that_is_not_theirs_and_a_used_nonce_are_refused(bench, refused, seal, what):
+    kind, fields = SIGNED[what]
+    with bench.shop.store.reading() as facts:
+        jonas = keys_of(facts, "Jonas")[-1].key
+    assert "no key Mira signs with" in refused(kind, **fields, **{**seal, "key": jonas})
+    with pytest.raises(UnknownName), bench.shop.store.reading() as facts:
+        make(kind, **fields, **{**seal, "person": "Nobody"}).check(facts)
+    with bench.shop.store.writing() as facts:
+        facts.add(NonceFact(nonce=NONCE, seq=1))
+    assert "taken once already" in refused(kind, **fields, **seal)
+
+
+def test_a_permit_or_a_lock_for_another_revision_is_refused(refused, seal):
+    kind, fields = SIGNED["permit"]
+    assert "at another revision now" in refused(kind, **{**fields, "revision": "B"}, **seal)
+    assert "needs a reason" in refused(kind, **{**fields, "reason": ""}, **seal)
+    kind, fields = SIGNED["lock"]
+    assert "at another revision now" in refused(kind, **{**fields, "parts": (locked_part("B"),)}, **seal)
+
+
+def test_a_change_of_keys_says_what_and_why(bench, refused, seal):
+    with bench.shop.store.reading() as facts:
+        jonas = keys_of(facts, "Jonas")[-1].key
+    assert "needs a reason" in refused(ChangeKey, name="Mira", reason="", adds=DIGEST, **seal)
+    assert "neither a key to retire" in refused(ChangeKey, name="Mira", reason="new seat", **seal)
+    assert "no key that Mira signs with" in refused(
+        ChangeKey, name="Mira", reason="lost", retires=jonas, **seal
+    )
+
+
+def test_a_counter_act_names_an_entry_that_can_be_taken_back(bench):
+    with bench.shop.store.reading() as facts:
+        with pytest.raises(BadInput, match="no entry 9999"):
+            TakeBack.of(facts, 9999)
+        with pytest.raises(BadInput, match="never taken back"):
+            TakeBack.of(facts, 1)

@@ -1,0 +1,190 @@
+"""What a store, its keys and its databases refuse, and in which words."""
+
+from __future__ import annotations
+
+import sqlite3
+import struct
+from pathlib import Path
+
+import pytest
+from small_shop import PASSPHRASE, answer, ask, edit, small_shop
+from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
+
+from ledger.domain.errors import BadInput, Collided, FitupError, ShopBusy, Tampered, Uncertain, Unreadable
+from ledger.keeping import examine
+from ledger.shop import Shop
+from ledger.store import chain, journal
+from ledger.store.faults import in_our_words
+from ledger.store.sealed import keys_folder, new_key, open_key
+from ledger.store.signers import counts, keys_of, sound
+
+
+@pytest.fixture
+def filed(tmp_path, clock):
+    where = str(tmp_path / "fitup.db")
+    small_shop(where, clock).close()
+    return where
+
+
+def test_a_shop_with_entries_is_not_filled(filed):
+    with Shop(filed, ask) as shop, pytest.raises(ShopBusy, match="has entries already"), shop.store.filling():
+        pass
+
+
+def test_a_shop_whose_tail_was_cut_does_not_open(filed):
+    edit(filed, "DELETE FROM journal WHERE seq = (SELECT MAX(seq) FROM journal)")
+    with pytest.raises(Tampered, match="was here once; restore the newer copy"):
+        Shop(filed, ask)
+
+
+def test_a_seat_that_another_version_overtook_writes_nothing(filed):
+    with Shop(filed, ask) as shop:
+        before = len(list(shop.journal()))
+        edit(filed, "UPDATE fact_stamp SET schema_digest = 'of another version'")
+        with pytest.raises(ShopBusy, match="another version of the program"):
+            answer(shop)
+        assert len(list(shop.journal())) == before
+
+
+def test_the_same_bytes_are_kept_once(filed):
+    with Shop(filed, ask) as shop:
+        for _ in range(2):
+            with shop.store.writing() as facts:
+                shop.store.keep(facts, b"the same")
+    raw = sqlite3.connect(filed)
+    assert raw.execute("SELECT COUNT(*) FROM blob WHERE data = ?", (b"the same",)).fetchone() == (1,)
+    raw.close()
+
+
+@pytest.mark.parametrize("at_once", [1, 2, 3, 8, 9])
+def test_a_journal_is_read_whole_however_much_at_once(filed, monkeypatch, at_once):
+    whole = examine(filed)
+    monkeypatch.setattr(chain, "_AT_ONCE", at_once)
+    monkeypatch.setattr(journal, "_AT_ONCE", at_once)
+    assert examine(filed) == whole
+    with Shop(filed, ask) as shop, shop.store.reading() as facts:
+        assert [r.seq for r in journal.sealed_rows(facts)] == list(range(1, 9))
+        assert [r.seq for r in journal.sealed_rows(facts, behind=5)] == [6, 7, 8]
+
+
+def test_an_old_head_whose_entry_is_gone_is_missing(filed):
+    with Shop(filed, ask) as shop, shop.store.reading() as facts:
+        rows = {r.seq: r.hash for r in journal.sealed_rows(facts)}
+    edit(filed, "DELETE FROM journal WHERE seq = 5")
+    said = [f.message for f in examine(filed, since=f"5:{rows[5]}").problems]
+    assert "entry 5 is missing" in said
+
+
+def test_a_damaged_file_is_said_to_be_damaged(filed):
+    data = bytearray(Path(filed).read_bytes())
+    struct.pack_into(">I", data, 36, 7)  # the header's count of free pages (SQLite file format, 1.3.9)
+    Path(filed).write_bytes(data)
+    assert "file_damaged" in {f.code for f in examine(filed).problems}
+
+
+def test_a_signature_is_sound_only_for_an_entry_a_key_and_a_person_that_go_together(filed):
+    with Shop(filed, ask) as shop, shop.store.reading() as facts:
+        key = keys_of(facts, "Mira")[0]
+        assert not sound(facts, 999, "Mira")
+        assert not sound(facts, 3, "Mira")
+        assert not counts(facts, "f" * 64, "Mira", 5)
+        assert not counts(facts, key.key, "Jonas", 5)
+        assert not counts(facts, key.key, "Mira", key.since)
+        assert counts(facts, key.key, "Mira", key.since + 1)
+
+
+@pytest.mark.parametrize(
+    ("set_to", "folder"),
+    [
+        ({"FITUP_KEYS": "/k"}, "/k"),
+        ({"FITUP_KEYS": "/k", "XDG_CONFIG_HOME": "/x"}, "/k"),
+        ({"XDG_CONFIG_HOME": "/x", "APPDATA": "/a"}, "/x/fitup/keys"),
+        ({"APPDATA": "/a"}, "/a/fitup/keys"),
+        ({}, "/home/mira/.config/fitup/keys"),
+    ],
+)
+def test_where_keys_lie(monkeypatch, set_to, folder):
+    for name in ("FITUP_KEYS", "XDG_CONFIG_HOME", "APPDATA"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("HOME", "/home/mira")
+    for name, value in set_to.items():
+        monkeypatch.setenv(name, value)
+    assert keys_folder().as_posix() == folder
+
+
+def test_a_key_that_cannot_be_kept_or_opened_is_told(tmp_path, monkeypatch):
+    from cryptography.hazmat.primitives.asymmetric.ec import SECP256R1, generate_private_key
+    from cryptography.hazmat.primitives.serialization import (
+        BestAvailableEncryption,
+        Encoding,
+        PrivateFormat,
+    )
+
+    taken = tmp_path / "a file"
+    taken.write_text("")
+    monkeypatch.setenv("FITUP_KEYS", str(taken))
+    with pytest.raises(BadInput, match="cannot keep a key"), new_key(PASSPHRASE):
+        pass
+    monkeypatch.setenv("FITUP_KEYS", str(tmp_path))
+    with pytest.raises(BadInput, match="not at this seat"):
+        open_key("a" * 64, "Mira", PASSPHRASE)
+    other = generate_private_key(SECP256R1()).private_bytes(
+        Encoding.PEM, PrivateFormat.PKCS8, BestAvailableEncryption(PASSPHRASE.encode())
+    )
+    (tmp_path / f"{'a' * 64}.pem").write_bytes(other)
+    with pytest.raises(BadInput, match="is not a signing key"):
+        open_key("a" * 64, "Mira", PASSPHRASE)
+    with pytest.raises(BadInput, match="wrong passphrase"):
+        open_key("a" * 64, "Mira", "another one")
+
+
+@pytest.mark.parametrize(
+    ("kind", "said", "fault", "words"),
+    [
+        (OperationalError, "database is locked", ShopBusy, "another program is writing"),
+        (OperationalError, "database table is busy", ShopBusy, "another program is writing"),
+        (OperationalError, "database or disk is full", FitupError, "make room"),
+        (OperationalError, "disk I/O error", FitupError, "make room"),
+        (OperationalError, "attempt to write a readonly database", BadInput, "may only be read"),
+        (OperationalError, "database disk image is malformed", Tampered, "does not hold together"),
+        (OperationalError, "no such table: journal", Tampered, "does not hold together"),
+        (OperationalError, "interrupted", FitupError, "the database refused (interrupted)"),
+        (IntegrityError, "UNIQUE constraint failed", ShopBusy, "changed the shop meanwhile"),
+        (DatabaseError, "file is not a database", Tampered, "restore it from a copy"),
+    ],
+)
+def test_what_a_file_refuses_is_told_in_our_words(kind, said, fault, words):
+    told = in_our_words(kind("INSERT", {}, sqlite3.OperationalError(said)))
+    assert type(told) is fault
+    assert words in str(told)
+
+
+@pytest.mark.parametrize(
+    ("name", "fault", "words"),
+    [
+        ("SerializationFailure", Collided, "try again"),
+        ("UniqueViolation", Collided, "try again"),
+        ("LockNotAvailable", ShopBusy, "another seat holds the shop"),
+        ("InsufficientPrivilege", BadInput, "this role may not"),
+        ("RaiseException", Tampered, "the shop's database refused"),
+        ("UndefinedTable", BadInput, "there is no shop"),
+        ("DuplicateTable", BadInput, "there is a shop"),
+        ("UndefinedColumn", Tampered, "not those of a shop"),
+        ("AdminShutdown", Unreadable, "cannot be reached"),
+        ("InvalidPassword", Unreadable, "cannot be reached"),
+        ("DivisionByZero", FitupError, "the database refused"),
+    ],
+)
+def test_what_a_server_refuses_is_told_in_our_words(name, fault, words):
+    errors = pytest.importorskip("psycopg.errors")
+    told = in_our_words(DatabaseError("INSERT", {}, getattr(errors, name)("so it said")))
+    assert type(told) is fault
+    assert words in str(told)
+
+
+def test_a_connection_lost_at_the_last_word_leaves_it_open_whether_it_was_written():
+    errors = pytest.importorskip("psycopg.errors")
+    lost = DatabaseError("COMMIT", {}, errors.AdminShutdown("gone"))
+    assert type(in_our_words(lost, committing=True)) is Uncertain
+    refused = DatabaseError("COMMIT", {}, errors.SerializationFailure("no"))
+    assert type(in_our_words(refused, committing=True)) is Collided
