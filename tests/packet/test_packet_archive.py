@@ -134,3 +134,21 @@ def test_more_than_can_be_read_again_is_not_built(limit, monkeypatch):
     monkeypatch.setattr(archive, limit, 3)
     with pytest.raises(BadInput, match="in one packet"):
         packet()
+
+
+def test_exactly_the_most_that_can_be_read_again_is_built(monkeypatch):
+    files = {"a": b"one", "b": b"two", "c": b"three"}
+    monkeypatch.setattr(archive, "MOST_FILES", 3)
+    whole = stored_zip(files)
+    monkeypatch.setattr(archive, "MOST_BYTES", whole.index(b"PK\1\2"))
+    assert stored_zip(files) == whole
+    monkeypatch.setattr(archive, "MOST_BYTES", whole.index(b"PK\1\2") - 1)
+    with pytest.raises(ValueError, match="0 MB in one packet"):
+        stored_zip(files)
+    monkeypatch.setattr(archive, "MOST_FILES", 2)
+    with pytest.raises(ValueError, match="3 files in one packet; at most 2"):
+        stored_zip(files)
+
+
+def test_the_limits_are_what_they_are_said_to_be():
+    assert (archive.MOST_BYTES, archive.MOST_FILES) == (268_435_456, 4000)

@@ -497,3 +497,55 @@ def test_a_packet_signed_anew_by_a_stranger_holds_alone_but_names_the_strangers_
     report = inspect(forged(seal(act, key=OTHER_KEY)))
     assert report.ok
     assert report.signer_key == public(OTHER_KEY) != public(KEY)
+
+
+def three_names(last=b"three"):
+    """A zip of three short files."""
+    return stored_zip({"a": b"one", "b": b"two", "c": last})
+
+
+def test_a_zip_of_exactly_the_most_bytes_is_read(monkeypatch):
+    data = three_names()
+    monkeypatch.setattr(entries, "MOST_FILES", 3)
+    monkeypatch.setattr(entries, "MOST_BYTES", len(data) - 3 * 1024)
+    assert set(entries.read_entries(data).files) == {"a", "b", "c"}
+    monkeypatch.setattr(entries, "MOST_BYTES", len(data) - 3 * 1024 - 1)
+    with pytest.raises(Unreadable, match=f"{len(data)} bytes are too many"):
+        entries.read_entries(data)
+
+
+def test_the_most_bytes_are_told_in_megabytes(monkeypatch):
+    monkeypatch.setattr(entries, "MOST_FILES", 0)
+    monkeypatch.setattr(entries, "MOST_BYTES", 3 * 1024 * 1024)
+    with pytest.raises(Unreadable, match="at most 3 MB"):
+        entries.read_entries(b" " * (3 * 1024 * 1024 + 1))
+
+
+def test_a_zip_of_exactly_the_most_files_is_read(monkeypatch):
+    monkeypatch.setattr(entries, "MOST_FILES", 3)
+    assert set(entries.read_entries(three_names()).files) == {"a", "b", "c"}
+    monkeypatch.setattr(entries, "MOST_FILES", 2)
+    with pytest.raises(Unreadable, match="more than 2 entries"):
+        entries.read_entries(three_names())
+
+
+@pytest.mark.filterwarnings("ignore:Duplicate name")
+def test_of_a_name_twice_the_first_is_kept_and_the_second_told():
+    found = entries.read_entries(by_hand([("a", b"first"), ("a", b"second"), ("A", b"third")]))
+    assert found.files == {"a": b"first", "A": b"third"}
+    assert [p.message for p in found.problems] == [
+        "a is in the zip more than once",
+        "A and a would be one file",
+    ]
+
+
+@pytest.mark.filterwarnings("ignore:Duplicate name")
+def test_of_a_compressed_name_twice_neither_is_read():
+    data = by_hand([("a", b"first" * 9), ("a", b"second" * 9)], compression=zipfile.ZIP_DEFLATED)
+    found = entries.read_entries(data)
+    assert (found.files, found.unread) == ({}, {"a"})
+    assert sorted(p.code for p in found.problems) == ["doubled_file", "not_as_built"]
+
+
+def test_a_packet_that_says_nothing_says_no_entry():
+    assert inspect(stored_zip({})).seq == 0

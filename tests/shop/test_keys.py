@@ -10,11 +10,12 @@ from bench_shop import PASSPHRASE
 
 from ledger.acts.base import make
 from ledger.acts.keys import ChangeKey
-from ledger.acts.release import EnrolPerson
+from ledger.acts.release import EnrolPerson, SignOff, SubjectField
 from ledger.cli import main
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, NotReleasable, Tampered, UnknownName
-from ledger.store.sealed import keys_folder, row_hash
+from ledger.keeping import examine
+from ledger.store.sealed import keys_folder, new_key, open_key, row_hash, signed_statement
 
 BOTH = ("BASE", "TURN")
 WHY = {"reason": "the laptop was lost"}
@@ -149,6 +150,25 @@ def test_a_signature_put_in_a_second_time_is_not_followed_and_is_named(bench):
     entry = forge(bench, next(e.seq for e in bench.shop.journal() if e.kind == "sign_off"))
     with pytest.raises(Tampered, match=f"entry {entry} uses a signature a second time"):
         bench.reopen()
+    said = {(f.code, f.where) for f in examine(bench.place).problems}
+    assert ("signature_replayed", f"entry {entry}") in said
+
+
+def test_a_sound_signature_with_a_key_that_was_nobodys_is_named(bench):
+    with new_key(PASSPHRASE) as key:
+        pass
+    private = open_key(key, "Mira", PASSPHRASE)
+    subject = SubjectField(number="BASE", revision="A", subject="a" * 64)
+    fields = {"role": "drawn", "meaning": "mine", "subjects": (subject,), "nonce": "2" * 32}
+    act = make(SignOff, person="Mira", key=key, head=":".join(map(str, bench.shop.head())), **fields)
+    body = act.model_dump(mode="json")
+    signature = private.sign(signed_statement(bench.shop.ident, body)).hex()
+    with bench.shop.store.writing() as facts:
+        entry = bench.shop.store.append(
+            facts, shop=bench.shop.ident, by="Mira", act=body, signature=signature
+        ).seq
+    assert ("signer_unknown", f"entry {entry}") in {(f.code, f.where) for f in bench.shop.verify()}
+    assert "role_missing" in bench.codes("BASE")
 
 
 @pytest.mark.file_only

@@ -7,7 +7,7 @@ import sqlite3
 import pytest
 from small_shop import ask, small_shop
 
-from ledger.domain.errors import BadInput
+from ledger.domain.errors import BadInput, Unreadable
 from ledger.shop import Shop
 from ledger.store import drives
 from ledger.store import place as places
@@ -62,3 +62,39 @@ def test_a_disk_without_a_write_ahead_log_is_refused():
 
     with pytest.raises(BadInput, match="allows no write-ahead log"):
         places._prepare(sqlite3.connect(":memory:", factory=NoLog), None)
+
+
+@pytest.mark.parametrize(
+    ("place", "told"),
+    [
+        ("postgresql://user@host/shop", "lies in a file, or at"),
+        ("postgresql+psycopg://user@host:port/shop", "does not read as an address"),
+    ],
+)
+def test_an_address_that_is_none_is_refused(place, told):
+    with pytest.raises(BadInput, match=told):
+        Shop(place, ask)
+
+
+def test_what_is_no_shop_is_not_opened_and_nothing_is_written_over(tmp_path, clock):
+    with pytest.raises(BadInput, match="start one with"):
+        Shop(str(tmp_path / "none.db"), ask)
+    other = tmp_path / "drawing.dxf"
+    other.write_text("0\nSECTION\n")
+    with pytest.raises(Unreadable, match="is not a shop"):
+        Shop(str(other), ask)
+    with pytest.raises(BadInput, match="is there already"):
+        Shop.start(str(other), "Pier", ask, clock)
+    assert other.read_text() == "0\nSECTION\n"
+
+
+def test_a_file_that_cannot_be_read_is_told(tmp_path, monkeypatch):
+    there = tmp_path / "fitup.db"
+    there.write_bytes(b"SQLite format 3\0")
+
+    def refuse(_self, *_how):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(type(there), "open", refuse)
+    with pytest.raises(Unreadable, match="Permission denied"):
+        Shop(str(there), ask)

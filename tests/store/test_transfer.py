@@ -18,6 +18,7 @@ from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, NewerProgram, Tampered, Unreadable
 from ledger.keeping import examine
 from ledger.shop import Shop
+from ledger.store import transfer
 from ledger.store.journal import dump_facts
 
 
@@ -257,3 +258,51 @@ def test_out_in_and_copied_on_the_command_line(filed, tmp_path, capsys):
     code, said = run("backup", str(tmp_path / "copy.db"), "--shop", filed)
     assert (code, said["head"]) == (0, head)
     assert run("import", str(tmp_path / "none"), "--shop", str(tmp_path / "x.db"))[0] == 3
+
+
+def test_a_file_twice_in_the_zip_is_refused(filed, tmp_path):
+    with Shop(filed, ask) as shop:
+        with shop.store.writing() as facts:
+            shop.store.keep(facts, b"kept bytes")
+        shop.export(tmp_path / "out.zip")
+    with zipfile.ZipFile(tmp_path / "out.zip", "a") as archive:
+        blob = next(n for n in archive.namelist() if n.startswith("blobs/"))
+        with pytest.warns(UserWarning, match="Duplicate name"):
+            archive.writestr(blob, b"kept bytes")
+    with pytest.raises(Tampered, match="more than once"):
+        Shop.bring_in(str(tmp_path / "new.db"), tmp_path / "out.zip", ask)
+    assert not list(tmp_path.glob("new.db*"))
+
+
+def test_an_entry_larger_than_anything_kept_is_not_read(filed, tmp_path, monkeypatch):
+    with Shop(filed, ask) as shop:
+        shop.export(tmp_path / "out.zip")
+    with zipfile.ZipFile(tmp_path / "out.zip") as archive:
+        largest = max(i.file_size for i in archive.infolist())
+    monkeypatch.setattr(transfer, "_MOST_ONE", largest)
+    Shop.bring_in(str(tmp_path / "whole.db"), tmp_path / "out.zip", ask).close()
+    monkeypatch.setattr(transfer, "_MOST_ONE", largest - 1)
+    with pytest.raises(Unreadable, match="larger than anything a shop keeps"):
+        Shop.bring_in(str(tmp_path / "new.db"), tmp_path / "out.zip", ask)
+
+
+def test_a_shop_whose_kept_bytes_were_changed_does_not_go_out(filed, tmp_path):
+    with Shop(filed, ask) as shop, shop.store.writing() as facts:
+        shop.store.keep(facts, b"kept bytes")
+    edit(filed, "UPDATE blob SET data = x'00'")
+    with Shop(filed, ask) as shop, pytest.raises(Tampered, match="were changed in the shop"):
+        shop.export(tmp_path / "out")
+    assert not list(tmp_path.glob("*out*")) + list(tmp_path.glob(".fitup-*"))
+
+
+@pytest.mark.parametrize("name", ["out", "out.zip"])
+@pytest.mark.parametrize("fault", [OSError(28, "No space left on device"), KeyboardInterrupt()])
+def test_what_breaks_off_on_the_way_out_leaves_nothing(filed, tmp_path, monkeypatch, name, fault):
+    def refuse(_path):
+        raise fault
+
+    monkeypatch.setattr(transfer, "_sync", refuse)
+    with Shop(filed, ask) as shop, pytest.raises((BadInput, KeyboardInterrupt)):
+        shop.export(tmp_path / name)
+    left = {p.name for p in tmp_path.iterdir()} - {"fitup.db", "fitup.db-wal", "fitup.db-shm"}
+    assert {n for n in left if "out" in n or n.startswith(".fitup")} == set()

@@ -184,3 +184,19 @@ def test_a_damaged_file_is_said_to_be_one_or_hides_nothing(filed, at):
     except Tampered:
         return
     assert not after.whole or after.head == before.head
+
+
+def test_a_stamp_of_another_shape_is_told_with_its_table(filed):
+    edit(filed, "DROP TABLE fact_stamp; CREATE TABLE fact_stamp (ident INTEGER)")
+    said = {f.code for f in examine(filed).problems}
+    assert said
+    assert "tail_cut" not in said
+
+
+def test_an_entry_that_cannot_be_followed_is_named(filed):
+    def elsewhere(seq, body):
+        act = body["act"]
+        return {**body, "act": {**act, "number": "NOWHERE"}} if seq == 8 else body
+
+    chained_anew(filed, elsewhere)
+    assert ("entry_strange", "entry 8") in found(filed)
