@@ -249,3 +249,17 @@ def test_a_part_without_a_drawing_is_for_information():
 def test_what_the_shop_wrote_for_itself_does_not_leave():
     part = plate(note="ask Bo about the price")
     assert all(b"the price" not in data for data in contents([part], {"PL-101": DXF}).values())
+
+
+def test_two_drawings_that_would_have_one_name_are_refused_though_their_numbers_differ():
+    first = plate()
+    second = plate(number="PL", revision="101-A_S355_12mm_x2", material="", thickness=None, quantity=None)
+    with pytest.raises(BadInput, match="would be one file"):
+        contents([first, second], {first.number: DXF, second.number: DXF})
+
+
+def test_a_sheet_goes_with_its_drawing_and_with_nothing_else():
+    files = contents([plate()], {"PL-101": DXF}, sheets={"PL-101": b"%PDF"})
+    assert files["sheets/PL-101-A.pdf"] == b"%PDF"
+    with pytest.raises(BadInput, match="a sheet for PIER, which has no drawing"):
+        contents([plate(), pier()], {"PL-101": DXF}, sheets={"PIER": b"%PDF"})

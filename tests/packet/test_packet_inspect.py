@@ -549,3 +549,7 @@ def test_of_a_compressed_name_twice_neither_is_read():
 
 def test_a_packet_that_says_nothing_says_no_entry():
     assert inspect(stored_zip({})).seq == 0
+
+
+def test_the_first_entry_is_a_place():
+    assert inspect(packet(sealed=seal(act_of(), seq=1))).ok

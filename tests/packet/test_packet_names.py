@@ -135,3 +135,17 @@ def test_names_that_one_disk_would_merge_are_refused(twins):
 )
 def test_an_unsafe_name_is_known(name):
     assert not is_safe(name)
+
+
+def test_a_field_is_cut_at_its_most_figures():
+    assert dxf_name(plate(material="m" * 30)) == f"PL-101-A_{'m' * 24}_12mm_x2.dxf"
+    assert part_stem(plate(number="n" * 50, revision="r" * 30)) == f"{'n' * 40}-{'r' * 24}"
+
+
+def test_the_longest_name_of_a_packet_is_120_figures_and_a_file_in_a_folder_may_have_nine_more():
+    parts = [plate(number=f"{k}{'x' * 60}") for k in range(10_002)]
+    longest = packet_name(parts, HASH)
+    assert (MOST_NAME, len(longest)) == (120, 120)
+    assert longest.endswith("_and-9999-more_0123456789ab.zip")
+    assert is_safe("a" * 129)
+    assert not is_safe("a" * 130)

@@ -207,3 +207,25 @@ def test_no_file_is_written_outside_the_folder(tmp_path, name):
     with pytest.raises(BadInput, match="may leave"):
         stage_folder(tmp_path / "in" / "out", {name: b""}).commit()
     assert left(tmp_path) == []
+
+
+def test_two_files_of_a_folder_that_would_be_one_are_refused(tmp_path):
+    with pytest.raises(BadInput, match="would be one file"):
+        stage_folder(tmp_path / "out", {"a.dxf": b"one", "A.dxf": b"two"})
+    assert not list(tmp_path.iterdir())
+
+
+def test_an_empty_folder_and_one_with_folders_in_it_are_made(tmp_path):
+    stage_folder(tmp_path / "none", {}).commit()
+    stage_folder(tmp_path / "out", {"pictures/a.svg": b"<svg/>"}).commit()
+    assert left(tmp_path) == ["none", "out", "out/pictures", "out/pictures/a.svg"]
+
+
+@pytest.mark.skipif(not os.path.isdir("/proc/self/fd"), reason="open files are counted by what Linux tells")  # noqa: PTH112 - a string is enough
+def test_no_file_stays_open(tmp_path):
+    write_whole(tmp_path / "first.zip", b"x")
+    before = len(os.listdir("/proc/self/fd"))  # noqa: PTH208 - a count is enough
+    for k in range(5):
+        write_whole(tmp_path / f"{k}.zip", b"x")
+        stage_folder(tmp_path / f"{k}", {"pictures/a.svg": b"<svg/>"}).commit()
+    assert len(os.listdir("/proc/self/fd")) == before  # noqa: PTH208 - a count is enough
