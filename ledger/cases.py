@@ -19,8 +19,9 @@ from ledger.checks._case import Around, MateCase, PartCase, PlacedPly
 from ledger.checks._frame import Check
 from ledger.domain import digest, gate
 from ledger.domain.amounts import read_amount
+from ledger.domain.mated import Mate
 from ledger.domain.quantity import plain
-from ledger.domain.record import Mate, Part, Standing
+from ledger.domain.record import Part, Standing
 from ledger.outcomes import Keys, Outcomes
 from ledger.shelf import Shelf
 from ledger.store import facts as read

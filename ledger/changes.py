@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 from ledger.changes_of_part import Change, changed_fields, differing, face_changes, part_changes
 from ledger.domain.gate import Policy
-from ledger.domain.record import Clearance, Mate, Part, Ply
+from ledger.domain.mated import Clearance, Mate, Ply
+from ledger.domain.record import Part
 
 __all__ = ["Change", "PlyState", "State", "changes"]
 

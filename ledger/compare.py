@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any, cast, get_args
 from ledger.domain.canonical import sha256
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.located import read_located
+from ledger.domain.mated import FLIPS, JOINTS, Sides
 from ledger.domain.pose import Pose
-from ledger.domain.record import FLIPS, JOINTS, Sides
 from ledger.domain.shape import Contour, Profile
 
 if TYPE_CHECKING:

@@ -17,7 +17,8 @@ from ledger.acts.base import newest_part
 from ledger.cases import Bench
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.gate import Policy, Verdict, roles_held
-from ledger.domain.record import Mate, Part
+from ledger.domain.mated import Mate
+from ledger.domain.record import Part
 from ledger.packet.names import part_stem
 from ledger.packet.record_sheet import Permitted, Record, Signature
 from ledger.packet.title_block import Issue

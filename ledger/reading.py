@@ -23,8 +23,9 @@ from ledger.cases import Bench
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.first import Step, first_steps
 from ledger.domain.gate import PermitMade, Policy, Verdict
+from ledger.domain.mated import Mate
 from ledger.domain.readings import apart_from_warmth
-from ledger.domain.record import Mate, Part
+from ledger.domain.record import Part
 from ledger.keeping import Kept, follow
 from ledger.outcomes import Outcomes
 from ledger.shelf import Shelf

@@ -17,7 +17,8 @@ from sqlmodel import Session, SQLModel
 from ledger.acts.base import newest_part
 from ledger.checks._case import MateCase
 from ledger.domain import digest
-from ledger.domain.record import Mate, Part, Ply
+from ledger.domain.mated import Mate, Ply
+from ledger.domain.record import Part
 from ledger.domain.shape import Profile
 from ledger.neighbours import Neighbours
 from ledger.store import facts as read

@@ -27,7 +27,7 @@ from ledger.compare import Look, look
 from ledger.domain.digest import face
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.gate import Verdict
-from ledger.domain.record import Reading
+from ledger.domain.mated import Reading
 from ledger.keeping import bring_in, follow
 from ledger.mending import CLEAN, Choices, Mended, as_taken, mended
 from ledger.opening import PROGRAM, begin, made_ready, new_shop

@@ -17,7 +17,7 @@ from ledger.acts.base import newest_part
 from ledger.cases import Bench
 from ledger.domain.errors import BadInput
 from ledger.domain.gate import Verdict
-from ledger.domain.record import Mate
+from ledger.domain.mated import Mate
 from ledger.packet.report_page import MatePage, PartPage, ShopPage, report_page
 from ledger.profile.picture import svg
 from ledger.store import facts as read

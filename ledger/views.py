@@ -10,8 +10,9 @@ from ledger.checks._frame import DoesNotApply, NotRun
 from ledger.checks._placing import placed_regions
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Policy, judge
+from ledger.domain.mated import Mate
 from ledger.domain.pose import Pose
-from ledger.domain.record import Mate, Part
+from ledger.domain.record import Part
 from ledger.domain.shape import Contour, Point, Profile
 from ledger.fit.case import Fit
 

@@ -12,7 +12,7 @@ from tui.mate_lines import MATE_HINT, mate_line, mate_words, new_name
 from tui.recording import do, words_wanted
 
 if TYPE_CHECKING:
-    from ledger.domain.record import Mate, Reading
+    from ledger.domain.mated import Mate, Reading
     from tui.frame import ShopScreen
 
 

@@ -14,8 +14,8 @@ from textual.widgets.option_list import Option
 
 from ledger.domain.errors import BadInput
 from ledger.domain.located import read_also, read_located
+from ledger.domain.mated import HOLES_MADE, JOINTS, MATE_KINDS, WELD_SIDES, WELDED
 from ledger.domain.quantity import read_bounds
-from ledger.domain.record import HOLES_MADE, JOINTS, MATE_KINDS, WELD_SIDES
 from ledger.standards.weldments import CLASSES
 from tui.actions import bindings
 from tui.choosing import Choose
@@ -25,7 +25,7 @@ from tui.recording import do
 from tui.signs import said
 
 if TYPE_CHECKING:
-    from ledger.domain.record import Mate
+    from ledger.domain.mated import Mate
 
 _EMPTY = {
     "mate_kind": "bolted",
@@ -52,7 +52,6 @@ _LABELS = {
     "weldment": "class of ISO 13920",
     "holes_made": "holes across it",
 }
-_WELDED = ("welded", "tab and slot")
 _ALL_HOLES = "(every hole)"
 
 
@@ -132,7 +131,7 @@ class MateForm(ShopScreen):
             rows += [self._also(place) for place in range(len(f["also"]) + 1)]
         else:
             rows.append(self._row("gap", lambda: self._text("gap", _a_gap, "such as >= 2 mm")))
-        if f["mate_kind"] in _WELDED:
+        if f["mate_kind"] in WELDED:
             rows += [self._weld_row(name) for name in WELD_FIELDS]
         try:
             rows.append((f"record it: {mate_reading(self._whole())}", self._record))
@@ -171,7 +170,7 @@ class MateForm(ShopScreen):
         if len(self.fields["plies"]) < 2:  # noqa: PLR2004 - two parts
             raise BadInput("add the other part")
         bolted = self.fields["mate_kind"] == "bolted"
-        welded = self.fields["mate_kind"] in _WELDED
+        welded = self.fields["mate_kind"] in WELDED
         put_aside = (*(("gap",) if bolted else ("fastener", "joint")), *(() if welded else WELD_FIELDS))
         also = self.fields["also"] if bolted else ()
         return {**self.fields, **dict.fromkeys(put_aside, ""), "also": also}

@@ -16,8 +16,8 @@ from typing import Any
 
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.located import read_also, read_located
+from ledger.domain.mated import HOLES_MADE, JOINTS, MATE_KINDS, WELD_SIDES, Mate
 from ledger.domain.quantity import read_bounds, read_length
-from ledger.domain.record import HOLES_MADE, JOINTS, MATE_KINDS, WELD_SIDES, Mate
 from ledger.standards.weldments import CLASSES
 from tui.lines import Line
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from textual.app import App
 
     from ledger.domain.finding import Finding
-    from ledger.domain.record import Clearance
+    from ledger.domain.mated import Clearance
     from ledger.domain.shape import Point
     from ledger.fit.pattern import Fit, Wrong
     from ledger.views import MateView

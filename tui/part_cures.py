@@ -10,7 +10,7 @@ from tui.choosing import Choose
 from tui.part_edit import PartEditor
 
 if TYPE_CHECKING:
-    from ledger.domain.record import Mate
+    from ledger.domain.mated import Mate
     from tui.cures import Cure
     from tui.part_screen import PartScreen
 

@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 
     from ledger.domain.finding import Finding
     from ledger.domain.gate import PermitMade, Verdict
-    from ledger.domain.record import Dimension, Mate, Part, Question, SitePoint
+    from ledger.domain.mated import Mate
+    from ledger.domain.record import Dimension, Part, Question, SitePoint
     from ledger.reading import Revised
 
 FIELDS = (

@@ -11,8 +11,8 @@ from sqlmodel import Session, delete, select
 from ledger.acts.base import Act, Entry, LengthText, Name, OptionalName, Text, newest_part, one_of, put
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.located import read_located
+from ledger.domain.mated import FLIPS, HOLES_MADE, JOINTS, MATE_KINDS, WELD_SIDES, WELDED, Pins, Sides
 from ledger.domain.quantity import read_bounds, read_length
-from ledger.domain.record import FLIPS, HOLES_MADE, JOINTS, MATE_KINDS, WELD_SIDES, Pins, Sides
 from ledger.standards.weldments import CLASSES
 from ledger.store.tables import (
     BoltFact,
@@ -25,7 +25,6 @@ from ledger.store.tables import (
 )
 
 _BOTH = 2
-_WELDED = ("welded", "tab and slot")
 
 
 class PlyField(BaseModel):
@@ -78,7 +77,7 @@ class DeclareMate(Act):
             raise BadInput(
                 f"a {self.mate_kind} mate has no joint or fastener; declare the bolts as a bolted mate"
             )
-        if self.mate_kind not in _WELDED and (self.weld_side or self.weldment or self.holes_made):
+        if self.mate_kind not in WELDED and (self.weld_side or self.weldment or self.holes_made):
             raise BadInput(f"a {self.mate_kind} mate has no weld; declare the weld as a mate of its own")
         self._located_known()
         if self.gap:

@@ -13,8 +13,9 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from ledger.domain.errors import BadInput
+from ledger.domain.mated import Mate, Ply, Sides
 from ledger.domain.pose import Pose
-from ledger.domain.record import Dimension, Mate, Part, Ply, Question, Sides, Standing
+from ledger.domain.record import Dimension, Part, Question, Standing
 from ledger.domain.shape import Hole
 
 if TYPE_CHECKING:

@@ -18,8 +18,8 @@ from typing import TYPE_CHECKING, cast, get_args
 
 from ledger.checks._bending import strayed
 from ledger.domain.errors import BadInput, UnknownName
+from ledger.domain.mated import Sides
 from ledger.domain.pose import Pose
-from ledger.domain.record import Sides
 from ledger.domain.shape import Contour
 from ledger.fit.case import MOST_WAYS, Fastening
 from ledger.fit.guide import Guide

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fitting import coat_mm
-from ledger.domain.record import JOINTS, Mate
+from ledger.domain.mated import JOINTS, Mate
 from ledger.domain.shape import Hole
 
 ONE_SIDED = ("tapped", "stud", "captive nut", "dowel")

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from itertools import combinations, product
 
 from ledger.checks._case import MateCase, PlacedPly
+from ledger.domain.mated import WELDED
 
 _BOTH = 2
-WELDED = ("welded", "tab and slot")
 
 
 @dataclass(frozen=True)

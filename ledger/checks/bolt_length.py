@@ -14,8 +14,8 @@ from ledger.checks._frame import DoesNotApply, NotChecked, check
 from ledger.checks._seats import clamped, plies_mm, washers
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Finding
+from ledger.domain.mated import JOINTS
 from ledger.domain.quantity import show_mm
-from ledger.domain.record import JOINTS
 from ledger.standards.engagement import engagement_mm
 from ledger.standards.fasteners import Fastener, fastener
 from ledger.standards.hardware import hardware

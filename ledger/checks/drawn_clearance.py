@@ -20,8 +20,8 @@ from ledger.checks._placing import (
     placed_regions,
     room_in_opening,
 )
-from ledger.checks._thirds import WELDED
 from ledger.domain.finding import Finding
+from ledger.domain.mated import WELDED
 from ledger.domain.quantity import Bounds, show_mm
 from ledger.fit.gap import Gap, clears, smallest_gap
 

@@ -18,8 +18,8 @@ from ledger.checks._frame import DoesNotApply, NotRun, check
 from ledger.checks._stack_findings import stack_findings
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import Finding
+from ledger.domain.mated import JOINTS
 from ledger.domain.quantity import show_mm
-from ledger.domain.record import JOINTS
 from ledger.fit.pattern import Fit
 
 _BOTH = 2

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from ledger.checks._case import MateCase
 from ledger.checks._frame import DoesNotApply, check
 from ledger.domain.finding import Finding
-from ledger.domain.record import Reading
+from ledger.domain.mated import Reading
 
 
 @check(

@@ -13,8 +13,8 @@ from decimal import Decimal
 from ledger.checks._case import MateCase
 from ledger.checks._frame import DoesNotApply, NotRun, check
 from ledger.domain.finding import Finding
+from ledger.domain.mated import Clearance, Reading
 from ledger.domain.quantity import plain
-from ledger.domain.record import Clearance, Reading
 from ledger.domain.uncertainty import decide
 
 

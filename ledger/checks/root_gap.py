@@ -16,8 +16,8 @@ from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
 from ledger.checks._placing import PLACES, laid_regions
 from ledger.checks._tabs import seated, slot_loss_mm, thickness_mm
-from ledger.checks._thirds import WELDED
 from ledger.domain.finding import Finding, Severity
+from ledger.domain.mated import WELDED
 from ledger.domain.quantity import Bounds, show_mm
 from ledger.fit.gap import smallest_gap
 from ledger.fit.overlap import overlap_area

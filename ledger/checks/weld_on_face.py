@@ -15,8 +15,8 @@ from ledger.checks._case import MateCase
 from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
 from ledger.checks._thirds import Spanning, across_welds, spanning
 from ledger.domain.finding import Finding
+from ledger.domain.mated import Mate
 from ledger.domain.quantity import Bounds, show_mm
-from ledger.domain.record import Mate
 from ledger.fit.gap import Gap, smallest_gap
 
 

@@ -14,10 +14,10 @@ from typing import Final
 
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._frame import DoesNotApply, NotChecked, check
-from ledger.checks._thirds import WELDED, Spanning, across_welds, spanning
+from ledger.checks._thirds import Spanning, across_welds, spanning
 from ledger.domain.finding import Finding
+from ledger.domain.mated import WELDED, Mate
 from ledger.domain.quantity import show_mm
-from ledger.domain.record import Mate
 from ledger.standards.weldments import weldment_deviation_mm
 
 COMMON_CLASS: Final = "B"

@@ -23,8 +23,8 @@ from ledger.checks._seats import bolted_holes, seated, washers
 from ledger.checks._webs import between
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Finding
+from ledger.domain.mated import JOINTS
 from ledger.domain.quantity import show_mm
-from ledger.domain.record import JOINTS
 from ledger.domain.shape import Point
 from ledger.standards.hardware import Hardware, hardware
 from ledger.standards.tools import socket_mm, spanner_pitch_mm

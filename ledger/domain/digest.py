@@ -14,9 +14,10 @@ from typing import Any
 
 from ledger.domain.canonical import digest
 from ledger.domain.gate import Policy
+from ledger.domain.mated import Clearance, Mate, Ply
 from ledger.domain.quantity import Length
 from ledger.domain.readings import as_read
-from ledger.domain.record import Clearance, HoleGroup, Mate, Part, Ply
+from ledger.domain.record import HoleGroup, Part
 from ledger.domain.shape import Contour, Hole, Stroke
 
 _TAPPED = ("tapped", "countersunk tapped")  # the last ply's material says how much thread must bite

@@ -13,8 +13,8 @@ from __future__ import annotations
 from typing import Final, Literal, cast, get_args
 
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.mated import JOINTS, Also, Pins, Sides
 from ledger.domain.pose import Pose, read_pose
-from ledger.domain.record import JOINTS, Also, Pins, Sides
 
 Side = Literal["left", "right", "bottom", "top"]
 SIDES: tuple[str, ...] = get_args(Side)

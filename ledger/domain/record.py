@@ -1,8 +1,8 @@
 """
-Records: what is known of a part or a mate, as plain frozen values.
+Records: what is known of a part, as plain frozen values (of mates: `ledger.domain.mated`).
 
 A *part* here is one revision of it. Its *form* is cut (has a DXF profile), site (existing structure, known by
-measured points) or bought (a catalogue part). A *mate* is two or more *plies* and how they go together.
+measured points) or bought (a catalogue part).
 Records are read from the facts of a shop; checks and digests see nothing else. Lengths are exact.
 """
 
@@ -14,31 +14,14 @@ from decimal import Decimal
 from typing import Any, Literal, get_args
 
 from ledger.domain.bend import Bend, Folding, bend_lines
-from ledger.domain.errors import BadInput
 from ledger.domain.masks import Masks, read_masks
-from ledger.domain.pose import Pose
-from ledger.domain.quantity import Bounds, Length, Limits, read_bounds, read_limits
-from ledger.domain.readings import as_read
+from ledger.domain.quantity import Length, Limits
 from ledger.domain.shape import Hole, Profile, Stroke
 
 Form = Literal["cut", "site", "bought"]
 Hand = Literal["either", "as drawn", "opposite"]
 HoleFinish = Literal["plain", "tapped", "countersunk", "reamed", "captive nut"]
 DimensionSource = Literal["measured", "given", "calculated", "standard", "assumed"]
-MateKind = Literal["bolted", "welded", "tab and slot", "beside", "passes", "inside"]
-JointName = Literal[
-    "through",
-    "tapped",
-    "stud",
-    "captive nut",
-    "dowel",
-    "countersunk",
-    "countersunk tapped",
-    "drilled on site",
-]
-Flip = Literal["no", "yes", "either"]
-WeldSide = Literal["arrow side", "other side", "both sides"]
-HolesMade = Literal["before", "jigged", "drilled after"]
 Role = Literal["drawn", "checked", "approved"]
 Standing = Literal["in the set", "locked", "open", "frozen"]
 
@@ -48,11 +31,6 @@ LayerRole = Literal["cut", "mark", "bend", "ignore"]
 LAYER_ROLES: tuple[str, ...] = get_args(LayerRole)
 HOLE_FINISHES: tuple[str, ...] = get_args(HoleFinish)
 SOURCES: tuple[str, ...] = get_args(DimensionSource)
-MATE_KINDS: tuple[str, ...] = get_args(MateKind)
-JOINTS: tuple[str, ...] = get_args(JointName)
-FLIPS: tuple[str, ...] = get_args(Flip)
-WELD_SIDES: tuple[str, ...] = get_args(WeldSide)
-HOLES_MADE: tuple[str, ...] = get_args(HolesMade)
 ROLES: tuple[str, ...] = get_args(Role)
 
 
@@ -325,133 +303,3 @@ class Part:
     def group(self, name: str) -> HoleGroup | None:
         """The group of that name."""
         return next((g for g in self.groups if g.name == name), None)
-
-
-@dataclass(frozen=True, slots=True)
-class Ply:
-    """
-    One part's place in a mate: which group (empty: every hole is a candidate), which face is up.
-
-    `also` are the groups that other fasteners of the mate go through.
-    """
-
-    part: str
-    group: str = ""
-    face_up: str = "top"
-    also: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """A measured clearance. `against` names the face of every ply at the time: (part, revision, face digest)."""
-
-    value: Length
-    uncertainty: Length
-    instrument: str
-    by: str
-    when: str
-    against: tuple[tuple[str, str, str], ...] = ()
-    overdue: str = ""
-    how: str = ""
-
-    @property
-    def words(self) -> str:
-        """Value, uncertainty and instrument; of one that was corrected to 20 °C also what was read, and how warm."""
-        warm = as_read(self.how)
-        value = f"{self.value.written} ±{self.uncertainty.written} {self.instrument}"
-        return f"{value}, {warm}" if warm else value
-
-
-@dataclass(frozen=True, slots=True)
-class Clearance:
-    """A clearance that a mate must have, and the newest reading of it on the real structure."""
-
-    name: str
-    required: Bounds
-    critical: bool = False
-    reading: Reading | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Pins:
-    """The first ply is held on the second by the dowel pins of their mate."""
-
-
-@dataclass(frozen=True, slots=True)
-class Sides:
-    """Sides of the first ply that lie flush with sides of the second: (side, side), one or two of them."""
-
-    pairs: tuple[tuple[str, str], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Also:
-    """A fastener beside the mate's own, its joint, and the hole group of each ply that takes it."""
-
-    fastener: str
-    joint: str
-    groups: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Mate:
-    """
-    How plies go together. The first ply is laid on the second.
-
-    `gap` limits the drawn clearance (beside, passes, inside; also plates beside each other in a stack), and the root
-    gap of a weld. `weld_side` is where it is welded, seen from the face of the first ply that is up; `weldment` the
-    class of ISO 13920 that holds across it; `holes_made` how holes on both sides of it come to their places.
-    `located` is a stated pose of the first ply on the second, or what else holds it; without it holes decide.
-    `also` are fasteners of other sizes or joints in the same plies. `bolt_length` is that of the bolts ordered (of
-    studs, what stands out), `washers` how many are on each.
-    """
-
-    name: str
-    kind: str
-    plies: tuple[Ply, ...]
-    joint: str = ""
-    fastener: str = ""
-    flip: str = "no"
-    located: Pose | Pins | Sides | None = None
-    located_written: str = ""
-    also: tuple[Also, ...] = ()
-    gap: Bounds | None = None
-    weld_side: str = ""
-    weldment: str = ""
-    holes_made: str = ""
-    bolt_length: Length | None = None
-    washers: int | None = None
-    clearances: tuple[Clearance, ...] = ()
-    frozen_faces: tuple[tuple[str, str], ...] = ()
-
-    @property
-    def weld_words(self) -> tuple[str, ...]:
-        """What is declared of a weld, piece by piece."""
-        root = f"root gap {self.gap.written}" if self.gap and self.kind == "welded" else ""
-        grade = f"weldment {self.weldment}" if self.weldment else ""
-        holes = f"holes {self.holes_made}" if self.holes_made else ""
-        return tuple(words for words in (root, self.weld_side, grade, holes) if words)
-
-
-def dimension_limits(text: str, nominal: Length) -> Limits:
-    """
-    Limits of a key dimension, as deviations (±0.1) or as sizes (9.9..10.1 mm). Raises BadInput.
-
-    Without a unit of their own they are in the nominal's. A nominal outside its own limits is refused: one of the
-    two was typed wrong.
-    """
-    unit = nominal.written.lstrip("0123456789 ./-") or None
-    limits = (
-        read_limits(text, unit=unit)
-        if ".." not in text
-        else _from_sizes(read_bounds(text, unit=unit, what="two sizes, of which neither is below 0"), nominal)
-    )
-    if not limits.allows(Decimal(0)):
-        raise BadInput(f"the nominal {nominal.written} is outside its own limits {text}: correct one of them")
-    return limits
-
-
-def _from_sizes(bounds: Bounds, nominal: Length) -> Limits:
-    least, most = bounds.least_mm, bounds.most_mm
-    lower = None if least is None else least - nominal.mm
-    return Limits(bounds.written, lower, None if most is None else most - nominal.mm)

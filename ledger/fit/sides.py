@@ -11,8 +11,8 @@ from typing import Final
 
 from ledger.domain.errors import BadInput
 from ledger.domain.located import quarter_turn
+from ledger.domain.mated import Sides
 from ledger.domain.pose import Pose
-from ledger.domain.record import Sides
 from ledger.domain.shape import Contour
 from ledger.fit.case import FLIPPED, Flip
 from ledger.fit.guide import Guide, Slide

@@ -15,8 +15,9 @@ from dataclasses import dataclass
 
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
+from ledger.domain.mated import Clearance, Mate, Ply
 from ledger.domain.readings import as_read
-from ledger.domain.record import Clearance, Dimension, Mate, MeasuredHole, Part, Ply
+from ledger.domain.record import Dimension, MeasuredHole, Part
 from ledger.domain.shape import Hole
 from ledger.packet.bends import bend_checks
 from ledger.packet.cut_list import figure, finish_text, hand_text

@@ -13,8 +13,9 @@ from dataclasses import dataclass
 
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
+from ledger.domain.mated import Clearance, Mate
 from ledger.domain.readings import as_read
-from ledger.domain.record import Clearance, Dimension, Mate, Part
+from ledger.domain.record import Dimension, Part
 from ledger.packet.cut_list import figure, finish_text, hand_text
 from ledger.packet.figures import count_text, figures
 from ledger.packet.lettered import dimension_text, sizes_text

@@ -15,8 +15,7 @@ from typing import Any
 
 from ledger.domain.amounts import Amount, read_amount_limits
 from ledger.domain.errors import BadInput, UnknownName, visible
-from ledger.domain.quantity import Length, Limits, read_length
-from ledger.domain.record import dimension_limits
+from ledger.domain.quantity import Bounds, Length, Limits, read_bounds, read_length, read_limits
 from ledger.standards.table import table
 
 _GENERAL = re.compile(r"(?:iso\s*)?2768(?:-1)?[\s-]*([a-z])[hkl]?", re.IGNORECASE)
@@ -42,7 +41,7 @@ def limits_of(text: str, nominal: Length) -> Limits:
             )
     if fit := _FIT.fullmatch(written):
         return _fit(written, fit[1], int(fit[2]), nominal)
-    return dimension_limits(written, nominal)
+    return _by_numbers(written, nominal)
 
 
 def sized_class(text: str) -> tuple[str, str] | None:
@@ -96,3 +95,27 @@ def _row(bounds: Sequence[int], nominal: Length, standard: str) -> int:
     if at is None or not nominal.mm > 0:
         raise BadInput(f"{nominal.written} is no size that {standard} has limits for (up to {bounds[-1]} mm)")
     return at
+
+
+def _by_numbers(text: str, nominal: Length) -> Limits:
+    """
+    Limits of a key dimension, as deviations (±0.1) or as sizes (9.9..10.1 mm). Raises BadInput.
+
+    Without a unit of their own they are in the nominal's. A nominal outside its own limits is refused: one of the
+    two was typed wrong.
+    """
+    unit = nominal.written.lstrip("0123456789 ./-") or None
+    limits = (
+        read_limits(text, unit=unit)
+        if ".." not in text
+        else _from_sizes(read_bounds(text, unit=unit, what="two sizes, of which neither is below 0"), nominal)
+    )
+    if not limits.allows(Decimal(0)):
+        raise BadInput(f"the nominal {nominal.written} is outside its own limits {text}: correct one of them")
+    return limits
+
+
+def _from_sizes(bounds: Bounds, nominal: Length) -> Limits:
+    least, most = bounds.least_mm, bounds.most_mm
+    lower = None if least is None else least - nominal.mm
+    return Limits(bounds.written, lower, None if most is None else most - nominal.mm)

@@ -14,20 +14,9 @@ from sqlmodel import Session, SQLModel, select
 from ledger.domain.bend import Folding, bend_lines
 from ledger.domain.gate import Policy
 from ledger.domain.located import read_located
+from ledger.domain.mated import Also, Clearance, Mate, Ply, Reading
 from ledger.domain.quantity import Length, read_bounds, read_length
-from ledger.domain.record import (
-    Also,
-    Clearance,
-    Distance,
-    FinishedHole,
-    Mate,
-    MeasuredHole,
-    Part,
-    Ply,
-    Reading,
-    SitePoint,
-    TakenProfile,
-)
+from ledger.domain.record import Distance, FinishedHole, MeasuredHole, Part, SitePoint, TakenProfile
 from ledger.domain.shape import Hole, Stroke, profile_from_json
 from ledger.store.calculated import dimensions_of
 from ledger.store.folded import bend_of, folding_of, groups_of, last_said

@@ -24,21 +24,18 @@ from ledger.domain.bend import Bend, bend_lines, ends_of, read_bend_angle
 from ledger.domain.bend_words import read_bend
 from ledger.domain.finding import Finding
 from ledger.domain.located import read_also, read_located
+from ledger.domain.mated import Clearance, Mate, Ply, Reading
 from ledger.domain.pose import Pose
 from ledger.domain.quantity import Decimal, Length, read_bounds, read_length, read_measured
 from ledger.domain.record import (
-    Clearance,
     Dimension,
     Distance,
     FinishedHole,
     HoleGroup,
     Input,
-    Mate,
     MeasuredHole,
     Part,
-    Ply,
     Question,
-    Reading,
     SitePoint,
     TakenProfile,
 )

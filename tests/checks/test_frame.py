@@ -19,8 +19,9 @@ from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import READER_CODES, SEVERITIES, Finding
 from ledger.domain.gate import Policy, judge
+from ledger.domain.mated import Clearance, Mate, Reading
 from ledger.domain.quantity import Bounds, Length
-from ledger.domain.record import Clearance, Dimension, Mate, Reading
+from ledger.domain.record import Dimension
 from ledger.domain.shape import Stroke
 
 CHECKS = {c.name: c for c in all_checks()}

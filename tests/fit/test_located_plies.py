@@ -10,8 +10,8 @@ from scipy.optimize import minimize
 
 from ledger.domain.errors import BadInput
 from ledger.domain.located import read_also, read_located
+from ledger.domain.mated import Pins, Sides
 from ledger.domain.pose import Pose
-from ledger.domain.record import Pins, Sides
 from ledger.domain.shape import Contour, Hole
 from ledger.fit.case import Fastening, PatternCase, Ply
 from ledger.fit.guide import Slide, Turn

@@ -11,9 +11,10 @@ from packet_samples import bent, plate, rectangle, taken
 
 from ledger.domain.bend import Bend, ends_of
 from ledger.domain.quantity import read_length
-from ledger.domain.record import Dimension, dimension_limits
+from ledger.domain.record import Dimension
 from ledger.domain.shape import Hole, Profile
 from ledger.packet.title_block import Issue
+from ledger.standards.size_limits import limits_of
 
 ISSUE = Issue(
     owner="Pier mount shop",
@@ -28,7 +29,7 @@ PREVIEW = replace(ISSUE, day="", head="")
 
 def dimension(name="width", nominal="300 mm", limits="+0.2/-0.1", bound="width", **fields):
     length = read_length(nominal)
-    return Dimension(name, length, dimension_limits(limits, length), "given", bound=bound, **fields)
+    return Dimension(name, length, limits_of(limits, length), "given", bound=bound, **fields)
 
 
 def folded(**changes):

@@ -14,8 +14,8 @@ import pytest
 
 from ledger.checks._case import MateCase
 from ledger.checks.measured_clearance import measured_clearance
+from ledger.domain.mated import Clearance, Mate, Reading
 from ledger.domain.quantity import Bounds, Length
-from ledger.domain.record import Clearance, Mate, Reading
 
 LIMITS = Bounds("9.9..10.1 mm", Decimal("9.9"), Decimal("10.1"))
 

@@ -12,7 +12,8 @@ from ledger.acts.questions import AskQuestion
 from ledger.checks import all_checks
 from ledger.checks._case import MateCase, PartCase
 from ledger.domain.errors import NotReleasable
-from ledger.domain.record import Mate, Part, Ply
+from ledger.domain.mated import Mate, Ply
+from ledger.domain.record import Part
 from ledger.outcomes import Keys, Outcomes, _file
 
 BOTH = ("BASE", "TURN")

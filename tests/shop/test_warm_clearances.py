@@ -9,8 +9,8 @@ import pytest
 from ledger.acts.mates import RequireClearance
 from ledger.cli import main
 from ledger.domain.errors import BadInput, UnknownName
+from ledger.domain.mated import Reading
 from ledger.domain.readings import apart_from_warmth, as_read
-from ledger.domain.record import Reading
 
 
 @pytest.fixture

@@ -104,6 +104,10 @@ def test_a_weld_in_one_line_reads_back_as_it_was_written(frame):
     (mate,) = (m for m in frame.shop.mates() if m.name == "SEAM")
     assert mate_words(mate) == text
     assert mate.weld_words == ("root gap 0..1.5 mm", "both sides", "weldment B", "holes drilled after")
+    text = "FOOT: tab and slot, LEFT on RIGHT, gap 0..1 mm, both sides"
+    frame.do(DeclareMate, **mate_line(text, ["LEFT", "RIGHT"]).fields)
+    (mate,) = (m for m in frame.shop.mates() if m.name == "FOOT")
+    assert (mate_words(mate), mate.weld_words) == (text, ("root gap 0..1 mm", "both sides"))
     with pytest.raises(UnknownName, match="weldment"):
         mate_line("SEAM: welded, LEFT on RIGHT, weldment E", ["LEFT", "RIGHT"])
 

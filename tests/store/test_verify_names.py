@@ -200,3 +200,36 @@ def test_an_entry_that_cannot_be_followed_is_named(filed):
 
     chained_anew(filed, elsewhere)
     assert ("entry_strange", "entry 8") in found(filed)
+
+
+@pytest.mark.parametrize(
+    "script",
+    [
+        "DELETE FROM journal",
+        "UPDATE journal SET hash = x'00' WHERE seq = 8",
+        "DROP TABLE journal; CREATE TABLE journal (seq INTEGER)",
+    ],
+)
+def test_a_journal_without_a_last_row_that_reads_has_no_head_and_is_not_whole(filed, script):
+    edit(filed, script)
+    seen = examine(filed, since=f"3:{'0' * 64}")
+    assert (seen.entries, seen.head, seen.whole) == (0, "0:", False)
+    assert "head_not_here" not in {f.code for f in seen.problems}
+
+
+def test_why_a_head_is_not_here_is_told(filed):
+    def told(head):
+        return [f.message for f in examine(filed, since=head).problems if f.code == "head_not_here"]
+
+    (beyond,), (other,) = told(f"9:{'0' * 64}"), told(f"3:{'0' * 64}")
+    assert "the journal ends at entry 8: its tail was cut" in beyond
+    assert "entry 3 is another one than the head names" in other
+    edit(filed, "DELETE FROM journal WHERE seq = 3")
+    assert told(f"3:{'0' * 64}") == ["entry 3 is missing"]
+
+
+def test_a_head_wants_twelve_figures_of_the_hash(filed):
+    head = examine(filed).head
+    assert read_head(head[: len("8:") + 12]) == (8, head[2:14])
+    with pytest.raises(BadInput, match="at least 12 figures"):
+        read_head(head[: len("8:") + 11])
