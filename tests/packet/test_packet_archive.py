@@ -152,3 +152,9 @@ def test_exactly_the_most_that_can_be_read_again_is_built(monkeypatch):
 
 def test_the_limits_are_what_they_are_said_to_be():
     assert (archive.MOST_BYTES, archive.MOST_FILES) == (268_435_456, 4000)
+
+
+def test_how_much_is_too_much_is_told_in_megabytes(monkeypatch):
+    monkeypatch.setattr(archive, "MOST_BYTES", 3 * 1024 * 1024)
+    with pytest.raises(ValueError, match="more than 3 MB in one packet"):
+        stored_zip({"a": bytes(3 * 1024 * 1024)})

@@ -229,3 +229,23 @@ def test_no_file_stays_open(tmp_path):
         write_whole(tmp_path / f"{k}.zip", b"x")
         stage_folder(tmp_path / f"{k}", {"pictures/a.svg": b"<svg/>"}).commit()
     assert len(os.listdir("/proc/self/fd")) == before  # noqa: PTH208 - a count is enough
+
+
+def test_a_file_is_for_everyone_to_read_as_far_as_the_seat_allows_and_for_nobody_to_run(tmp_path):
+    allowed = os.umask(0o000)
+    try:
+        write_whole(tmp_path / "p.zip", b"x")
+    finally:
+        os.umask(allowed)
+    assert stat.S_IMODE((tmp_path / "p.zip").stat().st_mode) == 0o666
+
+
+def test_discarding_never_raises(tmp_path, monkeypatch):
+    staged = stage_folder(tmp_path / "out", {"a.dxf": b"x"})
+
+    def refuse(*_args, **_kwargs):
+        raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+    for call in ("rmdir", "unlink"):
+        monkeypatch.setattr(os, call, refuse)
+    staged.discard()
