@@ -58,7 +58,8 @@ class DropOfPart(Act):
         table, column = _KEPT[self.what]
         if facts.get(table, (self.number, part.revision, self.name)) is None:
             known = rows(facts, table, number=self.number, revision=part.revision)
-            raise UnknownName(f"{self.what} of {self.number}", self.name, [getattr(r, column) for r in known])
+            what = "measured hole" if self.what == "hole" else self.what
+            raise UnknownName(f"{what} of {self.number}", self.name, [getattr(r, column) for r in known])
         if self.what == "dimension":
             self._not_held(facts, part)
         users = tuple(dict.fromkeys(_users(facts, part, self.what, self.name)))

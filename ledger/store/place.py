@@ -39,6 +39,10 @@ def connect(place: str, *, create: bool = False) -> Engine:
         return _to_server(place)
     if create and path.exists():
         raise BadInput(f"{visible(str(path))} is there already; name another file with --shop")
+    if create and not path.parent.is_dir():
+        raise BadInput(
+            f"there is no folder {visible(str(path.parent))}: make it, or name another file with --shop"
+        )
     if not create and not path.is_file():
         raise BadInput(
             f"no shop at {visible(str(path))}; start one with: fitup start TITLE, or name it with --shop"

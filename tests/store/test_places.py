@@ -86,6 +86,8 @@ def test_what_is_no_shop_is_not_opened_and_nothing_is_written_over(tmp_path, clo
     with pytest.raises(BadInput, match="is there already"):
         Shop.start(str(other), "Pier", ask, clock)
     assert other.read_text() == "0\nSECTION\n"
+    with pytest.raises(BadInput, match="there is no folder"):
+        Shop.start(str(tmp_path / "nowhere" / "fitup.db"), "Pier", ask, clock)
 
 
 def test_a_file_that_cannot_be_read_is_told(tmp_path, monkeypatch):

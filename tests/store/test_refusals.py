@@ -221,3 +221,9 @@ def test_facts_that_no_entry_made_are_gone_when_the_journal_is_followed_anew(fil
     )
     Shop(filed, ask).close()
     assert examine(filed).whole
+
+
+def test_a_fact_table_of_another_shape_is_made_anew(filed):
+    edit(filed, "ALTER TABLE fact_question ADD COLUMN whim TEXT")
+    Shop(filed, ask).close()
+    assert examine(filed).whole
