@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from small_shop import PASSPHRASE, answer, ask, small_shop
+from sqlalchemy import text
 
 from ledger.acts.base import make
 from ledger.acts.parts import RecordPart
@@ -332,3 +333,11 @@ def test_a_file_comes_in_on_a_server_and_nothing_is_left_of_an_altered_one(datab
     with Shop.bring_in(database, tmp_path / "out", ask) as other:
         assert ":".join(map(str, other.head())) == head
     assert examine(database).whole
+
+
+def test_whoever_only_looks_writes_nothing(shared):
+    """PostgreSQL's own refusal (25006, read_only_sql_transaction), not ours."""
+    with Shop(shared, ask) as shop:
+        with pytest.raises(BadInput, match="read-only transaction"), shop.store.reading() as facts:
+            facts.execute(text("UPDATE fact_part SET title = 'another'"))
+        assert shop.verify() == ()
