@@ -17,6 +17,7 @@ from sqlmodel import Session, SQLModel
 from ledger.acts.base import newest_part
 from ledger.checks._case import MateCase
 from ledger.domain import digest
+from ledger.domain.errors import Unreadable
 from ledger.domain.mated import Mate, Ply
 from ledger.domain.record import Part
 from ledger.domain.shape import Profile
@@ -28,15 +29,23 @@ T = TypeVar("T", bound=SQLModel)
 Revision = tuple[str, str]
 
 
-def reads_the_same(taken: ProfileFact, dxf: bytes) -> bool:
-    """Whether this program's reader still reads those bytes as they were taken."""
+def reads_the_same(taken: ProfileFact, profile: Profile, dxf: bytes) -> bool:
+    """Whether this program's reader still reads those bytes as they were taken: the same shapes, and no new stop."""
     from ledger.profile.read import READER_VERSION, geometry_digest, read_profile
 
     if taken.reader == READER_VERSION:
         return True
-    unit = taken.unit if taken.unit_stated else None
-    profile: Profile = read_profile(dxf, unit=unit, roles=json.loads(taken.roles))
-    return geometry_digest(profile) == taken.geometry
+    try:
+        seen = read_profile(
+            dxf, unit=taken.unit if taken.unit_stated else None, roles=json.loads(taken.roles)
+        )
+    except Unreadable:
+        return False
+    return geometry_digest(seen) == taken.geometry and _stops(seen) <= _stops(profile)
+
+
+def _stops(profile: Profile) -> set[str]:
+    return {f.code for f in profile.findings if f.severity == "stop"}
 
 
 @dataclass

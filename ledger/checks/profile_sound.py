@@ -77,7 +77,7 @@ def _of_drawing(taken: TakenProfile) -> Iterator[Finding]:
     if not taken.reads_the_same:
         yield Finding(
             "profile_changed",
-            f"{taken.file_name} is now read as other shapes than when it was taken",
+            f"{taken.file_name} is now read otherwise than when it was taken",
             severity="stop",
             where="profile",
             remedy="take the file again and look at what differs",

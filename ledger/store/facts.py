@@ -17,7 +17,7 @@ from ledger.domain.located import read_located
 from ledger.domain.mated import Also, Clearance, Mate, Ply, Reading
 from ledger.domain.quantity import Length, read_bounds, read_length
 from ledger.domain.record import Distance, FinishedHole, MeasuredHole, Part, SitePoint, TakenProfile
-from ledger.domain.shape import Hole, Stroke, profile_from_json
+from ledger.domain.shape import Hole, Profile, Stroke, profile_from_json
 from ledger.store.calculated import dimensions_of
 from ledger.store.folded import bend_of, folding_of, groups_of, last_said
 from ledger.store.instruments import Calibrated
@@ -48,7 +48,7 @@ from ledger.store.tables import (
 )
 
 T = TypeVar("T", bound=SQLModel)
-ReadsTheSame = Callable[[ProfileFact, bytes], bool]
+ReadsTheSame = Callable[[ProfileFact, Profile, bytes], bool]
 Rows = Callable[..., list[Any]]
 
 
@@ -245,9 +245,10 @@ def _taken(
     if not found:
         return None
     taken = found[0]
-    same = row.locked or reads_the_same is None or reads_the_same(taken, blob(facts, taken.dxf))
+    profile = profile_from_json(_geometry(facts, taken))
+    same = row.locked or reads_the_same is None or reads_the_same(taken, profile, blob(facts, taken.dxf))
     return TakenProfile(
-        profile=profile_from_json(_geometry(facts, taken)),
+        profile=profile,
         file_name=taken.file_name,
         dxf_sha256=taken.dxf,
         geometry=taken.geometry,
