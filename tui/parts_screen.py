@@ -278,6 +278,14 @@ class PartsScreen(ShopScreen):
         many = len(self.rows) if not self._words else len(matching(self.rows.values(), self._words))
         return f"; {MOST_ROWS} of {many} shown: filter with /" if many > MOST_ROWS else ""
 
+    @property
+    def _hidden(self) -> str:
+        """What a filter keeps from sight though it stops."""
+        seen = matching(self.rows.values(), self._words)
+        out = self.rows.keys() - {row.part.number for row in seen}
+        stopped = sum(1 for number in out if (found := self.rows[number].found) and not found.go)
+        return f"; {stopped} NO-GO hidden by the filter" if stopped else ""
+
     def _judge(self, listed: Listed, numbers: list[str], turn: int) -> None:
         worker = get_current_worker()
         judging = Judging(
@@ -319,7 +327,7 @@ class PartsScreen(ShopScreen):
             self.tell(f"could not judge {', '.join(lost[:5])}: {self.rows[lost[0]].fault}", fault=True)
             return
         go = sum(1 for r in self.rows.values() if r.found and r.found.go)
-        self.tell(f"{go} GO, {len(self.rows) - go} NO-GO{self._part_shown}")
+        self.tell(f"{go} GO, {len(self.rows) - go} NO-GO{self._part_shown}{self._hidden}")
 
     def _remember(self) -> None:
         from ledger.remembered import Kept, remember
@@ -339,7 +347,7 @@ class PartsScreen(ShopScreen):
         self.table.show(matching(self.rows.values(), self._words))
         self._look()
         if not self.judging:
-            self._murmur(f"{len(self.table.in_table)} of {len(self.rows)} shown")
+            self._murmur(f"{len(self.table.in_table)} of {len(self.rows)} shown{self._hidden}")
 
     @on(Input.Submitted, "#filter")
     def filter_done(self) -> None:

@@ -94,7 +94,7 @@ def test_a_locked_revision_keeps_what_was_read(older, monkeypatch):
 
 
 def test_what_a_newer_check_finds_stops_though_everybody_has_signed(older, monkeypatch):
-    """A sign-off speaks of the part and not of the program: the same subject, signed for, is judged by today's check."""
+    """A sign-off speaks of the part and not of the program: the same subject, is judged by today's check."""
     assert stops(older) == set()
 
     def stricter(case):

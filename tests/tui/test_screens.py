@@ -153,6 +153,27 @@ def test_the_filter_narrows_and_escape_brings_all_back(bench):
     on_screens(bench.place, script)
 
 
+def test_a_filter_hides_no_stop(bench):
+    """What stops is counted where it is out of sight, and a set is judged whole whatever the list shows of it."""
+    bench.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
+
+    async def script(app, pilot):
+        await settle(pilot)
+        await press(pilot, "space", "down", "space")
+        assert app.screen.marked == {"BASE", "TURN"}
+        await press(pilot, "slash", *"turn", "enter")
+        assert "1 of 2 shown; 1 NO-GO hidden by the filter" in shown(app)
+        await press(pilot, "r")
+        assert "0 GO, 2 NO-GO; 1 NO-GO hidden by the filter" in shown(app)
+        await press(pilot, "l")
+        assert isinstance(app.screen, LockScreen)
+        assert "which finish?" in shown(app)
+        await press(pilot, "escape", "escape")
+        assert "hidden" not in shown(app)
+
+    on_screens(bench.place, script)
+
+
 def test_keys_typed_into_the_filter_call_no_action(bench):
     async def script(app, pilot):
         await press(pilot, "slash", *"slj?")
