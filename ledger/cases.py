@@ -25,7 +25,6 @@ from ledger.domain.record import Part, Standing
 from ledger.outcomes import Keys, Outcomes
 from ledger.shelf import Shelf
 from ledger.store import facts as read
-from ledger.store import signers
 from ledger.store.questions import blocking
 from ledger.store.tables import PartFact, PermitFact, SignOffFact
 
@@ -77,9 +76,11 @@ class Bench:
         newest = self.shelf.newest(number)
         if number in self.together:
             return self.part(newest), "in the set"
-        locked = [r for r in self.shelf.revisions(number) if r.locked]
+        locked = [r for r in self.shelf.revisions(number) if self.shelf.is_locked(r)]
         if locked:
             return self.part(max(locked, key=lambda r: r.place)), "locked"
+        if newest.locked:
+            return self.part(newest), "lock unsigned"
         frozen = any(number == part for part, _ in mate.frozen_faces)
         return self.part(newest), "frozen" if frozen else "open"
 
@@ -167,7 +168,7 @@ class Bench:
 
     def _sign_offs(self, part: Part) -> Iterator[gate.SignOffMade]:
         for row in self.shelf.rows(self.facts, SignOffFact, number=part.number, revision=part.revision):
-            sound = signers.sound(self.facts, row.seq, row.person)
+            sound = self.shelf.vouching.of(row)
             seen = tuple(json.loads(row.acknowledged))
             yield gate.SignOffMade(row.person, row.role, row.subject, sound, row.self_check, seen)
 
@@ -175,7 +176,7 @@ class Bench:
         """What was accepted in writing for this revision, in force or not."""
         for row in self.shelf.rows(self.facts, PermitFact, number=part.number, revision=part.revision):
             in_force = not row.until or row.until >= self.today
-            sound = signers.sound(self.facts, row.seq, row.person)
+            sound = self.shelf.vouching.of(row)
             yield gate.PermitMade(
                 row.code,
                 row.place,

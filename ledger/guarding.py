@@ -15,6 +15,7 @@ from typing import Any, Literal
 
 from sqlmodel import Session
 
+from ledger.acts.vouching import Vouching
 from ledger.changes_of_part import face_changes
 from ledger.domain.canonical import sha256
 from ledger.domain.errors import FitupError, Unreadable, visible
@@ -79,7 +80,7 @@ def guard(facts: Session, folder: Path) -> Folder:
         found = sorted(p for p in folder.rglob("*") if not p.is_dir() and ".git" not in p.parts)
     except OSError as fault:
         raise Unreadable(f"cannot read {visible(str(folder))}: {fault.strerror}") from fault
-    locks = read.rows(facts, LockFact)
+    locks = list(filter(Vouching(facts).of, read.rows(facts, LockFact)))
     drawings = [p for p in found if p.suffix.lower() == _SUFFIX]
     files = (_one(facts, locks, p, p.relative_to(folder).as_posix()) for p in drawings)
     return Folder(tuple(files), len(found) - len(drawings))
@@ -96,6 +97,9 @@ def _one(facts: Session, locks: list[LockFact], path: Path, name: str) -> Guarde
     exact = [k for k in locks if k.dxf == digest]
     if exact:
         return _exact(locks, exact, name, digest)
+    if unsigned := read.rows(facts, LockFact, dxf=digest):
+        says = ("it was locked by an entry whose signature does not count; see fitup verify",)
+        return Guarded(name, "not locked", digest, unsigned[-1].number, unsigned[-1].revision, says)
     opened = read.rows(facts, ProfileFact, dxf=digest)
     if opened:
         row = opened[-1]

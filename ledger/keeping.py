@@ -7,7 +7,6 @@ no longer opens can still be told what is wrong with it.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,14 +15,16 @@ from sqlmodel import Session
 
 from ledger.acts import read_act
 from ledger.acts.base import Entry
+from ledger.acts.vouching import Vouching
 from ledger.domain.canonical import sha256
+from ledger.domain.errors import Tampered
 from ledger.domain.finding import Finding
 from ledger.guarding import Folder, guard
 from ledger.store import chain, transfer
 from ledger.store import facts as read
 from ledger.store.journal import Store, head_of
 from ledger.store.place import connect
-from ledger.store.sealed import Sealed
+from ledger.store.sealed import Sealed, read_body
 from ledger.store.tables import LockFact
 from ledger.store.verify import problems
 
@@ -55,9 +56,8 @@ class Examined:
 
 def follow(facts: Session, row: Sealed) -> None:
     """Apply the act of a journal row to the facts, as replay does."""
-    body = json.loads(row.body)
-    entry = Entry(row.seq, row.hash, body["by"], body["at"])
-    read_act(body["act"]).apply(facts, entry)
+    body = read_body(row.body)
+    read_act(body.act).apply(facts, Entry(row.seq, row.hash, body.by, body.at))
 
 
 def examine(place: str, *, since: str = "") -> Examined:
@@ -100,11 +100,13 @@ class Kept:
         """Whether these exact bytes are a locked revision, and a current one."""
         digest = sha256(data)
         with self.store.reading() as facts:
-            found = read.rows(facts, LockFact, dxf=digest)
-            if not found:
+            vouching = Vouching(facts)
+            found = filter(vouching.of, read.rows(facts, LockFact, dxf=digest))
+            lock = max(found, key=lambda k: k.seq, default=None)
+            if lock is None:
                 return Standing(digest)
-            lock = max(found, key=lambda k: k.seq)
-            newest = max(read.rows(facts, LockFact, number=lock.number), key=lambda k: k.seq)
+            of_part = filter(vouching.of, read.rows(facts, LockFact, number=lock.number))
+            newest = max(of_part, key=lambda k: k.seq)
             return Standing(digest, lock.number, lock.revision, newest.dxf == digest)
 
     def guard(self, folder: Path) -> Folder:
@@ -139,6 +141,13 @@ class Kept:
     def backup(self, out: Path) -> str:
         """A copy of the shop's file, taken while others work in it; its head. Raises BadInput and leaves nothing."""
         return transfer.backup(self.store.engine, out)
+
+
+def require_whole(facts: Session) -> None:
+    """Raise Tampered where anything in the shop does not hold together: nothing is released from what it says."""
+    for found in problems(facts, follow):
+        if found.severity == "stop":
+            raise Tampered(f"{found.message}: nothing was locked; fitup verify says all that is wrong")
 
 
 def bring_in(source: Path, store: Store) -> tuple[int, str]:

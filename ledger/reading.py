@@ -22,7 +22,7 @@ from ledger.acts.taking_back import last_of
 from ledger.cases import Bench
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.first import Step, first_steps
-from ledger.domain.gate import PermitMade, Policy, Verdict
+from ledger.domain.gate import PermitMade, Policy, Verdict, with_lock_unsigned
 from ledger.domain.mated import Mate
 from ledger.domain.readings import apart_from_warmth
 from ledger.domain.record import Part
@@ -36,7 +36,7 @@ from ledger.store.facts import PartLine
 from ledger.store.instruments import calibrations, own_instruments
 from ledger.store.journal import head_of, sealed_rows
 from ledger.store.questions import waits_between
-from ledger.store.sealed import Sealed
+from ledger.store.sealed import Sealed, read_body
 from ledger.store.signers import KeyLine, key_lines
 from ledger.store.tables import (
     InstrumentFact,
@@ -377,6 +377,8 @@ class ReadShop(Kept):
         row = newest_part(facts, number)
         if not row.locked:
             return bench.verdict(number)
+        if not bench.shelf.is_locked(row):
+            return with_lock_unsigned(bench.verdict(number))
         lock = facts.get_one(LockFact, (number, row.revision))
         return Verdict.from_json(json.loads(read.blob(facts, lock.verdict)))
 
@@ -405,11 +407,10 @@ class ReadShop(Kept):
         first = read.first_body(facts)
         if first is None:
             raise BadInput("this shop has no entries: it was not started by fitup")
-        ident: str = json.loads(first)["shop"]
-        return ident
+        return read_body(first).shop
 
 
 def _written(row: Sealed | JournalRow) -> Written:
-    body = json.loads(row.body)
-    act = body["act"]
-    return Written(row.seq, body["at"], body["by"], act["kind"], row.hash, bool(row.signature), act)
+    body = read_body(row.body)
+    kind: str = body.act["kind"]
+    return Written(row.seq, body.at, body.by, kind, row.hash, bool(row.signature), body.act)

@@ -15,6 +15,7 @@ from typing import Any, TypeVar
 from sqlmodel import Session, SQLModel
 
 from ledger.acts.base import newest_part
+from ledger.acts.vouching import Vouching
 from ledger.checks._case import MateCase
 from ledger.domain import digest
 from ledger.domain.errors import Unreadable
@@ -23,7 +24,7 @@ from ledger.domain.record import Part
 from ledger.domain.shape import Profile
 from ledger.neighbours import Neighbours
 from ledger.store import facts as read
-from ledger.store.tables import MateFact, PartFact, PlyFact, ProfileFact
+from ledger.store.tables import LockFact, MateFact, PartFact, PlyFact, ProfileFact
 
 T = TypeVar("T", bound=SQLModel)
 Revision = tuple[str, str]
@@ -72,6 +73,18 @@ class Shelf:
         """The newest revision of a part. Raises UnknownName."""
         found = self.revisions(number)
         return found[-1] if found else newest_part(self.facts, number)
+
+    @cached_property
+    def vouching(self) -> Vouching:
+        """What somebody signed, as far as it counts."""
+        return Vouching(self.facts)
+
+    def is_locked(self, row: PartFact) -> bool:
+        """Whether a revision is locked, and by an entry whose signature counts."""
+        locks = (
+            self.rows(self.facts, LockFact, number=row.number, revision=row.revision) if row.locked else ()
+        )
+        return any(self.vouching.of(lock) for lock in locks)
 
     def part(self, row: PartFact) -> Part:
         """A revision as a record."""

@@ -28,7 +28,7 @@ from ledger.domain.digest import face
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.gate import Verdict
 from ledger.domain.mated import Reading
-from ledger.keeping import bring_in, follow
+from ledger.keeping import bring_in, follow, require_whole
 from ledger.mending import CLEAN, Choices, Mended, as_taken, mended
 from ledger.opening import PROGRAM, begin, made_ready, new_shop
 from ledger.outcomes import Outcomes
@@ -315,7 +315,11 @@ class Shop(ReadShop):
 
     @tried_again
     def lock(self, numbers: Sequence[str], person: str, out: Path) -> Released:
-        """Lock a set and write its packet and folder into `out`. Raises NotReleasable, BadInput; and leaves nothing."""
+        """
+        Lock a set and write its packet and folder into `out`. Raises NotReleasable, BadInput; and leaves nothing.
+
+        The whole shop is verified before. Raises Tampered where it does not hold together.
+        """
         signer = self._signer(person)
         try:
             out.mkdir(parents=True, exist_ok=True)
@@ -326,6 +330,7 @@ class Shop(ReadShop):
         staged: Sequence[Any] = ()
         try:
             with self._writing() as facts:
+                require_whole(facts)
                 released, staged = release.lock(signer, self._bench(facts, numbers), out)
         except BaseException:
             for waiting in staged:

@@ -124,6 +124,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
     ),
     "sign": ("role_missing", "unacknowledged"),
     "look": (
+        "lock_unsigned",
         "not_run",
         "check_failed",
         "no_checks",

@@ -26,6 +26,7 @@ from ledger.domain.record import ROLES
 from ledger.store.signers import keys_in_force
 from ledger.store.tables import (
     DimensionFact,
+    Fact,
     KeyFact,
     LockFact,
     NonceFact,
@@ -98,6 +99,10 @@ class Signed(Act):
     nonce: Annotated[str, Field(pattern="^[0-9a-f]{32}$")]
     head: Annotated[str, Field(pattern="^[0-9]+:[0-9a-f]{64}$")]
 
+    def says(self, entry: Entry) -> tuple[Fact, ...]:
+        """The rows that repeat what was signed: they count only so long as the entry says the same."""
+        return ()
+
     def _check_signer(self, facts: Session) -> PersonFact:
         person = person_named(facts, self.person)
         if self.key not in keys_in_force(facts, self.person):
@@ -142,15 +147,24 @@ class SignOff(Signed):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         self._keep_nonce(facts, entry)
-        for s in self.subjects:
-            row = {"number": s.number, "revision": s.revision, "subject": s.subject, "role": self.role}
-            seen = json.dumps(list(s.acknowledged))
-            put(
-                facts,
-                SignOffFact(
-                    seq=entry.seq, person=self.person, self_check=self.self_check, acknowledged=seen, **row
-                ),
+        for row in self.says(entry):
+            put(facts, row)
+
+    def says(self, entry: Entry) -> tuple[Fact, ...]:
+        """A row for every subject."""
+        return tuple(
+            SignOffFact(
+                seq=entry.seq,
+                person=self.person,
+                role=self.role,
+                self_check=self.self_check,
+                number=s.number,
+                revision=s.revision,
+                subject=s.subject,
+                acknowledged=json.dumps(list(s.acknowledged)),
             )
+            for s in self.subjects
+        )
 
 
 class Permit(Signed):
@@ -175,8 +189,13 @@ class Permit(Signed):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         self._keep_nonce(facts, entry)
+        for row in self.says(entry):
+            put(facts, row)
+
+    def says(self, entry: Entry) -> tuple[Fact, ...]:
+        """One row: the finding and how far it is accepted."""
         include = {"number", "revision", "code", "place", "reason", "until", "up_to", "above", "person"}
-        put(facts, PermitFact(seq=entry.seq, **self.model_dump(include=include)))
+        return (PermitFact(seq=entry.seq, **self.model_dump(include=include)),)
 
 
 class Fixed(BaseModel):
@@ -231,9 +250,15 @@ class Lock(Signed):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         self._keep_nonce(facts, entry)
-        for p in self.parts:
-            p.freeze(facts)
-            put(facts, LockFact(seq=entry.seq, person=self.person, **p.model_dump(exclude={"fixed"})))
+        for part, row in zip(self.parts, self.says(entry), strict=True):
+            part.freeze(facts)
+            put(facts, row)
+
+    def says(self, entry: Entry) -> tuple[Fact, ...]:
+        """A row for every revision that is locked."""
+        return tuple(
+            LockFact(seq=entry.seq, person=self.person, **p.model_dump(exclude={"fixed"})) for p in self.parts
+        )
 
 
 class KeepPacket(Act):

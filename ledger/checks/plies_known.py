@@ -57,10 +57,16 @@ def _standing_of(case: MateCase, placed: PlacedPly, frozen: str | None) -> Itera
         yield _stop("face_changed", message, where, "put it back, or freeze the face anew")
     kept = placed.standing == "frozen" and frozen is not None
     settled = kept or placed.standing in ("in the set", "locked")
-    if number != case.viewed_from and not settled:
-        message = f"{number} revision {placed.part.revision} is still open and may change"
+    if number == case.viewed_from or settled:
+        return
+    revision = f"{number} revision {placed.part.revision}"
+    if placed.standing == "lock unsigned":
+        message = f"{revision} was locked by an entry whose signature does not count"
+        remedy = f"see fitup verify; then lock a new revision of {number} together with this part"
+    else:
+        message = f"{revision} is still open and may change"
         remedy = f"lock {number} together with this part, or freeze its face for {case.mate.name}"
-        yield _stop("partner_open", message, where, remedy)
+    yield _stop("partner_open", message, where, remedy)
 
 
 def _stop(code: str, message: str, where: str, remedy: str) -> Finding:

@@ -9,7 +9,7 @@ An *outcome* is what became of one check. A check that could not run, or crashed
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from ledger.domain.errors import NotReleasable
@@ -27,6 +27,7 @@ NOT_PERMITTED = (
     "check_failed",
     "no_checks",
     "not_calculated",
+    "lock_unsigned",
 )
 # Another part brings these about: they warn, but a part that is drawn later must not make others sign again.
 ABOUT_OTHERS = ("not_told_apart",)
@@ -150,6 +151,18 @@ class Verdict:
             not_checked=tuple(data["not_checked"]),
             signed=signed,
         )
+
+
+def with_lock_unsigned(verdict: Verdict) -> Verdict:
+    """What becomes of a verdict where the revision stands as locked and no signature that counts has locked it."""
+    found = Finding(
+        "lock_unsigned",
+        f"{verdict.part} revision {verdict.revision} was locked by an entry whose signature does not count",
+        severity="stop",
+        where=verdict.part,
+        remedy="see fitup verify; then start a new revision, and sign and lock that",
+    )
+    return replace(verdict, stops=(found, *verdict.stops))
 
 
 def key_of(finding: Finding) -> str:

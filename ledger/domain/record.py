@@ -23,7 +23,7 @@ Hand = Literal["either", "as drawn", "opposite"]
 HoleFinish = Literal["plain", "tapped", "countersunk", "reamed", "captive nut"]
 DimensionSource = Literal["measured", "given", "calculated", "standard", "assumed"]
 Role = Literal["drawn", "checked", "approved"]
-Standing = Literal["in the set", "locked", "open", "frozen"]
+Standing = Literal["in the set", "locked", "lock unsigned", "open", "frozen"]
 
 FORMS: tuple[str, ...] = get_args(Form)
 HANDS: tuple[str, ...] = get_args(Hand)

@@ -288,5 +288,7 @@ def dump_facts(facts: Session, tables: Iterable[type[Fact]] = FACTS) -> dict[str
     out: dict[str, list[str]] = {}
     for table in tables:
         found = facts.exec(select(table)).all()
-        out[str(table.__tablename__)] = sorted(json.dumps(row.model_dump(), sort_keys=True) for row in found)
+        out[str(table.__tablename__)] = sorted(
+            json.dumps(row.model_dump(warnings=False), sort_keys=True) for row in found
+        )
     return out

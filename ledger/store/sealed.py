@@ -10,7 +10,9 @@ does not void it. Private keys lie in PEM files, encrypted with a passphrase.
 from __future__ import annotations
 
 import hashlib
+import json
 import os
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
 START = "0" * 64
 ROW = b"fitup/row\0"
 _SIGNATURE = b"fitup/signature\0"
+_MOMENT = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}Z")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +40,36 @@ class Sealed:
     body: bytes
     hash: str
     signature: str
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """What a row says: of which shop, as which entry, when, by whom, written by which program, and the act."""
+
+    shop: str
+    seq: int
+    at: str
+    by: str
+    program: str
+    act: dict[str, Any]
+
+
+def read_body(data: str | bytes) -> Body:
+    """The body of a row as it was written. Raises ValueError for what no program of this kind wrote."""
+    try:
+        found = json.loads(data)
+        body = Body(**found)
+        kind = body.act["kind"]
+    except (TypeError, KeyError, RecursionError) as fault:
+        raise ValueError("this is no entry of a shop") from fault
+    words = (body.shop, body.at, body.by, body.program, kind)
+    if (
+        type(body.seq) is not int
+        or not all(isinstance(w, str) for w in words)
+        or not _MOMENT.fullmatch(body.at)
+    ):
+        raise ValueError("this is no entry of a shop")
+    return body
 
 
 def row_hash(previous: str, body: bytes, signature: str) -> str:

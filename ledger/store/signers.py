@@ -4,18 +4,22 @@ Whose key is whose, and which signatures count.
 A key *counts* from the entry behind the one that made it known, and before the entry it was retired from: what was
 signed with it earlier stays good. A key that may have been in wrong hands is retired from an earlier entry on, and
 what was signed with it from there no longer counts. A person may hold several keys, one for each seat; they are
-still one person.
+still one person. A signature was put under the journal as it was: whatever is changed in there afterwards, it holds
+no more.
 """
 
 from __future__ import annotations
 
-import json
+import re
 from dataclasses import dataclass
+from typing import Any
 
 from sqlmodel import Session, select
 
-from ledger.store.sealed import check_signature, signed_statement
+from ledger.store.sealed import check_signature, read_body, signed_statement
 from ledger.store.tables import JournalRow, KeyFact
+
+_HEAD = re.compile(r"([0-9]{1,15}):([0-9a-f]{64})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,15 +58,29 @@ def counts(facts: Session, key: str, person: str, seq: int) -> bool:
 
 
 def sound(facts: Session, seq: int, person: str) -> bool:
-    """Whether an entry carries that person's signature, with a key that counts for it."""
+    """Whether an entry carries that person's signature, with a key that counts for it, over what stands before it."""
     row = facts.get(JournalRow, seq)
-    if row is None:
+    try:
+        body = read_body(row.body if row else b"")
+    except ValueError:
         return False
-    body = json.loads(row.body)
-    act = body["act"]
-    if act.get("person") != person or not counts(facts, act["key"], person, seq):
+    act = body.act
+    if row is None or act.get("person") != person or not counts(facts, str(act.get("key")), person, seq):
         return False
-    return check_signature(act["key"], signed_statement(body["shop"], act), row.signature)
+    if not _is_here(facts, *seen_head(act), seq):
+        return False
+    return check_signature(act["key"], signed_statement(body.shop, act), row.signature)
+
+
+def seen_head(act: dict[str, Any]) -> tuple[int, str]:
+    """The journal's last entry and its hash as whoever signed saw them: what the signature was put under."""
+    found = _HEAD.fullmatch(str(act.get("head")))
+    return (int(found[1]), found[2]) if found else (0, "")
+
+
+def _is_here(facts: Session, seq: int, head: str, signed: int) -> bool:
+    found = facts.exec(select(JournalRow.hash).where(JournalRow.seq == seq)).first()
+    return found == head and seq < signed
 
 
 def key_lines(facts: Session, person: str) -> tuple[KeyLine, ...]:
@@ -83,4 +101,4 @@ def _disowned(facts: Session, key: KeyFact) -> tuple[int, ...]:
 
 
 def _signed_with(row: JournalRow, key: KeyFact) -> bool:
-    return bool(json.loads(row.body)["act"].get("key") == key.key)
+    return bool(read_body(row.body).act.get("key") == key.key)

@@ -16,14 +16,14 @@ from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session
 
 from ledger.domain.canonical import canonical, sha256
-from ledger.domain.errors import NewerProgram
+from ledger.domain.errors import NewerProgram, visible
 from ledger.domain.finding import Finding
 from ledger.store.chain import Raw, broken_links, raw_rows
 from ledger.store.guards import guard_findings, wrong_tables
 from ledger.store.journal import Apply, dump_facts, head_of, schema_digest
 from ledger.store.scratch import scratch
-from ledger.store.sealed import Sealed, check_signature, signed_statement
-from ledger.store.signers import counts
+from ledger.store.sealed import Body, Sealed, check_signature, read_body, signed_statement
+from ledger.store.signers import counts, seen_head
 from ledger.store.tables import FACTS, Permanent, StampFact
 
 _SIGNED = ("sign_off", "permit", "lock", "change_key")
@@ -54,23 +54,28 @@ def _file(facts: Session) -> Iterator[Finding]:
 
 
 def _bodies(rows: list[Raw]) -> Iterator[Finding]:
-    """Does each entry read as one of this shop, and does its signature hold?"""
+    """Does each entry read as one of this shop, and does its signature hold, over what stood before it?"""
     shop = ""
     nonces: dict[str, int] = {}
+    marks = {row.seq: row.hash for row in rows}
+    unseen: list[
+        tuple[int, int]
+    ] = []  # a signed entry, and the last one its signer saw, which is another now
+    unchanged = 0
     for row in rows:
         body, where = _body(row), f"entry {row.seq}"
-        if body is None or body.get("seq") != row.seq or (shop and body.get("shop") != shop):
+        if body is None or body.seq != row.seq or (shop and body.shop != shop):
             yield Finding(
                 "entry_unreadable", f"entry {row.seq} does not read as an entry of this shop", where=where
             )
             continue
-        shop = shop or str(body["shop"])
-        act = body["act"]
-        if act.get("kind") not in _SIGNED:
+        shop = shop or body.shop
+        act = body.act
+        if act["kind"] not in _SIGNED:
             continue
-        statement = signed_statement(str(body["shop"]), act)
-        if not check_signature(str(act.get("key")), statement, str(row.signature)):
+        if not check_signature(str(act.get("key")), signed_statement(body.shop, act), str(row.signature)):
             yield Finding("signature_bad", f"the signature of entry {row.seq} does not hold", where=where)
+            continue
         first = nonces.setdefault(str(act.get("nonce")), row.seq)
         if first != row.seq:
             yield Finding(
@@ -78,13 +83,32 @@ def _bodies(rows: list[Raw]) -> Iterator[Finding]:
                 f"entry {row.seq} uses the signature of entry {first} again",
                 where=where,
             )
+            continue
+        seq, head = seen_head(act)
+        if seq < row.seq and marks.get(seq) == head:
+            unchanged = seq
+        else:
+            unseen.append((row.seq, seq))
+    if unseen:
+        yield _rewritten(unseen, unchanged)
 
 
-def _body(row: Raw) -> dict[str, Any] | None:
+def _rewritten(unseen: list[tuple[int, int]], unchanged: int) -> Finding:
+    """The first signature that was put under another journal than this one; those behind it are counted."""
+    signed, seen = unseen[0]
+    first = min(unchanged + 1, seen)
+    where = f"entry {seen}" if first == seen else f"entries {first} to {seen}"
+    more = f", and so are {len(unseen) - 1} signed later" if len(unseen) > 1 else ""
+    message = (
+        f"{where}: not what entry {signed} was signed over{more}; the journal before it was written anew"
+    )
+    return Finding("history_changed", message, where=where)
+
+
+def _body(row: Raw) -> Body | None:
     try:
-        body: dict[str, Any] = json.loads(row.body)
-        return body if canonical(body) == row.body and isinstance(body["act"], dict) else None
-    except (ValueError, TypeError, KeyError, RecursionError):
+        return read_body(row.body) if canonical(json.loads(row.body)) == row.body else None
+    except (ValueError, TypeError, RecursionError):
         return None
 
 
@@ -116,23 +140,30 @@ def _named(rows: list[Raw]) -> dict[str, tuple[str, int]]:
     """Every kept blob that the entries name, by digest: what it is and the entry that named it first."""
     named: dict[str, tuple[str, int]] = {}
     for row in rows:
-        body = _body(row) or {"act": {}}
-        for digest, what in _named_by(body["act"]):
+        body = _body(row)
+        for digest, what in _named_by(body.act) if body else ():
             named.setdefault(digest, (what, row.seq))
     return named
 
 
-def _named_by(act: dict[str, Any]) -> Iterator[tuple[str, str]]:
-    if act.get("kind") == "take_profile":
+def _named_by(act: dict[str, Any]) -> list[tuple[str, str]]:
+    try:
+        return [(str(digest), what) for digest, what in _kept_by(act)]
+    except (KeyError, TypeError, AttributeError):
+        return []  # no act of this program: following it fails, and that is told
+
+
+def _kept_by(act: dict[str, Any]) -> Iterator[tuple[str, str]]:
+    if act["kind"] == "take_profile":
         yield act["dxf"], f"the drawing {act['file_name']} of {act['number']}"
         yield act["geometry_blob"], f"the geometry of {act['file_name']} of {act['number']}"
-    elif act.get("kind") == "lock":
+    elif act["kind"] == "lock":
         for p in act["parts"]:
             yield p["verdict"], f"the locked verdict of {p['number']} {p['revision']}"
             if p["record"]:
                 yield p["record"], f"the shop record of {p['number']} {p['revision']}"
         yield from ((digest, f"the bytes of {name} in a packet") for name, digest in act["contents"].items())
-    elif act.get("kind") == "keep_packet":
+    elif act["kind"] == "keep_packet":
         yield act["sha256"], f"the packet of entry {act['lock_seq']}"
 
 
@@ -144,9 +175,10 @@ def _replayed(facts: Session, apply: Apply, rows: list[Raw]) -> Iterator[Finding
         event.listen(followed, "after_flush", lambda session, _context: _touch(session, touched, now[0]))
         for row in rows:
             now[0], where = row.seq, f"entry {row.seq}"
-            act = json.loads(row.body)["act"]
-            if act["kind"] in _SIGNED and not counts(followed, act["key"], act["person"], row.seq):
-                message = f"entry {row.seq} was signed with a key that {act['person']} did not have then"
+            act = read_body(row.body).act
+            key, person = str(act.get("key")), str(act.get("person"))
+            if act["kind"] in _SIGNED and not counts(followed, key, person, row.seq):
+                message = f"entry {row.seq} was signed with a key that {visible(person)} did not have then"
                 yield Finding("signer_unknown", message, where=where)
             try:
                 apply(followed, Sealed(row.seq, row.previous, row.body, row.hash, row.signature))

@@ -1,0 +1,185 @@
+"""
+Whoever can write to the shop's file gains nothing by it: what was signed is read from the signed entries again.
+
+Facts are written over behind the program's back, as someone at the file would, or the journal is chained anew with
+right hashes and no key; then the shop is judged, guarded and locked as on any day.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+
+import pytest
+from bench_shop import plate_dxf
+from small_shop import chained_anew, edit
+
+from ledger.acts.dimensions import RecordDimension
+from ledger.acts.parts import NewRevision
+from ledger.acts.questions import AskQuestion
+from ledger.domain.errors import Tampered
+
+pytestmark = pytest.mark.file_only
+
+
+@pytest.fixture
+def two(bench):
+    bench.two_plates()
+    return bench
+
+
+def forge(bench, script):
+    bench.shop.close()
+    edit(bench.place, script)
+    bench.reopen()
+
+
+def asked(bench, query):
+    raw = sqlite3.connect(bench.place)
+    rows = raw.execute(query).fetchall()
+    raw.close()
+    return rows
+
+
+def stops(bench, *numbers):
+    return {(v.part, s.code) for v in bench.shop.verdicts(numbers) for s in v.stops}
+
+
+def subject(bench, number):
+    (verdict,) = bench.shop.verdicts([number])
+    return verdict.subject
+
+
+def test_a_sign_off_of_one_part_written_over_for_another_counts_for_nothing(two):
+    two.plate("LID", stands_alone=True)
+    two.shop.sign(["LID"], "drawn", "Mira", {})
+    two.shop.sign(["LID"], "checked", "Jonas", {})
+    ((seq,),) = asked(two, "SELECT seq FROM fact_sign_off WHERE role = 'checked'")
+    row = f"({seq}, 'BASE', 'A', '{subject(two, 'BASE')}', 'checked', 'Jonas', 0, '[]')"
+    forge(two, f"INSERT INTO fact_sign_off VALUES {row}")
+    assert ("BASE", "role_missing") in stops(two, "BASE", "TURN")
+    assert ("LID", "role_missing") not in stops(two, "LID")
+
+
+@pytest.mark.parametrize(
+    "change",
+    ["role = 'checked'", "self_check = 1", "acknowledged = '[\"x\"]'", "revision = 'B'", "person = 'Jonas'"],
+)
+def test_a_sign_off_that_says_anything_else_than_was_signed_counts_for_nothing(two, change):
+    two.shop.sign(["BASE", "TURN"], "drawn", "Mira", {})
+    assert [s.role for v in two.shop.verdicts(["BASE", "TURN"]) for s in v.signed] == ["drawn", "drawn"]
+    forge(two, f"UPDATE fact_sign_off SET {change} WHERE number = 'BASE'")
+    assert [s.role for v in two.shop.verdicts(["BASE", "TURN"]) for s in v.signed] == ["drawn"]
+
+
+def test_a_permit_written_over_covers_nothing(bench):
+    bench.plate("LID")
+    bench.do(AskQuestion, number="LID", ident="Q1", text="which finish?")
+    (found,) = [s for v in bench.shop.verdicts(["LID"]) for s in v.stops if s.code == "question_open"]
+    bench.shop.permit("LID", "Mira", code=found.code, place=found.where, reason="it stays bare", until="")
+    assert ("LID", found.code) not in stops(bench, "LID")
+    forge(bench, "UPDATE fact_permit SET reason = 'because'")
+    assert ("LID", found.code) in stops(bench, "LID")
+
+
+def test_a_partner_written_over_as_locked_lets_nothing_go(two):
+    two.sign_all("TURN")
+    assert stops(two, "TURN") == {("TURN", "partner_open")}
+    forge(two, "UPDATE fact_part SET locked = 1 WHERE number = 'BASE'")
+    assert stops(two, "TURN") == {("TURN", "partner_open")}
+    (told,) = [s for v in two.shop.verdicts(["TURN"]) for s in v.stops]
+    assert "BASE revision A was locked by an entry whose signature does not count" in told.message
+    assert ("BASE", "lock_unsigned") in stops(two, "BASE")
+
+
+FORGED_LOCK = """
+UPDATE fact_part SET locked = 1 WHERE number = 'BASE';
+INSERT INTO fact_lock SELECT 'BASE', 'A', {seq}, '{subject}', verdict, '{dxf}', 'BASE.dxf', '', 'Jonas'
+FROM fact_lock WHERE number = 'TURN';
+"""
+
+
+def test_a_lock_written_into_the_facts_is_none(two, tmp_path):
+    """Even where it names a true lock of the same person: that one speaks of other parts."""
+    two.plate("LID", stands_alone=True)
+    two.lock("LID")
+    mine = subject(two, "BASE")
+    ((seq,),) = asked(two, "SELECT seq FROM fact_lock")
+    ((dxf,),) = asked(two, "SELECT dxf FROM fact_profile WHERE number = 'BASE'")
+    forge(two, FORGED_LOCK.replace("TURN", "LID").format(seq=seq, subject=mine, dxf=dxf))
+    assert ("BASE", "lock_unsigned") in stops(two, "BASE")
+    assert ("TURN", "partner_open") in stops(two, "TURN")
+    out = tmp_path / "going"
+    out.mkdir()
+    other = plate_dxf(diameter=13.6)
+    (out / "BASE.dxf").write_bytes(other)
+    (out / "LID.dxf").write_bytes(plate_dxf())
+    forge(two, f"UPDATE fact_lock SET dxf = '{two.shop.stands(other).sha256}' WHERE number = 'BASE'")
+    told = {f.file: (f.state, f.says) for f in two.shop.guard(out).files}
+    assert told["BASE.dxf"][0] == "not locked"
+    assert "signature does not count" in told["BASE.dxf"][1][0]
+    assert told["LID.dxf"][0] == "current"
+    assert not two.shop.stands(other).number
+
+
+def test_an_older_revision_is_not_made_the_current_one_again(two):
+    two.lock("BASE", "TURN")
+    old = plate_dxf()
+    two.do(NewRevision, number="BASE", reason="a wider hole")
+    two.shop.take_profile("BASE", "BASE.dxf", plate_dxf(diameter=14.0), by="Mira")
+    two.lock("BASE")
+    assert not two.shop.stands(old).current or two.shop.stands(old).number == "TURN"
+    ((seq,),) = asked(two, "SELECT seq FROM fact_lock WHERE number = 'BASE' AND revision = 'A'")
+    forge(two, f"UPDATE fact_lock SET seq = {seq + 1000} WHERE number = 'BASE' AND revision = 'A'")
+    assert two.shop.stands(plate_dxf(diameter=14.0)).current
+
+
+def test_the_kept_verdict_of_a_lock_is_the_one_that_was_signed(two):
+    two.lock("BASE", "TURN")
+    assert stops(two, "BASE") == set()
+    forge(two, "UPDATE fact_lock SET verdict = (SELECT verdict FROM fact_lock WHERE number = 'TURN')")
+    assert stops(two, "BASE") == {("BASE", "lock_unsigned")}
+    assert stops(two, "TURN") == set()
+
+
+@pytest.mark.parametrize(
+    "script",
+    [
+        "UPDATE fact_dimension SET nominal = '199 mm', limits = '±2' WHERE number = 'BASE' AND name = 'width'",
+        "DELETE FROM fact_question",
+        "UPDATE fact_shop SET roles = '[\"drawn\"]'",
+        "INSERT INTO fact_key VALUES ('ff', 'Jonas', 2, 0, 0, '')",
+        "DELETE FROM fact_nonce",
+    ],
+)
+def test_nothing_is_locked_in_a_shop_whose_facts_are_not_what_its_entries_say(two, script):
+    two.plate("LID", stands_alone=True)
+    two.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
+    two.sign_all("LID")
+    forge(two, script)
+    with pytest.raises(Tampered, match="nothing was locked; fitup verify"):
+        two.shop.lock(["LID"], "Jonas", two.folder / "out")
+    assert not list((two.folder / "out").iterdir())
+    assert two.shop.verify()
+
+
+def test_signatures_do_not_hold_over_a_journal_that_was_written_anew(two):
+    """A dimension of the other part, which no signature names, is altered and every hash made to fit."""
+    two.plate("LID", stands_alone=True)
+    two.do(RecordDimension, number="LID", name="width", nominal="200 mm", limits="±0.2", bound="width")
+    two.sign_all("BASE", "TURN")
+    assert stops(two, "BASE", "TURN") == set()
+    last = two.shop.head()[0]
+
+    def wider(_seq, body):
+        act = body["act"]
+        mine = act["kind"] == "record_dimension" and act["number"] == "LID"
+        return {**body, "act": {**act, "limits": "±5"}} if mine else body
+
+    two.shop.close()
+    chained_anew(two.place, wider)
+    two.reopen()
+    assert {code for _, code in stops(two, "BASE", "TURN")} == {"role_missing"}
+    with pytest.raises(Tampered, match="written anew"):
+        two.shop.lock(["BASE", "TURN"], "Jonas", two.folder / "out")
+    (found,) = [f for f in two.shop.verify() if f.severity == "stop"]
+    assert (found.code, found.where) == ("history_changed", f"entries 1 to {last - 2}")
