@@ -22,8 +22,9 @@ from ledger.domain.finding import Finding
 from ledger.guarding import Folder, guard
 from ledger.store import chain, transfer
 from ledger.store import facts as read
-from ledger.store.journal import Store, head_of
+from ledger.store.journal import Store
 from ledger.store.place import connect
+from ledger.store.replay import head_of
 from ledger.store.sealed import Sealed, read_body
 from ledger.store.tables import LockFact
 from ledger.store.verify import problems

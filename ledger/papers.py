@@ -23,7 +23,7 @@ from ledger.packet.names import part_stem
 from ledger.packet.record_sheet import Permitted, Record, Signature
 from ledger.packet.title_block import Issue
 from ledger.store import facts as read
-from ledger.store.journal import head_of
+from ledger.store.replay import head_of
 from ledger.store.tables import (
     JournalRow,
     LockFact,

@@ -24,7 +24,7 @@ from ledger.domain.errors import UnknownName
 from ledger.domain.formula import names_in, read_formula
 from ledger.store import facts as read
 from ledger.store.as_of import facts_at
-from ledger.store.journal import Apply, sealed_rows
+from ledger.store.replay import Apply, sealed_rows
 from ledger.store.sealed import Sealed
 from ledger.store.tables import JournalRow, LockFact, PartFact, PersonFact, SignOffFact
 

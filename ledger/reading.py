@@ -34,8 +34,8 @@ from ledger.standards.instruments import Own, measured
 from ledger.store import facts as read
 from ledger.store.facts import PartLine
 from ledger.store.instruments import calibrations, own_instruments
-from ledger.store.journal import head_of, sealed_rows
 from ledger.store.questions import waits_between
+from ledger.store.replay import head_of, sealed_rows
 from ledger.store.sealed import Sealed, read_body
 from ledger.store.signers import KeyLine, key_lines
 from ledger.store.tables import (

@@ -41,7 +41,8 @@ from ledger.domain.record import Dimension, Part
 from ledger.papers import issue, record
 from ledger.store import facts as read
 from ledger.store.calculated import fixed
-from ledger.store.journal import Store, head_of
+from ledger.store.journal import Store
+from ledger.store.replay import head_of
 from ledger.store.sealed import Sealed, is_here, open_key, signed_statement
 from ledger.store.tables import PersonFact
 

@@ -21,7 +21,7 @@ from ledger.domain.mated import Mate
 from ledger.packet.report_page import MatePage, PartPage, ShopPage, report_page
 from ledger.profile.picture import svg
 from ledger.store import facts as read
-from ledger.store.journal import head_of
+from ledger.store.replay import head_of
 from ledger.store.tables import MateFact, PartFact, ShopFact
 from ledger.views import mate_view
 

@@ -18,7 +18,7 @@ from sqlmodel import Session, select
 from ledger.acts.base import Act, Entry, Name, put
 from ledger.acts.release import LockedPart
 from ledger.domain.errors import BadInput, visible
-from ledger.store.journal import sealed_rows
+from ledger.store.replay import sealed_rows
 from ledger.store.scratch import scratch
 from ledger.store.sealed import Sealed
 from ledger.store.tables import (

@@ -14,7 +14,7 @@ from typing import Any
 from sqlalchemy import Connection, Engine
 from sqlmodel import Session
 
-from ledger.store.journal import Apply, sealed_rows
+from ledger.store.replay import Apply, sealed_rows
 from ledger.store.scratch import scratch
 from ledger.store.sealed import Sealed
 from ledger.store.tables import Fact, JournalRow, Permanent

@@ -104,7 +104,7 @@ def writers(facts: Session) -> set[str]:
 
 def last_writer(facts: Session) -> str:
     """Which version of the program wrote the facts' stamp, which no older one than the journal's writers does."""
-    return facts.get_one(StampFact, 1).writer
+    return str(facts.get_one(StampFact, 1).writer)
 
 
 def layer_roles(facts: Session, vendor: str) -> dict[str, str]:

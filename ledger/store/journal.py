@@ -1,5 +1,5 @@
 """
-The shop's database: writing one entry at a time, following the journal.
+The shop's database: reading it at one state, writing one entry at a time.
 
 Only the journal and the blobs are permanent and only grow; guards refuse anything else. Fact tables are dropped
 and rebuilt by replay whenever another program's schema, or a shorter journal, wrote them. On SQLite writing takes
@@ -9,30 +9,26 @@ SERIALIZABLE, so that two programs never judge the same state.
 
 from __future__ import annotations
 
-import hashlib
-import json
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
-from functools import cache
 from typing import Any
 
 from sqlalchemy import Connection, Engine, text
-from sqlalchemy.exc import DBAPIError, OperationalError
-from sqlalchemy.schema import CreateTable
+from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session, select
 
 from ledger.domain.canonical import canonical, sha256
-from ledger.domain.errors import NewerProgram, ShopBusy, Tampered
+from ledger.domain.errors import FitupError, ShopBusy, Tampered
 from ledger.store.faults import in_our_words
 from ledger.store.guards import trigger_findings, wrong_tables
+from ledger.store.replay import Apply, follow_from, head_of, rebuild, schema_digest
 from ledger.store.rows import put_row
-from ledger.store.sealed import START, Sealed, row_hash
-from ledger.store.tables import FACTS, BlobRow, Fact, JournalRow, Permanent, StampFact
+from ledger.store.sealed import Sealed, row_hash
+from ledger.store.tables import BlobRow, Fact, JournalRow, Permanent, StampFact
+from ledger.store.verify import problems
 
-Apply = Callable[[Session, Sealed], None]
 Clock = Callable[[], datetime]
-_AT_ONCE = 2000  # rows of the journal read in one go
 _QUEUE = "1718187125, hashtext(current_schema())"  # what seats of a shop on a server queue for
 
 
@@ -82,7 +78,7 @@ class Store:
     @contextmanager
     def filling(self) -> Iterator[Session]:
         """A session on a new shop that nothing was written to; an exception leaves it empty."""
-        with self._alone(), self._session(_WRITING) as facts:
+        with self._alone(), self._session(_WRITING, begun=False) as facts:
             if head_of(facts)[0]:
                 raise ShopBusy("this shop has entries already; bring the other one into a new one")
             yield facts
@@ -132,7 +128,7 @@ class Store:
         if wrong_tables(facts.connection()):
             return False
         stamp = facts.get(StampFact, 1)
-        if stamp is None or stamp.schema_digest != schema_digest():
+        if stamp is None or stamp.schema_digest != schema_digest() or type(stamp.seq) is not int:
             return False
         seq, head = head_of(facts)
         if stamp.seq > seq:
@@ -200,15 +196,32 @@ class Store:
             raise in_our_words(fault) from fault
 
     @contextmanager
-    def _session(self, how: dict[str, Any]) -> Iterator[Session]:
+    def _session(self, how: dict[str, Any], *, begun: bool = True) -> Iterator[Session]:
         wanted = {
             k: v for k, v in how.items() if k.startswith("fitup") or self.engine.dialect.name != "sqlite"
         }
         try:
             with Session(self.engine.execution_options(**wanted)) as facts:
-                yield facts
+                try:
+                    yield facts
+                except (FitupError, DBAPIError):
+                    raise
+                except Exception as fault:
+                    if begun:
+                        self._lay_to_the_shop(facts, fault)
+                    raise
         except DBAPIError as fault:
             raise in_our_words(fault) from fault
+
+    def _lay_to_the_shop(self, facts: Session, fault: Exception) -> None:
+        """Something unforeseen came up: raise Tampered where the shop itself does not hold together."""
+        wrong = None
+        with suppress(Exception):  # what is looked into here must not hide what came up
+            wrong = next((f for f in problems(facts, self._apply) if f.severity == "stop"), None)
+        if wrong is not None:
+            raise Tampered(
+                f"{wrong.message}: such a shop cannot be worked with; fitup verify says all that is wrong"
+            ) from fault
 
     @staticmethod
     def commit(facts: Session) -> None:
@@ -230,65 +243,3 @@ def require_guards(facts: Session) -> None:
             f"{found.message}: nothing is written to such a shop; see fitup verify, then make a sound one of it "
             "with fitup export and fitup import"
         )
-
-
-def rebuild(facts: Session, apply: Apply, stamp: Callable[[int, str], StampFact]) -> None:
-    """Drop every fact table and follow the journal from its first entry. Raises Tampered, NewerProgram."""
-    connection = facts.connection()
-    Fact.metadata.drop_all(connection)
-    Fact.metadata.create_all(connection)
-    follow_from(facts, apply, stamp, 0)
-
-
-def follow_from(facts: Session, apply: Apply, stamp: Callable[[int, str], StampFact], seq: int) -> None:
-    """Apply the entries behind `seq` and stamp the facts with the last. Raises Tampered, NewerProgram."""
-    head = START
-    for row in sealed_rows(facts, seq):
-        try:
-            apply(facts, row)
-        except (NewerProgram, OperationalError):
-            raise
-        except Exception as fault:
-            raise Tampered(
-                f"the journal cannot be followed past entry {row.seq} ({fault}); fitup verify says what is wrong"
-            ) from fault
-        seq, head = row.seq, row.hash
-    put_row(facts, stamp(seq, head))
-
-
-def sealed_rows(facts: Session, behind: int = 0) -> Iterator[Sealed]:
-    """Every row of the journal in order, behind an entry."""
-    t = JournalRow
-    query = select(t.seq, t.previous, t.body, t.hash, t.signature).order_by(t.seq).limit(_AT_ONCE)  # type: ignore[call-overload]  # five columns
-    while True:
-        rows = facts.exec(query.where(t.seq > behind)).all()
-        for row in rows:
-            yield Sealed(*row)
-        if len(rows) < _AT_ONCE:
-            return
-        behind = rows[-1][0]
-
-
-def head_of(facts: Session) -> tuple[int, str]:
-    """Sequence number and hash of the last row."""
-    query = select(JournalRow.seq, JournalRow.hash).order_by(JournalRow.seq.desc()).limit(1)  # type: ignore[attr-defined]  # a column at run time
-    last = facts.exec(query).first()
-    return (last[0], last[1]) if last else (0, START)
-
-
-@cache
-def schema_digest() -> str:
-    """What the fact tables of this program look like."""
-    tables = sorted(str(CreateTable(t)) for t in Fact.metadata.tables.values())
-    return hashlib.sha256("\n".join(tables).encode()).hexdigest()
-
-
-def dump_facts(facts: Session, tables: Iterable[type[Fact]] = FACTS) -> dict[str, list[str]]:
-    """Every row of every fact table as text, sorted, for comparison."""
-    out: dict[str, list[str]] = {}
-    for table in tables:
-        found = facts.exec(select(table)).all()
-        out[str(table.__tablename__)] = sorted(
-            json.dumps(row.model_dump(warnings=False), sort_keys=True) for row in found
-        )
-    return out

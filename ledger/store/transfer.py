@@ -26,7 +26,7 @@ from sqlmodel import Session, select
 from ledger.domain.canonical import canonical, sha256
 from ledger.domain.errors import BadInput, FitupError, Tampered, Unreadable, visible
 from ledger.domain.finding import Finding
-from ledger.store.journal import head_of, sealed_rows
+from ledger.store.replay import head_of, sealed_rows
 from ledger.store.sealed import START, Sealed, row_hash
 from ledger.store.tables import BlobRow, JournalRow
 

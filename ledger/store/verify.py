@@ -8,6 +8,7 @@ as the journal can tell. Nothing that is stored is believed: it is read as raw v
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -20,7 +21,7 @@ from ledger.domain.errors import NewerProgram, visible
 from ledger.domain.finding import Finding
 from ledger.store.chain import Raw, broken_links, raw_rows
 from ledger.store.guards import guard_findings, wrong_tables
-from ledger.store.journal import Apply, dump_facts, head_of, schema_digest
+from ledger.store.replay import Apply, dump_facts, head_of, schema_digest
 from ledger.store.scratch import scratch
 from ledger.store.sealed import Body, Sealed, check_signature, read_body, signed_statement
 from ledger.store.signers import counts, seen_head
@@ -183,9 +184,8 @@ def _replayed(facts: Session, apply: Apply, rows: list[Raw]) -> Iterator[Finding
             try:
                 apply(followed, Sealed(row.seq, row.previous, row.body, row.hash, row.signature))
             except NewerProgram as newer:
-                yield Finding(
-                    "newer_program", f"from entry {row.seq} on: {newer}", where=where, severity="note"
-                )
+                message = f"from entry {row.seq} on nothing could be verified: {newer}"
+                yield Finding("newer_program", message, where=where)
                 return
             except Exception as fault:  # noqa: BLE001 - whatever a forged entry does to replay is the finding
                 yield Finding("entry_strange", f"entry {row.seq} cannot be followed: {fault}", where=where)
@@ -242,12 +242,15 @@ def _stamp(facts: Session) -> Iterator[Finding]:
             stamp = facts.get(StampFact, 1)
     except DBAPIError:
         return  # its table has another shape, which was said
-    if stamp is not None and stamp.seq > seq:
+    reads = stamp is not None and type(stamp.seq) is int and re.fullmatch(r"[0-9.]+", str(stamp.writer))
+    if stamp is None or not reads:
+        after = "missing" if stamp is None else "not one that any program wrote"
+        yield Finding("bad_stamp", f"what the facts stand at is {after}", where="fact_stamp")
+    elif stamp.seq > seq:
         message = f"the journal ends at entry {seq}, but entry {stamp.seq} was here once: its tail was cut"
         yield Finding("tail_cut", message, where=f"entry {seq + 1}")
-    elif stamp is None or (stamp.seq, stamp.head) != (seq, head):
-        after = stamp.seq if stamp else 0
-        message = f"the facts do not stand at the journal's last entry, {seq}, but at {after}"
+    elif (stamp.seq, stamp.head) != (seq, head):
+        message = f"the facts do not stand at the journal's last entry, {seq}, but at {stamp.seq}"
         yield Finding("bad_stamp", message, where="fact_stamp")
     elif stamp.schema_digest != schema_digest():
         message = f"the facts were laid out by another version of the program ({stamp.writer})"

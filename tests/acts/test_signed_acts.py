@@ -9,7 +9,7 @@ from ledger.acts.keys import ChangeKey
 from ledger.acts.release import EnrolPerson, Lock, LockedPart, OpenShop, Permit
 from ledger.acts.taking_back import TakeBack
 from ledger.domain.errors import BadInput, UnknownName
-from ledger.store.journal import head_of
+from ledger.store.replay import head_of
 from ledger.store.signers import keys_of
 from ledger.store.tables import NonceFact
 

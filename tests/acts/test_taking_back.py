@@ -18,7 +18,7 @@ from ledger.acts.release import SetPolicy
 from ledger.acts.survey import DropDistance, RecordDistance, RecordPoint
 from ledger.acts.taking_back import NAMED, TakeBack
 from ledger.domain.errors import BadInput
-from ledger.store.journal import dump_facts
+from ledger.store.replay import dump_facts
 
 NEVER = {"open_shop", "enrol_person", "keep_packet", "take_back"}
 

@@ -16,7 +16,7 @@ from ledger.acts.release import SetPolicy
 from ledger.domain.errors import UnknownName
 from ledger.shop import follow
 from ledger.store.as_of import facts_as_of, facts_at
-from ledger.store.journal import dump_facts, sealed_rows
+from ledger.store.replay import dump_facts, sealed_rows
 
 BOTH = ("BASE", "TURN")
 

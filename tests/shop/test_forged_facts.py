@@ -183,3 +183,30 @@ def test_signatures_do_not_hold_over_a_journal_that_was_written_anew(two):
         two.shop.lock(["BASE", "TURN"], "Jonas", two.folder / "out")
     (found,) = [f for f in two.shop.verify() if f.severity == "stop"]
     assert (found.code, found.where) == ("history_changed", f"entries 1 to {last - 2}")
+
+
+def test_between_two_signatures_the_altered_entry_is_narrowed_down(bench):
+    bench.plate("LID", stands_alone=True)
+    signed = []
+    for k in range(3):
+        bench.do(AskQuestion, number="LID", ident=f"Q{k}", text="which finish?")
+        bench.do(RecordDimension, number="LID", name=f"side {k}", nominal="40 mm")
+        bench.shop.permit("LID", "Mira", code="question_open", place=f"Q{k}", reason="none", until="")
+        signed.append(bench.shop.head()[0])
+
+    def found(altered):
+        def other(seq, body):
+            return {**body, "act": {**body["act"], "nominal": "41 mm"}} if seq == altered else body
+
+        bench.shop.close()
+        chained_anew(bench.place, other)
+        bench.reopen()
+        (told,) = [f for f in bench.shop.verify() if f.severity == "stop"]
+        return told.where, told.message
+
+    where, message = found(signed[2] - 1)
+    assert where == f"entries {signed[1]} to {signed[2] - 1}"
+    assert f"not what entry {signed[2]} was signed over; the journal" in message
+    where, message = found(signed[1] - 1)
+    assert where == f"entries {signed[0]} to {signed[1] - 1}"
+    assert f"not what entry {signed[1]} was signed over, and so are 1 signed later; the journal" in message

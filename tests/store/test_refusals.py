@@ -14,7 +14,7 @@ from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
 from ledger.domain.errors import BadInput, Collided, FitupError, ShopBusy, Tampered, Uncertain, Unreadable
 from ledger.keeping import examine
 from ledger.shop import Shop
-from ledger.store import chain, journal
+from ledger.store import chain, replay
 from ledger.store.faults import in_our_words
 from ledger.store.sealed import check_signature, is_here, keys_folder, new_key, open_key, signed_statement
 from ledger.store.signers import counts, keys_of, sound
@@ -61,16 +61,16 @@ def test_the_same_bytes_are_kept_once(filed):
 def test_a_journal_is_read_whole_however_much_at_once(filed, monkeypatch, at_once):
     whole = examine(filed)
     monkeypatch.setattr(chain, "_AT_ONCE", at_once)
-    monkeypatch.setattr(journal, "_AT_ONCE", at_once)
+    monkeypatch.setattr(replay, "_AT_ONCE", at_once)
     assert examine(filed) == whole
     with Shop(filed, ask) as shop, shop.store.reading() as facts:
-        assert [r.seq for r in journal.sealed_rows(facts)] == list(range(1, 9))
-        assert [r.seq for r in journal.sealed_rows(facts, behind=5)] == [6, 7, 8]
+        assert [r.seq for r in replay.sealed_rows(facts)] == list(range(1, 9))
+        assert [r.seq for r in replay.sealed_rows(facts, behind=5)] == [6, 7, 8]
 
 
 def test_an_old_head_whose_entry_is_gone_is_missing(filed):
     with Shop(filed, ask) as shop, shop.store.reading() as facts:
-        rows = {r.seq: r.hash for r in journal.sealed_rows(facts)}
+        rows = {r.seq: r.hash for r in replay.sealed_rows(facts)}
     edit(filed, "DELETE FROM journal WHERE seq = 5")
     said = [f.message for f in examine(filed, since=f"5:{rows[5]}").problems]
     assert "entry 5 is missing" in said

@@ -17,7 +17,7 @@ from ledger.acts.parts import ChangePart, RecordHole, RecordPart
 from ledger.acts.questions import AnswerQuestion, AskQuestion
 from ledger.domain.errors import BadInput
 from ledger.shop import Shop, follow
-from ledger.store.journal import dump_facts, rebuild
+from ledger.store.replay import dump_facts, rebuild
 
 NUMBER = st.sampled_from(["PIER", "BASE", "TURN"])
 NAME = st.sampled_from(["Q1", "Q2", "S1", "S2"])

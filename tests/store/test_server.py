@@ -15,8 +15,9 @@ from ledger.domain.whereabouts import shown
 from ledger.keeping import examine
 from ledger.shop import Shop
 from ledger.store.grants import grants
-from ledger.store.journal import Store, head_of, now
+from ledger.store.journal import Store, now
 from ledger.store.place import connect
+from ledger.store.replay import head_of
 from ledger.store.sealed import row_hash
 from ledger.store.tables import JournalRow
 

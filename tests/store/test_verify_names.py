@@ -202,6 +202,30 @@ def test_an_entry_that_cannot_be_followed_is_named(filed):
     assert ("entry_strange", "entry 8") in found(filed)
 
 
+@pytest.mark.parametrize("script", ["UPDATE fact_question SET waits = 'x'", "DELETE FROM fact_shop"])
+def test_facts_that_nobody_can_read_are_laid_to_the_shop_and_not_to_the_program(filed, capsys, script):
+    edit(filed, script)
+    assert main(["--shop", filed, "next", "--json"]) == 4
+    (told,) = json.loads(capsys.readouterr().out).values()
+    assert "fitup verify says all that is wrong" in told["message"]
+
+
+def test_a_fault_of_the_program_is_not_laid_to_a_sound_shop(filed):
+    with Shop(filed, ask) as shop, pytest.raises(RuntimeError, match="a fault"), shop.store.reading():
+        raise RuntimeError("a fault")
+
+
+@pytest.mark.parametrize(
+    ("column", "value"), [("seq", "x'00ff'"), ("seq", "'x'"), ("writer", "'forged'"), ("writer", "x'00ff'")]
+)
+def test_a_stamp_that_no_program_wrote_is_named_and_written_anew(filed, column, value):
+    edit(filed, f"UPDATE fact_stamp SET {column} = {value}")
+    assert found(filed) == {("bad_stamp", "fact_stamp")}
+    with Shop(filed, ask) as shop:
+        assert answer(shop) > 8
+    assert found(filed) == set()
+
+
 @pytest.mark.parametrize(
     "script",
     [

@@ -16,7 +16,7 @@ from tui.raster import Layer, Mark, Room, View, grid, paint, whole
 from tui.signs import PLAIN, RICH, said, signs_for
 
 SQUARE = Contour(((0.0, 0.0, 0.0), (10.0, 0.0, 0.0), (10.0, 10.0, 0.0), (0.0, 10.0, 0.0)))
-GATE_CODES = ("role_missing", "unacknowledged", "not_run", "check_failed", "no_checks")
+GATE_CODES = ("role_missing", "unacknowledged", "not_run", "check_failed", "no_checks", "lock_unsigned")
 
 
 def test_every_code_that_a_check_or_the_gate_gives_has_a_cure():
