@@ -2,9 +2,9 @@
 Looking into a packet without its shop: does it hold together, and who signed it?
 
 In order: the zip can be read; the manifest is canonical; the sealed row's hash recomputes; its signature
-holds under the key that its act names; the files are exactly those the act names; and the whole zip is, byte
-for byte, what building it from its parts gives. The last alone would refuse every change; the others say
-which it was.
+holds under the key that its act names; the files are exactly those the act names; the row stands behind the entry
+that its signer saw; and the whole zip is, byte for byte, what building it from its parts gives. The last alone would
+refuse every change to its files; the others say which it was.
 
 A packet alone cannot say whose the key is, nor that this is the shop's newest word: anyone can sign a packet
 of their own with a key of their own. `NOT_CHECKED` says so, and the shop's own `verify` answers it.
@@ -69,8 +69,7 @@ def inspect(data: bytes) -> PacketReport:
         *_signature_problems(manifest),
         *_file_problems(entries, manifest),
     ]
-    if not problems:
-        problems += _as_built(data, entries, manifest)
+    problems = problems or [*_place_problems(manifest)] or [*_as_built(data, entries, manifest)]
     return PacketReport(
         tuple(problems),
         files,
@@ -103,6 +102,17 @@ def _signature_problems(manifest: Manifest) -> Iterator[Finding]:
     if not check_signature(manifest.key, statement, manifest.sealed.signature):
         who = visible(manifest.person)
         yield Finding("bad_signature", f"the signature is not {who}'s over this lock", where=MANIFEST)
+
+
+def _place_problems(manifest: Manifest) -> Iterator[Finding]:
+    """A lock is signed as the very next entry, so what its signer saw says where it stands and what is before it."""
+    row = manifest.sealed
+    if manifest.seen_head != f"{row.seq - 1}:{row.previous}":
+        yield Finding(
+            "bad_row", "the lock was signed behind another entry than it stands behind", where=MANIFEST
+        )
+    elif manifest.row_by != manifest.person:
+        yield Finding("bad_row", "the lock row is written as by someone else than signed it", where=MANIFEST)
 
 
 def _file_problems(entries: Entries, manifest: Manifest) -> Iterator[Finding]:

@@ -47,6 +47,8 @@ class Manifest:
     listed: dict[str, str]
     row_shop: str
     row_seq: int
+    row_by: str
+    seen_head: str
     act: dict[str, Any]
     person: str
     key: str
@@ -90,6 +92,8 @@ def _manifest(whole: dict[str, Any]) -> Manifest:
         row_shop=_text(body["shop"]),
         row_seq=_count(body["seq"]),
         act=act,
+        row_by=_text(body["by"]),
+        seen_head=_text(act["head"]),
         person=_text(act["person"]),
         key=_hex(act["key"], 64),
         parts=tuple(

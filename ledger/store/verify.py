@@ -85,6 +85,9 @@ def _bodies(rows: list[Raw]) -> Iterator[Finding]:
                 where=where,
             )
             continue
+        if body.by != act.get("person"):
+            message = f"entry {row.seq} is written as by {visible(body.by)}, who has not signed it"
+            yield Finding("entry_strange", message, where=where)
         seq, head = seen_head(act)
         if seq < row.seq and marks.get(seq) == head:
             unchanged = seq

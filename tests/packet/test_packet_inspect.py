@@ -323,6 +323,18 @@ def test_another_place_in_the_journal():
     assert codes(forged(sealed)) == ["bad_row"]
 
 
+@pytest.mark.parametrize("moved", [{"previous": "4" * 64}, {"seq": 8}, {"seq": 9, "previous": "4" * 64}])
+def test_a_lock_put_behind_another_entry_with_every_hash_made_to_fit(moved):
+    assert codes(forged(seal(act_of(), **moved))) == ["bad_row"]
+
+
+def test_a_lock_under_another_name_with_every_hash_made_to_fit():
+    sealed = seal(act_of())
+    body = canonical(json.loads(sealed.body) | {"by": "Bo"})
+    mark = row_hash(sealed.previous, body, sealed.signature)
+    assert codes(forged(replace(sealed, body=body, hash=mark))) == ["bad_row"]
+
+
 @pytest.mark.parametrize("head", ["7:" + "0" * 64, "", "7", "\x1b[2J"])
 def test_another_head(head):
     report = inspect(forged(seal(act_of()), head=head))
@@ -552,4 +564,5 @@ def test_a_packet_that_says_nothing_says_no_entry():
 
 
 def test_the_first_entry_is_a_place():
-    assert inspect(packet(sealed=seal(act_of(), seq=1))).ok
+    first = seal(act_of(head=f"0:{'0' * 64}"), seq=1, previous="0" * 64)
+    assert inspect(packet(sealed=first)).ok

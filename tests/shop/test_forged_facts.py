@@ -210,3 +210,14 @@ def test_between_two_signatures_the_altered_entry_is_narrowed_down(bench):
     where, message = found(signed[1] - 1)
     assert where == f"entries {signed[0]} to {signed[1] - 1}"
     assert f"not what entry {signed[1]} was signed over, and so are 1 signed later; the journal" in message
+
+
+def test_a_signed_entry_under_another_name_is_told(bench):
+    bench.plate("LID", stands_alone=True)
+    bench.sign_all("LID")
+    last = bench.shop.head()[0]
+    bench.shop.close()
+    chained_anew(bench.place, lambda seq, body: {**body, "by": "Mira"} if seq == last else body)
+    (told,) = [f for f in bench.reopen().verify() if f.severity == "stop"]
+    assert (told.code, told.where) == ("entry_strange", f"entry {last}")
+    assert "written as by Mira, who has not signed it" in told.message
