@@ -29,6 +29,7 @@ _SUFFIX = ".dxf"
 _MOST_BYTES = 64 * 1024 * 1024
 _MOST_TOLD = 12
 _AS_LARGE_MM = 1.0
+_UNSIGNED = "it was locked by an entry whose signature does not count; see fitup verify"
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,13 +98,12 @@ def _one(facts: Session, locks: list[LockFact], path: Path, name: str) -> Guarde
     exact = [k for k in locks if k.dxf == digest]
     if exact:
         return _exact(locks, exact, name, digest)
-    if unsigned := read.rows(facts, LockFact, dxf=digest):
-        says = ("it was locked by an entry whose signature does not count; see fitup verify",)
-        return Guarded(name, "not locked", digest, unsigned[-1].number, unsigned[-1].revision, says)
-    opened = read.rows(facts, ProfileFact, dxf=digest)
-    if opened:
-        row = opened[-1]
-        return Guarded(name, "not locked", digest, row.number, row.revision, ("this revision is still open",))
+    known = [*read.rows(facts, LockFact, dxf=digest), *reversed(read.rows(facts, ProfileFact, dxf=digest))]
+    if known:
+        row = known[0]
+        part = facts.get(PartFact, (row.number, row.revision))
+        why = _UNSIGNED if part and part.locked else "this revision is still open"
+        return Guarded(name, "not locked", digest, row.number, row.revision, (why,))
     return _near(facts, locks, name, data)
 
 

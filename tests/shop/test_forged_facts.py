@@ -121,6 +121,16 @@ def test_a_lock_written_into_the_facts_is_none(two, tmp_path):
     assert not two.shop.stands(other).number
 
 
+def test_a_drawing_whose_lock_was_written_over_is_not_said_to_be_open(two, tmp_path):
+    two.lock("BASE", "TURN")
+    forge(two, "UPDATE fact_lock SET dxf = 'ff'")
+    (tmp_path / "going").mkdir()
+    (tmp_path / "going" / "BASE.dxf").write_bytes(plate_dxf())
+    (told,) = two.shop.guard(tmp_path / "going").files
+    assert told.state == "not locked"
+    assert "signature does not count" in told.says[0]
+
+
 def test_an_older_revision_is_not_made_the_current_one_again(two):
     two.lock("BASE", "TURN")
     old = plate_dxf()
