@@ -98,7 +98,10 @@ def _one(facts: Session, locks: list[LockFact], path: Path, name: str) -> Guarde
     exact = [k for k in locks if k.dxf == digest]
     if exact:
         return _exact(locks, exact, name, digest)
-    known = [*read.rows(facts, LockFact, dxf=digest), *reversed(read.rows(facts, ProfileFact, dxf=digest))]
+    known: list[LockFact | ProfileFact] = [
+        *read.rows(facts, LockFact, dxf=digest),
+        *reversed(read.rows(facts, ProfileFact, dxf=digest)),
+    ]
     if known:
         row = known[0]
         part = facts.get(PartFact, (row.number, row.revision))
