@@ -113,12 +113,16 @@ class JournalScreen(ShopScreen):
         self.tell(f"{len(found)} of {len(self.entries)} entries{more}")
 
     def _verified(self, found: Any) -> None:
-        if not found:
-            last = self.entries[-1] if self.entries else None
-            head = f", head {last.seq}:{last.hash[:16]}" if last else ""
-            self.tell(f"{self.signs.go} whole: every entry follows from the one before{head}")
+        wrong = sum(f.severity == "stop" for f in found)
+        if found:
+            lines = Text("\n").join(finding_text(self.app, self.signs, f) for f in found)
+            self.query_one("#detail", Static).update(lines)
+        if wrong:
+            self.tell(f"not whole: {wrong} found, told above", fault=True)
             return
-        self.tell(Text("\n").join(finding_text(self.app, self.signs, f) for f in found), fault=True)
+        last = self.entries[-1] if self.entries else None
+        head = f", head {last.seq}:{last.hash[:16]}" if last else ""
+        self.tell(f"{self.signs.go} whole: every entry follows from the one before{head}")
 
 
 def _line(entry: Written) -> str:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from bench_shop import CORNERS, PASSPHRASE, Bench, plate_dxf
+from small_shop import edit
 from textual.widgets import DataTable, Input, OptionList, Static
 
 from ledger.acts.dimensions import RecordDimension
@@ -529,6 +530,22 @@ def test_the_journal_filters_shows_one_entry_and_verifies(bench):
         assert '"fastener": "M12"' in str(app.screen.query_one("#detail", Static).render())
         await press(pilot, "v")
         assert "whole: every entry follows" in shown(app)
+
+    on_screens(bench.place, script)
+
+
+def test_what_is_wrong_in_a_shop_is_told_whole(bench):
+    for number in ("BASE", "TURN"):
+        bench.do(AskQuestion, number=number, ident="Q1", text="which finish?")
+    bench.shop.close()
+    edit(bench.place, "UPDATE fact_question SET text = 'none'")
+
+    async def script(app, pilot):
+        await press(pilot, "j", "v")
+        assert "not whole: 2 found, told above" in shown(app)
+        told = str(app.screen.query_one("#detail", Static).render())
+        assert "fact_question BASE, Q1" in told
+        assert "fact_question TURN, Q1" in told
 
     on_screens(bench.place, script)
 
