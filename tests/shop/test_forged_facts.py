@@ -17,14 +17,9 @@ from ledger.acts.dimensions import RecordDimension
 from ledger.acts.parts import NewRevision
 from ledger.acts.questions import AskQuestion
 from ledger.domain.errors import Tampered
+from ledger.keeping import examine
 
 pytestmark = pytest.mark.file_only
-
-
-@pytest.fixture
-def two(bench):
-    bench.two_plates()
-    return bench
 
 
 def forge(bench, script):
@@ -49,26 +44,26 @@ def subject(bench, number):
     return verdict.subject
 
 
-def test_a_sign_off_of_one_part_written_over_for_another_counts_for_nothing(two):
-    two.plate("LID", stands_alone=True)
-    two.shop.sign(["LID"], "drawn", "Mira", {})
-    two.shop.sign(["LID"], "checked", "Jonas", {})
-    ((seq,),) = asked(two, "SELECT seq FROM fact_sign_off WHERE role = 'checked'")
-    row = f"({seq}, 'BASE', 'A', '{subject(two, 'BASE')}', 'checked', 'Jonas', 0, '[]')"
-    forge(two, f"INSERT INTO fact_sign_off VALUES {row}")
-    assert ("BASE", "role_missing") in stops(two, "BASE", "TURN")
-    assert ("LID", "role_missing") not in stops(two, "LID")
+def test_a_sign_off_of_one_part_written_over_for_another_counts_for_nothing(bench):
+    bench.plate("LID", stands_alone=True)
+    bench.shop.sign(["LID"], "drawn", "Mira", {})
+    bench.shop.sign(["LID"], "checked", "Jonas", {})
+    ((seq,),) = asked(bench, "SELECT seq FROM fact_sign_off WHERE role = 'checked'")
+    row = f"({seq}, 'BASE', 'A', '{subject(bench, 'BASE')}', 'checked', 'Jonas', 0, '[]')"
+    forge(bench, f"INSERT INTO fact_sign_off VALUES {row}")
+    assert ("BASE", "role_missing") in stops(bench, "BASE", "TURN")
+    assert ("LID", "role_missing") not in stops(bench, "LID")
 
 
 @pytest.mark.parametrize(
     "change",
     ["role = 'checked'", "self_check = 1", "acknowledged = '[\"x\"]'", "revision = 'B'", "person = 'Jonas'"],
 )
-def test_a_sign_off_that_says_anything_else_than_was_signed_counts_for_nothing(two, change):
-    two.shop.sign(["BASE", "TURN"], "drawn", "Mira", {})
-    assert [s.role for v in two.shop.verdicts(["BASE", "TURN"]) for s in v.signed] == ["drawn", "drawn"]
-    forge(two, f"UPDATE fact_sign_off SET {change} WHERE number = 'BASE'")
-    assert [s.role for v in two.shop.verdicts(["BASE", "TURN"]) for s in v.signed] == ["drawn"]
+def test_a_sign_off_that_says_anything_else_than_was_signed_counts_for_nothing(bench, change):
+    bench.shop.sign(["BASE", "TURN"], "drawn", "Mira", {})
+    assert [s.role for v in bench.shop.verdicts(["BASE", "TURN"]) for s in v.signed] == ["drawn", "drawn"]
+    forge(bench, f"UPDATE fact_sign_off SET {change} WHERE number = 'BASE'")
+    assert [s.role for v in bench.shop.verdicts(["BASE", "TURN"]) for s in v.signed] == ["drawn"]
 
 
 def test_a_permit_written_over_covers_nothing(bench):
@@ -81,14 +76,14 @@ def test_a_permit_written_over_covers_nothing(bench):
     assert ("LID", found.code) in stops(bench, "LID")
 
 
-def test_a_partner_written_over_as_locked_lets_nothing_go(two):
-    two.sign_all("TURN")
-    assert stops(two, "TURN") == {("TURN", "partner_open")}
-    forge(two, "UPDATE fact_part SET locked = 1 WHERE number = 'BASE'")
-    assert stops(two, "TURN") == {("TURN", "partner_open")}
-    (told,) = [s for v in two.shop.verdicts(["TURN"]) for s in v.stops]
+def test_a_partner_written_over_as_locked_lets_nothing_go(bench):
+    bench.sign_all("TURN")
+    assert stops(bench, "TURN") == {("TURN", "partner_open")}
+    forge(bench, "UPDATE fact_part SET locked = 1 WHERE number = 'BASE'")
+    assert stops(bench, "TURN") == {("TURN", "partner_open")}
+    (told,) = [s for v in bench.shop.verdicts(["TURN"]) for s in v.stops]
     assert "BASE revision A was locked by an entry whose signature does not count" in told.message
-    assert ("BASE", "lock_unsigned") in stops(two, "BASE")
+    assert ("BASE", "lock_unsigned") in stops(bench, "BASE")
 
 
 FORGED_LOCK = """
@@ -98,57 +93,57 @@ FROM fact_lock WHERE number = 'TURN';
 """
 
 
-def test_a_lock_written_into_the_facts_is_none(two, tmp_path):
+def test_a_lock_written_into_the_facts_is_none(bench, tmp_path):
     """Even where it names a true lock of the same person: that one speaks of other parts."""
-    two.plate("LID", stands_alone=True)
-    two.lock("LID")
-    mine = subject(two, "BASE")
-    ((seq,),) = asked(two, "SELECT seq FROM fact_lock")
-    ((dxf,),) = asked(two, "SELECT dxf FROM fact_profile WHERE number = 'BASE'")
-    forge(two, FORGED_LOCK.replace("TURN", "LID").format(seq=seq, subject=mine, dxf=dxf))
-    assert ("BASE", "lock_unsigned") in stops(two, "BASE")
-    assert ("TURN", "partner_open") in stops(two, "TURN")
+    bench.plate("LID", stands_alone=True)
+    bench.lock("LID")
+    mine = subject(bench, "BASE")
+    ((seq,),) = asked(bench, "SELECT seq FROM fact_lock")
+    ((dxf,),) = asked(bench, "SELECT dxf FROM fact_profile WHERE number = 'BASE'")
+    forge(bench, FORGED_LOCK.replace("TURN", "LID").format(seq=seq, subject=mine, dxf=dxf))
+    assert ("BASE", "lock_unsigned") in stops(bench, "BASE")
+    assert ("TURN", "partner_open") in stops(bench, "TURN")
     out = tmp_path / "going"
     out.mkdir()
     other = plate_dxf(diameter=13.6)
     (out / "BASE.dxf").write_bytes(other)
     (out / "LID.dxf").write_bytes(plate_dxf())
-    forge(two, f"UPDATE fact_lock SET dxf = '{two.shop.stands(other).sha256}' WHERE number = 'BASE'")
-    told = {f.file: (f.state, f.says) for f in two.shop.guard(out).files}
+    forge(bench, f"UPDATE fact_lock SET dxf = '{bench.shop.stands(other).sha256}' WHERE number = 'BASE'")
+    told = {f.file: (f.state, f.says) for f in bench.shop.guard(out).files}
     assert told["BASE.dxf"][0] == "not locked"
     assert "signature does not count" in told["BASE.dxf"][1][0]
     assert told["LID.dxf"][0] == "current"
-    assert not two.shop.stands(other).number
+    assert not bench.shop.stands(other).number
 
 
-def test_a_drawing_whose_lock_was_written_over_is_not_said_to_be_open(two, tmp_path):
-    two.lock("BASE", "TURN")
-    forge(two, "UPDATE fact_lock SET dxf = 'ff'")
+def test_a_drawing_whose_lock_was_written_over_is_not_said_to_be_open(bench, tmp_path):
+    bench.lock("BASE", "TURN")
+    forge(bench, "UPDATE fact_lock SET dxf = 'ff'")
     (tmp_path / "going").mkdir()
     (tmp_path / "going" / "BASE.dxf").write_bytes(plate_dxf())
-    (told,) = two.shop.guard(tmp_path / "going").files
+    (told,) = bench.shop.guard(tmp_path / "going").files
     assert told.state == "not locked"
     assert "signature does not count" in told.says[0]
 
 
-def test_an_older_revision_is_not_made_the_current_one_again(two):
-    two.lock("BASE", "TURN")
+def test_an_older_revision_is_not_made_the_current_one_again(bench):
+    bench.lock("BASE", "TURN")
     old = plate_dxf()
-    two.do(NewRevision, number="BASE", reason="a wider hole")
-    two.shop.take_profile("BASE", "BASE.dxf", plate_dxf(diameter=14.0), by="Mira")
-    two.lock("BASE")
-    assert not two.shop.stands(old).current or two.shop.stands(old).number == "TURN"
-    ((seq,),) = asked(two, "SELECT seq FROM fact_lock WHERE number = 'BASE' AND revision = 'A'")
-    forge(two, f"UPDATE fact_lock SET seq = {seq + 1000} WHERE number = 'BASE' AND revision = 'A'")
-    assert two.shop.stands(plate_dxf(diameter=14.0)).current
+    bench.do(NewRevision, number="BASE", reason="a wider hole")
+    bench.shop.take_profile("BASE", "BASE.dxf", plate_dxf(diameter=14.0), by="Mira")
+    bench.lock("BASE")
+    assert not bench.shop.stands(old).current or bench.shop.stands(old).number == "TURN"
+    ((seq,),) = asked(bench, "SELECT seq FROM fact_lock WHERE number = 'BASE' AND revision = 'A'")
+    forge(bench, f"UPDATE fact_lock SET seq = {seq + 1000} WHERE number = 'BASE' AND revision = 'A'")
+    assert bench.shop.stands(plate_dxf(diameter=14.0)).current
 
 
-def test_the_kept_verdict_of_a_lock_is_the_one_that_was_signed(two):
-    two.lock("BASE", "TURN")
-    assert stops(two, "BASE") == set()
-    forge(two, "UPDATE fact_lock SET verdict = (SELECT verdict FROM fact_lock WHERE number = 'TURN')")
-    assert stops(two, "BASE") == {("BASE", "lock_unsigned")}
-    assert stops(two, "TURN") == set()
+def test_the_kept_verdict_of_a_lock_is_the_one_that_was_signed(bench):
+    bench.lock("BASE", "TURN")
+    assert stops(bench, "BASE") == set()
+    forge(bench, "UPDATE fact_lock SET verdict = (SELECT verdict FROM fact_lock WHERE number = 'TURN')")
+    assert stops(bench, "BASE") == {("BASE", "lock_unsigned")}
+    assert stops(bench, "TURN") == set()
 
 
 @pytest.mark.parametrize(
@@ -161,37 +156,37 @@ def test_the_kept_verdict_of_a_lock_is_the_one_that_was_signed(two):
         "DELETE FROM fact_nonce",
     ],
 )
-def test_nothing_is_locked_in_a_shop_whose_facts_are_not_what_its_entries_say(two, script):
-    two.plate("LID", stands_alone=True)
-    two.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
-    two.sign_all("LID")
-    forge(two, script)
+def test_nothing_is_locked_in_a_shop_whose_facts_are_not_what_its_entries_say(bench, script):
+    bench.plate("LID", stands_alone=True)
+    bench.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
+    bench.sign_all("LID")
+    forge(bench, script)
     with pytest.raises(Tampered, match="nothing was locked; fitup verify"):
-        two.shop.lock(["LID"], "Jonas", two.folder / "out")
-    assert not list((two.folder / "out").iterdir())
-    assert two.shop.verify()
+        bench.shop.lock(["LID"], "Jonas", bench.folder / "out")
+    assert not list((bench.folder / "out").iterdir())
+    assert bench.shop.verify()
 
 
-def test_signatures_do_not_hold_over_a_journal_that_was_written_anew(two):
+def test_signatures_do_not_hold_over_a_journal_that_was_written_anew(bench):
     """A dimension of the other part, which no signature names, is altered and every hash made to fit."""
-    two.plate("LID", stands_alone=True)
-    two.do(RecordDimension, number="LID", name="width", nominal="200 mm", limits="±0.2", bound="width")
-    two.sign_all("BASE", "TURN")
-    assert stops(two, "BASE", "TURN") == set()
-    last = two.shop.head()[0]
+    bench.plate("LID", stands_alone=True)
+    bench.do(RecordDimension, number="LID", name="width", nominal="200 mm", limits="±0.2", bound="width")
+    bench.sign_all("BASE", "TURN")
+    assert stops(bench, "BASE", "TURN") == set()
+    last = bench.shop.head()[0]
 
     def wider(_seq, body):
         act = body["act"]
         mine = act["kind"] == "record_dimension" and act["number"] == "LID"
         return {**body, "act": {**act, "limits": "±5"}} if mine else body
 
-    two.shop.close()
-    chained_anew(two.place, wider)
-    two.reopen()
-    assert {code for _, code in stops(two, "BASE", "TURN")} == {"role_missing"}
+    bench.shop.close()
+    chained_anew(bench.place, wider)
+    bench.reopen()
+    assert {code for _, code in stops(bench, "BASE", "TURN")} == {"role_missing"}
     with pytest.raises(Tampered, match="written anew"):
-        two.shop.lock(["BASE", "TURN"], "Jonas", two.folder / "out")
-    (found,) = [f for f in two.shop.verify() if f.severity == "stop"]
+        bench.shop.lock(["BASE", "TURN"], "Jonas", bench.folder / "out")
+    (found,) = [f for f in bench.shop.verify() if f.severity == "stop"]
     assert (found.code, found.where) == ("history_changed", f"entries 1 to {last - 2}")
 
 
@@ -231,3 +226,14 @@ def test_a_signed_entry_under_another_name_is_told(bench):
     (told,) = [f for f in bench.reopen().verify() if f.severity == "stop"]
     assert (told.code, told.where) == ("entry_strange", f"entry {last}")
     assert "written as by Mira, who has not signed it" in told.message
+
+
+@pytest.mark.parametrize("data", ["'text'", "CAST(x'ff00' AS TEXT)", "7", "x''"])
+def test_kept_bytes_written_over_with_anything_are_told_with_what_they_were(bench, data):
+    ((dxf,),) = asked(bench, "SELECT dxf FROM fact_profile WHERE number = 'BASE'")
+    bench.shop.close()
+    edit(bench.place, f"UPDATE blob SET data = {data} WHERE sha256 = '{dxf}'")
+    found = {f.code: f for f in examine(bench.place).problems}
+    assert set(found) == {"blob_changed"}
+    assert "the drawing BASE.dxf of BASE" in found["blob_changed"].message
+    assert "were changed; they were kept by entry" in found["blob_changed"].message
