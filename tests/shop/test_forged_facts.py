@@ -237,3 +237,14 @@ def test_kept_bytes_written_over_with_anything_are_told_with_what_they_were(benc
     assert set(found) == {"blob_changed"}
     assert "the drawing BASE.dxf of BASE" in found["blob_changed"].message
     assert "were changed; they were kept by entry" in found["blob_changed"].message
+
+
+def test_a_signed_entry_that_was_given_another_time_is_told_by_the_next_signature(bench):
+    bench.plate("LID", stands_alone=True)
+    bench.sign_all("LID")
+    last = bench.shop.head()[0]
+    bench.shop.close()
+    at = "2026-03-01T09:00:00Z"
+    chained_anew(bench.place, lambda seq, body: {**body, "at": at} if seq == last - 1 else body)
+    told = {(f.code, f.where) for f in bench.reopen().verify()}
+    assert told == {("history_changed", f"entry {last - 1}")}

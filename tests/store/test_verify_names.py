@@ -202,6 +202,12 @@ def test_an_entry_that_cannot_be_followed_is_named(filed):
     assert ("entry_strange", "entry 8") in found(filed)
 
 
+@pytest.mark.parametrize("altered", [{"shop": "another"}, {"seq": 9}, {"at": "today"}, {"more": 1}])
+def test_an_entry_of_another_shop_or_place_does_not_read_as_one(filed, altered):
+    chained_anew(filed, lambda seq, body: {**body, **altered} if seq == 8 else body)
+    assert ("entry_unreadable", "entry 8") in found(filed)
+
+
 @pytest.mark.parametrize("script", ["UPDATE fact_question SET waits = 'x'", "DELETE FROM fact_shop"])
 def test_facts_that_nobody_can_read_are_laid_to_the_shop_and_not_to_the_program(filed, capsys, script):
     edit(filed, script)
