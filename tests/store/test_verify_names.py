@@ -122,6 +122,12 @@ def test_a_fact_says_what_it_reads_what_it_should_and_since_which_entry(filed):
     )
 
 
+def test_a_fact_that_no_entry_made_has_no_entry_behind_it(filed):
+    edit(filed, "INSERT INTO fact_question VALUES ('P1', 'Q9', 'forged', 'yes', '[]', '[]', '')")
+    (odd,) = examine(filed).problems
+    assert odd.message == "fact_question: the row P1, Q9 was put in; no entry says so"
+
+
 def test_a_shop_whose_facts_were_edited_is_mended_by_following_its_journal(filed):
     edit(filed, "UPDATE fact_part SET thickness = '99 mm'; UPDATE fact_stamp SET seq = 3")
     Shop(filed, ask).close()
