@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import chain
 
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.record import Part
@@ -71,7 +72,9 @@ def draw_part(page: Page, area: Area, part: Part, profile: Profile) -> Drawn:
     Raises BadInput for a profile that is not finite.
     """
     box = _box(profile, strokes=True)
-    if not all(map(math.isfinite, box)):
+    rings, lines = (*profile.outlines, *profile.openings), (*profile.bends, *profile.marks)
+    corners = (*(v for r in rings for v in r.vertices), *(v for s in lines for v in s.vertices))
+    if not all(map(math.isfinite, (*box, *chain.from_iterable(corners)))):
         raise BadInput(
             f"the drawing of {visible(part.number)} has a size that is no number; read the file again"
         )

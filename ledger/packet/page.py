@@ -98,12 +98,6 @@ class Page:
         self._canvas.setFillGray(grey)
         self._canvas.rect(*self._points(area), stroke=0, fill=1)
 
-    def curve(
-        self, vertices: Sequence[Vertex], *, closed: bool, width: float, dashes: tuple[float, ...] = ()
-    ) -> None:
-        """Lines and arcs through vertices that are in mm on the page already."""
-        self.curves([vertices], closed=closed, width=width, dashes=dashes)
-
     def curves(
         self,
         curves: Iterable[Sequence[Vertex]],

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
-from ledger.domain.mated import Clearance, Mate, Ply
+from ledger.domain.mated import WELDED, Clearance, Mate, Ply
 from ledger.domain.readings import as_read
 from ledger.domain.record import Dimension, MeasuredHole, Part
 from ledger.domain.shape import Hole
@@ -201,7 +201,7 @@ def _mates(record: Record) -> Iterator[Row]:
             yield Row(("", finding.message), _MATE)
         if mate.weld_words:
             yield Row(("weld", ", ".join(mate.weld_words)), _MATE)
-        if mate.gap:
+        if mate.gap and mate.kind not in WELDED:
             yield Row(("gap wanted", str(mate.gap)), _MATE)
         if mate.clearances:
             yield Row(("clearance", "wanted", "measured", "with, by, when"), _CLEARANCE, ruled=True)

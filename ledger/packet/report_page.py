@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
-from ledger.domain.mated import Clearance, Mate
+from ledger.domain.mated import WELDED, Clearance, Mate
 from ledger.domain.readings import as_read
 from ledger.domain.record import Dimension, Part
 from ledger.packet.cut_list import figure, finish_text, hand_text
@@ -235,7 +235,9 @@ def _margins(page: MatePage) -> Iterator[tuple[str, str]]:
         yield "also", said(f"{more.fastener} {more.joint}: {' on '.join(more.groups)}")
     if page.mate.located_written:
         yield "held", said(page.mate.located_written)
-    if page.mate.gap:
+    if page.mate.weld_words:
+        yield "weld", said(", ".join(page.mate.weld_words))
+    if page.mate.gap and page.mate.kind not in WELDED:
         yield "drawn gap wanted", said(str(page.mate.gap))
 
 

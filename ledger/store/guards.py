@@ -109,9 +109,8 @@ def _make_guards(connection: Connection) -> None:
 
 def _drop_guards(connection: Connection) -> None:
     """Take the functions of a shop that never came to be away; its triggers go with the tables."""
-    if connection.dialect.name != "sqlite":
-        for name in _FUNCTIONS:
-            connection.exec_driver_sql(f"DROP FUNCTION {name}() CASCADE")
+    for name in _FUNCTIONS:
+        connection.exec_driver_sql(f"DROP FUNCTION {name}() CASCADE")
 
 
 def guard_findings(connection: Connection) -> Iterator[Finding]:

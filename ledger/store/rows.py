@@ -36,6 +36,4 @@ def _upsert(kind: type[SQLModel], dialect: str) -> Any:
     insert = (sqlite if dialect == "sqlite" else postgresql).insert(table)
     keys = [c.name for c in table.primary_key]
     rest = {c.name: insert.excluded[c.name] for c in table.columns if c.name not in keys}
-    if not rest:
-        return insert.on_conflict_do_nothing(index_elements=keys)
     return insert.on_conflict_do_update(index_elements=keys, set_=rest)

@@ -247,7 +247,7 @@ def _stamp(facts: Session) -> Iterator[Finding]:
         return  # its table has another shape, which was said
     reads = stamp is not None and type(stamp.seq) is int and re.fullmatch(r"[0-9.]+", str(stamp.writer))
     if stamp is None or not reads:
-        after = "missing" if stamp is None else "not one that any program wrote"
+        after = "missing" if stamp is None else "nothing that a program wrote"
         yield Finding("bad_stamp", f"what the facts stand at is {after}", where="fact_stamp")
     elif stamp.seq > seq:
         message = f"the journal ends at entry {seq}, but entry {stamp.seq} was here once: its tail was cut"

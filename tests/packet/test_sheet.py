@@ -29,9 +29,10 @@ from sheet_samples import (
 from ledger.domain.errors import BadInput
 from ledger.domain.quantity import read_length
 from ledger.domain.record import FinishedHole
-from ledger.domain.shape import Contour, Hole, Profile
+from ledger.domain.shape import Contour, Hole, Profile, Stroke
 from ledger.packet.contents import contents
 from ledger.packet.drawing import NOT_TO_SCALE, scale_for
+from ledger.packet.figures import count_text, counted_text, figures
 from ledger.packet.lettering import width_mm
 from ledger.packet.names import is_safe
 from ledger.packet.notes import vendor_notes
@@ -337,9 +338,43 @@ def test_a_paper_that_is_not_known_is_refused():
 @pytest.mark.parametrize("bad", [math.nan, math.inf])
 def test_a_profile_that_is_not_finite_is_refused(bad):
     hole = Hole("H1", ((bad, 10.0),), 5.0)
+    mark = Stroke(((0.0, 0.0, 0.0), (bad, 10.0, 0.0)), "ETCH")
     ring = rectangle(50.0, 50.0)
-    with pytest.raises(BadInput, match="number"):
-        vendor_sheet(plate(taken=taken(Profile(ring, holes=(hole,), outlines=(ring,)))), ISSUE)
+    for wrong in (
+        Profile(ring, holes=(hole,), outlines=(ring,)),
+        Profile(ring, outlines=(ring,), marks=(mark,)),
+    ):
+        with pytest.raises(BadInput, match="number"):
+            vendor_sheet(plate(taken=taken(wrong), hole_finishes=()), ISSUE)
+
+
+def test_a_drawing_of_marks_alone_has_a_preview_without_sizes():
+    mark = Stroke(((0.0, 0.0, 0.0), (80.0, 40.0, 0.0)), "ETCH")
+    part = plate(taken=taken(Profile(None, marks=(mark,))), hole_finishes=())
+    said = words(vendor_sheet(part, PREVIEW))
+    assert "PREVIEW" in said
+    assert "overall size not recorded: ask" in said
+    (first, *_) = lines_drawn(vendor_sheet(part, PREVIEW))
+    assert math.dist(*first) == pytest.approx(2 * math.hypot(80.0, 40.0), abs=0.01)  # to 2:1
+    assert "  overall   " not in vendor_notes([part], {}).decode()
+    assert "  overall   " in vendor_notes([plate()], {}).decode()
+
+
+def test_what_was_counted_stands_with_its_count_and_a_stated_density_as_stated():
+    part = plate(per_assembly=4, assemblies=3, spares=2, quantity=14, density="7.85 g/cm3", material="")
+    notes = vendor_notes([part], {"PL-101": "a.dxf"}).decode()
+    for said in (words(vendor_sheet(part, ISSUE)), notes):
+        assert "14: 4 x 3 assemblies + 2 spare" in said
+    one = replace(part, assemblies=1, spares=0, quantity=4)
+    assert "4: 4 x 1 assembly" in words(vendor_sheet(one, ISSUE))
+    known = figures(part)
+    assert (known.density_kg_m3, known.density_source) == (Decimal(7850), "as stated")
+    assert known.mass_kg == pytest.approx(known.area_mm2 * 12 * 7850e-9)
+
+
+def test_a_part_without_a_quantity_has_no_count():
+    assert count_text(plate(quantity=None)) == ""
+    assert counted_text(plate()) == ""
 
 
 def test_the_sheets_join_the_packet_under_names_that_may_leave():

@@ -7,6 +7,7 @@ import json
 import sqlite3
 import zipfile
 from contextlib import closing
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -20,7 +21,8 @@ from ledger.cli import main
 from ledger.domain.errors import BadInput, FitupError, UnknownName
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
-from ledger.domain.quantity import read_length
+from ledger.domain.mated import Also, Clearance, Mate, Ply, Reading
+from ledger.domain.quantity import read_bounds, read_length
 from ledger.domain.record import MeasuredHole, Question
 from ledger.domain.shape import Hole
 from ledger.packet.inspect import inspect
@@ -95,6 +97,44 @@ def test_every_hole_of_the_drawing_and_of_the_structure_can_be_filled_in():
     stud = MeasuredHole(Hole("S1", ((-12.5, 40.0),), 16.0, "measured"), read_length("0.5 mm"), "measured")
     said = words(shop_record(record(part=pier(measured_holes=(stud,)))))
     assert "hole S1 Ø 16 mm, measured ± 0.5 mm (U) at -12.5, 40" in said
+
+
+def mate(name, **fields):
+    return Mate(name, fields.pop("kind"), (Ply("PL-101", "bolts"), Ply("PIER-1", "")), **fields)
+
+
+def test_a_mate_is_told_with_all_that_holds_it_and_every_clearance():
+    reading = Reading(read_length("2.4 mm"), read_length("0.1 mm"), "feeler", "Mira Holm", "2026-03-01")
+    bolted = mate(
+        "M1",
+        kind="bolted",
+        joint="through",
+        fastener="M12",
+        also=(Also("M6", "dowel", ("pins", "sockets")),),
+        located_written="pins",
+        clearances=(
+            Clearance("under the rib", read_bounds(">= 2 mm"), reading=reading),
+            Clearance("over the pipe", read_bounds(">= 5 mm")),
+        ),
+    )
+    welded = mate("M2", kind="welded", gap=read_bounds("0 to 2 mm"), weld_side="up", weldment="B")
+    inside = mate("M3", kind="inside", gap=read_bounds(">= 1 mm"))
+    said = words(shop_record(record(mates=(bolted, welded, inside))))
+    for wanted in (
+        "M1 bolted through M12: PL-101 (bolts) on PIER-1 also M6 dowel: pins on sockets held pins",
+        "under the rib >= 2 mm 2.4 mm ± 0.1 mm (U) feeler, Mira Holm, 2026-03-01",
+        "over the pipe >= 5 mm not measured",
+        "M2 welded: PL-101 (bolts) on PIER-1 weld root gap 0 to 2 mm, up, weldment B M3",
+        "M3 inside: PL-101 (bolts) on PIER-1 gap wanted >= 1 mm",
+    ):
+        assert wanted in said, wanted
+
+
+def test_what_there_is_none_of_is_said():
+    bare = replace(VERDICT, warnings=(), permitted=())
+    said = words(shop_record(record(verdict=bare, signatures=(), permits=())))
+    for heading in ("Findings at the lock", "Permits", "Sign-offs"):
+        assert f"{heading} none" in said, heading
 
 
 def test_questions_are_told_with_their_answers():

@@ -248,3 +248,29 @@ def test_a_signed_entry_that_was_given_another_time_is_told_by_the_next_signatur
     chained_anew(bench.place, lambda seq, body: {**body, "at": at} if seq == last - 1 else body)
     told = {(f.code, f.where) for f in bench.reopen().verify()}
     assert told == {("history_changed", f"entry {last - 1}")}
+
+
+def test_a_forged_signature_vouches_for_nothing_that_stands_before_it(bench):
+    """The head that it names is right, but nobody signed it: only the true ones around it narrow down the altered entry."""
+    bench.plate("LID", stands_alone=True)
+    signed = []
+    for k in range(3):
+        bench.do(AskQuestion, number="LID", ident=f"Q{k}", text="which finish?")
+        bench.shop.permit("LID", "Mira", code="question_open", place=f"Q{k}", reason="none", until="")
+        signed.append(bench.shop.head()[0])
+    bench.shop.close()
+
+    def other(seq, body):
+        return {**body, "act": {**body["act"], "text": "which oil?"}} if seq == signed[1] - 1 else body
+
+    chained_anew(bench.place, other)
+    ((mark,),) = asked(bench, f"SELECT hash FROM journal WHERE seq = {signed[1] - 1}")
+    seen = {"head": f"{signed[1] - 1}:{mark}"}
+    chained_anew(
+        bench.place, lambda seq, body: {**body, "act": {**body["act"], **seen}} if seq == signed[1] else body
+    )
+    found = {(f.code, f.where) for f in examine(bench.place).problems if f.severity == "stop"}
+    assert found == {
+        ("signature_bad", f"entry {signed[1]}"),
+        ("history_changed", f"entries {signed[0]} to {signed[2] - 1}"),
+    }

@@ -10,6 +10,7 @@ import pytest
 
 from ledger.acts.dimensions import RecordDimension
 from ledger.acts.mates import RequireClearance
+from ledger.acts.parts import NameGroup
 from ledger.acts.questions import AskQuestion
 from ledger.domain.gate import NEVER_CHECKED
 from ledger.packet.lettered import dimension_text, sizes_text
@@ -101,6 +102,29 @@ def test_a_mate_stands_with_its_margins_and_clearances(still):
     assert f"margin, as drawn {round(fit.margin_mm, 3):g} mm" in text
     assert f"margin, worst case {round(fit.worst_case_margin_mm, 3):g} mm" in text
     assert "under the rib >= 2 mm 2.4 mm ± 0.1 mm (U) feeler, Mira, 2026-03-04" in text
+
+
+def test_a_mate_stands_with_what_else_holds_it_and_what_is_still_to_be_measured(still):
+    still.do(RequireClearance, mate="TURN-BASE", name="under the rib", required=">= 2 mm", critical=True)
+    doubt = {"source": "measured", "instrument": "caliper", "uncertainty": "0.1 mm"}
+    still.do(RecordDimension, number="BASE", name="web", nominal="8 mm", **doubt)
+    for number in ("TURN", "BASE"):
+        labels = tuple(h.label for h in still.shop.part(number).holes)
+        still.do(NameGroup, number=number, name="two", labels=labels[:2])
+        still.do(NameGroup, number=number, name="others", labels=labels[2:])
+    plies = ({"part": "TURN", "group": "two"}, {"part": "BASE", "group": "two"})
+    more = {"fastener": "M10", "joint": "through", "groups": ("others", "others")}
+    still.mate(plies=plies, also=(more,), located="as drawn")
+    plies = ({"part": "TURN"}, {"part": "BASE"})
+    still.mate(
+        "WELD", mate_kind="welded", plies=plies, joint="", fastener="", gap="0 to 2 mm", located="300 0 0"
+    )
+    text = Page(still.shop.report()).text
+    assert "also M10 through: others on others held as drawn" in text
+    assert "under the rib (critical) >= 2 mm not measured" in text
+    assert "weld root gap 0 to 2 mm" in text
+    assert "drawn gap wanted" not in text
+    assert "measured caliper ± 0.1 mm (U)" in text
 
 
 def test_a_mate_that_cannot_be_drawn_says_why(still):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 import stat
 import struct
+import sys
 from pathlib import Path
 
 import pytest
@@ -12,10 +13,14 @@ from small_shop import PASSPHRASE, answer, ask, edit, small_shop
 from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
 
 from ledger.domain.errors import BadInput, Collided, FitupError, ShopBusy, Tampered, Uncertain, Unreadable
-from ledger.keeping import examine
+from ledger.keeping import examine, follow
 from ledger.shop import Shop
 from ledger.store import chain, replay
+from ledger.store.as_of import facts_as_of
 from ledger.store.faults import in_our_words
+from ledger.store.journal import Store
+from ledger.store.place import connect
+from ledger.store.replay import dump_facts
 from ledger.store.sealed import check_signature, is_here, keys_folder, new_key, open_key, signed_statement
 from ledger.store.signers import counts, keys_of, sound
 
@@ -227,3 +232,24 @@ def test_a_fact_table_of_another_shape_is_made_anew(filed):
     edit(filed, "ALTER TABLE fact_question ADD COLUMN whim TEXT")
     Shop(filed, ask).close()
     assert examine(filed).whole
+
+
+def test_a_shop_that_another_seat_has_followed_meanwhile_is_not_followed_again(filed, monkeypatch):
+    edit(filed, "UPDATE fact_stamp SET seq = 3")
+    late = iter([False, True])
+    monkeypatch.setattr(Store, "is_current", lambda _store, _facts: next(late))
+    Shop(filed, ask).close()
+    assert ("bad_stamp", "fact_stamp") in {(f.code, f.where) for f in examine(filed).problems}
+
+
+def test_facts_after_an_entry_that_is_not_there_are_those_after_the_last(filed):
+    with Shop(filed, ask) as shop, shop.store.reading() as facts:
+        with facts_as_of(facts, follow, 10**6) as then:
+            seen = dump_facts(then)
+        assert seen == dump_facts(facts)
+
+
+def test_a_server_without_its_driver_says_what_to_install(monkeypatch):
+    monkeypatch.setitem(sys.modules, "psycopg", None)
+    with pytest.raises(BadInput, match=r"pip install 'fitup\[server\]'"):
+        connect("postgresql+psycopg://mira@host/shop")

@@ -232,7 +232,9 @@ def test_a_fault_of_the_program_is_not_laid_to_a_sound_shop(filed):
 )
 def test_a_stamp_that_no_program_wrote_is_named_and_written_anew(filed, column, value):
     edit(filed, f"UPDATE fact_stamp SET {column} = {value}")
-    assert found(filed) == {("bad_stamp", "fact_stamp")}
+    (odd,) = examine(filed).problems
+    assert odd.where == "fact_stamp"
+    assert odd.message == "what the facts stand at is nothing that a program wrote"
     with Shop(filed, ask) as shop:
         assert answer(shop) > 8
     assert found(filed) == set()
