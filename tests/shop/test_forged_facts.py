@@ -251,7 +251,7 @@ def test_a_signed_entry_that_was_given_another_time_is_told_by_the_next_signatur
 
 
 def test_a_forged_signature_vouches_for_nothing_that_stands_before_it(bench):
-    """The head that it names is right, but nobody signed it: only the true ones around it narrow down the altered entry."""
+    """The head that it names is right, but nobody signed it: the true ones around it narrow down what was altered."""
     bench.plate("LID", stands_alone=True)
     signed = []
     for k in range(3):
@@ -273,4 +273,5 @@ def test_a_forged_signature_vouches_for_nothing_that_stands_before_it(bench):
     assert found == {
         ("signature_bad", f"entry {signed[1]}"),
         ("history_changed", f"entries {signed[0]} to {signed[2] - 1}"),
+        ("bad_stamp", "fact_stamp"),
     }
