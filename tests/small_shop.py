@@ -56,13 +56,18 @@ def edit(place, script, *, guards=True):
 
 
 def chained_anew(place, change):
-    """Rewrite the whole journal with `change(seq, body)` applied and every hash made anew: a forger's best."""
+    """
+    Rewrite the whole journal with `change(seq, body)` applied and every hash made anew: a forger's best.
+
+    Bytes that `change` gives are written as they are, anything else as canonical JSON.
+    """
     raw = sqlite3.connect(place)
     rows = raw.execute("SELECT seq, body, signature FROM journal ORDER BY seq").fetchall()
     raw.close()
     previous, script = "0" * 64, ["DELETE FROM journal"]
     for seq, body, signature in rows:
-        made = canonical(change(seq, json.loads(body)))
+        new = change(seq, json.loads(body))
+        made = new if isinstance(new, bytes) else canonical(new)
         mark = row_hash(previous, made, signature)
         script.append(
             f"INSERT INTO journal VALUES ({seq}, '{previous}', x'{made.hex()}', '{mark}', '{signature}')"

@@ -10,6 +10,7 @@ import pytest
 from small_shop import answer, ask, chained_anew, edit, small_shop
 
 from ledger.cli import main
+from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, Tampered
 from ledger.keeping import examine
 from ledger.shop import Shop
@@ -211,6 +212,20 @@ def test_an_entry_that_cannot_be_followed_is_named(filed):
 @pytest.mark.parametrize("altered", [{"shop": "another"}, {"seq": 9}, {"at": "today"}, {"more": 1}])
 def test_an_entry_of_another_shop_or_place_does_not_read_as_one(filed, altered):
     chained_anew(filed, lambda seq, body: {**body, **altered} if seq == 8 else body)
+    assert ("entry_unreadable", "entry 8") in found(filed)
+
+
+@pytest.mark.parametrize(
+    "spelled",
+    [
+        lambda body: json.dumps(body).encode(),
+        lambda body: b'{"at":"2026-01-01T00:00:00Z",' + canonical(body)[1:],
+        lambda _body: b"\xff",
+        lambda _body: b"[" * 100_000,
+    ],
+)
+def test_an_entry_spelled_otherwise_does_not_read_as_one(filed, spelled):
+    chained_anew(filed, lambda seq, body: spelled(body) if seq == 8 else body)
     assert ("entry_unreadable", "entry 8") in found(filed)
 
 
