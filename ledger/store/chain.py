@@ -8,7 +8,6 @@ printed on packets and sheets; a journal *extends* it when that very row is stil
 from __future__ import annotations
 
 import hashlib
-import json
 import re
 from collections.abc import Iterable, Iterator
 from typing import Any, NamedTuple, cast
@@ -19,7 +18,7 @@ from sqlmodel import Session
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.finding import Finding
 from ledger.store.guards import wrong_tables
-from ledger.store.sealed import ROW, START
+from ledger.store.sealed import ROW, START, read_body
 
 _AT_ONCE = 5000
 _FEWEST_FIGURES = 12  # of a hash, to name a row
@@ -90,8 +89,8 @@ def can_be_read(facts: Session) -> bool:
 def time_of(row: Raw) -> str:
     """When a row was written, by the clock of its seat; empty where it does not say."""
     try:
-        return str(json.loads(row.body)["at"])
-    except (ValueError, TypeError, KeyError):
+        return read_body(row.body).at
+    except ValueError:
         return ""
 
 
