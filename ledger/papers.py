@@ -7,13 +7,13 @@ Nothing is judged here: verdicts are given, sign-offs and permits are read from 
 from __future__ import annotations
 
 import io
-import json
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 from zipfile import ZipFile
 
 from sqlmodel import Session, select
 
 from ledger.acts.base import newest_part
+from ledger.acts.vouching import Vouching
 from ledger.cases import Bench
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.gate import Policy, Verdict, roles_held
@@ -24,6 +24,7 @@ from ledger.packet.record_sheet import Permitted, Record, Signature
 from ledger.packet.title_block import Issue
 from ledger.store import facts as read
 from ledger.store.replay import head_of
+from ledger.store.sealed import Body, read_body
 from ledger.store.tables import (
     JournalRow,
     LockFact,
@@ -162,9 +163,8 @@ def _shop(facts: Session) -> ShopFact:
     return read.rows(facts, ShopFact)[0]
 
 
-def _entry(facts: Session, seq: int) -> dict[str, Any]:
-    body: dict[str, Any] = json.loads(facts.get_one(JournalRow, seq).body)
-    return body
+def _entry(facts: Session, seq: int) -> Body:
+    return read_body(facts.get_one(JournalRow, seq).body)
 
 
 def signatures(facts: Session, verdict: Verdict) -> tuple[Signature, ...]:
@@ -172,17 +172,17 @@ def signatures(facts: Session, verdict: Verdict) -> tuple[Signature, ...]:
     rows = read.rows(
         facts, SignOffFact, number=verdict.part, revision=verdict.revision, subject=verdict.subject
     )
-    return tuple(_signature(row, _entry(facts, row.seq)) for row in rows)
+    return tuple(_signature(row, _entry(facts, row.seq)) for row in filter(Vouching(facts).of, rows))
 
 
 def permits(facts: Session, verdict: Verdict) -> tuple[Permitted, ...]:
     """What was accepted in writing for this revision."""
     rows = read.rows(facts, PermitFact, number=verdict.part, revision=verdict.revision)
     return tuple(
-        Permitted(p.code, p.place, p.reason, p.until, p.person, _entry(facts, p.seq)["at"], p.up_to)
-        for p in rows
+        Permitted(p.code, p.place, p.reason, p.until, p.person, _entry(facts, p.seq).at, p.up_to)
+        for p in filter(Vouching(facts).of, rows)
     )
 
 
-def _signature(row: SignOffFact, entry: dict[str, Any]) -> Signature:
-    return Signature(row.person, row.role, entry["at"], entry["act"]["meaning"], row.seq, row.self_check)
+def _signature(row: SignOffFact, entry: Body) -> Signature:
+    return Signature(row.person, row.role, entry.at, entry.act["meaning"], row.seq, row.self_check)

@@ -8,7 +8,6 @@ signed together, unless somebody asks about another set.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -18,6 +17,7 @@ from sqlmodel import Session
 
 from ledger.acts.base import newest_part, person_named
 from ledger.acts.taking_back import NAMED
+from ledger.acts.vouching import Vouching
 from ledger.cases import Bench
 from ledger.changes import Change, PlyState, State, changes
 from ledger.domain.errors import UnknownName
@@ -25,7 +25,7 @@ from ledger.domain.formula import names_in, read_formula
 from ledger.store import facts as read
 from ledger.store.as_of import facts_at
 from ledger.store.replay import Apply, sealed_rows
-from ledger.store.sealed import Sealed
+from ledger.store.sealed import Sealed, read_body
 from ledger.store.tables import JournalRow, LockFact, PartFact, PersonFact, SignOffFact
 
 _OF_A_PART = frozenset(kind for kind, (about, _) in NAMED.items() if about == "part")
@@ -176,7 +176,7 @@ def _revision_look(facts: Session, number: str, letter: str) -> _Look:
 
 
 def _last_sign_off(facts: Session, number: str, person: str) -> SignOffFact | None:
-    found = read.rows(facts, SignOffFact, number=number, person=person)
+    found = filter(Vouching(facts).of, read.rows(facts, SignOffFact, number=number, person=person))
     return max(found, key=lambda r: r.seq, default=None)
 
 
@@ -188,7 +188,7 @@ def _looks(facts: Session, last: SignOffFact, together: Sequence[str] = ()) -> t
 
 def _told(facts: Session, last: SignOffFact, found: tuple[Change, ...]) -> Since:
     row = facts.get_one(JournalRow, last.seq)
-    at: str = json.loads(row.body)["at"]
+    at = read_body(row.body).at
     return Since(last.number, last.person, last.seq, at, last.role, last.revision, found)
 
 
@@ -209,7 +209,7 @@ def _concerning(facts: Session, number: str) -> Callable[[Sealed], bool]:
     Parts from whose dimensions one of these was ever calculated come along, and parts that were locked together,
     because a lock is one entry. What is of no part alone always counts.
     """
-    acts = [json.loads(row.body)["act"] for row in sealed_rows(facts)]
+    acts = [read_body(row.body).act for row in sealed_rows(facts)]
     wanted = {number}
     for act in acts:
         named = [p["part"] for p in act["plies"]] if act["kind"] == "declare_mate" else []
@@ -221,7 +221,7 @@ def _concerning(facts: Session, number: str) -> Callable[[Sealed], bool]:
         wanted |= more
 
     def concerns(row: Sealed) -> bool:
-        about = parts_of(json.loads(row.body)["act"])
+        about = parts_of(read_body(row.body).act)
         return not about or bool(about & wanted)
 
     return concerns

@@ -20,7 +20,7 @@ from ledger.acts.release import LockedPart
 from ledger.domain.errors import BadInput, visible
 from ledger.store.replay import sealed_rows
 from ledger.store.scratch import scratch
-from ledger.store.sealed import Sealed
+from ledger.store.sealed import Body, Sealed, read_body
 from ledger.store.tables import (
     BendFact,
     BoltFact,
@@ -138,7 +138,7 @@ class TakeBack(Act):
         entry = facts.get(JournalRow, seq)
         if entry is None:
             raise BadInput(f"there is no entry {seq} to take back")
-        act = json.loads(entry.body)["act"]
+        act = read_body(entry.body).act
         about, name = _about(facts, act)
         before, now = _rows_before(facts, seq, about, name), _rows(facts, about, name)
         return cls(
@@ -150,15 +150,14 @@ class TakeBack(Act):
         )
 
     def check(self, facts: Session) -> None:
-        body = json.loads(facts.get_one(JournalRow, self.undoes).body)
-        newest = last_of(facts, body["by"])
+        newest = last_of(facts, read_body(facts.get_one(JournalRow, self.undoes).body).by)
         if newest != self.undoes:
             raise BadInput(f"entry {self.undoes} is not the last one to take back; that is entry {newest}")
         for row in _later(facts, self.undoes):
-            act = json.loads(row.body)
-            if act["act"].get("undoes") != self.undoes and _concerns(act["act"], self.about, self.name):
+            body = read_body(row.body)
+            if body.act.get("undoes") != self.undoes and _concerns(body.act, self.about, self.name):
                 raise BadInput(
-                    f"{visible(act['by'])} has recorded something about {visible(self.name)} since (entry {row.seq}): "
+                    f"{visible(body.by)} has recorded something about {visible(self.name)} since (entry {row.seq}): "
                     "change it by a new entry instead"
                 )
         if self != type(self).of(facts, self.undoes):
@@ -198,11 +197,11 @@ def last_of(facts: Session, by: str) -> int:
     undone: set[int] = set()
     newest_first = select(JournalRow).order_by(JournalRow.seq.desc())  # type: ignore[attr-defined]  # a column at run time
     for row in facts.exec(newest_first):
-        body = json.loads(row.body)
-        act = body["act"]
+        body = read_body(row.body)
+        act = body.act
         if act["kind"] == "take_back":
             undone.add(act["undoes"])
-        elif act["kind"] in NAMED and body["by"] == by and row.seq not in undone:
+        elif act["kind"] in NAMED and body.by == by and row.seq not in undone:
             return row.seq
     raise BadInput(f"{visible(by)} has recorded nothing that can be taken back")
 
@@ -228,7 +227,7 @@ def _concerns(act: dict[str, Any], about: About, name: str) -> bool:
 def _later(facts: Session, seq: int) -> Iterator[JournalRow]:
     """Entries behind this one that have not been taken back themselves."""
     rows = facts.exec(select(JournalRow).where(JournalRow.seq > seq)).all()
-    acts = [json.loads(r.body)["act"] for r in rows]
+    acts = [read_body(r.body).act for r in rows]
     undone = {a["undoes"] for a in acts if a["kind"] == "take_back"}
     for row, act in zip(rows, acts, strict=True):
         if row.seq not in undone and act["kind"] != "take_back":
@@ -241,18 +240,18 @@ def _rows_before(facts: Session, seq: int, about: About, name: str) -> Rows:
 
     with scratch() as memory, Session(memory) as before:
         for row in sealed_rows(facts):
-            body = json.loads(row.body)
-            if row.seq < seq and _concerns(body["act"], about, name):
-                _apply(before, row, body, read_act(body["act"]), name)
+            body = read_body(row.body)
+            if row.seq < seq and _concerns(body.act, about, name):
+                _apply(before, row, body, read_act(body.act), name)
         return _rows(before, about, name)
 
 
-def _apply(before: Session, row: Sealed, body: dict[str, Any], act: Act, name: str) -> None:
-    if body["act"]["kind"] == "lock":  # of a set, only this part is here
-        for locked in (p for p in body["act"]["parts"] if p["number"] == name):
+def _apply(before: Session, row: Sealed, body: Body, act: Act, name: str) -> None:
+    if body.act["kind"] == "lock":  # of a set, only this part is here
+        for locked in (p for p in body.act["parts"] if p["number"] == name):
             LockedPart.model_validate(locked).freeze(before)
         return
-    act.apply(before, Entry(row.seq, row.hash, body["by"], body["at"]))
+    act.apply(before, Entry(row.seq, row.hash, body.by, body.at))
 
 
 def _rows(facts: Session, about: About, name: str) -> Rows:
