@@ -123,6 +123,19 @@ def test_a_fact_says_what_it_reads_what_it_should_and_since_which_entry(filed):
     )
 
 
+def test_kept_bytes_that_no_entry_names_are_noted_and_no_wrong(filed):
+    with Shop(filed, ask) as shop, shop.store.writing() as facts:
+        digest = shop.store.keep(facts, b"left over")
+    seen = examine(filed)
+    (odd,) = seen.problems
+    assert (odd.code, odd.where, odd.severity) == ("blob_strange", digest, "note")
+    assert odd.message == "the shop keeps bytes that no entry names"
+    assert seen.whole
+    edit(filed, "UPDATE blob SET data = x'00'")
+    (odd,) = examine(filed).problems
+    assert odd.message == f"bytes that no entry names ({digest[:12]}) were changed"
+
+
 def test_a_fact_that_no_entry_made_has_no_entry_behind_it(filed):
     edit(filed, "INSERT INTO fact_question VALUES ('P1', 'Q9', 'forged', 'yes', '[]', '[]', '')")
     (odd,) = examine(filed).problems
