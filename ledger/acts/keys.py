@@ -3,7 +3,8 @@ Keys that come and go: a second one for another seat, a new one for a lost one, 
 
 The act is signed: by the person with a key in force, or by somebody else who is enrolled and answers for it. So
 nobody becomes another person by writing to the shop's file. Whoever lost the only key of a shop enrols anew under
-another name and answers for the old one from there: that stands in the journal for everybody to see.
+another name and answers for the old one from there: that stands in the journal for everybody to see. A key that was
+in wrong hands takes those with it that were added with it meanwhile.
 """
 
 from __future__ import annotations
@@ -54,18 +55,32 @@ class ChangeKey(Signed):
                 f"a key known from entry {since} on cannot be retired from entry {self.until}: "
                 f"name one from {since + 1} to {last}, or none for now"
             )
-        others = facts.exec(select(KeyFact).where(KeyFact.until == 0, KeyFact.key != self.retires)).first()
-        if not (self.adds or others):
+        in_force = facts.exec(select(KeyFact.key).where(KeyFact.until == 0)).all()
+        if not (self.adds or set(in_force) - self._gone(facts, last + 1).keys()):
             raise BadInput("that is the last key anyone signs with here: replace it instead")
+
+    def _gone(self, facts: Session, seq: int) -> dict[str, int]:
+        """The key that is retired and until when it counts; and those that were added with it when it did not."""
+        gone: dict[str, int] = {}
+        todo = [(self.retires, self.until or seq)]
+        while todo:
+            key, until = todo.pop()
+            gone[key] = until
+            added = facts.exec(select(KeyFact).where(KeyFact.added_with == key, KeyFact.since >= until))
+            todo += [(k.key, k.since) for k in added]
+        return gone
 
     def apply(self, facts: Session, entry: Entry) -> None:
         self._keep_nonce(facts, entry)
-        if self.retires:
-            old = facts.get_one(KeyFact, self.retires).model_dump()
-            gone = {"until": self.until or entry.seq, "retired": entry.seq, "reason": self.reason}
-            put(facts, KeyFact(**{**old, **gone}))
+        changed = {self.name}
+        for key, until in self._gone(facts, entry.seq).items() if self.retires else ():
+            old = facts.get_one(KeyFact, key)
+            gone = {"until": until, "retired": entry.seq, "reason": self.reason}
+            put(facts, KeyFact(**{**old.model_dump(), **gone}))
+            changed.add(old.person)
         if self.adds:
-            put(facts, KeyFact(key=self.adds, person=self.name, since=entry.seq))
-        newest = next(iter(keys_in_force(facts, self.name)), "")
-        person = facts.get_one(PersonFact, self.name)
-        put(facts, PersonFact(**{**person.model_dump(), "key": newest}))
+            put(facts, KeyFact(key=self.adds, person=self.name, since=entry.seq, added_with=self.key))
+        for name in sorted(changed):
+            newest = next(iter(keys_in_force(facts, name)), "")
+            person = facts.get_one(PersonFact, name)
+            put(facts, PersonFact(**{**person.model_dump(), "key": newest}))

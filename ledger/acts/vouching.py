@@ -2,21 +2,24 @@
 What somebody signed, as facts repeat it, counts only while a signed entry says just that.
 
 The fact tables are there for speed and anyone at the file can write to them. So the entry behind a sign-off, a permit
-or a lock is read again, with its signature, whenever something is judged by it.
+or a lock is read again, with its signature, whenever something is judged by it; and whose key is whose is read from the
+entries that say so.
 """
 
 from __future__ import annotations
 
 import json
 from dataclasses import dataclass, field
+from functools import partial
 
-from sqlmodel import Session
+from sqlmodel import Session, select
 
 from ledger.acts.base import Entry
 from ledger.acts.release import Signed
+from ledger.store.scratch import scratch
 from ledger.store.sealed import read_body
-from ledger.store.signers import sound
-from ledger.store.tables import Fact, JournalRow, LockFact, PermitFact, SignOffFact
+from ledger.store.signers import counts, counts_for, entries_about_keys, sound
+from ledger.store.tables import Fact, JournalRow, KeyFact, LockFact, PermitFact, SignOffFact
 
 Vouchable = SignOffFact | PermitFact | LockFact
 
@@ -26,6 +29,7 @@ class Vouching:
     """The signed entries of a shop, each read once; the journal must not change meanwhile."""
 
     facts: Session
+    _keys: dict[str, KeyFact] | None = field(default=None, repr=False)
     _said: dict[tuple[int, str], frozenset[str]] = field(default_factory=dict, repr=False)
 
     def of(self, row: Vouchable) -> bool:
@@ -38,13 +42,34 @@ class Vouching:
     def _says(self, seq: int, person: str) -> frozenset[str]:
         from ledger.acts import read_act
 
-        if not sound(self.facts, seq, person):
+        if not sound(self.facts, seq, person, self._counts):
             return frozenset()
         row = self.facts.get_one(JournalRow, seq)
         body = read_body(row.body)
         act = read_act(body.act)
         said = act.says(Entry(seq, row.hash, body.by, body.at)) if isinstance(act, Signed) else ()
         return frozenset(map(_as_text, said))
+
+    def _counts(self, key: str, person: str, seq: int) -> bool:
+        if self._keys is None:
+            self._keys = _keys_of_the_journal(self.facts)
+        known = self._keys.get(key)
+        return known is not None and counts_for(known, person, seq)
+
+
+def _keys_of_the_journal(facts: Session) -> dict[str, KeyFact]:
+    """Every key, as the entries about keys add up; a change that is not soundly signed changes nothing."""
+    from ledger.acts import read_act
+
+    with scratch() as memory, Session(memory) as ring:
+        for row in entries_about_keys(facts):
+            body = read_body(row.body)
+            act = read_act(body.act)
+            if not isinstance(act, Signed) or sound(facts, row.seq, act.person, partial(counts, ring)):
+                act.apply(ring, Entry(row.seq, row.hash, body.by, body.at))
+        found = {k.key: k for k in ring.exec(select(KeyFact))}
+        ring.expunge_all()
+        return found
 
 
 def _as_text(row: Fact) -> str:

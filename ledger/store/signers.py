@@ -11,14 +11,18 @@ no more.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from sqlalchemy import Text, cast, func, or_
 from sqlmodel import Session, select
 
-from ledger.store.sealed import check_signature, read_body, signed_statement
+from ledger.store.sealed import Sealed, check_signature, read_body, signed_statement
 from ledger.store.tables import JournalRow, KeyFact
 
+Counting = Callable[[str, str, int], bool]  # a key, whose it is to be, and an entry
+_ABOUT_KEYS = ("enrol_person", "change_key")
 _HEAD = re.compile(r"([0-9]{1,15}):([0-9a-f]{64})")
 
 
@@ -52,12 +56,29 @@ def keys_in_force(facts: Session, person: str) -> tuple[str, ...]:
 def counts(facts: Session, key: str, person: str, seq: int) -> bool:
     """Whether this key was that person's when entry `seq` was written."""
     known = facts.get(KeyFact, key)
-    if known is None or known.person != person or seq <= known.since:
-        return False
-    return not known.until or seq < known.until
+    return known is not None and counts_for(known, person, seq)
 
 
-def sound(facts: Session, seq: int, person: str) -> bool:
+def counts_for(known: KeyFact, person: str, seq: int) -> bool:
+    """The same of a key that is at hand."""
+    return known.person == person and known.since < seq and (not known.until or seq < known.until)
+
+
+def entries_about_keys(facts: Session) -> Iterator[Sealed]:
+    """The entries that make keys known or retire them, in order; the database looks for them in the bodies."""
+    t = JournalRow
+    said: Any = cast(t.body, Text)
+    if facts.connection(bind_arguments={"mapper": t}).dialect.name != "sqlite":
+        said = func.convert_from(t.body, "UTF8")
+    named = or_(*(said.contains(f'"kind":"{kind}"') for kind in _ABOUT_KEYS))
+    query = select(t.seq, t.previous, t.body, t.hash, t.signature).where(named).order_by(t.seq)  # type: ignore[call-overload]  # five columns
+    for row in facts.exec(query):
+        found = Sealed(*row)
+        if read_body(found.body).act["kind"] in _ABOUT_KEYS:
+            yield found
+
+
+def sound(facts: Session, seq: int, person: str, counting: Counting) -> bool:
     """Whether an entry carries that person's signature, with a key that counts for it, over what stands before it."""
     row = facts.get(JournalRow, seq)
     try:
@@ -65,7 +86,7 @@ def sound(facts: Session, seq: int, person: str) -> bool:
     except ValueError:
         return False
     act = body.act
-    if row is None or act.get("person") != person or not counts(facts, str(act.get("key")), person, seq):
+    if row is None or act.get("person") != person or not counting(str(act.get("key")), person, seq):
         return False
     if not _is_here(facts, *seen_head(act), seq):
         return False

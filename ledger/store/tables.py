@@ -64,7 +64,11 @@ class PersonFact(Fact, table=True):
 
 
 class KeyFact(Fact, table=True):
-    """A key: whose, known since which entry, and the first entry it no longer counts for (0: in force)."""
+    """
+    A key: whose, known since which entry, and the first entry it no longer counts for (0: in force).
+
+    `added_with` is the key that the change was signed with; none for whoever was enrolled.
+    """
 
     __tablename__ = "fact_key"
     key: str = Field(primary_key=True)
@@ -73,6 +77,7 @@ class KeyFact(Fact, table=True):
     until: int = 0
     retired: int = 0
     reason: str = ""
+    added_with: str = ""
 
 
 class PartFact(Fact, table=True):

@@ -10,7 +10,7 @@ from __future__ import annotations
 import sqlite3
 
 import pytest
-from bench_shop import plate_dxf
+from bench_shop import PASSPHRASE, plate_dxf
 from small_shop import chained_anew, edit
 
 from ledger.acts.dimensions import RecordDimension
@@ -18,6 +18,7 @@ from ledger.acts.parts import NewRevision
 from ledger.acts.questions import AskQuestion
 from ledger.domain.errors import Tampered
 from ledger.keeping import examine
+from ledger.store.sealed import make_key
 
 pytestmark = pytest.mark.file_only
 
@@ -152,7 +153,7 @@ def test_the_kept_verdict_of_a_lock_is_the_one_that_was_signed(bench):
         "UPDATE fact_dimension SET nominal = '199 mm', limits = '±2' WHERE number = 'BASE' AND name = 'width'",
         "DELETE FROM fact_question",
         "UPDATE fact_shop SET roles = '[\"drawn\"]'",
-        "INSERT INTO fact_key VALUES ('ff', 'Jonas', 2, 0, 0, '')",
+        "INSERT INTO fact_key VALUES ('ff', 'Jonas', 2, 0, 0, '', '')",
         "DELETE FROM fact_nonce",
     ],
 )
@@ -275,3 +276,37 @@ def test_a_forged_signature_vouches_for_nothing_that_stands_before_it(bench):
         ("history_changed", f"entries {signed[0]} to {signed[2] - 1}"),
         ("bad_stamp", "fact_stamp"),
     }
+
+
+def signed_as(bench, person):
+    """Who the shop takes to have signed BASE, after that person signs it as checked with the key at hand."""
+    bench.shop.sign(["BASE"], "checked", person, {})
+    (verdict,) = bench.shop.verdicts(["BASE"])
+    return [s.person for s in verdict.signed]
+
+
+def test_a_retired_key_is_not_in_force_again_because_the_facts_say_so(bench):
+    """Whoever found the laptop has the key, the passphrase and the shop's file."""
+    key = bench.shop.keys("Jonas")[0].key
+    assert signed_as(bench, "Jonas") == ["Jonas"]
+    bench.shop.change_key("Jonas", retires=key, by="Mira", reason="the laptop was lost")
+    bench.do(RecordDimension, number="BASE", name="web", nominal="8 mm")
+    forge(
+        bench,
+        f"UPDATE fact_key SET until = 0, retired = 0, reason = ''; UPDATE fact_person SET key = '{key}'"
+        " WHERE name = 'Jonas'",
+    )
+    assert signed_as(bench, "Jonas") == []
+    assert bench.shop.verify()
+
+
+def test_a_key_that_only_the_facts_know_is_nobodys(bench):
+    mine = make_key(PASSPHRASE)
+    forge(
+        bench,
+        "DELETE FROM fact_key WHERE person = 'Jonas';"
+        f"INSERT INTO fact_key VALUES ('{mine}', 'Jonas', 1, 0, 0, '', '');"
+        f"UPDATE fact_person SET key = '{mine}' WHERE name = 'Jonas'",
+    )
+    assert signed_as(bench, "Jonas") == []
+    assert bench.shop.verify()

@@ -63,6 +63,39 @@ def test_a_key_in_wrong_hands_is_retired_from_an_earlier_entry_on(bench):
     assert bench.shop.verify() == ()
 
 
+def test_a_key_in_wrong_hands_takes_those_with_it_that_were_added_with_it(bench):
+    """The thief gives Jonas a key of their own, and Mira another one with that; both go with the stolen one."""
+    stolen, before = key_of(bench, "Jonas"), bench.shop.head()[0]
+    mine = bench.shop.change_key("Jonas", new=PASSPHRASE, by="Mira", **WHY)
+    (keys_folder() / f"{mine}.pem").rename(bench.folder / "mine.pem")
+    thiefs = bench.shop.change_key("Jonas", new=PASSPHRASE, by="Jonas", **WHY)
+    entry = bench.shop.head()[0]
+    (keys_folder() / f"{stolen}.pem").rename(bench.folder / "elsewhere.pem")
+    bench.shop.sitting._keys.clear()
+    other = bench.shop.change_key("Mira", new=PASSPHRASE, by="Jonas", **WHY)
+    bench.shop.sign(BOTH, "checked", "Jonas", {})
+    assert "checked" in {s.role for v in bench.shop.verdicts(BOTH) for s in v.signed}
+    bench.shop.change_key("Jonas", retires=stolen, until=before, by="Mira", **WHY)
+    standing = {k.key: (k.in_force, k.until) for name in ("Mira", "Jonas") for k in bench.shop.keys(name)}
+    assert standing[stolen] == (False, before)
+    assert standing[thiefs] == (False, entry)
+    assert standing[other] == (False, entry + 1)
+    assert standing[mine] == (True, 0)
+    assert {name: key for name, _roles, key in bench.shop.people()}["Jonas"] == mine
+    assert not [s for v in bench.shop.verdicts(BOTH) for s in v.signed]
+    (bench.folder / "mine.pem").rename(keys_folder() / f"{mine}.pem")
+    bench.sign_all(*BOTH)
+    assert all(v.go for v in bench.shop.verdicts(BOTH))
+    assert bench.shop.verify() == ()
+
+
+def test_the_last_key_is_not_retired_with_those_that_were_added_with_it(bench):
+    stolen, since = key_of(bench, "Jonas"), bench.shop.head()[0]
+    bench.shop.change_key("Mira", retires=key_of(bench, "Mira"), new=PASSPHRASE, by="Jonas", **WHY)
+    with pytest.raises(BadInput, match="that is the last key"):
+        bench.shop.change_key("Jonas", retires=stolen, until=since, by="Mira", **WHY)
+
+
 @pytest.mark.parametrize("entry", [1, 10_000])
 def test_a_key_is_not_retired_from_before_it_was_known_or_from_the_future(bench, entry):
     with pytest.raises(BadInput, match="cannot be retired from entry"):
@@ -142,6 +175,18 @@ def forge(bench, seq, **changed):
     raw.commit()
     raw.close()
     return last + 1
+
+
+@pytest.mark.file_only
+@pytest.mark.parametrize("changed", [{"name": "Jonas"}, {"name": "Eve"}])
+def test_nobody_is_enrolled_a_second_time_by_writing_to_the_file(bench, changed):
+    """Another key for Jonas, or the key of Mira for somebody else, appended with a chain that holds."""
+    first = next(e for e in bench.shop.journal() if e.kind == "enrol_person")
+    key = "a" * 64 if changed["name"] == "Jonas" else first.act["key"]
+    entry = forge(bench, first.seq, **changed, key=key)
+    with pytest.raises(Tampered, match=f"entry {entry} enrols somebody or a key a second time"):
+        bench.reopen()
+    assert ("entry_strange", f"entry {entry}") in {(f.code, f.where) for f in examine(bench.place).problems}
 
 
 @pytest.mark.file_only
