@@ -256,6 +256,32 @@ def test_a_fault_of_the_program_is_not_laid_to_a_sound_shop(filed):
 
 
 @pytest.mark.parametrize(
+    ("script", "told"),
+    [
+        ("DELETE FROM fact_stamp", "what the facts stand at is missing"),
+        ("UPDATE fact_stamp SET seq = 3", "the facts do not stand at the journal's last entry, 8, but at 3"),
+        (
+            "UPDATE fact_stamp SET head = 'ff'",
+            "the facts do not stand at the journal's last entry, 8, but at 8",
+        ),
+        (
+            "DELETE FROM journal WHERE seq = 8; DELETE FROM fact_dimension; DELETE FROM fact_question",
+            "the journal ends at entry 7, but entry 8 was here once: its tail was cut",
+        ),
+    ],
+)
+def test_where_the_facts_stand_is_told(filed, script, told):
+    edit(filed, script)
+    assert told in {f.message for f in examine(filed).problems}
+
+
+def test_facts_are_not_followed_anew_where_a_guard_is_gone(filed):
+    edit(filed, "UPDATE fact_stamp SET seq = 3", guards=False)
+    with pytest.raises(Tampered, match="nothing is written to such a shop"):
+        Shop(filed, ask)
+
+
+@pytest.mark.parametrize(
     ("column", "value"), [("seq", "x'00ff'"), ("seq", "'x'"), ("writer", "'forged'"), ("writer", "x'00ff'")]
 )
 def test_a_stamp_that_no_program_wrote_is_named_and_written_anew(filed, column, value):
