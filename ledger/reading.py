@@ -8,42 +8,34 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from sqlmodel import Session, select
 
-from ledger import papers, past, release
+from ledger import past
 from ledger.acts.base import make, newest_part, person_named
 from ledger.acts.mates import Against, RecordClearance, mate_named
 from ledger.acts.taking_back import last_of
-from ledger.cases import Bench
-from ledger.domain.errors import BadInput, UnknownName, visible
-from ledger.domain.first import Step, first_steps
-from ledger.domain.gate import PermitMade, Policy, Verdict, with_lock_unsigned
+from ledger.domain.errors import BadInput, visible
+from ledger.domain.gate import PermitMade, Policy
 from ledger.domain.mated import Mate
 from ledger.domain.readings import apart_from_warmth
 from ledger.domain.record import Part
-from ledger.keeping import Kept, follow
-from ledger.outcomes import Outcomes
-from ledger.shelf import Shelf
+from ledger.issuing import Issued
+from ledger.keeping import follow
 from ledger.standards.expansion import heat_between
 from ledger.standards.instruments import Own, measured
 from ledger.store import facts as read
-from ledger.store.facts import PartLine
 from ledger.store.instruments import calibrations, own_instruments
-from ledger.store.questions import waits_between
 from ledger.store.replay import head_of, sealed_rows
 from ledger.store.sealed import Sealed, read_body
 from ledger.store.signers import KeyLine, key_lines
 from ledger.store.tables import (
     InstrumentFact,
     JournalRow,
-    LockFact,
     MateFact,
-    PacketFact,
     PartFact,
     PersonFact,
 )
@@ -52,9 +44,6 @@ from ledger.table_entry import Preview, dimension_table, preview
 if TYPE_CHECKING:
     from ledger.packet.figures import Figures
     from ledger.views import MateView
-
-
-_WHOLE = 6  # where more than one part in so many is judged, each table is read at once
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,129 +69,8 @@ class Revised:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class Listed:
-    """Every part as a line; `head` is seq:hash of the journal then, `people` are (name, roles)."""
-
-    head: str
-    day: str
-    lines: tuple[PartLine, ...]
-    people: tuple[tuple[str, tuple[str, ...]], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Stands:
-    """How a part stands: the journal's head (seq:hash) it was judged at, the set it was judged in, the verdict."""
-
-    head: str
-    together: tuple[str, ...]
-    verdict: Verdict
-
-
-class ReadShop(Kept):
-    """The reading half of a shop. `outcomes` keeps what checks said, for everything but signing and locking."""
-
-    outcomes: Outcomes
-
-    def verdicts(self, numbers: Sequence[str]) -> tuple[Verdict, ...]:
-        """Judge these parts as a set. A locked revision's verdict is read from its lock. Raises UnknownName."""
-        with self.store.reading() as facts, self._kept():
-            bench = self._bench(facts, numbers, kept=True)
-            return tuple(self._verdict(facts, bench, number) for number in bench.together)
-
-    def listed(self) -> Listed:
-        """Every part as a line, with the head, the day and the people that verdicts of now depend on."""
-        with self.store.reading() as facts:
-            seq, head = head_of(facts)
-            people = tuple((p.name, tuple(json.loads(p.roles))) for p in read.rows(facts, PersonFact))
-            return Listed(f"{seq}:{head}", self._today(), read.part_lines(facts), people)
-
-    def each_verdict(self, numbers: Sequence[str]) -> Iterator[Stands]:
-        """
-        Each part judged with those it was last signed together with, else by itself, in one reading.
-
-        Records are read once for all of them. Raises UnknownName.
-        """
-        with self.store.reading() as facts, self._kept():
-            seq, head = head_of(facts)
-            whole = len(numbers) * _WHOLE >= read.how_many_parts(facts)
-            bench = self._bench(facts, (), kept=True, whole=whole)
-            for number in numbers:
-                laid = bench.as_last_signed(number)
-                yield Stands(f"{seq}:{head}", laid.together, self._verdict(facts, laid, number))
-
-    def first_steps(self) -> tuple[Step, ...]:
-        """What to decide, measure or mend first, because it frees the most parts."""
-        with self.store.reading() as facts:
-            numbers = [line.number for line in read.part_lines(facts) if not line.locked]
-            waits = waits_between(facts)
-        return first_steps((found.verdict for found in self.each_verdict(numbers)), waits)
-
-    def re_entry_wanted(self, numbers: Sequence[str]) -> tuple[str, ...]:
-        """The key dimensions one person alone may type again when checking; empty where no re-entry is asked."""
-        with self.store.reading() as facts:
-            if read.policy(facts).people > 1:
-                return ()
-            return release.re_entry_wanted(read.part(facts, newest_part(facts, n)) for n in numbers)
-
-    def packet(self, number: str, revision: str = "") -> tuple[str, bytes, dict[str, bytes]]:
-        """The kept packet of a locked revision: name, bytes, and its DXF files by name. Raises UnknownName."""
-        with self.store.reading() as facts:
-            locks = read.rows(facts, LockFact, number=number)
-            found = [k for k in locks if k.revision == revision or not revision]
-            if not found:
-                raise UnknownName(
-                    "locked revision",
-                    f"{number} {revision}".strip(),
-                    [f"{k.number} {k.revision}" for k in read.rows(facts, LockFact)],
-                )
-            newest = max(found, key=lambda k: k.seq)
-            kept = facts.get_one(PacketFact, newest.seq)
-            together = [k for k in read.rows(facts, LockFact, seq=newest.seq) if k.dxf]
-            return (
-                kept.file_name,
-                read.blob(facts, kept.sha256),
-                {k.dxf_name: read.blob(facts, k.dxf) for k in together},
-            )
-
-    def picture(self, name: str, kind: str = "svg") -> bytes:
-        """A part, or the plies of a mate as they go together, as svg or png. Raises UnknownName, BadInput."""
-        with self.store.reading() as facts:
-            return papers.picture(facts, self._bench(facts, ()), name, kind)
-
-    def sheet(self, number: str, paper: str = "A4") -> bytes:
-        """
-        The vendor's sheet as PDF: of a locked revision the one in its packet, else a preview on `paper`, marked so.
-
-        Raises UnknownName, BadInput, Tampered.
-        """
-        from ledger.packet.sheet import vendor_sheet
-
-        with self.store.reading() as facts:
-            newest = read.part(facts, newest_part(facts, number))
-            if newest.locked:
-                return papers.kept_sheet(facts, newest)
-            bench = self._bench(facts, (number,))
-            verdict = self._verdict(facts, bench, number)
-            part = bench.part(newest_part(facts, number))
-            return vendor_sheet(part, papers.issue(facts, verdict, bench.policy), paper=paper)
-
-    def record(self, number: str, revision: str = "") -> bytes:
-        """
-        The shop record of a locked revision, as the lock made and kept it; it never leaves with a packet.
-
-        Raises UnknownName, Tampered.
-        """
-        with self.store.reading() as facts:
-            return papers.kept_record(facts, number, revision)
-
-    def report(self) -> bytes:
-        """The whole shop as one HTML file that needs nothing else: judged afresh, now."""
-        from ledger import shop_page
-
-        with self.store.reading() as facts:
-            bench = self._bench(facts, (), whole=True)
-            return shop_page.report(facts, bench, self._verdict, self.store.clock())
+class ReadShop(Issued):
+    """The reading half of a shop."""
 
     def part(self, number: str) -> Part:
         """The newest revision of a part. Raises UnknownName."""
@@ -372,35 +240,6 @@ class ReadShop(Kept):
             against=against,
             how=reading.how,
         )
-
-    def _verdict(self, facts: Session, bench: Bench, number: str) -> Verdict:
-        row = newest_part(facts, number)
-        if not row.locked:
-            return bench.verdict(number)
-        if not bench.shelf.is_locked(row):
-            return with_lock_unsigned(bench.verdict(number))
-        lock = facts.get_one(LockFact, (number, row.revision))
-        return Verdict.from_json(json.loads(read.blob(facts, lock.verdict)))
-
-    def _bench(
-        self, facts: Session, numbers: Sequence[str], *, kept: bool = False, whole: bool = False
-    ) -> Bench:
-        """The parts laid out for judging: every check looks, unless kept outcomes are asked for."""
-        for number in numbers:
-            newest_part(facts, number)
-        together = tuple(dict.fromkeys(numbers))
-        return Bench(facts, together, self._today(), Shelf(facts, whole), self.outcomes if kept else None)
-
-    @contextmanager
-    def _kept(self) -> Iterator[None]:
-        """Afterwards what checks said is written down, whatever became of the rest."""
-        try:
-            yield
-        finally:
-            self.outcomes.save()
-
-    def _today(self) -> str:
-        return self.store.clock().date().isoformat()
 
     @staticmethod
     def _ident(facts: Session) -> str:

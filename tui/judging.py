@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ledger.reading import Listed
+    from ledger.judging import Listed
     from ledger.remembered import Summary
     from ledger.shop import Shop
 

@@ -31,7 +31,7 @@ from tui.signs import said
 from tui.stops import Stops
 
 if TYPE_CHECKING:
-    from ledger.reading import Listed
+    from ledger.judging import Listed
     from ledger.remembered import Kept, Stamp
 
 

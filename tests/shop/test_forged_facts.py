@@ -16,7 +16,7 @@ from small_shop import chained_anew, edit
 from ledger.acts.dimensions import RecordDimension
 from ledger.acts.parts import NewRevision
 from ledger.acts.questions import AskQuestion
-from ledger.domain.errors import Tampered
+from ledger.domain.errors import Tampered, Unreadable
 from ledger.keeping import examine
 from ledger.store.sealed import make_key
 
@@ -137,6 +137,24 @@ def test_an_older_revision_is_not_made_the_current_one_again(bench):
     ((seq,),) = asked(bench, "SELECT seq FROM fact_lock WHERE number = 'BASE' AND revision = 'A'")
     forge(bench, f"UPDATE fact_lock SET seq = {seq + 1000} WHERE number = 'BASE' AND revision = 'A'")
     assert bench.shop.stands(plate_dxf(diameter=14.0)).current
+
+
+@pytest.mark.parametrize(
+    "script",
+    [
+        "UPDATE fact_packet SET sha256 = (SELECT sha256 FROM fact_packet WHERE lock_seq != {seq})",
+        "UPDATE fact_packet SET sha256 = (SELECT dxf FROM fact_profile LIMIT 1)",
+        "UPDATE fact_lock SET dxf = 'ff' WHERE number = 'LID'",
+    ],
+)
+def test_no_other_packet_is_handed_out_than_the_one_that_was_locked(bench, script):
+    bench.lock("BASE", "TURN")
+    bench.plate("LID", stands_alone=True)
+    released = bench.lock("LID")
+    assert bench.shop.packet("LID")[1] == released.packet.read_bytes()
+    forge(bench, script.format(seq=released.seq))
+    with pytest.raises((Tampered, Unreadable)):
+        bench.shop.packet("LID")
 
 
 def test_the_kept_verdict_of_a_lock_is_the_one_that_was_signed(bench):
