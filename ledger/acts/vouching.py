@@ -67,9 +67,7 @@ def _keys_of_the_journal(facts: Session) -> dict[str, KeyFact]:
             act = read_act(body.act)
             if not isinstance(act, Signed) or sound(facts, row.seq, act.person, partial(counts, ring)):
                 act.apply(ring, Entry(row.seq, row.hash, body.by, body.at))
-        found = {k.key: k for k in ring.exec(select(KeyFact))}
-        ring.expunge_all()
-        return found
+        return {k.key: k for k in ring.exec(select(KeyFact))}
 
 
 def _as_text(row: Fact) -> str:

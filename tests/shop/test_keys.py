@@ -15,7 +15,7 @@ from ledger.cli import main
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, NotReleasable, Tampered, UnknownName
 from ledger.keeping import examine
-from ledger.store.sealed import keys_folder, new_key, open_key, row_hash, signed_statement
+from ledger.store.sealed import keys_folder, make_key, new_key, open_key, row_hash, signed_statement
 
 BOTH = ("BASE", "TURN")
 WHY = {"reason": "the laptop was lost"}
@@ -187,6 +187,21 @@ def test_nobody_is_enrolled_a_second_time_by_writing_to_the_file(bench, changed)
     with pytest.raises(Tampered, match=f"entry {entry} enrols somebody or a key a second time"):
         bench.reopen()
     assert ("entry_strange", f"entry {entry}") in {(f.code, f.where) for f in examine(bench.place).problems}
+
+
+@pytest.mark.file_only
+def test_a_change_of_keys_that_nobody_signed_gives_nobody_a_key(bench):
+    """A true change is written again behind the last entry, for a key that the forger has; the facts follow it."""
+    bench.shop.change_key("Mira", new=PASSPHRASE, by="Mira", **WHY)
+    change = bench.shop.head()[0]
+    mine = make_key(PASSPHRASE)
+    entry = forge(bench, change, name="Jonas", adds=mine, nonce="1" * 32)
+    bench.reopen()
+    assert mine in {k.key for k in bench.shop.keys("Jonas")}
+    (keys_folder() / f"{bench.shop.keys('Jonas')[0].key}.pem").unlink()
+    bench.shop.sign(BOTH, "checked", "Jonas", {})
+    assert not [s for v in bench.shop.verdicts(BOTH) for s in v.signed]
+    assert ("signature_bad", f"entry {entry}") in {(f.code, f.where) for f in bench.shop.verify()}
 
 
 @pytest.mark.file_only
