@@ -8,8 +8,9 @@ no longer opens can still be told what is wrong with it.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sqlmodel import Session
 
@@ -28,6 +29,9 @@ from ledger.store.replay import head_of
 from ledger.store.sealed import Sealed, read_body
 from ledger.store.tables import LockFact
 from ledger.store.verify import problems
+
+if TYPE_CHECKING:
+    from ledger.packet.inspect import PacketReport
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +113,18 @@ class Kept:
             of_part = filter(vouching.of, read.rows(facts, LockFact, number=lock.number))
             newest = max(of_part, key=lambda k: k.seq)
             return Standing(digest, lock.number, lock.revision, newest.dxf == digest)
+
+    def look_into(self, data: bytes) -> PacketReport:
+        """A packet by itself and, where it is of this shop, whether the journal holds its entry. Raises Unreadable."""
+        from ledger.packet.inspect import inspect
+
+        report = inspect(data)
+        if report.shop != self.ident or not report.head or self.holds(report.head):
+            return report
+        words = "the shop's journal does not hold this packet's entry"
+        return replace(
+            report, problems=(*report.problems, Finding("not_in_the_shop", words, where=report.head))
+        )
 
     def guard(self, folder: Path) -> Folder:
         """Every DXF in a folder: is it, byte for byte, a locked and current revision? Raises Unreadable."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ledger.domain.amounts import read_amount
 from ledger.domain.bend_words import FORM, read_bend
@@ -22,6 +22,9 @@ from ledger.domain.record import (
 )
 from tui.lines import Line
 
+if TYPE_CHECKING:
+    from ledger.store.signers import KeyLine
+
 FINISH_HINT = (
     "HOLES: FINISH THREAD   e.g. H1 H2: tapped M8   (plain, tapped, countersunk, reamed, captive nut)"
 )
@@ -37,6 +40,10 @@ _FOR = re.compile(r"(?P<layers>.*=\s*\w+)(\s+for\s+(?P<vendor>.+))?", re.DOTALL)
 _PLACE_AND_SIZE = 3
 POINT_HINT = "LABEL, DIAMETER, left of P1 P2   or   LABEL at X, Y, Z ±U   with INSTRUMENT"
 DISTANCE_HINT = "P1 P2 READINGS INSTRUMENT, such as P1 P2 1532 1533 mm tape; or P1 P2 dropped: WHY"
+_KEYS = re.compile(
+    r"(?:retire\s+(?P<key>[0-9a-fA-F]+)(?:\s+from\s+(?P<entry>[0-9]{1,9}))?)?\s*,?\s*(?P<add>add)?",
+    re.IGNORECASE,
+)
 _WARM = re.compile(r"from (?P<celsius>-?[\d.]+) to 20 °C")
 
 
@@ -250,3 +257,27 @@ def raised_line(text: str, known: Collection[str]) -> Line:
         if code not in known:
             raise UnknownName("code", code, known)
     return Line({"raised": codes}, f"{', '.join(codes)}: a stop from now on" if codes else "no warning stops")
+
+
+def key_line(text: str, lines: Iterable[KeyLine]) -> Line:
+    """`retire 5e1f from 38, add: laptop lost`: what goes, from which entry on, whether a new one is made, and why."""
+    said, colon, reason = (piece.strip() for piece in text.partition(":"))
+    found = _KEYS.fullmatch(said)
+    if not (colon and reason and found and said):
+        raise BadInput(
+            "wanted: retire KEY from ENTRY, add: REASON   (either may be left out, the reason may not)"
+        )
+    start, entry, adds = (found["key"] or "").lower(), int(found["entry"] or 0), bool(found["add"])
+    if start:
+        held = [line.key for line in lines if line.in_force]
+        named = [key for key in held if key.startswith(start)]
+        if len(named) != 1:
+            raise UnknownName("key in force", start, [key[:16] for key in held])
+        start = named[0]
+    gone = (
+        f"key {start[:16]} counts no more {f'from entry {entry} on' if entry else 'from now on'}"
+        if start
+        else ""
+    )
+    words = "; ".join(filter(None, (gone, "a new key is made" if adds else "", f"because: {reason}")))
+    return Line({"retires": start, "until": entry, "adds": adds, "reason": reason}, words)

@@ -184,6 +184,12 @@ class PartsScreen(ShopScreen):
 
         self.app.push_screen(InstrumentsScreen())
 
+    def action_keep(self) -> None:
+        """Guard what leaves, verify what came, take the shop out."""
+        from tui.keeping_screen import KeepingScreen
+
+        self.app.push_screen(KeepingScreen())
+
     def action_first(self) -> None:
         """What to decide, measure or mend first, because it frees the most parts."""
         from tui.first import choose_first

@@ -15,8 +15,8 @@ from tui.actions import bindings
 from tui.asking import Confirm, Passphrase
 from tui.cures import KIND_OF
 from tui.desk_lines import person_line, raised_line, roles_line
-from tui.frame import ShopScreen
-from tui.recording import do
+from tui.frame import ASIDE, ShopScreen
+from tui.key_window import change_key
 from tui.signs import said
 
 if TYPE_CHECKING:
@@ -48,14 +48,14 @@ class PeopleScreen(ShopScreen):
         self.ask(lambda: (self.shop.people(), self.shop.policy()), self._show)
 
     def action_open(self) -> None:
-        """Change the part of the policy under the cursor."""
+        """Change the keys of the person, or the part of the policy, under the cursor."""
         at = (self.query_one(OptionList).highlighted or 0) - len(self._people)
         if at == 0:
             self.action_policy()
         elif at == 1:
             self._raise()
         else:
-            self.tell("a person's roles stay as enrolled; fitup key changes a key; n enrols another person")
+            self.action_key()
 
     @on(OptionList.OptionSelected)
     def row_selected(self) -> None:
@@ -76,6 +76,15 @@ class PeopleScreen(ShopScreen):
             typed,
             hint=f"NAME: ROLES, such as Mira: {_EVERY_ROLE}",
         )
+
+    def action_key(self) -> None:
+        """Retire a key of the person under the cursor, add one, or put one in the place of another."""
+        at = self.query_one(OptionList).highlighted or 0
+        if at < len(self._people):
+            name = self._people[at][0]
+            self.ask(lambda: self.shop.keys(name), lambda lines: change_key(self, name, lines), group=ASIDE)
+        else:
+            self.tell("put the cursor on a person")
 
     def action_policy(self) -> None:
         """Which roles must sign."""
@@ -117,7 +126,8 @@ class PeopleScreen(ShopScreen):
 
         def answered(yes: bool | None) -> None:
             if yes:
-                do(self, "release", "SetPolicy", roles=roles, raised=raised)
+                work = lambda: self.shop.set_policy(roles=roles, raised=raised, by=self.fitup.seat)  # noqa: E731 - one call
+                self.ask(work, self.recorded, busy="recording", group="change")
 
         self.window(Confirm(text, "Set it"), answered)
 
@@ -136,7 +146,10 @@ class PeopleScreen(ShopScreen):
     def _show(self, value: Any) -> None:
         self._people, policy = value
         self._policy = policy
-        rows = [f"{name}: {', '.join(roles)}; key {key[:16]}" for name, roles, key in self._people]
+        rows = [
+            f"{name}: {', '.join(roles)}; {f'key {key[:16]}' if key else 'no key in force'}"
+            for name, roles, key in self._people
+        ]
         rows.append(f"policy: must sign: {', '.join(policy.roles)}")
         rows.append(f"policy: warnings that stop: {', '.join(policy.raised) or 'none'}")
         listed = self.query_one(OptionList)

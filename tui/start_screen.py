@@ -1,4 +1,4 @@
-"""The screen of a folder without a shop: start one here, or make the demo."""
+"""The screen of a folder without a shop: start one here, bring one in, or make the demo."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ DEMO = "fitup-demo"
 
 
 class StartScreen(ShopScreen):
-    """Two ways on; nothing is written before one is taken."""
+    """Three ways on; nothing is written before one is taken."""
 
     WHERE = "start"
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WHERE)]
@@ -28,6 +28,7 @@ class StartScreen(ShopScreen):
     def body(self) -> ComposeResult:
         yield OptionList(
             Option("Start a shop in this folder", id="start"),
+            Option("Bring in an exported shop", id="bring in"),
             Option(f"Make the demo in ./{DEMO} and open it", id="demo"),
             markup=False,
         )
@@ -40,6 +41,8 @@ class StartScreen(ShopScreen):
     def chosen(self, event: OptionList.OptionSelected) -> None:
         if event.option_id == "demo":
             self.action_demo()
+        elif event.option_id == "bring in":
+            self.action_bring_in()
         else:
             self.action_start()
 
@@ -50,6 +53,22 @@ class StartScreen(ShopScreen):
     def action_demo(self) -> None:
         """Make the demo; it lies in a folder of its own."""
         self.ask(self._make_demo, self._opened, busy="making the demo: some seconds", group="change")
+
+    def action_bring_in(self) -> None:
+        """Ask for the exported folder or zip, then rebuild the shop here."""
+
+        def work(text: str) -> str:
+            from ledger.shop import Shop
+
+            Shop.bring_in(self.fitup.place, Path(text.strip()).expanduser(), lambda _name: "").close()
+            return self.fitup.place
+
+        def take(text: str) -> None:
+            self.ask(lambda: work(text), self._opened, busy="rebuilding the shop", group="change")
+
+        self.enter(
+            "which exported shop?", _exported, take, hint="a folder, or a zip, that fitup export wrote"
+        )
 
     def _start(self, title: str) -> None:
         def work() -> str:
@@ -79,3 +98,10 @@ def _title(text: str) -> str:
     if not text.strip():
         raise BadInput("a shop needs a title")
     return f"shop: {text.strip()}"
+
+
+def _exported(text: str) -> str:
+    path = Path(text.strip()).expanduser()
+    if not text.strip() or "\0" in text or not path.exists():
+        raise BadInput("there is no such folder or file")
+    return f"rebuilt from {path.absolute()}, to the same head"

@@ -50,26 +50,17 @@ def _verify_shop(args: argparse.Namespace) -> int:
 
 
 def _verify_packet(args: argparse.Namespace, data: bytes) -> int:
-    from ledger.domain.finding import Finding
     from ledger.packet.inspect import inspect
 
-    report = inspect(data)
-    found = list(report.problems)
     against = "by itself; no shop was at hand"
     if args.shop or os.environ.get("FITUP_SHOP") or Path("fitup.db").is_file():
         with open_shop(args) as shop:
+            report = shop.look_into(data)
             same = shop.ident == report.shop
-            against = (
-                "by itself and against the shop" if same else "by itself; the shop at hand is another one"
-            )
-            if same and report.head and not shop.holds(report.head):
-                found.append(
-                    Finding(
-                        "not_in_the_shop",
-                        "the shop's journal does not hold this packet's entry",
-                        where=report.head,
-                    )
-                )
+        against = "by itself and against the shop" if same else "by itself; the shop at hand is another one"
+    else:
+        report = inspect(data)
+    found = report.problems
     parts = [{"part": p.number, "revision": p.revision} for p in report.parts]
     if as_json(args):
         body = {

@@ -1,0 +1,71 @@
+"""Changing the keys of a person: which goes from when on, whether one is added, why, who signs for it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from tui.asking import Confirm, Passphrase
+from tui.choosing import Choose
+from tui.desk_lines import key_line
+from tui.frame import ASIDE
+from tui.signs import said
+
+if TYPE_CHECKING:
+    from ledger.store.signers import KeyLine
+    from tui.frame import ShopScreen
+
+
+def change_key(screen: ShopScreen, name: str, lines: tuple[KeyLine, ...]) -> None:
+    """Ask for a change of this person's keys in one line, then for who signs it."""
+
+    def taken(text: str) -> None:
+        screen.ask(screen.shop.people, lambda people: _who(screen, name, lines, text, people), group=ASIDE)
+
+    keys = "; ".join(_standing(line) for line in lines)
+    screen.enter(f"keys of {name}: what changes?", lambda t: key_line(t, lines).reading, taken, hint=keys)
+
+
+def _standing(line: KeyLine) -> str:
+    state = "in force" if line.in_force else f"retired from {line.until} on"
+    return f"{line.key[:16]} since {line.since}, {state}"
+
+
+def _who(
+    screen: ShopScreen,
+    name: str,
+    lines: tuple[KeyLine, ...],
+    text: str,
+    people: tuple[tuple[str, tuple[str, ...], str], ...],
+) -> None:
+    def chosen(person: str | None) -> None:
+        if person is not None:
+            _sure(screen, name, lines, text, person)
+
+    ways = {one: f"{one} signs the change" for one, _roles, key in people if key}
+    screen.window(Choose("who answers for it?", ways), chosen)
+
+
+def _sure(screen: ShopScreen, name: str, lines: tuple[KeyLine, ...], text: str, person: str) -> None:
+    line = key_line(text, lines)
+    adds = line.fields.pop("adds")
+    words = Text("\n").join((said(f"{person} changes the keys of {name}:", "bold"), said(line.reading)))
+
+    def change(passphrase: str | None) -> None:
+        work = lambda: screen.shop.change_key(name, new=passphrase, by=person, **line.fields)  # noqa: E731 - one call
+        screen.ask(work, changed, busy="changing keys", group="change")
+
+    def changed(made: str) -> None:
+        screen.refreshed()
+        screen.tell(f"the keys of {name} are changed{f'; new key {made[:16]}' if made else ''}")
+
+    def answered(yes: bool | None) -> None:
+        if yes and adds:
+            screen.window(
+                Passphrase(name, new=True), lambda typed: change(typed) if typed is not None else None
+            )
+        elif yes:
+            change(None)
+
+    screen.window(Confirm(words, "Change them"), answered)
