@@ -23,8 +23,9 @@ def change_key(screen: ShopScreen, name: str, lines: tuple[KeyLine, ...]) -> Non
     def taken(text: str) -> None:
         screen.ask(screen.shop.people, lambda people: _who(screen, name, lines, text, people), group=ASIDE)
 
-    keys = "; ".join(_standing(line) for line in lines)
-    screen.enter(f"keys of {name}: what changes?", lambda t: key_line(t, lines).reading, taken, hint=keys)
+    keys = "; ".join(map(_standing, lines))
+    hint = f"retire KEY from ENTRY, add: REASON   keys: {keys}"
+    screen.enter(f"keys of {name}: what changes?", lambda t: key_line(t, lines).reading, taken, hint=hint)
 
 
 def _standing(line: KeyLine) -> str:
