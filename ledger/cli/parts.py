@@ -128,6 +128,7 @@ def show(args: argparse.Namespace) -> int:
     with open_shop(args) as shop:
         p = shop.part(args.number)
         mates = [m.name for m in shop.mates() if any(ply.part == p.number for ply in m.plies)]
+        permits, revisions = shop.permits(p.number), shop.revisions(p.number)
     value = {
         "part": p.number,
         "revision": p.revision,
@@ -197,6 +198,8 @@ def show(args: argparse.Namespace) -> int:
         ],
         "questions": [{**asdict(q), "waiting": list(q.waiting)} for q in p.questions],
         "mates": mates,
+        "permits": [asdict(made) for made in permits],
+        "revisions": [asdict(made) for made in revisions],
     }
     if as_json(args):
         show_json(value)

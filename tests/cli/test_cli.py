@@ -262,3 +262,22 @@ def test_the_policy_is_shown_and_only_what_is_named_of_it_is_set(here, said, cap
         "must sign:          drawn",
         "warnings that stop: none",
     ]
+
+
+def test_show_tells_permits_and_revisions(bench, capsys):
+    from ledger.acts.parts import NewRevision
+    from ledger.acts.questions import AskQuestion
+
+    bench.lock("BASE", "TURN")
+    bench.do(NewRevision, number="BASE", reason="a wider slot")
+    bench.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
+    bench.shop.permit("BASE", "Jonas", code="question_open", place="Q1", reason="it stays bare", until="")
+    assert main(["--shop", bench.place, "show", "BASE", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    (permit,) = told["permits"]
+    assert (permit["code"], permit["person"], permit["sound"]) == ("question_open", "Jonas", True)
+    assert [(r["revision"], r["locked"]) for r in told["revisions"]] == [("A", True), ("B", False)]
+    assert main(["--shop", bench.place, "show", "BASE"]) == 0
+    words = capsys.readouterr().out
+    assert "code question_open, where Q1, reason it stays bare, person Jonas" in words
+    assert "revision B, reason a wider slot" in words

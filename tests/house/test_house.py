@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -66,3 +67,28 @@ def test_the_readmes_keys_are_those_of_the_screens():
     readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
     shown = readme.partition("keys_table -->\n")[2].partition("<!-- end of keys")[0]
     assert shown == keys_table()
+
+
+# Verbs of one face alone, and what the other one has for them.
+OF_ONE_FACE = {
+    "agreed_layers": "the command line takes a profile in one step, which asks for it by itself",
+    "changes_told": "the command line asks for each step: changes_between, changes_since",
+    "changes_between": "the screens show every step at once: changes_told",
+    "listed": "the list while it is being judged; the command line waits for the verdicts",
+    "news": "a command is over before another seat records anything",
+    "own_instruments": "for reading a line while it is typed",
+    "holds": "a packet is looked into with it",
+}
+
+
+def test_every_verb_is_reached_from_both_faces():
+    from ledger.shop import Shop
+
+    home = Path(__file__).parents[2]
+    faces = [
+        "\n".join(p.read_text(encoding="utf-8") for p in sorted(home.joinpath(*room).glob("*.py")))
+        for room in (("tui",), ("ledger", "cli"))
+    ]
+    verbs = {name for name in dir(Shop) if not name.startswith("_")}
+    missing = {v for v in verbs if not all(re.search(rf"\.{v}\b", face) for face in faces)}
+    assert missing == set(OF_ONE_FACE)
