@@ -209,13 +209,20 @@ def _compared(facts: Session, followed: Session, touched: Touched) -> Iterator[F
         try:
             with facts.begin_nested():
                 found = _by_key(dump_facts(facts, (table,))[name], keys)
-        except (DBAPIError, ValueError, TypeError):
+        except (DBAPIError, ValueError, TypeError) as fault:
+            _unless_lost(fault)
             yield Finding("fact_changed", f"{name} cannot be read", where=name)
             continue
         meant = _by_key(dump_facts(followed, (table,))[name], keys)
         for key in sorted(found.keys() | meant.keys()):
             if found.get(key) != meant.get(key):
                 yield _odd(name, key, found.get(key), meant.get(key), touched.get((name, key), 0))
+
+
+def _unless_lost(fault: Exception) -> None:
+    """A connection that was lost says nothing of the shop: raise what came up then."""
+    if isinstance(fault, DBAPIError) and fault.connection_invalidated:
+        raise fault
 
 
 def _by_key(rows: list[str], keys: list[str]) -> dict[str, dict[str, Any]]:
@@ -243,7 +250,8 @@ def _stamp(facts: Session) -> Iterator[Finding]:
     try:
         with facts.begin_nested():
             stamp = facts.get(StampFact, 1)
-    except DBAPIError:
+    except DBAPIError as fault:
+        _unless_lost(fault)
         return  # its table has another shape, which was said
     reads = stamp is not None and type(stamp.seq) is int and re.fullmatch(r"[0-9.]+", str(stamp.writer))
     if stamp is None or not reads:
