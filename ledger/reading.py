@@ -149,6 +149,13 @@ class ReadShop(Issued):
         with self.store.reading() as facts:
             return key_lines(facts, person_named(facts, name).name)
 
+    def keys_that_went(self) -> tuple[KeyLine, ...]:
+        """The keys, of whomever, that the last entry has retired."""
+        with self.store.reading() as facts:
+            last = head_of(facts)[0]
+            names = sorted(p.name for p in read.rows(facts, PersonFact))
+            return tuple(k for name in names for k in key_lines(facts, name) if k.retired == last)
+
     def last_of(self, by: str) -> Written:
         """The newest entry of this person that can be taken back. Raises BadInput where there is none."""
         with self.store.reading() as facts:

@@ -54,12 +54,20 @@ def _sure(screen: ShopScreen, name: str, lines: tuple[KeyLine, ...], text: str, 
     words = Text("\n").join((said(f"{person} changes the keys of {name}:", "bold"), said(line.reading)))
 
     def change(passphrase: str | None) -> None:
-        work = lambda: screen.shop.change_key(name, new=passphrase, by=person, **line.fields)  # noqa: E731 - one call
+        def work() -> tuple[str, tuple[KeyLine, ...]]:
+            made = screen.shop.change_key(name, new=passphrase, by=person, **line.fields)
+            return made, screen.shop.keys_that_went()
+
         screen.ask(work, changed, busy="changing keys", group="change")
 
-    def changed(made: str) -> None:
+    def changed(value: tuple[str, tuple[KeyLine, ...]]) -> None:
+        made, went = value
+        others = ", ".join(f"{k.person} {k.key[:16]}" for k in went if k.person != name)
         screen.refreshed()
-        screen.tell(f"the keys of {name} are changed{f'; new key {made[:16]}' if made else ''}")
+        screen.tell(
+            f"the keys of {name} are changed{f'; new key {made[:16]}' if made else ''}"
+            f"{f'; with it went {others}' if others else ''}"
+        )
 
     def answered(yes: bool | None) -> None:
         if yes and adds:

@@ -24,11 +24,13 @@ def key(args: argparse.Namespace) -> int:
             reason=args.reason,
             by=signer(args),
         )
-        lines = shop.keys(args.name)
-    gone = [entry for line in lines for entry in line.disowned]
+        lines, went = shop.keys(args.name), shop.keys_that_went()
+    gone = sorted({entry for line in (*lines, *went) for entry in line.disowned})
+    others = [f"{k.person} {k.key[:16]}" for k in went if k.person != args.name]
     words = f"{args.name} signs with {', '.join(k.key[:16] for k in lines if k.in_force) or 'no key'}"
     words += f"; entries that count no more: {', '.join(map(str, gone))}" if gone else ""
-    return answer(args, words, name=args.name, added=made, keys=[asdict(k) for k in lines])
+    words += f"; with it go keys of others: {', '.join(others)}" if others else ""
+    return answer(args, words, name=args.name, added=made, keys=[asdict(k) for k in lines], went=others)
 
 
 def _show(args: argparse.Namespace) -> int:

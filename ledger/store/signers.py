@@ -36,6 +36,7 @@ class KeyLine:
     until: int = 0
     reason: str = ""
     disowned: tuple[int, ...] = ()
+    retired: int = 0  # the entry that retired it
 
     @property
     def in_force(self) -> bool:
@@ -107,7 +108,7 @@ def _is_here(facts: Session, seq: int, head: str, signed: int) -> bool:
 def key_lines(facts: Session, person: str) -> tuple[KeyLine, ...]:
     """Every key of a person with the signed entries that count no more because it was retired from before them."""
     return tuple(
-        KeyLine(k.key, person, k.since, k.until, k.reason, _disowned(facts, k) if k.until else ())
+        KeyLine(k.key, person, k.since, k.until, k.reason, _disowned(facts, k) if k.until else (), k.retired)
         for k in keys_of(facts, person)
     )
 

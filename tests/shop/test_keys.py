@@ -76,6 +76,7 @@ def test_a_key_in_wrong_hands_takes_those_with_it_that_were_added_with_it(bench)
     bench.shop.sign(BOTH, "checked", "Jonas", {})
     assert "checked" in {s.role for v in bench.shop.verdicts(BOTH) for s in v.signed}
     bench.shop.change_key("Jonas", retires=stolen, until=before, by="Mira", **WHY)
+    assert {k.key for k in bench.shop.keys_that_went()} == {stolen, thiefs, other}
     standing = {k.key: (k.in_force, k.until) for name in ("Mira", "Jonas") for k in bench.shop.keys(name)}
     assert standing[stolen] == (False, before)
     assert standing[thiefs] == (False, entry)
@@ -270,3 +271,10 @@ def test_keys_on_the_command_line(bench, capsys, monkeypatch):
     assert run("key", "Jonas", "--add", "--by", "Mira")[0] == 2
     assert main(["--shop", bench.place, "key", "Jonas"]) == 0
     assert f"{old[:16]}  known since entry" in capsys.readouterr().out
+    mine, since = key_of(bench, "Jonas"), bench.shop.head()[0]
+    code, said = run("key", "Mira", "--add", "--reason", "another seat", "--by", "Jonas")
+    assert (code, said["went"]) == (0, [])
+    words = ("--retire", mine[:8], "--from-entry", str(since + 1), "--reason", "stolen", "--by", "Mira")
+    code, gone = run("key", "Jonas", "--add", *words)
+    assert (code, gone["went"]) == (0, [f"Mira {said['added'][:16]}"])
+    assert "with it go keys of others: Mira" in gone["done"]
