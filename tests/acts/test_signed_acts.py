@@ -6,7 +6,7 @@ import pytest
 
 from ledger.acts.base import make
 from ledger.acts.keys import ChangeKey
-from ledger.acts.release import EnrolPerson, Lock, LockedPart, OpenShop, Permit
+from ledger.acts.release import EnrolPerson, Lock, LockedPart, OpenShop, Permit, SignOff, SubjectField
 from ledger.acts.taking_back import TakeBack
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.store.replay import head_of
@@ -59,6 +59,15 @@ def test_nobody_is_enrolled_with_another_persons_key(refused, seal):
 SIGNED = {
     "permit": (Permit, {"number": "BASE", "revision": "A", "code": "fits", "place": "", "reason": "agreed"}),
     "lock": (Lock, {"parts": (locked_part(),), "contents": {"BASE.dxf": DIGEST}}),
+    "sign off": (
+        SignOff,
+        {
+            "role": "checked",
+            "meaning": "I compared this",
+            "subjects": (SubjectField(number="BASE", revision="A", subject=DIGEST),),
+        },
+    ),
+    "change of keys": (ChangeKey, {"name": "Jonas", "adds": DIGEST, "reason": "a second seat"}),
 }
 
 
@@ -87,6 +96,8 @@ def test_a_change_of_keys_says_what_and_why(bench, refused, seal):
     with bench.shop.store.reading() as facts:
         jonas = keys_of(facts, "Jonas")[-1].key
     assert "needs a reason" in refused(ChangeKey, name="Mira", reason="", adds=DIGEST, **seal)
+    with pytest.raises(UnknownName), bench.shop.store.reading() as facts:
+        make(ChangeKey, name="Nobody", reason="lost", adds=DIGEST, **seal).check(facts)
     assert "neither a key to retire" in refused(ChangeKey, name="Mira", reason="new seat", **seal)
     assert "no key that Mira signs with" in refused(
         ChangeKey, name="Mira", reason="lost", retires=jonas, **seal
