@@ -2,8 +2,7 @@
 Fixtures for every room: keys in a folder of the test's own, a fixed clock, and a small shop to work on.
 
 In the rooms of `ON_BOTH` every test that asks for a shop's `place` (`bench` does) runs twice: on a file, and on a
-PostgreSQL server that is started for the session. With FITUP_SERVER=all that goes for the rooms of `ALSO_ON_BOTH`, too,
-which takes some minutes more. A test marked `file_only` speaks of SQLite's file itself.
+PostgreSQL server that is started for the session. A test marked `file_only` speaks of SQLite's file itself.
 """
 
 from __future__ import annotations
@@ -18,10 +17,7 @@ from pathlib import Path
 import pytest
 from bench_shop import Bench
 
-ON_BOTH: tuple[str, ...] = ("store",)
-ALSO_ON_BOTH = ("acts", "shop", "packet")
-if os.environ.get("FITUP_SERVER") == "all":
-    ON_BOTH += ALSO_ON_BOTH
+ON_BOTH = ("store", "acts", "shop", "packet")
 
 
 def pytest_generate_tests(metafunc):
