@@ -99,6 +99,7 @@ def test_a_change_of_keys_says_what_and_why(bench, refused, seal):
     with pytest.raises(UnknownName), bench.shop.store.reading() as facts:
         make(ChangeKey, name="Nobody", reason="lost", adds=DIGEST, **seal).check(facts)
     assert "neither a key to retire" in refused(ChangeKey, name="Mira", reason="new seat", **seal)
+    assert "somebody's already" in refused(ChangeKey, name="Mira", reason="new seat", adds=jonas, **seal)
     assert "no key that Mira signs with" in refused(
         ChangeKey, name="Mira", reason="lost", retires=jonas, **seal
     )
