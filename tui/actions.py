@@ -61,7 +61,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("ctrl+t", "theme", "Light or dark", EVERYWHERE, foot=False),
     Action("s", "start", "Start a shop here", "start"),
     Action("d", "demo", "Make the demo in ./fitup-demo", "start"),
-    Action("i", "bring_in", "Bring in an exported shop", "start"),
+    Action("i", "bring_in", "Bring one in", "start"),
     Action("enter", "open", "Open", "parts"),
     Action("slash", "filter", "Filter", "parts"),
     Action("v", "view", "Picture", "parts"),

@@ -65,6 +65,7 @@ def test_every_action_is_a_verb_of_its_screen():
     from tui.files_screen import FilesScreen
     from tui.instruments_screen import InstrumentsScreen
     from tui.journal_screen import JournalScreen
+    from tui.keeping_screen import KeepingScreen
     from tui.lock_screen import LockScreen
     from tui.mate_form import MateForm
     from tui.mate_screen import MateScreen
@@ -79,7 +80,7 @@ def test_every_action_is_a_verb_of_its_screen():
         ChangesScreen,
         TableScreen,
         *(PartsScreen, PartScreen, MateScreen, SignScreen, LockScreen, JournalScreen, StartScreen),
-        *(PeopleScreen, FilesScreen, MateForm, InstrumentsScreen),
+        *(PeopleScreen, FilesScreen, KeepingScreen, MateForm, InstrumentsScreen),
     )
     owners = {"everywhere": Fitup, **{s.WHERE: s for s in screens}}
     missing = [a for a in ACTIONS if not hasattr(owners[a.where], f"action_{a.name.partition('(')[0]}")]
