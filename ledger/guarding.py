@@ -19,7 +19,7 @@ from ledger.acts.vouching import Vouching
 from ledger.changes_of_part import face_changes
 from ledger.domain.canonical import sha256
 from ledger.domain.errors import FitupError, Unreadable, visible
-from ledger.domain.record import Part, TakenProfile
+from ledger.domain.record import UNSIGNED, Part, TakenProfile
 from ledger.domain.shape import Profile
 from ledger.store import facts as read
 from ledger.store.tables import LockFact, PartFact, ProfileFact
@@ -29,7 +29,6 @@ _SUFFIX = ".dxf"
 _MOST_BYTES = 64 * 1024 * 1024
 _MOST_TOLD = 12
 _AS_LARGE_MM = 1.0
-_UNSIGNED = "it was locked by an entry whose signature does not count; see fitup verify"
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +41,12 @@ class Guarded:
     part: str = ""
     revision: str = ""
     says: tuple[str, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """The file and how it stands, in one line."""
+        nearest = " nearest to" if self.state == "differs" else ""
+        return f"{self.file}: {self.state}{nearest}{f' {self.part} revision {self.revision}' if self.part else ''}"
 
     @property
     def may_go(self) -> bool:
@@ -71,6 +76,14 @@ class Folder:
     def may_go(self) -> bool:
         """Whether there is something, and all of it may go."""
         return bool(self.files) and all(f.may_go for f in self.files)
+
+    @property
+    def words(self) -> str:
+        """How many there are, and how many must stay."""
+        if not self.files:
+            return "no DXF file there: there is nothing that may go"
+        wrong = sum(not f.may_go for f in self.files)
+        return f"{len(self.files)} DXF files, {wrong} that must not go; {self.others} other files were not looked at"
 
 
 def guard(facts: Session, folder: Path) -> Folder:
@@ -105,7 +118,7 @@ def _one(facts: Session, locks: list[LockFact], path: Path, name: str) -> Guarde
     if known:
         row = known[0]
         part = facts.get(PartFact, (row.number, row.revision))
-        why = _UNSIGNED if part and part.locked else "this revision is still open"
+        why = f"it {UNSIGNED}; see fitup verify" if part and part.locked else "this revision is still open"
         return Guarded(name, "not locked", digest, row.number, row.revision, (why,))
     return _near(facts, locks, name, data)
 

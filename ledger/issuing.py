@@ -6,11 +6,9 @@ from __future__ import annotations
 
 from ledger import papers
 from ledger.acts.base import newest_part
-from ledger.acts.vouching import Vouching
-from ledger.domain.errors import Tampered, UnknownName, visible
 from ledger.judging import Judged
 from ledger.store import facts as read
-from ledger.store.tables import JournalRow, LockFact, PacketFact
+from ledger.store.tables import LockFact
 
 
 class Issued(Judged):
@@ -22,28 +20,11 @@ class Issued(Judged):
 
         Raises UnknownName; Tampered where its lock does not count, or what was kept is another lock's packet.
         """
-        from ledger.packet.inspect import inspect
-
         with self.store.reading() as facts:
-            locks = read.rows(facts, LockFact, number=number)
-            found = [k for k in locks if k.revision == revision or not revision]
-            if not found:
-                raise UnknownName(
-                    "locked revision",
-                    f"{number} {revision}".strip(),
-                    [f"{k.number} {k.revision}" for k in read.rows(facts, LockFact)],
-                )
-            newest = max(found, key=lambda k: k.seq)
-            kept, row = facts.get_one(PacketFact, newest.seq), facts.get_one(JournalRow, newest.seq)
-            data = read.blob(facts, kept.sha256)
-            vouching = Vouching(facts)
-            if not vouching.of(newest) or inspect(data).head != f"{row.seq}:{row.hash}":
-                raise Tampered(
-                    f"what was kept of {visible(number)} {newest.revision} is not what a signature that counts has "
-                    "locked: it is not handed out; see fitup verify"
-                )
-            together = [k for k in read.rows(facts, LockFact, seq=newest.seq) if k.dxf and vouching.of(k)]
-            return kept.file_name, data, {k.dxf_name: read.blob(facts, k.dxf) for k in together}
+            lock = papers.kept_lock(facts, number, revision)
+            name, data = papers.kept_packet(facts, lock)
+            together = [k for k in read.rows(facts, LockFact, seq=lock.seq) if k.dxf]
+            return name, data, {k.dxf_name: read.blob(facts, k.dxf) for k in together}
 
     def picture(self, name: str, kind: str = "svg") -> bytes:
         """A part, or the plies of a mate as they go together, as svg or png. Raises UnknownName, BadInput."""

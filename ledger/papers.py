@@ -10,15 +10,16 @@ import io
 from typing import TYPE_CHECKING
 from zipfile import ZipFile
 
-from sqlmodel import Session, select
+from sqlmodel import Session
 
 from ledger.acts.base import newest_part
 from ledger.acts.vouching import Vouching
 from ledger.cases import Bench
-from ledger.domain.errors import BadInput, UnknownName, visible
+from ledger.domain.errors import BadInput, Tampered, UnknownName, Unreadable, visible
 from ledger.domain.gate import Policy, Verdict, roles_held
 from ledger.domain.mated import Mate
-from ledger.domain.record import Part
+from ledger.domain.record import UNSIGNED, Part
+from ledger.packet.inspect import inspect
 from ledger.packet.names import part_stem
 from ledger.packet.record_sheet import Permitted, Record, Signature
 from ledger.packet.title_block import Issue
@@ -54,7 +55,7 @@ def issue(facts: Session, verdict: Verdict, policy: Policy, *, day: str = "", he
     return Issue(_shop(facts).title, verdict.subject, creator, approval, day, head)
 
 
-def record(facts: Session, part: Part, verdict: Verdict, *, day: str, by: str) -> Record:
+def record(facts: Session, part: Part, verdict: Verdict, vouching: Vouching, *, day: str, by: str) -> Record:
     """What the record of a revision says that this person is about to lock: to be asked for before the lock's entry."""
     seq, head = head_of(facts)
     return Record(
@@ -66,9 +67,42 @@ def record(facts: Session, part: Part, verdict: Verdict, *, day: str, by: str) -
         entry=seq + 1,
         head=f"{seq}:{head}",
         mates=tuple(read.mates_of(facts, part.number)),
-        signatures=signatures(facts, verdict),
-        permits=permits(facts, verdict),
+        signatures=signatures(facts, verdict, vouching),
+        permits=permits(facts, verdict, vouching),
     )
+
+
+def kept_lock(facts: Session, number: str, revision: str = "") -> LockFact:
+    """
+    The lock of a revision, the newest one unless named.
+
+    Raises UnknownName; Tampered where no signature that counts has made it.
+    """
+    found = [k for k in read.rows(facts, LockFact, number=number) if not revision or k.revision == revision]
+    if not found:
+        known = [f"{k.number} {k.revision}" for k in read.rows(facts, LockFact)]
+        raise UnknownName("locked revision", f"{number} {revision}".strip(), known)
+    lock = max(found, key=lambda k: k.seq)
+    if not Vouching(facts).of(lock):
+        raise Tampered(
+            f"{visible(number)} revision {lock.revision} {UNSIGNED}: nothing of it is handed out; see fitup verify"
+        )
+    return lock
+
+
+def kept_packet(facts: Session, lock: LockFact) -> tuple[str, bytes]:
+    """The packet that a lock made, its name and its bytes. Raises Tampered where what was kept is not that one."""
+    kept, row = facts.get_one(PacketFact, lock.seq), facts.get_one(JournalRow, lock.seq)
+    data = read.blob(facts, kept.sha256)
+    try:
+        same = inspect(data).head == f"{row.seq}:{row.hash}"
+    except Unreadable:
+        same = False
+    if not same:
+        raise Tampered(
+            f"what was kept as the packet of entry {lock.seq} is not that one: it is not handed out; see fitup verify"
+        )
+    return kept.file_name, data
 
 
 def kept_record(facts: Session, number: str, revision: str) -> bytes:
@@ -76,12 +110,7 @@ def kept_record(facts: Session, number: str, revision: str) -> bytes:
     The record that was kept with a lock (the newest one unless named), byte for byte. Raises UnknownName, Tampered,
     BadInput where the lock kept none.
     """
-    locks = read.rows(facts, LockFact, number=number)
-    found = [k for k in locks if not revision or k.revision == revision]
-    if not found:
-        known = [f"{k.number} {k.revision}" for k in read.rows(facts, LockFact)]
-        raise UnknownName("locked revision", f"{number} {revision}".strip(), known)
-    lock = max(found, key=lambda k: k.seq)
+    lock = kept_lock(facts, number, revision)
     if not lock.record:
         raise BadInput(
             f"the lock of {visible(number)} {lock.revision} kept no record: an older program made it"
@@ -91,10 +120,7 @@ def kept_record(facts: Session, number: str, revision: str) -> bytes:
 
 def kept_sheet(facts: Session, part: Part) -> bytes:
     """The sheet of a locked revision as it lies in its packet. Raises BadInput where that has none, Tampered."""
-    lock = facts.exec(
-        select(LockFact).where(LockFact.number == part.number, LockFact.revision == part.revision)
-    ).one()
-    kept = read.blob(facts, facts.get_one(PacketFact, lock.seq).sha256)
+    _name, kept = kept_packet(facts, kept_lock(facts, part.number, part.revision))
     name = f"sheets/{part_stem(part)}.pdf"
     with ZipFile(io.BytesIO(kept)) as packet:
         if name not in packet.namelist():
@@ -167,20 +193,20 @@ def _entry(facts: Session, seq: int) -> Body:
     return read_body(facts.get_one(JournalRow, seq).body)
 
 
-def signatures(facts: Session, verdict: Verdict) -> tuple[Signature, ...]:
+def signatures(facts: Session, verdict: Verdict, vouching: Vouching) -> tuple[Signature, ...]:
     """The sign-offs for exactly what was judged, with what they were meant to say."""
     rows = read.rows(
         facts, SignOffFact, number=verdict.part, revision=verdict.revision, subject=verdict.subject
     )
-    return tuple(_signature(row, _entry(facts, row.seq)) for row in filter(Vouching(facts).of, rows))
+    return tuple(_signature(row, _entry(facts, row.seq)) for row in filter(vouching.of, rows))
 
 
-def permits(facts: Session, verdict: Verdict) -> tuple[Permitted, ...]:
+def permits(facts: Session, verdict: Verdict, vouching: Vouching) -> tuple[Permitted, ...]:
     """What was accepted in writing for this revision."""
     rows = read.rows(facts, PermitFact, number=verdict.part, revision=verdict.revision)
     return tuple(
         Permitted(p.code, p.place, p.reason, p.until, p.person, _entry(facts, p.seq).at, p.up_to)
-        for p in filter(Vouching(facts).of, rows)
+        for p in filter(vouching.of, rows)
     )
 
 

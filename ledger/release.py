@@ -277,7 +277,9 @@ def _record(signer: Signer, bench: Bench, part: Part, verdict: Verdict) -> bytes
     """The shop record of a part; it stays in the shop, and names the journal's head before the lock."""
     from ledger.packet.record_sheet import shop_record
 
-    return shop_record(record(bench.facts, part, verdict, day=bench.today, by=signer.person.name))
+    return shop_record(
+        record(bench.facts, part, verdict, bench.shelf.vouching, day=bench.today, by=signer.person.name)
+    )
 
 
 def _sheets(bench: Bench, parts: Iterable[Part], verdicts: Iterable[Verdict]) -> dict[str, bytes]:

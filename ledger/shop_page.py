@@ -53,8 +53,8 @@ def _part(facts: Session, bench: Bench, verdict_of: VerdictOf, mates: list[Mate]
         verdict=verdict,
         mates=tuple(m.name for m in mates if any(ply.part == number for ply in m.plies)),
         picture=svg(papers.drawing(facts, bench, number)) if part.profile else b"",
-        signatures=papers.signatures(facts, verdict),
-        permits=papers.permits(facts, verdict),
+        signatures=papers.signatures(facts, verdict, bench.shelf.vouching),
+        permits=papers.permits(facts, verdict, bench.shelf.vouching),
     )
 
 

@@ -11,11 +11,11 @@ import os
 import shutil
 import tempfile
 from contextlib import suppress
-from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from bench_shop import Bench
+from small_shop import moving_clock
 
 ON_BOTH = ("store", "acts", "shop", "packet")
 
@@ -39,9 +39,7 @@ def _own_surroundings(tmp_path, monkeypatch):
 @pytest.fixture
 def clock():
     """A clock that moves one second at each look, from a fixed start."""
-    start = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
-    looks = iter(range(1_000_000))
-    return lambda: start + timedelta(seconds=next(looks))
+    return moving_clock()
 
 
 @pytest.fixture(scope="session")

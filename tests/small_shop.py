@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from contextlib import suppress
+from datetime import UTC, datetime, timedelta
 
 from ledger.acts.base import make
 from ledger.acts.dimensions import RecordDimension
@@ -15,6 +16,12 @@ from ledger.shop import Shop
 from ledger.store.sealed import row_hash
 
 PASSPHRASE = "correct horse"
+
+
+def moving_clock():
+    """A clock that moves one second at each look, from a fixed start."""
+    start, looks = datetime(2026, 3, 2, 9, 0, tzinfo=UTC), iter(range(1_000_000))
+    return lambda: start + timedelta(seconds=next(looks))
 
 
 def ask(_name):

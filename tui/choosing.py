@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import ClassVar
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -13,7 +13,11 @@ from textual.screen import ModalScreen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from tui.frame import ASIDE
 from tui.signs import said
+
+if TYPE_CHECKING:
+    from tui.frame import ShopScreen
 
 
 class Choose(ModalScreen[str | None]):
@@ -48,3 +52,16 @@ class Choose(ModalScreen[str | None]):
 
     def action_leave(self) -> None:
         self.dismiss(None)
+
+
+def choose_person(screen: ShopScreen, title: str, does: str, take: Callable[[str], None]) -> None:
+    """Which of the people who hold a key does it; `take` gets the name unless the person at the screen leaves."""
+
+    def offered(people: tuple[tuple[str, tuple[str, ...], str], ...]) -> None:
+        ways = {name: f"{name} {does}" for name, _roles, key in people if key}
+        if ways:
+            screen.window(Choose(title, ways), lambda name: take(name) if name is not None else None)
+        else:
+            screen.tell("nobody is enrolled with a key: a person signs it", fault=True)
+
+    screen.ask(screen.shop.people, offered, group=ASIDE)

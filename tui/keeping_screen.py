@@ -12,6 +12,7 @@ from textual.binding import BindingType
 from ledger.domain.errors import BadInput, visible
 from tui.actions import bindings
 from tui.signs import finding_text, said
+from tui.taking import bytes_of
 from tui.ways_screen import Way, WaysScreen, file_line, path_of
 
 if TYPE_CHECKING:
@@ -56,26 +57,17 @@ class KeepingScreen(WaysScreen):
     def _guarded(self, seen: Folder) -> None:
         lines = []
         for file in seen.files:
-            sign = self.signs.go if file.may_go else self.signs.no_go
-            of = f" {file.part} {file.revision}" if file.part else ""
-            nearest = " nearest to" if file.state == "differs" else ""
-            lines.append(said(f"{sign} {file.file}: {file.state}{nearest}{of}"))
+            lines.append(said(f"{self.signs.go if file.may_go else self.signs.no_go} {file.words}"))
             lines += [said(f"    {words}") for words in file.says]
         self._found(Text("\n").join(lines))
-        wrong = sum(not f.may_go for f in seen.files)
-        told = (
-            f"{len(seen.files)} DXF files, {wrong} that must not go; {seen.others} other files not looked at"
-        )
-        self.tell(
-            told if seen.files else "no DXF file there: there is nothing that may go", fault=not seen.may_go
-        )
+        self.tell(seen.words, fault=not seen.may_go)
 
     def _verify(self) -> None:
         def take(text: str) -> None:
             path = path_of(text)
 
             def work() -> PacketReport | Standing:
-                data = _bytes_of(path)
+                data = bytes_of(str(path))
                 return self.shop.look_into(data) if data[:2] == b"PK" else self.shop.stands(data)
 
             self.ask(work, lambda seen: self._verified(path, seen), busy="reading the file")
@@ -155,10 +147,3 @@ def _new_line(text: str) -> str:
     if path.exists():
         raise BadInput(f"{path.absolute()} is there already; nothing is written over")
     return file_line(text)
-
-
-def _bytes_of(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as fault:
-        raise BadInput(f"cannot read {visible(str(path))}: {fault.strerror}") from fault

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from tui.asking import Confirm, Passphrase
-from tui.choosing import Choose
+from tui.choosing import choose_person
 from tui.desk_lines import key_line
-from tui.frame import ASIDE
 from tui.signs import said
 
 if TYPE_CHECKING:
@@ -21,7 +20,12 @@ def change_key(screen: ShopScreen, name: str, lines: tuple[KeyLine, ...]) -> Non
     """Ask for a change of this person's keys in one line, then for who signs it."""
 
     def taken(text: str) -> None:
-        screen.ask(screen.shop.people, lambda people: _who(screen, name, lines, text, people), group=ASIDE)
+        choose_person(
+            screen,
+            "who answers for it?",
+            "signs the change",
+            lambda person: _sure(screen, name, lines, text, person),
+        )
 
     keys = "; ".join(map(_standing, lines))
     hint = f"retire KEY from ENTRY, add: REASON   keys: {keys}"
@@ -31,21 +35,6 @@ def change_key(screen: ShopScreen, name: str, lines: tuple[KeyLine, ...]) -> Non
 def _standing(line: KeyLine) -> str:
     state = "in force" if line.in_force else f"retired from {line.until} on"
     return f"{line.key[:16]} since {line.since}, {state}"
-
-
-def _who(
-    screen: ShopScreen,
-    name: str,
-    lines: tuple[KeyLine, ...],
-    text: str,
-    people: tuple[tuple[str, tuple[str, ...], str], ...],
-) -> None:
-    def chosen(person: str | None) -> None:
-        if person is not None:
-            _sure(screen, name, lines, text, person)
-
-    ways = {one: f"{one} signs the change" for one, _roles, key in people if key}
-    screen.window(Choose("who answers for it?", ways), chosen)
 
 
 def _sure(screen: ShopScreen, name: str, lines: tuple[KeyLine, ...], text: str, person: str) -> None:

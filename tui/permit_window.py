@@ -9,9 +9,8 @@ from rich.text import Text
 
 from ledger.domain.gate import NOT_PERMITTED
 from tui.asking import Confirm
-from tui.choosing import Choose
+from tui.choosing import choose_person
 from tui.desk_lines import permit_line
-from tui.frame import ASIDE
 from tui.signs import said
 
 if TYPE_CHECKING:
@@ -31,8 +30,11 @@ def permit(screen: ShopScreen, number: str, finding: Finding) -> None:
     today = datetime.now(UTC).date().isoformat()
 
     def because(text: str) -> None:
-        screen.ask(
-            screen.shop.people, lambda people: _who(screen, number, finding, text, people), group=ASIDE
+        choose_person(
+            screen,
+            "who permits it?",
+            "signs the permit",
+            lambda person: _sure(screen, number, finding, text, person),
         )
 
     place = f" at {finding.where}" if finding.where else ""
@@ -42,25 +44,6 @@ def permit(screen: ShopScreen, number: str, finding: Finding) -> None:
     screen.enter(
         f"permit {finding.code}{place}: why?", lambda t: permit_line(t, today).reading, because, hint=hint
     )
-
-
-def _who(
-    screen: ShopScreen,
-    number: str,
-    finding: Finding,
-    text: str,
-    people: tuple[tuple[str, tuple[str, ...], str], ...],
-) -> None:
-    if not people:
-        screen.tell("nobody is enrolled yet: a permit is signed by a person", fault=True)
-        return
-
-    def chosen(person: str | None) -> None:
-        if person is not None:
-            _sure(screen, number, finding, text, person)
-
-    ways = {name: f"{name} signs the permit" for name, _roles, _key in people}
-    screen.window(Choose("who permits it?", ways), chosen)
 
 
 def _sure(screen: ShopScreen, number: str, finding: Finding, text: str, person: str) -> None:

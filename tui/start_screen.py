@@ -15,6 +15,7 @@ from ledger.domain.errors import BadInput
 from ledger.domain.whereabouts import shown
 from tui.actions import bindings
 from tui.frame import ShopScreen
+from tui.ways_screen import path_of
 
 DEMO = "fitup-demo"
 
@@ -60,7 +61,7 @@ class StartScreen(ShopScreen):
         def work(text: str) -> str:
             from ledger.shop import Shop
 
-            Shop.bring_in(self.fitup.place, Path(text.strip()).expanduser(), lambda _name: "").close()
+            Shop.bring_in(self.fitup.place, path_of(text), lambda _name: "").close()
             return self.fitup.place
 
         def take(text: str) -> None:
@@ -101,7 +102,7 @@ def _title(text: str) -> str:
 
 
 def _exported(text: str) -> str:
-    path = Path(text.strip()).expanduser()
-    if not text.strip() or "\0" in text or not path.exists():
+    path = path_of(text)
+    if not path.exists():
         raise BadInput("there is no such folder or file")
     return f"rebuilt from {path.absolute()}, to the same head"

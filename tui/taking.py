@@ -27,7 +27,7 @@ class Taking(Editor):
         def work() -> tuple[Look, bytes, str]:
             from ledger.compare import look
 
-            data = _bytes(path)
+            data = bytes_of(path)
             vendor, roles = self.screen.shop.agreed_layers(self.number)
             return look(path, data, roles=roles), data, vendor
 
@@ -69,7 +69,8 @@ class Taking(Editor):
         screen.ask(work, screen.recorded, busy="taking the profile", group="change")
 
 
-def _bytes(path: str) -> bytes:
+def bytes_of(path: str) -> bytes:
+    """What lies in a file that was named. Raises Unreadable."""
     try:
         return Path(path).expanduser().read_bytes()
     except (OSError, ValueError) as fault:

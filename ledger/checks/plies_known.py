@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._frame import check
 from ledger.domain.finding import Finding
+from ledger.domain.record import UNSIGNED
 
 
 @check(
@@ -61,7 +62,7 @@ def _standing_of(case: MateCase, placed: PlacedPly, frozen: str | None) -> Itera
         return
     revision = f"{number} revision {placed.part.revision}"
     if placed.standing == "lock unsigned":
-        message = f"{revision} was locked by an entry whose signature does not count"
+        message = f"{revision} {UNSIGNED}"
         remedy = f"see fitup verify; then lock a new revision of {number} together with this part"
     else:
         message = f"{revision} is still open and may change"

@@ -40,17 +40,10 @@ def guard(args: argparse.Namespace) -> int:
         show_json({"may_go": seen.may_go, "files": files, "other_files": seen.others})
         return 0 if seen.may_go else 1
     for f in seen.files:
-        of = f" {f.part} revision {f.revision}" if f.part else ""
-        nearest = " nearest to" if f.state == "differs" else ""
-        say(f"{'ok  ' if f.may_go else 'STOP'}  {f.file}: {f.state}{nearest}{of}")
+        say(f"{'ok  ' if f.may_go else 'STOP'}  {f.words}")
         for line in f.says:
             say(f"        {line}")
-    wrong = sum(not f.may_go for f in seen.files)
-    say(
-        f"{len(seen.files)} DXF files, {wrong} that must not go; {seen.others} other files were not looked at"
-        if seen.files
-        else f"no DXF file in {visible(args.folder)}: there is nothing that may go"
-    )
+    say(seen.words)
     return 0 if seen.may_go else 1
 
 

@@ -14,6 +14,7 @@ from typing import Any, Literal
 
 from ledger.domain.errors import NotReleasable
 from ledger.domain.finding import Finding
+from ledger.domain.record import UNSIGNED
 
 State = Literal["ran", "not run", "error", "does not apply"]
 
@@ -157,7 +158,7 @@ def with_lock_unsigned(verdict: Verdict) -> Verdict:
     """What becomes of a verdict where the revision stands as locked and no signature that counts has locked it."""
     found = Finding(
         "lock_unsigned",
-        f"{verdict.part} revision {verdict.revision} was locked by an entry whose signature does not count",
+        f"{verdict.part} revision {verdict.revision} {UNSIGNED}",
         severity="stop",
         where=verdict.part,
         remedy="see fitup verify; then start a new revision, and sign and lock that",

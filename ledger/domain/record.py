@@ -25,6 +25,7 @@ DimensionSource = Literal["measured", "given", "calculated", "standard", "assume
 Role = Literal["drawn", "checked", "approved"]
 Standing = Literal["in the set", "locked", "lock unsigned", "open", "frozen"]
 
+UNSIGNED = "was locked by an entry whose signature does not count"  # said of a revision
 FORMS: tuple[str, ...] = get_args(Form)
 HANDS: tuple[str, ...] = get_args(Hand)
 LayerRole = Literal["cut", "mark", "bend", "ignore"]

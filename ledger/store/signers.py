@@ -82,12 +82,14 @@ def entries_about_keys(facts: Session) -> Iterator[Sealed]:
 def sound(facts: Session, seq: int, person: str, counting: Counting) -> bool:
     """Whether an entry carries that person's signature, with a key that counts for it, over what stands before it."""
     row = facts.get(JournalRow, seq)
+    if row is None:
+        return False
     try:
-        body = read_body(row.body if row else b"")
+        body = read_body(row.body)
     except ValueError:
         return False
     act = body.act
-    if row is None or act.get("person") != person or not counting(str(act.get("key")), person, seq):
+    if act.get("person") != person or not counting(str(act.get("key")), person, seq):
         return False
     if not _is_here(facts, *seen_head(act), seq):
         return False

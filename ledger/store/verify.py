@@ -28,6 +28,7 @@ from ledger.store.signers import counts, seen_head
 from ledger.store.tables import FACTS, Permanent, StampFact
 
 _SIGNED = ("sign_off", "permit", "lock", "change_key")
+Bodies = list[tuple[Raw, Body | None]]  # each row with its body; None where it does not read as one
 Touched = dict[tuple[str, str], int]  # by table and key: the last entry that wrote the row
 
 
@@ -38,9 +39,10 @@ def problems(facts: Session, apply: Apply) -> Iterator[Finding]:
     if wrong_tables(facts.connection(), Permanent.metadata.tables):
         return
     rows = list(raw_rows(facts))
-    broken = [*broken_links(rows), *_bodies(rows)]
+    bodies = [(row, _body(row)) for row in rows]
+    broken = [*broken_links(rows), *_bodies(bodies)]
     yield from broken
-    yield from _blobs(facts, rows)
+    yield from _blobs(facts, bodies)
     if not broken and rows:
         yield from _replayed(facts, apply, rows)
     yield from _stamp(facts)
@@ -54,17 +56,16 @@ def _file(facts: Session) -> Iterator[Finding]:
             yield Finding("file_damaged", f"the shop's file is damaged: {said}", where="the file")
 
 
-def _bodies(rows: list[Raw]) -> Iterator[Finding]:
+def _bodies(bodies: Bodies) -> Iterator[Finding]:
     """Does each entry read as one of this shop, and does its signature hold, over what stood before it?"""
     shop = ""
     nonces: dict[str, int] = {}
-    marks = {row.seq: row.hash for row in rows}
-    unseen: list[
-        tuple[int, int]
-    ] = []  # a signed entry, and the last one its signer saw, which is another now
+    marks = {row.seq: row.hash for row, _ in bodies}
+    # A signed entry, and the last one that its signer saw, which is another now.
+    unseen: list[tuple[int, int]] = []
     unchanged = 0
-    for row in rows:
-        body, where = _body(row), f"entry {row.seq}"
+    for row, body in bodies:
+        where = f"entry {row.seq}"
         if body is None or body.seq != row.seq or (shop and body.shop != shop):
             yield Finding(
                 "entry_unreadable", f"entry {row.seq} does not read as an entry of this shop", where=where
@@ -116,13 +117,13 @@ def _body(row: Raw) -> Body | None:
         return None
 
 
-def _blobs(facts: Session, rows: list[Raw]) -> Iterator[Finding]:
+def _blobs(facts: Session, bodies: Bodies) -> Iterator[Finding]:
     have = set()
     # What was written over them may be text that does not decode, so the bytes are asked for as they lie there.
     kept = "SELECT sha256, CAST(data AS BLOB), typeof(data) = 'blob' FROM blob"
     if facts.get_bind().dialect.name != "sqlite":
         kept = "SELECT sha256, data, true FROM blob"
-    named = _named(rows)
+    named = _named(bodies)
     for digest, data, as_bytes in facts.connection().execute(text(kept)):
         have.add(digest)
         what, entry = named.get(digest, ("bytes that no entry names", 0))
@@ -140,11 +141,10 @@ def _blobs(facts: Session, rows: list[Raw]) -> Iterator[Finding]:
             )
 
 
-def _named(rows: list[Raw]) -> dict[str, tuple[str, int]]:
+def _named(bodies: Bodies) -> dict[str, tuple[str, int]]:
     """Every kept blob that the entries name, by digest: what it is and the entry that named it first."""
     named: dict[str, tuple[str, int]] = {}
-    for row in rows:
-        body = _body(row)
+    for row, body in bodies:
         for digest, what in _named_by(body.act) if body else ():
             named.setdefault(digest, (what, row.seq))
     return named

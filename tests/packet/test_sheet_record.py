@@ -16,6 +16,7 @@ from sheet_samples import dimension, folded, pages, printed, run_together, squar
 
 from ledger import papers
 from ledger.acts.mates import RequireClearance
+from ledger.acts.vouching import Vouching
 from ledger.cases import Bench as Judging
 from ledger.cli import main
 from ledger.domain.errors import BadInput, FitupError, UnknownName
@@ -211,7 +212,10 @@ def test_a_record_made_again_from_the_facts_before_the_lock_is_the_one_that_was_
         judged = Judging(facts, ("BASE", "TURN"), "2026-03-02")
         verdict = judged.verdict("BASE")
         part = judged.cases("BASE")[0].part
-        made = [shop_record(papers.record(facts, part, verdict, day="2026-03-02", by="Jonas")) for _ in "ab"]
+        made = [
+            shop_record(papers.record(facts, part, verdict, Vouching(facts), day="2026-03-02", by="Jonas"))
+            for _ in "ab"
+        ]
     bench.shop.lock(("BASE", "TURN"), "Jonas", bench.folder / "out")
     assert made == [bench.shop.record("BASE")] * 2
 

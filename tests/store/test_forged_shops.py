@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 from bench_shop import PASSPHRASE, Bench
-from small_shop import chained_anew, edit
+from small_shop import chained_anew, edit, moving_clock
 
 from ledger.acts.base import make
 from ledger.acts.questions import AskQuestion
@@ -52,7 +52,7 @@ def made(tmp_path_factory):
     folder = tmp_path_factory.mktemp("forged")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("FITUP_KEYS", str(folder / "keys"))
-        bench = Bench(folder, iter_clock())
+        bench = Bench(folder, moving_clock())
         bench.two_plates()
         bench.plate("LID", stands_alone=True)
         bench.shop.do(make(AskQuestion, number="LID", ident="Q1", text="which finish?"), by="Mira")
@@ -63,13 +63,6 @@ def made(tmp_path_factory):
         bench.shop.close()
     assert examine(bench.place).whole
     return Path(bench.place), folder / "keys"
-
-
-def iter_clock():
-    from datetime import UTC, datetime, timedelta
-
-    start, looks = datetime(2026, 3, 2, 9, 0, tzinfo=UTC), iter(range(1_000_000))
-    return lambda: start + timedelta(seconds=next(looks))
 
 
 @pytest.fixture
@@ -92,7 +85,7 @@ def copied(made, tmp_path, monkeypatch):
 def works_or_says_why(place, out):
     """Everything that judges, from an altered shop: what it says, or '' where it works as ever."""
     try:
-        with Shop(place, lambda _name: PASSPHRASE, iter_clock()) as shop:
+        with Shop(place, lambda _name: PASSPHRASE, moving_clock()) as shop:
             list(shop.journal())
             shop.verdicts(("BASE", "LID"))
             shop.guard(out)
