@@ -75,7 +75,11 @@ _KINDS = {"VARCHAR": "character varying"}
 
 
 def create_tables(engine: Engine) -> None:
-    """The permanent tables with their guards, and empty fact tables: all or nothing."""
+    """
+    The permanent tables with their guards, and empty fact tables: all or nothing.
+
+    A table of one of these names that is there already is somebody else's, and refused.
+    """
     try:
         with engine.begin() as connection:
             Permanent.metadata.create_all(connection, checkfirst=False)

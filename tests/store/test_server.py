@@ -64,6 +64,21 @@ def test_a_shop_on_a_server_is_whole_and_extends_its_head(shared):
     assert (seen.problems, seen.entries) == ((), 9)
 
 
+@pytest.mark.parametrize("table", ["fact_part", "journal"])
+def test_a_table_of_somebody_else_is_never_taken_for_the_shops(database, clock, table):
+    import psycopg
+
+    plain = database.replace("+psycopg", "")
+    with psycopg.connect(plain, autocommit=True) as owner:
+        owner.execute(f"CREATE TABLE {table} (note TEXT)")
+        owner.execute(f"INSERT INTO {table} VALUES ('mine')")
+    with pytest.raises(FitupError):
+        small_shop(database, clock)
+    with psycopg.connect(plain) as owner:
+        assert owner.execute(f"SELECT note FROM {table}").fetchall() == [("mine",)]
+        assert owner.execute("SELECT COUNT(*) FROM pg_tables WHERE schemaname = 'public'").fetchone() == (1,)
+
+
 def test_a_database_without_a_shop_and_one_with_a_shop_are_told_apart(database, clock):
     with pytest.raises(BadInput, match="no shop in that database"):
         Shop(database, ask)
