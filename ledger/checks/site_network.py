@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ledger.checks._case import PartCase
-from ledger.checks._frame import DoesNotApply, check
+from ledger.checks._frame import DoesNotApply, NotChecked, check
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import Finding
 from ledger.survey.blame import Off, off_readings
 from ledger.survey.of_part import solution_of
+from ledger.survey.reliability import unseen_slip
 from ledger.survey.solve import Solution
 
 _FEW = 6
@@ -34,7 +35,7 @@ _FEW = 6
     not_checked="whether points that were measured are those that the labels mean",
     apart_from=("dimensions", "questions", "note"),
 )
-def site_network(case: PartCase) -> Iterator[Finding]:
+def site_network(case: PartCase) -> Iterator[Finding | NotChecked]:
     """
     The readings fix every point, on one side only, and agree as well as they claim.
 
@@ -66,6 +67,9 @@ def site_network(case: PartCase) -> Iterator[Finding]:
     off = off_readings(solution)
     if off:
         yield _off(off)
+    unseen = unseen_slip(solution)
+    if unseen:
+        yield NotChecked(f"slips in the measured distances: {unseen.words}")
     alone = [x.reading.words for x in solution.left if x.share == 0]
     if alone:
         yield Finding(
@@ -104,8 +108,12 @@ def _off(off: Off) -> Finding:
         "reading_off" if off.serious else "reading_doubtful",
         off.words,
         severity="stop" if off.serious else "note",
-        where="/".join(s.words for s in off.suspects)[:200],
-        remedy="measure it again, or drop the distance with a reason",
+        where="/".join(s.words for s in off.suspects)[:200] or "network",
+        remedy=(
+            "measure it again, or drop the distance with a reason"
+            if off.suspects
+            else "measure the distances of the worst points again, those left farthest off first (fitup survey)"
+        ),
         measured=f"{off.off_mm:.1f} mm off",
     )
 

@@ -79,12 +79,14 @@ def _instruments(args: argparse.Namespace) -> int:
 def survey(args: argparse.Namespace) -> int:
     from ledger.survey.blame import off_readings
     from ledger.survey.of_part import solution_of
+    from ledger.survey.reliability import unseen_slip
 
     with open_shop(args) as shop:
         solution = solution_of(shop.part(args.number))
     if solution is None:
         raise BadInput(f"{args.number} has no distances yet: record one with fitup distance")
     off = off_readings(solution) if solution.points else None
+    unseen = unseen_slip(solution)
     value = {
         "part": args.number,
         "settled": solution.settled,
@@ -103,6 +105,13 @@ def survey(args: argparse.Namespace) -> int:
         "chi_square": solution.chi_square,
         "agrees": solution.agrees,
         "off": {"words": off.words, "certain": off.certain} if off else None,
+        "unseen": unseen
+        and {
+            "reading": unseen.reading.words,
+            "slip_mm": unseen.slip_mm,
+            "point": unseen.point,
+            "moves_mm": unseen.moves_mm,
+        },
     }
     if as_json(args):
         show_json(value)
@@ -123,6 +132,8 @@ def survey(args: argparse.Namespace) -> int:
             else "nothing checks them"
         )
         say(f"  readings beyond those needed: {solution.redundancy}; {chance}")
+    if unseen:
+        say(f"  {unseen.words}")
     if solution.images or solution.mirror:
         say("  it could as well be turned over: state a side with fitup point --side")
     if off:

@@ -1,5 +1,6 @@
 """
-Least squares on a network from one start: Levenberg and Marquardt, and what its Jacobian says of the answer.
+Least squares on a network from one start, by Levenberg and Marquardt (MINPACK in scipy), and what its Jacobian says of
+the answer.
 
 `held` marks the coordinates that the datum fixes. Residuals are divided by the standard uncertainty of their reading,
 so that the sum of their squares is the chi-square of the network.
@@ -18,8 +19,8 @@ from ledger.survey.network import Network
 Array: TypeAlias = NDArray[np.float64]
 Mask: TypeAlias = NDArray[np.bool_]
 
-_STEPS = 60
-_STILL = 1e-10  # a step this small against the network's size is none
+_STEPS = 100
+_STILL = 1e-12  # a gain or step this small against the whole is none
 _LEAST_MM = 1e-9  # two points never lie nearer than this, so that directions exist
 _SINGULAR = 1e-5  # a motion that changes no reading by more than this part of itself is free
 
@@ -95,32 +96,27 @@ def jacobian(system: System, places: Array, *, weighted: bool = True) -> Array:
 
 def settle(system: System, start: Array, steps: int = _STEPS) -> tuple[Array, float]:
     """The places nearest to the start that no small step betters, and their chi-square."""
+    from scipy.optimize import least_squares
+
     free = ~system.held
-    places = start.copy()
-    left = residuals(system, places)
-    cost = float(left @ left)
-    size = float(np.abs(places).max()) + 1.0
-    damping = 1e-3
-    for _ in range(steps):
-        slope = jacobian(system, places)[:, free]
-        normal, down = slope.T @ slope, -(slope.T @ left)
-        scale = np.diag(normal) + 1e-12 * float(np.trace(normal) + 1.0)
-        while True:
-            step = np.linalg.solve(normal + np.diag(damping * scale), down)
-            tried = places.copy()
-            tried.ravel()[free] += step
-            after = residuals(system, tried)
-            new = float(after @ after)
-            if new <= cost or damping > 1e12:  # noqa: PLR2004 - no step so small that it would still count
-                break
-            damping *= 5
-        if new > cost:
-            break
-        gained, cost, places, left = cost - new, new, tried, after
-        damping = max(damping / 10, 1e-14)
-        if float(np.abs(step).max()) < _STILL * size or gained < 1e-12 * (cost + 1e-12):
-            break
-    return places, cost
+
+    def placed(coordinates: Array) -> Array:
+        places = start.copy()
+        places.ravel()[free] = coordinates
+        return places
+
+    if not free.any():
+        left = residuals(system, start)
+        return start.copy(), float(left @ left)
+    found = least_squares(
+        lambda x: residuals(system, placed(x)),
+        start.ravel()[free],
+        jac=lambda x: jacobian(system, placed(x))[:, free],
+        method="lm" if system.rows >= system.unknowns else "trf",  # MINPACK asks for enough readings
+        x_scale="jac" if system.rows >= system.unknowns else 1.0,
+        ftol=_STILL, xtol=_STILL, gtol=_STILL, max_nfev=steps,
+    )  # fmt: skip
+    return placed(found.x), 2 * float(found.cost)
 
 
 def free_motion(system: System, places: Array) -> Array:

@@ -2,23 +2,26 @@
 Which reading is off, where the readings of a network disagree.
 
 Every reading is held against all others; the one whose removal mends most is the suspect, and so is every other that
-would mend nearly as much. Only one that leaves the rest in agreement and has no rival is blamed with *certainty*.
+would mend nearly as much. In a sparse network a slip can fold points over, so there the rest is solved from the
+beginning without each reading in turn. Nothing is blamed that leaves the rest in disagreement; only one that leaves it
+in agreement and has no rival is blamed with *certainty*.
 Source: data snooping (Baarda 1968) with limits for the whole network (Bonferroni), then each suspect left out in turn.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ledger.survey.network import Mark, Tie, without
-from ledger.survey.solve import Left, Solution, solve, solve_near
+from ledger.survey.solve import Left, Solution, solve, solve_near, sparse
 
 LOOK_AGAIN = 2.576  # standard deviations: one good reading in a hundred lies farther off
 _OFF = 0.05  # chance that any reading of a good network is called off
 _CERTAIN = 1e-4
 _RIVAL = 18.0  # chi-square by which the suspect must mend more than any other to have no rival
 _TRIED = 6  # so many suspects are left out in turn
+_ALL = 60  # in a sparse network of so many readings, all of them
 _MOST = 3  # so many readings are sought that are off together
 
 
@@ -43,6 +46,8 @@ class Off:
     def words(self) -> str:
         """In words, for the person with the tape."""
         named = [s.words for s in self.suspects]
+        if not named:
+            return f"the readings disagree by up to {abs(self.off_mm):.1f} mm, and no one of them explains it"
         rest = f"without it the rest agrees to {self.rest_mm:.1f} mm"
         if self.together:
             return (
@@ -53,8 +58,6 @@ class Off:
                 f"one of {', '.join(named[:-1])} and {named[-1]} is off ({named[0]} by {abs(self.off_mm):.1f} mm); "
                 "the readings cannot tell which"
             )
-        if not self.rest_agrees:
-            rest = "the rest does not agree either"
         if self.certain:
             return f"{named[0]} is {abs(self.off_mm):.1f} mm off; {rest}"
         return f"{named[0]} seems {abs(self.off_mm):.1f} mm off; {rest}"
@@ -72,22 +75,29 @@ def off_readings(solution: Solution) -> Off | None:
     found = _alone(solution, checked, serious=serious)
     if found.rest_agrees or not serious:
         return found
-    return _several(solution) or found
+    return _several(solution) or replace(found, suspects=(), certain=False, off_mm=_largest(solution))
 
 
-def rest_without(solution: Solution, dropped: tuple[int, ...]) -> tuple[Solution, float]:
-    """A solved network without some readings, and the largest disagreement left in it, mm."""
+def rest_without(
+    solution: Solution, dropped: tuple[int, ...], *, again: bool = False
+) -> tuple[Solution, float]:
+    """A network without some readings, solved from where it lay or `again`, and the largest disagreement left, mm."""
     fewer = without(solution.network, dropped)
-    rest = solve_near(fewer, solution)
-    return rest, max((abs(x.left_mm) for x in rest.left), default=0.0)
+    rest = solve(fewer, thorough=False) if again else solve_near(fewer, solution)
+    return rest, _largest(rest)
+
+
+def _largest(solution: Solution) -> float:
+    return max((abs(x.left_mm) for x in solution.left), default=0.0)
 
 
 def _alone(solution: Solution, checked: list[Left], *, serious: bool) -> Off:
     order = sorted(checked, key=lambda x: -x.times_sigma)
     place = {id(x): k for k, x in enumerate(solution.left)}
+    again = serious and sparse(solution.network) and len(order) <= _ALL
     tried = []
-    for left in order[:_TRIED]:
-        rest, rest_mm = rest_without(solution, (place[id(left)],))
+    for left in order if again else order[:_TRIED]:
+        rest, rest_mm = rest_without(solution, (place[id(left)],), again=again)
         if rest.points:
             tried.append((rest.chi_square, left, rest, rest_mm))
     if not tried:
@@ -97,25 +107,30 @@ def _alone(solution: Solution, checked: list[Left], *, serious: bool) -> Off:
         )
     tried.sort(key=lambda t: t[0])
     best_chi, left, rest, rest_mm = tried[0]
-    if not rest.agrees:  # a gross error may have pulled points over others
-        fewer = solve(without(solution.network, (place[id(left)],)))
+    if not rest.agrees and not again:  # a gross error may have pulled points over others
+        fewer, fewer_mm = rest_without(solution, (place[id(left)],), again=True)
         if fewer.points and fewer.chi_square < rest.chi_square:
-            best_chi, rest = fewer.chi_square, fewer
-            rest_mm = max((abs(x.left_mm) for x in rest.left), default=0.0)
+            best_chi, rest, rest_mm = fewer.chi_square, fewer, fewer_mm
     # those not left out in turn: what they would mend by the linear rule
-    others = [solution.chi_square - x.times_sigma**2 for x in order[_TRIED:]]
+    others = [] if again else [solution.chi_square - x.times_sigma**2 for x in order[_TRIED:]]
     rivals = [x.reading for chi, x, *_ in tried[1:] if chi - best_chi < _RIVAL]
     close = sum(chi - best_chi < _RIVAL for chi in others)
+    reach = _near(best_chi, solution.chi_square) if serious else 1.0
+    near = [
+        x.reading
+        for chi, x, other, _ in tried[1:]
+        if (other.agrees and chi - best_chi < _RIVAL if again else chi - best_chi < reach)
+    ]
     certain = (
         not rivals
         and not close
+        and not near
         and rest.agrees
-        and rest.redundancy > 0
+        and rest.redundancy > 1
+        and not rest.images
         and left.times_sigma >= _limit(_CERTAIN, len(checked))
         and off_readings_left(rest) is None
     )
-    reach = _near(best_chi, solution.chi_square) if serious else 1.0
-    near = [x.reading for chi, x, *_ in tried[1:] if chi - best_chi < reach]
     suspects = (left.reading, *near)
     return Off(suspects, _off_by(rest, left), rest_mm, rest.agrees, certain, serious)
 
@@ -157,7 +172,7 @@ def _several(solution: Solution) -> Off | None:
         if not now.points:
             return None
         places = [k for k in range(len(network.readings)) if k not in dropped]
-        if len(dropped) > 1 and now.agrees and now.redundancy > 0:
+        if len(dropped) > 1 and now.agrees and now.redundancy > len(dropped):
             named = tuple(network.readings[k] for k in dropped)
             return Off(named, first, rest_mm, rest_agrees=True, certain=False, serious=True, together=True)
     return None

@@ -1,6 +1,10 @@
 """
 A network solved: the best of several starts, the right way up, and what stays open. What the answer is worth is for
 `ledger.survey.worth`.
+
+A *sparse* network (hardly more readings than unknowns) has many layouts that no small step betters, and sometimes two
+that agree with all readings. It is laid out point by point on either side (`trilateration`), so that the best one is
+found and any other that agrees is told.
 """
 
 from __future__ import annotations
@@ -23,15 +27,16 @@ from ledger.survey.adjust import (
 )
 from ledger.survey.mirror import images, reflected, side_of
 from ledger.survey.network import Network
-from ledger.survey.start import held_by_datum, laid_on_datum, mirrored, starts
+from ledger.survey.start import held_by_datum, laid_on_datum, mirrored, on_datum, starts
+from ledger.survey.trilateration import layouts
 from ledger.survey.worth import DOUBTFUL, Left, Placed, Solution, block, chance_of, weighed
 
 __all__ = ["Left", "Placed", "Solution", "solve", "solve_near"]
 
 _STARTS = 6
-_HOPELESS = (
-    100.0  # a point turned over that makes the readings disagree so many times more was on its own side
-)
+_THOROUGH = 4, 96, 12  # beginnings, layouts kept at every point, and how many of them are adjusted
+_QUICK = 1, 32, 4
+_SPARSE = 0.5  # readings beyond the unknowns, as a part of these, up to which a network is sparse
 _MOVES = 1e-3  # of the motion that is free, what counts as moving
 _AS_GOOD = (
     9.0  # an image whose chi-square is larger by less than this fits as well: three standard uncertainties
@@ -49,62 +54,62 @@ def solve_near(network: Network, solution: Solution) -> Solution:
 
 
 @lru_cache(maxsize=256)
-def solve(network: Network) -> Solution:
-    """Solve a network. What cannot be solved is said in the solution; nothing is guessed."""
+def solve(network: Network, *, thorough: bool = True) -> Solution:
+    """
+    Solve a network. What cannot be solved is said in the solution; nothing is guessed.
+
+    Without `thorough` fewer layouts of a sparse network are tried: enough where many networks are solved in turn.
+    """
     if len(network.points) <= 1 or not network.readings:
         return Solution(network, free=network.points)
     system = system_of(network, held_by_datum(network))
-    places = _searched(network, system)
+    places, others = _searched(network, system, _THOROUGH if thorough else _QUICK)
     moved = free_motion(system, places)
     if bool((moved > _MOVES).any()):
         names = (n for n, m in zip(network.points, moved, strict=True) if m > _MOVES)
         return Solution(network, free=tuple(names))
-    places, groups, mirror = _right_way_up(network, system, places)
+    places, groups, mirror = _right_way_up(network, system, places, others)
     wrong = tuple(s.point for s in network.sides if side_of(places, network, s) < 0)
     return replace(weighed(network, system, places), images=groups, mirror=mirror, wrong_sides=wrong)
 
 
-def _searched(network: Network, system: System) -> Array:
-    """The best of several starts; the search ends where the readings agree."""
+def _searched(network: Network, system: System, effort: tuple[int, int, int]) -> tuple[Array, list[Array]]:
+    """The best of several starts, and the other layouts that agree with the readings as well, where those are few."""
     redundancy = system.rows - system.unknowns
-    best: tuple[float, Array] | None = None
+    found: list[tuple[float, Array]] = []
     for start in islice(starts(network, _STARTS), 2 * _STARTS):
         places, cost = settle(system, start)
-        again = best is not None and abs(cost - best[0]) < 1e-6 * best[0]
-        if best is None or cost < best[0]:
-            best = cost, places
-        if again:  # two starts that end at the same place
+        found.append((cost, places))
+        if _agrees(cost, redundancy):
             break
-        if chance_of(best[0], redundancy) >= DOUBTFUL and (redundancy > 0 or best[0] < _EXACT):
-            break
-    assert best is not None  # noqa: S101 - there is always a start
-    cost, places = best
-    if chance_of(cost, redundancy) < DOUBTFUL:
-        places, cost = _unfolded(system, places, cost)
-    return places if system.held.sum() == 0 else laid_on_datum(network, places)
+    best = min(cost for cost, _ in found)
+    if _sparse(system) or not _agrees(best, redundancy):
+        seeds, kept, adjusted = effort
+        laid = layouts(network, seeds, kept)[:adjusted]
+        found += [settle(system, start)[::-1] for places in laid for start in on_datum(network, places)]
+    found.sort(key=lambda x: x[0])
+    best, places = found[0]
+    others = [other for cost, other in found[1:] if cost <= best + _AS_GOOD]
+    if system.held.sum() == 0:
+        return places, others
+    return laid_on_datum(network, places), [laid_on_datum(network, other) for other in others]
 
 
-def _unfolded(system: System, places: Array, cost: float) -> tuple[Array, float]:
-    """Points that were folded over a line of others, one by one put on their own side."""
-    for place in range(system.count):
-        near = {*system.second[system.first == place], *system.first[system.second == place]}
-        across = tuple(int(k) for k in near)
-        if len(across) < system.dim:
-            continue
-        turned = reflected(places, (place,), across)
-        if turned is None:
-            continue
-        off = residuals(system, turned)
-        if float(off @ off) > _HOPELESS * cost:
-            continue
-        tried, new = settle(system, turned, steps=3)
-        if new < cost * (1 - 1e-6):
-            places, cost = settle(system, tried)
-    return places, cost
+def sparse(network: Network) -> bool:
+    """Whether a network has hardly more readings than unknowns."""
+    return _sparse(system_of(network, held_by_datum(network)))
+
+
+def _sparse(system: System) -> bool:
+    return system.rows - system.unknowns <= _SPARSE * system.unknowns
+
+
+def _agrees(cost: float, redundancy: int) -> bool:
+    return chance_of(cost, redundancy) >= DOUBTFUL and (redundancy > 0 or cost < _EXACT)
 
 
 def _right_way_up(
-    network: Network, system: System, places: Array
+    network: Network, system: System, places: Array, others: list[Array]
 ) -> tuple[Array, tuple[tuple[str, ...], ...], bool]:
     """The places with every stated side kept where that can be, the groups that may still turn over, the whole."""
     mirror = _mirror_open(network, system, places)
@@ -112,7 +117,7 @@ def _right_way_up(
     open_groups: dict[tuple[int, ...], Array] = {}
     for _ in range(len(network.sides) + 1):
         choices = [mirrored(places)] if turnable else []
-        open_groups = _real_images(network, system, places)
+        open_groups = _real_images(network, system, places, others)
         choices += open_groups.values()
         now = _wrong(network, places)
         better = [c for c in choices if _wrong(network, c) < now]
@@ -154,24 +159,36 @@ def _turned_over_marks(places: Array, marked: list[int]) -> Array:
     return mirrored(places) if turned is None else turned
 
 
-def _real_images(network: Network, system: System, places: Array) -> dict[tuple[int, ...], Array]:
-    """The images that fit as well and lie elsewhere by more than the points are uncertain."""
+def _real_images(
+    network: Network, system: System, places: Array, others: list[Array]
+) -> dict[tuple[int, ...], Array]:
+    """The images and other layouts that fit as well and lie elsewhere by more than the points are uncertain."""
     before = residuals(system, places)
     cost = float(before @ before)
     spread = covariance(system, places)
     least = 3 * float(max(system.tie_u.max(initial=0.0), system.mark_u.max(initial=0.0)))
+    sure = np.array(
+        [3 * math.sqrt(float(np.trace(block(spread, k, network.dim)))) for k in range(system.count)]
+    )
     found: dict[tuple[int, ...], Array] = {}
     for group, turned in images(network, places):
         moved = np.linalg.norm(turned - places, axis=1)
-        sure = [3 * math.sqrt(float(np.trace(block(spread, k, network.dim)))) for k in group]
-        if all(moved[k] <= s for k, s in zip(group, sure, strict=True)):
+        if all(moved[k] <= sure[k] for k in group):
             continue
         off = residuals(system, turned)
         if float(np.abs(off).max()) > float(np.abs(before).max()) + 100:  # no small step mends that
             continue
         tried, new = settle(system, turned)
-        if new <= cost + _AS_GOOD and _differs(places, tried) > max(least, *sure):
+        if new <= cost + _AS_GOOD and _differs(places, tried) > max(least, *sure[list(group)]):
             found[group] = _oriented(network, system, tried, places)
+    for other in others:
+        if _differs(places, other) <= max(least, float(sure.max())):
+            continue
+        laid = _oriented(network, system, other, places)
+        moved = np.linalg.norm(laid - places, axis=1)
+        elsewhere = tuple(int(k) for k in np.flatnonzero(moved > np.maximum(least, sure)))
+        if elsewhere:
+            found.setdefault(elsewhere, laid)
     return found
 
 

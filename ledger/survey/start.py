@@ -31,10 +31,10 @@ def starts(network: Network, how_many: int) -> Iterator[Array]:
     rng = np.random.default_rng(_SEED)
     guess = _scaled(network)
     size = float(np.abs(guess).max()) + 1.0
-    yield from _laid(network, guess)
+    yield from on_datum(network, guess)
     for turn in range(1, how_many):
         shaken = guess + rng.normal(0, size * 0.15 * turn, guess.shape)
-        yield from _laid(network, shaken)
+        yield from on_datum(network, shaken)
 
 
 def laid_on_datum(network: Network, places: Array) -> Array:
@@ -85,7 +85,8 @@ def _turn(direction: Array, axis: int) -> Array:
     return turn
 
 
-def _laid(network: Network, guess: Array) -> Iterator[Array]:
+def on_datum(network: Network, guess: Array) -> Iterator[Array]:
+    """A guess laid on the datum, or as it is and turned over on the marked points where these are enough."""
     marks = network.marks
     if not marks:
         yield laid_on_datum(network, guess)

@@ -117,7 +117,8 @@ def weighed(network: Network, system: System, places: Array) -> Solution:
     chance = chance_of(chi_square, redundancy)
     spread = covariance(system, places)
     datum = spread * widened(chi_square, redundancy)
-    shape = datum if not system.held.any() else _inner(datum, places)
+    keep = inner(places) if system.held.any() else None
+    shape = datum if keep is None else np.asarray(keep @ datum @ keep.T, dtype=float)
     placed = tuple(
         Placed(
             name,
@@ -151,8 +152,8 @@ def _one_left(reading: Tie | Mark, left: float, share: float, u_mm: float) -> Le
     return Left(reading, left * u_mm, share, left * u_mm / share, abs(left) / math.sqrt(share))
 
 
-def _inner(spread: Array, places: Array) -> Array:
-    """The covariance with the whole laid on the true points as well as it goes (S-transformation)."""
+def inner(places: Array) -> Array:
+    """What a change of all coordinates leaves once the whole is laid back as well as it goes (S-transformation)."""
     count, dim = places.shape
     centred = places - places.mean(axis=0)
     ways = []
@@ -167,8 +168,7 @@ def _inner(spread: Array, places: Array) -> Array:
             if np.any(turn):
                 ways.append(turn.ravel())
     basis = np.linalg.qr(np.column_stack(ways))[0]
-    keep = np.eye(count * dim) - basis @ basis.T
-    return np.asarray(keep @ spread @ keep.T, dtype=float)
+    return np.asarray(np.eye(count * dim) - basis @ basis.T, dtype=float)
 
 
 def block(spread: Array, place: int, dim: int) -> Array:
