@@ -74,13 +74,9 @@ class Comparison:
     def advice(self) -> tuple[str, ...]:
         """What a pattern that does not go together smells of, and what would save it."""
         from ledger.fit.advice import advice
-        from ledger.standards.clearance_holes import clearance_hole
+        from ledger.standards.clearance_holes import hole_classes
 
-        try:
-            hole = clearance_hole(self.fastener)
-            classes = {"fine": hole.fine_mm, "medium": hole.medium_mm, "coarse": hole.coarse_mm}
-        except UnknownName:
-            classes = {}
+        classes = hole_classes(self.fastener)
         return tuple(advice(self.case, self.fit, ("A", "B"), classes))
 
     def warning(self) -> tuple[str, str] | None:
@@ -104,7 +100,9 @@ class Comparison:
 
     @property
     def remarks(self) -> tuple[str, ...]:
-        """What to know about the files besides their holes."""
+        """What to know about the files besides their holes, and what was assumed of the fastener."""
+        from ledger.standards.fasteners import fastener
+
         said: list[str] = []
         for name, look in (("A", self.a), ("B", self.b)):
             stops = [f for f in look.profile.findings if f.severity == "stop"]
@@ -117,7 +115,8 @@ class Comparison:
                 said.append(
                     f"{name} ({look.file}): its unit is not sure; its numbers were taken as {look.profile.unit_used}"
                 )
-        return tuple(said)
+        assumed = "" if self.joint == "dowel" else fastener(self.fastener).assumption
+        return (*said, assumed) if assumed else tuple(said)
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for JSON; mm and degrees."""
@@ -240,7 +239,7 @@ def compare(
     case = PatternCase(
         a=plies[0],
         b=plies[1],
-        fastener_mm=bolt.diameter_mm,
+        fastener_mm=bolt.shank_mm,
         largest_fastener_mm=bolt.largest_mm,
         joint=cast("Joint", joint),
         flip=cast("Flip", flip),

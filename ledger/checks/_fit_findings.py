@@ -101,7 +101,7 @@ def _through(case: MateCase, wrong: Wrong) -> tuple[str, Joint]:
 def _too_small(case: MateCase, wrong: Wrong) -> Iterator[Finding]:
     """Each hole of the pair that does not let the fastener through by itself."""
     named, joint = _through(case, wrong)
-    size = fastener(named).diameter_mm
+    size = fastener(named).shank_mm
     sides: tuple[tuple[Side, str], ...] = (("a", wrong.a), ("b", wrong.b))
     for placed, (side, label) in zip(case.plies, sides, strict=True):
         hole, number = placed.part.hole(label), placed.part.number

@@ -28,7 +28,7 @@ from ledger.fit.pattern import Fit, Flip, PatternCase, Ply, fit
 from ledger.fit.pins import by_pins
 from ledger.fit.sides import flush
 from ledger.fit.stack import StackCase, StackFastening, StackFit, fit_stack
-from ledger.standards.clearance_holes import clearance_hole
+from ledger.standards.clearance_holes import hole_classes
 from ledger.standards.fasteners import fastener
 from ledger.standards.processes import process
 
@@ -65,7 +65,7 @@ def _fastening(case: MateCase, name: str, joint: str, groups: tuple[str, ...] = 
     *first, last = _through(case, groups)
     return StackFastening(
         (*(_worst(p, framed=framed) for p in first), _worst(last, lean, framed=framed)),
-        bolt.diameter_mm, bolt.largest_mm, cast("Joint", joint),
+        bolt.shank_mm, bolt.largest_mm, cast("Joint", joint),
     )  # fmt: skip
 
 
@@ -129,10 +129,9 @@ def best_fit(case: MateCase) -> Fit | None:
 def clearance_classes(case: MateCase) -> dict[str, float]:
     """The clearance holes of the mate's fastener by name of class; none where no table has its size."""
     try:
-        hole = clearance_hole(case.mate.fastener)
+        return dict(hole_classes(case.mate.fastener))
     except UnknownName:
         return {}
-    return {"fine": hole.fine_mm, "medium": hole.medium_mm, "coarse": hole.coarse_mm}
 
 
 def rings_of(placed: PlacedPly) -> tuple[Contour, ...]:

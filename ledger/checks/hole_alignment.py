@@ -40,7 +40,8 @@ _BOTH = 2
         "bend_between",
     ),
     severity="stop",
-    not_checked="tilt of bolts in thick stacks, and holes outside the group",
+    not_checked="tilt of bolts in thick stacks, holes outside the group, and shanks above the nominal diameter where "
+    "the fastener names no bolt standard",
 )
 def hole_alignment(case: MateCase) -> Iterator[Finding]:
     """

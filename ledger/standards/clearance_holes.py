@@ -14,9 +14,12 @@ from typing import Any
 
 from ledger.domain.errors import UnknownName
 from ledger.standards.fasteners import fastener
-from ledger.standards.table import plain_name, source_of, table
+from ledger.standards.table import band_value, plain_name, source_of, table
 
 _INCH_MM = 25.4
+_LEAST_STRUCTURAL_MM = 12.0
+_STRUCTURAL = ("EN 14399", "ASTM", "DIN 7990")
+_CLASSES = ("normal", "oversize")
 _FITS = {"fine": 0, "close": 0, "medium": 1, "normal": 1, "coarse": 2, "loose": 2}
 
 
@@ -47,6 +50,43 @@ def clearance_hole(designation: str) -> ClearanceHole:
     if found is None:
         raise UnknownName("clearance hole for", size, clearance_holes())
     return found
+
+
+def hole_classes(designation: str) -> Mapping[str, float]:
+    """
+    The holes to draw for a bolt by their class, mm: of its structural standard, else of the common one.
+
+    Only those that its thickest shank passes; empty for a size of no table, and for a fit bolt.
+    """
+    bolt = fastener(designation)
+    if bolt.make.standard.startswith(_STRUCTURAL) and (found := structural_holes(designation)):
+        return found
+    hole = clearance_holes().get(bolt.size)
+    if hole is None or bolt.make.drawn_mm:
+        return {}
+    classes = {"fine": hole.fine_mm, "medium": hole.medium_mm, "coarse": hole.coarse_mm}
+    return {name: mm for name, mm in classes.items() if mm >= bolt.largest_mm}
+
+
+def structural_holes(designation: str) -> Mapping[str, float]:
+    """
+    Holes of a structural bolt by class, mm: EN 1090-2, or AISC 360 J3.3M for a bolt to ASTM.
+
+    Empty below M12, for inch bolts (ASME B18.2.8 has them) and for fit bolts, which are drilled to their shank.
+    """
+    bolt = fastener(designation)
+    if bolt.system == "UN" or bolt.diameter_mm < _LEAST_STRUCTURAL_MM or bolt.make.drawn_mm:
+        return {}
+    rows = table("clearance_holes")["structural"]
+    if bolt.make.standard.startswith("ASTM"):
+        row = rows["AISC"]
+        return {f"{row['standard']} {k}": float(row[k][bolt.size]) for k in _CLASSES if bolt.size in row[k]}
+    row = rows["EN"]
+    wider = {
+        "normal": band_value(row["up_to"], row["normal"], bolt.diameter_mm),
+        "oversize": band_value(row["oversize_up_to"], row["oversize"], bolt.diameter_mm),
+    }
+    return {f"{row['standard']} {k}": bolt.diameter_mm + wider[k] for k in _CLASSES}
 
 
 @cache

@@ -3,29 +3,39 @@ Bolts, screws and studs by designation: M8, M8x1, 1/4-20, #10-32.
 
 A *designation* names diameter and pitch; a *size* (M8, 1/4, #10) is its diameter alone and, where it stands
 alone, means the coarse thread. *Minor diameter*: the inside diameter of the cut thread, least and largest.
-The largest shank is what decides whether a hole passes: see the head of `fasteners.toml` for what it covers.
+The largest shank is what decides whether a hole passes. What stands behind the thread (`M20 EN 14399-3`, `M20 shank
+20.84`) says what the bolt is made to: `bolts` reads it. Without such words it is taken as at most the nominal diameter.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
 from ledger.domain.errors import UnknownName
+from ledger.standards.bolts import COMMON, Make, make_of, parted
 from ledger.standards.table import source_of, table
 
 _METRIC = re.compile(r"m([0-9]{1,3}(?:\.[0-9]{1,2})?)(?:x([0-9]{1,2}(?:\.[0-9]{0,3})?))?")
+_LONGEST = 120
 _UNIFIED = re.compile(
-    r"(?:(?:#|no\.?)([0-9]{1,2})|([0-9]{1,2}(?:/[0-9]{1,2})?)(\"|″|”|in\.?|inch)?)(?:-([0-9]{1,2}))?(unc|unf)?"
+    r"(?:(?:#|no\.?)([0-9]{1,2})|([0-9](?:-[0-9]/[0-9])?|[0-9]{1,2}(?:/[0-9]{1,2})?)(\"|″|”|in\.?|inch)?)"
+    r"(?:-([0-9]{1,2}(?:\.5)?))?(unc|unf)?"
 )
+_WHOLE = re.compile(r"^ *([0-9]) +(?=[0-9]/[0-9])")  # 1 1/8 is 1-1/8, and not 11/8
+_BARE = ("1", "2")  # an inch, or a number of the machine screws
 
 
 @dataclass(frozen=True, slots=True)
 class Fastener:
-    """One thread, in mm. `size` finds its clearance holes; `tap_drill` is the drill's name in the shop."""
+    """
+    One thread and its bolt, in mm. `size` finds its clearance holes; `tap_drill` is the drill's name in the shop.
+
+    `shank_mm` is the shank as drawn, `largest_mm` the thickest it may come; `make` says what the bolt is made to.
+    """
 
     designation: str
     size: str
@@ -39,11 +49,47 @@ class Fastener:
     tap_drill_mm: float
     tap_drill: str
     source: str
+    shank_mm: float
+    make: Make = COMMON
+
+    @property
+    def assumption(self) -> str:
+        """What its shank is taken to be where nothing says so; empty where the words of the fastener do."""
+        if self.make.largest_mm is not None or self.make.standard:
+            return ""
+        common = (
+            "cap screw (ASME B18.2.1)" if self.system == "UN" else "product grade A or B (ISO 4014, ISO 4017)"
+        )
+        return (
+            f"{self.designation} names no bolt standard: taken as {common}, shank at most {self.largest_mm:g} mm; "
+            "structural and product grade C bolts are thicker"
+        )
 
 
 def fastener(designation: str) -> Fastener:
-    """The one meant by m8, M8x1.25, M8 × 1, 1/4-20 UNC, 1/2"-13, 1/2 or No. 10-24. Raises UnknownName."""
-    short = re.sub(r"\s+", "", designation[:40].lower()).replace("×", "x").replace("–", "-")
+    """
+    The one meant by m8, M8x1.25, M8 × 1, 1/4-20 UNC, 1/2"-13, 1/2 or No. 10-24, and what its bolt is made to.
+
+    Raises UnknownName for no thread or standard of the tables, BadInput for a shank or hexagon that cannot be.
+    """
+    thread, standard, others = parted(designation[:_LONGEST])
+    found = _thread(designation if len(designation) > _LONGEST else thread)
+    if not (standard or others):
+        return found
+    made = make_of(found.size, found.system, found.diameter_mm, standard, others)
+    return replace(
+        found,
+        designation=f"{found.designation} {made.words}",
+        shank_mm=made.drawn_mm or found.shank_mm,
+        largest_mm=made.largest_mm or found.largest_mm,
+        source=f"{found.source}; {made.source}" if made.source else found.source,
+        make=made,
+    )
+
+
+def _thread(designation: str) -> Fastener:
+    spelled = _WHOLE.sub(r"\1-", designation[:40].lower())
+    short = re.sub(r"\s+", "", spelled).replace("×", "x").replace("–", "-")
     found: Iterable[Fastener] = ()
     if metric := _METRIC.fullmatch(short):
         found = _metric(*metric.groups())
@@ -90,6 +136,7 @@ def _fastener(system: Mapping[str, Any], row: Mapping[str, Any]) -> Fastener:
         tap_drill_mm=_tidy(row["tap_drill"] * unit_mm),
         tap_drill=row.get("drill") or f"{row['tap_drill']} mm",
         source=source_of("fasteners", row if "source" in row else system),
+        shank_mm=_tidy(diameter),
     )
 
 
@@ -103,8 +150,8 @@ def _metric(size: str, pitch: str | None) -> Iterator[Fastener]:
 
 def _unified(size: str, inch: str, per_inch: str | None, series: str) -> Iterator[Fastener]:
     """1/4 is UNC; the series and the threads an inch, where both are given, must agree."""
-    if size == "1" and not (inch or per_inch or series):
-        return  # a bare 1 may be an inch or a number
+    if size in _BARE and not (inch or per_inch or series):
+        return
     for f in fasteners():
         if f.size == size and series.upper() in ("", f.series):
             meant = f.series == "UNC" if per_inch is None and not series else True

@@ -1,5 +1,5 @@
 """
-Sheet gauges: 16 ga is one thickness in steel, another in stainless and a third in aluminium.
+Sheet gauges: 16 ga is one thickness in steel, another in galvanized, stainless, and in aluminium.
 
 A gauge number is turned into inches when it is written, so that the record holds a thickness and never a number
 whose meaning depends on a table.
@@ -14,7 +14,13 @@ from ledger.standards.materials import material
 from ledger.standards.table import table
 
 _GAUGE = re.compile(r"(?:#|no\.?\s*)?([0-9]{1,2})\s*-?\s*(?:ga|gauge|gage)\.?", re.IGNORECASE)
-_METALS = {"mild": "steel", "steel": "steel", "stainless": "stainless", "aluminium": "aluminium"}
+_METALS = {
+    "steel galvanized": "galvanized",
+    "mild": "steel",
+    "steel": "steel",
+    "stainless": "stainless",
+    "aluminium": "aluminium",
+}
 
 
 def thickness_text(text: str, material_name: str) -> str:
@@ -37,7 +43,7 @@ def gauge_thickness(text: str, material_name: str) -> str:
     if found is None:
         raise BadInput(f"read {visible(text)!r}; wanted a gauge such as 16 ga")
     known = material(material_name)
-    metal = _METALS.get(known.name.split()[0]) if known else None
+    metal = (_METALS.get(known.name) or _METALS.get(known.name.split()[0])) if known else None
     if metal is None:
         other = (
             f"the gauge of {visible(material_name)!r} is not known" if material_name else "no material yet"

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
 from ledger.domain.errors import UnknownName
+from ledger.standards.bolts import Make
 from ledger.standards.fasteners import fastener
 from ledger.standards.table import source_of, table
 
@@ -45,12 +46,27 @@ class Hardware:
 
 
 def hardware(designation: str) -> Hardware:
-    """The hardware of a fastener, by any spelling. Raises UnknownName where no table has its size."""
-    size = fastener(designation).size
-    found = all_hardware().get(size)
+    """What goes with a fastener, by any spelling, as its standard has it. Raises UnknownName for a size of no table."""
+    bolt = fastener(designation)
+    found = all_hardware().get(bolt.size)
     if found is None:
-        raise UnknownName("washer and nut for", size, all_hardware())
-    return found
+        raise UnknownName("washer and nut for", bolt.size, all_hardware())
+    return _made(found, bolt.make) if bolt.make.words else found
+
+
+def _made(found: Hardware, make: Make) -> Hardware:
+    """What the standard of a bolt, or the person who measured it, gives otherwise."""
+    hole, outside, thick = make.washer or (found.washer_hole_mm, found.washer_mm, found.washer_thickness_mm)
+    return replace(
+        found,
+        washer_hole_mm=hole,
+        washer_mm=outside,
+        washer_thickness_mm=thick,
+        across_flats_mm=make.across_flats_mm or found.across_flats_mm,
+        head_height_mm=make.head_height_mm or found.head_height_mm,
+        nut_height_mm=make.nut_height_mm or found.nut_height_mm,
+        source=f"{found.source}; {make.source}" if make.source else found.source,
+    )
 
 
 @cache

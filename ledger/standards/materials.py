@@ -13,7 +13,7 @@ from functools import cache
 from typing import Any
 
 from ledger.domain.errors import BadInput
-from ledger.standards.table import plain_name, source_of, table
+from ledger.standards.table import band, plain_name, source_of, table
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +27,8 @@ class Strength:
 
     def yield_mpa(self, thickness_mm: float) -> float | None:
         """The least yield or proof stress of that thickness; None beyond what the table has."""
-        return next((mpa for up_to, mpa in self.yields if 0 < thickness_mm <= up_to), None)
+        place = band([up_to for up_to, _ in self.yields], thickness_mm)
+        return None if place is None else self.yields[place][1]
 
 
 @dataclass(frozen=True, slots=True)

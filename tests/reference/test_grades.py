@@ -48,6 +48,10 @@ OTHERS = [
     # no least values in this table
     *((name, 7850, *NONE, 11.7) for name in ("mild steel", "steel", "carbon steel", "1018", "AISI 1018")),
     *((name, 7850, *NONE, 11.7) for name in ("DC01", "1.0330", "CR4")),
+    *(
+        (name, 7850, *NONE, 11.7)
+        for name in ("galvanized", "galvanised", "galvanized steel", "galvanised steel", "zinc-coated steel")
+    ),
     ("4130", 7850, *NONE, None),
     ("stainless", 7900, *NONE, None),
     ("stainless steel", 7900, *NONE, None),

@@ -3,7 +3,7 @@
 import pytest
 
 from ledger.domain.errors import UnknownName
-from ledger.standards.clearance_holes import clearance_hole, clearance_holes
+from ledger.standards.clearance_holes import clearance_hole, clearance_holes, structural_holes
 from ledger.standards.fasteners import fastener, fasteners
 
 
@@ -32,10 +32,35 @@ def test_an_unknown_fit_is_refused():
 
 
 def test_a_size_that_the_standard_does_not_list_is_refused():
-    assert fastener("9/16").size == "9/16"
+    assert fastener("1-3/4").size == "1-3/4"
     with pytest.raises(UnknownName, match="clearance hole"):
-        clearance_hole("9/16")
+        clearance_hole("1-3/4")
 
 
 def test_every_metric_size_has_clearance_holes():
     assert {f.size for f in fasteners() if f.system == "ISO metric"} <= set(clearance_holes())
+
+
+# EN 1090-2 table 11, from memory: nominal clearance of normal and oversize round holes.
+@pytest.mark.parametrize(
+    ("bolt", "normal", "oversize"),
+    [("M12", 13, 15), ("M14", 15, 17), ("M16", 18, 20), ("M20", 22, 24), ("M22", 24, 26), ("M24", 26, 30),
+     ("M27", 30, 35), ("M30", 33, 38), ("M36", 39, 44)],
+)  # fmt: skip
+def test_holes_of_structural_bolts_are_those_of_en_1090_2(bolt, normal, oversize):
+    found = structural_holes(f"{bolt} ISO 4016")
+    assert found == {"EN 1090-2 normal": normal, "EN 1090-2 oversize": oversize}
+
+
+# AISC 2005 as in Structural Steel Designer's Handbook 4th ed.: standard and oversized holes.
+@pytest.mark.parametrize(
+    ("bolt", "normal", "oversize"),
+    [("M16", 18, 20), ("M20", 22, 24), ("M22", 24, 28), ("M24", 27, 30), ("M27", 30, 35), ("M30", 33, 38)],
+)
+def test_holes_of_structural_bolts_are_those_of_aisc(bolt, normal, oversize):
+    found = structural_holes(f"{bolt} ASTM A325M")
+    assert found == {"AISC 360 J3.3M normal": normal, "AISC 360 J3.3M oversize": oversize}
+
+
+def test_a_fit_bolt_a_small_one_and_an_inch_one_have_no_structural_holes():
+    assert structural_holes("M20 EN 14399-8") == structural_holes("M10") == structural_holes("1/2") == {}

@@ -12,6 +12,10 @@ SPELLINGS = {
     "1/4-28": ["1/4-28", "1/4 UNF", "1/4-28 UNF"],
     "#10-24": ["#10-24", "#10", "No. 10-24", "no10", "# 10 - 24"],
     "#10-32": ["#10-32", "No.10-32", "#10 UNF"],
+    "M7": ["M7", "m7x1"],
+    "1-1/8-7": ["1-1/8", "1 1/8", '1 1/8"-7', "1-1/8-7 UNC", "1 1/8 - 7"],
+    "2-4.5": ['2"', "2-4.5", "2 in"],
+    "1-12": ["1-12", "1 UNF", '1" UNF'],
     "1-8": ["1-8", '1"', "1 in", "1-8 UNC", '1"-8'],
 }
 
@@ -25,7 +29,10 @@ def test_a_fastener_is_found_by_any_spelling(designation, spelling):
     "name",
     [
         "",
-        "M7",
+        "M9",
+        "2",
+        "11/8",
+        "2-4.25",
         "M8x25",
         "M8x1.251",
         "8",
@@ -67,7 +74,8 @@ def test_sizes_of_a_thread_agree_with_each_other(f):
 def test_a_bare_size_is_coarse():
     for f in fasteners():
         if f.series in ("fine", "UNF"):
-            assert fastener(f.size).pitch_mm > f.pitch_mm
+            bare = f.size if f.size[0] in "#M" else f'{f.size}"'
+            assert fastener(bare).pitch_mm > f.pitch_mm
 
 
 def test_inch_threads_are_in_mm():

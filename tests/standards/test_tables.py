@@ -6,12 +6,14 @@ from ledger.standards.table import source_of, table
 
 ROWS = {
     "fasteners": lambda t: [*t["system"], *(r for s in t["system"] for r in s["threads"] if "source" in r)],
-    "clearance_holes": lambda t: [*t["iso"]["holes"], *t["asme"]["holes"]],
+    "clearance_holes": lambda t: [*t["iso"]["holes"], *t["asme"]["holes"], *t["structural"].values()],
     "processes": lambda t: t["process"],
     "materials": lambda t: t["material"] + t["strength"],
+    "bolts": lambda t: t["standard"] + t["washer"],
     "gauges": lambda t: t["metal"],
     "weldments": lambda t: t["class"],
-    "sheets": lambda t: t["sheet"],
+    "sheets": lambda t: [t["sheet"], t["category"], t["plate"]],
+    "cut_sizes": lambda t: t["class"] + t["range"],
 }
 
 
