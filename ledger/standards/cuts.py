@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ledger.standards.processes import process
-from ledger.standards.table import source_of, table
+from ledger.standards.table import band, source_of, table
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,15 +42,19 @@ def smallest(process_name: str) -> Smallest | None:
 
 
 def cut_size(process_name: str, thickness_mm: float, size_mm: float) -> CutSize | None:
-    """What ISO 9013 gives for a size in a thickness; None where no value is known. Raises UnknownName."""
+    """
+    What ISO 9013 gives for a size in a thickness; None where no value is known. Raises UnknownName.
+
+    A size at a bound belongs to the range above (10 to below 35 mm), a thickness to the one below (over 6.3 up to 10).
+    """
     name, data = process(process_name).name, table("cut_sizes")
-    place = next((k for k, most in enumerate(data["sizes"]["up_to"]) if size_mm <= most), None)
+    place = band(data["sizes"]["below"], size_mm, edge_above=True)
     for made in data["class"]:
         if name not in made["processes"] or place is None:
             continue
-        for band in made["bands"]:
-            deviation = band["deviations"][place]
-            if band["over"] < thickness_mm <= band["up_to"] and deviation >= 0:
+        for row in made["bands"]:
+            deviation = row["deviations"][place]
+            if row["over"] < thickness_mm <= row["up_to"] and deviation >= 0:
                 return CutSize(float(deviation), _taper(name, thickness_mm), source_of("cut_sizes", made))
     return None
 

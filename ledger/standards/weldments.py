@@ -7,7 +7,7 @@ A size of a weldment is one that runs across a weld; within one plate the cut de
 from __future__ import annotations
 
 from ledger.domain.errors import BadInput, UnknownName
-from ledger.standards.table import table
+from ledger.standards.table import band, table
 
 CLASSES = ("A", "B", "C", "D")
 
@@ -18,7 +18,7 @@ def weldment_deviation_mm(name: str, size_mm: float) -> float:
     if row is None:
         raise UnknownName("class of ISO 13920", name, CLASSES)
     up_to = table("weldments")["sizes"]["up_to"]
-    place = next((k for k, most in enumerate(up_to) if 0 < size_mm <= most), None)
+    place = band(up_to, size_mm)
     if place is None:
         raise BadInput(f"a size of {size_mm} mm has no tolerance in ISO 13920; wanted one above zero")
     return float(row["deviations"][place])
