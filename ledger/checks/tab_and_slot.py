@@ -28,8 +28,8 @@ _HALF: Final = 0.5
 
 @check(
     on=MateCase,
-    source="common practice: slot wider than the thickest sheet, longer than the tab; sizes ISO 9013; sheets EN 10051, "
-    "from memory",
+    source="common practice: slot wider than the thickest sheet, longer than the tab; sizes ISO 9013; sheets EN 10051 "
+    "up to 12.5 mm, plates EN 10029 above, in part from memory",
     codes=(
         "tabs_not_found",
         "tab_unmatched",
@@ -84,7 +84,7 @@ def _widths(case: MateCase, fit: TabFit, thickness: float) -> Iterator[Finding]:
     tight = min(fit.seated, key=lambda s: s.slot.width_mm)
     width = tight.slot.width_mm
     first, second = case.plies
-    thickest = thickness + thicker_mm(thickness) + _face_coats(first)
+    thickest = thickness + thicker_mm(thickness, first.part.material) + _face_coats(first)
     narrowest = width - slot_loss_mm(second)
     yield from _judged(case, "width", (thickness, width), (thickest, narrowest), tight)
 
