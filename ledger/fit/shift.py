@@ -39,7 +39,22 @@ def best_shift(layout: Layout, angle: float, near: complex = 0j) -> complex:
 
 
 def enclosing(centres: Plane, radii: Real) -> tuple[complex, tuple[int, ...]]:
-    """Centre of the smallest circle around discs, and which discs (one to three) hold it."""
+    """
+    Centre of the smallest circle around discs, and which discs (one to three) hold it; any unit, wherever they lie.
+
+    It is sought around their middle and in units of their spread, for what counts as noise is a share of that. A
+    length that all radii have in common moves nothing and is left out.
+    """
+    middle, least = complex(centres.mean()), float(radii.min())
+    spread = float(np.abs(centres - middle).max() + (radii.max() - least))
+    if not (math.isfinite(spread) and spread > 0):
+        return complex(centres[0]), (0,)
+    centre, held = _enclosing((centres - middle) / spread, (radii - least) / spread)
+    return middle + spread * centre, held
+
+
+def _enclosing(centres: Plane, radii: Real) -> tuple[complex, tuple[int, ...]]:
+    """The same for discs around 0 of a spread near 1."""
     first = int(np.argmax(np.abs(centres - centres.mean()) + radii))
     held: tuple[int, ...] = (first,)
     centre, radius = complex(centres[first]), float(radii[first])

@@ -3,8 +3,8 @@ Limits of a dimension by a class: the general tolerances of ISO 2768-1, and the 
 
 `2768-m` (also `ISO 2768-mK`; what stands behind the first letter is about form and is left aside) gives ± by the size.
 `H7` or `g6` gives limits for a hole or a shaft: d to u without j and t, in grades 5 to 18, the tight ones (K to U) up
-to grade 11. An angle takes `2768-m side 40 mm`, with the length of its shorter side. Anything else is read as deviations
-or sizes.
+to grade 11. An angle takes `2768-m side 40 mm`, with the length of its shorter side. Anything else is read as
+deviations or sizes.
 """
 
 from __future__ import annotations
