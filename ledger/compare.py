@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     from ledger.fit.pattern import Fit, Flip
 
 
+_MAYBE_HOLES = ("few_sides", "nearly_round")
+
+
 @dataclass(frozen=True, slots=True)
 class Look:
     """What the reader makes of one file; `roles` is what each layer is for, as stated or guessed."""
@@ -39,7 +42,7 @@ class Look:
             "size_mm": [round(n, 6) for n in p.size_mm] if p.size_mm else None,
             "layers": dict(self.roles),
             "outlines": len(p.outlines),
-            "openings": len(p.openings),
+            "openings": [opening_to_json(c) for c in p.openings],
             "area_mm2": round(p.area_mm2, 6) if p.outline else None,
             "cut_length_mm": round(p.cut_length_mm, 6),
             "holes": [
@@ -57,6 +60,17 @@ class Look:
             ],
             "findings": [f.to_json() for f in p.findings],
         }
+
+
+def opening_to_json(opening: Contour) -> dict[str, float]:
+    """An opening that is no hole: the middle of its box and its overall size, mm."""
+    low_x, low_y, high_x, high_y = opening.box
+    return {
+        "x_mm": round((low_x + high_x) / 2, 6),
+        "y_mm": round((low_y + high_y) / 2, 6),
+        "width_mm": round(high_x - low_x, 6),
+        "height_mm": round(high_y - low_y, 6),
+    }
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +125,9 @@ class Comparison:
                 said.append(
                     f"{name} ({look.file}) is not usable as it is ({codes}); only its readable holes were compared"
                 )
+            said.extend(
+                f"{name} ({look.file}): {f.message}" for f in look.profile.findings if f.code in _MAYBE_HOLES
+            )
             if not look.profile.unit_sure:
                 said.append(
                     f"{name} ({look.file}): its unit is not sure; its numbers were taken as {look.profile.unit_used}"

@@ -8,7 +8,7 @@ part) is refused with what to do. The copy is read again before it is handed out
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -25,12 +25,15 @@ CURED = (
     "gap_closed",
     "unit_differs",
     "facets",
+    "few_sides",
+    "out_of_round",
     "fit_points",
     "only_recovered",
 )
 _TOLD = ("hole_moved", "hole_gone")
 ASKED = {
     "several_outlines": "say which outline is the part (--outline 1 is the largest)",
+    "few_sides": "say that it is round (--hole LABEL=round, or --hole all=round), or put the pocket on a layer POCKET",
     "concentric": "say which circle is cut (--hole LABEL=SIZE, or --hole all=smallest)",
     "unit_missing": "state the unit (--unit)",
     "unit_contradicted": "state the unit (--unit)",
@@ -42,7 +45,7 @@ ASKED = {
 class Choices:
     """
     What the user said about a drawing: its unit, what layers are for, which outline is the part (0: not said), and
-    which circle is cut at a hole (its size in mm, `smallest` or `largest`; `all` names the rest).
+    which circle is cut at a hole (its size in mm, `smallest`, `largest`, or that it is `round`; `all` names the rest).
     """
 
     unit: str | None = None
@@ -107,6 +110,7 @@ def mended(data: bytes, choices: Choices, before: Profile | None = None) -> Mend
     profile = only_outline(seen, choices.outline) if choices.outline else seen
     profile = with_circles(profile, choices.circles)
     left = [f for f in profile.findings if f.severity == "stop" and f.code not in CURED]
+    left.extend(_pockets(profile, choices))
     if left:
         raise BadInput(f"a clean copy cannot be written: {_words(left)}")
     unit = profile.unit_used if profile.unit_used in ("mm", "in") else "mm"
@@ -117,6 +121,17 @@ def mended(data: bytes, choices: Choices, before: Profile | None = None) -> Mend
     cured = tuple(f for f in seen.findings if f.code not in _TOLD and f not in again.findings)
     guessed = any(f.code == "only_recovered" for f in seen.findings)
     return Mended(copy, replace(again, unit_declared=unit), cured, guessed)
+
+
+def _pockets(profile: Profile, choices: Choices) -> Iterator[Finding]:
+    """Holes that may be pockets for nuts and of which nobody has said that they are round."""
+    from ledger.profile.chosen import ALL, ROUND
+    from ledger.profile.departures import few_sides, may_be_pocket
+
+    for hole in profile.holes:
+        said = choices.circles.get(hole.label, choices.circles.get(ALL))
+        if may_be_pocket(hole) and said != ROUND:
+            yield few_sides(hole)
 
 
 def _words(left: list[Finding]) -> str:

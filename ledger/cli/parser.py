@@ -97,7 +97,8 @@ def _without_a_shop(add: Any) -> None:
         action="append",
         default=[],
         metavar="LABEL=SIZE",
-        help="which of several circles is cut, in mm, or smallest or largest; all=smallest for every hole",
+        help="which of several circles is cut, in mm, or smallest or largest; all=smallest for every hole; "
+        "round where few straight sides mean a round hole",
     )
     p = add("fit", "do the hole patterns of two DXF files go together")
     p.add_argument("a")

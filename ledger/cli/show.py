@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from ledger.domain.gate import Verdict
 
 _LONGEST = 100_000
+_MOST_OPENINGS = 40
 
 
 def say(line: str = "") -> None:
@@ -64,6 +65,8 @@ def show_verdicts(verdicts: Iterable[Verdict], *, as_json: bool, error: dict[str
 
 def show_look(look: Look) -> None:
     """One file in words."""
+    from ledger.compare import opening_to_json
+
     p = look.profile
     size = f"{p.size_mm[0]:.3f} x {p.size_mm[1]:.3f} mm" if p.size_mm else "no size"
     unit = p.unit_used + ("" if p.unit_sure else " (not sure)")
@@ -77,6 +80,11 @@ def show_look(look: Look) -> None:
         say(
             f"  {h.label:<5}{kind} {h.diameter_mm:.4g} mm at ({h.centre[0]:.3f}, {h.centre[1]:.3f}), from {h.made_of}"
         )
+    for k, ring in enumerate(p.openings[:_MOST_OPENINGS], 1):
+        x, y, width, height = opening_to_json(ring).values()
+        say(f"  opening {k}, {width:.4g} x {height:.4g} mm at ({x:.3f}, {y:.3f})")
+    if len(p.openings) > _MOST_OPENINGS:
+        say(f"  and {len(p.openings) - _MOST_OPENINGS} more openings; --json lists all")
     for finding in p.findings:
         show_finding(finding)
 

@@ -17,7 +17,7 @@ from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.shape import Contour, Hole, Profile, Vertex
 from ledger.profile.crossing import SAGITTA_MM
 
-SMALLEST, LARGEST = "smallest", "largest"
+SMALLEST, LARGEST, ROUND = "smallest", "largest", "round"
 ALL = "all"
 _SAME_MM = 0.01
 
@@ -56,20 +56,26 @@ def with_circles(profile: Profile, chosen: Mapping[str, str]) -> Profile:
     """
     The profile with one circle for every hole named: a size in mm, `smallest` or `largest`; `all` names the rest.
 
+    `round` says of a hole with the sides of a nut that it is one.
+
     Raises UnknownName for a hole that is none, BadInput for a size that is not drawn there.
     """
     known = [h.label for h in profile.holes]
     for label in chosen:
         if label not in (*known, ALL):
             raise UnknownName("hole", label, known)
-    settled = {h.label for h in profile.holes if h.also_mm and (h.label in chosen or ALL in chosen)}
+    said = {h.label: chosen.get(h.label, chosen.get(ALL, "")) for h in profile.holes}
+    settled = {h.label for h in profile.holes if h.also_mm and said[h.label] not in ("", ROUND)}
+    round_ones = {label for label, size in said.items() if size == ROUND}
     return replace(
         profile,
-        holes=tuple(
-            _cut(h, chosen.get(h.label, chosen.get(ALL, ""))) if h.label in settled else h
-            for h in profile.holes
+        holes=tuple(_cut(h, said[h.label]) if h.label in settled else h for h in profile.holes),
+        findings=tuple(
+            f
+            for f in profile.findings
+            if not (f.code == "concentric" and f.where in settled)
+            and not (f.code == "few_sides" and f.where in round_ones)
         ),
-        findings=tuple(f for f in profile.findings if f.code != "concentric" or f.where not in settled),
     )
 
 

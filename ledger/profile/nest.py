@@ -17,7 +17,7 @@ from ledger.domain.shape import Contour, Hole
 from ledger.profile.crossing import Plates
 from ledger.profile.piece import Piece, apart, at
 from ledger.profile.ring import Ring
-from ledger.profile.rounds import hole_of
+from ledger.profile.rounds import hole_of, is_few_sided, nearly_round
 from ledger.profile.threads import ThreadArc
 
 CONCENTRIC_MM = 0.05
@@ -55,9 +55,10 @@ def nest(plates: Plates, broken: Sequence[Piece], threads: Sequence[ThreadArc] =
     if _only_holes(top, shapes, broken, any_inside=bool(inner)):
         inner, top = top, []
     elif broken:
-        loose = [k for k in top if shapes[k] and _within(rings[k], broken)]
+        loose = [k for k in top if _is_round(shapes[k]) and _within(rings[k], broken)]
         top, inner = [k for k in top if k not in loose], inner + loose
     holes, openings = _sorted_out(inner, rings, shapes)
+    findings.extend(f for k in inner if k not in holes and (f := nearly_round(rings[k])))
     deeper = [k for k, depth in enumerate(depths) if depth > 1]
     islands, sizes = _deeper(deeper, parents, shapes)
     for outer, within in sizes.items():
@@ -135,7 +136,12 @@ def _only_holes(
     top: Sequence[int], shapes: dict[int, Hole | None], broken: Sequence[Piece], *, any_inside: bool
 ) -> bool:
     """Several circles and nothing around or within them: a pattern without its plate."""
-    return len(top) > 1 and not any_inside and not broken and all(shapes[k] for k in top)
+    return len(top) > 1 and not (any_inside or broken) and all(_is_round(shapes[k]) for k in top)
+
+
+def _is_round(shape: Hole | None) -> bool:
+    """A hole or slot beyond doubt: six sides with nothing around them are as likely a part."""
+    return shape is not None and not is_few_sided(shape)
 
 
 def _within(ring: Ring, broken: Sequence[Piece]) -> bool:

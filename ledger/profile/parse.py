@@ -12,10 +12,11 @@ from dataclasses import replace
 
 from ledger.domain.errors import Unreadable, visible
 from ledger.domain.finding import SEVERITIES, Finding
-from ledger.domain.shape import Hole, Profile, Stroke
+from ledger.domain.shape import Profile, Stroke
 from ledger.profile.affine import scaled
 from ledger.profile.contours import join
 from ledger.profile.crossing import Plates
+from ledger.profile.departures import departures
 from ledger.profile.layers import Layers, layer_table
 from ledger.profile.load import load
 from ledger.profile.nest import nest
@@ -56,7 +57,7 @@ def parse(data: bytes, seen: Scan, *, unit: str | None, roles: Mapping[str, str]
         *doubled,
         *plates.findings,
         *nested.findings,
-        *_facet_notes(nested.holes),
+        *departures(nested.holes),
     ]
     profile = Profile(
         outline=nested.outline,
@@ -115,21 +116,6 @@ def _recovered(recovered: bool) -> Iterator[Finding]:
             where="the file",
             remedy="write a clean copy, look at it, and take that as a new file",
         )
-
-
-def _facet_notes(holes: Sequence[Hole]) -> Iterator[Finding]:
-    for hole in holes:
-        if hole.made_of == "facets":
-            corner = hole.diameter_mm + 2 * hole.departure_mm
-            yield Finding(
-                "facets",
-                f"{hole.label} is drawn with straight lines: corners on {corner:.3f} mm, the largest circle that "
-                f"passes is {hole.diameter_mm:.3f} mm",
-                severity="note",
-                where=hole.label,
-                remedy="draw it as a circle if it must be round",
-                measured=f"{hole.diameter_mm:.3f} mm",
-            )
 
 
 def _strokes(pieces: Sequence[Piece]) -> tuple[Stroke, ...]:

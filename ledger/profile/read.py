@@ -22,7 +22,7 @@ from ledger.profile.once import once
 from ledger.profile.scan import scan
 from ledger.profile.units import read_unit
 
-READER_VERSION = "2"
+READER_VERSION = "3"
 _DIGEST_DOMAIN = b"fitup/geometry/1\0"
 
 

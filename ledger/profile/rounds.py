@@ -2,15 +2,18 @@
 Tell round holes and slots from other openings, whatever they are drawn with.
 
 Round: every vertex and every middle of an edge lies within ROUND_MM (or a two-thousandth of the radius) of one
-circle. Vertices alone will not do: the four corners of a square lie on a circle too. *Facets*: straight lines
-instead of a circle; twelve sides or more, none turning more than a twelfth of a turn, count as a hole, whose size
-is that of the largest circle that passes. Squares, hexagons and octagons are openings. *Slot*: every point is as
-far from a segment, the core, as any other.
+circle. Vertices alone will not do: the four corners of a square lie on a circle too. *Slot*: every point is as far
+from a segment, the core, as any other. *Facets*: straight lines instead of a circle; a regular polygon of five sides
+or more is a hole, because modellers write small holes so. Any other ring that runs between two circles no farther
+apart than those of a regular twelve-sided one is a hole too. The size of all these is that of the largest circle
+that passes. What comes near to that and is not taken is *nearly round* (`nearly_round`). A ring on a layer that is
+named after openings or pockets is what its layer says.
 """
 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -18,12 +21,21 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ledger.domain.finding import Finding
 from ledger.domain.shape import Contour, Hole, Point, arc_of
+from ledger.profile.piece import at
 from ledger.profile.ring import PLACES, Ring
 
 ROUND_MM = 0.005
 _ROUND_SHARE = 5e-4
-_LEAST_SIDES = 12
+_ROUND_SIDES, _LEAST_SIDES = 12, 5
+_STRAIGHT = 0.1  # of the turn that each vertex would take of a whole one: what turns less is no corner
+_SAME_POINT_MM = 1e-6
+_SAMPLES = 360
+_BETWEEN_SAGITTA_MM = 1e-4
+_NEARLY = math.cos(math.pi / _LEAST_SIDES)
+_LONGEST_SHARE = 1.25  # a ring between two such circles is no longer than that times its width
+_OPENING_LAYER = re.compile(r"(.*[^A-Z])?(POCKETS?|OPENINGS?)([^A-Z].*)?")
 _STEPS = 16
 _SAME_ARC_MM = 1e-3
 
@@ -36,9 +48,46 @@ def hole_of(ring: Ring) -> Hole | None:
     if ring.circle:
         x, y, radius = ring.circle
         found: Hole | None = Hole("", ((x, y),), 2 * radius, _NAMES.get(ring.kinds[0], "circle"))
+    elif said_to_be_opening(ring):
+        return None
     else:
-        found = _of_arcs(ring) or _round(ring) or _slot(ring)
+        found = _of_arcs(ring) or _round(ring) or _slot(ring) or _between(ring)
     return _without_noise(found) if found else None
+
+
+def said_to_be_opening(ring: Ring) -> bool:
+    """Whether every layer that the ring is drawn on is named after openings or pockets."""
+    return all(_OPENING_LAYER.fullmatch(layer.upper()) for layer in ring.layers)
+
+
+def sides_of(hole: Hole) -> int:
+    """How many sides a regular polygon has that departs as much from round as this hole does; 0: it is round."""
+    inner, outer = hole.diameter_mm / 2, hole.diameter_mm / 2 + hole.departure_mm
+    return round(math.pi / math.acos(inner / outer)) if hole.departure_mm > 0 else 0
+
+
+def is_few_sided(hole: Hole) -> bool:
+    """Whether a hole has so few straight sides that it may have been meant otherwise."""
+    return hole.made_of == "facets" and sides_of(hole) < _ROUND_SIDES
+
+
+def nearly_round(ring: Ring) -> Finding | None:
+    """What is to say of an opening that comes near to a hole and was not taken for one."""
+    if said_to_be_opening(ring) or ring.circle:
+        return None
+    found = _two_circles(ring)
+    if found is None or found[1] < found[2] * _NEARLY:
+        return None
+    centre, inner, outer = found
+    return Finding(
+        "nearly_round",
+        f"an opening at {at(_point(centre))} is nearly round and not taken for a hole: a circle of {2 * inner:.3f} mm "
+        f"passes, its corners reach {2 * outer:.3f} mm",
+        severity="warning",
+        where=ring.where,
+        remedy="draw a bolt hole as a circle; put what is meant as it is drawn on a layer named OPENING",
+        measured=f"{2 * inner:.3f} mm",
+    )
 
 
 def _without_noise(hole: Hole) -> Hole:
@@ -76,7 +125,7 @@ def _made_of(ring: Ring) -> str:
 
 def _round(ring: Ring) -> Hole | None:
     contour = ring.contour
-    if contour.chord_error_mm == 0 and not any(bulge for _, _, bulge in contour.edges()):
+    if _is_straight(contour):
         return _facets(contour)
     rim, middles = _rim(contour)
     centre, radius = _circle_through(rim)
@@ -92,27 +141,69 @@ def _turns_wrong(ring: Ring, radius: float) -> bool:
 
 
 def _facets(contour: Contour) -> Hole | None:
+    """A regular polygon, whatever points stand along its sides."""
     corners = _corners(contour)
     if len(corners) < _LEAST_SIDES:
         return None
     centre, outer = _circle_through(corners)
     if np.max(np.abs(np.hypot(*(corners - centre).T) - outer)) > allowed(outer):
         return None
-    middles = (corners + np.roll(corners, -1, axis=0)) / 2
-    inner = float(np.min(np.hypot(*(middles - centre).T)))
-    least = outer * math.cos(math.pi / _LEAST_SIDES) - allowed(outer)
-    if inner < least or contour.area_mm2 < math.pi * least * least:
+    points = np.array([(x, y) for x, y, _ in contour.vertices])
+    inner = float(shapely.distance(shapely.LinearRing(points), shapely.Point(centre)))
+    least = outer * math.cos(math.pi / min(len(corners), _ROUND_SIDES)) - allowed(outer)
+    if inner < least or not _goes_round_once(contour, inner, outer):
         return None
-    return Hole("", (_point(centre),), 2 * inner, "facets", outer - inner)
+    return Hole("", (_point(centre),), 2 * inner, "facets", max(0.0, outer - inner))
+
+
+def _between(ring: Ring) -> Hole | None:
+    """A ring of any kind between two circles about one centre that lie close to each other."""
+    found = _two_circles(ring)
+    if found is None:
+        return None
+    centre, inner, outer = found
+    if inner < outer * math.cos(math.pi / _ROUND_SIDES):
+        return None
+    made_of = "facets" if _is_straight(ring.contour) else _made_of(ring)
+    return Hole("", (_point(centre),), 2 * inner, made_of, outer - inner)
+
+
+def _two_circles(ring: Ring) -> tuple[Floats, float, float] | None:
+    """A centre, and the radii of the circles about it that the ring touches from within and from without."""
+    low_x, low_y, high_x, high_y = ring.box
+    short, long = sorted((high_x - low_x, high_y - low_y))
+    if not short > 0 or long > _LONGEST_SHARE * short:
+        return None
+    points = np.array(ring.contour.flattened(_BETWEEN_SAGITTA_MM))
+    line = shapely.LinearRing(points)
+    even = shapely.line_interpolate_point(line, np.arange(_SAMPLES) / _SAMPLES, normalized=True)
+    centre, _ = _circle_through(shapely.get_coordinates(even))
+    inner = float(shapely.distance(line, shapely.Point(centre)))
+    outer = float(np.max(np.hypot(*(points - centre).T)))
+    return (centre, inner, outer) if _goes_round_once(ring.contour, inner, outer) else None
+
+
+def _goes_round_once(contour: Contour, inner: float, outer: float) -> bool:
+    """A ring between two circles has an area between theirs: one that doubles back on itself, or is beside, has not."""
+    least, most = (math.pi * r * r for r in (inner, outer))
+    return inner > 0 and least - 1e-6 * most <= abs(contour.area_mm2) <= most + 1e-6 * most
+
+
+def _is_straight(contour: Contour) -> bool:
+    return contour.chord_error_mm == 0 and not any(bulge for _, _, bulge in contour.edges())
 
 
 def _corners(contour: Contour) -> Floats:
-    """Vertices at which the line turns: points along a straight side are no corners."""
+    """
+    Vertices at which the line turns: points along a straight side are no corners.
+
+    Rounded coordinates make a point along a side turn by a little, so what counts is the share of a whole turn.
+    """
     points = np.array([(x, y) for x, y, _ in contour.vertices])
+    points = points[np.hypot(*(points - np.roll(points, 1, axis=0)).T) > _SAME_POINT_MM]
     into, out = points - np.roll(points, 1, axis=0), np.roll(points, -1, axis=0) - points
-    lengths = np.hypot(*into.T) * np.hypot(*out.T)
-    turn = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0]
-    corners: Floats = points[np.abs(turn) > 1e-6 * lengths]
+    turn = np.arctan2(into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0], (into * out).sum(axis=1))
+    corners: Floats = points[np.abs(turn) > _STRAIGHT * 2 * math.pi / max(1, len(points))]
     return corners
 
 
@@ -157,11 +248,11 @@ def _slot(ring: Ring) -> Hole | None:
     ends = _exact_ends(ring.contour, radius)
     ends = ends if ends is not None else np.array([middle - along * reach, middle + along * reach])
     away = _distances(rim, ends)
-    smooth = bool(ring.contour.chord_error_mm) or any(b for _, _, b in ring.contour.edges())
-    slack = allowed(radius) if smooth else radius * (1 - math.cos(math.pi / _LEAST_SIDES)) + ROUND_MM
+    smooth = not _is_straight(ring.contour)
+    slack = allowed(radius) if smooth else radius * (1 - math.cos(math.pi / _ROUND_SIDES)) + ROUND_MM
     if float(np.max(away)) > radius + allowed(radius) or float(np.min(away)) < radius - slack:
         return None
-    if not smooth and len(_corners(ring.contour)) < _LEAST_SIDES:
+    if not smooth and len(_corners(ring.contour)) < _ROUND_SIDES:
         return None
     size = radius if smooth else float(np.min(away))
     core = sorted(_point(end) for end in ends)
