@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, cast, get_args
 
@@ -132,8 +132,22 @@ class Comparison:
                 said.append(
                     f"{name} ({look.file}): its unit is not sure; its numbers were taken as {look.profile.unit_used}"
                 )
+            said.extend(self._unit_hint(name, look))
         assumed = "" if self.joint == "dowel" else fastener(self.fastener).assumption
         return (*said, assumed) if assumed else tuple(said)
+
+    def _unit_hint(self, name: str, look: Look) -> Iterator[str]:
+        """Which file's unit looks wrong, measured by the fastener."""
+        from ledger.profile.units import BY_NAME
+        from ledger.profile.weigh import unit_for_bolt
+
+        holes = [h.diameter_mm for h in look.profile.holes]
+        likelier = unit_for_bolt(BY_NAME[look.profile.unit_used], holes, self.case.fastener_mm)
+        if likelier:
+            yield (
+                f"{name} ({look.file}): no hole takes {self.fastener} when its numbers are {look.profile.unit_used}, "
+                f"most do when they are {likelier.name}: check its unit (--unit-{name.lower()} {likelier.name})"
+            )
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for JSON; mm and degrees."""

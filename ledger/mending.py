@@ -24,6 +24,7 @@ CURED = (
     "zero_length",
     "gap_closed",
     "unit_differs",
+    "unit_contradicted",
     "facets",
     "few_sides",
     "out_of_round",
@@ -36,7 +37,6 @@ ASKED = {
     "few_sides": "say that it is round (--hole LABEL=round, or --hole all=round), or put the pocket on a layer POCKET",
     "concentric": "say which circle is cut (--hole LABEL=SIZE, or --hole all=smallest)",
     "unit_missing": "state the unit (--unit)",
-    "unit_contradicted": "state the unit (--unit)",
     "unit_doubtful": "state the unit (--unit)",
 }
 

@@ -26,6 +26,7 @@ from ledger.acts.taking_back import TakeBack
 from ledger.compare import Look, look
 from ledger.domain.digest import face
 from ledger.domain.errors import BadInput, UnknownName, visible
+from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
 from ledger.domain.mated import Reading
 from ledger.keeping import bring_in, follow, require_whole
@@ -154,12 +155,14 @@ class Shop(ReadShop):
         roles: Mapping[str, str] | None = None,
         vendor: str = "",
         by: str,
+        said: tuple[Finding, ...] = (),
     ) -> Look:
         """
         Take a part's profile from exact bytes; labels follow holes from the one before. Raises Unreadable, BadInput.
 
         `roles` says what layers are for. What was said before for the vendor (of the drawing before, where none is
-        named) counts where `roles` does not say otherwise.
+        named) counts where `roles` does not say otherwise. `said` is what these bytes no longer tell of the file that
+        they were made of.
         """
         from ledger.fit.alike import likeness_of
         from ledger.profile.labels import carry_labels
@@ -169,7 +172,7 @@ class Shop(ReadShop):
         seen = look(file_name, data, unit=unit, roles=stated)
         with self._writing() as facts:
             old = read.part(facts, newest_part(facts, number))
-            profile = seen.profile
+            profile = replace(seen.profile, findings=(*seen.profile.findings, *said))
             lost: tuple[str, ...] = ()
             if old.taken:
                 profile, told = carry_labels(profile, old.taken.profile)
@@ -213,7 +216,10 @@ class Shop(ReadShop):
             )
         stem = part.taken.file_name.removesuffix(CLEAN).removesuffix(".dxf").removesuffix(".DXF")
         unit = made.profile.unit_used if choices.unit else None  # what the user said of it still counts
-        self.take_profile(number, f"{stem}{CLEAN}", made.data, unit=unit, vendor=part.taken.vendor, by=by)
+        said = tuple(f for f in made.cured if f.code == "unit_differs")
+        self.take_profile(
+            number, f"{stem}{CLEAN}", made.data, unit=unit, vendor=part.taken.vendor, by=by, said=said
+        )
         return made
 
     @tried_again

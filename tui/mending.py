@@ -47,7 +47,7 @@ class Mending:
         self.screen.window(Choose(f"the drawing {name} is not one to cut as it stands", ways), chosen)
 
     def _unit(self, choices: Choices) -> None:
-        if not any(code in self.codes for code in ("unit_missing", "unit_contradicted", "unit_doubtful")):
+        if not any(code in self.codes for code in ("unit_missing", "unit_doubtful")):
             self._outline(choices)
             return
         self.screen.enter(

@@ -36,7 +36,7 @@ def profile_sound(case: PartCase) -> Iterator[Finding]:
     if part.taken is None:
         yield from _without_drawing(part)
         return
-    yield from _told_apart(_of_drawing(part.taken))
+    yield from _told_apart(_of_drawing(part, part.taken))
 
 
 def _without_drawing(part: Part) -> Iterator[Finding]:
@@ -60,7 +60,7 @@ def _without_drawing(part: Part) -> Iterator[Finding]:
         )
 
 
-def _of_drawing(taken: TakenProfile) -> Iterator[Finding]:
+def _of_drawing(part: Part, taken: TakenProfile) -> Iterator[Finding]:
     profile = taken.profile
     yield from profile.findings
     stops = [f.code for f in profile.findings if f.severity == "stop"]
@@ -74,6 +74,7 @@ def _of_drawing(taken: TakenProfile) -> Iterator[Finding]:
     if not profile.unit_sure and not any(code.startswith("unit_") for code in stops):
         remedy = "take it again with its unit stated"
         yield Finding("unit_missing", "the unit of the file is not sure", where="profile", remedy=remedy)
+    yield from _thicker_than_wide(part)
     if not taken.reads_the_same:
         yield Finding(
             "profile_changed",
@@ -82,6 +83,23 @@ def _of_drawing(taken: TakenProfile) -> Iterator[Finding]:
             where="profile",
             remedy="take the file again and look at what differs",
         )
+
+
+def _thicker_than_wide(part: Part) -> Iterator[Finding]:
+    """A plate is wider than it is thick, common practice; where not, its numbers are likelier in another unit."""
+    size = part.profile.size_mm if part.profile and part.profile.outline else None
+    thick = float(part.thickness.mm) if part.thickness and part.thickness.mm.is_finite() else 0.0
+    if size is None or max(size) >= thick:
+        return
+    yield Finding(
+        "unit_doubtful",
+        f"{part.number} is {size[0]:.1f} × {size[1]:.1f} mm and {thick:g} mm thick: its drawing, read as "
+        f"{part.profile.unit_used if part.profile else ''}, is likelier in another unit",
+        where="thickness",
+        remedy="measure one known length in the drawing, then take the file with its unit stated",
+        measured=f"{max(size):.1f} mm",
+        limit=f"{thick:g} mm",
+    )
 
 
 def _told_apart(findings: Iterable[Finding]) -> Iterator[Finding]:

@@ -33,7 +33,7 @@ from ledger.profile.weigh import Reading, readings, side_by_side, speaks_against
 MOST_MM = 1e6
 MOST_POINTS = 400_000
 MOST_OF_A_CODE = 20
-_UNIT_CODES = ("unit_missing", "unit_contradicted", "unit_doubtful")
+_UNIT_CODES = ("unit_missing", "unit_doubtful")
 
 
 def parse(data: bytes, seen: Scan, *, unit: str | None, roles: Mapping[str, str] | None) -> Profile:
@@ -72,7 +72,20 @@ def parse(data: bytes, seen: Scan, *, unit: str | None, roles: Mapping[str, str]
         unit_sure=reckoning.sure,
         layers=tuple(sorted(drawn.layers)),
     )
-    return profile if unit is not None else _doubted(profile, reckoning.used)
+    return _doubted(profile, reckoning.used) if unit is None else _stated(profile, reckoning)
+
+
+def _stated(profile: Profile, reckoning: Reckoning) -> Profile:
+    """The profile in the unit that the user stated: doubted only where the header's own unit is much likelier."""
+    size, holes, own = profile.size_mm, [h.diameter_mm for h in profile.holes], reckoning.declared
+    if size is None or own is None or own == reckoning.used:
+        return profile
+    seen = readings(reckoning.used, size, holes)
+    if not doubtful(size, holes) or not any(r.unit == own and r.plausible for r in seen):
+        return profile
+    says = f"the file says its unit is {own.name}; stated is"
+    found = _weighed(doubt(reckoning.used, size, holes, says=says), seen)
+    return replace(profile, findings=_in_order([*profile.findings, found]))
 
 
 def _doubted(profile: Profile, used: Unit) -> Profile:

@@ -11,32 +11,46 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from ledger.profile.units import BY_NAME, INCH_MM, LARGEST_MM, LARGEST_SMALL_HOLE_MM, SMALLEST_MM, Unit
+from ledger.profile.units import (
+    BY_NAME,
+    INCH_MM,
+    LARGEST_MM,
+    LARGEST_SMALL_HOLE_MM,
+    LEAST_HOLE_MM,
+    SMALLEST_MM,
+    Unit,
+)
 
 _METRIC_FINE_MM, _METRIC_COARSE_MM, _FINE_UP_TO_MM = 0.1, 0.5, 10.0
 _INCH_STEP_MM = INCH_MM / 64
 _METRIC_SLACK_MM, _INCH_SLACK_MM = 0.004, 0.015  # written to two places of a mm, to three of an inch
 _SAME_SIZE_MM = 0.01
 _LARGEST_DRILL_MM = 60.0  # what is larger is bored or cut, to any size
-_SEVERAL = 2
 _SHOWN = ("mm", "in", "cm", "m")
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """The drawing taken in one unit: overall size, how many different hole sizes it has and how many are usual."""
+    """
+    The drawing taken in one unit: overall size, how many different hole sizes it has and how many are usual.
+
+    `on_sizes` counts those of the unit's own system, `explained` those of either.
+    """
 
     unit: Unit
     size_mm: tuple[float, float]
     hole_sizes: int
     on_sizes: int
     smallest_hole_mm: float = 0.0
+    explained: int = 0
 
     @property
     def plausible(self) -> bool:
         """Whether a plate of that size, with holes of that size, is cut at all."""
         return (
-            SMALLEST_MM <= max(self.size_mm) <= LARGEST_MM and self.smallest_hole_mm <= LARGEST_SMALL_HOLE_MM
+            SMALLEST_MM <= max(self.size_mm) <= LARGEST_MM
+            and self.smallest_hole_mm <= LARGEST_SMALL_HOLE_MM
+            and not 0 < self.smallest_hole_mm < LEAST_HOLE_MM
         )
 
     @property
@@ -71,6 +85,7 @@ def readings(used: Unit, size_mm: tuple[float, float], holes_mm: Iterable[float]
                 len(sizes),
                 sum(1 for d in sizes if on_size(d, imperial=unit.imperial)),
                 min(sizes, default=0.0),
+                sum(1 for d in sizes if on_size(d, imperial=True) or on_size(d, imperial=False)),
             )
         )
     return tuple(r for r in found if r.unit.name in (used.name, "mm", "in") or (r.plausible and r.on_sizes))
@@ -88,12 +103,12 @@ def on_size(diameter_mm: float, *, imperial: bool) -> bool:
 
 def speaks_against(found: Sequence[Reading], used: Unit) -> Reading | None:
     """
-    The reading that several hole sizes speak for while none speaks for the unit the header names.
+    The reading that every hole size speaks for while none speaks for the unit that was used, in either system.
 
-    One size alone may be chance. Both readings must be looked at by the user.
+    One hole is enough: nobody drills 81.28 mm, and 3.2 mm is a drill. Both readings must be looked at by the user.
     """
     own = next(r for r in found if r.unit == used)
-    if own.on_sizes or own.hole_sizes < _SEVERAL:
+    if not own.hole_sizes or (own.plausible and own.explained):
         return None
     others = [r for r in found if r.unit != used and r.plausible and r.on_sizes == r.hole_sizes]
     return max(others, key=lambda r: r.on_sizes, default=None)
@@ -115,3 +130,23 @@ def _different(sizes: list[float]) -> list[float]:
         if not kept or size - kept[-1] > max(_SAME_SIZE_MM, 1e-3 * size):
             kept.append(size)
     return kept
+
+
+def unit_for_bolt(used: Unit, holes_mm: Sequence[float], bolt_mm: float) -> Unit | None:
+    """
+    The unit, mm or inches, in which half of the holes or more take a bolt, where in the unit used none does.
+
+    A hole takes a bolt from its own size to less than three times that, as where holes are paired.
+    """
+    if not holes_mm or _taking(holes_mm, bolt_mm):
+        return None
+    for name in ("mm", "in"):
+        unit = BY_NAME[name]
+        scaled = [d * unit.mm / used.mm for d in holes_mm]
+        if unit != used and 2 * _taking(scaled, bolt_mm) >= len(scaled):
+            return unit
+    return None
+
+
+def _taking(holes_mm: Sequence[float], bolt_mm: float) -> int:
+    return sum(1 for d in holes_mm if bolt_mm <= d < 3 * bolt_mm)

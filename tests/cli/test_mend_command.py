@@ -8,6 +8,7 @@ import json
 import ezdxf
 import pytest
 from bench_shop import CORNERS, plate_dxf
+from raw_dxf import box, circle, header, raw
 
 from ledger.acts.parts import FinishHole
 from ledger.cli import main
@@ -197,3 +198,33 @@ def test_a_layer_that_is_said_wrongly_is_refused(written, tmp_path, capsys):
     path.write_bytes(layered())
     assert fitup("look", path, "--layer", written) == 2
     assert capsys.readouterr().err
+
+
+@pytest.mark.parametrize("way", ["take", "mend"])
+def test_a_unit_stated_against_the_header_is_told_on_either_way_and_refused_where_nothing_fits(bench, way):
+    def stated(data):
+        bench.plate("ARM")
+        bench.shop.take_profile("ARM", "arm.dxf", data, unit="mm" if way == "take" else None, by="Mira")
+        if way == "mend":
+            bench.shop.mend("ARM", Choices(unit="mm"), by="Mira")
+        return {f.code for f in bench.shop.part("ARM").taken.profile.findings}
+
+    head = header(ACADVER="AC1015", INSUNITS=1, MEASUREMENT=0)
+    small = raw(box(0, 0, 4, 2), circle(1, 1, 0.53125 / 2), head=head)
+    large = raw(box(0, 0, 80, 40), circle(10, 10, 6.75), head=head)
+    assert "unit_differs" in stated(large)
+    with pytest.raises(BadInput, match="stated is mm"):
+        mended(small, Choices(unit="mm"))
+    if way == "take":
+        assert "unit_doubtful" in stated(small)
+    else:
+        with pytest.raises(BadInput, match="stated is mm"):
+            stated(small)
+
+
+def test_a_plate_thinner_across_than_it_is_thick_is_doubted(bench):
+    bench.plate("ARM")
+    bench.shop.take_profile(
+        "ARM", "arm.dxf", plate_dxf(((3, 3),), diameter=1.5, width=9, height=6), by="Mira"
+    )
+    assert "unit_doubtful" in bench.codes("ARM")

@@ -9,7 +9,7 @@ import pytest
 from ezdxf.math import BSpline
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from profile_drawings import box, circle, closed, codes, drawing, finding, polygon, raw, read
+from profile_drawings import box, circle, closed, codes, drawing, finding, header, polygon, raw, read
 
 from ledger.compare import compare, look
 from ledger.domain.errors import BadInput
@@ -240,3 +240,14 @@ def test_a_clean_copy_asks_whether_six_sides_are_a_hole():
     assert made.profile.usable
     assert {h.made_of for h in made.profile.holes} == {"circle"}
     assert mended(plate(sides=7), Choices()).profile.usable
+
+
+@pytest.mark.parametrize("guilty", ["a", "b"])
+def test_a_fit_names_the_file_whose_unit_looks_wrong(guilty):
+    inch = header(ACADVER="AC1015", INSUNITS=1, MEASUREMENT=0)
+    sound, wrong = plate(), raw(box(0, 0, 100, 60), circle(10, 10, 4.5), circle(90, 10, 4.5), head=inch)
+    files = {"a": sound, "b": sound, guilty: wrong}
+    found = compare(look("one.dxf", files["a"]), look("two.dxf", files["b"]), fastener="M8")
+    (hint,) = (r for r in found.remarks if "check its unit" in r)
+    assert f"--unit-{guilty} mm" in hint
+    assert {"a": "one.dxf", "b": "two.dxf"}[guilty] in hint

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from profile_drawings import arc, box, circle, codes, drawing, finding, header, line, raw, read
 
 from ledger.profile.overlaps import overlaps
@@ -44,9 +46,38 @@ def test_inch_holes_in_a_file_that_says_inch_are_not_doubted():
     assert read(raw(box(0, 0, 9, 6), circle(2, 2, 9 / 64), circle(7, 2, 3 / 16), head=head)).usable
 
 
-def test_one_hole_size_alone_doubts_nothing():
-    found = readings(INCH, (900.0, 600.0), [81.28, 81.28])
-    assert speaks_against(found, INCH) is None
+def test_one_hole_that_nobody_drills_doubts_the_unit_and_one_on_a_size_does_not():
+    assert speaks_against(readings(INCH, (900.0, 600.0), [81.28, 81.28]), INCH) is not None
+    for size in (3.4, 6.6, 12.7, 13.49):
+        assert speaks_against(readings(INCH, (900.0, 600.0), [size]), INCH) is None
+
+
+INCH_HEAD = header(ACADVER="AC1015", INSUNITS=1, MEASUREMENT=0)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    size=st.integers(12, 120),
+    holes=st.lists(st.sampled_from([3.2, 4.5, 5.5, 6.6, 9.0, 11.0, 13.5]), min_size=1, max_size=4),
+)
+def test_a_metric_plate_under_an_inch_header_is_never_sure(size, holes):
+    rings = [circle(20 * k + 10, 10, d / 2) for k, d in enumerate(holes)]
+    profile = read(raw(box(0, 0, 80 + size, 20), *rings, head=INCH_HEAD))
+    assert not profile.unit_sure
+    assert "read as mm" in finding(profile, "unit_doubtful").message
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    size=st.sampled_from([2.0, 4.5, 12.0, 48.0]),
+    holes=st.lists(
+        st.sampled_from([9 / 64, 3.4 / 25.4, 0.25, 17 / 32, 0.53125, 1.0625]), min_size=1, max_size=4
+    ),
+)
+def test_an_inch_plate_under_an_inch_header_is_sure(size, holes):
+    rings = [circle((k + 0.5) * size / len(holes), 1, d / 2) for k, d in enumerate(holes)]
+    profile = read(raw(box(-2, -2, size + 4, 6), *rings, head=INCH_HEAD))
+    assert profile.unit_sure
 
 
 @pytest.mark.parametrize(
