@@ -17,6 +17,8 @@ from ledger.domain.finding import Finding
 from ledger.domain.record import Part
 from ledger.domain.shape import Profile
 
+# What a copy leaves out and the record goes on telling of.
+KEPT = ("unit_differs", "drawing_words", "dimension_differs")
 CURED = (
     "unexplained_content",
     "ignored_content",
@@ -34,6 +36,8 @@ CURED = (
 _TOLD = ("hole_moved", "hole_gone")
 ASKED = {
     "several_outlines": "say which outline is the part (--outline 1 is the largest)",
+    "maybe_bend": "say what the broken lines are (--layer LINETYPE=bend, mark, ignore or cut)",
+    "dimension_differs": "look at each, and say that the lines count as drawn (--as-drawn)",
     "few_sides": "say that it is round (--hole LABEL=round, or --hole all=round), or put the pocket on a layer POCKET",
     "concentric": "say which circle is cut (--hole LABEL=SIZE, or --hole all=smallest)",
     "unit_missing": "state the unit (--unit)",
@@ -44,14 +48,17 @@ ASKED = {
 @dataclass(frozen=True, slots=True)
 class Choices:
     """
-    What the user said about a drawing: its unit, what layers are for, which outline is the part (0: not said), and
-    which circle is cut at a hole (its size in mm, `smallest`, `largest`, or that it is `round`; `all` names the rest).
+    What the user said about a drawing: its unit, what layers are for, which outline is the part (0: not said).
+
+    `circles`: which circle is cut at a hole (its size in mm, `smallest`, `largest`, or that it is `round`; `all` names
+    the rest). `as_drawn`: lines count where a typed dimension says otherwise.
     """
 
     unit: str | None = None
     roles: Mapping[str, str] = field(default_factory=dict)
     outline: int = 0
     circles: Mapping[str, str] = field(default_factory=dict)
+    as_drawn: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +117,7 @@ def mended(data: bytes, choices: Choices, before: Profile | None = None) -> Mend
     profile = only_outline(seen, choices.outline) if choices.outline else seen
     profile = with_circles(profile, choices.circles)
     left = [f for f in profile.findings if f.severity == "stop" and f.code not in CURED]
+    left.extend(f for f in profile.findings if f.code == "dimension_differs" and not choices.as_drawn)
     left.extend(_pockets(profile, choices))
     if left:
         raise BadInput(f"a clean copy cannot be written: {_words(left)}")

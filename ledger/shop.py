@@ -30,7 +30,7 @@ from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
 from ledger.domain.mated import Reading
 from ledger.keeping import bring_in, follow, require_whole
-from ledger.mending import CLEAN, Choices, Mended, as_taken, mended
+from ledger.mending import CLEAN, KEPT, Choices, Mended, as_taken, mended
 from ledger.opening import PROGRAM, begin, made_ready, new_shop
 from ledger.outcomes import Outcomes
 from ledger.reading import ReadShop
@@ -216,7 +216,7 @@ class Shop(ReadShop):
             )
         stem = part.taken.file_name.removesuffix(CLEAN).removesuffix(".dxf").removesuffix(".DXF")
         unit = made.profile.unit_used if choices.unit else None  # what the user said of it still counts
-        said = tuple(f for f in made.cured if f.code == "unit_differs")
+        said = tuple(f for f in made.cured if f.code in KEPT)
         self.take_profile(
             number, f"{stem}{CLEAN}", made.data, unit=unit, vendor=part.taken.vendor, by=by, said=said
         )

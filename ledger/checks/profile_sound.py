@@ -15,12 +15,13 @@ from ledger.checks._case import PartCase
 from ledger.checks._frame import DoesNotApply, check
 from ledger.domain.finding import READER_CODES, Finding
 from ledger.domain.record import Part, TakenProfile
+from ledger.domain.said import against
 
 
 @check(
     on=PartCase,
     source="common practice: what laser and water-jet vendors refuse, cut twice or cut wrong",
-    codes=("profile_missing", "profile_changed", "nothing_known", *READER_CODES),
+    codes=("profile_missing", "profile_changed", "nothing_known", "words_differ", *READER_CODES),
     severity="stop",
     not_checked="order of cuts, lead-ins and what the kerf takes",
     apart_from=("questions", "note"),
@@ -75,6 +76,7 @@ def _of_drawing(part: Part, taken: TakenProfile) -> Iterator[Finding]:
         remedy = "take it again with its unit stated"
         yield Finding("unit_missing", "the unit of the file is not sure", where="profile", remedy=remedy)
     yield from _thicker_than_wide(part)
+    yield from _words_differ(part, taken)
     if not taken.reads_the_same:
         yield Finding(
             "profile_changed",
@@ -100,6 +102,26 @@ def _thicker_than_wide(part: Part) -> Iterator[Finding]:
         measured=f"{max(size):.1f} mm",
         limit=f"{thick:g} mm",
     )
+
+
+def _words_differ(part: Part, taken: TakenProfile) -> Iterator[Finding]:
+    """What is written in the drawing against what is recorded of the part."""
+    thick = float(part.thickness.mm) if part.thickness and part.thickness.mm.is_finite() else None
+    for found in taken.profile.findings:
+        if found.code != "drawing_words":
+            continue
+        for what, written, recorded in against(
+            found.measured, taken.unit, thick_mm=thick, count=part.quantity, material=part.material
+        ):
+            yield Finding(
+                "words_differ",
+                f"the drawing says “{found.measured}” ({what} {written}); the record of {part.number} says {recorded}",
+                severity="warning",
+                where=what,
+                remedy="find out which is right, and correct the drawing or the record",
+                measured=written,
+                limit=recorded,
+            )
 
 
 def _told_apart(findings: Iterable[Finding]) -> Iterator[Finding]:

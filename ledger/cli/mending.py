@@ -17,6 +17,7 @@ def mend(args: argparse.Namespace) -> int:
         roles=pairs(args.layer, "--layer NAME=ROLE"),
         outline=args.outline,
         circles=pairs(args.hole, "--hole LABEL=SIZE"),
+        as_drawn=args.as_drawn,
     )
     if bool(args.part) == bool(args.file):
         raise BadInput("name one thing to mend: a FILE with -o OUT, or --part NUMBER")

@@ -100,6 +100,9 @@ def _without_a_shop(add: Any) -> None:
         help="which of several circles is cut, in mm, or smallest or largest; all=smallest for every hole; "
         "round where few straight sides mean a round hole",
     )
+    p.add_argument(
+        "--as-drawn", action="store_true", help="lines count as drawn where a typed dimension says otherwise"
+    )
     p = add("fit", "do the hole patterns of two DXF files go together")
     p.add_argument("a")
     p.add_argument("b")

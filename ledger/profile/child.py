@@ -2,8 +2,9 @@
 The reader in a process of its own, which can be killed.
 
 A library may hang in C where no alarm of Python runs, or eat all memory. So bytes are parsed in a *child*: no
-terminal, 2 GB of memory, 5 s of processor and 8 s on the clock a *job*. Up to POOL warm children are kept, because
-starting one costs more than most drawings. Jobs and answers go over its pipes, each with its length in front (8
+terminal, 2 GB of memory and 5 s of processor a *job*: a busy machine makes no drawing worse. Whatever waits without
+working is ended after a minute on the clock. Up to POOL warm children are kept, because starting one costs more than
+most drawings. Jobs and answers go over its pipes, each with its length in front (8
 bytes, big endian). A child that is late, dies or answers nonsense is killed, and the next job gets a new one. It ends
 by itself when its input ends. What comes back is looked at again (`recheck`) before it is believed.
 """
@@ -14,6 +15,7 @@ import atexit
 import json
 import os
 import selectors
+import signal
 import subprocess
 import sys
 import threading
@@ -27,7 +29,7 @@ from ledger.domain.errors import BadInput, Unreadable, visible
 from ledger.domain.shape import Profile
 from ledger.profile.scan import Scan
 
-WALL_SECONDS = 8.0
+WALL_SECONDS = 60.0
 CPU_SECONDS = 5
 MEMORY_BYTES = 2 * 1024**3
 START_SECONDS = 60.0
@@ -35,9 +37,23 @@ MOST_ANSWER_BYTES = 64 * 1024 * 1024
 MOST_JOBS = 500
 POOL = 2
 _LENGTH = 8
+_DYING_SECONDS = 2.0
+_OUT_OF_TIME = getattr(signal, "SIGXCPU", 0)  # Windows has none
 _READY = b"ready"
 _KEPT = ("PATH", "LANG", "LC_ALL", "LD_LIBRARY_PATH", "TMPDIR", "PYTHONHOME", "PYTHONDONTWRITEBYTECODE")
 _LONGEST_WORDS = 600
+
+
+_STOPPED = {
+    True: (
+        f"reading was stopped after {CPU_SECONDS} s of processor time, which is more than a plate needs; "
+        "leave out what is not the plate"
+    ),
+    False: (
+        "the reader was stopped: the drawing needs too much memory, or is broken; "
+        "leave out what is not the plate and export it again"
+    ),
+}
 
 
 class Late(Exception):
@@ -72,6 +88,14 @@ class Child:
         """One job and its answer. Raises Late or Gone; the child is then of no more use."""
         self.jobs += 1
         return self._exchange(_framed(job), WALL_SECONDS)
+
+    @property
+    def out_of_time(self) -> bool:
+        """Whether the child, whose pipe is closed, was ended because it had used up its processor time."""
+        try:
+            return self.process.wait(timeout=_DYING_SECONDS) == -_OUT_OF_TIME
+        except subprocess.TimeoutExpired:
+            return False
 
     def close(self) -> None:
         """End it, whatever it does."""
@@ -184,14 +208,13 @@ class Reader:
         except Late:
             self._drop(child)
             raise Unreadable(
-                f"reading took longer than {WALL_SECONDS:g} s and was stopped; leave out what is not the plate"
+                f"reading gave no answer in {WALL_SECONDS:g} s on the clock, though it may use {CPU_SECONDS} s of "
+                "processor time: this machine is too busy, or the reader hangs; try again when it is idle"
             ) from None
         except Gone:
+            out_of_time = child.out_of_time
             self._drop(child)
-            raise Unreadable(
-                "the reader was stopped: the drawing needs too much time or memory, or is broken; "
-                "leave out what is not the plate and export it again"
-            ) from None
+            raise Unreadable(_STOPPED[out_of_time]) from None
         except BaseException:
             self._drop(child)
             raise

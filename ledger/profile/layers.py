@@ -50,6 +50,10 @@ class Layers:
         stated = self._stated.get(visible(layer).casefold())
         return stated or guessed_role(layer)
 
+    def stated(self, name: str) -> LayerRole | None:
+        """The role that the user stated for a layer, or for all lines of a linetype, of that name."""
+        return self._stated.get(visible(name).casefold())
+
     def hidden(self, layer: str) -> bool:
         """Whether the layer is off or frozen."""
         return self._sorts.get(layer.casefold(), Sort()).hidden
@@ -67,6 +71,11 @@ class Layers:
 def is_broken(linetype: str) -> bool:
     """Whether a linetype is one of dashes or dots, which no contour to be cut is drawn with."""
     return _BROKEN.fullmatch(linetype.upper()) is not None
+
+
+def is_centre(linetype: str) -> bool:
+    """Whether a linetype is that of centre lines, which are no bend lines."""
+    return re.match(r".*CENT(ER|RE)", linetype.upper()) is not None
 
 
 def guessed_role(layer: str) -> LayerRole:

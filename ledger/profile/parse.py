@@ -33,6 +33,7 @@ from ledger.profile.weigh import Reading, readings, side_by_side, speaks_against
 MOST_MM = 1e6
 MOST_POINTS = 400_000
 MOST_OF_A_CODE = 20
+_MOST_OF = {"drawing_words": 200, "dimension_differs": 200}  # they are compared with the record one by one
 _UNIT_CODES = ("unit_missing", "unit_doubtful")
 
 
@@ -153,10 +154,11 @@ def _in_order(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     totals = Counter(f.code for f in ordered)
     for finding in ordered:
         told[finding.code] += 1
-        if told[finding.code] <= MOST_OF_A_CODE:
+        most = _MOST_OF.get(finding.code, MOST_OF_A_CODE)
+        if told[finding.code] <= most:
             out.append(finding)
-        elif told[finding.code] == MOST_OF_A_CODE + 1:
-            more = totals[finding.code] - MOST_OF_A_CODE
+        elif told[finding.code] == most + 1:
+            more = totals[finding.code] - most
             out.append(
                 Finding(
                     finding.code,

@@ -18,9 +18,10 @@ from ledger.domain.errors import visible
 from ledger.domain.finding import Finding
 from ledger.profile.affine import Affine, inserted
 from ledger.profile.entities import KINDS, NotRead, only_fit_points, own_plane, piece_of
-from ledger.profile.layers import Layers, is_broken
+from ledger.profile.layers import Layers, is_broken, is_centre
 from ledger.profile.piece import Piece
 from ledger.profile.scan import Scan
+from ledger.profile.words import told, words_of
 
 _LETTERING = frozenset(
     [
@@ -51,6 +52,7 @@ _LETTERING = frozenset(
 )
 _NO_CONTENT = frozenset(("VIEWPORT", "SEQEND"))
 _SAMPLE = 30
+_MOST_WORDS = 2000
 # In a file that says R12 the library reads these without flags, degree and extrusion, and says nothing.
 _SINCE_R13, _R12 = frozenset(("LWPOLYLINE", "SPLINE")), "AC1009"
 
@@ -59,7 +61,7 @@ _SINCE_R13, _R12 = frozenset(("LWPOLYLINE", "SPLINE")), "AC1009"
 class Drawn:
     """
     What a drawing holds. `lost` counts what cannot be used: by code, kind, layer and reason; `words` counts texts,
-    dimensions and the like.
+    dimensions and the like, `written` is what they say.
     """
 
     cut: list[Piece] = field(default_factory=list)
@@ -70,6 +72,7 @@ class Drawn:
     lost: Counter[tuple[str, str, str, str]] = field(default_factory=Counter)
     samples: dict[tuple[str, str], str] = field(default_factory=dict)
     words: int = 0
+    written: list[Finding] = field(default_factory=list)
 
     def findings(self) -> Iterator[Finding]:
         """A finding for every sort of thing that was lost."""
@@ -78,6 +81,7 @@ class Drawn:
             yield _told(
                 code, f"{count} {kind} on layer {layer}", layer, why or (f"“{sample}”" if sample else "")
             )
+        yield from self.written
 
 
 def walk(document: Any, to: Affine, layers: Layers, seen: Scan) -> Drawn:
@@ -134,18 +138,32 @@ class _Walker:
         elif hidden or self.layers.hidden(layer):
             self.lose("unexplained_content", entity, layer, "hidden")
         elif kind in _LETTERING:
-            self.drawn.words += 1
-            self.lose("unexplained_content", entity, layer, "")
-            self._sample(entity, layer)
+            self._lettering(entity, to, layer)
         elif kind not in KINDS:
             self.lose("unreadable_entity", entity, layer, "it is not a flat curve that can be cut")
         elif kind in _SINCE_R13 and self.seen.version <= _R12:
             why = "the file says it is of R12, which has none, and half of it is lost in loading"
             self.lose("unreadable_entity", entity, layer, why)
-        elif line := self._broken_line(entity, layer):
-            self.lose("unexplained_content", entity, layer, f"drawn as a {visible(line)} line")
+        else:
+            self._line(entity, to, layer)
+
+    def _line(self, entity: Any, to: Affine, layer: str) -> None:
+        if line := self._broken_line(entity, layer):
+            self._dashed(entity, to, layer, line)
         else:
             self._curve(entity, to, layer)
+
+    def _dashed(self, entity: Any, to: Affine, layer: str, line: str) -> None:
+        """A broken line that nobody has spoken for: what its linetype was said to be, else asked about."""
+        role = self.layers.stated(line)
+        if role == "ignore":
+            self.lose("ignored_content", entity, layer, f"drawn as a {visible(line)} line")
+        elif role is not None:
+            self._curve(entity, to, layer, role)
+        elif entity.dxftype() == "LINE" and not is_centre(line):
+            self.lose("maybe_bend", entity, layer, visible(line))
+        else:
+            self.lose("unexplained_content", entity, layer, f"drawn as a {visible(line)} line")
 
     def _broken_line(self, entity: Any, layer: str) -> str:
         """The linetype of an entity that its line says is no cut, on a layer that nobody has said is one."""
@@ -153,7 +171,7 @@ class _Walker:
         line = self.layers.linetype(layer) if own.casefold() == "bylayer" else own
         return line if is_broken(line) and not self.layers.agreed(layer) else ""
 
-    def _curve(self, entity: Any, to: Affine, layer: str) -> None:
+    def _curve(self, entity: Any, to: Affine, layer: str, said: str | None = None) -> None:
         try:
             piece = piece_of(entity, to, layer)
         except NotRead as why:
@@ -164,15 +182,22 @@ class _Walker:
             return
         if only_fit_points(entity):
             self.lose("fit_points", entity, layer, "")
-        role = self.layers.role(layer)
+        role = said or self.layers.role(layer)
         target = {"mark": self.drawn.marks, "bend": self.drawn.bends}.get(role, self.drawn.cut)
         target.append(piece)
+
+    def _lettering(self, entity: Any, to: Affine, layer: str) -> None:
+        self.drawn.words += 1
+        self.lose("unexplained_content", entity, layer, "")
+        self._sample(entity, layer)
+        if len(self.drawn.written) < _MOST_WORDS:
+            self.drawn.written.extend(told(entity, to, layer))
 
     def _sample(self, entity: Any, layer: str) -> None:
         """The words of one text, so that it can be found; the first in the alphabet, whatever the order."""
         kind = entity.dxftype()
         if kind in ("TEXT", "ATTRIB", "ATTDEF", "MTEXT"):
-            text = visible(str(entity.text if kind == "MTEXT" else entity.dxf.text), most=_SAMPLE)
+            text = visible(words_of(entity), most=_SAMPLE)
             key = (kind, visible(layer))
             self.drawn.samples[key] = min(self.drawn.samples.get(key, text), text)
 
@@ -230,6 +255,13 @@ def _told(code: str, what: str, layer: str, why: str) -> Finding:
             severity="warning",
             where=f"layer {layer}",
             remedy="tell the vendor to leave the layer out, or write a clean copy",
+        )
+    if code == "maybe_bend":
+        return Finding(
+            code,
+            f"{what}, drawn as {why} lines: bend lines, marks, or nothing to cut?",
+            where=f"linetype {why}",
+            remedy=f"say what they are: --layer {why}=bend, mark, ignore or cut",
         )
     if code == "fit_points":
         return Finding(

@@ -105,10 +105,12 @@ def speaks_against(found: Sequence[Reading], used: Unit) -> Reading | None:
     """
     The reading that every hole size speaks for while none speaks for the unit that was used, in either system.
 
-    One hole is enough: nobody drills 81.28 mm, and 3.2 mm is a drill. Both readings must be looked at by the user.
+    One size is enough where nobody drills it: 81.28 mm, and 3.2 mm is a drill. A single one of 2.25 mm may be meant.
+    Both readings must be looked at by the user.
     """
     own = next(r for r in found if r.unit == used)
-    if not own.hole_sizes or (own.plausible and own.explained):
+    usual = own.explained or (own.hole_sizes == 1 and own.smallest_hole_mm <= _LARGEST_DRILL_MM)
+    if not own.hole_sizes or (own.plausible and usual):
         return None
     others = [r for r in found if r.unit != used and r.plausible and r.on_sizes == r.hole_sizes]
     return max(others, key=lambda r: r.on_sizes, default=None)

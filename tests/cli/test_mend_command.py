@@ -55,7 +55,7 @@ def test_a_copy_leaves_out_what_is_not_cut_and_is_the_same_shape(file, tmp_path,
     out = tmp_path / "clean.dxf"
     assert fitup("mend", file, "-o", out, "--json") == 0
     told = json.loads(capsys.readouterr().out)
-    assert {f["code"] for f in told["cured"]} == {"unexplained_content", "duplicate"}
+    assert {f["code"] for f in told["cured"]} == {"unexplained_content", "duplicate", "drawing_words"}
     copy = read_profile(out.read_bytes())
     assert copy.findings == ()
     assert geometry_digest(copy) == geometry_digest(read_profile(file.read_bytes()))
@@ -228,3 +228,31 @@ def test_a_plate_thinner_across_than_it_is_thick_is_doubted(bench):
         "ARM", "arm.dxf", plate_dxf(((3, 3),), diameter=1.5, width=9, height=6), by="Mira"
     )
     assert "unit_doubtful" in bench.codes("ARM")
+
+
+def annotated():
+    document = ezdxf.new("R2010", units=4, setup=True)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (200, 0), (200, 100), (0, 100)], close=True)
+    space.add_linear_dim(base=(0, -10), p1=(0, 0), p2=(96, 0), text="93").render()
+    space.add_text("20 THK").set_placement((10, 10))
+    space.add_line((50, 0), (50, 100), dxfattribs={"linetype": "DASHED"})
+    out = io.StringIO()
+    document.write(out)
+    return out.getvalue().encode()
+
+
+def test_what_a_copy_leaves_out_is_asked_about_shown_and_stays_in_the_record(bench, capsys):
+    bench.plate("ARM", thickness="25 mm")
+    bench.shop.take_profile("ARM", "arm.dxf", annotated(), by="Mira")
+    words = ("--shop", bench.place, "mend", "--part", "ARM", "--by", "Mira")
+    assert fitup(*words) == 2
+    assert "--layer LINETYPE=bend" in capsys.readouterr().err
+    assert fitup(*words, "--layer", "DASHED=bend") == 2
+    assert "says “93” and measures 96.000" in capsys.readouterr().err
+    assert fitup(*words, "--layer", "DASHED=bend", "--as-drawn") == 0
+    assert "says “20 THK”" in capsys.readouterr().out
+    taken = bench.shop.part("ARM").taken
+    assert len(taken.profile.bends) == 1
+    assert {"dimension_differs", "drawing_words"} <= {f.code for f in taken.profile.findings}
+    assert "words_differ" in {f.code for f in bench.shop.verdicts(["ARM"])[0].warnings}

@@ -72,11 +72,37 @@ def test_a_job_that_is_late_is_killed_and_refused(reader, monkeypatch):
     parse(reader, plate_bytes())
     late = reader._idle[0].process
     monkeypatch.setattr(child_module, "WALL_SECONDS", 0.2)
-    with pytest.raises(Unreadable, match=r"longer than 0\.2 s"):
+    with pytest.raises(Unreadable, match=r"0\.2 s on the clock"):
         parse(reader, heavy())
     assert late.poll() is not None
     monkeypatch.undo()
     assert parse(reader, plate_bytes()).usable
+
+
+def test_a_busy_machine_is_not_the_drawings_fault(reader):
+    """A child that does not run for a while has used no processor time, and its drawing is read all the same."""
+    parse(reader, plate_bytes())
+    child = reader._idle[0].process.pid
+    os.kill(child, signal.SIGSTOP)
+    timer = threading.Timer(0.5, os.kill, (child, signal.SIGCONT))
+    timer.start()
+    assert parse(reader, plate_bytes()).usable
+    timer.join()
+    assert child_module.WALL_SECONDS >= 10 * child_module.CPU_SECONDS
+
+
+@pytest.mark.parametrize(
+    ("ended_by", "words"), [(signal.SIGXCPU, "processor time"), (signal.SIGKILL, "too much memory")]
+)
+def test_what_stopped_the_reader_is_said(reader, ended_by, words):
+    parse(reader, plate_bytes())
+    data = heavy()
+    seen = scan(data)
+    timer = threading.Timer(0.3, os.kill, (reader._idle[0].process.pid, ended_by))
+    timer.start()
+    with pytest.raises(Unreadable, match=words):
+        reader.parse(data, seen, unit=None, roles=None)
+    timer.join()
 
 
 def test_the_processor_limit_is_a_jobs_own_and_ends_it():

@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from profile_drawings import arc, box, circle, codes, drawing, finding, header, line, raw, read
 
+from ledger.domain import said
 from ledger.profile.overlaps import overlaps
 from ledger.profile.piece import Piece
 from ledger.profile.units import BY_NAME, MM
@@ -48,7 +49,7 @@ def test_inch_holes_in_a_file_that_says_inch_are_not_doubted():
 
 def test_one_hole_that_nobody_drills_doubts_the_unit_and_one_on_a_size_does_not():
     assert speaks_against(readings(INCH, (900.0, 600.0), [81.28, 81.28]), INCH) is not None
-    for size in (3.4, 6.6, 12.7, 13.49):
+    for size in (2.25, 3.4, 6.6, 12.7, 13.49):
         assert speaks_against(readings(INCH, (900.0, 600.0), [size]), INCH) is None
 
 
@@ -228,3 +229,55 @@ def test_a_stray_line_on_one_contour_is_a_branch_and_no_path():
     profile = read(raw(PLATE, box(20, 20, 40, 40), box(60, 20, 80, 40), line(20, 20, 30, 30)))
     assert codes(profile, "stop") >= {"branch"}
     assert "tool_path" not in codes(profile)
+
+
+def written(*, text="93", linetype="DASHED"):
+    """A plate with a typed dimension over 96 mm, words, and a broken line across it on layer 0."""
+
+    def draw(space, document):
+        if linetype not in document.linetypes:
+            document.linetypes.add(linetype, [1.0, 0.5, -0.5])
+        space.add_lwpolyline([(0, 0), (200, 0), (200, 100), (0, 100)], close=True)
+        space.add_linear_dim(base=(0, -10), p1=(0, 0), p2=(96, 0), text=text).render()
+        space.add_text("20 THK").set_placement((10, 10))
+        space.add_mtext(r"{\fSauna|b0|i0;QTY 4}\PS355")
+        space.add_line((50, 0), (50, 100), dxfattribs={"linetype": linetype})
+
+    return drawing(draw)
+
+
+def test_what_is_written_is_told_line_by_line_and_without_codes():
+    found = [f.measured for f in read(written()).findings if f.code == "drawing_words"]
+    assert found == ["QTY 4 S355", "20 THK"]
+
+
+@pytest.mark.parametrize(
+    ("text", "wrong"), [("93", True), ("96", False), ("<>", False), ("96,0 ±0.1", False), ("A", False)]
+)
+def test_a_typed_dimension_that_differs_from_its_line_is_a_warning(text, wrong):
+    assert ("dimension_differs" in codes(read(written(text=text)), "warning")) is wrong
+
+
+def test_broken_lines_on_a_layer_that_is_cut_are_asked_about_and_are_what_is_said():
+    assert "maybe_bend" in codes(read(written()), "stop")
+    assert "maybe_bend" not in codes(read(written(linetype="CENTER")))
+    (bend,) = read(written(), roles={"dashed": "bend"}).bends
+    assert {v[0] for v in bend.vertices} == {50}
+
+
+@pytest.mark.parametrize(
+    ("text", "thick", "count", "made_of"),
+    [
+        ("20 THK", 20.0, None, ""),
+        ("t=6.35", 6.35, None, ""),
+        ("PL 1/2", None, None, ""),
+        ('0.25" THICK, QTY 4', 6.35, 4, ""),
+        ("4 OFF S355J2", None, 4, "S355J2"),
+        ("Ø13.5 THRU", None, None, ""),
+        ("cut 2 slots", None, None, ""),
+    ],
+)
+def test_the_usual_ways_to_write_thickness_and_quantity_are_read(text, thick, count, made_of):
+    assert said.thickness_mm(text, "mm") == (pytest.approx(thick) if thick else None)
+    assert said.quantity(text) == count
+    assert said.grade(text) == made_of

@@ -39,6 +39,8 @@ def test_from_a_stop_to_a_clean_copy_with_every_question_on_the_way(bench):
         await press(pilot, "enter")
         assert "arm.dxf is not one to cut as it stands" in flat(app)
         await press(pilot, "enter")
+        assert "says “as drawn”" in flat(app)
+        await press(pilot, "enter")
         assert "which unit is it?" in flat(app)
         await write(pilot, "mm")
         assert "which of the outlines is the part?" in flat(app)
@@ -64,6 +66,32 @@ def test_leaving_a_question_changes_nothing(bench):
 
     on_part(bench, "ARM", script)
     assert bench.shop.part("ARM").taken.file_name == "arm.dxf"
+
+
+def test_broken_lines_and_few_sides_are_asked_about_on_the_way(bench):
+    document = ezdxf.new("R2010", units=4, setup=True)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (200, 0), (200, 100), (0, 100)], close=True)
+    space.add_lwpolyline(
+        [(60, 50), (53, 62.12436), (39, 62.12436), (32, 50), (39, 37.87564), (53, 37.87564)], close=True
+    )
+    space.add_line((100, 0), (100, 100), dxfattribs={"linetype": "DASHED"})
+    out = io.StringIO()
+    document.write(out)
+    bench.plate("ARM")
+    bench.shop.take_profile("ARM", "arm.dxf", out.getvalue().encode(), by="Mira")
+
+    async def script(app, pilot):
+        choose(app, "maybe_bend")
+        await press(pilot, "enter", "enter")
+        assert "what are the lines drawn as DASHED?" in flat(app)
+        await press(pilot, "enter")
+        assert "few straight sides" in flat(app)
+        await press(pilot, "enter")
+
+    on_part(bench, "ARM", script, size=(120, 40))
+    profile = bench.shop.part("ARM").taken.profile
+    assert (len(profile.bends), [h.made_of for h in profile.holes]) == (1, ["circle"])
 
 
 def test_layers_are_written_in_one_line():
