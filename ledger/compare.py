@@ -96,8 +96,13 @@ class Comparison:
     def warning(self) -> tuple[str, str] | None:
         """How the plates can be assembled wrong, and what would prevent it."""
         from ledger.fit.advice import turned_by_mistake
+        from ledger.fit.ways import Plate
 
-        return turned_by_mistake(self.case, self.fit, ("A", "B"), self._rings())
+        plates = [
+            Plate(rings, look.profile.holes)
+            for look, rings in zip((self.a, self.b), self._rings(), strict=True)
+        ]
+        return turned_by_mistake(self.case, self.fit, ("A", "B"), (plates[0], plates[1]))
 
     def picture(self) -> str:
         """The fit as SVG."""

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from typing import cast
 
 from ledger.checks._case import MateCase
-from ledger.checks._fitting import clearance_classes, rings_of
+from ledger.checks._fitting import clearance_classes, plate_of
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.shape import Point
@@ -77,7 +77,7 @@ def turned_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
     names = (first.part.number, second.part.number)
     if case.pattern is None:
         return
-    told = turned_by_mistake(case.pattern, fit, names, (rings_of(first), rings_of(second)))
+    told = turned_by_mistake(case.pattern, fit, names, (plate_of(first), plate_of(second)))
     if told is not None:
         yield Finding(
             "assembled_wrong",

@@ -17,6 +17,7 @@ from itertools import islice, product
 from typing import TYPE_CHECKING, cast, get_args
 
 from ledger.checks._bending import strayed
+from ledger.domain.bend import ends_of
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.mated import Sides
 from ledger.domain.pose import Pose
@@ -28,6 +29,7 @@ from ledger.fit.pattern import Fit, Flip, PatternCase, Ply, fit
 from ledger.fit.pins import by_pins
 from ledger.fit.sides import flush
 from ledger.fit.stack import StackCase, StackFastening, StackFit, fit_stack
+from ledger.fit.ways import Bent, Plate
 from ledger.standards.clearance_holes import hole_classes
 from ledger.standards.fasteners import fastener
 from ledger.standards.processes import process
@@ -138,6 +140,15 @@ def rings_of(placed: PlacedPly) -> tuple[Contour, ...]:
     """Outline and openings of a ply that has a drawing."""
     profile = placed.part.profile
     return (profile.outline, *profile.openings) if profile and profile.outline else ()
+
+
+def plate_of(placed: PlacedPly) -> Plate:
+    """What is seen of a ply: its rings, every hole of its part, its bend lines and which way they are bent."""
+    part = placed.part
+    ends = {label: ends_of(stroke) for label, stroke in part.bend_lines.items()}
+    said = {bend.label: bend.direction for bend in part.bends}
+    bends = tuple(Bent(*line, said.get(label, "")) for label, line in ends.items() if line)
+    return Plate(rings_of(placed), part.holes, bends)
 
 
 def stack_fit(case: MateCase) -> StackFit | None:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from ledger.fit.case import Fit, PatternCase
 from ledger.fit.cures import larger_holes, slots_that_save
 from ledger.fit.slips import slips
-from ledger.fit.ways import Rings, guard, wrong_ways
+from ledger.fit.ways import Plate, guard, wrong_ways
 
 
 def advice(
@@ -40,10 +40,10 @@ def advice(
 
 
 def turned_by_mistake(
-    case: PatternCase, found: Fit, names: tuple[str, str], rings: tuple[Rings, Rings]
+    case: PatternCase, found: Fit, names: tuple[str, str], plates: tuple[Plate, Plate]
 ) -> tuple[str, str] | None:
     """How plates that go together can be assembled wrong, and what would prevent it; None where they cannot."""
-    wrong = wrong_ways(found, *rings)
+    wrong = wrong_ways(found, *plates)
     if not wrong or found.pose is None:
         return None
     told = []
@@ -54,7 +54,7 @@ def turned_by_mistake(
     more = f" and {len(wrong) - 3} more" if len(wrong) > 3 else ""  # noqa: PLR2004 - three are told
     turned = ", or ".join(dict.fromkeys(told))
     text = f"the bolts also go in with {names[0]} {turned}{more}, and it then lies differently"
-    hole = guard(case, found, *rings)
+    hole = guard(case, found, *plates)
     if hole is None:
         return text, "add a hole to both that only the right way meets, or mark the parts"
     (ax, ay), (bx, by) = hole.move_a_mm, hole.move_b_mm

@@ -90,7 +90,8 @@ def difference(one: Profile, other: Profile, *, limit_mm: float, same_mm: float)
         return best
     for flipped in (False, True):
         for pose in poses(one, other, flipped=flipped, near_mm=limit_mm):
-            most = max(sizes, apart_mm(one, other, pose, near_mm=limit_mm), _boxes_apart(one, other, pose))
+            apart = apart_mm(one, other, pose, near_mm=limit_mm, most_mm=min(best.most_mm, limit_mm))
+            most = max(sizes, apart, _boxes_apart(one, other, pose))
             if most < best.most_mm:
                 best = Difference(most, flipped)
             if best.most_mm <= same_mm:

@@ -2,12 +2,12 @@
 How far a drawing departs from the mirror image of another, or from the other as it is.
 
 Both are laid on the middle of their outline's area. The first one, mirrored where that is asked, is then turned so
-that its feature farthest from that middle, a corner or a hole, meets a feature of the other: one of these turns is
-right if the two are images of each other.
+that its feature farthest from that middle meets a feature of the other: of the outline, of the holes, of the openings.
+One of these turns is right if the two are images of each other.
 
-*Departure* is the greatest distance from a line of one drawing to the nearest of
-the other, either way: of a hole from the one most like it in place and size, of an outline or opening from
-point to line, with arcs flattened to a sagitta that the caller counts against the result.
+*Departure* is the greatest distance from a place on a line of one drawing to the nearest line of the other, either way,
+and of a hole from the one most like it in place and size. Where the areas differ by more than lines so near allow, it
+is what the areas ask for. Arcs are flattened to a sagitta that the caller counts against the result.
 """
 
 from __future__ import annotations
@@ -21,31 +21,60 @@ import numpy.typing as npt
 
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour, Point, Profile
+from ledger.fit.features import features
+from ledger.fit.features import middle_of as middle_of_ring
+from ledger.fit.lines import lines_apart_mm, lines_of
 
 SAGITTA_MM: Final = 0.002
 _NEAR_MM: Final = 0.05  # features this much nearer or farther from the middle are still tried
-_ROWS: Final = 512  # points compared at a time: bounds the memory
 
 Real = npt.NDArray[np.float64]
 
 
 def departure_mm(twin: Profile, part: Profile) -> float:
     """The least departure of the mirrored twin over all turns that could be right; inf where none could."""
-    return min((apart_mm(twin, part, pose) for pose in poses(twin, part, flipped=True)), default=math.inf)
+    best = math.inf
+    for pose in poses(twin, part, flipped=True):
+        best = min(best, apart_mm(twin, part, pose, most_mm=best))
+        if best <= SAGITTA_MM:
+            break
+    return best
 
 
-def apart_mm(twin: Profile, part: Profile, pose: Pose, near_mm: float = _NEAR_MM) -> float:
+def apart_mm(
+    twin: Profile, part: Profile, pose: Pose, near_mm: float = _NEAR_MM, most_mm: float = math.inf
+) -> float:
     """
     The departure at one pose. The holes come first: they are quick, and tell a wrong turn.
 
-    Beyond `near_mm` of the holes it is theirs alone, which is no more than the whole.
+    Beyond `near_mm` of the holes it is theirs alone, which is no more than the whole. Above `most_mm` it is only
+    known to be above.
     """
     ours, theirs = _cores(twin, pose), _cores(part, Pose())
     holes = max(_hole_apart(ours, theirs), _hole_apart(theirs, ours))
-    if not holes <= near_mm:
+    if not holes <= min(near_mm, most_mm):
         return holes
-    one, other = [pose.place_contour(ring) for ring in _rings(twin)], _rings(part)
-    return max(holes, _farthest(one, other), _farthest(other, one))
+    rings, others = _rings(twin), _rings(part)
+    if not rings or not others:
+        return holes if not rings and not others else math.inf
+    flat = lines_of(rings, SAGITTA_MM), lines_of(others, SAGITTA_MM)
+    lines = lines_apart_mm(*flat, pose, enough_mm=SAGITTA_MM, most_mm=most_mm)
+    return max(holes, lines, _areas_apart(twin, part))
+
+
+def _areas_apart(one: Profile, other: Profile) -> float:
+    """
+    How far apart lines lie at least, between which the areas of the outlines, or of the openings, differ so much.
+
+    A region that lies within r of another has at most its area, r times its length and pi r^2 (Steiner).
+    """
+    outlines = [[p.outline] if p.outline else [] for p in (one, other)]
+    least = 0.0
+    for ours, theirs in (outlines, (one.openings, other.openings)):
+        more = abs(sum(abs(c.area_mm2) for c in ours) - sum(abs(c.area_mm2) for c in theirs))
+        length = max(sum(c.length_mm for c in ours), sum(c.length_mm for c in theirs))
+        least = max(least, (math.sqrt(length * length + 4 * math.pi * more) - length) / (2 * math.pi))
+    return least
 
 
 def _cores(profile: Profile, pose: Pose) -> Real:
@@ -75,16 +104,20 @@ def poses(twin: Profile, part: Profile, *, flipped: bool, near_mm: float = _NEAR
     """Turns of the twin, flipped or not, that bring its middle and one far feature onto the part's."""
     middle, goal = middle_of(twin), middle_of(part)
     sign = 1.0 if flipped else -1.0
-    for anchors, targets in ((_corners(twin), _corners(part)), (_centres(twin), _centres(part))):
+    tried = []
+    for anchors, targets in zip(features(twin, middle), features(part, goal), strict=True):
         if not anchors:
             continue
         anchor = max(anchors, key=lambda p: math.dist(p, middle))
         reach = math.dist(anchor, middle)
-        turns = {
-            round(_bearing(t, goal) + sign * _bearing(anchor, middle), 12)
-            for t in targets
-            if abs(math.dist(t, goal) - reach) <= near_mm
-        }
+        tried.append(
+            {
+                round(_bearing(t, goal) + sign * _bearing(anchor, middle), 12)
+                for t in targets
+                if abs(math.dist(t, goal) - reach) <= near_mm
+            }
+        )
+    for turns in sorted(tried, key=len) or [{0.0}]:  # nothing tells a turn: all are alike
         for turn in sorted(turns):
             x, y = Pose(math.degrees(turn), flipped=flipped).place(middle)
             yield Pose(math.degrees(turn), goal[0] - x, goal[1] - y, flipped=flipped)
@@ -94,45 +127,10 @@ def _bearing(p: Point, middle: Point) -> float:
     return math.atan2(p[1] - middle[1], p[0] - middle[0])
 
 
-def _corners(profile: Profile) -> list[Point]:
-    return [(x, y) for x, y, _ in profile.outline.vertices] if profile.outline else []
-
-
-def _centres(profile: Profile) -> list[Point]:
-    return [p for h in profile.holes for p in h.core]
-
-
 def middle_of(profile: Profile) -> Point:
     """Middle of the outline's area."""
-    ring = np.array(profile.outline.flattened(SAGITTA_MM) if profile.outline else [(0.0, 0.0)])
-    origin = ring.mean(axis=0)
-    here, there = ring - origin, np.roll(ring, -1, axis=0) - origin
-    cross = here[:, 0] * there[:, 1] - here[:, 1] * there[:, 0]
-    if not cross.sum():
-        return (float(origin[0]), float(origin[1]))
-    middle = origin + ((here + there) * cross[:, None]).sum(axis=0) / (3 * cross.sum())
-    return (float(middle[0]), float(middle[1]))
+    return middle_of_ring(profile.outline, SAGITTA_MM) if profile.outline else (0.0, 0.0)
 
 
-def _rings(profile: Profile) -> list[Contour]:
-    outline = (profile.outline,) if profile.outline else ()
-    return [*outline, *profile.openings]
-
-
-def _farthest(points_of: list[Contour], lines_of: list[Contour]) -> float:
-    """The greatest distance from a point of the first rings to the nearest line of the second."""
-    points = np.concatenate([np.array(ring.flattened(SAGITTA_MM)) for ring in points_of])
-    rings = [np.array(ring.flattened(SAGITTA_MM)) for ring in lines_of]
-    start = np.concatenate(rings)
-    along = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings]) - start
-    parts = [points[k : k + _ROWS] for k in range(0, len(points), _ROWS)]
-    return max(float(_nearest(part, start, along).max()) for part in parts)
-
-
-def _nearest(points: Real, start: Real, along: Real) -> Real:
-    """From every point to the nearest of the segments."""
-    square = (along**2).sum(axis=1)
-    offset = points[:, None, :] - start[None, :, :]
-    share = np.clip((offset * along).sum(axis=2) / np.where(square > 0, square, 1.0), 0, 1)
-    gap = offset - share[:, :, None] * along
-    return np.asarray(np.sqrt((gap**2).sum(axis=2)).min(axis=1))
+def _rings(profile: Profile) -> tuple[Contour, ...]:
+    return (*((profile.outline,) if profile.outline else ()), *profile.openings)

@@ -2,8 +2,10 @@
 Ways to assemble two plates that look alike to the bolts but not to the eye.
 
 Two ways are *the same* when the step from one to the other lays either plate on itself: a turned square on a turned
-square is the same thing. A *wrong* way lays neither on itself, within `ALIKE_MM`. A *guard* is a hole whose move, in
-both drawings, keeps the shown way and leaves no wrong one; it is tried by fitting the moved holes again.
+square is the same thing. Outline, openings, holes and bend lines count; of a hole that takes its bolt either way only
+the size does, because its bolt says where it lies. A *wrong* way lays neither on itself, within `ALIKE_MM`. A *guard*
+is a hole whose move, in both drawings, keeps the shown way and leaves no wrong one; it is tried by fitting the moved
+holes again.
 """
 
 from __future__ import annotations
@@ -13,20 +15,36 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-import numpy as np
-
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour, Hole, Point
 from ledger.fit.case import Fit, PatternCase, Way
-from ledger.fit.joint import Real
+from ledger.fit.lines import lines_apart_mm, lines_of
 from ledger.fit.pattern import fit
 
 ALIKE_MM: Final = 1.0
-SAGITTA_MM: Final = 0.2
+SAGITTA_MM: Final = 0.1
 STEP_MM: Final = 2.0
 MOST_TRIED: Final = 8
 MOST_HOLES: Final = 40
-Rings = Sequence[Contour]
+_OVER: Final = {"up": "down", "down": "up"}
+
+
+@dataclass(frozen=True, slots=True)
+class Bent:
+    """A bend line between its ends, and which way it is bent; empty where nobody has said."""
+
+    a: Point
+    b: Point
+    direction: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Plate:
+    """What is seen of a plate: outline and openings (none where it has no drawing), every hole, bend lines."""
+
+    rings: tuple[Contour, ...]
+    holes: tuple[Hole, ...] = ()
+    bends: tuple[Bent, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,20 +57,17 @@ class Guard:
     move_b_mm: Point
 
 
-def wrong_ways(found: Fit, rings_a: Rings, rings_b: Rings) -> tuple[Way, ...]:
-    """The ways in which neither plate comes to lie as it does in the shown one. Rings are outline and openings."""
-    if found.verdict != "GO" or len(found.assemblies) < 2 or not rings_a:  # noqa: PLR2004 - another way
+def wrong_ways(found: Fit, a: Plate, b: Plate) -> tuple[Way, ...]:
+    """The ways in which neither plate comes to lie as it does in the shown one; none without an outline of A."""
+    if found.verdict != "GO" or len(found.assemblies) < 2 or not a.rings:  # noqa: PLR2004 - another way
         return ()
-    shown = found.assemblies[0].pose
+    shown = found.assemblies[0]
     return tuple(
-        w
-        for w in found.assemblies[1:]
-        if not _same(rings_a, shown, w.pose, of_a=True)
-        and not (rings_b and _same(rings_b, shown, w.pose, of_a=False))
+        w for w in found.assemblies[1:] if not _a_on_itself(a, shown, w) and not _b_on_itself(b, shown, w)
     )
 
 
-def guard(case: PatternCase, found: Fit, rings_a: Rings, rings_b: Rings) -> Guard | None:
+def guard(case: PatternCase, found: Fit, a: Plate, b: Plate) -> Guard | None:
     """A hole to move so that the plates go together only as shown; None where moving one is no cure."""
     if found.pose is None or len(case.a.holes) > MOST_HOLES or len(case.b.holes) > MOST_HOLES:
         return None
@@ -61,20 +76,24 @@ def guard(case: PatternCase, found: Fit, rings_a: Rings, rings_b: Rings) -> Guar
     for pair in found.pairs[:MOST_TRIED]:
         for way in ((1.0, 0.0), (0.0, 1.0)):
             move_a = (way[0] * step, way[1] * step)
-            moved = found.pose.turn(move_a)
+            move_b = found.pose.turn(move_a)
             again = fit(
                 replace(
                     case,
                     a=replace(case.a, holes=_moved(case.a.holes, pair.a, move_a)),
-                    b=replace(case.b, holes=_moved(case.b.holes, pair.b, moved)),
+                    b=replace(case.b, holes=_moved(case.b.holes, pair.b, move_b)),
                 )
+            )
+            moved = (
+                replace(a, holes=_moved(a.holes, pair.a, move_a)),
+                replace(b, holes=_moved(b.holes, pair.b, move_b)),
             )
             if (
                 again.verdict == "GO"
-                and not wrong_ways(again, rings_a, rings_b)
                 and len(again.pairs) == len(found.pairs)
+                and not wrong_ways(again, *moved)
             ):
-                return Guard(pair.a, pair.b, move_a, (round(moved[0], 6) + 0.0, round(moved[1], 6) + 0.0))
+                return Guard(pair.a, pair.b, move_a, (round(move_b[0], 6) + 0.0, round(move_b[1], 6) + 0.0))
     return None
 
 
@@ -85,33 +104,61 @@ def _moved(holes: tuple[Hole, ...], label: str, by: Point) -> tuple[Hole, ...]:
     )
 
 
-def _same(rings: Rings, shown: Pose, other: Pose, *, of_a: bool) -> bool:
-    """Whether the step between two ways lays these rings on themselves."""
-    corners = [_dense(r) for r in rings]
-    points = np.concatenate([*corners, *((c + np.roll(c, -1, axis=0)) / 2 for c in corners)])
-    if of_a:
-        moved = np.array([shown.bring(other.place((x, y))) for x, y in points])
-    else:
-        moved = np.array([shown.place(other.bring((x, y))) for x, y in points])
-    return _farthest(moved, rings) <= ALIKE_MM
+def _a_on_itself(a: Plate, shown: Way, other: Way) -> bool:
+    bolted = {p[0] for p in shown.pairs} & {p[0] for p in other.pairs}
+    return _on_itself(a, shown.pose.back.after(other.pose), bolted)
 
 
-def _dense(ring: Contour) -> Real:
-    return np.array(ring.flattened(SAGITTA_MM))
+def _b_on_itself(b: Plate, shown: Way, other: Way) -> bool:
+    bolted = {p[1] for p in shown.pairs} & {p[1] for p in other.pairs}
+    return bool(b.rings) and _on_itself(b, shown.pose.after(other.pose.back), bolted)
 
 
-def _farthest(points: Real, rings: Rings) -> float:
-    """The greatest distance from a point to the nearest line of the rings."""
-    starts = [_dense(r) for r in rings]
-    start = np.concatenate(starts)
-    along = np.concatenate([np.roll(r, -1, axis=0) for r in starts]) - start
-    return float(_distances(points, start, along).max())
+def _on_itself(plate: Plate, step: Pose, bolted: set[str]) -> bool:
+    """Whether a step lays a plate on itself; holes that are `bolted` before and after lie where the bolts say."""
+    if not _holes_on_themselves(plate.holes, step, bolted) or not _bends_on_themselves(plate.bends, step):
+        return False
+    lines = lines_of(plate.rings, SAGITTA_MM)
+    return lines_apart_mm(lines, lines, step, enough_mm=ALIKE_MM, most_mm=ALIKE_MM) <= ALIKE_MM
 
 
-def _distances(points: Real, start: Real, along: Real) -> Real:
-    square = (along**2).sum(axis=1)
-    least = np.full(len(points), math.inf)
-    for s, d, q in zip(start, along, square, strict=True):
-        share = np.clip(((points - s) @ d) / (q if q > 0 else 1.0), 0, 1)
-        least = np.minimum(least, np.hypot(*(points - s - share[:, None] * d).T))
-    return least
+def _holes_on_themselves(holes: Sequence[Hole], step: Pose, bolted: set[str]) -> bool:
+    """Whether every hole meets one like it; of bolted ones the one that is nearest."""
+    free = [h for h in holes if h.label not in bolted]
+    held = [h for h in holes if h.label in bolted]
+    for hole in held:
+        core = tuple(map(step.place, hole.core))
+        nearest = min(held, key=lambda h: _cores_apart(core, h.core))
+        if abs(nearest.diameter_mm - hole.diameter_mm) > ALIKE_MM:
+            return False
+    left = list(free)
+    for hole in free:
+        core = tuple(map(step.place, hole.core))
+        met = min(left, key=lambda h: _rims_apart(core, hole, h))
+        if not _rims_apart(core, hole, met) <= ALIKE_MM:
+            return False
+        left.remove(met)
+    return True
+
+
+def _rims_apart(core: tuple[Point, ...], hole: Hole, other: Hole) -> float:
+    return _cores_apart(core, other.core) + abs(hole.diameter_mm - other.diameter_mm) / 2
+
+
+def _cores_apart(one: tuple[Point, ...], other: tuple[Point, ...]) -> float:
+    """How far the ends of two cores are apart, whichever way round they run."""
+    (a, b), (c, d) = (one[0], one[-1]), (other[0], other[-1])
+    return min(max(math.dist(a, c), math.dist(b, d)), max(math.dist(a, d), math.dist(b, c)))
+
+
+def _bends_on_themselves(bends: Sequence[Bent], step: Pose) -> bool:
+    """Whether every bend line meets one that is bent the same way; nothing said may be either."""
+    for bend in bends:
+        line = (step.place(bend.a), step.place(bend.b))
+        way = _OVER.get(bend.direction, "") if step.flipped else bend.direction
+        if not any(
+            _cores_apart(line, (o.a, o.b)) <= ALIKE_MM and (not way or o.direction in ("", way))
+            for o in bends
+        ):
+            return False
+    return True

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from plates_of_holes import MOUNT_BASE, SQUARE, circle, compare, laid, ply
 
 from ledger.domain.pose import Pose
-from ledger.domain.shape import Contour
+from ledger.domain.shape import Contour, Hole
 from ledger.fit.advice import advice, turned_by_mistake
 from ledger.fit.case import PatternCase
 from ledger.fit.cures import larger_holes, slots_that_save
 from ledger.fit.pattern import fit
 from ledger.fit.slips import slips
-from ledger.fit.ways import guard, wrong_ways
+from ledger.fit.ways import Bent, Plate, guard, wrong_ways
 
 CROOKED = [(0.0, 0.0), (100.0, 0.0), (120.0, 70.0), (15.0, 60.0)]
 CLASSES = {"fine": 13.0, "medium": 13.5, "coarse": 14.5}
@@ -95,31 +100,89 @@ WHOLE = Contour(((-20, -20, 0), (80, -20, 0), (80, 80, 0), (-20, 80, 0)))
 OPENING = Contour(((10, 10, 0), (20, 10, 0), (20, 40, 0), (10, 40, 0)))
 
 
+def plate(*rings, holes=(), bends=()):
+    """Rings with the four holes of SQUARE and others: x, y, diameter."""
+    four = [Hole(f"H{k}", ((float(x), float(y)),), 13.5) for k, (x, y) in enumerate(SQUARE, 1)]
+    more = [Hole(f"H{k}", ((float(x), float(y)),), float(d)) for k, (x, y, d) in enumerate(holes, 5)]
+    return Plate(rings, (*four, *more), tuple(Bent(*b) for b in bends))
+
+
 def test_a_square_pattern_on_two_unlike_plates_goes_together_in_three_wrong_ways():
     found = compare(SQUARE, SQUARE)
     assert len(found.assemblies) == found.ways == 4
-    assert len(wrong_ways(found, [CUT_CORNER], [WHOLE, OPENING])) == 3
+    assert len(wrong_ways(found, plate(CUT_CORNER), plate(WHOLE, OPENING))) == 3
 
 
 def test_a_turn_that_lays_either_plate_on_itself_is_no_other_way():
     found = compare(SQUARE, SQUARE)
-    assert not wrong_ways(found, [CUT_CORNER], [WHOLE])
-    assert not wrong_ways(found, [WHOLE], [CUT_CORNER])
+    assert not wrong_ways(found, plate(CUT_CORNER), plate(WHOLE))
+    assert not wrong_ways(found, plate(WHOLE), plate(CUT_CORNER))
     halves = Contour(((-30, -20, 0), (90, -20, 0), (90, 80, 0), (-30, 80, 0)))
-    assert len(wrong_ways(found, [halves], [CUT_CORNER])) == 2
+    assert len(wrong_ways(found, plate(halves), plate(CUT_CORNER))) == 2
 
 
 def test_the_hole_to_move_leaves_one_way_only():
-    given, rings = case(SQUARE, SQUARE), ([CUT_CORNER], [WHOLE, OPENING])
-    found = fit(given)
-    hole = guard(given, found, *rings)
+    stated, plates = case(SQUARE, SQUARE), (plate(CUT_CORNER), plate(WHOLE, OPENING))
+    found = fit(stated)
+    hole = guard(stated, found, *plates)
     moved = [
         (x + hole.move_a_mm[0], y + hole.move_a_mm[1]) if f"H{k}" == hole.a else (x, y)
         for k, (x, y) in enumerate(SQUARE, 1)
     ]
     again = compare(moved, moved)
     assert again.verdict == "GO"
-    assert not wrong_ways(again, *rings)
-    text, cure = turned_by_mistake(given, found, ("A", "B"), rings)
+    assert not wrong_ways(again, *plates)
+    text, cure = turned_by_mistake(stated, found, ("A", "B"), plates)
     assert "turned by 90 degrees" in text
     assert hole.a in cure
+
+
+def turns_of(a, b):
+    found = compare(SQUARE, SQUARE)
+    return sorted(round(w.pose.angle_deg) % 360 for w in wrong_ways(found, a, b))
+
+
+def test_a_hole_off_the_middle_tells_a_wrong_way_by_its_place_or_its_size():
+    off, twice = plate(WHOLE, holes=[(30, 10, 9)]), plate(WHOLE, holes=[(30, 10, 9), (30, 50, 9)])
+    other_size = plate(WHOLE, holes=[(30, 10, 9), (30, 50, 13.5)])
+    assert turns_of(off, plate(CUT_CORNER)) == [90, 180, 270]
+    assert turns_of(plate(CUT_CORNER), off) == [90, 180, 270]
+    assert turns_of(twice, plate(CUT_CORNER)) == [90, 270]
+    assert turns_of(other_size, plate(CUT_CORNER)) == [90, 180, 270]
+    assert turns_of(plate(WHOLE, holes=[(30, 30, 40)]), off) == []
+
+
+def test_a_bolted_hole_lies_where_its_bolt_says_but_a_larger_one_is_seen():
+    """A hole 1.2 mm off its place still takes its bolt; turned, the plate lies 1.2 mm elsewhere at most."""
+    one = plate(WHOLE)
+    near = replace(one, holes=(replace(one.holes[0], core=((0.8, -0.8),)), *one.holes[1:]))
+    large = replace(one, holes=(replace(one.holes[0], diameter_mm=17.0), *one.holes[1:]))
+    assert turns_of(near, plate(CUT_CORNER)) == []
+    assert turns_of(large, plate(CUT_CORNER)) == [90, 180, 270]
+
+
+def test_a_bend_line_tells_a_wrong_way_by_its_place_or_by_which_way_it_is_bent():
+    low, high = ((-20.0, 0.0), (80.0, 0.0)), ((-20.0, 60.0), (80.0, 60.0))
+    one, both = plate(WHOLE, bends=[(*low, "up")]), plate(WHOLE, bends=[(*low, "up"), (*high, "up")])
+    assert turns_of(one, plate(CUT_CORNER)) == [90, 180, 270]
+    assert turns_of(both, plate(CUT_CORNER)) == [90, 270]
+    assert turns_of(plate(WHOLE, bends=[(*low, "up"), (*high, "down")]), plate(CUT_CORNER)) == [90, 180, 270]
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    st.lists(st.tuples(st.floats(-15, 15), st.floats(-15, 15), st.sampled_from([6, 9, 13])), max_size=3),
+    st.sampled_from([1, 2, 4]),
+)
+def test_holes_repeated_all_around_leave_only_the_turns_that_do_not_meet_them(spots, times):
+    """Holes laid out two or four times around the middle of the bolts look the same after that turn."""
+    holes = []
+    for x, y, d in spots:
+        for k in range(times):
+            px, py = Pose(360.0 / times * k).place((x, y))
+            holes.append((30 + px, 30 + py, d))
+    wrong = turns_of(plate(WHOLE, holes=holes), plate(CUT_CORNER))
+    assert not [w for w in wrong if w % (360 // times) == 0]
+    far = [s for s in spots if math.hypot(s[0], s[1]) > 5]
+    if len(spots) == 1 and far and times < 4:
+        assert wrong == [90, 180, 270] if times == 1 else [90, 270]
