@@ -18,9 +18,11 @@ from ledger.checks._thirds import spanning
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour
 from ledger.fit.candidates import tabulate
-from ledger.fit.gap import Gap, clears
+from ledger.fit.features import middle_of
+from ledger.fit.gap import Gap, clears, inside
 from ledger.fit.overlap import Region
 from ledger.fit.play import Held, play_mm
+from ledger.fit.rims import united
 
 IN_ONE_PLANE = ("beside", "passes", "inside")
 PLACES = 6  # a nanometre: below it a gap is arithmetic, not drawing
@@ -110,14 +112,38 @@ def edge_coats_mm(case: MateCase) -> float:
 def room_in_opening(case: MateCase, passing: Contour) -> Gap:
     """The gap in the opening of the second ply with the most room: those its group names, else any."""
     second = case.plies[1]
-    if second.ply.group:
-        rims = [h.contour() for h in second.holes]
-    else:
-        openings = second.part.profile.openings if second.part.profile else ()
-        rims = [*openings, *(h.contour() for h in second.part.holes)]
+    rims = united(_rims(second))
     if not rims:
         raise NotRun(f"{second.part.number} has no opening for {case.plies[0].part.number} to pass through")
     return max((clears(passing, rim) for rim in rims), key=lambda gap: gap.distance_mm)
+
+
+def room_inside(case: MateCase, staying: Contour) -> tuple[Gap, str]:
+    """
+    The gap within which the first ply stays inside the second, and what it is: "bore" or "envelope".
+
+    A bore is the opening that the second ply's group names, else the one in which the middle of the first ply lies.
+    Without one, the second ply is an envelope, and its outline counts. But a ply that lies on material, beside an
+    opening that could have been meant for it, is measured to the largest opening: it is outside of it.
+    """
+    second, outline = case.plies[1], material(case.plies[1]).outline
+    rims = united(_rims(second))
+    if second.ply.group and rims:
+        return max((clears(staying, rim) for rim in rims), key=lambda gap: gap.distance_mm), "bore"
+    middle = middle_of(staying)
+    bores = [rim for rim in rims if inside(rim, middle)]
+    if not bores:
+        large = abs(staying.area_mm2) / 2
+        bores = sorted((r for r in rims if abs(r.area_mm2) >= large), key=lambda r: abs(r.area_mm2))[-1:]
+    return (clears(staying, bores[0]), "bore") if bores else (clears(staying, outline), "envelope")
+
+
+def _rims(placed: PlacedPly) -> tuple[Contour, ...]:
+    """The openings and holes of a ply: those of its group, else all."""
+    if placed.ply.group:
+        return tuple(h.contour() for h in placed.holes)
+    openings = placed.part.profile.openings if placed.part.profile else ()
+    return (*openings, *(h.contour() for h in placed.part.holes))
 
 
 def _edge_on(placed: PlacedPly) -> Region:

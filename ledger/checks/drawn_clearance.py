@@ -2,7 +2,7 @@
 The gap between two plates, as drawn and coated, is what the mate asks for.
 
 *Beside*: between the outlines. *Passes*: between the first plate's outline and the opening that it goes
-through. *Inside*: between the first plate's outline and the envelope.
+through. *Inside*: between the first plate's outline and the bore or the envelope that it stays in.
 """
 
 from __future__ import annotations
@@ -19,11 +19,12 @@ from ledger.checks._placing import (
     edge_coats_mm,
     placed_regions,
     room_in_opening,
+    room_inside,
 )
 from ledger.domain.finding import Finding
 from ledger.domain.mated import WELDED
 from ledger.domain.quantity import Bounds, show_mm
-from ledger.fit.gap import Gap, clears, smallest_gap
+from ledger.fit.gap import Gap, smallest_gap
 
 
 @check(
@@ -109,5 +110,5 @@ def _gap(case: MateCase) -> Gap:
     if case.mate.kind == "beside":
         return smallest_gap(first, second)
     if case.mate.kind == "inside":
-        return clears(first.outline, second.outline)
+        return room_inside(case, first.outline)[0]
     return room_in_opening(case, first.outline)

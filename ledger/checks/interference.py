@@ -13,11 +13,11 @@ from collections.abc import Iterator
 
 from ledger.checks._case import MateCase
 from ledger.checks._frame import NotRun, check
-from ledger.checks._placing import PLACES, edge_coats_mm, placed_regions, room_in_opening
+from ledger.checks._placing import PLACES, edge_coats_mm, placed_regions, room_in_opening, room_inside
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.shape import Point
-from ledger.fit.gap import Gap, clears, smallest_gap
+from ledger.fit.gap import Gap, smallest_gap
 from ledger.fit.overlap import Region, overlap_area
 
 
@@ -37,7 +37,7 @@ def interference(case: MateCase) -> Iterator[Finding]:
     """
     first, second = placed_regions(case)
     if case.mate.kind == "inside":
-        yield from _sticking_out(case, clears(first.outline, second.outline))
+        yield from _sticking_out(case, *room_inside(case, first.outline))
         return
     shared = overlap_area(first, second)
     if not (math.isfinite(shared.area_mm2) and math.isfinite(shared.error_mm2)):
@@ -45,23 +45,26 @@ def interference(case: MateCase) -> Iterator[Finding]:
     if shared.area_mm2 > shared.error_mm2 and shared.where is not None:
         yield _overlap(case, f"{shared.area_mm2:.2f} mm²", shared.where)
     elif case.mate.kind == "passes":
-        yield from _sticking_out(case, room_in_opening(case, first.outline))
+        yield from _sticking_out(case, room_in_opening(case, first.outline), "passage")
     elif coats := edge_coats_mm(case):
         yield from _closed_by_coats(case, first, second, coats)
 
 
-def _sticking_out(case: MateCase, gap: Gap) -> Iterator[Finding]:
+def _sticking_out(case: MateCase, gap: Gap, within: str) -> Iterator[Finding]:
     inner, outer = (p.part.number for p in case.plies)
     room = round(gap.distance_mm - edge_coats_mm(case), PLACES)
     if math.isfinite(room) and room >= 0:
         return
-    within = "every opening of" if case.mate.kind == "passes" else "the envelope"
+    place = {"passage": "every opening of", "bore": "the opening of", "envelope": "the envelope"}[within]
+    remedy = f"move or trim {inner} there, or make room in {outer}"
+    if within == "bore" and not case.plies[1].ply.group:
+        remedy += f"; where the outline of {outer} is the envelope, draw it without openings"
     yield Finding(
         "sticks_out",
-        f"{inner} sticks out of {within} {outer} by {show_mm(-room)} at {_place(gap.at_b)} of {outer}",
+        f"{inner} sticks out of {place} {outer} by {show_mm(-room)} at {_place(gap.at_b)} of {outer}",
         severity="stop",
         where=f"{case.mate.name}/{inner}",
-        remedy=f"move or trim {inner} there, or make room in {outer}",
+        remedy=remedy,
         measured=show_mm(-room),
         limit="0 mm",
     )

@@ -11,6 +11,7 @@ import re
 from collections.abc import Sequence
 from typing import Any, Final, NoReturn
 
+from ledger.cli.clearance_kinds import PICTURES
 from ledger.cli.part_words import layers, of_parts, warm
 
 _MINUS: Final = re.compile(r"-[0-9.]\S*$")
@@ -129,6 +130,7 @@ def _without_a_shop(add: Any) -> None:
 
 def _mates(add: Any) -> None:
     p = add("mate", "declare how parts go together")
+    p.formatter_class, p.epilog = argparse.RawDescriptionHelpFormatter, PICTURES
     p.add_argument("name")
     p.add_argument("kind", help="bolted, welded, 'tab and slot', beside, passes, inside")
     p.add_argument(

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 from bench_shop import CORNERS, plate_dxf
 
 from ledger.cli import main
+from ledger.cli.clearance_kinds import PICTURES
+from ledger.cli.parser import build_parser
+from ledger.domain.mated import MATE_KINDS
 from ledger.domain.shape import Contour, Hole
 from ledger.profile.write import write_dxf
 
@@ -281,3 +285,13 @@ def test_show_tells_permits_and_revisions(bench, capsys):
     words = capsys.readouterr().out
     assert "code question_open, where Q1, reason it stays bare, person Jonas" in words
     assert "revision B, reason a wider slot" in words
+
+
+def test_the_kinds_of_parts_that_do_not_touch_are_pictured_in_help_and_readme(capsys):
+    with pytest.raises(SystemExit):
+        build_parser().parse_args(["mate", "--help"])
+    pictured = capsys.readouterr().out
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    assert PICTURES in pictured
+    assert PICTURES in readme
+    assert [k for k in MATE_KINDS if f"\n{k}: A " in "\n" + PICTURES] == ["beside", "passes", "inside"]

@@ -11,7 +11,8 @@ from ledger.domain.errors import BadInput
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour, Hole
 from ledger.fit.gap import clears, smallest_gap
-from ledger.fit.overlap import Region, flat_ring
+from ledger.fit.overlap import Region, flat_region, flat_ring
+from ledger.fit.rims import united
 
 ELL = Contour(
     (
@@ -216,3 +217,58 @@ def test_moving_both_plates_keeps_the_gap(data, angle, flipped):
     a, b = data.draw(stars(0.0, 0.0, 20.0)), data.draw(stars(45.0, 10.0, 20.0))
     moved = gap(pose.place_contour(a), pose.place_contour(b))
     assert moved.distance_mm == pytest.approx(gap(a, b).distance_mm, abs=1e-8)
+
+
+OPEN = plate(10, 10, 200, 100)
+CROSSED = {
+    "a hole that lies within the opening": (disc(100, 60, 18), 41.0),
+    "an opening within the opening": (plate(60, 20, 90, 80), 41.0),
+    "a hole across the rim of the opening, farther away": (disc(210, 20, 10), 41.0),
+    "an opening that touches the opening": (plate(210, 10, 50, 100), 41.0),
+    "the same opening drawn twice": (OPEN, 41.0),
+}
+
+
+@pytest.mark.parametrize(("more", "distance"), CROSSED.values(), ids=CROSSED)
+def test_cut_outs_that_cross_or_hold_each_other_count_where_material_ends(more, distance):
+    """A disc of 18 mm lies 41 mm from the left and the lower rim of an opening."""
+    base, one = Region(plate(-100, -100, 500, 400), (OPEN, more)), Region(disc(60, 60, 18))
+    found, back = smallest_gap(one, base), smallest_gap(base, one)
+    assert found.distance_mm == pytest.approx(distance, abs=1e-9)
+    assert back.distance_mm == pytest.approx(distance, abs=1e-9)
+
+
+def test_a_notch_beyond_the_outline_has_no_rim_there():
+    notched = Region(plate(0, 0, 100, 100), (plate(80, 40, 60, 20),))
+    assert gap(plate(0, 0, 100, 100), plate(130, 45, 10, 10)).distance_mm == 30
+    assert smallest_gap(notched, Region(plate(130, 45, 10, 10))).distance_mm == pytest.approx(
+        math.hypot(30, 5)
+    )
+    assert smallest_gap(notched, Region(plate(85, 45, 10, 10))).distance_mm == pytest.approx(5)
+
+
+def test_a_plate_of_which_nothing_is_left_has_no_gap():
+    gone = Region(plate(0, 0, 10, 10), (plate(-5, -5, 20, 20),))
+    assert smallest_gap(gone, Region(plate(30, 0, 10, 10))).distance_mm == math.inf
+
+
+@settings(deadline=None, max_examples=40)
+@given(st.data(), st.lists(st.tuples(st.floats(-25, 25), st.floats(-25, 25)), min_size=2, max_size=4))
+def test_the_gap_to_cut_outs_that_lie_anyhow_agrees_with_their_union(data, places):
+    base = Region(plate(-40, -40, 80, 80), tuple(data.draw(stars(x, y, 15.0)) for x, y in places))
+    one = Region(disc(data.draw(st.floats(-60, 60)), data.draw(st.floats(-60, 60)), 4))
+    left = flat_region(base, 1e-4)
+    assume(left.area > 1)
+    assert smallest_gap(one, base).distance_mm == pytest.approx(
+        left.distance(flat_region(one, 1e-4)), abs=3e-4
+    )
+
+
+def test_openings_that_run_into_each_other_are_one_opening():
+    """A slot and a round hole at its middle: the key of a shaft has the room of both."""
+    key = united((disc(50, 50, 40), plate(20, 45, 60, 10), disc(150, 50, 9)))
+    assert len(key) == 2
+    assert max(clears(plate(22, 46, 40, 8), rim).distance_mm for rim in key) == pytest.approx(1, abs=0.003)
+    assert max(clears(disc(50, 50, 30), rim).distance_mm for rim in key) == pytest.approx(5, abs=0.003)
+    apart = (disc(0, 0, 10), disc(20, 0, 10))
+    assert united(apart) == apart
