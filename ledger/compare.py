@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, cast, get_args
 
 from ledger.domain.canonical import sha256
@@ -84,12 +84,15 @@ class Comparison:
     process: str
     fit: Fit
     case: PatternCase
+    falls_through: tuple[str, ...] = ()
 
     def advice(self) -> tuple[str, ...]:
         """What a pattern that does not go together smells of, and what would save it."""
         from ledger.fit.advice import advice
         from ledger.standards.clearance_holes import hole_classes
 
+        if self.falls_through and not self.fit.wrong and (self.fit.margin_mm or 0) >= 0:
+            return ()  # the pattern goes together: nothing about its places would help
         classes = hole_classes(self.fastener)
         return tuple(advice(self.case, self.fit, ("A", "B"), classes))
 
@@ -196,6 +199,7 @@ class Comparison:
             "proven": f.proven,
             "tightest": list(f.tightest) if f.tightest else None,
             "either_or": [[w.a for w in them] for them in f.also_wrong],
+            "falls_through": list(self.falls_through),
             "advice": list(self.advice()),
             "assembled_wrong": wrong_way and {"how": wrong_way[0], "prevented_by": wrong_way[1]},
             "assemblies": [
@@ -281,4 +285,28 @@ def compare(
         flip=cast("Flip", flip),
         located=_located(a, b, flip, located) if located else None,
     )
-    return Comparison(a, b, bolt.designation, joint, cut.name, fit(case), case)
+    found = fit(case)
+    falls = _falling(found, (a, b), bolt.designation, joint)
+    if falls:
+        found = replace(found, verdict="NO-GO" if found.verdict == "GO" else found.verdict, ways=0)
+    return Comparison(a, b, bolt.designation, joint, cut.name, found, case, falls)
+
+
+def _falling(found: Fit, looks: tuple[Look, Look], bolt: str, joint: str) -> tuple[str, ...]:
+    """The holes of the pattern, in words, that let their washer, head or nut through."""
+    from ledger.domain.quantity import show_mm
+    from ledger.standards.bearing import covers
+
+    try:
+        over = covers(bolt, joint)
+    except UnknownName:  # no table has a washer or a head of this size: nothing is known of it
+        return ()
+    met = [(p.a, p.b) for p in found.pairs] + [(w.a, w.b) for w in found.wrong]
+    return tuple(
+        f"{hole.label} of {'AB'[side]}: {show_mm(hole.diameter_mm, 2)} wide, the {bolt} {cover.what} "
+        f"{show_mm(cover.diameter_mm, 2)}: it goes through the hole"
+        for side, cover in enumerate(over)
+        if cover is not None
+        for hole in looks[side].profile.holes
+        if hole.label in {labels[side] for labels in met} and cover.lets_through(hole.diameter_mm)
+    )

@@ -39,6 +39,11 @@ class Obstacle:
             return None
         return 0.0 if inside(self.rings[0], centre) else reach_to(self.rings, centre)[0]
 
+    def way_mm(self, centre: Point) -> float:
+        """How far a place is from its material, in one of its holes too; 0 under it."""
+        room = self.room_mm(centre)
+        return reach_to(self.rings, centre)[0] if room is None else room
+
 
 def seat_face(case: MateCase, placed: PlacedPly) -> str:
     """The face of a ply on which heads or nuts lie; empty for one that stands on edge."""

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fitting import coat_mm
+from ledger.checks._frame import NotChecked
 from ledger.domain.mated import JOINTS, Mate
 from ledger.domain.shape import Hole
 
@@ -44,6 +47,13 @@ def clamped(case: MateCase) -> tuple[PlacedPly, ...]:
 def washers(case: MateCase) -> int:
     """How many washers are on each bolt: as stated, else one under the head and one under the nut."""
     return case.mate.washers if case.mate.washers is not None else _WASHERS.get(case.mate.joint, 1)
+
+
+def unlooked(case: MateCase, matter: str) -> Iterator[NotChecked]:
+    """What is looked at for the mate's own fastener only, of every other one that is tightened."""
+    names = [a.fastener for a in case.mate.also if a.joint not in ("dowel", "drilled on site")]
+    if names:
+        yield NotChecked(f"{matter} of {', '.join(dict.fromkeys(names))} of {case.mate.name}")
 
 
 def plies_mm(plies: tuple[PlacedPly, ...]) -> float | None:

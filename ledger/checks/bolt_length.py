@@ -1,7 +1,7 @@
 """
 Bolts are as long as the stack asks for, and not so long that the nut runs onto the shank.
 
-Needed is the grip (plies with their coats, washers at their thickest), the nut at its highest and two threads standing
+Required is the grip (plies with their coats, washers at their thickest), the nut at its highest and two threads standing
 out; into a thread, the grip and the engagement. Of a stud it is what stands out of the ply that holds it.
 """
 
@@ -10,10 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ledger.checks._case import MateCase
+from ledger.checks._fitting import coat_mm
 from ledger.checks._frame import DoesNotApply, NotChecked, check
-from ledger.checks._seats import clamped, plies_mm, washers
+from ledger.checks._on_face import parts_on_face
+from ledger.checks._seats import bolted_holes, clamped, plies_mm, unlooked, washers
+from ledger.checks._threads import named
 from ledger.domain.errors import UnknownName
-from ledger.domain.finding import Finding
+from ledger.domain.finding import Finding, Severity
 from ledger.domain.mated import JOINTS
 from ledger.domain.quantity import show_mm
 from ledger.standards.engagement import engagement_mm
@@ -29,8 +32,9 @@ _INTO_THREAD = ("tapped", "countersunk tapped")
     on=MateCase,
     source="bolt length = grip + washers + nut + 2 threads; nuts ISO 4032, washers ISO 7089; lengths sold and threaded "
     "ISO 4014, ASME B18.2.1, in part from memory",
-    codes=("bolt_short", "bolt_long", "bolt_odd_length", "bolt_wanted"),
-    severity="warning",
+    codes=("bolt_short", "bolt_long", "bolt_hits", "bolt_stands_out", "bolt_odd_length", "bolt_wanted"),
+    severity="stop",
+    besides=("around",),
     not_checked="lock washers, nuts of another height, and the bolt's grade and preload",
 )
 def bolt_length(case: MateCase) -> Iterator[Finding | NotChecked]:
@@ -47,6 +51,7 @@ def bolt_length(case: MateCase) -> Iterator[Finding | NotChecked]:
         or not mate.fastener.strip()
     ):
         raise DoesNotApply
+    yield from unlooked(case, "bolt length")
     bolt = fastener(mate.fastener)
     try:
         stack = _stack(case)
@@ -62,7 +67,7 @@ def bolt_length(case: MateCase) -> Iterator[Finding | NotChecked]:
     needed = _needed(case, bolt, stack)
     if needed is None:
         yield NotChecked(
-            f"length of the bolts of {mate.name}: how much thread {case.plies[-1].part.material} wants"
+            f"length of the bolts of {mate.name}: no rule for thread in {case.plies[-1].part.material or 'no material'}"
         )
         return
     yield from _judged(case, bolt, stack, needed)
@@ -84,23 +89,24 @@ def _needed(case: MateCase, bolt: Fastener, stack: Stack) -> float | None:
     return None if bite is None else stack.grip_mm + bite[0]
 
 
-def _judged(case: MateCase, bolt: Fastener, stack: Stack, needed: float) -> Iterator[Finding]:
+def _judged(case: MateCase, bolt: Fastener, stack: Stack, needed: float) -> Iterator[Finding | NotChecked]:
     mate = case.mate
     sold = next_length(bolt, needed)
-    said = f"{mate.fastener} x {sold:g} mm is the next one sold" if sold else "longer than any in the table"
+    next_sold = f"next stock length {mate.fastener} x {sold:g} mm" if sold else "longer than any stock length"
     where = f"{mate.name}/bolt"
     count = f"{washers(case)} washer{'' if washers(case) == 1 else 's'}"
     sums = f"grip {stack.grip_mm:.2f} mm with {count}" + (
-        f", nut {stack.nut_mm:.2f} mm, two threads" if stack.nut_mm else " and the thread that must bite"
+        f", nut {stack.nut_mm:.2f} mm, two threads" if stack.nut_mm else " and the thread engagement"
     )
-    what = "the studs must stand out by" if mate.joint == "stud" else "bolts are wanted of"
+    what = "studs must stand out at least" if mate.joint == "stud" else "bolts must be at least"
     if mate.bolt_length is None:
         yield Finding(
             "bolt_wanted",
-            f"{what} {needed:.2f} mm at least ({sums})" + ("" if mate.joint == "stud" else f": {said}"),
+            f"{what} {needed:.2f} mm{'' if mate.joint == 'stud' else ' long'} ({sums})"
+            + ("" if mate.joint == "stud" else f"; {next_sold}"),
             severity="note",
             where=where,
-            remedy=f"state the length that is ordered: fitup bolt {mate.name} --length",
+            remedy=f"enter the length that is ordered: fitup bolt {mate.name} --length",
             measured=f"{needed:.2f} mm",
         )
         return
@@ -108,25 +114,90 @@ def _judged(case: MateCase, bolt: Fastener, stack: Stack, needed: float) -> Iter
     if not length + _LEEWAY_MM >= needed:
         yield Finding(
             "bolt_short",
-            f"{mate.fastener} x {mate.bolt_length} is stated for {mate.name}; {what} {needed:.2f} mm at least ({sums})",
-            severity="warning",
+            f"{mate.fastener} x {mate.bolt_length} of {mate.name}: {what} {needed:.2f} mm ({sums})",
+            severity=_short(case, stack, length),
             where=where,
-            remedy=f"order longer ones: {said}",
+            remedy=f"order longer ones: {next_sold}" + _washers_unsaid(case),
             measured=show_mm(length),
             limit=f">= {show_mm(needed)}",
         ).held_to(length, needed)
+    yield from _behind(case, bolt, stack, length)
     if mate.joint == "stud":
         return
     if not is_sold(bolt, length):
         yield Finding(
             "bolt_odd_length",
-            f"{mate.fastener} x {mate.bolt_length} is no length that is sold as a rule ({length_source(bolt)})",
+            f"{mate.fastener} x {mate.bolt_length} is not a stock length ({length_source(bolt)})",
             severity="warning",
             where=f"{where}/length",
-            remedy=f"take a length that is sold: {said}",
+            remedy=f"order a stock length: {next_sold}",
             measured=show_mm(length),
         )
     yield from _long(case, bolt, stack, length)
+
+
+def _short(case: MateCase, stack: Stack, length: float) -> Severity:
+    """
+    A stop where the bolt ends inside its nut, or short of as much thread as a nut has or the ply holds.
+
+    Washers that nobody entered may be left off: they alone make no stop. Between that and the two threads that stand
+    out, or the rule for thread in this material, it is a warning.
+    """
+    reach = length - (stack.plies_mm if case.mate.washers is None else stack.grip_mm)
+    full = stack.nut_mm
+    if case.mate.joint in _INTO_THREAD:
+        thick = case.plies[-1].part.thickness
+        full = hardware(case.mate.fastener).nut_height_mm
+        full = min(full, float(thick.mm)) if thick and thick.mm > 0 else full
+    return "warning" if reach + _LEEWAY_MM >= full else "stop"
+
+
+def _washers_unsaid(case: MateCase) -> str:
+    return "" if case.mate.washers is not None else "; or enter how many washers each bolt has (--washers)"
+
+
+def _behind(case: MateCase, bolt: Fastener, stack: Stack, length: float) -> Iterator[Finding | NotChecked]:
+    """A bolt that goes through its thread meets what lies behind: another part, or the bottom of a blind hole."""
+    if case.mate.joint not in _INTO_THREAD:
+        return
+    placed = case.plies[-1]
+    number, thick = placed.part.number, placed.part.thickness
+    if placed.part.form != "cut":
+        yield NotChecked(f"whether the thread in {number} is blind: {length - stack.grip_mm:.2f} mm of bolt go in")
+    if thick is None or not thick.mm > 0:
+        yield NotChecked(f"what lies behind the thread in {number}: its thickness is not known")
+        return
+    out = length - stack.grip_mm - float(thick.mm) - 2 * coat_mm(placed)
+    if not out > _LEEWAY_MM:
+        return
+    for other in parts_on_face(case, placed):
+        if not other.rings:
+            yield NotChecked(f"bolts against {other.part} behind {number}, which is bent")
+            continue
+        hit = [
+            h
+            for h in bolted_holes(case, placed)
+            if not min(map(other.way_mm, h.core)) >= bolt.largest_mm / 2 - _LEEWAY_MM
+        ]
+        if hit:
+            yield Finding(
+                "bolt_hits",
+                f"{case.mate.fastener} x {case.mate.bolt_length} comes out of {number} by {out:.2f} mm at "
+                f"{named(hit)} and meets {other.part}, which {other.mate} puts behind it",
+                severity="stop",
+                where=f"{case.mate.name}/bolt/{other.part}",
+                remedy="order shorter ones, or add washers",
+                measured=show_mm(length),
+                limit=f"<= {show_mm(length - out)}",
+            ).held_to(length, length - out)
+            return
+    yield Finding(
+        "bolt_stands_out",
+        f"{case.mate.fastener} x {case.mate.bolt_length} comes out of {number} by {out:.2f} mm behind the thread",
+        severity="note",
+        where=f"{case.mate.name}/bolt/end",
+        measured=show_mm(out),
+    )
 
 
 def _long(case: MateCase, bolt: Fastener, stack: Stack, length: float) -> Iterator[Finding]:
@@ -136,10 +207,10 @@ def _long(case: MateCase, bolt: Fastener, stack: Stack, length: float) -> Iterat
         yield Finding(
             "bolt_long",
             f"{case.mate.fastener} x {case.mate.bolt_length} has {shank:.2f} mm of shank without thread, the grip is "
-            f"{stack.grip_mm:.2f} mm: it is not clamped",
+            f"{stack.grip_mm:.2f} mm: nothing is clamped",
             severity="warning",
             where=f"{case.mate.name}/bolt/shank",
-            remedy="take a shorter one, more washers, or a screw that is threaded up to its head (ISO 4017)",
+            remedy="order a shorter one, more washers, or a screw that is threaded up to its head (ISO 4017)",
             measured=show_mm(shank),
             limit=f"<= {show_mm(stack.grip_mm)}",
         ).held_to(shank, stack.grip_mm)

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 from ledger.checks._case import MateCase
 from ledger.checks._frame import DoesNotApply, NotChecked, check
-from ledger.checks._seats import bolted_holes, clamped, plies_mm, washers
+from ledger.checks._seats import bolted_holes, clamped, plies_mm, unlooked, washers
 from ledger.checks._threads import too_wide
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Finding
@@ -44,6 +44,7 @@ def thread_engagement(case: MateCase) -> Iterator[Finding | NotChecked]:
         or not mate.fastener.strip()
     ):
         raise DoesNotApply
+    yield from unlooked(case, "thread engagement")
     bolt, holder = fastener(mate.fastener), case.plies[-1].part
     if holder.form == "cut":  # a thread that is there already is measured across its outside
         tapped = [(hole, bolt) for hole in bolted_holes(case, case.plies[-1])]
@@ -58,12 +59,16 @@ def thread_engagement(case: MateCase) -> Iterator[Finding | NotChecked]:
         )
         return
     least, source = wanted
-    bites, by = _bites(case, float(holder.thickness.mm))
+    try:
+        bites, by = _bites(case, float(holder.thickness.mm))
+    except UnknownName as unknown:
+        yield NotChecked(f"how far the bolt goes into {holder.number}: {unknown}")
+        return
     if not bites + _LEEWAY_MM >= least:
         yield Finding(
             "thread_short",
-            f"{bites:.2f} mm of {mate.fastener} bite in {holder.number} ({by}), {holder.material} wants {least:.2f} mm "
-            f"({source}); structural use: local codes and a licensed engineer decide",
+            f"thread engagement of {mate.fastener} in {holder.number} is {bites:.2f} mm ({by}); {holder.material} "
+            f"needs {least:.2f} mm ({source}); structural use: local codes and a licensed engineer decide",
             severity="warning",
             where=f"{mate.name}/{holder.number}/thread",
             remedy="a longer bolt"
@@ -75,15 +80,13 @@ def thread_engagement(case: MateCase) -> Iterator[Finding | NotChecked]:
 
 
 def _bites(case: MateCase, thick: float) -> tuple[float, str]:
-    """What bites, and what decides it."""
+    """What bites, and what decides it. Raises UnknownName where no table has the washer."""
     clear = plies_mm(clamped(case))
     if case.mate.bolt_length is None or clear is None:
         return thick, "its thickness"
-    try:
-        washer = hardware(case.mate.fastener).washer_thickness_mm
-    except UnknownName:
-        washer = 0.0
-    reach = float(case.mate.bolt_length.mm) - clear - washers(case) * washer
+    under = washers(case)
+    washer = hardware(case.mate.fastener).washer_thickness_mm if under else 0.0
+    reach = float(case.mate.bolt_length.mm) - clear - under * washer
     if reach >= thick:
         return thick, "its thickness"
     return max(reach, 0.0), f"a bolt of {case.mate.bolt_length}"

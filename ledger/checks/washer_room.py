@@ -14,7 +14,7 @@ from itertools import combinations
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fitting import rings_of
 from ledger.checks._frame import DoesNotApply, NotChecked, check
-from ledger.checks._seats import bolted_holes, has_seats, seated
+from ledger.checks._seats import bolted_holes, has_seats, seated, unlooked
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
@@ -39,6 +39,7 @@ def washer_room(case: MateCase) -> Iterator[Finding | NotChecked]:
     mate = case.mate
     if not has_seats(mate):
         raise DoesNotApply
+    yield from unlooked(case, "room for the washers")
     try:
         parts = hardware(mate.fastener)
     except UnknownName as unknown:

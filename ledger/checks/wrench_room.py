@@ -19,7 +19,7 @@ from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._folding import Fold, Folded, folded
 from ledger.checks._frame import DoesNotApply, NotChecked, check
 from ledger.checks._on_face import bolts_on_face, parts_on_face
-from ledger.checks._seats import bolted_holes, seated, washers
+from ledger.checks._seats import bolted_holes, seated, unlooked, washers
 from ledger.checks._webs import between
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Finding
@@ -53,6 +53,7 @@ def wrench_room(case: MateCase) -> Iterator[Finding | NotChecked]:
         raise DoesNotApply
     if mate.joint in ("dowel", "countersunk tapped"):
         raise DoesNotApply
+    yield from unlooked(case, "room for a wrench")
     try:
         parts = hardware(mate.fastener)
     except UnknownName as unknown:

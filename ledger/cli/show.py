@@ -130,6 +130,8 @@ def _show_holes(c: Comparison) -> None:
             say(
                 f"          or {w.b} of B by ({w.move_b_mm[0]:+.3f}, {w.move_b_mm[1]:+.3f}) mm, each in its own drawing"
             )
+    for text in c.falls_through:
+        say(f"  WRONG   {text}")
     for them in f.also_wrong:
         say(f"  or else {' and '.join(f'{w.a} on {w.b}' for w in them)}")
     if f.tightest:

@@ -32,6 +32,7 @@ class Hardware:
     socket_head_mm: float | None
     socket_height_mm: float | None
     weld_nut_across_mm: float | None
+    countersunk_head_mm: float | None
     source: str
 
     @property
@@ -87,5 +88,6 @@ def _row(unit_mm: float, row: Mapping[str, Any]) -> Hardware:
     socket = row.get("socket", (None, None))
     return Hardware(
         row["size"], known(hole), known(outside), known(thick), known(row["across"]), known(row["head"]),
-        known(row["nut"]), mm(socket[0]), mm(socket[1]), mm(row.get("weld_nut")), source_of("hardware", row),
+        known(row["nut"]), mm(socket[0]), mm(socket[1]), mm(row.get("weld_nut")),
+        mm(row.get("countersunk")), source_of("hardware", row),
     )  # fmt: skip

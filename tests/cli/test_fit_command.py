@@ -51,3 +51,16 @@ def test_a_stated_position_is_judged_where_it_is(plates, capsys):
 
 def test_a_joint_that_is_not_fitted_is_refused_with_those_that_are(plates, capsys):
     assert main(["fit", "a.dxf", "a.dxf", "--fastener", "M12", "--joint", "drilled on site"]) == 2
+
+
+def test_a_hole_that_lets_its_washer_through_is_a_no_go_and_says_so(plates, capsys):
+    (plates / "wide.dxf").write_bytes(plate_dxf(diameter=25.0))
+    (plates / "right.dxf").write_bytes(plate_dxf(diameter=11.0))
+    assert main(["fit", "right.dxf", "right.dxf", "--fastener", "M10"]) == 0
+    for pair in (["wide.dxf", "right.dxf"], ["right.dxf", "wide.dxf"]):
+        capsys.readouterr()
+        assert main(["fit", *pair, "--fastener", "M10", "--json"]) == 1
+        said = json.loads(capsys.readouterr().out)
+        assert said["verdict"] == "NO-GO"
+        assert len(said["falls_through"]) == 4
+        assert "washer 20.00 mm" in said["falls_through"][0]
