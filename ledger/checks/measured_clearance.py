@@ -2,7 +2,8 @@
 A required clearance is proven by a reading on the real structure.
 
 With U the expanded uncertainty of the reading, a value inside the limits by at least U is *proven*, one
-outside by more than U is *missed*, and one in between is *not proven* either way.
+outside by more than U is *missed*, and one in between is *not proven* either way. Both stop: what is good enough all the same is
+permitted in writing, and such a permit holds up to the worst that the reading allows.
 """
 
 from __future__ import annotations
@@ -64,15 +65,15 @@ def _judged(clearance: Clearance, reading: Reading, where: str) -> Iterator[Find
     missed = decision.outcome == "outside"
     yield Finding(
         "clearance_missed" if missed else "not_proven",
-        f"{clearance.name} {'is' if missed else 'may be'} {words}: {shown}, wanted {clearance.required}",
-        severity="stop" if missed or clearance.critical else "warning",
+        f"{clearance.name} {'is' if missed else 'may be'} {words}: {shown}, required {clearance.required}",
+        severity="stop",
         where=where,
         remedy="make room on the structure or change the drawing, then measure again"
         if missed
         else _better(decision.room, words),
         measured=shown,
         limit=clearance.required.written,
-        value=plain(value),
+        value=plain(value if missed else value - doubt if small else value + doubt),
         bound=plain(least if small and least is not None else most if most is not None else value),
     )
 

@@ -52,7 +52,7 @@ def _judged(dimension: Dimension) -> Iterator[Finding]:
     yield Finding(
         "dimension_not_proven",
         f"{dimension.name} = {dimension.nominal} {limits.written} is known to ±{doubt.written} only",
-        severity="stop" if dimension.critical else "warning",
+        severity="stop",
         where=dimension.name,
         remedy=better,
         measured=f"{dimension.nominal.written} ±{doubt.written}",

@@ -109,7 +109,7 @@ def _judged(dimension: Dimension, apart_mm: float, sure_mm: float) -> Iterator[F
     yield Finding(
         "points_not_proven",
         f"{dimension.name} {held} {wanted}, the points are {shown} apart: neither proven nor refuted",
-        severity="stop" if dimension.critical else "warning",
+        severity="stop",
         where=dimension.name,
         remedy=f"measure with an uncertainty of ±{show_mm(decision.better_than, 2)} or better",
         measured=shown,
