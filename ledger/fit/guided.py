@@ -1,235 +1,210 @@
 """
-The best pose along a guide: A slides along one direction or turns about one point, and may do nothing else.
+The best places along a guide: A slides along one direction or turns about one point, and may do nothing else.
 
-Every pair of holes passes on an *interval* of the guide (of slots on several). Where most intervals overlap, most
-fasteners go in. Of the pairs met there the margin is raised until their intervals have no point in common: for round
-holes that is exact, over the whole guide. With slots the guide is halved until no part of it can hold a better
-margin, which changes by at most the *speed* of the farthest hole (Lipschitz), to 1e-6 mm.
+The spans of all pairs of holes cut the guide into *cells* with the same passing pairs everywhere. Those cells count in
+which most holes find a partner each, one to one. Of the pairs met there the margin is raised until their spans have no
+place in common; then a last look at all pairs tells whether any other pairing of as many still has more room. All of
+it is exact to rounding, for slots as for round holes.
 """
 
 from __future__ import annotations
 
-import math
+from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import maximum_bipartite_matching
 
-from ledger.domain.pose import Pose
-from ledger.fit.candidates import Table
-from ledger.fit.guide import Guide, Slide
+from ledger.fit.case import MOST_WAYS
 from ledger.fit.joint import SAME_MM, Real
-from ledger.fit.layout import Plane, as_plane, between
 from ledger.fit.pairing import Pairs, match
+from ledger.fit.spans import Index, Spans, Track
 
-FULL: Final = 2 * math.pi
-MOST_CELLS: Final = 48
-HALVINGS: Final = 90
-SLOT_MM: Final = 1e-6
-STEPS: Final = 7200
-MOST_PARTS: Final = 400_000
+HALVINGS: Final = 100
+FINE: Final = 1e-12  # of the largest number at hand: where halving ends
+SLACK_MM: Final = 1e-10  # rounding of the spans' ends; a ceiling is lowered only beyond it
+ROUNDS: Final = 40
 
 
 @dataclass(frozen=True, slots=True)
 class Along:
-    """A pose on the guide, the pairs that meet there, and their best margins as drawn and in the worst case."""
+    """Where on the guide these pairs have their largest margin, and whether nowhere on it they have a larger one."""
 
-    pose: Pose
+    place: float
     pairs: Pairs
     margin_mm: float
-    worst_mm: float
     proven: bool
 
 
 @dataclass(frozen=True, slots=True)
-class _Track:
-    """Candidates of A as they move: at s they lie at a·e^(is) (turning) or a + s·along (sliding), about B's origin."""
+class _Cell:
+    """From place to place the same pairs pass; no more than `most` of them can be told apart."""
 
-    a: Plane
-    ha: Plane
-    b: Plane
-    hb: Plane
-    along: complex | None
-
-    @property
-    def period(self) -> float | None:
-        return FULL if self.along is None else None
-
-    @property
-    def slotted(self) -> bool:
-        return bool(np.any(self.ha != 0) or np.any(self.hb != 0))
-
-    def apart(self, pairs: Pairs, where: Real) -> Real:
-        """Core distances, pairs x places."""
-        i, k = (np.array(side) for side in zip(*pairs, strict=True))
-        if self.along is None:
-            turned = np.exp(1j * where)[None, :]
-            a, ha = self.a[i, None] * turned, self.ha[i, None] * turned
-        else:
-            a, ha = self.a[i, None] + where[None, :] * self.along, np.repeat(self.ha[i, None], len(where), 1)
-        v = a - self.b[k, None]
-        if not self.slotted:
-            return np.asarray(np.abs(v))
-        hb = np.repeat(self.hb[k, None], len(where), 1)
-        return np.asarray(np.abs(between(v.ravel(), ha.ravel(), hb.ravel())).reshape(v.shape))
-
-    def intervals(self, pairs: Pairs, level: Real) -> tuple[Real, Real]:
-        """Of round holes: from where to where each pair is no farther apart than its level; NaN for nowhere."""
-        i, k = (np.array(side) for side in zip(*pairs, strict=True))
-        a, b = self.a[i], self.b[k]
-        with np.errstate(invalid="ignore", divide="ignore"):
-            if self.along is not None:
-                middle = ((b - a) * np.conj(self.along)).real
-                aside = ((b - a) * np.conj(self.along)).imag
-                half = np.sqrt(np.where(level >= 0, level**2 - aside**2, np.nan))
-                return middle - half, middle + half
-            middle = np.angle(b) - np.angle(a)
-            both = 2 * np.abs(a) * np.abs(b)
-            cosine = (np.abs(a) ** 2 + np.abs(b) ** 2 - level**2) / np.where(both > 0, both, 1.0)
-            cosine = np.where(both > 0, cosine, np.where(np.abs(np.abs(a) - np.abs(b)) <= level, -1.0, 2.0))
-            cosine = np.where(level >= 0, np.maximum(cosine, -1.0), 2.0)
-            half = np.arccos(np.where(cosine <= 1.0, cosine, np.nan))
-        return middle - half, middle + half
+    low: float
+    high: float
+    most: int
 
 
-def best_along(table: Table, guide: Guide) -> Along | None:
-    """The place where most pairs pass, else where most holes lie near one another, then with the largest margin."""
-    return _best_within(table, guide, table.swallow) or _best_within(table, guide, table.astray)
+def best_along(track: Track, room: Real) -> tuple[tuple[Along, ...], bool]:
+    """
+    The pairings in which most holes meet, each where it has the most room, the roomiest first; and whether these
+    are all of them that matter.
 
-
-def _best_within(table: Table, guide: Guide, reach: Real) -> Along | None:
-    """The same for one reach of every pair; None where nowhere on the guide a pair lies within it."""
-    track = _track(table, guide)
-    every: Pairs = tuple(zip(*(x.tolist() for x in np.nonzero(table.swallow >= 0)), strict=True))
+    `room` (A x B, in mm) is how far apart a pair may lie; negative for holes that never meet.
+    """
+    every: Pairs = tuple(zip(*(x.tolist() for x in np.nonzero(room >= 0)), strict=True))
+    rooms = np.array([room[p] for p in every])
     if not every:
-        return None
-    cells = _deepest(*_where(track, every, np.array([reach[p] for p in every]) + SAME_MM), track.period)
-    found: dict[Pairs, tuple[float, float, bool]] = {}
-    grid: Pairs = tuple((i, k) for i in range(len(table.a)) for k in range(len(table.b)))
-    for place in cells:
-        apart = track.apart(grid, np.array([place])).reshape(table.swallow.shape)
-        rows, columns = match(apart, apart <= reach + SAME_MM)
-        pairs: Pairs = tuple(zip(rows.tolist(), columns.tolist(), strict=True))
-        if pairs and pairs not in found:
-            found[pairs] = _best_of(track, pairs, np.array([table.allowed[p] for p in pairs]), place)
-    if not found:
-        return None
-    pairs, (place, margin, proven) = max(found.items(), key=lambda x: (len(x[0]), x[1][1]))
-    left = np.array([table.allowed[p] - table.charge[p] for p in pairs])
-    _, worst, also = _best_of(track, pairs, left, place)
-    return Along(guide.at(place), pairs, margin, worst, proven and also)
-
-
-def _track(table: Table, guide: Guide) -> _Track:
-    a, ha = as_plane([h.core for h in table.a])
-    b, hb = as_plane([h.core for h in table.b])
-    if guide.flipped:
-        a, ha = a.conj(), ha.conj()
-    if isinstance(guide, Slide):
-        turned = complex(
-            math.cos(math.radians(guide.pose.angle_deg)), math.sin(math.radians(guide.pose.angle_deg))
-        )
-        a = a * turned + complex(guide.pose.x_mm, guide.pose.y_mm)
-        return _Track(a, ha * turned, b, hb, complex(*guide.along))
-    about_a = complex(*guide.about_a)
-    a = a - (about_a.conjugate() if guide.flipped else about_a)
-    return _Track(a, ha, b - complex(*guide.about_b), hb, None)
-
-
-def _where(track: _Track, pairs: Pairs, level: Real) -> tuple[Real, Real]:
-    """Intervals of all pairs on which they pass."""
-    if not track.slotted:
-        low, high = track.intervals(pairs, level)
-        some = np.isfinite(low)
-        return low[some], high[some]
-    low_, high_ = [], []
-    places = _places(track, pairs, level)
-    step = float(places[1] - places[0])
-    for n, pair in enumerate(pairs):
-        inside = track.apart((pair,), places)[0] <= level[n]
-        edges = np.flatnonzero(np.diff(np.concatenate([[False], inside, [False]]).astype(int)))
-        low_ += [float(places[e]) - step / 2 for e in edges[::2]]
-        high_ += [float(places[e - 1]) + step / 2 for e in edges[1::2]]
-    return np.array(low_), np.array(high_)
-
-
-def _places(track: _Track, pairs: Pairs, level: Real) -> Real:
-    """Evenly spaced places over all of the guide where a pair could pass."""
-    if track.along is None:
-        return np.linspace(-math.pi, math.pi, STEPS, endpoint=False)
-    i, k = (np.array(side) for side in zip(*pairs, strict=True))
-    middle = ((track.b[k] - track.a[i]) * np.conj(track.along)).real
-    reach = float(level.max()) + float(np.abs(track.ha).max()) + float(np.abs(track.hb).max())
-    return np.linspace(float(middle.min()) - reach, float(middle.max()) + reach, STEPS)
-
-
-def _deepest(low: Real, high: Real, period: float | None) -> list[float]:
-    """Places inside the most intervals, from cell to cell; on a circle where there is a period."""
-    if not len(low):
-        return []
-    if period is not None:
-        width = np.minimum(high - low, period)
-        low = np.mod(low, period)
-        high = low + width
-        over = high >= period
-        low, high = np.concatenate([low, low[over] - period]), np.concatenate([high, high[over] - period])
-    at = np.concatenate([low, high])
-    step = np.concatenate([np.ones(len(low)), -np.ones(len(high))])
-    order = np.lexsort((-step, at))
-    at, depth = at[order], np.cumsum(step[order])
-    starts = np.flatnonzero((step[order] > 0) & (depth >= depth.max()))
-    return [float(at[s] + at[s + 1]) / 2 for s in starts[:MOST_CELLS]]
-
-
-def _best_of(track: _Track, pairs: Pairs, room: Real, near: float) -> tuple[float, float, bool]:
-    """Place, margin and proof for one pairing over the whole guide."""
-    if track.slotted:
-        return _halved(track, pairs, room, near)
-    floor = float((room - track.apart(pairs, np.array([near]))[:, 0]).min())
-    ceiling = float(room.min())
-    place = near
-    for _ in range(HALVINGS):
-        middle = (floor + ceiling) / 2
-        if not floor < middle < ceiling:
+        return (), True
+    found: dict[Pairs, Along] = {}
+    hopeful = sorted(_pairings(track, every, rooms).items(), key=lambda x: -x[1][1])
+    for pairs, (place, _) in hopeful[:MOST_WAYS]:
+        found[pairs] = best_of(track, pairs, np.array([room[p] for p in pairs]), place)
+    size = max(map(len, found), default=0)
+    closed = not found
+    for _ in range(ROUNDS):
+        if closed:
             break
-        low, high = track.intervals(pairs, room - middle)
-        cells = [] if np.isnan(low).any() else _common(low, high, track.period)
-        if cells:
-            place = min(cells, key=lambda s: abs(s - near))
-            floor = max(middle, float((room - track.apart(pairs, np.array([place]))[:, 0]).min()))
-        else:
+        least = max(x.margin_mm for x in found.values()) + SAME_MM
+        better = _pairings(track, every, rooms - least, size)
+        new = [(pairs, place) for pairs, (place, _) in better.items() if pairs not in found]
+        closed = not new
+        for pairs, place in new:
+            found[pairs] = best_of(track, pairs, np.array([room[p] for p in pairs]), place)
+    return tuple(sorted(found.values(), key=lambda x: -x.margin_mm)), closed and len(hopeful) <= MOST_WAYS
+
+
+def best_of(track: Track, pairs: Pairs, room: Real, near: float) -> Along:
+    """The largest margin of these pairs over the whole guide; `near` is a place that is not bad."""
+
+    def margin_at(place: float) -> float:
+        return float((room - track.apart(pairs, np.array([place]))[:, 0]).min())
+
+    place, best = near, margin_at(near)
+    floor, ceiling = best, float(room.min())
+    fine = FINE * max(1.0, abs(floor), abs(ceiling))
+    for _ in range(HALVINGS):
+        if ceiling - floor <= fine:
+            break
+        middle = (floor + ceiling) / 2
+        cells = _common(track.spans(pairs, room - middle + SLACK_MM), len(pairs))
+        if not cells:
             ceiling = middle
-    margin = float((room - track.apart(pairs, np.array([place]))[:, 0]).min())
-    return place, margin, ceiling - margin <= SAME_MM
+            continue
+        low, high = max(cells, key=lambda c: (c[1] - c[0], -abs(c[0] - near)))
+        floor = middle
+        if (now := margin_at((low + high) / 2)) > best:
+            place, best = (low + high) / 2, now
+            floor = max(floor, best)
+    return Along(place, pairs, best, ceiling - best <= SAME_MM)
 
 
-def _common(low: Real, high: Real, period: float | None) -> list[float]:
-    """Places that lie in all of the intervals."""
-    if period is None:
-        return [float(low.max() + high.min()) / 2] if low.max() <= high.min() else []
-    middle, half = (low + high) / 2, (high - low) / 2
-    return [
-        s
-        for s in _deepest(low, high, period)
-        if bool((np.abs((s - middle + math.pi) % FULL - math.pi) <= half + 1e-15).all())
-    ]
+def pairs_met(apart: Real, room: Real) -> Pairs:
+    """
+    Most pairs that lie within their room, one to one; of such pairings one whose tightest pair has the most room.
+
+    `apart` and `room` are A x B, in mm.
+    """
+    left = room - apart
+    allowed = left >= -SAME_MM
+    rows, columns = match(apart, allowed)
+    if len(rows) and not _alone(allowed):
+        levels = np.unique(left[allowed])  # any pairing as large passes at the least of them
+        low, high = int(np.searchsorted(levels, left[rows, columns].min())), len(levels) - 1
+        while low < high:
+            middle = (low + high + 1) // 2
+            if _size(left >= levels[middle]) < len(rows):
+                high = middle - 1
+            else:
+                low = middle
+        rows, columns = match(apart, left >= levels[low])
+    return tuple(zip(rows.tolist(), columns.tolist(), strict=True))
 
 
-def _halved(track: _Track, pairs: Pairs, room: Real, near: float) -> tuple[float, float, bool]:
-    """Branch and bound: parts of the guide that cannot beat the best by 1e-6 mm are dropped, the rest are halved."""
-    i = [p[0] for p in pairs]
-    speed = 1.0 if track.along is not None else float((np.abs(track.a[i]) + np.abs(track.ha[i])).max())
-    places = _places(track, pairs, np.maximum(room, 0))
-    half = float(places[1] - places[0]) / 2
-    best, place = float((room - track.apart(pairs, np.array([near]))[:, 0]).min()), near
-    while len(places) <= MOST_PARTS:
-        margins = (room[:, None] - track.apart(pairs, places)).min(axis=0)
-        top = int(margins.argmax())
-        if margins[top] > best:
-            best, place = float(margins[top]), float(places[top])
-        places = places[margins + speed * half > best + SLOT_MM]
-        if not len(places):
-            return place, best, True
-        half /= 2
-        places = np.concatenate([places - half, places + half])
-    return place, best, False
+def _pairings(track: Track, every: Pairs, level: Real, least: int = 1) -> dict[Pairs, tuple[float, float]]:
+    """The pairings of most holes, at least so many, with a place where each passes and its margin there."""
+    spans = track.spans(every, level + SAME_MM)
+    i, k = np.array(every, dtype=np.intp).T
+    found: dict[Pairs, tuple[float, float]] = {}
+    for cell in sorted(_cells(spans, i, k), key=lambda c: -c.most):
+        if cell.most < least:
+            break
+        place = (cell.low + cell.high) / 2
+        here = np.unique(spans.owner[(spans.low <= place) & (spans.high >= place)])
+        apart, room = (
+            np.full((len(track.a), len(track.b)), np.inf),
+            np.full((len(track.a), len(track.b)), -1.0),
+        )
+        apart[i[here], k[here]] = track.apart(tuple(every[n] for n in here), np.array([place]))[:, 0]
+        room[i[here], k[here]] = np.maximum(
+            level[here], apart[i[here], k[here]]
+        )  # its span says that it passes
+        pairs = pairs_met(apart, room)
+        if len(pairs) > least:
+            found, least = {}, len(pairs)
+        if len(pairs) == least:
+            margin = min(float(room[p] - apart[p]) for p in pairs)
+            if pairs not in found or margin > found[pairs][1]:
+                found[pairs] = place, margin
+    return found
+
+
+def _cells(spans: Spans, i: Index, k: Index) -> Iterator[_Cell]:
+    """Where a span has begun and the next to end follows: every other place has fewer pairs than one of these."""
+    rows: Counter[int] = Counter()
+    columns: Counter[int] = Counter()
+    for low, high, begun, ended in _turns(spans):
+        for n in begun:
+            rows[int(i[n])] += 1
+            columns[int(k[n])] += 1
+        yield _Cell(low, high, min(len(rows), len(columns)))
+        for n in ended:
+            for count, hole in ((rows, int(i[n])), (columns, int(k[n]))):
+                count[hole] -= 1
+                if not count[hole]:
+                    del count[hole]
+
+
+def _turns(spans: Spans) -> Iterator[tuple[float, float, list[int], list[int]]]:
+    """From the last of some beginnings to the first end after them; with the pairs that begin before and end after."""
+    at = np.concatenate([spans.low, spans.high])
+    ends = np.repeat([False, True], len(spans.low))
+    order = np.lexsort((ends, at))
+    places, owner, is_end = at[order], np.concatenate([spans.owner, spans.owner])[order], ends[order]
+    starts = np.flatnonzero(np.concatenate([[True], is_end[:-1]]) & ~is_end) if len(at) else ()
+    for n, first in enumerate(starts):
+        turn = int(first + np.argmax(is_end[first:]))
+        last = int(starts[n + 1]) if n + 1 < len(starts) else len(at)
+        yield (
+            float(places[turn - 1]), float(places[turn]), owner[first:turn].tolist(), owner[turn:last].tolist()
+        )  # fmt: skip
+
+
+def _common(spans: Spans, pairs: int) -> list[tuple[float, float]]:
+    """From where to where all the pairs pass."""
+    if len(spans.owner) < pairs:
+        return []
+    if len(spans.owner) == pairs and len(np.unique(spans.owner)) == pairs:
+        low, high = float(spans.low.max()), float(spans.high.min())
+        return [(low, high)] if low <= high else []
+    depth, found = 0, []
+    for low, high, begun, ended in _turns(spans):
+        depth += len(begun)
+        if depth == pairs:
+            found.append((low, high))
+        depth -= len(ended)
+    return found
+
+
+def _alone(allowed: npt.NDArray[np.bool_]) -> bool:
+    """Whether no hole has a choice."""
+    return bool(allowed.sum(axis=0).max() <= 1 and allowed.sum(axis=1).max() <= 1)
+
+
+def _size(allowed: npt.NDArray[np.bool_]) -> int:
+    """How many pairs a one-to-one pairing can have."""
+    return int((maximum_bipartite_matching(csr_array(allowed)) >= 0).sum())
