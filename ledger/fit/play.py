@@ -2,7 +2,7 @@
 How far a bolted plate can still move: its *play*, over every pose in which all fasteners stay in their holes.
 
 Near the pose that is known a plate moves by a shift and a small turn, and each fastener keeps its hole within a circle
-about the other's. The circles are taken as polygons that contain them, so that the moves form a convex body with
+about the other's. One without any room is given `STUCK_MM`, so that what turns about it still has its play. The circles are taken as polygons that contain them, so that the moves form a convex body with
 corners; the farthest point of the plate is farthest at a corner. The result is never too small, and too large by a few
 per cent: what a turn adds beyond the straight line is added.
 """
@@ -45,13 +45,16 @@ def play_mm(fasteners: Sequence[Held], points: Sequence[Point]) -> float:
     b, hb = as_plane([f.staying for f in fasteners])
     room = np.array([f.swallow_mm for f in fasteners]) + np.abs(ha) + np.abs(hb)
     away = a - b
-    if float((room - np.abs(away)).min()) <= STUCK_MM:
-        return 0.0
     middle = complex(a.mean())
     arm = a - middle
     reach = float(np.abs(arm).max())
     if reach <= STUCK_MM:
         return math.inf
+    if float((room - np.abs(away)).max()) <= STUCK_MM:
+        return 0.0
+    room = np.maximum(
+        room, np.abs(away) + STUCK_MM
+    )  # one that is stuck holds its place, but not the direction
     far = np.array([complex(*p) for p in points]) - middle
     corners = _corners(away, arm / reach, room)
     if corners is None:

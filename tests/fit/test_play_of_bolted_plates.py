@@ -62,6 +62,24 @@ def test_one_bolt_holds_no_direction_and_a_tight_one_lets_nothing_move():
     assert play_mm(_held(CORNERS, 0.0), CORNERS) == 0.0
 
 
+def test_a_plate_turns_about_a_fastener_without_room_as_far_as_the_others_let_it():
+    # the first is stuck, the second, 100 mm from it, has 1 mm to each side: 1000 mm out that is 10 mm
+    held = [Held(((0.0, 0.0),), ((0.0, 0.0),), 0.0), Held(((100.0, 0.0),), ((100.0, 0.0),), 1.0)]
+    assert play_mm(held, [(1000.0, 0.0)]) == pytest.approx(10.0, rel=0.03)
+    assert play_mm(held, [(1000.0, 0.0)]) >= 10.0
+    at_its_edge = [Held(((0.5, 0.0),), ((0.0, 0.0),), 0.5), *held[1:]]
+    assert play_mm(at_its_edge, [(1000.0, 0.0)]) >= 10.0
+    assert play_mm(_held(((0.0, 0.0),), 0.0), CORNERS) == math.inf
+
+
+def test_without_room_nothing_moves_and_a_hair_of_it_moves_a_plate_by_its_lever():
+    points = [(1000.0, 0.0)]
+    tight = play_mm(_held(((0.0, 0.0), (100.0, 0.0)), 0.0), points)
+    hair = play_mm(_held(((0.0, 0.0), (100.0, 0.0)), 1e-3), points)
+    assert tight == 0
+    assert hair == pytest.approx(1e-3 * 19, rel=0.03)
+
+
 @pytest.mark.parametrize("flipped", [False, True])
 @pytest.mark.parametrize("other", [False, True])
 def test_poses_follow_and_undo_each_other(flipped, other):
