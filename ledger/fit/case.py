@@ -10,12 +10,13 @@ Nominal: sizes as drawn. Worst case: smallest holes, largest fastener, position 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final, Literal
 
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Hole, Point
+from ledger.fit.certificate import Proof
 from ledger.fit.guide import Guide
 from ledger.fit.joint import Joint
 
@@ -185,6 +186,7 @@ class Fit:
     also_wrong: tuple[tuple[Wrong, ...], ...] = ()
     notes: tuple[str, ...] = ()
     assemblies: tuple[Way, ...] = ()
+    proof: Proof | None = field(default=None, repr=False, compare=False)  # of a free pose; for the checker
 
 
 def _stated(located: Pose | Guide) -> tuple[float, ...]:

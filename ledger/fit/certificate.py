@@ -11,6 +11,7 @@ import cmath
 from dataclasses import dataclass
 from itertools import product
 
+from ledger.domain.pose import Pose
 from ledger.fit.descent import Held
 from ledger.fit.layout import Layout, Plane
 
@@ -30,6 +31,20 @@ class Certificate:
     weights: tuple[float, ...]
     rays: tuple[complex, ...]
     turning: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """
+    What shows that no pose leaves more: certificates of the margin, whose indices count `pairs` (labels of A and B).
+
+    `worst` likewise for the worst case, with the pose that has its margin; None where all pairs lose alike, so that the
+    worst case follows from the margin.
+    """
+
+    pairs: tuple[tuple[str, str], ...]
+    certificates: tuple[Certificate, ...]
+    worst: tuple[tuple[Certificate, ...], Pose] | None = None
 
 
 def two(pairs: tuple[int, ...], gap: Plane) -> Certificate | None:

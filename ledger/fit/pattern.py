@@ -19,6 +19,7 @@ from typing import Final
 from ledger.fit.candidates import Table, tabulate
 from ledger.fit.case import FLIPPED, MOST_WAYS, Fit, Flip, Kind, Pair, PatternCase, Ply, Verdict, Way, Wrong
 from ledger.fit.chance import CLAIM, Chance, chance_of
+from ledger.fit.checker import checked
 from ledger.fit.joint import Joint
 from ledger.fit.pairing import Pairing, Plates, find_pairings
 from ledger.fit.report import judged, nothing
@@ -75,6 +76,10 @@ class _Sought:
 def fit(case: PatternCase) -> Fit:
     """Compare two hole patterns. Raises BadInput for a number that is not finite or makes no sense."""
     case.check()
+    return checked(case, _fitted(case))
+
+
+def _fitted(case: PatternCase) -> Fit:
     table = tabulate(case)
     if not table.a or not table.b:
         return nothing(case, table, "")

@@ -2,9 +2,10 @@
 How far a bolted plate can still move: its *play*, over every pose in which all fasteners stay in their holes.
 
 Near the pose that is known a plate moves by a shift and a small turn, and each fastener keeps its hole within a circle
-about the other's. One without any room is given `STUCK_MM`, so that what turns about it still has its play. The circles are taken as polygons that contain them, so that the moves form a convex body with
-corners; the farthest point of the plate is farthest at a corner. The result is never too small, and too large by a few
-per cent: what a turn adds beyond the straight line is added.
+about the other's. One without any room is given `STUCK_MM`, so that what turns about it still has its play. The
+circles are taken as polygons that contain them, so that the moves form a convex body with corners; the farthest point
+of the plate is farthest at a corner. The result is never too small, and too large by a few per cent: what a turn adds
+beyond the straight line is added.
 """
 
 from __future__ import annotations

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Hole, Point
 from ledger.fit.candidates import Table, allowed_mm, worst_passage_mm
 from ledger.fit.case import Fastening, Fit, Kind, Pair, PatternCase, Wrong
+from ledger.fit.certificate import Proof
 from ledger.fit.joint import SAME_MM, Real
 from ledger.fit.layout import Layout, offset_mm
 from ledger.fit.minimax import Best
@@ -52,13 +54,14 @@ def judged(case: PatternCase, table: Table, trial: Trial, *, ways: int, searched
         margin = trial.margin_mm
     proven = _proven(table, together, table.allowed, (layout, best), margin_mm=margin)
     charges = [float(table.charge[p]) for p in together]
-    worst = margin - max(charges)
+    worst, of_worst = margin - max(charges), None
     if (
         max(charges) - min(charges) > SAME_MM
     ):  # fasteners of several sizes: the worst case has a best pose of its own
         left = table.allowed - table.charge
         solved = solve(table, together, flipped=trial.flipped, of=left)
         worst = solved[1].margin * solved[0].reach_mm
+        of_worst = solved[1].certificates, solved[0].pose(solved[1].angle, solved[1].shift)
         proven = proven and _proven(table, together, left, solved, margin_mm=worst)
     notes = []
     if layout.slotted:
@@ -67,10 +70,12 @@ def judged(case: PatternCase, table: Table, trial: Trial, *, ways: int, searched
         notes.append("so many positions come in question that not all were tried")
     if not trial.smallest:
         notes.append("fewer or other holes than these may be the wrong ones")
-    return answer(
+    found = answer(
         case, table, trial, margin_mm=margin, worst_mm=worst, ways=ways,
         proven=proven and searched and trial.smallest, notes=notes,
     )  # fmt: skip
+    labels = tuple((table.a[i].label, table.b[k].label) for i, k in together)
+    return replace(found, proof=Proof(labels, best.certificates, of_worst))
 
 
 def _proven(
