@@ -15,8 +15,9 @@ from functools import cached_property
 from sqlmodel import Session
 
 from ledger.checks import all_checks
-from ledger.checks._case import Around, MateCase, PartCase, PlacedPly
+from ledger.checks._case import Around, Joined, MateCase, PartCase, PlacedPly
 from ledger.checks._frame import Check
+from ledger.checks._joined import is_fitted, joined_with, ring_through
 from ledger.domain import digest, gate
 from ledger.domain.amounts import read_amount
 from ledger.domain.mated import Mate
@@ -44,6 +45,7 @@ class Bench:
     shelf: Shelf = field(default=None, repr=False, compare=False)  # type: ignore[assignment]  # made below
     kept: Outcomes | None = field(default=None, repr=False, compare=False)
     mates_read: dict[tuple[str, str], MateCase] = field(default_factory=dict, repr=False, compare=False)
+    joined_read: dict[str, Joined] = field(default_factory=dict, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         if self.shelf is None:
@@ -60,7 +62,7 @@ class Bench:
         last = max((s.seq for s in signed), default=0)
         others = {s.number for s in rows(self.facts, SignOffFact, seq=last)} if last else set()
         still_open = {n for n in others if not self.shelf.newest(n).locked}
-        return replace(self, together=tuple(sorted(still_open | {number})), mates_read={})
+        return replace(self, together=tuple(sorted(still_open | {number})), mates_read={}, joined_read={})
 
     @cached_property
     def policy(self) -> gate.Policy:
@@ -96,7 +98,21 @@ class Bench:
         for ply in mate.plies:
             part, standing = self.counting(ply.part, mate)
             plies.append(PlacedPly(ply, part, standing, self.shelf.face(part, ply, mate)))
-        return self.shelf.shared(MateCase(mate, tuple(plies), viewed_from, lambda: self._around(mate)))
+        around, joined = (lambda: self._around(mate)), (lambda: self._joined(mate))
+        return self.shelf.shared(MateCase(mate, tuple(plies), viewed_from, around, joined))
+
+    def _joined(self, mate: Mate) -> Joined:
+        """What is fitted with it, and a ring that it is in; worked out once."""
+        if mate.name not in self.joined_read:
+            case = self.mate_case(mate, "").shown((), ())
+            mates = joined_with(case, self._mates_at)
+            ring = ring_through((case, *mates), self.shelf.bolted) if is_fitted(case) else ()
+            self.joined_read[mate.name] = Joined(mates, ring)
+        return self.joined_read[mate.name]
+
+    def _mates_at(self, number: str) -> tuple[MateCase, ...]:
+        mates = (m for m in self.shelf.mates_of(number) if m.kind == "bolted")
+        return tuple(self.mate_case(m, "").shown((), ()) for m in mates)
 
     def _around(self, mate: Mate) -> Around:
         """The other mates of its parts, by name, and the key dimensions that are bound to their drawings."""

@@ -76,6 +76,9 @@ class Keys:
     def _mate(self, besides: tuple[str, ...]) -> str:
         case = cast("MateCase", self._case).shown(besides, ())
         own = _digest_of(case if "standing" in besides else case.shown((), ()))
+        if "joined" in besides:
+            joined = case.joined()
+            return _digest((own, repr(joined.ring), *map(_digest_of, joined.mates)))
         if "around" not in besides:
             return own
         around = case.around()

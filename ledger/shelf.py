@@ -99,6 +99,22 @@ class Shelf:
             self._mate(name) for name in sorted({p.mate for p in self.rows(self.facts, PlyFact, part=number)})
         ]
 
+    @cached_property
+    def bolted(self) -> dict[str, tuple[tuple[str, tuple[str, ...]], ...]]:
+        """The mates of every part whose bolt holes are made beforehand, by name, with their parts."""
+        kinds = {
+            row.name for row in read.rows(self.facts, MateFact) if row.kind == "bolted" and row.joint != "drilled on site"
+        }
+        parts: dict[str, list[str]] = {}
+        for row in read.rows(self.facts, PlyFact):
+            if row.mate in kinds:
+                parts.setdefault(row.mate, []).append(row.part)
+        found: dict[str, list[tuple[str, tuple[str, ...]]]] = {}
+        for name in sorted(parts):
+            for number in parts[name]:
+                found.setdefault(number, []).append((name, tuple(sorted(parts[name]))))
+        return {number: tuple(rows) for number, rows in found.items()}
+
     def face(self, part: Part, ply: Ply, mate: Mate) -> str:
         """The face that a part shows to a mate; worked out once for all mates that read as much of it."""
         made_of = digest.reads_material(part, ply, mate)

@@ -112,17 +112,34 @@ def _nothing() -> Around:
 
 
 @dataclass(frozen=True)
+class Joined:
+    """
+    The bolted mates that are one question with a mate, by name, without it: the same parts, or the same holes.
+
+    `ring` are the parts of a shortest ring of bolted mates that goes through it, in order; empty where there is none.
+    """
+
+    mates: tuple[MateCase, ...] = ()
+    ring: tuple[str, ...] = ()
+
+
+def _alone() -> Joined:
+    return Joined()
+
+
+@dataclass(frozen=True)
 class MateCase:
     """
     A mate with its plies at the revisions that count; of their parts only what mates may look at.
 
-    `around` gives what lies around the mate; it is no part of a mate's digest.
+    `around` gives what lies around the mate, `joined` what is fitted with it; neither is part of a mate's digest.
     """
 
     mate: Mate
     plies: tuple[PlacedPly, ...]
     viewed_from: str = field(default="")
     around: Callable[[], Around] = field(default=_nothing, repr=False, compare=False)
+    joined: Callable[[], Joined] = field(default=_alone, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         plies = tuple(replace(p, part=replace(p.part, **_NO_MATTER_OF_MATES)) for p in self.plies)
@@ -133,12 +150,17 @@ class MateCase:
         The case as a check sees it that declares these.
 
         Which revision counts and from where ("standing"), what lies around it ("around"), and with that the dimensions
-        that are bound to the drawings ("bound"), only on demand.
+        that are bound to the drawings ("bound"), and what is fitted with it ("joined"), only on demand.
         """
         if apart_from:
             raise ValueError(f"a check of mates sees whole parts, not parts without {apart_from}")
+        if "joined" in besides:
+            if besides != ("joined",):
+                raise ValueError(f"a check that is shown what is joined sees nothing else; asked for {besides}")
+            return self._with_joined
         if "standing" in besides:
-            return self if "around" in besides else replace(self, around=_nothing)
+            around = self.around if "around" in besides else _nothing
+            return replace(self, around=around, joined=_alone)
         if "around" not in besides:
             return self._anyhow
         return self._surrounded if "bound" in besides else self._without_dimensions
@@ -159,11 +181,18 @@ class MateCase:
     @cached_property
     def _anyhow(self) -> MateCase:
         """The case whatever revision counts for what reason, seen from either side: its fit is worked out once."""
-        plain = self.around is _nothing and not self.viewed_from
+        plain = self.around is _nothing and self.joined is _alone and not self.viewed_from
         if plain and all(p.standing == "in the set" for p in self.plies):
             return self
         plies = tuple(replace(p, standing="in the set") for p in self.plies)
-        return replace(self, plies=plies, viewed_from="", around=_nothing)
+        return replace(self, plies=plies, viewed_from="", around=_nothing, joined=_alone)
+
+    @cached_property
+    def _with_joined(self) -> MateCase:
+        """The same, with what is fitted with it."""
+        seen = replace(self._anyhow, joined=self.joined)
+        seen.__dict__["_anyhow"] = self._anyhow
+        return seen
 
     @cached_property
     def _surrounded(self) -> MateCase:

@@ -46,7 +46,7 @@ def pattern_case(case: MateCase) -> PatternCase | None:
     mate = case.mate
     if mate.kind != "bolted" or len(case.plies) != _BOTH or mate.joint not in get_args(Joint):
         return None
-    own, *also = (f.between(0, 1) for f in _fastenings(case))
+    own, *also = (f.between(0, 1) for f in fastenings(case))
     return PatternCase(
         a=own.a,
         b=own.b,
@@ -71,7 +71,7 @@ def _fastening(case: MateCase, name: str, joint: str, groups: tuple[str, ...] = 
     )  # fmt: skip
 
 
-def _fastenings(case: MateCase) -> tuple[StackFastening, ...]:
+def fastenings(case: MateCase) -> tuple[StackFastening, ...]:
     """The mate's own fastener and the others."""
     mate = case.mate
     return (
@@ -96,11 +96,12 @@ def _places(case: MateCase, also: Sequence[Fastening]) -> Pose | tuple[Pose | Gu
     if mate.located is None or isinstance(mate.located, Pose):
         return mate.located
     if isinstance(mate.located, Sides):
-        return _flush(case, mate.located, cast("Flip", mate.flip))
+        return flush_places(case, mate.located, cast("Flip", mate.flip))
     return by_pins([f for f in also if f.joint == "dowel"], cast("Flip", mate.flip))
 
 
-def _flush(case: MateCase, sides: Sides, flip: Flip) -> tuple[Pose | Guide, ...]:
+def flush_places(case: MateCase, sides: Sides, flip: Flip) -> tuple[Pose | Guide, ...]:
+    """Where flush sides let the first of two plies lie. Raises BadInput without outlines or straight sides."""
     outlines = [p.part.profile.outline if p.part.profile else None for p in case.plies]
     first, second = (p.part.number for p in case.plies)
     if outlines[0] is None or outlines[1] is None:
@@ -156,7 +157,7 @@ def stack_fit(case: MateCase) -> StackFit | None:
     mate = case.mate
     if mate.kind != "bolted" or len(case.plies) <= _BOTH or mate.joint not in get_args(Joint):
         return None
-    own, *also = _fastenings(case)
+    own, *also = fastenings(case)
     return fit_stack(
         StackCase(
             own.plies, own.fastener_mm, own.largest_fastener_mm, own.joint, cast("Flip", mate.flip),
@@ -178,7 +179,7 @@ def _stack_places(case: MateCase, also: Sequence[StackFastening]) -> tuple[tuple
         flip = cast("Flip", case.mate.flip if k == 0 else "no")
         if isinstance(located, Sides):
             sides = located if k == 0 else Sides(tuple((b, b) for _, b in located.pairs))
-            places = _flush(replace(case, plies=(case.plies[k], case.plies[last])), sides, flip)
+            places = flush_places(replace(case, plies=(case.plies[k], case.plies[last])), sides, flip)
         else:
             places = by_pins([f.between(k, last) for f in also if f.joint == "dowel"], flip)
         poses = tuple(p for p in places if isinstance(p, Pose))

@@ -17,7 +17,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from ledger.checks._case import Around, MateCase, PartCase, PlacedPly
+from ledger.checks._case import Around, Joined, MateCase, PartCase, PlacedPly
+from ledger.checks._joined import joined_with, ring_through
 from ledger.domain import digest
 from ledger.domain.amounts import read_amount
 from ledger.domain.bend import Bend, bend_lines, ends_of, read_bend_angle
@@ -107,7 +108,32 @@ def case_of(data: dict[str, Any]) -> PartCase | MateCase:
     viewed = data.get("viewed_from", plies[0][1].number)
     bound = tuple(tuple(d for d in p.part.dimensions if d.bound) for p in placed)
     around = Around(tuple(m.shown((), ()) for m in near), bound)
-    return MateCase(_with_faces(mate, faces, data), placed, viewed, lambda: around)
+    joined = _joined(MateCase(mate, placed), [*_more(data.get("more", ()), placed)])
+    return MateCase(_with_faces(mate, faces, data), placed, viewed, lambda: around, lambda: joined)
+
+
+def _more(tables: Any, placed: tuple[PlacedPly, ...]) -> Iterator[MateCase]:
+    """Further mates MATE-2, MATE-3 ...: `plies` are those of the case by name, or tables of a part of their own."""
+    known = {p.part.number: p for p in placed}
+    for count, table in enumerate(tables, 2):
+        plies = []
+        for ply in table["plies"]:
+            number = ply.pop("number")
+            if number not in known:
+                part = part_of(ply, number)
+                known[number] = PlacedPly(Ply(number), part, "in the set", "0" * 64)
+            plies.append((ply, known[number].part))
+        mate = mate_of({"mate": table.get("mate", {}), "fastener": table.get("fastener", "M12")}, plies)
+        yield _in_the_set(replace(mate, name=f"MATE-{count}"), tuple(part for _, part in plies))
+
+
+def _joined(case: MateCase, more: list[MateCase]) -> Joined:
+    every = (case, *more)
+    parts = {m.mate.name: tuple(sorted(p.part.number for p in m.plies)) for m in every}
+    at = {n: [m for m in every if n in parts[m.mate.name]] for of in parts.values() for n in of}
+    bolted = {n: [(m.mate.name, parts[m.mate.name]) for m in of] for n, of in at.items()}
+    mates = joined_with(case, lambda number: at[number])
+    return Joined(mates, ring_through((case, *mates), bolted))
 
 
 def _on_third(table: dict[str, Any], placed: PlacedPly, place: int) -> MateCase:

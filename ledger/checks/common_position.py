@@ -1,0 +1,188 @@
+"""
+All connections of the same parts go together in one position.
+
+Two parts have one position, however many connections are recorded between them; and plies on the same holes are on the
+same bolts. Each connection by itself is looked at by hole_alignment.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import combinations
+
+from ledger.checks._case import MateCase
+from ledger.checks._common_pattern import (
+    across_bend,
+    common_pattern,
+    fitted,
+    flips_of,
+    of_two_pieces,
+    order_of,
+    same_position,
+    turned,
+)
+from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
+from ledger.checks._joined import is_fitted, parts_of
+from ledger.domain.finding import Finding
+from ledger.domain.pose import Pose
+from ledger.domain.quantity import show_mm
+from ledger.fit.case import Fit
+from ledger.fit.joint import SAME_MM
+
+_BOTH = 2
+_MOST_TOLD = 4
+
+
+@check(
+    on=MateCase,
+    source="ASME Y14.5 appendix B, floating and fixed fastener formulas, over every fastener between the same parts",
+    codes=("position_differs", "turned_over_differs", "not_together", "tight_together", "fits_together"),
+    severity="stop",
+    besides=("joined",),
+)
+def common_position(case: MateCase) -> Iterator[Finding | NotChecked]:
+    """
+    Connections that each fit by themselves also fit together.
+
+    A pair of holes that is 4 mm off as a whole fits by itself, in a position where nothing else does.
+    """
+    if not is_fitted(case):
+        raise DoesNotApply
+    joined = case.joined()
+    if joined.ring:
+        yield NotChecked(f"whether the ring of bolted parts {', '.join(joined.ring)} closes")
+    mates = sorted((case, *joined.mates), key=lambda m: m.mate.name)
+    same = [m for m in mates if len(m.plies) == _BOTH and parts_of(m) == parts_of(case)]
+    if len(same) > 1 and case in same:
+        yield from _of_two_parts(case, same)
+
+
+def _of_two_parts(case: MateCase, every: Sequence[MateCase]) -> Iterator[Finding | NotChecked]:
+    cases = []
+    for other in every:
+        piece = "" if other is case else of_two_pieces(case, other)
+        if piece:
+            both = f"{case.mate.name} and {other.mate.name}"
+            yield NotChecked(f"{both} together: they use the same holes of {piece}, taken for two pieces of it")
+        else:
+            cases.append(other)
+    if len(cases) < _BOTH:
+        return
+    all_stated = all(isinstance(c.mate.located, Pose) for c in cases)
+    folded = across_bend(cases)
+    if folded:
+        yield from _folded(cases, folded, all_stated=all_stated)
+        return
+    order = tuple(p.part.number for p in case.plies) if all_stated else order_of(cases)
+    laid = [turned(c, order) for c in cases]
+    differing = [*_differing(case, laid)]
+    yield from differing
+    if not differing and not all_stated:  # where every position is stated, each one is fitted there
+        yield from _fitted_together(case, laid)
+
+
+def _folded(cases: Sequence[MateCase], number: str, *, all_stated: bool) -> Iterator[NotChecked]:
+    between = f"{_names(cases)} together: their holes in {number} lie on both sides of a bend"
+    if not all_stated:
+        raise NotRun(f"{between}; state the position in each, and each is fitted there")
+    yield NotChecked(between)
+
+
+def _differing(case: MateCase, cases: Sequence[MateCase]) -> Iterator[Finding]:
+    """Every two connections that state what cannot both be."""
+    first = case.plies[0].part.number
+    for one, other in combinations(cases, 2):
+        names = _names((one, other))
+        where = f"{case.mate.name}/{one.mate.name}/{other.mate.name}"
+        if not flips_of(one) & flips_of(other):
+            yield Finding(
+                "turned_over_differs",
+                f"{names} are between the same parts, and only one of them has {first} turned over",
+                severity="stop",
+                where=where,
+                remedy=f"enter the same for {first} in both",
+            )
+        elif not same_position(one, other):
+            yield Finding(
+                "position_differs",
+                f"{names} are between the same parts and state different positions: {_stated(one)}, and {_stated(other)}",
+                severity="stop",
+                where=where,
+                remedy="enter the same position in both, or in one of them only",
+            )
+
+
+def _stated(case: MateCase) -> str:
+    at = case.mate.located
+    turned_over = ", turned over" if isinstance(at, Pose) and at.flipped else ""
+    numbers = f"{at.x_mm:g} {at.y_mm:g} {at.angle_deg:g}" if isinstance(at, Pose) else "none"
+    return f"{numbers}{turned_over} in {case.mate.name}"
+
+
+def _fitted_together(case: MateCase, cases: Sequence[MateCase]) -> Iterator[Finding]:
+    for one in cases:
+        fit = one.best_fit
+        if fit is None or fit.verdict != "GO":
+            raise DoesNotApply(f"{_names(cases)} together: {one.mate.name} does not fit by itself")
+    fit = fitted(common_pattern(cases))
+    if fit.verdict != "GO" or fit.margin_mm is None or fit.worst_case_margin_mm is None:
+        yield _apart(case, cases, fit)
+    elif not fit.worst_case_margin_mm >= -SAME_MM:
+        yield _tight(case, cases, fit.worst_case_margin_mm)
+    else:
+        yield _fits(case, cases, fit.margin_mm, fit.worst_case_margin_mm)
+
+
+def _apart(case: MateCase, cases: Sequence[MateCase], fit: Fit) -> Finding:
+    first, second = (p.part.number for p in cases[0].plies)
+    out = [
+        f"{w.a} of {first} and {w.b} of {second} by {show_mm(w.offset_mm)} (allowed {show_mm(w.allowed_mm)})"
+        for w in fit.wrong
+    ]
+    more = f" and {len(out) - _MOST_TOLD} more" if len(out) > _MOST_TOLD else ""
+    told = f": off are {', '.join(out[:_MOST_TOLD])}{more}" if out else ""
+    moves = [f"{w.a} of {first} by ({w.move_a_mm[0]:+.2f}, {w.move_a_mm[1]:+.2f}) mm" for w in fit.wrong]
+    return Finding(
+        "not_together",
+        f"{_names(cases)} each fit, but {first} has no position on {second} in which all of them do{told}",
+        severity="stop",
+        where=_where(case, cases),
+        remedy=f"move {', '.join(moves[:_MOST_TOLD])}{more}, or the holes of {second}"
+        if moves
+        else f"compare the places of all these holes in {first} and {second}",
+        measured=show_mm(fit.margin_mm) if fit.margin_mm is not None else "",
+        limit="0.000 mm",
+    )
+
+
+def _tight(case: MateCase, cases: Sequence[MateCase], worst_mm: float) -> Finding:
+    return Finding(
+        "tight_together",
+        f"{_names(cases)} fit together as drawn, but lack {show_mm(-worst_mm)} with the smallest holes, the largest "
+        f"fastener and every position out",
+        severity="stop",
+        where=_where(case, cases),
+        remedy="make the holes larger, choose a closer process, or a smaller fastener",
+        measured=show_mm(worst_mm),
+        limit="0.000 mm",
+    )
+
+
+def _fits(case: MateCase, cases: Sequence[MateCase], nominal_mm: float, worst_mm: float) -> Finding:
+    return Finding(
+        "fits_together",
+        f"{_names(cases)} fit together; margin {show_mm(nominal_mm)} nominal, {show_mm(worst_mm)} worst case",
+        severity="note",
+        where=_where(case, cases),
+        measured=show_mm(nominal_mm),
+        limit=f"worst case {show_mm(worst_mm)}",
+    )
+
+
+def _where(case: MateCase, cases: Sequence[MateCase]) -> str:
+    return "/".join((case.mate.name, *(c.mate.name for c in cases if c.mate.name != case.mate.name)))
+
+
+def _names(cases: Sequence[MateCase]) -> str:
+    *others, last = sorted(c.mate.name for c in cases)
+    return f"{', '.join(others)} and {last}"
