@@ -12,6 +12,7 @@ from dataclasses import replace
 
 from ledger.checks._case import MateCase
 from ledger.checks._fit_findings import apart_findings
+from ledger.checks._frame import NotRun
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.fit.joint import SAME_MM
@@ -22,12 +23,22 @@ _TOLD_BEFORE = ("two holes: only their distance is compared", LEAN)
 
 
 def stack_findings(case: MateCase, fit: StackFit) -> Iterator[Finding]:
-    """What keeps the plies apart; for plies that go together, what the GO says of itself."""
+    """
+    What keeps the plies apart; for plies that go together, what the GO says of itself.
+
+    Raises NotRun where no position was found, and it is not shown that there is none.
+    """
     for k, pair in fit.pairs:
         first, second = (fit.ground, k) if case.mate.joint == "countersunk" else (k, fit.ground)
         yield from apart_findings(_two_of(case, fit, first, second), pair)
     if fit.margin_mm is None or fit.worst_case_margin_mm is None:
         return
+    if fit.verdict != "GO" and not fit.proven:
+        raise NotRun(
+            f"no position found for the {len(case.plies)} parts of {case.mate.name} on the same bolts, and no proof that "
+            f"there is none: the nearest lacks {show_mm(-fit.margin_mm)} at {_named(case, fit.tightest)}; state a "
+            f"position, hold the parts by pins or flush sides, or name smaller hole groups"
+        )
     if fit.verdict != "GO":
         yield _apart_together(case, fit, fit.margin_mm)
     elif not fit.worst_case_margin_mm >= -SAME_MM:

@@ -73,7 +73,7 @@ def _of_two_parts(case: MateCase, every: Sequence[MateCase]) -> Iterator[Finding
     if folded:
         yield from _folded(cases, folded, all_stated=all_stated)
         return
-    order = tuple(p.part.number for p in case.plies) if all_stated else order_of(cases)
+    order = order_of(cases[:1] if all_stated else cases)
     laid = [turned(c, order) for c in cases]
     differing = [*_differing(case, laid)]
     yield from differing

@@ -20,7 +20,7 @@ from ledger.fit.joint import SAME_MM, Real
 from ledger.fit.layout import Layout, Plane, gaps, lay_out_planes
 from ledger.fit.pattern import fit
 from ledger.fit.shift import best_shift
-from ledger.fit.stack_bolts import Bolt, bolts_of
+from ledger.fit.stack_bolts import Bolt, bolts_beside, bolts_of
 from ledger.fit.stack_case import Pairs, StackCase, StackFastening, StackFit
 from ledger.fit.stack_held import fit_held
 
@@ -66,9 +66,25 @@ def _fastened(case: StackCase, of: StackFastening, poses: tuple[Pose, ...]) -> S
     if any(f.verdict != "GO" for _, f in pairs):
         return StackFit("NO-GO", case.ground, pairs, notes=notes)
     bolts = bolts_of(case, [(k, [(p.a, p.b) for p in f.pairs]) for k, f in pairs])
+    beside = bolts_beside((of,), case.ground, bolts, poses)
+    labels = tuple(bolt.labels for bolt in (*bolts, *beside))
+    if of.joint == "through":
+        return _floating(case, (*bolts, *beside), poses, StackFit("NO-GO", case.ground, pairs, notes=notes))
+    held = replace(fit_held(case, pairs, notes), bolts=labels)
+    if not beside:
+        return held
+    loose = _floating(case, beside, poses, held)
+    tighter = min(held, loose, key=lambda x: x.margin_mm or 0.0)
+    worst_mm = min(held.worst_case_margin_mm or 0.0, loose.worst_case_margin_mm or 0.0)
+    return replace(
+        loose, margin_mm=tighter.margin_mm, worst_case_margin_mm=worst_mm, tightest=tighter.tightest,
+        bolts=labels, proven=held.proven and loose.proven,
+    )  # fmt: skip
+
+
+def _floating(case: StackCase, bolts: tuple[Bolt, ...], poses: tuple[Pose, ...], whole: StackFit) -> StackFit:
+    """Bolts that no ply holds, each by itself: `whole` with what becomes of them."""
     labels = tuple(bolt.labels for bolt in bolts)
-    if of.joint != "through":
-        return replace(fit_held(case, pairs, notes), bolts=labels)
     drawn, hard = ([_margin(bolt, poses, worst=worst) for bolt in bolts] for worst in (False, True))
     margins = [margin for margin, _ in drawn]
     out = [
@@ -78,9 +94,9 @@ def _fastened(case: StackCase, of: StackFastening, poses: tuple[Pose, ...]) -> S
     ]
     proven = all(sure for _, sure in (*drawn, *hard))
     return StackFit(
-        "NO-GO" if out else "GO", case.ground, pairs, min(margins), min(margin for margin, _ in hard),
+        "NO-GO" if out else "GO", case.ground, whole.pairs, min(margins), min(margin for margin, _ in hard),
         bolts=labels, tightest=labels[int(np.argmin(margins))], blamed=tuple(out), proven=proven,
-        notes=notes if proven else (*notes, UNPROVEN),
+        notes=whole.notes if proven else (*whole.notes, UNPROVEN),
     )  # fmt: skip
 
 

@@ -18,10 +18,11 @@ import numpy as np
 
 from ledger.fit.joint import Real
 from ledger.fit.layout import Plane
-from ledger.fit.stack_layout import StackLayout, best_axes, half_rooms
+from ledger.fit.stack_layout import StackLayout, away, best_axes, half_rooms
 from ledger.fit.stack_polish import polish
 from ledger.fit.stack_program import certificate_from, solve_program
 from ledger.fit.stack_proof import Bound, Bounds, StackCertificate, bound_of, halves
+from ledger.fit.stack_turns import first_box
 
 TOLERANCE_MM: Final = 5e-6  # of the half margin: the margin is proven to 0.00001 mm
 DIRECTIONS: Final = 5
@@ -29,9 +30,10 @@ SLACK_MM: Final = 0.02
 CUTS: Final = 16
 WALKS: Final = 12
 CLOSE_MM: Final = 2e-10
-MOST_PROGRAMS: Final = 1500
+MOST_PROGRAMS: Final = 80
 FEW_BOLTS: Final = 10
 WIDE: Final = 0.2
+SETTLED: Final = 20
 NARROWEST: Final = 1e-9
 NEAR: Final = 1e-2
 NARROW: Final = 1e-5
@@ -60,14 +62,25 @@ class _Search:
     bounds: list[Bound] = field(default_factory=list)
     pool: Bounds | None = None
     programs: int = 0
+    floor_mm: float = -math.inf  # of the half margin: what lies below it need not be told apart
 
     @property
     def half_margin_mm(self) -> float:
         return self.best[0] if self.best else -math.inf
 
+    @property
+    def limit_mm(self) -> float:
+        """What no pose is to exceed."""
+        return max(self.half_margin_mm + TOLERANCE_MM / 2, self.floor_mm)
+
     def covers(self, low: Real, high: Real) -> bool:
-        """Whether some certificate shows that no pose in the box is better than the best."""
-        return self.pool is not None and self.pool.least(low, high) <= self.half_margin_mm + TOLERANCE_MM / 2
+        """Whether some certificate shows that no pose in the box is better than the best, or than the floor."""
+        return self.pool is not None and self.pool.least(low, high) <= self.limit_mm
+
+    def stands(self) -> bool:
+        """Whether the certificates show that at its own angles the best pose leaves the most."""
+        angles = np.angle(self.best[1])[1:] if self.best else np.zeros(0)
+        return self.covers(angles, angles)
 
     def keep(self, made: StackCertificate, angles: Real, reach: float = NEAR) -> None:
         """A certificate more, where it is sound, in the frame in which it is lowest about the angles it is of."""
@@ -92,12 +105,19 @@ class _Search:
             return certificate, None
 
 
-def best_stack(layout: StackLayout, start: Real, *, prove: bool = True) -> StackBest:
-    """The half margin over all poses, or near `start` where no proof is wanted; `start` has an angle for every ply."""
-    search = _Search(layout, _first_watched(layout, start))
+def best_stack(
+    layout: StackLayout, start: Real, *, prove: int = MOST_PROGRAMS, floor_mm: float = -math.inf
+) -> StackBest:
+    """
+    The half margin over all poses, or near `start` where no proof is needed; `start` has an angle for every ply.
+
+    `complete` where the certificates show that no pose leaves more than this, or than `floor_mm` where that is more;
+    `prove` linear programs at most are spent on showing it.
+    """
+    search = _Search(layout, _first_watched(layout, start), floor_mm=floor_mm)
     _cap(search)
     _walk(search, np.asarray(start, dtype=float))
-    complete = prove and _cover(search)
+    complete = prove > 0 and _cover(search, prove)
     margin, turns, shifts, axes = search.best or (-math.inf, *(np.zeros(0, dtype=complex),) * 3)
     return StackBest(turns, shifts, axes, margin, tuple(search.certificates), complete, search.programs)
 
@@ -122,8 +142,16 @@ def _cap(search: _Search) -> None:
 
 
 def _walk(search: _Search, angles: Real) -> None:
-    """From these angles to a local optimum."""
+    """From these angles to a local optimum: straight there, else by linear programs, which do not lose their way."""
     directions = _Directions(search.layout)
+    _note(search, *polish(search.layout, search.watched, _begun(search.layout, angles)))
+    if search.best:
+        before, watched = search.half_margin_mm, len(search.watched)
+        angles = np.angle(search.best[1])
+        directions.aim(search.watched, search.best[1:])
+        _solve(search, angles, np.full(search.layout.plies, NARROW), directions)
+        if search.half_margin_mm - before <= CLOSE_MM and len(search.watched) == watched and search.stands():
+            return
     for _ in range(WALKS):
         before, watched = search.half_margin_mm, len(search.watched)
         solved = _solve(search, angles, np.full(search.layout.plies, WIDE), directions)
@@ -142,16 +170,31 @@ def _walk(search: _Search, angles: Real) -> None:
                 return
 
 
-def _cover(search: _Search) -> bool:
+def _begun(layout: StackLayout, angles: Real) -> tuple[Plane, Plane, Plane]:
+    """A pose to begin with: plies and bolts each in the middle of what they meet, in turn."""
+    turns = np.exp(1j * angles)
+    placed, there = turns[:, None] * layout.middles, layout.there
+    shifts = np.zeros(layout.plies, dtype=complex)
+    axes = np.zeros(layout.bolts, dtype=complex)
+    for _ in range(SETTLED):
+        axes = np.where(there, placed + shifts[:, None], 0).sum(axis=0) / np.maximum(there.sum(axis=0), 1)
+        off = np.where(there, axes[None, :] - placed, 0).sum(axis=1) / np.maximum(there.sum(axis=1), 1)
+        shifts = off - off[0]
+    return turns, shifts, axes
+
+
+def _cover(search: _Search, programs: int) -> bool:
     """Whether certificates cover every box; takes more of them, and a better pose where one turns up."""
     layout, free = search.layout, search.layout.plies - 1
-    boxes = [(np.full(free, -math.pi), np.full(free, math.pi))]
+    box = first_box(layout, search.limit_mm)
+    boxes = [] if box is None else [box]
     directions = _Directions(layout)
+    most = search.programs + programs
     while boxes:
         low, high = boxes.pop()
         if search.covers(low, high):
             continue
-        if search.programs > MOST_PROGRAMS or float((high - low).max()) < NARROWEST:
+        if search.programs >= most or float((high - low).max()) < NARROWEST:
             return False
         wide = float((high - low).max()) > 2 * WIDE
         play = np.concatenate([[0.0], np.zeros(free) if wide else (high - low) / 2])
@@ -180,6 +223,16 @@ class _Directions:
                         (int(k), i, complex(np.exp(1j * (turn + 2 * math.pi * d / DIRECTIONS))))
                         for d in range(DIRECTIONS)
                     ]
+
+    def aim(self, bolts: list[int], pose: tuple[Plane, Plane, Plane]) -> None:
+        """Adds the directions in which the axes lie at a pose."""
+        gap = away(self.layout, *pose)
+        self.begin(bolts)
+        self.rows += [
+            (int(k), i, complex(gap[k, i] / abs(gap[k, i])))
+            for i in bolts
+            for k in np.flatnonzero(np.abs(gap[:, i]) > 0)
+        ]
 
 
 def _solve(
@@ -229,7 +282,7 @@ def _solve(
 def _covers(search: _Search, made: StackCertificate, angles: Real, box: tuple[Real, Real]) -> bool:
     """Whether a certificate in some frame covers the box."""
     bounds = [b for k, angle in enumerate(angles) if (b := search.framed(made, float(angle), k)[1])]
-    return bool(bounds) and Bounds.of(bounds).least(*box) <= search.half_margin_mm + TOLERANCE_MM / 2
+    return bool(bounds) and Bounds.of(bounds).least(*box) <= search.limit_mm
 
 
 def _note(search: _Search, angles: Real, shifts: Plane, axes: Plane) -> None:

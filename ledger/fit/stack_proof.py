@@ -9,7 +9,8 @@ one sinusoid for each ply, whose greatest value over an interval of angles is kn
 well turn with any one ply, its *frame*: then w is the angle against that ply, whose own sinusoid and slots are
 constants. Which frame makes the others peak at the pose, and slots count least, differs from stack to stack.
 A *box* is an interval of angles for every ply but the first. A margin is proven when boxes, split where need be, cover
-the whole circle of every ply, and in each some certificate is no higher than the margin.
+every angle at which it could be exceeded, and in each some certificate is no higher than the margin. Two plies that
+share two bolts can only turn against each other as far as these let them (`stack_turns`); the boxes begin there.
 """
 
 from __future__ import annotations
@@ -25,8 +26,9 @@ import numpy.typing as npt
 from ledger.fit.joint import Real
 from ledger.fit.layout import Plane
 from ledger.fit.stack_layout import StackLayout
+from ledger.fit.stack_turns import first_box
 
-MOST_BOXES: Final = 400_000
+MOST_BOXES: Final = 20_000
 UNSOUND: Final = 1e-9
 
 
@@ -141,8 +143,10 @@ def proves_stack(
         bounds = Bounds.of([bound_of(layout, c, half_margin_mm) for c in certificates])
     except ValueError:
         return False
-    free = layout.plies - 1
-    boxes = [(np.full(free, -math.pi), np.full(free, math.pi))]
+    box = first_box(layout, limit)
+    if box is None:
+        return True
+    boxes = [box]
     for _ in range(MOST_BOXES):
         if not boxes:
             return True
