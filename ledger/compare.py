@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, cast, get_args
 
 from ledger.domain.canonical import sha256
-from ledger.domain.errors import BadInput, UnknownName
+from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.located import read_located
 from ledger.domain.mated import FLIPS, JOINTS, Sides
 from ledger.domain.pose import Pose
@@ -85,6 +85,34 @@ class Comparison:
     fit: Fit
     case: PatternCase
     falls_through: tuple[str, ...] = ()
+    left_out: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
+
+    @property
+    def headline(self) -> str:
+        """The verdict, and what belongs in one line with it: holes that have no counterpart."""
+        f = self.fit
+        bare = [
+            f"{counted(labels)} of {side} without a counterpart: {', '.join(labels)}"
+            for side, labels in (("A", f.unmatched_a), ("B", f.unmatched_b))
+            if labels
+        ]
+        return "; ".join([f.verdict, *bare])
+
+    def say_so(self) -> str:
+        """How to say that holes left over on both plates are for something else; empty where none are."""
+        sides = zip(("a", "b"), self.fit.left_over, self.left_out, strict=True)
+        words = [f"--leave-out-{side} {','.join((*out, *over))}" for side, over, out in sides if over]
+        return (
+            f"these holes have to meet; if they are for something else, say so: {' '.join(words)}"
+            if words
+            else ""
+        )
+
+    def slips(self) -> tuple[str, ...]:
+        """The common slips that two patterns that do not go together look like."""
+        from ledger.fit.advice import slips_told
+
+        return tuple(slips_told(self.case, self.fit, ("A", "B")))
 
     def advice(self) -> tuple[str, ...]:
         """What a pattern that does not go together smells of, and what would save it."""
@@ -194,7 +222,20 @@ class Comparison:
                 }
                 for w in f.wrong
             ],
+            "headline": self.headline,
             "unmatched": {"a": list(f.unmatched_a), "b": list(f.unmatched_b)},
+            "left_over": {"a": list(f.left_over[0]), "b": list(f.left_over[1])},
+            "better_position": f.rival
+            and {
+                "angle_deg": f.rival.pose.angle_deg,
+                "x_mm": f.rival.pose.x_mm,
+                "y_mm": f.rival.pose.y_mm,
+                "flipped": f.rival.pose.flipped,
+                "passing": f.rival.passing,
+                "off": [list(p) for p in f.rival.off],
+                "most_mm": f.rival.most_mm,
+            },
+            "left_out": {"a": list(self.left_out[0]), "b": list(self.left_out[1])},
             "ways": f.ways,
             "proven": f.proven,
             "tightest": list(f.tightest) if f.tightest else None,
@@ -257,12 +298,16 @@ def compare(
     flip: str = "no",
     process: str = "laser",
     located: str = "",
+    holes: tuple[str, str] = ("", ""),
+    leave_out: tuple[str, str] = ("", ""),
 ) -> Comparison:
     """
     Whether the hole patterns of two files go together with this fastener. Raises UnknownName.
 
     The worst case is that of the stated cutting process on both. `located` states where A lies on B (x y angle, or
-    as drawn), which is judged and not improved, or which sides are flush.
+    as drawn), which is judged and not improved, or which sides are flush. `holes` names the holes of A and of B that
+    take the fastener ("H1, H2"; "" for every hole that could), `leave_out` those that are for something else. Raises
+    BadInput for a label that the file does not have.
     """
     from ledger.fit.joint import Joint
     from ledger.fit.pattern import PatternCase, Ply, fit
@@ -275,7 +320,14 @@ def compare(
     if flip not in FLIPS:
         raise UnknownName("flip", flip, FLIPS)
     bolt, cut = fastener_named(fastener), process_named(process)
-    plies = [Ply(k.profile.holes, position_mm=cut.position_mm, shrink_mm=cut.hole_shrink_mm) for k in (a, b)]
+    named, out = (tuple(map(_labels, (a, b), texts, ("A", "B"))) for texts in (holes, leave_out))
+    plies = [
+        Ply(
+            tuple(h for h in k.profile.holes if h.label not in o and (not n or h.label in n)),
+            declared=bool(n), position_mm=cut.position_mm, shrink_mm=cut.hole_shrink_mm, outline=k.profile.outline,
+        )
+        for k, n, o in zip((a, b), named, out, strict=True)
+    ]  # fmt: skip
     case = PatternCase(
         a=plies[0],
         b=plies[1],
@@ -289,7 +341,7 @@ def compare(
     falls = _falling(found, (a, b), bolt.designation, joint)
     if falls:
         found = replace(found, verdict="NO-GO" if found.verdict == "GO" else found.verdict, ways=0)
-    return Comparison(a, b, bolt.designation, joint, cut.name, found, case, falls)
+    return Comparison(a, b, bolt.designation, joint, cut.name, found, case, falls, (out[0], out[1]))
 
 
 def _falling(found: Fit, looks: tuple[Look, Look], bolt: str, joint: str) -> tuple[str, ...]:
@@ -310,3 +362,19 @@ def _falling(found: Fit, looks: tuple[Look, Look], bolt: str, joint: str) -> tup
         for hole in looks[side].profile.holes
         if hole.label in {labels[side] for labels in met} and cover.lets_through(hole.diameter_mm)
     )
+
+
+def _labels(of: Look, text: str, side: str) -> tuple[str, ...]:
+    """Labels of holes, with commas between them. Raises BadInput for one that the file does not have."""
+    named = tuple(dict.fromkeys(x.strip() for x in text.split(",") if x.strip()))
+    known = [h.label for h in of.profile.holes]
+    for label in named:
+        if label not in known:
+            holes = f"its holes are {', '.join(known)}" if known else "it has no holes"
+            raise BadInput(f"read {visible(label)!r} as a hole of {side} ({visible(of.file)}); {holes}")
+    return named
+
+
+def counted(labels: tuple[str, ...]) -> str:
+    """How many holes these are, in words."""
+    return "1 hole" if len(labels) == 1 else f"{len(labels)} holes"

@@ -81,6 +81,8 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "too_small",
         "no_common_pattern",
         "unmatched",
+        "left_over",
+        "other_position",
         "tight_worst_case",
         "fits",
         "assembled_wrong",

@@ -88,6 +88,11 @@ class PlacedPly:
         return tuple(h for h in self.part.holes if h.label not in taken)
 
     @property
+    def others(self) -> frozenset[str]:
+        """Holes that are for something else, as a group of another name says; none where the mate names a group."""
+        return frozenset() if self.ply.group else self.part.grouped_apart_from(self.ply.also)
+
+    @property
     def all_holes(self) -> tuple[Hole, ...]:
         """The holes for every fastener of the mate."""
         return (*self.holes, *(h for name in self.ply.also for h in self.holes_of(name)))

@@ -34,14 +34,45 @@ def apart_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
         )
         return
     more = _advice(case, fit)
+    if fit.rival is not None:
+        yield Finding(
+            "other_position",
+            f"the holes of {first} and {second} agree better in another position, {fit.rival.told()}",
+            severity="stop",
+            where=f"{case.mate.name}/position",
+            remedy="state where they lie, or correct the drawing that is wrong",
+            measured=f"{fit.rival.passing} holes",
+            limit=f"{len(fit.pairs)} holes",
+        )
     for wrong in fit.wrong:
         if wrong.kind == "too small":
             yield from _too_small(case, wrong)
         else:
             yield _offset(case, fit, wrong, more)
             more = ""  # told once
+    yield from _left_over(case, fit, more)
     for place, labels in enumerate((fit.unmatched_a, fit.unmatched_b)):
-        yield from _unmatched(case, place, labels)
+        yield from _unmatched(case, place, tuple(x for x in labels if x not in fit.left_over[place]))
+
+
+def _left_over(case: MateCase, fit: Fit, more: str) -> Iterator[Finding]:
+    """Holes of both plates that could take the fastener and meet nothing."""
+    if not any(fit.left_over):
+        return
+    told = "; ".join(
+        f"{', '.join(labels)} of {placed.part.number}"
+        for placed, labels in zip(case.plies, fit.left_over, strict=True)
+    )
+    slips = more.removeprefix("; ") + "; " if more else ""
+    yield Finding(
+        "left_over",
+        f"both plates of {case.mate.name} have {case.mate.fastener} holes that meet nothing: {told}",
+        severity="stop",
+        where=f"{case.mate.name}/left over",
+        remedy=f"{slips}correct the drawing that is wrong; if these holes are for something else, put them in a hole "
+        "group of their own, or name the hole group of this mate",
+        measured=told,
+    )
 
 
 def _offset(case: MateCase, fit: Fit, wrong: Wrong, more: str) -> Finding:

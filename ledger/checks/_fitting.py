@@ -209,6 +209,7 @@ def _worst(placed: PlacedPly, lean: float = 1.0, *, framed: bool = False) -> Ply
     """A ply's holes with how far they may stray (times the lean) and how much smaller they may come out."""
     part = placed.part
     declared = bool(placed.ply.group)
+    outline = part.profile.outline if part.profile else None
     if part.form == "cut":
         made = process(part.process)
         bare = part.masks.bare_holes(h.label for h in placed.holes)
@@ -216,7 +217,10 @@ def _worst(placed: PlacedPly, lean: float = 1.0, *, framed: bool = False) -> Ply
         zone_mm = made.position_mm + (
             strayed(part, part.group(placed.ply.group), placed.holes).zone_mm if framed else 0.0
         )
-        return Ply(placed.holes, declared=declared, position_mm=lean * zone_mm, shrink_mm=shrink_mm)
+        return Ply(
+            placed.holes, declared=declared, position_mm=lean * zone_mm, shrink_mm=shrink_mm,
+            outline=outline, others=placed.others,
+        )  # fmt: skip
     spoken_of = {h.label for h in placed.holes}
     doubts = [
         float(doubt.mm)
@@ -225,7 +229,7 @@ def _worst(placed: PlacedPly, lean: float = 1.0, *, framed: bool = False) -> Ply
         if doubt and m.hole.label in spoken_of
     ]
     stray_mm = lean * 2 * max(doubts, default=0.0)
-    return Ply(placed.holes, declared=declared, position_mm=stray_mm, shrink_mm=0.0)
+    return Ply(placed.holes, declared=declared, position_mm=stray_mm, outline=outline, others=placed.others)
 
 
 def coat_mm(placed: PlacedPly) -> float:

@@ -34,6 +34,8 @@ _BOTH = 2
         "too_small",
         "no_common_pattern",
         "unmatched",
+        "left_over",
+        "other_position",
         "tight_worst_case",
         "fits",
         "assembled_wrong",

@@ -43,7 +43,7 @@ def fit(args: argparse.Namespace) -> int:
     b = look_at(args.b, read_file(args.b), unit=args.unit_b)
     found = compare(
         a, b, fastener=args.fastener, joint=args.joint, flip=args.flip, process=args.process,
-        located=args.located,
+        located=args.located, holes=(args.holes_a, args.holes_b), leave_out=(args.leave_out_a, args.leave_out_b),
     )  # fmt: skip
     if args.picture:
         write_picture(Path(args.picture), found.picture())

@@ -122,6 +122,19 @@ def _without_a_shop(add: Any) -> None:
         default="",
         help="where A lies on B: 'as drawn' or 'x y angle', judged and not improved; 'left on left': flush",
     )
+    for side in "ab":
+        p.add_argument(
+            f"--holes-{side}",
+            default="",
+            metavar="H1,H2",
+            help=f"the holes of {side.upper()} that take the fastener (default: every hole that could)",
+        )
+        p.add_argument(
+            f"--leave-out-{side}",
+            default="",
+            metavar="H1,H2",
+            help=f"holes of {side.upper()} that are for something else",
+        )
     p.add_argument("--picture", metavar="FILE.svg", help="draw the fit: pose, tightest hole, moves as arrows")
     p.add_argument("--unit-a", help="unit of A's numbers")
     p.add_argument("--unit-b", help="unit of B's numbers")

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from ledger.compare import Comparison, Look
     from ledger.domain.finding import Finding
     from ledger.domain.gate import Verdict
+    from ledger.fit.case import Wrong
 
 _LONGEST = 100_000
 _MOST_OPENINGS = 40
@@ -92,7 +93,8 @@ def show_look(look: Look) -> None:
 def show_comparison(c: Comparison) -> None:
     """A fit in words."""
     f = c.fit
-    say(f"{c.a.file} on {c.b.file} with {c.fastener}, {c.joint}: {f.verdict}")
+    say(f"{c.a.file} on {c.b.file} with {c.fastener}, {c.joint}: {c.headline}")
+    _show_better(c)
     if f.pose and f.margin_mm is not None:
         turned = f"turned {f.pose.angle_deg:.4f} deg, moved ({f.pose.x_mm:.3f}, {f.pose.y_mm:.3f}) mm"
         say(f"  A lies on B {'turned over, ' if f.pose.flipped else ''}{turned}")
@@ -104,9 +106,7 @@ def show_comparison(c: Comparison) -> None:
         ways = f"{f.ways} way(s) to assemble; {'proven' if f.proven else 'not proven'}"
         say(f"  margin {f.margin_mm:.3f} mm as drawn, {worst}; {ways}")
     _show_holes(c)
-    for side, labels in (("A", f.unmatched_a), ("B", f.unmatched_b)):
-        if labels:
-            say(f"  {side} has holes without a counterpart: {', '.join(labels)}")
+    _show_left(c)
     for note in (*f.notes, *c.remarks):
         say(f"  note    {note}")
     from ledger.compare import NOT_CHECKED
@@ -114,6 +114,27 @@ def show_comparison(c: Comparison) -> None:
     say("  not checked:")
     for matter in NOT_CHECKED:
         say(f"    - {matter}")
+
+
+def _show_better(c: Comparison) -> None:
+    """What the two drawings look like, and where their holes agree better: what is to be read first."""
+    for text in c.slips():
+        say(f"  hint    {text}")
+    if c.fit.rival:
+        say(f"  BETTER  {c.fit.rival.told()}")
+        say("          state where A lies (--located), or correct the drawing that is wrong")
+
+
+def _show_left(c: Comparison) -> None:
+    """Holes left over on both plates with how to say that they are for something else, and those of which it was."""
+    for side, labels in (("A", c.fit.left_over[0]), ("B", c.fit.left_over[1])):
+        if labels:
+            say(f"  LEFT OVER on {side}: {', '.join(labels)}")
+    if c.say_so():
+        say(f"          {c.say_so()}")
+    for side, labels in (("A", c.left_out[0]), ("B", c.left_out[1])):
+        if labels:
+            say(f"  left out of {side}, as stated: {', '.join(labels)}")
 
 
 def _show_holes(c: Comparison) -> None:
@@ -124,6 +145,9 @@ def _show_holes(c: Comparison) -> None:
             f"  ok      {p.a} on {p.b}: off by {p.offset_mm:.3f}, allowed {p.allowed_mm:.3f}, room {p.margin_mm:.3f} mm"
         )
     for w in f.wrong:
+        if w.kind == "too small":
+            say(f"  WRONG   {w.a} on {w.b} (too small): {_too_small(c, w)}")
+            continue
         say(f"  WRONG   {w.a} on {w.b} ({w.kind}): off by {w.offset_mm:.3f}, allowed {w.allowed_mm:.3f} mm")
         if w.move_a_mm and w.move_b_mm:
             say(f"          move {w.a} of A by ({w.move_a_mm[0]:+.3f}, {w.move_a_mm[1]:+.3f}) mm")
@@ -136,9 +160,22 @@ def _show_holes(c: Comparison) -> None:
         say(f"  or else {' and '.join(f'{w.a} on {w.b}' for w in them)}")
     if f.tightest:
         say(f"  tightest {f.tightest[0]} on {f.tightest[1]}")
-    for text in c.advice():
+    for text in c.advice()[len(c.slips()) :]:
         say(f"  hint    {text}")
     wrong_way = c.warning()
     if wrong_way:
         say(f"  warning it can be assembled wrong: {wrong_way[0]}")
         say(f"          do: {wrong_way[1]}")
+
+
+def _too_small(c: Comparison, wrong: Wrong) -> str:
+    """The holes of a pair that do not pass the fastener, with their size."""
+    size = c.case.fastener_mm
+    sides = (("A", wrong.a, c.case.a.holes), ("B", wrong.b, c.case.b.holes))
+    small = [
+        f"{h.label} of {side} is {h.diameter_mm:.3f} mm"
+        for side, label, holes in sides
+        for h in holes
+        if h.label == label and h.diameter_mm < size
+    ]
+    return f"{', '.join(small)}; {c.fastener} needs at least {size:.3f} mm"

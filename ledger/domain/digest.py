@@ -50,6 +50,8 @@ def face_shown(part: Part, ply: Ply, kind: str, *, material: bool) -> str:
     doubts = {m.hole.label: m.uncertainty for m in part.measured_holes}
     framed = {m.hole.label: _length(m.framed) for m in part.measured_holes if m.framed}
     finishes = [f.to_json() for f in part.hole_finishes if f.label in labels]
+    others = frozenset[str]() if group else part.grouped_apart_from(ply.also)
+    elsewhere = [h for h in part.holes if h.label in others]
     profile = part.profile
     openings = profile.openings if profile and kind in _READS_OPENINGS else ()
     return digest(
@@ -69,6 +71,7 @@ def face_shown(part: Part, ply: Ply, kind: str, *, material: bool) -> str:
             "form": part.form,
             "face_up": ply.face_up,
             **({"also": [sorted(_places(part, g)) for g in _also(part, ply)]} if ply.also else {}),
+            **({"elsewhere": sorted(_hole(h) for h in elsewhere)} if elsewhere else {}),
             **({"framed": [framed.get(label) for label in sorted(labels)]} if framed else {}),
             **({"masked": part.masked} if part.masked else {}),
             **({"material": part.material} if material else {}),

@@ -304,3 +304,8 @@ class Part:
     def group(self, name: str) -> HoleGroup | None:
         """The group of that name."""
         return next((g for g in self.groups if g.name == name), None)
+
+    def grouped_apart_from(self, names: tuple[str, ...]) -> frozenset[str]:
+        """Labels of holes in a named group, none of them in a group of these names."""
+        own = {label for g in self.groups if g.name in names for label in g.labels}
+        return frozenset(label for g in self.groups for label in g.labels) - own

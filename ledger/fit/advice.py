@@ -20,9 +20,7 @@ def advice(
     """
     if found.verdict == "GO":
         return
-    for slip in slips(case, found):
-        of = {"a": f"{names[0]}: ", "b": f"{names[1]}: ", "": ""}[slip.side]
-        yield f"{of}{slip.text}"
+    yield from slips_told(case, found, names)
     larger = larger_holes(case, found, classes)
     if larger:
         yield (
@@ -37,6 +35,13 @@ def advice(
         )
         of = names[slots.side == "b"]
         yield f"a slot would save it, in {of}: {told}"
+
+
+def slips_told(case: PatternCase, found: Fit, names: tuple[str, str]) -> Iterator[str]:
+    """The slips that two patterns look like, with the drawing that each would be in; none for a GO."""
+    for slip in slips(case, found):
+        of = {"a": f"{names[0]}: ", "b": f"{names[1]}: ", "": ""}[slip.side]
+        yield f"{of}{slip.text}"
 
 
 def turned_by_mistake(

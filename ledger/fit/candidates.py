@@ -90,6 +90,10 @@ class Table:
                 apart[i, k] = offset_mm(pose, core_a, core_b)[0]
         return np.asarray(apart)
 
+    def placed(self, pose: Pose) -> Plane:
+        """Core middles of A in B's coordinates."""
+        return _placed(pose, self.planes[0][0])
+
     def pairs_mm(self, pose: Pose, pairs: Sequence[tuple[int, int]]) -> Real:
         """True core distances of some pairs at a pose."""
         (a, ha), (b, hb) = self.planes

@@ -15,7 +15,7 @@ from typing import Final, Literal
 
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.pose import Pose
-from ledger.domain.shape import Hole, Point
+from ledger.domain.shape import Contour, Hole, Point
 from ledger.fit.certificate import Proof
 from ledger.fit.guide import Guide
 from ledger.fit.joint import Joint
@@ -33,12 +33,16 @@ class Ply:
     One side. `declared`: these holes are the group, whatever their size; the fastener must pass all the same.
 
     `position_mm` is the diametral position tolerance, `shrink_mm` how much smaller in diameter a hole may come out.
+    `outline` is the plate's own where it is known, `others` the labels of holes that are for something else, as stated:
+    they may find no counterpart.
     """
 
     holes: tuple[Hole, ...]
     declared: bool = False
     position_mm: float = 0.0
     shrink_mm: float = 0.0
+    outline: Contour | None = None
+    others: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,14 +163,36 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True)
+class Rival:
+    """Another pose that explains the holes better: so many pass, these are off, by so much at most."""
+
+    pose: Pose
+    passing: int
+    off: tuple[tuple[str, str], ...]
+    most_mm: float
+
+    def told(self) -> str:
+        """The pose with what agrees in it, in words."""
+        over = "turned over, " if self.pose.flipped else ""
+        of = self.passing + len(self.off)
+        agree = f"{self.passing} of {of} holes agree" if self.off else f"all {of} holes agree"
+        off = "1 is off" if len(self.off) == 1 else f"{len(self.off)} are off"
+        rest = f" and {off} by up to {self.most_mm:.2f} mm" if self.off else ""
+        where = f"turned {self.pose.angle_deg:.4f} deg, moved ({self.pose.x_mm:.3f}, {self.pose.y_mm:.3f}) mm"
+        return f"{over}{where}: {agree}{rest}"
+
+
+@dataclass(frozen=True, slots=True)
 class Fit:
     """
-    The answer. GO: nominal margin >= 0, no wrong hole, in declared groups no unmatched one.
+    The answer. GO: nominal margin >= 0, no wrong hole, in declared groups no unmatched one, none left over on both.
 
     `margin_mm` is over pairs and wrong holes together in the pose that is best for all of them, so negative when a
     hole is wrong; `pose` is the one that the pairs fix. `worst_case_margin_mm` is never above it and is negative,
     too, where a hole may come out too small. `ways` counts pairings and flips that go together, 0 in a NO-GO.
     `assemblies` lists these ways, the shown one first, at most `MOST_WAYS` of them.
+    `left_over` are the unmatched holes of A and of B where both plates have some and lie over each other.
+    `rival` is a pose that explains the holes better than the shown one, which then is no GO.
     `also_wrong` holds other smallest sets of wrong holes: "either these, or those". `proven`: no pose of this
     pairing has a larger margin, no smaller set of holes is wrong, and the search was not cut short.
     In NO PATTERN nothing is claimed: no margins, no pose, no lists, nothing proven.
@@ -180,6 +206,7 @@ class Fit:
     wrong: tuple[Wrong, ...] = ()
     unmatched_a: tuple[str, ...] = ()
     unmatched_b: tuple[str, ...] = ()
+    left_over: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
     ways: int = 0
     proven: bool = False
     tightest: tuple[str, str] | None = None
@@ -187,6 +214,7 @@ class Fit:
     notes: tuple[str, ...] = ()
     assemblies: tuple[Way, ...] = ()
     proof: Proof | None = field(default=None, repr=False, compare=False)  # of a free pose; for the checker
+    rival: Rival | None = None
 
 
 def _stated(located: Pose | Guide) -> tuple[float, ...]:

@@ -2,57 +2,114 @@
 Whether so many holes could agree by chance.
 
 Two plates with many holes always share a few distances. Lay one pair of P's holes on one pair of Q's at the same
-distance: of P's other holes each then meets some hole of Q by chance with probability p = m pi c² / area. The
-expected number of such poses in which k holes agree is (pairs of pairs at the same distance) x P(binomial >= k - 2),
-over the k (k - 1) / 2 pairs that find each pose. Pairs of pairs are counted, as regular patterns repeat distances,
-less those that the k holes themselves make; at least as many as random distances would give. Below `CLAIM` the
-pattern is claimed. Own estimate, checked against random plates in the tests.
+distance: of P's other holes each then meets some hole of Q by chance with probability p. The expected number of such
+poses in which k holes agree is (pairs of pairs at the same distance) x P(binomial >= k - 2), over the k (k - 1) / 2
+pairs that find each pose. Pairs of pairs are counted, as regular patterns repeat distances, less those that the k
+holes themselves make; at least as many as random distances would give. Below `CLAIM` the pattern is claimed.
+
+p is that of holes spread evenly over what Q's holes span, m pi c² / area, or what these two drawings show, whichever
+is more: holes drawn on a grid meet far more often. Shift P over Q without turning it: wherever one hole meets one that
+is not its partner, count how many others meet there, too (`met_besides`).
+
+c is how closely the holes agree, not how much they allow, so that a larger hole never makes an agreement doubtful.
+Nothing here depends on where the drawings lie, how they are turned or which comes first. Own estimate, checked against
+random plates and plates on grids in the tests.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
 import numpy as np
+from scipy.spatial import ConvexHull, QhullError, cKDTree
 from scipy.special import gammaln
 
-from ledger.fit.joint import Real
 from ledger.fit.layout import Plane
 from ledger.fit.lengths import alike
 
 CLAIM: Final = 0.01
 FEWEST: Final = 3
+CLOSE_MM: Final = 0.1  # what drawings that mean the same hole differ by; closer agreement proves no more
+MOST_SHIFTS: Final = 40_000
+DOUBT: Final = 2.0
 
 
 @dataclass(frozen=True, slots=True)
 class Chance:
-    """`n` holes of the smaller ply, `same` pairs of pairs as counted and `random` as chance would have them."""
+    """The middles of both plies' holes, and in how many ways up A may lie."""
 
-    n: int
-    same: int
-    random: float
-    ways: int
-    p: float
+    a: Plane
+    b: Plane
+    flips: int
 
-    def expected(self, agreeing: int) -> float:
-        """Expected number of poses in which at least so many holes agree by chance."""
+    def expected(self, agreeing: int, within_mm: float, besides: Callable[[], float] = lambda: 0.0) -> float:
+        """
+        Expected number of poses in which at least so many holes agree so closely by chance.
+
+        `besides` gives how many others meet where one meets by chance, as `met_besides` counts them.
+        """
         if agreeing < FEWEST:
             return math.inf
-        tail = self._tails()[min(agreeing - 2, self.n - 1)]
-        found_by = math.comb(agreeing, 2)
-        return max(self.same - found_by, self.random) * self.ways * tail / found_by
+        within = max(within_mm, CLOSE_MM)
+        spread = self._expected(agreeing, within, 0.0)
+        return spread if spread >= CLAIM else self._expected(agreeing, within, besides())
 
-    def _tails(self) -> tuple[float, ...]:
-        """P(binomial >= k) for k from 0 to one more than can be."""
-        return _tails(self.n - 2, self.p)
+    def _expected(self, agreeing: int, within: float, besides: float) -> float:
+        orders = [(self.a, self.b)] * (len(self.a) <= len(self.b)) + [(self.b, self.a)] * (
+            len(self.b) <= len(self.a)
+        )
+        return max(self._of(p, q, agreeing, within, besides) for p, q in orders)
+
+    def _of(self, p: Plane, q: Plane, agreeing: int, within: float, besides: float) -> float:
+        near = min(1.0, len(q) * math.pi * within**2 / _span_mm2(q, within))
+        near = max(near, min(1.0, besides / (len(p) - 1)))
+        longest = float(max(np.abs(q - x).max() for x in q)) + 2 * within
+        random = math.comb(len(p), 2) * math.comb(len(q), 2) * min(1.0, 4 * within / longest)
+        same = max(alike(p, q, 2 * within), random)
+        found_by = math.comb(agreeing, 2)
+        tail = _tails(len(p) - 2, near)[min(agreeing - 2, len(p) - 1)]
+        return max(same - found_by, random) * 2 * self.flips * tail / found_by
 
     def fewest_claimed(self) -> int:
-        """The least number of agreeing holes that is no chance; one more than there are where none is enough."""
-        found = (k for k in range(FEWEST, self.n + 1) if self.expected(k) < CLAIM)
-        return next(found, self.n + 1)
+        """The least number of holes that can be no chance, however closely they agree; else one more than there are."""
+        n = min(len(self.a), len(self.b))
+        found = (k for k in range(FEWEST, n + 1) if self.expected(k, CLOSE_MM) < CLAIM)
+        return next(found, n + 1)
+
+
+def met_besides(placed: Plane, b: Plane, pairs: Sequence[tuple[int, int]], within_mm: float) -> float:
+    """
+    How many other holes meet, on average, where A's holes at these places are shifted until one meets a stranger.
+
+    Strangers are two holes that are not both among the pairs (index in A, index in B). A count of few is in doubt:
+    `DOUBT` standard deviations (of a Poisson count) are added.
+    """
+    shifts = (b[None, :] - placed[:, None]).ravel()
+    stranger = np.ones((len(placed), len(b)), dtype=bool)
+    i, k = np.array(pairs, dtype=np.intp).reshape(-1, 2).T
+    stranger[np.ix_(i, k)] = False
+    some = shifts[stranger.ravel()]
+    if not len(some):
+        return 0.0
+    step = math.ceil(len(shifts) * len(some) / MOST_SHIFTS**1.5)
+    asked, every = (np.column_stack([z.real, z.imag]) for z in (some[::step], shifts))
+    met = cKDTree(every).query_ball_point(asked, 2 * within_mm, return_length=True).sum() - len(asked)
+    return float(met + DOUBT * math.sqrt(met)) / len(asked)
+
+
+def _span_mm2(points: Plane, within: float) -> float:
+    """The area of what the points span and so much around it: that of the hull, its length times it, and a disc."""
+    corners = np.column_stack([points.real, points.imag])
+    try:
+        hull = ConvexHull(corners)
+        area, length = float(hull.volume), float(hull.area)
+    except (QhullError, ValueError):  # fewer than three points, or all in a row
+        area, length = 0.0, 2 * float(max(np.abs(points - x).max() for x in points))
+    return area + length * within + math.pi * within**2
 
 
 @lru_cache(maxsize=64)
@@ -63,15 +120,3 @@ def _tails(trials: int, p: float) -> tuple[float, ...]:
     ways = gammaln(trials + 1) - gammaln(k + 1) - gammaln(trials - k + 1)
     each = np.exp(ways + k * math.log(p) + (trials - k) * math.log1p(-p))
     return (*np.cumsum(each[::-1])[::-1].tolist(), 0.0)
-
-
-def chance_of(p: Plane, q: Plane, swallow: Real, flips: int) -> Chance:
-    """From the smaller ply's middles `p`, the other's `q` and the swallow of every possible pair."""
-    possible = swallow[swallow >= 0]
-    typical = float(np.median(possible)) if possible.size else 0.0
-    reach = max(typical, 1e-9)
-    width, height = float(np.ptp(q.real)) + 2 * reach, float(np.ptp(q.imag)) + 2 * reach
-    near = min(1.0, len(q) * math.pi * typical**2 / (width * height))
-    pairs = math.comb(len(p), 2) * math.comb(len(q), 2)
-    random = pairs * min(1.0, 4 * typical / math.hypot(width, height))
-    return Chance(len(p), alike(p, q, 2 * typical), random, 2 * flips, near)

@@ -12,17 +12,19 @@ squared offsets, the unflipped pose, the smallest turn, the first labels.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
 from ledger.fit.candidates import Table, tabulate
 from ledger.fit.case import FLIPPED, MOST_WAYS, Fit, Flip, Kind, Pair, PatternCase, Ply, Verdict, Way, Wrong
-from ledger.fit.chance import CLAIM, Chance, chance_of
+from ledger.fit.chance import CLAIM, CLOSE_MM, FEWEST, Chance, met_besides
 from ledger.fit.checker import checked
 from ledger.fit.joint import Joint
+from ledger.fit.left_over import left_over
 from ledger.fit.pairing import Pairing, Plates, find_pairings
-from ledger.fit.report import judged, nothing
+from ledger.fit.report import judged, left_of, nothing
+from ledger.fit.rival import close_mm, rival_of
 from ledger.fit.stated import fit_as_located
 from ledger.fit.trial import TIE_MM, Trial, solve_all, try_pairing
 
@@ -43,6 +45,10 @@ class _Sought:
     @property
     def fewer(self) -> int:
         return min(len(self.table.a), len(self.table.b))
+
+    @property
+    def more(self) -> int:
+        return max(len(self.table.a), len(self.table.b))
 
     @property
     def half(self) -> int:
@@ -66,11 +72,28 @@ class _Sought:
         return self.even and len(trial.pairs) + len(trial.displaced) == self.fewer
 
     def claims(self, trial: Trial) -> bool:
-        """Declared or wholly paired plates with half of the holes right, or more agreement than chance makes."""
+        """
+        Whether the pattern is claimed.
+
+        Plates whose holes are declared, or wholly paired, with half of the holes right; all holes of a plate that has
+        one fewer than the other; or more agreement than chance makes.
+        """
         right = len(trial.pairs)
         if self.whole(trial) and right >= math.ceil(self.fewer / 2):
             return True
-        return (self.declared and right >= self.half) or self.chance.expected(right) < CLAIM
+        if self.declared and right >= self.half:
+            return True
+        if right == self.fewer >= FEWEST and self.more <= self.fewer + 1:
+            return True  # one hole is missing
+        return any(self._by_chance(trial, k, within) < CLAIM for k, within in _agreements(self.table, trial))
+
+    def _by_chance(self, trial: Trial, agreeing: int, within_mm: float) -> float:
+        placed = self.table.placed(trial.pose)
+        return self.chance.expected(
+            agreeing,
+            within_mm,
+            lambda: met_besides(placed, self.chance.b, trial.pairs, max(within_mm, CLOSE_MM)),
+        )
 
 
 def fit(case: PatternCase) -> Fit:
@@ -88,20 +111,22 @@ def _fitted(case: PatternCase) -> Fit:
     a, b, _ = table.middles()
     flips = FLIPPED[case.flip]
     swallow, astray = table.reach()
-    few, many, of = (a, b, swallow) if len(a) <= len(b) else (b, a, swallow.T)
-    sought = _Sought(table, table.declared, chance_of(few, many, of, len(flips)))
+    sought = _Sought(table, table.declared, Chance(a, b, len(flips)))
     if sought.least > sought.fewer:
         return nothing(case, table, "so few holes among so many would agree by chance")
     search = find_pairings(Plates(a, b, swallow, astray), flips, sought.least)
     pairings = search.pairings or _two_and_two(table, flips)
-    trials = _trials(sought, pairings)
+    trials, doubtful = _trials(sought, pairings)
     if not trials:
         short = "" if search.complete else ", of those that were tried"
-        return nothing(case, table, f"no position lets enough holes agree{short}")
-    best = _best(table, trials)
+        return nothing(case, table, doubtful or f"no position lets enough holes agree{short}")
+    best = _best(case, table, trials)
     ways = {(t.flipped, t.pairs): t for t in trials if len(t.pairs) == len(best.pairs) and not t.displaced}
     whole = search.complete and len(pairings) <= MOST_TRIALS
     found = judged(case, table, best, ways=len(ways), searched=whole)
+    rival = rival_of(table, best, case.flip)
+    if rival is not None:
+        return replace(found, verdict="NO-GO", ways=0, rival=rival)
     return replace(found, assemblies=_assemblies(table, best, list(ways.values()))) if found.ways else found
 
 
@@ -116,6 +141,15 @@ def _assemblies(table: Table, best: Trial, ways: list[Trial]) -> tuple[Way, ...]
     )
 
 
+def _agreements(table: Table, trial: Trial) -> Iterator[tuple[int, float]]:
+    """How many pairs agree how closely: all of them, and those that agree as drawings of one hole do."""
+    apart = close_mm(table, trial)
+    yield len(apart), float(apart.max())
+    close = int((apart <= CLOSE_MM).sum())
+    if close < len(apart):
+        yield close, CLOSE_MM
+
+
 def _two_and_two(table: Table, flips: tuple[bool, ...]) -> tuple[Pairing, ...]:
     """Two holes each that lie differently far apart: either pair can be the one that passes."""
     if len(table.a) != 2 or len(table.b) != 2:  # noqa: PLR2004 - two and two
@@ -124,9 +158,14 @@ def _two_and_two(table: Table, flips: tuple[bool, ...]) -> tuple[Pairing, ...]:
     return tuple(Pairing(flipped, pairs, 1, 2) for flipped in flips for pairs in both)
 
 
-def _trials(sought: _Sought, pairings: tuple[Pairing, ...]) -> list[Trial]:
-    """Every claimed pairing that none beats in passing pairs, then in being whole, then in fewest wrong ones."""
+def _trials(sought: _Sought, pairings: tuple[Pairing, ...]) -> tuple[list[Trial], str]:
+    """
+    Every claimed pairing that none beats in passing pairs, then in being whole, then in fewest wrong ones.
+
+    And what to say of one that lets all holes of a plate pass, but is not claimed.
+    """
     done: list[Trial] = []
+    doubtful = ""
     least = sought.least
     for first in range(0, min(len(pairings), MOST_TRIALS), AT_ONCE):
         some = [x for x in pairings[first : min(first + AT_ONCE, MOST_TRIALS)] if x.hopeful >= least]
@@ -137,17 +176,33 @@ def _trials(sought: _Sought, pairings: tuple[Pairing, ...]) -> list[Trial]:
                 if trial is not None and sought.claims(trial):
                     least = max(least, len(trial.pairs))
                     done.append(trial)
+                elif trial is not None and len(trial.pairs) == sought.fewer:
+                    doubtful = doubtful or _doubtful(trial)
 
     def rank(trial: Trial) -> tuple[int, bool, int]:
         return len(trial.pairs), sought.whole(trial), -len(trial.displaced)
 
     best = max(map(rank, done), default=None)
-    return [t for t in done if rank(t) == best]
+    return [t for t in done if rank(t) == best], doubtful
 
 
-def _best(table: Table, trials: list[Trial]) -> Trial:
+def _doubtful(trial: Trial) -> str:
+    pose = trial.pose
+    over = "turned over, " if pose.flipped else ""
+    return (
+        f"{over}at {pose.x_mm:.3f} {pose.y_mm:.3f} {pose.angle_deg:.4f} (x, y, angle) all {len(trial.pairs)} holes "
+        "meet, but on such a grid so few would by chance: name the holes that take the fastener, or state the position"
+    )
+
+
+def _best(case: PatternCase, table: Table, trials: list[Trial]) -> Trial:
     """The best trial; each rule only decides where the ones before it tie."""
+
+    def over(trial: Trial) -> float:
+        return sum(map(len, left_over(case, trial.pose, *left_of(table, trial))))
+
     rules: list[Callable[[Trial], float]] = [
+        *([over] if len(trials) > 1 else []),
         lambda t: -t.margin_mm,
         lambda t: t.squares,
         lambda t: float(t.flipped),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Final
 
@@ -12,6 +13,7 @@ from ledger.fit.case import Fastening, Fit, Kind, Pair, PatternCase, Wrong
 from ledger.fit.certificate import Proof
 from ledger.fit.joint import SAME_MM, Real
 from ledger.fit.layout import Layout, offset_mm
+from ledger.fit.left_over import left_over
 from ledger.fit.minimax import Best
 from ledger.fit.pairing import Pairs
 from ledger.fit.proof import proves
@@ -111,7 +113,7 @@ def answer(
     passing = tuple(p for p in trial.pairs if p not in small)
     pairs = tuple(_pair(table, p, pose) for p in passing)
     wrong = [_wrong(table.of_a[i], table.a[i], table.b[k], pose) for i, k in sorted(trial.displaced + small)]
-    left_a, left_b = _left(table, trial)
+    left_a, left_b = left_of(table, trial)
     facing, left_a, left_b = _facing(table, pose, left_a, left_b)
     margin = min([margin_mm, *(w.allowed_mm - w.offset_mm for w in facing)])
     wrong += facing
@@ -125,7 +127,8 @@ def answer(
     named_b = {h.label for f in case.fastenings if f.b.declared for h in f.b.holes}
     whole = not any(h.label in named for h in left_a) and not any(h.label in named_b for h in left_b)
     margin = _mm(margin)
-    good = margin >= 0 and not wrong and whole
+    over = left_over(case, pose, left_a, left_b)
+    good = margin >= 0 and not wrong and whole and not any(over)
     return Fit(
         verdict="GO" if good else "NO-GO",
         margin_mm=margin,
@@ -135,6 +138,7 @@ def answer(
         wrong=tuple(wrong),
         unmatched_a=tuple(h.label for h in left_a),
         unmatched_b=tuple(h.label for h in left_b),
+        left_over=over,
         ways=ways if good else 0,
         proven=proven,
         tightest=_tightest(pairs, wrong),
@@ -160,7 +164,8 @@ def _wrong(case: Fastening, a: Hole, b: Hole, pose: Pose, *, small: bool = False
     return Wrong(a.label, b.label, kind, _mm(offset), _mm(allowed), _move(pose.turn_back(move)), _move(back))
 
 
-def _left(table: Table, trial: Trial) -> tuple[list[Hole], list[Hole]]:
+def left_of(table: Table, trial: Trial) -> tuple[list[Hole], list[Hole]]:
+    """Candidates of A and of B that are in no pair, passing or displaced."""
     together = trial.pairs + trial.displaced
     used_a, used_b = {i for i, _ in together}, {k for _, k in together}
     return (
@@ -172,28 +177,39 @@ def _left(table: Table, trial: Trial) -> tuple[list[Hole], list[Hole]]:
 def _facing(
     table: Table, pose: Pose, left_a: list[Hole], left_b: list[Hole]
 ) -> tuple[list[Wrong], list[Hole], list[Hole]]:
-    """Holes too small to be candidates whose core lies inside an unmatched candidate of the other ply."""
-    found: list[Wrong] = []
-    kept_a, kept_b = list(left_a), list(left_b)
-    for hole in left_a:
-        small = _nearest(hole, [(offset_mm(pose, hole.core, s.core)[0], s, f) for s, f in table.small_b])
-        if small is not None:
-            found.append(_wrong(small[1], hole, small[0], pose, small=True))
-            kept_a.remove(hole)
-    for hole in left_b:
-        small = _nearest(hole, [(offset_mm(pose, s.core, hole.core)[0], s, f) for s, f in table.small_a])
-        if small is not None:
-            found.append(_wrong(small[1], small[0], hole, pose, small=True))
-            kept_b.remove(hole)
-    return found, kept_a, kept_b
+    """Holes too small to be candidates whose core lies inside an unmatched candidate of the other ply, each once."""
+    in_a = _inside(left_a, table.small_b, lambda hole, small: offset_mm(pose, hole.core, small.core)[0])
+    in_b = _inside(left_b, table.small_a, lambda hole, small: offset_mm(pose, small.core, hole.core)[0])
+    found = [_wrong(f, hole, small, pose, small=True) for hole, small, f in in_a]
+    found += [_wrong(f, small, hole, pose, small=True) for hole, small, f in in_b]
+    used_a, used_b = {h.label for h, _, _ in in_a}, {h.label for h, _, _ in in_b}
+    return (
+        found,
+        [h for h in left_a if h.label not in used_a],
+        [h for h in left_b if h.label not in used_b],
+    )
 
 
-def _nearest(hole: Hole, others: list[tuple[float, Hole, Fastening]]) -> tuple[Hole, Fastening] | None:
-    """The nearest of the others with its fastening, if its core lies inside the hole."""
-    if not others:
-        return None
-    offset, other, fastening = min(others, key=lambda x: (x[0], x[1].label))
-    return (other, fastening) if offset <= hole.diameter_mm / 2 else None
+def _inside(
+    holes: list[Hole], smaller: tuple[tuple[Hole, Fastening], ...], apart: Callable[[Hole, Hole], float]
+) -> list[tuple[Hole, Hole, Fastening]]:
+    """Each hole with the small one inside it, the nearest first and none twice."""
+    near = sorted(
+        (
+            (offset, hole.label, small.label, hole, small, fastening)
+            for hole in holes
+            for small, fastening in smaller
+            if (offset := apart(hole, small)) <= hole.diameter_mm / 2
+        ),
+        key=lambda x: x[:3],
+    )
+    found: list[tuple[Hole, Hole, Fastening]] = []
+    used: set[tuple[str, str]] = set()
+    for _, one, other, hole, small, fastening in near:
+        if ("hole", one) not in used and ("small", other) not in used:
+            used |= {("hole", one), ("small", other)}
+            found.append((hole, small, fastening))
+    return found
 
 
 def _tightest(pairs: tuple[Pair, ...], wrong: list[Wrong]) -> tuple[str, str] | None:

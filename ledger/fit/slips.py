@@ -46,7 +46,7 @@ class Slip:
 
 def slips(case: PatternCase, found: Fit) -> tuple[Slip, ...]:
     """The slips that would explain why two patterns do not go together; none for a GO."""
-    if found.verdict == "GO" or case.also or min(len(case.a.holes), len(case.b.holes)) < FEWEST:
+    if found.verdict == "GO" or min(len(case.a.holes), len(case.b.holes)) < FEWEST:
         return ()
     if max(len(case.a.holes), len(case.b.holes)) > MOST_HOLES:
         return ()
@@ -64,28 +64,29 @@ def _placed(case: PatternCase) -> Iterator[Slip]:
         turn = (way.pose.angle_deg - stated.angle_deg + 180) % 360 - 180
         quarters = round(turn / QUARTER)
         if way.pose.flipped != stated.flipped:
-            yield Slip("mirrored", "", "the holes go together with one part turned over")
+            yield Slip("mirrored", "", f"{_all(free)} turned over")
             return
         if quarters == 0 and abs(turn) <= SAME_DEG:
             dx, dy = way.pose.x_mm - stated.x_mm, way.pose.y_mm - stated.y_mm
             yield Slip(
                 "shift",
                 "",
-                f"the origin looks shifted: they go together ({dx:+.2f}, {dy:+.2f}) mm from there",
+                f"{_all(free)} ({dx:+.2f}, {dy:+.2f}) mm from there: the origin looks shifted",
             )
             return
     turn = (ways[0].pose.angle_deg - stated.angle_deg + 180) % 360 - 180
     if abs(turn - QUARTER * round(turn / QUARTER)) <= SAME_DEG:
-        yield Slip(
-            "quarter", "", f"the position looks turned: they go together {turn:+.0f} degrees from there"
-        )
+        yield Slip("quarter", "", f"{_all(free)} {turn:+.0f} degrees from there: the position looks turned")
 
 
 def _drawn(case: PatternCase) -> Iterator[Slip]:
     """Of the drawings: one of them at another scale, or mirrored."""
-    if case.flip == "no" and _whole(case, fit(replace(case, flip="yes"))):
-        yield Slip("mirrored", "", "the holes go together with one part turned over: is a drawing mirrored?")
-    for factor, sizes, text in _SCALES:
+    if case.flip != "either":
+        other = fit(replace(case, flip="no" if case.flip == "yes" else "yes"))
+        if _whole(case, other):
+            over = "turned over" if case.flip == "no" else "not turned over"
+            yield Slip("mirrored", "", f"{_all(other)} {over}: is a drawing mirrored?")
+    for factor, sizes, text in _SCALES if not case.also else ():
         for side in ("a", "b"):
             changed = _scaled(case, side, factor, sizes=sizes)
             if _alike(changed) and _whole(changed, fit(changed)):
@@ -120,5 +121,10 @@ def _alike(case: PatternCase) -> bool:
 
 def _whole(case: PatternCase, found: Fit) -> bool:
     """A GO in which every hole of the smaller plate is paired."""
-    fewer = min(len(case.a.holes), len(case.b.holes))
+    table = tabulate(case)
+    fewer = min(len(table.a), len(table.b))
     return found.verdict == "GO" and len(found.pairs) == fewer >= FEWEST
+
+
+def _all(found: Fit) -> str:
+    return f"all {len(found.pairs)} holes agree"

@@ -72,6 +72,12 @@ def try_pairing(
     return trial
 
 
+def fitted(table: Table, trial: Trial) -> Pose:
+    """The least-squares pose of a trial's pairs, which no hole size has a say in."""
+    layout = _lay(table, trial.pairs, table.swallow, flipped=trial.flipped)
+    return layout.pose(*least_squares(layout))
+
+
 def all_pass(layout: Layout, best: Best) -> bool:
     """Whether the margin is not below 0, within half the solver's tolerance."""
     return best.margin >= -layout.tolerance / 2

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from plates_of_holes import SQUARE, circle, compare, holes, laid, ply
 
-from ledger.fit.chance import chance_of
+from ledger.fit.chance import CLAIM, Chance
 from ledger.fit.layout import lay_out
 from ledger.fit.minimax import best_pose
 from ledger.fit.settle import least_squares
@@ -106,11 +106,12 @@ def test_random_plates_are_seldom_taken_for_a_pattern():
 def test_two_holes_that_agree_are_never_enough_and_more_are_ever_less_by_chance():
     random = np.random.default_rng(1)
     a, b = (random.uniform(0, 400, n) + 1j * random.uniform(0, 400, n) for n in (20, 20))
-    chance = chance_of(a, b, np.full((20, 20), 1.5), 1)
-    assert chance.expected(2) == math.inf
-    row = [chance.expected(k) for k in range(3, 21)]
+    chance = Chance(a, b, 1)
+    assert chance.expected(2, 1.5) == math.inf
+    row = [chance.expected(k, 1.5) for k in range(3, 21)]
     assert row == sorted(row, reverse=True)
-    assert 4 <= chance.fewest_claimed() <= 7
+    assert chance.fewest_claimed() == 3
+    assert 4 <= next(k for k in range(3, 21) if chance.expected(k, 1.5) < CLAIM) <= 7
 
 
 def test_the_labels_have_no_say_in_the_pairing():

@@ -1,0 +1,111 @@
+"""
+Another position that explains the holes better than the one that is shown.
+
+Two drawings of one pattern agree *closely*, far within what the holes allow. Where some holes of such a pattern are
+drawn wrong, another position may let more fasteners through by chance: turned by half a turn, say, on a regular
+pitch. And a mirrored drawing may still let some of them through. So beside the position with the most passing holes
+are sought: the one in which more holes agree closely, and with the other side up the one in which more holes pass.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ledger.fit.candidates import Table
+from ledger.fit.case import FLIPPED, Flip, Rival
+from ledger.fit.chance import CLOSE_MM, FEWEST
+from ledger.fit.joint import Real
+from ledger.fit.pairing import Pairs, Plates, find_pairings
+from ledger.fit.trial import Trial, fitted, try_pairing
+
+MOST_TRIED: Final = 8
+
+
+@dataclass(frozen=True, slots=True)
+class _Beside:
+    """The shown trial, how many of its pairs agree closely, and what is sought beside it."""
+
+    table: Table
+    shown: Trial
+    flip: Flip
+    close: int
+
+    @property
+    def fewer(self) -> int:
+        return min(len(self.table.a), len(self.table.b))
+
+    @property
+    def other_side(self) -> tuple[bool, ...]:
+        """The side up that is not allowed, while it could let more holes through."""
+        other = tuple(f for f in (False, True) if f not in FLIPPED[self.flip])
+        return other if len(self.shown.pairs) < self.fewer else ()
+
+
+def close_mm(table: Table, trial: Trial) -> Real:
+    """How closely the pairs of a trial agree, whatever their holes allow: where shown or by least squares."""
+    return np.minimum(
+        table.pairs_mm(trial.pose, trial.pairs), table.pairs_mm(fitted(table, trial), trial.pairs)
+    )
+
+
+def rival_of(table: Table, shown: Trial, flip: Flip) -> Rival | None:
+    """The position that explains the holes better than the shown one; None where there is none."""
+    beside = _Beside(table, shown, flip, int((close_mm(table, shown) <= CLOSE_MM).sum()))
+    return _turned_over(beside) or _closer(beside)
+
+
+def _turned_over(beside: _Beside) -> Rival | None:
+    """With the other side up more holes pass."""
+    flips, least = beside.other_side, max(FEWEST, len(beside.shown.pairs) + 1)
+    if not flips or least > beside.fewer:
+        return None
+    swallow, astray = beside.table.reach()
+    found = _tried(beside, swallow, astray, flips, least)
+    return _told(beside.table, found) if found else None
+
+
+def _closer(beside: _Beside) -> Rival | None:
+    """More holes agree closely, half of the smaller plate at least, but not all of them pass."""
+    least = max(FEWEST, math.ceil(beside.fewer / 2), beside.close + 1)
+    if least > beside.fewer:
+        return None
+    swallow, astray = beside.table.reach()
+    slots = beside.table.middles()[2]
+    tight = np.where(beside.table.swallow >= 0, CLOSE_MM, beside.table.swallow) + slots
+    flips = (*FLIPPED[beside.flip], *beside.other_side)
+    found = _tried(beside, np.asarray(np.minimum(tight, np.maximum(swallow, CLOSE_MM))), astray, flips, least)
+    if found is None:
+        return None
+    paired = set(found.pairs) | set(found.displaced)
+    if found.flipped == beside.shown.flipped and paired == set(beside.shown.pairs) | set(
+        beside.shown.displaced
+    ):
+        return None  # the same position, in which other holes are told to be off
+    allowed = found.flipped in FLIPPED[beside.flip]
+    if allowed and not found.displaced and len(found.pairs) >= len(beside.shown.pairs):
+        return None  # one more way in which they go together
+    return _told(beside.table, found)
+
+
+def _tried(beside: _Beside, swallow: Real, astray: Real, flips: tuple[bool, ...], least: int) -> Trial | None:
+    """The first of the best pairings at these swallows in which so many holes pass."""
+    a, b, _ = beside.table.middles()
+    search = find_pairings(Plates(a, b, swallow, astray), flips, least)
+    for found in search.pairings[:MOST_TRIED]:
+        trial = try_pairing(beside.table, found.pairs, flipped=found.flipped, least=least)
+        if trial is not None:
+            return trial
+    return None
+
+
+def _told(table: Table, trial: Trial) -> Rival:
+    off = table.pairs_mm(trial.pose, trial.displaced) if trial.displaced else np.zeros(1)
+    return Rival(trial.pose, len(trial.pairs), _labelled(table, trial.displaced), float(off.max()))
+
+
+def _labelled(table: Table, pairs: Pairs) -> tuple[tuple[str, str], ...]:
+    return tuple((table.a[i].label, table.b[k].label) for i, k in pairs)
