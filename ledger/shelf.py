@@ -103,7 +103,9 @@ class Shelf:
     def bolted(self) -> dict[str, tuple[tuple[str, tuple[str, ...]], ...]]:
         """The mates of every part whose bolt holes are made beforehand, by name, with their parts."""
         kinds = {
-            row.name for row in read.rows(self.facts, MateFact) if row.kind == "bolted" and row.joint != "drilled on site"
+            row.name
+            for row in read.rows(self.facts, MateFact)
+            if row.kind == "bolted" and row.joint != "drilled on site"
         }
         parts: dict[str, list[str]] = {}
         for row in read.rows(self.facts, PlyFact):

@@ -161,7 +161,9 @@ class MateCase:
             raise ValueError(f"a check of mates sees whole parts, not parts without {apart_from}")
         if "joined" in besides:
             if besides != ("joined",):
-                raise ValueError(f"a check that is shown what is joined sees nothing else; asked for {besides}")
+                raise ValueError(
+                    f"a check that is shown what is joined sees nothing else; asked for {besides}"
+                )
             return self._with_joined
         if "standing" in besides:
             around = self.around if "around" in besides else _nothing

@@ -2,8 +2,8 @@
 Several bolted mates of the same two parts as one pattern: all their fasteners, and where the first part may lie.
 
 They are all turned to one *order* of the two parts: that of the mate whose fasteners one part holds. What the mates
-state of the position must agree; what only one of them states holds for all. Holes of one part that two mates take while
-the other part has holes for each are those of two pieces of it, which lie in two positions.
+state of the position must agree; what only one of them states holds for all. Holes of one part that two mates take
+while the other part has holes for each are those of two pieces of it, which lie in two positions.
 """
 
 from __future__ import annotations
@@ -19,7 +19,6 @@ from ledger.checks._case import MateCase
 from ledger.checks._fitting import fastenings, flush_places
 from ledger.checks._frame import NotRun
 from ledger.checks._joined import plies_of
-from ledger.domain.errors import BadInput
 from ledger.domain.mated import Pins, Sides
 from ledger.domain.pose import Pose
 from ledger.fit.case import FLIPPED, Fastening, Fit, Flip, PatternCase, Ply
@@ -149,7 +148,9 @@ def _places(
         return None
     pairs = tuple(dict.fromkeys(p for c in flush for p in cast("Sides", c.mate.located).pairs))
     if len(pairs) > _MOST_SIDES:
-        raise NotRun(f"{' and '.join(c.mate.name for c in flush)} name different flush sides: name the same ones")
+        raise NotRun(
+            f"{' and '.join(c.mate.name for c in flush)} name different flush sides: name the same ones"
+        )
     return flush_places(flush[0], Sides(pairs), flip)
 
 

@@ -1,8 +1,8 @@
 """
 Bolts are as long as the stack asks for, and not so long that the nut runs onto the shank.
 
-Required is the grip (plies with their coats, washers at their thickest), the nut at its highest and two threads standing
-out; into a thread, the grip and the engagement. Of a stud it is what stands out of the ply that holds it.
+Required is the grip (plies with their coats, washers at their thickest), the nut at its highest and two threads
+standing out; into a thread, the grip and the engagement. Of a stud it is what stands out of the ply that holds it.
 """
 
 from __future__ import annotations
@@ -163,7 +163,9 @@ def _behind(case: MateCase, bolt: Fastener, stack: Stack, length: float) -> Iter
     placed = case.plies[-1]
     number, thick = placed.part.number, placed.part.thickness
     if placed.part.form != "cut":
-        yield NotChecked(f"whether the thread in {number} is blind: {length - stack.grip_mm:.2f} mm of bolt go in")
+        yield NotChecked(
+            f"whether the thread in {number} is blind: {length - stack.grip_mm:.2f} mm of bolt go in"
+        )
     if thick is None or not thick.mm > 0:
         yield NotChecked(f"what lies behind the thread in {number}: its thickness is not known")
         return

@@ -63,7 +63,9 @@ def _of_two_parts(case: MateCase, every: Sequence[MateCase]) -> Iterator[Finding
         piece = "" if other is case else of_two_pieces(case, other)
         if piece:
             both = f"{case.mate.name} and {other.mate.name}"
-            yield NotChecked(f"{both} together: they use the same holes of {piece}, taken for two pieces of it")
+            yield NotChecked(
+                f"{both} together: they use the same holes of {piece}, taken for two pieces of it"
+            )
         else:
             cases.append(other)
     if len(cases) < _BOTH:
@@ -105,7 +107,8 @@ def _differing(case: MateCase, cases: Sequence[MateCase]) -> Iterator[Finding]:
         elif not same_position(one, other):
             yield Finding(
                 "position_differs",
-                f"{names} are between the same parts and state different positions: {_stated(one)}, and {_stated(other)}",
+                f"{names} are between the same parts and state different positions: {_stated(one)}, and "
+                f"{_stated(other)}",
                 severity="stop",
                 where=where,
                 remedy="enter the same position in both, or in one of them only",

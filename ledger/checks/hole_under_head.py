@@ -57,7 +57,9 @@ def hole_under_head(case: MateCase) -> Iterator[Finding | NotChecked]:
                 looked_at = True
                 yield from _judged(case, placed, among, fastener, cover)
             elif has_cover:
-                yield NotChecked(f"what lies on the holes of {placed.part.number}: no table has it for {fastener}")
+                yield NotChecked(
+                    f"what lies on the holes of {placed.part.number}: no table has it for {fastener}"
+                )
         if own and joint in ("through", "drilled on site") and mate.washers == 1:
             yield NotChecked(f"on which side of {mate.name} the one washer lies")
     if not looked_at and mate.joint == "dowel":

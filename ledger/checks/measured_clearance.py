@@ -2,8 +2,8 @@
 A required clearance is proven by a reading on the real structure.
 
 With U the expanded uncertainty of the reading, a value inside the limits by at least U is *proven*, one
-outside by more than U is *missed*, and one in between is *not proven* either way. Both stop: what is good enough all the same is
-permitted in writing, and such a permit holds up to the worst that the reading allows.
+outside by more than U is *missed*, and one in between is *not proven* either way. Both stop: what is good enough all
+the same is permitted in writing, and such a permit holds up to the worst that the reading allows.
 """
 
 from __future__ import annotations

@@ -136,7 +136,7 @@ def _hole_um(low: str, grade: int, nominal: Length) -> Decimal:
         return upper if low == "n" and small else Decimal(0)
     if small or grade > _WITH_DELTA[low]:
         return upper
-    upper += rows["it"][str(grade)][at] - rows["it"].get(str(grade - 1), _IT4)[at]
+    upper += Decimal(rows["it"][str(grade)][at] - rows["it"].get(str(grade - 1), _IT4)[at])
     if (low, grade) == ("m", 6) and _M6_OVER_MM < nominal.mm <= _M6_UP_TO_MM:
         upper += _M6_OFF
     return upper

@@ -108,10 +108,17 @@ def settle(system: System, start: Array, steps: int = _STEPS) -> tuple[Array, fl
     if not free.any():
         left = residuals(system, start)
         return start.copy(), float(left @ left)
+
+    def off(coordinates: Array) -> Array:
+        return residuals(system, placed(coordinates))
+
+    def slope(coordinates: Array) -> Array:
+        return jacobian(system, placed(coordinates))[:, free]
+
     found = least_squares(
-        lambda x: residuals(system, placed(x)),
+        off,
         start.ravel()[free],
-        jac=lambda x: jacobian(system, placed(x))[:, free],
+        jac=slope,
         method="lm" if system.rows >= system.unknowns else "trf",  # MINPACK asks for enough readings
         x_scale="jac" if system.rows >= system.unknowns else 1.0,
         ftol=_STILL, xtol=_STILL, gtol=_STILL, max_nfev=steps,

@@ -14,7 +14,12 @@ VALUES = [round(1.81 + 0.02 * k, 2) for k in range(35)]
 
 
 def clearance(value, *, critical=False):
-    required = {"name": "gap", "required": "2..2.3 mm", "critical": critical, "reading": f"{value} ±0.1 mm feeler"}
+    required = {
+        "name": "gap",
+        "required": "2..2.3 mm",
+        "critical": critical,
+        "reading": f"{value} ±0.1 mm feeler",
+    }
     plate = {"plate": "100 50"}
     return case_of({"a": plate, "b": plate, "mate": {"kind": "beside", "clearances": [required]}})
 
@@ -22,11 +27,19 @@ def clearance(value, *, critical=False):
 def dimension(value, *, critical=False):
     upper, lower = round(2.3 - value, 2), round(2 - value, 2)
     one = {"name": "d", "nominal": f"{value} mm", "limits": f"{upper:+}/{lower:+}", "uncertainty": "0.1 mm"}
-    return case_of({"part": {"plate": "100 50", "dimensions": [{**one, "source": "measured", "critical": critical}]}})
+    return case_of(
+        {"part": {"plate": "100 50", "dimensions": [{**one, "source": "measured", "critical": critical}]}}
+    )
 
 
 def points(value, *, critical=False):
-    one = {"name": "d", "nominal": "2 mm", "limits": "+0.3/0", "bound": "distance P1 P2", "critical": critical}
+    one = {
+        "name": "d",
+        "nominal": "2 mm",
+        "limits": "+0.3/0",
+        "bound": "distance P1 P2",
+        "critical": critical,
+    }
     at = [f"P{k} at {x} mm, 0 mm, 0 mm ±{sure} mm" for k, x, sure in ((1, 0, 0.06), (2, value, 0.08))]
     return case_of({"part": {"form": "site", "dimensions": [one], "points": at}})
 
@@ -57,11 +70,21 @@ def test_a_measured_dimension_passes_only_where_its_limits_are_proven(critical):
         assert bool(outcome.findings) == (decide(value, 2.0, 2.3, 0.1 - 1e-9).outcome != "inside"), value
 
 
-@pytest.mark.parametrize(("read", "up_to", "holds"), [(2.05, "1.95", True), (2.06, "1.95", True), (2.04, "1.95", False)])
+@pytest.mark.parametrize(
+    ("read", "up_to", "holds"), [(2.05, "1.95", True), (2.06, "1.95", True), (2.04, "1.95", False)]
+)
 def test_a_permit_of_what_is_not_proven_holds_up_to_the_worst_it_allowed(read, up_to, holds):
     outcome = CHECKS["measured_clearance"].run(clearance(read), "MATE")
-    permit = PermitMade("not_proven", "MATE/gap", "good enough", "mira", sound=True, in_force=True, up_to=up_to)
+    permit = PermitMade(
+        "not_proven", "MATE/gap", "good enough", "mira", sound=True, in_force=True, up_to=up_to
+    )
     verdict = judge(
-        part="P", revision="A", subject="s", outcomes=[outcome], sign_offs=[], permits=[permit], policy=Policy(roles=())
+        part="P",
+        revision="A",
+        subject="s",
+        outcomes=[outcome],
+        sign_offs=[],
+        permits=[permit],
+        policy=Policy(roles=()),
     )
     assert verdict.go == holds
