@@ -15,7 +15,7 @@ from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.shape import Point
 from ledger.fit.advice import advice, turned_by_mistake
-from ledger.fit.joint import SAME_MM, Joint, Side, clears, passage_mm
+from ledger.fit.joint import SAME_MM, TOUCH_MM, Joint, Side, clears, passage_mm
 from ledger.fit.pattern import Fit, Wrong
 from ledger.fit.report import LEAN
 from ledger.standards.fasteners import fastener
@@ -138,7 +138,7 @@ def _too_small(case: MateCase, wrong: Wrong) -> Iterator[Finding]:
         hole, number = placed.part.hole(label), placed.part.number
         if hole is None or not clears(joint, side):
             continue
-        if not passage_mm(hole.diameter_mm / 2, size) >= -SAME_MM:
+        if not passage_mm(hole.diameter_mm / 2, size) >= -TOUCH_MM:
             yield Finding(
                 "too_small",
                 f"{label} of {number} is {show_mm(hole.diameter_mm)} and lets no {named} through",

@@ -22,6 +22,7 @@ from ledger.domain.shape import Hole
 from ledger.fit.case import Fastening, PatternCase, Ply
 from ledger.fit.joint import (
     SAME_MM,
+    TOUCH_MM,
     Real,
     Side,
     bolt_hole_range_mm,
@@ -184,7 +185,7 @@ def allowed_mm(case: Fastening, a: Hole, b: Hole) -> float:
     passages = [passage_mm(r, d) for r, side in ((ra, "a"), (rb, "b")) if clears(case.joint, side)]  # type: ignore[arg-type]  # both are sides
     lack = min(passages)
     drawn = swallow_mm(case.joint, ra, rb, d)
-    return min(drawn, lack) if lack < -SAME_MM else drawn
+    return min(drawn, lack) if lack < -TOUCH_MM else drawn
 
 
 def worst_passage_mm(case: Fastening, a: Hole, b: Hole) -> float:
@@ -224,5 +225,5 @@ def _radii(holes: tuple[Hole, ...]) -> tuple[Real, npt.NDArray[np.intp]]:
 
 def _lack(radius: Real, fastener_mm: float, *, clears: bool) -> Real:
     """What a clearance hole's radius lacks, negative; 0 where it lacks nothing."""
-    lack = np.where(radius - fastener_mm / 2 < -SAME_MM, radius - fastener_mm / 2, 0.0)
+    lack = np.where(radius - fastener_mm / 2 < -TOUCH_MM, radius - fastener_mm / 2, 0.0)
     return np.asarray(lack if clears else 0 * lack)

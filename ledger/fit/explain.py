@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from ledger.fit.joint import TOUCH_MM
 from ledger.fit.layout import Layout, gaps
 from ledger.fit.minimax import best_pose
 from ledger.fit.settle import least_squares
@@ -75,7 +76,7 @@ def smallest_wrong(layout: Layout, most: int) -> Smallest | None:
 def passes(layout: Layout, keep: list[int]) -> tuple[int, ...]:
     """Pairs that cannot all pass, out of those kept; none when they all pass in one pose."""
     part = layout.only(keep)
-    level = -layout.tolerance / 2
+    level = -max(layout.tolerance / 2, TOUCH_MM / layout.reach_mm)
     best = best_pose(part, least_squares(part)[0], floor=level, enough=level)
     if best.margin >= level:
         return ()
@@ -88,7 +89,8 @@ def _conflicts(layout: Layout) -> npt.NDArray[np.bool_]:
     play = layout.c + np.abs(layout.ha) + np.abs(layout.hb)
     apart_a = np.abs(layout.a[:, None] - layout.a[None, :])
     apart_b = np.abs(layout.b[:, None] - layout.b[None, :])
-    found = np.abs(apart_a - apart_b) > play[:, None] + play[None, :] + layout.tolerance
+    touch = max(layout.tolerance, 2 * TOUCH_MM / layout.reach_mm)
+    found = np.abs(apart_a - apart_b) > play[:, None] + play[None, :] + touch
     np.fill_diagonal(found, val=False)
     return np.asarray(found)
 

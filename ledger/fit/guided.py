@@ -20,7 +20,7 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_bipartite_matching
 
 from ledger.fit.case import MOST_WAYS
-from ledger.fit.joint import SAME_MM, Real
+from ledger.fit.joint import SAME_MM, TOUCH_MM, Real
 from ledger.fit.pairing import Pairs, match
 from ledger.fit.spans import Index, Spans, Track
 
@@ -110,7 +110,7 @@ def pairs_met(apart: Real, room: Real) -> Pairs:
     `apart` and `room` are A x B, in mm.
     """
     left = room - apart
-    allowed = left >= -SAME_MM
+    allowed = left >= -TOUCH_MM
     rows, columns = match(apart, allowed)
     if len(rows) and not _alone(allowed):
         levels = np.unique(left[allowed])  # any pairing as large passes at the least of them

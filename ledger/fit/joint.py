@@ -26,6 +26,7 @@ Size = TypeVar("Size", float, Real)
 LARGEST_CLEARANCE: Final = 3.0  # diameters; a larger opening is not a bolt hole
 TAPPED_RANGE: Final = (0.75, 1.05)  # a drawn tap drill or thread, in diameters
 SAME_MM: Final = 1e-9  # below this two lengths are the same length
+TOUCH_MM: Final = 1e-6  # what drawings do not carry: a fastener that lacks no more passes, with no clearance
 
 
 def clears(joint: Joint, side: Side) -> bool:
@@ -40,10 +41,10 @@ def bolt_hole_range_mm(joint: Joint, side: Side, fastener_mm: float) -> tuple[fl
     The least size belongs to the range of clearance holes; a tapped range includes both ends.
     """
     if clears(joint, side):
-        return fastener_mm - SAME_MM, LARGEST_CLEARANCE * fastener_mm - SAME_MM
+        return fastener_mm - TOUCH_MM, LARGEST_CLEARANCE * fastener_mm - TOUCH_MM
     if joint in ("tapped", "stud", "countersunk tapped"):
         low, high = TAPPED_RANGE
-        return low * fastener_mm - SAME_MM, high * fastener_mm + SAME_MM
+        return low * fastener_mm - TOUCH_MM, high * fastener_mm + TOUCH_MM
     return None
 
 

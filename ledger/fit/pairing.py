@@ -22,7 +22,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.optimize import linear_sum_assignment
 
-from ledger.fit.joint import Real
+from ledger.fit.joint import TOUCH_MM, Real
 from ledger.fit.layout import Plane
 from ledger.fit.lengths import Lengths, lengths_of
 from ledger.fit.nearby import Nearby
@@ -91,10 +91,10 @@ class _Hunt:
 
     def __post_init__(self) -> None:
         self.near = Nearby(self.q, float(self.swallow.max()))
-        self.own = self.swallow.max(axis=1) + APART
+        self.own = self.swallow.max(axis=1) + TOUCH_MM
         self.alike = bool((self.swallow == self.swallow[0, 0]).all())
         of = self.swallow[:, :1] if self.alike else self.swallow
-        self.tight, self.slack = 1.1 * of + APART, 1.5 * of + APART
+        self.tight, self.slack = 1.1 * of + 2 * TOUCH_MM, 1.5 * of + 3 * TOUCH_MM
 
 
 def find_pairings(plates: Plates, flips: tuple[bool, ...], least: int) -> Search:
@@ -183,10 +183,12 @@ def _try(hunt: _Hunt, pair: tuple[int, int], lengths: Lengths) -> None:
     if abs(base) <= APART:
         return
     play = float(hunt.swallow[i].max() + hunt.swallow[j].max())
-    some = lengths.between(abs(base) - play - APART, abs(base) + play + APART)
+    some = lengths.between(abs(base) - play - 2 * TOUCH_MM, abs(base) + play + 2 * TOUCH_MM)
     k, m = np.concatenate([some, some[::-1]], axis=1)
     both = hunt.swallow[i, k] + hunt.swallow[j, m]
-    good = (np.abs(np.abs(hunt.q[m] - hunt.q[k]) - abs(base)) <= both + APART) & (hunt.q[m] != hunt.q[k])
+    good = (np.abs(np.abs(hunt.q[m] - hunt.q[k]) - abs(base)) <= both + 2 * TOUCH_MM) & (
+        hunt.q[m] != hunt.q[k]
+    )
     k, m, both = k[good], m[good], both[good]
     hunt.scored += len(k)
     for start in range(0, len(k), max(1, BLOCK // len(hunt.p))):
@@ -272,11 +274,11 @@ def _meeting(hunt: _Hunt, placed: Plane, allowance: Real) -> tuple[Index, Index]
 
 def _keep(hunt: _Hunt, placed: Plane) -> None:
     """Note the pairing that holes of P at these places make."""
-    if hunt.near.within(placed, HOPEFUL * hunt.near.fine + APART) < hunt.best:
+    if hunt.near.within(placed, HOPEFUL * hunt.near.fine + 3 * TOUCH_MM) < hunt.best:
         return
     i, k = _meeting(hunt, placed, hunt.tight)
     apart = np.abs(placed[i] - hunt.q[k])
-    agreeing = int((apart <= hunt.swallow[i, k] + APART).sum())
+    agreeing = int((apart <= hunt.swallow[i, k] + 2 * TOUCH_MM).sum())
     pairs = list(zip(i.tolist(), k.tolist(), strict=True))
     rest_p, rest_q = np.ones(len(hunt.p), dtype=bool), np.ones(len(hunt.q), dtype=bool)
     rest_p[i] = rest_q[k] = False
@@ -286,7 +288,7 @@ def _keep(hunt: _Hunt, placed: Plane) -> None:
         limit = hunt.astray[np.ix_(left_p, left_q)]
         pairs += [(int(left_p[x]), int(left_q[y])) for x, y in mutual_nearest(away, limit)]
     x, y = np.array(pairs, dtype=np.intp).reshape(-1, 2).T
-    hopeful = int((np.abs(placed[x] - hunt.q[y]) <= HOPEFUL * hunt.swallow[x, y] + APART).sum())
+    hopeful = int((np.abs(placed[x] - hunt.q[y]) <= HOPEFUL * hunt.swallow[x, y] + 3 * TOUCH_MM).sum())
     if hopeful >= hunt.best:
         hunt.best = max(hunt.best, agreeing)
         key = tuple(sorted(pairs))

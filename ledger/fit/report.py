@@ -11,7 +11,7 @@ from ledger.domain.shape import Hole, Point
 from ledger.fit.candidates import Table, allowed_mm, worst_passage_mm
 from ledger.fit.case import Fastening, Fit, Kind, Pair, PatternCase, Wrong
 from ledger.fit.certificate import Proof
-from ledger.fit.joint import SAME_MM, Real
+from ledger.fit.joint import SAME_MM, TOUCH_MM, Real
 from ledger.fit.layout import Layout, offset_mm
 from ledger.fit.left_over import left_over
 from ledger.fit.minimax import Best
@@ -22,6 +22,7 @@ from ledger.fit.trial import Trial, solve
 DECIMALS: Final = 9
 NEEDS_GROUP: Final = "a {joint} joint is compared only where the holding holes are declared as a group"
 LEAN: Final = "the lean of a fastener in its holes is not modelled"
+NO_CLEARANCE: Final = "margin 0, no clearance: the fasteners touch the holes"
 ONE: Final = (
     "one hole: it fixes no direction; with a free position the position tolerances could not matter and are "
     "charged all the same"
@@ -46,7 +47,7 @@ def nothing(case: PatternCase, table: Table, why: str) -> Fit:
 def judged(case: PatternCase, table: Table, trial: Trial, *, ways: int, searched: bool) -> Fit:
     """The answer for the best trial of a free pose."""
     together = tuple(sorted(trial.pairs + trial.displaced))
-    lacking = [p for p in together if table.allowed[p] < table.swallow[p] - SAME_MM]
+    lacking = [p for p in together if table.allowed[p] < table.swallow[p] - TOUCH_MM]
     if trial.displaced or lacking:
         layout, best = solve(table, together, flipped=trial.flipped, of=table.allowed)
         margin = best.margin * layout.reach_mm
@@ -109,7 +110,7 @@ def answer(
 ) -> Fit:
     """The answer for a trial whose margins over its holes, as drawn and in the worst case, are known."""
     pose = trial.pose
-    small = tuple(p for p in trial.pairs if table.allowed[p] < table.swallow[p] - SAME_MM)
+    small = tuple(p for p in trial.pairs if table.allowed[p] < table.swallow[p] - TOUCH_MM)
     passing = tuple(p for p in trial.pairs if p not in small)
     pairs = tuple(_pair(table, p, pose) for p in passing)
     wrong = [_wrong(table.of_a[i], table.a[i], table.b[k], pose) for i, k in sorted(trial.displaced + small)]
@@ -120,7 +121,7 @@ def answer(
     together = trial.pairs + trial.displaced
     rooms = [worst_passage_mm(table.of_a[i], table.a[i], table.b[k]) for i, k in together]
     worst = min([worst_mm, *(margin - float(table.charge.min()) for _ in facing)])
-    if min(rooms) < -SAME_MM:
+    if min(rooms) < -TOUCH_MM:
         worst = min([worst, *rooms])
         notes = [*notes, "in the worst case a hole is too small for the largest fastener"]
     named = {h.label for f in case.fastenings if f.a.declared for h in f.a.holes}
@@ -128,6 +129,8 @@ def answer(
     whole = not any(h.label in named for h in left_a) and not any(h.label in named_b for h in left_b)
     margin = _mm(margin)
     over = left_over(case, pose, left_a, left_b)
+    if margin == 0 and not wrong:
+        notes = [*notes, NO_CLEARANCE]
     good = margin >= 0 and not wrong and whole and not any(over)
     return Fit(
         verdict="GO" if good else "NO-GO",
@@ -159,7 +162,7 @@ def _pair(table: Table, pair: tuple[int, int], pose: Pose) -> Pair:
 def _wrong(case: Fastening, a: Hole, b: Hole, pose: Pose, *, small: bool = False) -> Wrong:
     offset, move = offset_mm(pose, a.core, b.core)
     allowed = allowed_mm(case, a, b)
-    kind: Kind = "too small" if allowed < -SAME_MM or small else "offset"
+    kind: Kind = "too small" if allowed < -TOUCH_MM or small else "offset"
     back = (-move[0], -move[1])
     return Wrong(a.label, b.label, kind, _mm(offset), _mm(allowed), _move(pose.turn_back(move)), _move(back))
 
@@ -228,8 +231,9 @@ def _said_beside(case: PatternCase, table: Table) -> list[str]:
 
 
 def _mm(value: float) -> float:
-    return round(value, DECIMALS) + 0.0
+    """Rounded; what drawings do not carry is 0."""
+    return 0.0 if abs(value) <= TOUCH_MM else round(value, DECIMALS) + 0.0
 
 
 def _move(move: Point) -> Point:
-    return _mm(move[0]), _mm(move[1])
+    return round(move[0], DECIMALS) + 0.0, round(move[1], DECIMALS) + 0.0

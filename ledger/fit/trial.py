@@ -17,7 +17,7 @@ import numpy as np
 from ledger.domain.pose import Pose
 from ledger.fit.candidates import Table
 from ledger.fit.explain import smallest_wrong
-from ledger.fit.joint import Real
+from ledger.fit.joint import TOUCH_MM, Real
 from ledger.fit.layout import Layout, Side, lay_out_many, lay_out_planes
 from ledger.fit.minimax import Best, best_pose, margin_at
 from ledger.fit.pairing import Pairs, mutual_nearest
@@ -79,8 +79,8 @@ def fitted(table: Table, trial: Trial) -> Pose:
 
 
 def all_pass(layout: Layout, best: Best) -> bool:
-    """Whether the margin is not below 0, within half the solver's tolerance."""
-    return best.margin >= -layout.tolerance / 2
+    """Whether no pair lacks more than drawings carry, or than half the solver's tolerance."""
+    return best.margin >= -max(layout.tolerance / 2, TOUCH_MM / layout.reach_mm)
 
 
 def _judge(

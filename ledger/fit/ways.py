@@ -58,8 +58,8 @@ class Guard:
 
 
 def wrong_ways(found: Fit, a: Plate, b: Plate) -> tuple[Way, ...]:
-    """The ways in which neither plate comes to lie as it does in the shown one; none without an outline of A."""
-    if found.verdict != "GO" or len(found.assemblies) < 2 or not a.rings:  # noqa: PLR2004 - another way
+    """The ways in which neither plate comes to lie as it does in the shown one; none without an outline."""
+    if found.verdict != "GO" or len(found.assemblies) < 2 or not (a.rings or b.rings):  # noqa: PLR2004 - another way
         return ()
     shown = found.assemblies[0]
     return tuple(
@@ -106,7 +106,7 @@ def _moved(holes: tuple[Hole, ...], label: str, by: Point) -> tuple[Hole, ...]:
 
 def _a_on_itself(a: Plate, shown: Way, other: Way) -> bool:
     bolted = {p[0] for p in shown.pairs} & {p[0] for p in other.pairs}
-    return _on_itself(a, shown.pose.back.after(other.pose), bolted)
+    return bool(a.rings) and _on_itself(a, shown.pose.back.after(other.pose), bolted)
 
 
 def _b_on_itself(b: Plate, shown: Way, other: Way) -> bool:
