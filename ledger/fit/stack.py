@@ -28,6 +28,7 @@ from ledger.fit.layout import Core
 from ledger.fit.pattern import fit
 from ledger.fit.stack_bolts import Bolt, bolts_beside, bolts_of
 from ledger.fit.stack_case import Blamed, Pairs, StackCase, StackFastening, StackFit
+from ledger.fit.stack_checker import checked_stack
 from ledger.fit.stack_held import fit_held
 from ledger.fit.stack_layout import StackLayout, half_rooms, lay_out_stack
 from ledger.fit.stack_located import fit_located
@@ -50,6 +51,10 @@ def fit_stack(case: StackCase) -> StackFit:
     """Fit three or more plies at once. Raises BadInput for what makes no sense, or is not to be fitted at once."""
     for k in case.others:
         case.pair(k).check()
+    return checked_stack(case, _fitted(case))
+
+
+def _fitted(case: StackCase) -> StackFit:
     if case.places:
         return fit_located(case)
     pairs = tuple((k, fit(case.pair(k))) for k in case.others)
