@@ -33,7 +33,7 @@ class PlyField(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
     part: Name
     group: OptionalName = ""
-    face_up: Annotated[str, AfterValidator(one_of("face", ("top", "bottom", "edge")))] = "top"
+    face_up: Name = "top"  # of a part that is not cut any name of a face: its feet and its flange are two
 
 
 class AlsoField(BaseModel):
@@ -69,6 +69,8 @@ class DeclareMate(Act):
             raise BadInput(f"a mate of {visible(self.plies[0].part)} with itself: name two different parts")
         for ply in self.plies:
             _group_known(facts, ply.part, ply.group)
+            if newest_part(facts, ply.part).form == "cut":
+                one_of("face", ("top", "bottom", "edge"))(ply.face_up)
         for more in self.also:
             self._also_known(facts, more)
         if self.mate_kind == "bolted":

@@ -13,6 +13,7 @@ from itertools import product
 from typing import Final
 
 from ledger.checks._case import MateCase
+from ledger.checks._flanges import flange_of
 from ledger.checks._on_face import touched_face
 from ledger.checks._placing import material, moved, on_other
 from ledger.checks._seats import bolted_holes
@@ -37,7 +38,14 @@ def in_one_plane(span: Spanning) -> bool:
         {h.label for h in bolted_holes(m, p)}
         for m, p in ((span.first, span.through), (span.second, span.through_second))
     ]
-    return not taken[0] & taken[1]
+    return not taken[0] & taken[1] and not _on_two_flanges(span)
+
+
+def _on_two_flanges(span: Spanning) -> bool:
+    """Whether the third part is bent, and both are bolted to different flanges of it."""
+    held = ((span.first, span.through), (span.second, span.through_second))
+    flanges = [flange_of(ply.part, bolted_holes(mate, ply)) for mate, ply in held]
+    return all(flanges) and flanges[0] != flanges[1]
 
 
 def unknown_place(span: Spanning) -> str:
@@ -50,9 +58,9 @@ def unknown_place(span: Spanning) -> str:
             return f"{part.number} is folded"
         if fit is not None and len(fit.pairs) < _FIXING and mate.mate.located is None:
             return f"{part.number} turns freely on its bolt"
-        if fit is not None and fit.ways > len(_ways(mate, place)):
+        if fit is not None and fit.ways > len(ways(mate, place)):
             return f"{part.number} can be bolted on in {fit.ways} ways"
-    if len(_ways(span.first, span.places[0])) * len(_ways(span.second, span.places[1])) > MOST:
+    if len(ways(span.first, span.places[0])) * len(ways(span.second, span.places[1])) > MOST:
         return "they can be bolted on in too many ways: state their positions"
     return ""
 
@@ -61,7 +69,7 @@ def laid(span: Spanning) -> Iterator[tuple[Region, Region]]:
     """Both parts on the third, in its coordinates, for every way to bolt them on, the shown one first."""
     (first, second), (at, other_at) = (span.first, span.second), span.places
     one, other = material(first.plies[at]), material(second.plies[other_at])
-    for pose, other_pose in product(_ways(first, at), _ways(second, other_at)):
+    for pose, other_pose in product(ways(first, at), ways(second, other_at)):
         yield moved(one, pose), moved(other, other_pose)
 
 
@@ -71,10 +79,11 @@ def shift_mm(span: Spanning) -> float:
 
     Counted is the pair of holes with the most room, and of slots their length: never too little, in any of the ways.
     """
-    return math.fsum(map(_most_room, (span.first, span.second)))
+    return math.fsum(map(most_room_mm, (span.first, span.second)))
 
 
-def _most_room(mate: MateCase) -> float:
+def most_room_mm(mate: MateCase) -> float:
+    """How far a part can be shifted in the pair of holes with the most room; inf where that is not known."""
     fit, (first, second) = mate.best_fit, mate.plies
     if fit is None or mate.pattern is None:
         return math.inf
@@ -87,7 +96,7 @@ def _most_room(mate: MateCase) -> float:
     return max(rooms, default=math.inf)
 
 
-def _ways(mate: MateCase, place: int) -> list[Pose]:
+def ways(mate: MateCase, place: int) -> list[Pose]:
     """Where the ply at a place can lie on the other, the shown way first."""
     fit = mate.best_fit
     if fit is None or fit.pose is None:

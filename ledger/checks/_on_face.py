@@ -12,8 +12,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+import shapely
+
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fitting import rings_of
+from ledger.checks._flanges import Flange, flange_of
 from ledger.checks._seats import bolted_holes, has_seats, seated
 from ledger.domain.errors import UnknownName
 from ledger.domain.shape import Contour, Hole, Point
@@ -26,15 +29,24 @@ _OTHER_FACE: Final = {"top": "bottom", "bottom": "top"}
 
 @dataclass(frozen=True, slots=True)
 class Obstacle:
-    """A part on the face: its rings in the ply's coordinates (none if it is folded) and how high it stands there."""
+    """
+    A part on the face: its rings in the ply's coordinates and how high it stands there.
+
+    Of a `bent` part the rings are those of the flange that lies there; none where it is not clear which does. It lies
+    on one `flange` of a ply that is bent itself, and is no obstacle on another.
+    """
 
     part: str
     mate: str
     rings: tuple[Contour, ...]
     height_mm: float | None
+    bent: bool = False
+    flange: Flange | None = None
 
     def room_mm(self, centre: Point) -> float | None:
-        """From a place to its material, 0 under it; None where the place is in one of its holes."""
+        """From a place to its material, 0 under it; None in one of its holes, or on another flange."""
+        if self.flange is not None and not self.flange.flat.contains(shapely.Point(centre)):
+            return None
         if any(inside(ring, centre) for ring in self.rings[1:]):
             return None
         return 0.0 if inside(self.rings[0], centre) else reach_to(self.rings, centre)[0]
@@ -48,6 +60,8 @@ class Obstacle:
 def seat_face(case: MateCase, placed: PlacedPly) -> str:
     """The face of a ply on which heads or nuts lie; empty for one that stands on edge."""
     up = placed.ply.face_up
+    if up not in _OTHER_FACE:
+        return ""
     return up if placed is case.plies[0] else _OTHER_FACE.get(up, "")
 
 
@@ -56,14 +70,21 @@ def parts_on_face(case: MateCase, placed: PlacedPly) -> Iterator[Obstacle]:
     face = seat_face(case, placed)
     for other in case.around().mates:
         found = _lying_on(other, placed, face)
-        if found is not None:
+        if found is not None and _may_meet(case, placed, found):
             yield found
+
+
+def _may_meet(case: MateCase, placed: PlacedPly, found: Obstacle) -> bool:
+    """Whether a seat of the mate lies on the flange on which the obstacle lies."""
+    own = flange_of(placed.part, bolted_holes(case, placed))
+    return own is None or found.flange is None or own == found.flange
 
 
 def bolts_on_face(case: MateCase, placed: PlacedPly) -> Iterator[tuple[str, Hole, Hardware]]:
     """Heads and nuts of other mates on the same face of the same part: the mate, the hole, what lies there."""
     face = seat_face(case, placed)
     own = {h.label for h in bolted_holes(case, placed)}
+    flange = flange_of(placed.part, bolted_holes(case, placed))
     for other in case.around().mates:
         if not face or not has_seats(other.mate) or other.place_of(placed.part.number) is None:
             continue
@@ -73,6 +94,9 @@ def bolts_on_face(case: MateCase, placed: PlacedPly) -> Iterator[tuple[str, Hole
             continue
         for theirs in seated(other):
             if theirs.part.number == placed.part.number and seat_face(other, theirs) == face:
+                there = flange_of(theirs.part, bolted_holes(other, theirs))
+                if flange is not None and there is not None and flange != there:
+                    continue
                 yield from (
                     (other.mate.name, h, parts) for h in bolted_holes(other, theirs) if h.label not in own
                 )
@@ -88,33 +112,44 @@ def _lying_on(other: MateCase, placed: PlacedPly, face: str) -> Obstacle | None:
     if place is None or pose is None:
         return None
     theirs, through = other.plies[1 - place], other.mate.kind == "passes"
-    rings = _rings(theirs)
+    rings, bent = _rings(other, theirs), bool(theirs.part.profile and theirs.part.profile.bends)
     if rings is None or not _touches(other, place, face):
         return None
     laid = tuple(map(pose.place_contour if place else pose.bring_contour, rings))
-    return Obstacle(theirs.part.number, other.mate.name, laid, None if through else _height(theirs))
+    height = None if through else _height(theirs)
+    ply = other.plies[place]
+    flange = None if through else flange_of(ply.part, bolted_holes(other, ply))
+    return Obstacle(theirs.part.number, other.mate.name, laid, height, bent, flange)
 
 
 def _touches(other: MateCase, place: int, face: str) -> bool:
     """Whether the ply at the other place comes up against, or out of, this face of the ply at this place."""
     if other.mate.kind == "passes":
         return bool(face) and place == 1
-    return touched_face(other, place) == face
+    return bool(face) and touched_face(other, place) == face
 
 
 def touched_face(mate: MateCase, place: int) -> str:
     """The face of a ply that the other one comes up against; empty for one that stands on edge."""
     up = mate.plies[place].ply.face_up
-    return (up if place else _OTHER_FACE.get(up, "")) if up in _OTHER_FACE else ""
+    if up not in _OTHER_FACE:  # a face of a bought part by its own name is the one that is touched
+        return "" if up == "edge" else up
+    return up if place else _OTHER_FACE[up]
 
 
-def _rings(theirs: PlacedPly) -> tuple[Contour, ...] | None:
-    """Its material seen from above, in its own coordinates: none of it known if folded; None without an outline."""
+def _rings(other: MateCase, theirs: PlacedPly) -> tuple[Contour, ...] | None:
+    """
+    Its material seen from above, in its own coordinates; None without an outline.
+
+    Of a bent part the flange that is bolted there; none of it is known where that is not clear.
+    """
     part, rings = theirs.part, rings_of(theirs)
     if not rings or part.profile is None:
         return None
     if part.profile.bends:
-        return ()
+        flange = flange_of(part, bolted_holes(other, theirs)) if other.mate.kind == "bolted" else None
+        holes = [h for h in part.holes if flange and flange.flat.contains(shapely.Point(h.centre))]
+        return (flange.ring(), *(h.contour() for h in holes)) if flange else ()
     if theirs.ply.face_up != "edge":
         return (*rings, *(h.contour() for h in part.holes))
     size = part.profile.size_mm

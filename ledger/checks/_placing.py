@@ -9,6 +9,7 @@ takes its own from the gap between them.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ledger.checks._case import MateCase, PlacedPly
@@ -16,7 +17,7 @@ from ledger.checks._fitting import coat_mm
 from ledger.checks._frame import DoesNotApply, NotRun
 from ledger.checks._thirds import spanning
 from ledger.domain.pose import Pose
-from ledger.domain.shape import Contour
+from ledger.domain.shape import Contour, Point
 from ledger.fit.candidates import tabulate
 from ledger.fit.features import middle_of
 from ledger.fit.gap import Gap, clears, inside
@@ -83,10 +84,11 @@ def _goes(other: MateCase) -> bool:
     return fit is not None and fit.verdict == "GO"
 
 
-def played_mm(bolted: MateCase, place: int, pose: Pose) -> float:
+def played_mm(bolted: MateCase, place: int, pose: Pose, points: Sequence[Point] = ()) -> float:
     """
     How far a ply can move on the other with the largest holes; `pose` lays it there.
 
+    Counted are these points of it, in the other's coordinates; without any its whole outline.
     Holes are taken to come out as much too large as their process may leave them too small.
     """
     fit, pattern = bolted.best_fit, bolted.pattern
@@ -101,7 +103,7 @@ def played_mm(bolted: MateCase, place: int, pose: Pose) -> float:
         hole, other = moving.hole(ours), staying.hole(theirs)
         if hole is not None and other is not None:
             held.append(Held(tuple(pose.place(p) for p in hole.core), other.core, pair.allowed_mm + larger))
-    return play_mm(held, [pose.place(p) for p in outline.flattened(_SAGITTA_MM)])
+    return play_mm(held, [*points] or [pose.place(p) for p in outline.flattened(_SAGITTA_MM)])
 
 
 def edge_coats_mm(case: MateCase) -> float:

@@ -50,7 +50,7 @@ def _on_neighbours(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterat
     for other in parts_on_face(case, placed):
         if not other.rings:
             yield NotChecked(
-                f"seats against {other.part}, which is folded: which flange lies there is not known"
+                f"seats against {other.part}, which is bent: which flange lies there is not known"
             )
             continue
         for hole in bolted_holes(case, placed):

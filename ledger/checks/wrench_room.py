@@ -133,9 +133,9 @@ def _parts(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Findi
     for other in parts_on_face(case, placed):
         if other.height_mm is not None and other.height_mm <= under:
             continue
-        if not other.rings:
+        if other.bent:
             yield NotChecked(
-                f"tools against {other.part}, which is folded: which flange lies there is not known"
+                f"tools against {other.part}, which is bent: how far its other flanges are from the tool"
             )
             continue
         rooms = [

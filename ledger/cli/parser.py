@@ -150,7 +150,8 @@ def _mates(add: Any) -> None:
         "plies",
         nargs="+",
         metavar="PART[:GROUP[:FACE]]",
-        help="parts in order; the first is laid on the second",
+        help="parts in order; the first is laid on the second. FACE is top (default), bottom or edge; of a part that "
+        "is not cut also a name of your own for the face that is touched, such as GEARBOX:FEET:feet",
     )
     p.add_argument("--fastener", default="")
     p.add_argument("--joint", default="", help="through, tapped, stud, captive nut, dowel, countersunk")
