@@ -19,12 +19,12 @@ from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session, select
 
 from ledger.domain.canonical import canonical, sha256
-from ledger.domain.errors import FitupError, ShopBusy, Tampered
+from ledger.domain.errors import BadInput, FitupError, ShopBusy, Tampered
 from ledger.store.faults import in_our_words
 from ledger.store.guards import trigger_findings, wrong_tables
 from ledger.store.replay import Apply, follow_from, head_of, rebuild, schema_digest
 from ledger.store.rows import put_row
-from ledger.store.sealed import Sealed, row_hash
+from ledger.store.sealed import Sealed, check_signature, row_hash, signed_statement
 from ledger.store.tables import BlobRow, Fact, JournalRow, Permanent, StampFact
 from ledger.store.verify import problems
 
@@ -91,7 +91,14 @@ class Store:
     def append(
         self, facts: Session, *, shop: str, by: str, act: dict[str, Any], signature: str = ""
     ) -> Sealed:
-        """Write one entry behind the last, bring it to the facts and move the stamp. Inside `writing` only."""
+        """
+        Write one entry behind the last, bring it to the facts and move the stamp. Inside `writing` only.
+
+        Raises BadInput for a signature that does not hold with the key that the act names: once written, it would
+        keep the journal from ever verifying again.
+        """
+        if signature and not check_signature(str(act.get("key")), signed_statement(shop, act), signature):
+            raise BadInput("the signature does not hold with the key it names; nothing was written")
         last, previous = head_of(facts)
         seq = last + 1
         at = self.clock().astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

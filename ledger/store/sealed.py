@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 START = "0" * 64
+LONGEST_PASSPHRASE = 1023  # bytes: what OpenSSL reads of one
 ROW = b"fitup/row\0"
 _SIGNATURE = b"fitup/signature\0"
 _MOMENT = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}Z")
@@ -112,21 +113,20 @@ def make_key(passphrase: str) -> str:
     """
     Make a key pair, keep the private half encrypted in the keys folder; return the public half in hex.
 
-    Raises BadInput for an empty passphrase or a folder that cannot be written.
+    Raises BadInput for a passphrase that is empty or too long, or a folder that cannot be written.
     """
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
     from cryptography.hazmat.primitives.serialization import (
         BestAvailableEncryption,
         Encoding,
         PrivateFormat,
-        PublicFormat,
     )
 
     if not passphrase:
         raise BadInput("an empty passphrase: a key needs one, so that nobody else can sign with it")
     key = Ed25519PrivateKey.generate()
-    public = key.public_key().public_bytes(Encoding.Raw, PublicFormat.Raw).hex()
-    locked = BestAvailableEncryption(passphrase.encode())
+    public = public_of(key)
+    locked = BestAvailableEncryption(_secret(passphrase))
     pem = key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, locked)
     folder = keys_folder()
     try:
@@ -171,10 +171,36 @@ def open_key(public_hex: str, person: str, passphrase: str) -> Ed25519PrivateKey
     except OSError as fault:
         message = f"the key of {person} is not at this seat ({path.parent}); sign where it was made, or set FITUP_KEYS"
         raise BadInput(message) from fault
+    secret = _secret(passphrase)
     try:
-        key = load_pem_private_key(pem, passphrase.encode())
+        key = load_pem_private_key(pem, secret)
     except (ValueError, TypeError) as fault:
         raise BadInput(f"wrong passphrase for the key of {person}; nothing was signed") from fault
     if not isinstance(key, Ed25519PrivateKey):
         raise BadInput(f"{path} is not a signing key; enrol {person} again")
+    if public_of(key) != public_hex:
+        raise BadInput(
+            f"{path} holds another key than its name says: expected the key of {person}; nothing was signed. "
+            "Bring the right file back, or retire this key and enrol a new one"
+        )
     return key
+
+
+def public_of(key: Ed25519PrivateKey) -> str:
+    """The public half of a private key, in hex: its name in the keys folder and in the journal."""
+    from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
+
+    return key.public_key().public_bytes(Encoding.Raw, PublicFormat.Raw).hex()
+
+
+def _secret(passphrase: str) -> bytes:
+    """A passphrase as the encryption takes it. Raises BadInput for one it cannot take."""
+    try:
+        secret = passphrase.encode()
+    except UnicodeEncodeError as fault:
+        raise BadInput("the passphrase is not text in UTF-8: type it again") from fault
+    if len(secret) > LONGEST_PASSPHRASE:
+        raise BadInput(
+            f"the passphrase has {len(secret)} bytes, at most {LONGEST_PASSPHRASE} are possible: choose a shorter one"
+        )
+    return secret

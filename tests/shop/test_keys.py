@@ -278,3 +278,44 @@ def test_keys_on_the_command_line(bench, capsys, monkeypatch):
     code, gone = run("key", "Jonas", "--add", *words)
     assert (code, gone["went"]) == (0, [f"Mira {said['added'][:16]}"])
     assert "with it go keys of others: Mira" in gone["done"]
+
+
+def exchange_key_files(bench, one="Mira", other="Jonas"):
+    first, second = (keys_folder() / f"{key_of(bench, name)}.pem" for name in (one, other))
+    held = first.read_bytes()
+    first.write_bytes(second.read_bytes())
+    second.write_bytes(held)
+
+
+@pytest.mark.parametrize("act", ["sign", "lock", "change_key"])
+def test_a_key_file_that_holds_another_key_than_its_name_says_signs_nothing(bench, act):
+    bench.sign_all(*BOTH)
+    before = len(list(bench.shop.journal()))
+    exchange_key_files(bench)
+    bench.reopen()
+    with pytest.raises(BadInput, match="another key than its name says"):
+        if act == "sign":
+            bench.shop.sign(BOTH, "drawn", "Mira", {})
+        elif act == "lock":
+            bench.shop.lock(BOTH, "Jonas", bench.folder / "out")
+        else:
+            replace(bench)
+    assert len(list(bench.shop.journal())) == before
+    assert bench.shop.verify() == ()
+
+
+def test_an_entry_whose_signature_does_not_hold_is_not_written(bench):
+    store = bench.shop.store
+    act = {"kind": "sign_off", "key": key_of(bench, "Mira"), "person": "Mira"}
+    for signature in ("00" * 64, "no hex"):
+        with pytest.raises(BadInput, match="nothing was written"), store.writing() as facts:
+            store.append(facts, shop=bench.shop.ident, by="Mira", act=act, signature=signature)
+    assert bench.shop.verify() == ()
+
+
+@pytest.mark.parametrize("secret", ["x" * 1024, "é" * 600, "\udcff"])
+def test_a_passphrase_that_no_key_can_be_locked_with_is_refused(bench, secret):
+    with pytest.raises(BadInput, match="passphrase"):
+        make_key(secret)
+    with pytest.raises(BadInput, match="passphrase"):
+        open_key(key_of(bench, "Mira"), "Mira", secret)
