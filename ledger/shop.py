@@ -252,6 +252,7 @@ class Shop(ReadShop):
 
         `warm` (30C) is how warm the parts were; the line may say so itself, `at 30C`. Raises BadInput.
         """
+        mate, name = name_text(mate), name_text(name)
         with self._writing() as facts:
             self._do(facts, self._measured(facts, mate, name, written, warm), by)
             made = next(c for c in read.mate(facts, mate_named(facts, mate)).clearances if c.name == name)

@@ -56,7 +56,7 @@ class Act(BaseModel):
 
 
 def name_text(value: str) -> str:
-    """An identifier: 1 to 64 characters, nothing invisible. Raises BadInput."""
+    """An identifier: 1 to 64 characters, blanks single and inside, nothing invisible. Raises BadInput."""
     value = normalize("NFC", value).strip()
     if not value:
         raise BadInput("an empty name: give it at least one character")
@@ -66,7 +66,12 @@ def name_text(value: str) -> str:
         )
     if any(category(c)[0] == "C" or category(c) in ("Zl", "Zp") for c in value):
         raise BadInput(f"the name {visible(value)!r} holds invisible or control characters: leave them out")
-    return value
+    return same_name(value)
+
+
+def same_name(value: str) -> str:
+    """A name as it is kept and looked up: composed (NFC), no blanks around it, single ones inside."""
+    return " ".join(normalize("NFC", value).split())
 
 
 def prose(value: str) -> str:

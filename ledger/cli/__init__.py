@@ -2,11 +2,13 @@
 The command line: a thin face over `ledger.shop`.
 
 Exit codes: 0 yes, 1 no (NO-GO, not usable, not locked), 2 wrong usage or refused input, 3 cannot be read,
-4 tampered with, 5 the shop is busy. With --json stdout is exactly one object, errors included.
+4 tampered with, 5 the shop is busy, 70 internal error, 130 stopped. With --json stdout is exactly one object, errors
+included.
 """
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import sys
@@ -45,11 +47,21 @@ def main(argv: Sequence[str]) -> int:
         return 0
     except KeyboardInterrupt:
         return _refuse(wants_json, 130, "stopped", "stopped; nothing is half written")
+    except OSError as fault:
+        if fault.errno == errno.ENAMETOOLONG:
+            said = "a file name is longer than this system takes: use a shorter one"
+            return _refuse(wants_json, 2, "BadInput", said)
+        return _fault(wants_json, fault)
     except Exception as fault:
-        if os.environ.get("FITUP_TRACE"):
-            raise
-        said = f"a fault of the program, please report it: {type(fault).__name__}: {fault} (FITUP_TRACE=1 shows where)"
-        return _refuse(wants_json, FAULT, "fault", said)
+        return _fault(wants_json, fault)
+
+
+def _fault(wants_json: bool, fault: Exception) -> int:
+    """What nobody foresaw. Raises it again where FITUP_TRACE asks for it."""
+    if os.environ.get("FITUP_TRACE"):
+        raise fault
+    said = f"internal error, please report it: {type(fault).__name__}: {fault} (FITUP_TRACE=1 shows where)"
+    return _refuse(wants_json, FAULT, "fault", said)
 
 
 def _error(code: int, kind: str, message: str) -> dict[str, Any]:

@@ -20,6 +20,30 @@ if TYPE_CHECKING:
 Command = Callable[[argparse.Namespace], int]
 
 
+_PATHS = ("shop", "file", "folder", "out", "picture", "a", "b")
+_NAMES = ("number", "name", "names", "mate", "of", "part", "parts", "label", "labels", "by")
+
+
+def as_kept(args: argparse.Namespace) -> None:
+    """
+    Put the names that were given into the form in which they are kept, before any command looks one up.
+
+    Raises BadInput for text that is not UTF-8; a file's name may be anything.
+    """
+    from ledger.acts.base import same_name
+
+    for key, value in vars(args).items():
+        several = isinstance(value, list)
+        texts = value if several else [value]
+        if key in _PATHS or not all(isinstance(t, str) for t in texts):
+            continue
+        if any("\ud800" <= c <= "\udfff" for t in texts for c in t):
+            raise BadInput(f"{key}: read {visible(' '.join(texts))!r}, expected text in UTF-8: type it again")
+        if key in _NAMES:
+            cleaned = [same_name(t) for t in texts]
+            setattr(args, key, cleaned if several else cleaned[0])
+
+
 def place_of(args: argparse.Namespace) -> str:
     """Where the shop is."""
     return args.shop or os.environ.get("FITUP_SHOP") or "fitup.db"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from ledger.cli import bare, bends, going_out, keeping, keys, mates, mending, parts, survey, tables, verify
-from ledger.cli.asked import Command, plain_act
+from ledger.cli.asked import Command, as_kept, plain_act
 from ledger.cli.parser import UsageError
 
 
@@ -13,6 +13,7 @@ def run(args: argparse.Namespace) -> int:
     """Run the command that was named. Raises UsageError where none was."""
     if not args.command:
         raise UsageError("no command; fitup --help lists what there is")
+    as_kept(args)
     return COMMANDS[args.command](args)
 
 
