@@ -18,6 +18,7 @@ from ledger.acts.base import newest_part
 from ledger.cases import Bench
 from ledger.domain.first import Step, first_steps
 from ledger.domain.gate import Verdict, with_lock_unsigned
+from ledger.domain.mated import Mate
 from ledger.keeping import Kept
 from ledger.outcomes import Outcomes
 from ledger.shelf import Shelf
@@ -112,6 +113,14 @@ class Judged(Kept):
             newest_part(facts, number)
         together = tuple(dict.fromkeys(numbers))
         return Bench(facts, together, self._today(), Shelf(facts, whole), self.outcomes if kept else None)
+
+    def _bench_of(self, facts: Session, mate: Mate, *, kept: bool = False) -> Bench:
+        """
+        A mate laid out as the verdict of its open parts sees it: an open revision counts, not the locked one before it.
+        """
+        rows = {ply.part: newest_part(facts, ply.part) for ply in mate.plies}
+        ahead = [n for n, r in rows.items() if not r.locked and read.rows(facts, LockFact, number=n)]
+        return self._bench(facts, ahead, kept=kept)
 
     @contextmanager
     def _kept(self) -> Iterator[None]:

@@ -119,7 +119,7 @@ class ReadShop(Issued):
 
         with self.store.reading() as facts, self._kept():
             found = read.mate(facts, mate_named(facts, name))
-            return mate_view(self._bench(facts, (), kept=True), found)
+            return mate_view(self._bench_of(facts, found, kept=True), found)
 
     def revisions(self, number: str) -> tuple[Revised, ...]:
         """Every revision of a part, oldest first. Raises UnknownName."""
@@ -224,12 +224,12 @@ class ReadShop(Issued):
         self, facts: Session, mate: str, name: str, written: str, warm: str = ""
     ) -> RecordClearance:
         """
-        A reading of a clearance against the faces that count now, at 20 °C where it says how warm the work was.
+        A reading of a clearance against the faces that its verdict looks at, at 20 °C where it says how warm the work was.
 
         Raises BadInput, UnknownName.
         """
         found = read.mate(facts, mate_named(facts, mate))
-        plies = self._bench(facts, ()).mate_case(found, "").plies
+        plies = self._bench_of(facts, found).mate_case(found, "").plies
         line, at = apart_from_warmth(written)
         if at and warm and at != warm:
             raise BadInput(f"the reading says {at} and --at says {visible(warm)}: say once how warm it was")

@@ -14,7 +14,10 @@ from ledger.cli.asked import (
 )
 from ledger.cli.show import say, show_finding, show_json
 
-_BOLT_CODES = ("bolt_short", "bolt_long", "bolt_odd_length", "bolt_wanted", "thread_short")
+_BOLT_CODES = (
+    "bolt_short", "bolt_long", "bolt_hits", "bolt_stands_out", "bolt_odd_length", "bolt_wanted", "thread_short",
+    "falls_through", "hole_left_open",
+)  # fmt: skip
 
 
 def mate(args: argparse.Namespace) -> int:
@@ -48,7 +51,10 @@ def bolt(args: argparse.Namespace) -> int:
     with open_shop(args) as shop:
         entry = None
         if args.length or args.washers is not None:
-            act = make(StateBolt, mate=args.mate, length=args.length, washers=args.washers)
+            known = shop.mate_view(args.mate).mate
+            length = args.length or (known.bolt_length.written if known.bolt_length else "")
+            washers = known.washers if args.washers is None else args.washers
+            act = make(StateBolt, mate=args.mate, length=length, washers=washers)
             entry = shop.do(act, by=by(args))
         view = shop.mate_view(args.mate)
     about = [f for f in view.findings if f.code in _BOLT_CODES]

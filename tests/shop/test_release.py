@@ -19,6 +19,7 @@ from ledger.acts.mates import RequireClearance
 from ledger.acts.parts import NameGroup, NewRevision
 from ledger.acts.questions import AnswerQuestion, AskQuestion
 from ledger.acts.release import SetPolicy
+from ledger.cli import main
 from ledger.domain.errors import BadInput, NotReleasable, UnknownName
 from ledger.packet.build import stage_packet
 from ledger.packet.inspect import inspect
@@ -181,6 +182,28 @@ def test_a_measured_clearance_speaks_of_the_faces_it_was_measured_against(bench)
     assert bench.codes("BASE").isdisjoint({"not_measured", "clearance_missed", "measured_on_other"})
     bench.shop.write_part("TURN", {"thickness": "12 mm"}, by="Mira")
     assert "measured_on_other" in bench.codes("BASE")
+
+
+@pytest.mark.file_only
+def test_a_clearance_measured_again_counts_for_the_open_revision_that_is_judged(bench):
+    bench.do(RequireClearance, mate="TURN-BASE", name="rim", required=">= 2 mm")
+    bench.shop.measure("TURN-BASE", "rim", "2.5 ±0.1 mm feeler", by="Jonas")
+    bench.lock(*BOTH)
+    bench.do(NewRevision, number="TURN", reason="thicker")
+    bench.shop.write_part("TURN", {"thickness": "12 mm"}, by="Mira")
+    assert "measured_on_other" in bench.codes("TURN")
+    bench.shop.measure("TURN-BASE", "rim", "2.5 ±0.1 mm feeler", by="Jonas")
+    assert "measured_on_other" not in bench.codes("TURN")
+    assert [p.part.revision for p in bench.shop.mate_view("TURN-BASE").plies] == ["B", "A"]
+
+
+@pytest.mark.file_only
+def test_a_length_entered_later_keeps_the_washers_and_the_other_way_round(bench):
+    bench.shop.close()
+    for words in (["--washers", "1"], ["--length", "60 mm"], ["--washers", "2"]):
+        assert main(["--shop", bench.place, "bolt", "TURN-BASE", *words, "--by", "Mira"]) == 0
+    mate = bench.reopen().mate_view("TURN-BASE").mate
+    assert (mate.washers, mate.bolt_length.written) == (2, "60 mm")
 
 
 def test_a_permit_covers_one_finding_of_one_revision_until_its_day(bench):
