@@ -47,17 +47,15 @@ def main(argv: Sequence[str]) -> int:
         return 0
     except KeyboardInterrupt:
         return _refuse(wants_json, 130, "stopped", "stopped; nothing is half written")
-    except OSError as fault:
-        if fault.errno == errno.ENAMETOOLONG:
-            said = "a file name is longer than this system takes: use a shorter one"
-            return _refuse(wants_json, 2, "BadInput", said)
-        return _fault(wants_json, fault)
-    except Exception as fault:
+    except Exception as fault:  # noqa: BLE001 - the last door: everything ends in one line and an exit code
         return _fault(wants_json, fault)
 
 
 def _fault(wants_json: bool, fault: Exception) -> int:
     """What nobody foresaw. Raises it again where FITUP_TRACE asks for it."""
+    if isinstance(fault, OSError) and fault.errno == errno.ENAMETOOLONG:
+        said = "a file name is longer than this system takes: use a shorter one"
+        return _refuse(wants_json, 2, "BadInput", said)
     if os.environ.get("FITUP_TRACE"):
         raise fault
     said = f"internal error, please report it: {type(fault).__name__}: {fault} (FITUP_TRACE=1 shows where)"

@@ -20,7 +20,7 @@ from ledger.domain.shape import Hole
 from ledger.fit.case import FLIPPED, Fastening, Fit, PatternCase
 from ledger.fit.crossings import Met, Segment, apart, leaves
 from ledger.fit.guide import Guide, Slide
-from ledger.fit.joint import bolt_hole_range_mm, clears
+from ledger.fit.joint import TOUCH_MM, bolt_hole_range_mm, clears
 from ledger.fit.proof import proves
 
 NEAR_MM: Final = 2e-9  # numbers are told to 1e-9 mm
@@ -49,7 +49,7 @@ class _Two:
         rooms = {"through": ra + rb - d, "countersunk": rb - d / 2, "countersunk tapped": 0.0}
         lack = min(r - d / 2 for r in ((ra, rb) if clears(self.of.joint, "b") else (ra,)))
         room = rooms.get(self.of.joint, ra - d / 2)
-        return min(room, lack) if lack < -NEAR_MM / 2 else room
+        return min(room, lack) if lack < -TOUCH_MM else room
 
     @property
     def charge_mm(self) -> float:
@@ -167,11 +167,12 @@ def _miscounted(found: Fit, takes: list[Takers], together: list[_Two]) -> Iterat
 def _mismeasured(found: Fit, pairs: list[_Two]) -> Iterator[str]:
     """Pairs that do not pass as is told of them, a verdict that does not follow."""
     for told, two in zip(found.pairs, pairs, strict=True):
-        if abs(told.offset_mm - two.offset_mm) > NEAR_MM or abs(told.allowed_mm - two.room_mm) > NEAR_MM:
+        off, room = abs(told.offset_mm - two.offset_mm), abs(told.allowed_mm - two.room_mm)
+        if off > _near_mm(told.offset_mm) or room > _near_mm(told.allowed_mm):
             yield f"{told.a} on {told.b} is told otherwise than it measures"
-        if abs(told.margin_mm - (two.room_mm - two.offset_mm)) > NEAR_MM:
+        if abs(told.margin_mm - (two.room_mm - two.offset_mm)) > _near_mm(told.margin_mm):
             yield f"{told.a} on {told.b} has another margin"
-        if found.verdict == "GO" and two.offset_mm > two.room_mm + _tolerance_mm(pairs):
+        if found.verdict == "GO" and two.offset_mm > two.room_mm + max(TOUCH_MM, _tolerance_mm(pairs)):
             yield f"{told.a} on {told.b} does not pass"
     if found.verdict == "GO" and (found.wrong or not pairs or (found.margin_mm or 0.0) < 0):
         yield "a GO with wrong holes or without margin"
@@ -224,12 +225,12 @@ def _margins(
 ) -> Iterator[str]:
     """Margins that are not there, or that another pose exceeds."""
     (pose, margin, worst), (good, facing) = told, laid
-    near = max(NEAR_MM, 2 * _tolerance_mm(good))
+    near = max(_near_mm(margin, worst), 2 * _tolerance_mm(good))
     here = min(t.room_mm - t.offset_mm for t in good + facing)
     if margin < here - near or (not found.wrong and margin > here + near):
         yield "the pose has another margin"
     passage = min(t.passage_mm for t in good) if good else 0.0
-    if worst > margin + near or (passage < -NEAR_MM and worst > passage + near):
+    if worst > margin + near or (passage < -TOUCH_MM and worst > passage + near):
         yield "the worst case is better than it can be"
     charges = [t.charge_mm for t in good]
     alike = max(charges, default=0.0) - min(charges, default=0.0) <= NEAR_MM
@@ -251,12 +252,12 @@ def _is_best(
         return _certified(found, told, good, alike=alike)
     if isinstance(place, Pose):
         left = min(t.room_mm - t.charge_mm - t.offset_mm for t in good)
-        return place == pose and worst <= left + NEAR_MM
+        return place == pose and worst <= left + _near_mm(margin, worst)
     if not _is_on(place, pose):
         return False
     drawn = [Met(_core(t.a), _core(t.b), t.room_mm) for t in good]
     hard = [replace(m, room_mm=m.room_mm - t.charge_mm) for m, t in zip(drawn, good, strict=True)]
-    near = NEAR_MM + _tolerance_mm(good, ROUND)
+    near = _near_mm(margin, worst) + _tolerance_mm(good, ROUND)
     return not leaves(place, drawn, margin + near, SLACK_MM) and (
         alike or leaves(place, hard, worst - near, SLACK_MM)
     )
@@ -265,6 +266,7 @@ def _is_best(
 def _certified(found: Fit, told: tuple[Pose, float, float], good: list[_Two], *, alike: bool) -> bool:
     """Whether the certificates of a free pose are those of these very pairs, and show the margins to be the largest."""
     (pose, margin, worst), proof = told, found.proof
+    told_to = _near_mm(margin, worst)
     by_name = {(t.a.label, t.b.label): t for t in good}
     if proof is None or set(proof.pairs) != set(by_name) or len(proof.pairs) != len(good):
         return False
@@ -272,7 +274,7 @@ def _certified(found: Fit, told: tuple[Pose, float, float], good: list[_Two], *,
     cores = [r.a.core for r in rows], [r.b.core for r in rows]
     rooms = [r.room_mm for r in rows]
     if not proves(
-        *cores, rooms, proof.certificates, flipped=pose.flipped, margin_mm=margin + NEAR_MM, tolerance_mm=near
+        *cores, rooms, proof.certificates, flipped=pose.flipped, margin_mm=margin + told_to, tolerance_mm=near
     ):
         return False
     if alike:
@@ -282,11 +284,16 @@ def _certified(found: Fit, told: tuple[Pose, float, float], good: list[_Two], *,
     certificates, there = proof.worst
     rooms = [r.room_mm - r.charge_mm for r in rows]
     if not proves(
-        *cores, rooms, certificates, flipped=pose.flipped, margin_mm=worst + NEAR_MM, tolerance_mm=near
+        *cores, rooms, certificates, flipped=pose.flipped, margin_mm=worst + told_to, tolerance_mm=near
     ):
         return False
     left = min(room - apart(_placed(r.a, there), _core(r.b)) for r, room in zip(rows, rooms, strict=True))
-    return there.flipped == pose.flipped and worst <= left + 2 * near + NEAR_MM
+    return there.flipped == pose.flipped and worst <= left + 2 * near + told_to
+
+
+def _near_mm(*told: float) -> float:
+    """To how many mm these numbers are told; what is told as 0 may be off by what drawings do not carry."""
+    return NEAR_MM + TOUCH_MM if 0.0 in told else NEAR_MM
 
 
 def _tolerance_mm(pairs: list[_Two], of: tuple[float, float] | None = None) -> float:

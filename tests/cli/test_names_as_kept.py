@@ -64,5 +64,9 @@ def test_every_exit_code_stands_in_the_readme():
     codes = {"0", "1", "70", "130"} | set(
         re.findall(r"exit_code = (\d+)", (ROOT / "ledger/domain/errors.py").read_text(encoding="utf-8"))
     )
-    (line,) = [t for t in (ROOT / "README.md").read_text(encoding="utf-8").splitlines() if t.startswith("| exit codes")]
+    (line,) = [
+        t
+        for t in (ROOT / "README.md").read_text(encoding="utf-8").splitlines()
+        if t.startswith("| exit codes")
+    ]
     assert codes <= set(re.findall(r"\b(\d+) ", line))
