@@ -201,8 +201,12 @@ def _best(case: PatternCase, table: Table, trials: list[Trial]) -> Trial:
     def over(trial: Trial) -> float:
         return sum(map(len, left_over(case, trial.pose, *left_of(table, trial))))
 
+    def strangers(trial: Trial) -> float:
+        """Of trials with holes that are off, the one in which most of the others agree closely is meant."""
+        return -float((close_mm(table, trial) <= CLOSE_MM).sum()) if trial.displaced else 0.0
+
     rules: list[Callable[[Trial], float]] = [
-        *([over] if len(trials) > 1 else []),
+        *([over, strangers] if len(trials) > 1 else []),
         lambda t: -t.margin_mm,
         lambda t: t.squares,
         lambda t: float(t.flipped),

@@ -69,8 +69,8 @@ def _turned_over(beside: _Beside) -> Rival | None:
 
 
 def _closer(beside: _Beside) -> Rival | None:
-    """More holes agree closely, half of the smaller plate at least, but not all of them pass."""
-    least = max(FEWEST, math.ceil(beside.fewer / 2), beside.close + 1)
+    """More holes agree closely, two thirds of the smaller plate at least, but not all of them pass."""
+    least = max(FEWEST, math.ceil(2 * beside.fewer / 3), beside.close + 2)
     if least > beside.fewer:
         return None
     swallow, astray = beside.table.reach()
@@ -80,11 +80,9 @@ def _closer(beside: _Beside) -> Rival | None:
     found = _tried(beside, np.asarray(np.minimum(tight, np.maximum(swallow, CLOSE_MM))), astray, flips, least)
     if found is None:
         return None
-    paired = set(found.pairs) | set(found.displaced)
-    if found.flipped == beside.shown.flipped and paired == set(beside.shown.pairs) | set(
-        beside.shown.displaced
-    ):
-        return None  # the same position, in which other holes are told to be off
+    shown = beside.shown
+    if shown.displaced and len(found.pairs) + len(found.displaced) <= len(shown.pairs) + len(shown.displaced):
+        return None  # no hole meets a counterpart there that it does not meet where shown
     allowed = found.flipped in FLIPPED[beside.flip]
     if allowed and not found.displaced and len(found.pairs) >= len(beside.shown.pairs):
         return None  # one more way in which they go together
