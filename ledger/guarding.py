@@ -8,6 +8,7 @@ lie there is said.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -21,12 +22,12 @@ from ledger.domain.canonical import sha256
 from ledger.domain.errors import FitupError, Unreadable, visible
 from ledger.domain.record import UNSIGNED, Part, TakenProfile
 from ledger.domain.shape import Profile
+from ledger.intake import read_regular
 from ledger.store import facts as read
 from ledger.store.tables import LockFact, PartFact, ProfileFact
 
 State = Literal["current", "superseded", "not locked", "differs", "unknown", "unreadable"]
 _SUFFIX = ".dxf"
-_MOST_BYTES = 64 * 1024 * 1024
 _MOST_TOLD = 12
 _AS_LARGE_MM = 1.0
 
@@ -67,46 +68,64 @@ class Guarded:
 
 @dataclass(frozen=True, slots=True)
 class Folder:
-    """Every DXF of a folder, and how many other files lie in it."""
+    """Every DXF of a folder, how many other files lie in it, and what of it was not looked into, with the reason."""
 
     files: tuple[Guarded, ...]
     others: int
+    unseen: tuple[str, ...] = ()
 
     @property
     def may_go(self) -> bool:
-        """Whether there is something, and all of it may go."""
-        return bool(self.files) and all(f.may_go for f in self.files)
+        """Whether there is something, all of it was looked at, and all of it may go."""
+        return bool(self.files) and not self.unseen and all(f.may_go for f in self.files)
 
     @property
     def words(self) -> str:
         """How many there are, and how many must stay."""
-        if not self.files:
+        if not self.files and not self.unseen:
             return "no DXF file there: there is nothing that may go"
+        unseen = f"; {len(self.unseen)} more could not be looked into" if self.unseen else ""
         wrong = sum(not f.may_go for f in self.files)
-        return f"{len(self.files)} DXF files, {wrong} that must not go; {self.others} other files were not looked at"
+        others = f"{self.others} other files were not looked at{unseen}"
+        return f"{len(self.files)} DXF files, {wrong} that must not go; {others}"
 
 
 def guard(facts: Session, folder: Path) -> Folder:
     """Look at every DXF in a folder and in the folders within it. Raises Unreadable."""
     if not folder.is_dir():
         raise Unreadable(f"{visible(str(folder))} is no folder; name the one that is to be sent")
-    try:
-        found = sorted(p for p in folder.rglob("*") if not p.is_dir() and ".git" not in p.parts)
-    except OSError as fault:
-        raise Unreadable(f"cannot read {visible(str(folder))}: {fault.strerror}") from fault
+    found, unseen = _within(folder)
     locks = list(filter(Vouching(facts).of, read.rows(facts, LockFact)))
     drawings = [p for p in found if p.suffix.lower() == _SUFFIX]
     files = (_one(facts, locks, p, p.relative_to(folder).as_posix()) for p in drawings)
-    return Folder(tuple(files), len(found) - len(drawings))
+    return Folder(tuple(files), len(found) - len(drawings), unseen)
+
+
+def _within(folder: Path) -> tuple[list[Path], tuple[str, ...]]:
+    """Every file of a folder, and what was not looked into: linked folders, `.git`, what may not be read."""
+    found: list[Path] = []
+    unseen: list[str] = []
+
+    def name(path: Path) -> str:
+        return visible(path.relative_to(folder).as_posix())
+
+    def refused(fault: OSError) -> None:
+        unseen.append(f"{name(Path(fault.filename))}: {fault.strerror}")
+
+    for here, folders, files in os.walk(folder, onerror=refused):
+        inner = {each: Path(here, each) for each in folders}
+        unseen.extend(f"{name(p)}: a link to a folder" for p in inner.values() if p.is_symlink())
+        unseen.extend(f"{name(p)}: kept by git" for each, p in inner.items() if each == ".git")
+        folders[:] = sorted(each for each in folders if each != ".git")
+        found.extend(Path(here, each) for each in files)
+    return sorted(found), tuple(sorted(unseen))
 
 
 def _one(facts: Session, locks: list[LockFact], path: Path, name: str) -> Guarded:
     try:
-        if path.stat().st_size > _MOST_BYTES:
-            return Guarded(name, "unreadable", says=("it is too large for a drawing",))
-        data = path.read_bytes()
-    except OSError as fault:
-        return Guarded(name, "unreadable", says=(f"it cannot be read: {fault.strerror}",))
+        data = read_regular(path)
+    except Unreadable as fault:
+        return Guarded(name, "unreadable", says=(str(fault),))
     digest = sha256(data)
     exact = [k for k in locks if k.dxf == digest]
     if exact:

@@ -18,7 +18,6 @@ from textual.binding import BindingType
 from textual.widgets import Input, OptionList, TextArea
 from textual.widgets.option_list import Option
 
-from ledger.domain.errors import BadInput, Unreadable, visible
 from tui.actions import bindings
 from tui.asking import Confirm
 from tui.frame import ShopScreen
@@ -184,15 +183,7 @@ class TableScreen(ShopScreen):
 
 
 def read_bytes(path: str) -> bytes:
-    """A table's bytes, and no more of them than are read. Raises Unreadable, BadInput."""
-    from ledger.table_text import MOST_BYTES
+    """A table's bytes. Raises Unreadable."""
+    from ledger.intake import read_regular
 
-    file = Path(path).expanduser()
-    try:
-        if file.exists() and not file.is_file():
-            raise BadInput(f"{visible(path)} is no file")
-        with file.open("rb") as table:
-            return table.read(MOST_BYTES + 1)
-    except (OSError, ValueError) as fault:
-        reason = getattr(fault, "strerror", None) or str(fault)
-        raise Unreadable(f"cannot read {visible(path)}: {reason}; check the name") from fault
+    return read_regular(Path(path).expanduser())

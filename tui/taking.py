@@ -71,9 +71,11 @@ class Taking(Editor):
 
 def bytes_of(path: str) -> bytes:
     """What lies in a file that was named. Raises Unreadable."""
+    from ledger.intake import read_regular
+
     try:
-        return Path(path).expanduser().read_bytes()
-    except (OSError, ValueError) as fault:
+        return read_regular(Path(path).expanduser())
+    except RuntimeError as fault:  # no such home
         raise Unreadable(f"cannot read {path}: {fault}") from fault
 
 

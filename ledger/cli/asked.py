@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from ledger.cli.parser import UsageError
 from ledger.cli.show import say, show_json
-from ledger.domain.errors import BadInput, Unreadable, visible
+from ledger.domain.errors import BadInput, visible
 
 if TYPE_CHECKING:
     from ledger.acts.base import Act
@@ -66,11 +66,9 @@ def ask_passphrase(name: str) -> str:
 
 def read_file(path: str) -> bytes:
     """A file's bytes. Raises Unreadable."""
-    try:
-        return Path(path).read_bytes()
-    except (OSError, ValueError) as fault:
-        reason = getattr(fault, "strerror", None) or str(fault)
-        raise Unreadable(f"cannot read {visible(path)}: {reason}; check the name") from fault
+    from ledger.intake import read_regular
+
+    return read_regular(path)
 
 
 def pairs(written: list[str], form: str) -> dict[str, str]:

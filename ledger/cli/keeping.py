@@ -37,12 +37,21 @@ def guard(args: argparse.Namespace) -> int:
         seen = shop.guard(Path(args.folder))
     if as_json(args):
         files = [f.to_json() for f in seen.files]
-        show_json({"may_go": seen.may_go, "files": files, "other_files": seen.others})
+        show_json(
+            {
+                "may_go": seen.may_go,
+                "files": files,
+                "other_files": seen.others,
+                "not_looked_into": list(seen.unseen),
+            }
+        )
         return 0 if seen.may_go else 1
     for f in seen.files:
         say(f"{'ok  ' if f.may_go else 'STOP'}  {f.words}")
         for line in f.says:
             say(f"        {line}")
+    for line in seen.unseen:
+        say(f"STOP  not looked into: {line}")
     say(seen.words)
     return 0 if seen.may_go else 1
 

@@ -17,7 +17,9 @@ if TYPE_CHECKING:
 
 def enter(args: argparse.Namespace) -> int:
     """Preview a table, or record it. 0 when every row is good (or only the good ones were wanted), else 1."""
-    data = sys.stdin.buffer.read() if args.file == "-" else read_file(args.file)
+    from ledger.table_text import MOST_BYTES
+
+    data = sys.stdin.buffer.read(MOST_BYTES + 1) if args.file == "-" else read_file(args.file)
     if args.only_good and not args.record:
         raise UsageError("--only-good says what to record: write --record too")
     with open_shop(args) as shop:

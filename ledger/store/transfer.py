@@ -18,7 +18,7 @@ from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 from sqlalchemy import Engine, insert
 from sqlmodel import Session, select
@@ -34,7 +34,11 @@ FORMAT = 1
 _ABOUT, _LINES, _BLOBS = "shop.json", "journal.jsonl", "blobs/"
 _FIELDS = {"seq", "previous", "body", "hash", "signature"}
 _MOMENT = (1980, 1, 1, 0, 0, 0)
-_MOST_ONE = 1 << 30  # bytes of one file within a zip
+_MOST_ONE = 1 << 27  # bytes of one kept file: a packet of many drawings is smaller
+_MOST_LINE = 1 << 24  # bytes of one entry of the journal
+# Drawings and entries shrink to a tenth, and to a hundredth where they repeat themselves; a zip that promises more is
+# made to fill the memory. Measured on drawings and on the journal of a large shop.
+_MOST_ALL, _MOST_TIMES = 1 << 26, 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +50,7 @@ class Exported:
     entries: int
     names: tuple[str, ...]
     read: Callable[[str], bytes]
+    open: Callable[[str], IO[bytes]]
 
 
 def export(facts: Session, out: Path) -> str:
@@ -92,11 +97,16 @@ def opened(source: Path) -> Iterator[Exported]:
     try:
         if source.is_dir():
             found = (p.relative_to(source).as_posix() for p in source.rglob("*") if not p.is_dir())
-            yield _exported(source, tuple(sorted(found)), lambda name: (source / name).read_bytes())
+            yield _exported(source, tuple(sorted(found)), lambda name: _of_folder(source, name))
             return
+        if source.exists() and not source.is_file():
+            raise Unreadable(
+                f"{visible(str(source))} is no regular file; name the folder or zip of an export"
+            )
         with zipfile.ZipFile(source) as archive:
+            _no_larger_than_it_can_be(archive, source.stat().st_size)
             names = tuple(info.orig_filename for info in archive.infolist() if not info.is_dir())
-            yield _exported(source, names, lambda name: _from_zip(archive, name))
+            yield _exported(source, names, archive.open)
     except (OSError, zipfile.BadZipFile, NotImplementedError, KeyError) as fault:
         reason = getattr(fault, "strerror", None) or str(fault)
         raise Unreadable(f"{visible(str(source))} is no exported shop that can be read: {reason}") from fault
@@ -137,14 +147,36 @@ def refusal(exported: Exported, found: Finding) -> Tampered:
     return Tampered(f"{exported.source}: {found.message}")
 
 
-def _exported(source: Path, names: tuple[str, ...], read: Callable[[str], bytes]) -> Exported:
+def _of_folder(folder: Path, name: str) -> IO[bytes]:
+    path = folder / name
+    if path.exists() and not path.is_file():
+        raise Unreadable(f"{visible(name)} is no regular file; an export holds nothing else")
+    return path.open("rb")
+
+
+def _no_larger_than_it_can_be(archive: zipfile.ZipFile, size: int) -> None:
+    """Raises BadZipFile where a zip says that it holds more than an export of its size can."""
+    if sum(info.file_size for info in archive.infolist()) > max(_MOST_ALL, _MOST_TIMES * size):
+        raise zipfile.BadZipFile(
+            f"it unpacks to more than {_MOST_TIMES} times its size, which no export does"
+        )
+
+
+def _exported(source: Path, names: tuple[str, ...], opened: Callable[[str], IO[bytes]]) -> Exported:
+    def read(name: str) -> bytes:
+        with opened(name) as file:
+            data = file.read(_MOST_ONE + 1)
+        if len(data) > _MOST_ONE:
+            raise zipfile.BadZipFile(f"{visible(name)} is larger than anything a shop keeps")
+        return data
+
     try:
         about = json.loads(read(_ABOUT))
         if about["format"] != FORMAT:
             raise Unreadable(
                 f"{_ABOUT} is of format {about['format']!r}; this program reads {FORMAT}: update it"
             )
-        return Exported(visible(str(source)), str(about["head"]), int(about["entries"]), names, read)
+        return Exported(visible(str(source)), str(about["head"]), int(about["entries"]), names, read, opened)
     except (ValueError, TypeError, KeyError) as fault:
         raise Unreadable(f"{_ABOUT} in {visible(str(source))} does not read as an exported shop") from fault
 
@@ -152,10 +184,7 @@ def _exported(source: Path, names: tuple[str, ...], read: Callable[[str], bytes]
 def _rows(exported: Exported) -> Iterator[Sealed]:
     """Every line as a row behind the one before. Raises Tampered naming the line."""
     previous = START
-    lines = exported.read(_LINES).split(b"\n")
-    if lines.pop() != b"":
-        raise Tampered(f"{_LINES} does not end with a whole line: it was cut")
-    for number, line in enumerate(lines, start=1):
+    for number, line in enumerate(_lines(exported), start=1):
         row = _row(line, number)
         if row.seq != number or row.previous != previous:
             raise Tampered(f"{_LINES} line {number}: it does not stand behind line {number - 1}")
@@ -163,6 +192,17 @@ def _rows(exported: Exported) -> Iterator[Sealed]:
             raise Tampered(f"{_LINES} line {number}: it is not what was written, its hash is another")
         previous = row.hash
         yield row
+
+
+def _lines(exported: Exported) -> Iterator[bytes]:
+    """The lines of the journal one after the other, without their ends. Raises Tampered where the last one is cut."""
+    with exported.open(_LINES) as file:
+        while line := file.readline(_MOST_LINE + 1):
+            if len(line) > _MOST_LINE:
+                raise Tampered(f"{_LINES} has a line that is longer than any entry")
+            if not line.endswith(b"\n"):
+                raise Tampered(f"{_LINES} does not end with a whole line: it was cut")
+            yield line[:-1]
 
 
 def _row(line: bytes, number: int) -> Sealed:
@@ -196,12 +236,6 @@ def _shop(facts: Session) -> str:
     first = facts.exec(select(JournalRow.body).order_by(JournalRow.seq).limit(1)).first()  # type: ignore[arg-type]  # a column at run time
     ident: str = json.loads(first)["shop"] if first else ""
     return ident
-
-
-def _from_zip(archive: zipfile.ZipFile, name: str) -> bytes:
-    if archive.getinfo(name).file_size > _MOST_ONE:
-        raise zipfile.BadZipFile(f"{visible(name)} is larger than anything a shop keeps")
-    return archive.read(name)
 
 
 @contextmanager
