@@ -3,7 +3,7 @@ Join pieces end to end into rings, and say where that fails.
 
 Ends meet at nodes (`nodes`). A connected set of pieces whose every node has two ends is a ring. One with a lone
 end is open, one with three ends at a point branches: neither is guessed at, both stop. Pieces without length are
-dropped and told; a piece that lies on another one is cut twice and stops.
+dropped and told; a piece that lies on another one, or on the rim of a closed one, is cut twice and stops.
 """
 
 from __future__ import annotations
@@ -17,9 +17,10 @@ from ledger.profile.nodes import GAP_MM, SNAP_MM, Nodes
 from ledger.profile.overlaps import overlaps
 from ledger.profile.piece import Piece, apart, at
 from ledger.profile.ring import Ring, ring_of_piece, ring_of_run
-from ledger.profile.twins import without_twins
+from ledger.profile.twins import without_covered, without_twins
 
 _SHORT_MM = 5 * GAP_MM
+_FEW_FORKS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +37,9 @@ def join(pieces: Sequence[Piece], empty: Sequence[str]) -> Contours:
     """Rings out of the pieces to cut. `empty` names entities already known to have no length."""
     kept = [p for p in pieces if p.length_mm > SNAP_MM]
     findings = list(_dropped([*empty, *(p.where for p in pieces if p.length_mm <= SNAP_MM)]))
-    kept, doubled = without_twins(kept)
-    findings.extend(doubled)
+    for sorted_out in (without_twins, without_covered):
+        kept, doubled = sorted_out(kept)
+        findings.extend(doubled)
     rings = [ring_of_piece(p) for p in kept if p.closed]
     web = _Web([p for p in kept if not p.closed])
     rings.extend(web.rings)
@@ -67,6 +69,9 @@ class _Web:
         yield from _gaps(self.nodes.gaps)
         for group in self.open_runs:
             yield self._open(group)
+        if len(self.forks) > _FEW_FORKS:
+            yield self._many_forks()
+            return
         for node in self.forks:
             yield Finding(
                 "branch",
@@ -74,6 +79,17 @@ class _Web:
                 where=self._first_at(node),
                 remedy="delete the stray line there, or put what is not cut on a MARK or BEND layer",
             )
+
+    def _many_forks(self) -> Finding:
+        """One stop for a drawing that branches everywhere: a list of them helps nobody."""
+        places = sorted(at(self.nodes.point[node]) for node in self.forks)
+        return Finding(
+            "branch",
+            f"lines branch at {len(places)} places, first at {places[0]}: which way is cut?",
+            where=min(self._first_at(node) for node in self.forks),
+            remedy="leave only the contours of the part; put what is not cut on a MARK or BEND layer",
+            measured=str(len(places)),
+        )
 
     def _groups(self) -> Iterator[list[int]]:
         """Pieces that hang together, by number."""

@@ -46,6 +46,36 @@ def without_twins(curves: Sequence[T]) -> tuple[list[T], list[Finding]]:
     return kept, findings
 
 
+def without_covered(pieces: Sequence[Piece]) -> tuple[list[Piece], list[Finding]]:
+    """
+    The pieces without open ones that lie wholly on a closed one, and a stop for every one left out.
+
+    A line over an edge of a closed polyline is cut twice; it is no open contour, and nothing is lost without it.
+    """
+    closed = [p for p in pieces if p.closed]
+    rims = [shapely.LineString(_points(p)) for p in closed]
+    tree = shapely.STRtree(rims)
+    kept: list[Piece] = []
+    findings: list[Finding] = []
+    for piece in pieces:
+        if not piece.closed and _is_covered(piece, rims, tree):
+            findings.append(_doubled(piece.where))
+        else:
+            kept.append(piece)
+    return kept, findings
+
+
+def _is_covered(piece: Piece, rims: Sequence[shapely.LineString], tree: shapely.STRtree) -> bool:
+    ends = shapely.points([piece.start, piece.end])
+    near = tree.query(ends[0], predicate="dwithin", distance=SAME_MM).tolist()
+    if not near:
+        return False
+    line = shapely.LineString(piece.contour().flattened(_SAGITTA_MM))
+    return any(
+        shapely.dwithin(rims[k], ends[1], SAME_MM) and rims[k].buffer(2 * SAME_MM).covers(line) for k in near
+    )
+
+
 def _size(curve: Piece | Ring) -> tuple[float, float, float]:
     low_x, low_y, high_x, high_y = curve.box
     length = curve.length_mm if isinstance(curve, Piece) else curve.contour.length_mm

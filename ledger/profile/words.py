@@ -63,7 +63,14 @@ def told(entity: Any, to: Affine, layer: str) -> Iterator[Finding]:
             limit=text,
         )
         return
-    yield Finding("drawing_words", f"the drawing says “{text}”", severity="note", where=where, measured=text)
+    yield Finding(
+        "drawing_words",
+        f"the drawing says “{text}”",
+        severity="note",
+        where=where,
+        remedy="compare it with the record; a clean copy leaves it out",
+        measured=text,
+    )
 
 
 def differs(text: str, measured: float) -> bool:

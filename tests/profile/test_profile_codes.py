@@ -555,3 +555,31 @@ def test_a_closed_spline_is_a_hole_made_of_a_spline():
     assert hole.made_of == "spline"
     assert hole.diameter_mm == pytest.approx(20, abs=1e-6)
     assert hole.centre == pytest.approx((50, 30), abs=1e-6)
+
+
+@pytest.mark.parametrize("ends", [((0, 0), (100, 0)), ((20, 0), (80, 0)), ((100, 60), (100, 5))])
+def test_a_line_over_an_edge_of_a_polyline_is_a_duplicate_and_no_open_contour(ends):
+    def draw(space, _):
+        space.add_lwpolyline([(0, 0), (100, 0), (100, 60), (0, 60)], close=True)
+        space.add_line(*ends)
+
+    profile = read(drawing(draw))
+    assert codes(profile) == {"duplicate"}
+    assert "drawn twice" in finding(profile, "duplicate").message
+
+
+@pytest.mark.parametrize("ends", [((0, 0), (100, 60)), ((20, 0), (120, 0)), ((20, 0.01), (80, 0.01))])
+def test_a_line_that_leaves_the_edge_of_a_polyline_is_open(ends):
+    def draw(space, _):
+        space.add_lwpolyline([(0, 0), (100, 0), (100, 60), (0, 60)], close=True)
+        space.add_line(*ends)
+
+    assert "open_contour" in codes(read(drawing(draw)))
+
+
+def test_many_branches_of_a_drawing_are_one_stop_with_their_count():
+    stubs = [line(x, 0, x, -5) for x in range(10, 90, 10)]
+    lower = [line(x, 0, x + 10, 0) for x in range(0, 100, 10)]
+    profile = read(raw(*lower, line(100, 0, 100, 60), line(100, 60, 0, 60), line(0, 60, 0, 0), *stubs))
+    (branch,) = (f for f in profile.findings if f.code == "branch")
+    assert "8 places" in branch.message
