@@ -1,6 +1,9 @@
 """
 Holes and webs are not smaller than the process cuts well.
 
+Below the least by thickness it is a *warning*, once for all holes and once for all webs of a part; from there to what
+comes out well a *note*: it costs a question to the vendor, and no signature.
+
 A *web* is the least material between two holes, openings or the outline. A hole no wider than the kerf cannot be
 cut at all.
 """
@@ -12,7 +15,7 @@ from collections.abc import Iterator
 from ledger.checks._case import PartCase
 from ledger.checks._frame import DoesNotApply, check
 from ledger.checks._webs import LEEWAY_MM, labels, thin_webs
-from ledger.domain.finding import Finding
+from ledger.domain.finding import Finding, Severity
 from ledger.domain.record import Part
 from ledger.domain.shape import Profile
 from ledger.standards.cuts import Smallest, smallest
@@ -62,14 +65,22 @@ def _holes(part: Part, profile: Profile, rule: Smallest, thick: float) -> Iterat
         worst = min(small, key=lambda h: h.diameter_mm)
         yield Finding(
             "hole_small",
-            f"{worst.label} of {part.number} is {worst.diameter_mm:.2f} mm wide in {thick:g} mm; {part.process} cuts "
-            f"holes from about {least:.2f} mm well; small are {labels(h.label for h in small)}",
-            severity="warning",
+            f"{part.number} has holes below the {least:.2f} mm that {part.process} cuts well in {thick:g} mm: "
+            f"{labels(f'{h.label} {h.diameter_mm:.2f} mm' for h in small)} ({_least(rule.hole_least * thick)})",
+            severity=_severity(worst.diameter_mm, rule.hole_least * thick),
             where="holes",
             remedy="ask the vendor, or have the holes drilled",
             measured=f"{worst.diameter_mm:.2f} mm",
             limit=f"{least:.2f} mm",
         ).held_to(worst.diameter_mm, least)
+
+
+def _severity(size_mm: float, least_mm: float) -> Severity:
+    return "note" if size_mm + LEEWAY_MM >= least_mm else "warning"
+
+
+def _least(least_mm: float) -> str:
+    return f"minimum {least_mm:.2f} mm, common practice; your vendor's own minimum comes first"
 
 
 def _webs(part: Part, profile: Profile, rule: Smallest, thick: float) -> Iterator[Finding]:
@@ -80,9 +91,9 @@ def _webs(part: Part, profile: Profile, rule: Smallest, thick: float) -> Iterato
     worst = thin[0]
     yield Finding(
         "web_thin",
-        f"{max(worst.width_mm, 0.0):.2f} mm of {part.number} stands between {worst.a} and {worst.b}; "
-        f"{part.process} in {thick:g} mm wants about {least:.2f} mm; {len(thin)} web(s) are thin",
-        severity="warning",
+        f"{part.number} has webs below the {least:.2f} mm that {part.process} leaves well in {thick:g} mm: "
+        f"{labels(f'{w.a} to {w.b} {max(w.width_mm, 0.0):.2f} mm' for w in thin)} ({_least(rule.web_least * thick)})",
+        severity=_severity(worst.width_mm, rule.web_least * thick),
         where="webs",
         remedy="set them further apart, or ask the vendor",
         measured=f"{max(worst.width_mm, 0.0):.2f} mm",

@@ -15,10 +15,12 @@ from ledger.standards.table import band, source_of, table
 
 @dataclass(frozen=True, slots=True)
 class Smallest:
-    """The smallest hole and web as multiples of the thickness; the least kerf in mm."""
+    """Hole and web that come out well, and the least of both, as multiples of the thickness; the least kerf in mm."""
 
     hole: float
     web: float
+    hole_least: float
+    web_least: float
     kerf_mm: float
     source: str
 
@@ -38,7 +40,10 @@ def smallest(process_name: str) -> Smallest | None:
     row = next((r for r in table("smallest")["process"] if r["name"] == name), None)
     if row is None:
         return None
-    return Smallest(row["hole"], row["web"], float(row["kerf"][0]), source_of("smallest", row))
+    return Smallest(
+        row["hole"], row["web"], row["hole_least"], row["web_least"], float(row["kerf"][0]),
+        source_of("smallest", row),
+    )  # fmt: skip
 
 
 def cut_size(process_name: str, thickness_mm: float, size_mm: float) -> CutSize | None:
