@@ -1,9 +1,9 @@
 """
 Which bolted mates are one question, and which close a ring.
 
-Mates that bolt the same two parts to each other leave them one pose, not one each; and plies on the same holes have
-the same bolts. Mates that do either, and all that hang on them in the same way, are *joined*: fitted together or not
-at all. A *ring* goes from part to part through mates that are not joined, and comes back to where it began.
+Mates that bolt the same two parts to each other leave them one pose, not one each; and plies on the same holes have the
+same bolts. Mates that do either, and all that hang on them likewise, are *joined*: fitted together or not at all.
+A *ring* goes from part to part through mates that are not joined, and comes back to where it began.
 """
 
 from __future__ import annotations

@@ -35,9 +35,9 @@ def stack_findings(case: MateCase, fit: StackFit) -> Iterator[Finding]:
         return
     if fit.verdict != "GO" and not fit.proven:
         raise NotRun(
-            f"no position found for the {len(case.plies)} parts of {case.mate.name} on the same bolts, and no "
-            f"proof that there is none: the nearest lacks {show_mm(-fit.margin_mm)} at {_named(case, fit.tightest)}; "
-            f"state a position, hold the parts by pins or flush sides, or name smaller hole groups"
+            f"no position found for the {len(case.plies)} parts of {case.mate.name} on the same bolts, and no proof "
+            f"that there is none: the nearest lacks {show_mm(-fit.margin_mm)} at {_named(case, fit.tightest)}; state a "
+            f"position, hold the parts by pins or flush sides, or name smaller hole groups"
         )
     if fit.verdict != "GO":
         yield _apart_together(case, fit, fit.margin_mm)

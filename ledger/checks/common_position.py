@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import combinations
+from math import isfinite
 
 from ledger.checks._case import MateCase
 from ledger.checks._common_pattern import (
@@ -23,11 +24,13 @@ from ledger.checks._common_pattern import (
 )
 from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
 from ledger.checks._joined import is_fitted, parts_of
+from ledger.checks._shared_holes import connected, on_shared_holes
 from ledger.domain.finding import Finding
 from ledger.domain.pose import Pose
 from ledger.domain.quantity import show_mm
 from ledger.fit.case import Fit
 from ledger.fit.joint import SAME_MM
+from ledger.fit.shared_bolts import fit_shared
 
 _BOTH = 2
 _MOST_TOLD = 4
@@ -55,6 +58,43 @@ def common_position(case: MateCase) -> Iterator[Finding | NotChecked]:
     same = [m for m in mates if len(m.plies) == _BOTH and parts_of(m) == parts_of(case)]
     if len(same) > 1 and case in same:
         yield from _of_two_parts(case, same)
+    hanging, doubtful = on_shared_holes(case, mates)
+    yield from (NotChecked(f"{text}: name the hole groups") for text in doubtful)
+    if len({n for m in hanging for n in parts_of(m)}) > _BOTH:
+        yield from _of_more_parts(case, hanging)
+
+
+def _of_more_parts(case: MateCase, cases: Sequence[MateCase]) -> Iterator[Finding]:
+    """Three and more parts that connections put on the same bolts."""
+    numbers = ", ".join(sorted({n for m in cases for n in parts_of(m)}))
+    instead = f"enter {numbers} as one connection, whose bolts are fitted at once"
+    if any(len(m.plies) > _BOTH for m in cases) or any(m.mate.located is not None for m in cases):
+        raise NotRun(
+            f"{_names(cases)} use the same holes, and one of them has a stack or a position: {instead}"
+        )
+    if any(m.best_fit is None or m.best_fit.verdict != "GO" for m in cases):
+        raise DoesNotApply(f"{_names(cases)} together: not all of them fit by themselves")
+    found = fit_shared([connected(m) for m in cases])
+    if found.worst_case_margin_mm >= -SAME_MM:
+        yield _fits(case, cases, found.margin_mm, found.worst_case_margin_mm)
+    elif found.margin_mm >= -SAME_MM:
+        yield _tight(case, cases, found.worst_case_margin_mm)
+    elif found.none_passes:
+        lacks = f": {show_mm(-found.margin_mm)} is lacking" if isfinite(found.margin_mm) else ""
+        yield Finding(
+            "not_together",
+            f"{_names(cases)} each fit, but {numbers} do not go on the same bolts together{lacks}",
+            severity="stop",
+            where=_where(case, cases),
+            remedy=f"{instead}, and see which hole is off; or make the holes larger",
+            measured=show_mm(found.margin_mm) if isfinite(found.margin_mm) else "",
+            limit="0.000 mm",
+        )
+    else:
+        raise NotRun(
+            f"no position found for {numbers} on the bolts of {_names(cases)}, and no proof that there is none: "
+            f"{instead}"
+        )
 
 
 def _of_two_parts(case: MateCase, every: Sequence[MateCase]) -> Iterator[Finding | NotChecked]:

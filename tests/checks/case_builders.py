@@ -47,7 +47,7 @@ from ledger.standards.size_limits import limits_of
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 _DRAWN = {"plate", "disc", "ring", "holes", "openings", "bends", "at", "findings", "unit_sure"}
 _TAKEN = {"folds", "lost", "reads_the_same", "drawing"}
-_PLY = {"group", "face_up", "standing", "fastener"}
+_PLY = {"group", "face_up", "standing", "fastener", "number"}
 _DEFAULTS = {
     "revision": "A",
     "title": "",
@@ -118,7 +118,7 @@ def _more(tables: Any, placed: tuple[PlacedPly, ...]) -> Iterator[MateCase]:
     for count, table in enumerate(tables, 2):
         plies = []
         for ply in table["plies"]:
-            number = ply.pop("number")
+            number = ply["number"]
             if number not in known:
                 part = part_of(ply, number)
                 known[number] = PlacedPly(Ply(number), part, "in the set", "0" * 64)
