@@ -9,6 +9,7 @@ lie there is said.
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -23,6 +24,7 @@ from ledger.domain.errors import FitupError, Unreadable, visible
 from ledger.domain.record import UNSIGNED, Part, TakenProfile
 from ledger.domain.shape import Profile
 from ledger.intake import read_regular
+from ledger.packet.names import field
 from ledger.store import facts as read
 from ledger.store.tables import LockFact, PartFact, ProfileFact
 
@@ -30,6 +32,7 @@ State = Literal["current", "superseded", "not locked", "differs", "unknown", "un
 _SUFFIX = ".dxf"
 _MOST_TOLD = 12
 _AS_LARGE_MM = 1.0
+_FIELDS = 3  # material, thickness and quantity stand behind number and revision
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,11 +149,56 @@ def _exact(locks: list[LockFact], exact: list[LockFact], name: str, digest: str)
     newest = {k.number: k for k in sorted(locks, key=lambda k: k.seq)}
     current = [k for k in exact if newest[k.number].dxf == digest]
     if current:
-        return Guarded(name, "current", digest, current[-1].number, current[-1].revision)
+        return _as_named(max(current, key=lambda k: (_is_named(k, name), k.seq)), newest, exact, name)
     old = exact[-1]
     now = newest[old.number]
     says = (f"revision {now.revision} was locked since: send that one ({now.dxf_name})",)
     return Guarded(name, "superseded", digest, old.number, old.revision, says)
+
+
+def _as_named(lock: LockFact, newest: dict[str, LockFact], exact: list[LockFact], name: str) -> Guarded:
+    """
+    Bytes that are current: outdated all the same where the file's name says what is no longer so.
+
+    Two revisions may share an outline and differ in thickness, material or quantity: the vendor goes by the name.
+    """
+    now = newest[lock.number]
+    off = _misnamed(Path(name).stem, Path(now.dxf_name).stem, field(now.number))
+    if off:
+        says = (*off, f"revision {now.revision} counts: send that one ({now.dxf_name})")
+        return Guarded(name, "superseded", now.dxf or "", now.number, now.revision, says)
+    before = [k for k in exact if k.number == now.number and k.seq < now.seq]
+    says = tuple(f"the same bytes were locked as {k.dxf_name} before" for k in before if k.dxf_name != now.dxf_name)
+    return Guarded(name, "current", now.dxf or "", now.number, now.revision, says)
+
+
+def _misnamed(stem: str, current: str, number: str) -> tuple[str, ...]:
+    """What a file's name says otherwise than the name of what is current; nothing where it speaks of neither."""
+    stem, current, number = stem.casefold(), current.casefold(), number.casefold()
+    if stem == current or not stem.startswith(number):
+        return ()
+    said, due = (_stated(text[len(number) :]) for text in (stem, current))
+    return tuple(
+        f"its name says {kind} {said[kind]}, current is {due.get(kind, 'another')}"
+        for kind in said
+        if said[kind] != due.get(kind) and (kind != "material" or "material" in due)
+    )
+
+
+def _stated(rest: str) -> dict[str, str]:
+    """What a name states behind the part's number: `-A_S275_20mm_x2`, with or without a word of one's own behind it."""
+    found: dict[str, str] = {}
+    revision, *others = re.split(r"[_ ]+", rest.strip())
+    if re.fullmatch(r"-[a-z0-9.]{1,24}", revision):
+        found["revision"] = revision[1:].upper()
+    for text in others:
+        if size := re.fullmatch(r"([0-9]+(?:[.,][0-9]+)?)-?mm", text):
+            found.setdefault("thickness", f"{size[1].replace(',', '.')} mm")
+        elif count := re.fullmatch(r"x([0-9]+)", text):
+            found.setdefault("quantity", count[1])
+    if len(others) > _FIELDS - 1 and not re.fullmatch(r"[0-9.,]+-?mm|x[0-9]+", others[0]):
+        found["material"] = others[0].upper()
+    return found
 
 
 def _near(facts: Session, locks: list[LockFact], name: str, data: bytes) -> Guarded:

@@ -11,7 +11,7 @@ from ledger.acts.dimensions import RecordDimension
 from ledger.acts.parts import NewRevision
 from ledger.cli import main
 from ledger.domain.errors import Unreadable
-from ledger.guarding import _by_name
+from ledger.guarding import _by_name, _misnamed
 from ledger.store.tables import LockFact
 
 BOTH = ("BASE", "TURN")
@@ -145,3 +145,37 @@ def test_a_name_speaks_of_the_part_with_the_longest_number_that_begins_it():
     ]
     assert [k.number for k in _by_name(locks, "arm-l-rev2.dxf")] == ["ARM-L", "ARM", "A"]
     assert [k.number for k in _by_name(locks, "arm.dxf")] == ["ARM", "A", "ARM-L"]
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "told"),
+    [
+        ("thickness", "12 mm", "its name says thickness 10 mm, current is 12 mm"),
+        ("material", "S355", "its name says material S275, current is S355"),
+        ("quantity", 3, "its name says quantity 2, current is 3"),
+        ("note", "edges broken", "its name says revision A, current is B"),
+    ],
+)
+@pytest.mark.file_only
+def test_a_file_whose_name_says_what_is_no_longer_so_must_not_go(bench, sent, field, value, told):
+    bench.do(NewRevision, number="BASE", reason="same outline")
+    bench.shop.write_part("BASE", {field: value}, by="Mira")
+    bench.lock("BASE")
+    for name in (BASE, BASE.replace(".dxf", " copy.dxf")):
+        (sent / BASE).replace(sent / name)
+        found = seen(bench, sent)[name]
+        assert (found.state, found.revision, found.may_go) == ("superseded", "B", False)
+        assert told in found.says
+        (sent / name).replace(sent / BASE)
+    (sent / BASE).rename(sent / "plate.dxf")
+    found = seen(bench, sent)["plate.dxf"]
+    assert (found.may_go, found.revision) == (True, "B")
+    assert found.says == (f"the same bytes were locked as {BASE} before",)
+
+
+def test_names_that_speak_of_nothing_else_are_let_through():
+    now = "BASE-B_S275_25mm_x2"
+    for name in (now, f"{now} (1)", f"{now}_copy", "BASE", "BASE-B", "BASE_25mm", "plate", "BASE_copy", now.lower()):
+        assert _misnamed(name, now, "BASE") == (), name
+    for name in ("BASE-A", "BASE_20mm", "BASE_x3", "BASE-B_S275_20mm_x2", "BASE-B_S355_25mm_x2", "base-a_copy"):
+        assert len(_misnamed(name, now, "BASE")) == 1, name
