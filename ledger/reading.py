@@ -224,7 +224,7 @@ class ReadShop(Issued):
         self, facts: Session, mate: str, name: str, written: str, warm: str = ""
     ) -> RecordClearance:
         """
-        A reading of a clearance against the faces that its verdict looks at, at 20 °C where it says how warm the work is.
+        A reading of a clearance against the faces that its verdict looks at, at 20 °C where it says how warm it was.
 
         Raises BadInput, UnknownName.
         """

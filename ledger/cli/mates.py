@@ -30,6 +30,8 @@ def mate(args: argparse.Namespace) -> int:
         group, _, face = rest.partition(":")
         plies.append({"part": number, "group": group, "face_up": face or "top"})
     fields = {n: getattr(args, n) for n in ("name", "joint", "fastener", "flip", "located", "gap")}
+    if args.kind == "bolted" and not args.joint:
+        fields["joint"] = "through"
     also = tuple(asdict(read_also(text)) for text in args.also)
     fields |= {"weld_side": args.side, "weldment": args.weldment, "holes_made": args.holes}
     return do_act(

@@ -154,7 +154,7 @@ def _mates(add: Any) -> None:
         "is not cut also a name of your own for the face that is touched, such as GEARBOX:FEET:feet",
     )
     p.add_argument("--fastener", default="")
-    p.add_argument("--joint", default="", help="through, tapped, stud, captive nut, dowel, countersunk")
+    p.add_argument("--joint", default="", help="through (default), tapped, stud, captive nut, dowel, countersunk")
     p.add_argument("--flip", default="no", help="no (default), yes, either")
     p.add_argument(
         "--located",

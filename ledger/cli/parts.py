@@ -77,6 +77,8 @@ def part(args: argparse.Namespace) -> int:
         "density",
     )
     fields = {n: getattr(args, n) for n in names if getattr(args, n) is not None}
+    if fields.get("opposite_of"):
+        fields.setdefault("hand", "opposite")
     for name in ("quantity", *COUNTS):
         said = getattr(args, name)
         if said is not None:

@@ -182,7 +182,7 @@ def judge(
     policy: Policy,
 ) -> Verdict:
     """One verdict from everything known. Never raises; nothing looked at is itself a stop."""
-    outcomes = tuple(outcomes)
+    outcomes, sign_offs = tuple(outcomes), tuple(sign_offs)
     current = tuple(s for s in sign_offs if s.subject == subject and s.sound)
     in_force = tuple(p for p in permits if p.sound and p.in_force)
     told = dict.fromkeys(
@@ -197,7 +197,8 @@ def judge(
     stops = [f for f in standing if f.severity == "stop"]
     if current:
         stops.extend(_unacknowledged(warnings, current))
-    stops.extend(_missing_roles(current, policy))
+    earlier = [s for s in sign_offs if s.sound and s.subject != subject]
+    stops.extend(_missing_roles(current, policy, earlier))
     return Verdict(
         part,
         revision,
@@ -284,16 +285,21 @@ def _unacknowledged(warnings: tuple[Finding, ...], current: tuple[SignOffMade, .
             yield Finding("unacknowledged", message, where=warning.where, remedy="look at it and sign again")
 
 
-def _missing_roles(current: tuple[SignOffMade, ...], policy: Policy) -> Iterable[Finding]:
-    held = roles_held(current, policy)
+def _missing_roles(
+    current: tuple[SignOffMade, ...], policy: Policy, earlier: Iterable[SignOffMade]
+) -> Iterable[Finding]:
+    """Roles that nobody answers for; `earlier` are signatures of the same revision as it stood before a change."""
+    held, before = roles_held(current, policy), roles_held(reversed([*earlier]), policy)
     for role in policy.roles:
         if role not in held:
             remedy = f"sign as {role}" + (
                 ", by someone who did not draw it" if role == "checked" and policy.people > 1 else ""
             )
-            yield Finding(
-                "role_missing", f"nobody has signed this subject as {role}", where=role, remedy=remedy
-            )
+            said = f"nobody has signed this subject as {role}"
+            if role in before:
+                said = f"changed since {before[role]} signed it as {role}"
+                remedy = f"look at the changes, then {remedy}"
+            yield Finding("role_missing", said, where=role, remedy=remedy)
 
 
 def _not_checked(outcomes: tuple[Outcome, ...]) -> tuple[str, ...]:

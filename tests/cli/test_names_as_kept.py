@@ -70,3 +70,12 @@ def test_every_exit_code_stands_in_the_readme():
         if t.startswith("| exit codes")
     ]
     assert codes <= set(re.findall(r"\b(\d+) ", line))
+
+
+def test_a_part_opposite_to_another_is_of_the_opposite_hand_and_bolted_means_through(run):
+    assert run("part", "ARM-L")[0] == 0
+    assert run("part", "ARM-R", "--opposite-of", "ARM-L")[0] == 0
+    assert run("mate", "ARM-L-ARM-R", "bolted", "ARM-L", "ARM-R", "--fastener", "M12")[0] == 0
+    with Shop("fitup.db", lambda _name: "") as shop:
+        assert (shop.part("ARM-R").hand, shop.part("ARM-R").opposite_of) == ("opposite", "ARM-L")
+        assert shop.mate_view("ARM-L-ARM-R").mate.joint == "through"

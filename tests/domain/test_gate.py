@@ -196,3 +196,13 @@ def test_a_matter_that_was_left_alone_of_several_is_told_once():
     outcomes = [Outcome("a_check", name, "ran", (), "the lean of bolts") for name in ("T-B", "G-T", "T-B")]
     said = verdict(*outcomes, Outcome("b_check", "T-B", "ran", (), "wrenches")).not_checked
     assert said[:2] == ("T-B, G-T: the lean of bolts", "T-B: wrenches")
+
+
+def test_a_signature_of_an_earlier_state_is_named_where_its_role_is_missing():
+    before = (signed("drawn", "Anna", subject="0" * 64), signed("drawn", "Mira", subject="1" * 64))
+    unsound = signed("checked", "Jonas", subject="1" * 64, sound=False)
+    said = {s.where: s.message for s in verdict(sign_offs=(*before, unsound)).stops}
+    assert said == {
+        "drawn": "changed since Mira signed it as drawn",
+        "checked": "nobody has signed this subject as checked",
+    }
