@@ -32,7 +32,8 @@ class Ply:
     """
     One side. `declared`: these holes are the group, whatever their size; the fastener must pass all the same.
 
-    `position_mm` is the diametral position tolerance, `shrink_mm` how much smaller in diameter a hole may come out.
+    `position_mm` is the diametral position tolerance, `shrink_mm` how much smaller in diameter a hole may come out; of
+    that every hole loses `coat_mm`. Half of `position_mm` is so many `sigmas` of a hole's place on x and on y.
     `outline` is the plate's own where it is known, `others` the labels of holes that are for something else, as stated:
     they may find no counterpart.
     """
@@ -41,6 +42,8 @@ class Ply:
     declared: bool = False
     position_mm: float = 0.0
     shrink_mm: float = 0.0
+    coat_mm: float = 0.0
+    sigmas: float = 3.0
     outline: Contour | None = None
     others: frozenset[str] = frozenset()
 

@@ -60,7 +60,7 @@ def _side_by_side(layouts: Sequence[Layout]) -> list[Best]:
 def _solved_side_by_side(layouts: Sequence[Layout]) -> list[Best]:
     a, b, c = (np.array([getattr(x, name) for x in layouts]) for name in "abc")
     near = np.array([x.tolerance for x in layouts])
-    state = _Poses(a, b, c)
+    state = Poses(a, b, c)
     level = state.excess().max(axis=1)
     cap = c.min(axis=1)
     lying = level <= near / 2 - cap
@@ -78,7 +78,7 @@ def _solved_side_by_side(layouts: Sequence[Layout]) -> list[Best]:
     return [made.get(k) or best_pose(x, least_squares(x)[0]) for k, x in enumerate(layouts)]
 
 
-class _Poses:
+class Poses:
     """Problems side by side with a pose each, at first that of least squares."""
 
     def __init__(
@@ -93,14 +93,14 @@ class _Poses:
             shift = home_b - turn * home_a
         self.turn, self.shift = turn, shift
 
-    def only(self, rows: Index | Flags) -> _Poses:
+    def only(self, rows: Index | Flags) -> Poses:
         """Some of the problems."""
-        return _Poses(self.a[rows], self.b[rows], self.c[rows], self.turn[rows], self.shift[rows])
+        return Poses(self.a[rows], self.b[rows], self.c[rows], self.turn[rows], self.shift[rows])
 
-    def picked(self, pairs: Index) -> _Poses:
+    def picked(self, pairs: Index) -> Poses:
         """The same problems with some of their pairs."""
         rows = np.arange(len(pairs))[:, None]
-        return _Poses(self.a[rows, pairs], self.b[rows, pairs], self.c[rows, pairs], self.turn, self.shift)
+        return Poses(self.a[rows, pairs], self.b[rows, pairs], self.c[rows, pairs], self.turn, self.shift)
 
     def excess(self) -> Real:
         """e_i - c_i of all pairs."""
@@ -164,7 +164,7 @@ class _Poses:
         return found
 
 
-def _inward(poses: _Poses) -> Real:
+def _inward(poses: Poses) -> Real:
     """Moves the poses to their optima by a primal-dual interior-point method; weights, 0 where a pair has room."""
     m, n = poses.c.shape
     excess, _, slopes, across, offset = poses.around()
@@ -209,7 +209,7 @@ def _as_far(values: Real, steps: Real) -> Real:
     return np.asarray(np.minimum(1.0, -SHORT * falls))
 
 
-def _polished(poses: _Poses, pairs: Index, weights: Real, near: Real) -> dict[int, Best]:
+def _polished(poses: Poses, pairs: Index, weights: Real, near: Real) -> dict[int, Best]:
     """Newton steps on the pairs that hold, all the same number of them; the answers that their waves prove."""
     m, held = pairs.shape
     small = poses.picked(pairs)
@@ -230,7 +230,7 @@ def _polished(poses: _Poses, pairs: Index, weights: Real, near: Real) -> dict[in
         small.move(step[:, :3])
         weights = step[:, inner]
     turn, shift = small.turn, small.shift
-    top = _Poses(poses.a, poses.b, poses.c, turn, shift).excess().max(axis=1)
+    top = Poses(poses.a, poses.b, poses.c, turn, shift).excess().max(axis=1)
     _, rays, slopes, _, _ = small.around()
     shares, rays = _shares(rays, slopes)
     fixed = (shares * rays.conj() * small.a).sum(axis=1)
