@@ -11,7 +11,8 @@ size where all of those are masked; a coat on one of them counts on all.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import islice, product
 from typing import TYPE_CHECKING, cast, get_args
@@ -21,16 +22,17 @@ from ledger.domain.bend import ends_of
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.mated import Sides
 from ledger.domain.pose import Pose
-from ledger.domain.shape import Contour
+from ledger.domain.shape import Contour, Hole
 from ledger.fit.case import MOST_WAYS, Fastening
 from ledger.fit.guide import Guide
-from ledger.fit.joint import Joint, unprojected_mm
+from ledger.fit.joint import LARGEST_CLEARANCE, Joint, unprojected_mm
 from ledger.fit.pattern import Fit, Flip, PatternCase, Ply, fit
 from ledger.fit.pins import by_pins
 from ledger.fit.sides import flush
 from ledger.fit.stack import StackCase, StackFastening, StackFit, fit_stack
 from ledger.fit.ways import Bent, Plate
 from ledger.standards.clearance_holes import hole_classes
+from ledger.standards.cuts import hole_shrink
 from ledger.standards.fasteners import fastener
 from ledger.standards.processes import process
 
@@ -38,6 +40,7 @@ if TYPE_CHECKING:
     from ledger.checks._case import MateCase, PlacedPly
 
 _BOTH = 2
+_EXPANDED = 2.0  # the coverage factor k of an expanded uncertainty (GUM 6.2)
 _HELD_BY_LAST = ("tapped", "stud", "captive nut", "dowel", "countersunk tapped")
 
 
@@ -65,9 +68,10 @@ def _fastening(case: MateCase, name: str, joint: str, groups: tuple[str, ...] = 
     lean = _lean(case.plies) if joint in _HELD_BY_LAST else 1.0
     framed = isinstance(case.mate.located, Pose)
     *first, last = _through(case, groups)
+    size_mm = bolt.shank_mm
     return StackFastening(
-        (*(_worst(p, framed=framed) for p in first), _worst(last, lean, framed=framed)),
-        bolt.shank_mm, bolt.largest_mm, cast("Joint", joint),
+        (*(_worst(p, size_mm, framed=framed) for p in first), _worst(last, size_mm, lean, framed=framed)),
+        size_mm, bolt.largest_mm, cast("Joint", joint),
     )  # fmt: skip
 
 
@@ -205,7 +209,7 @@ def _lean(plies: tuple[PlacedPly, ...]) -> float:
     return unprojected_mm(1.0, clearance_ply_mm=standing, engagement_mm=float(engaged.mm))
 
 
-def _worst(placed: PlacedPly, lean: float = 1.0, *, framed: bool = False) -> Ply:
+def _worst(placed: PlacedPly, bolt_mm: float, lean: float = 1.0, *, framed: bool = False) -> Ply:
     """A ply's holes with how far they may stray (times the lean) and how much smaller they may come out."""
     part = placed.part
     declared = bool(placed.ply.group)
@@ -213,14 +217,15 @@ def _worst(placed: PlacedPly, lean: float = 1.0, *, framed: bool = False) -> Ply
     if part.form == "cut":
         made = process(part.process)
         bare = part.masks.bare_holes(h.label for h in placed.holes)
-        shrink_mm = made.hole_shrink_mm + (0.0 if bare else 2 * coat_mm(placed))
+        coats_mm = 0.0 if bare else 2 * coat_mm(placed)
+        thick_mm = float(part.thickness.mm) if part.thickness is not None else math.nan
+        shrink_mm = shrink_of(placed.holes, bolt_mm, part.process, thick_mm) + coats_mm
         zone_mm = made.position_mm + (
             strayed(part, part.group(placed.ply.group), placed.holes).zone_mm if framed else 0.0
         )
         return Ply(
-            placed.holes, declared=declared, position_mm=lean * zone_mm, shrink_mm=shrink_mm,
-            outline=outline, others=placed.others,
-        )  # fmt: skip
+            placed.holes, declared, lean * zone_mm, shrink_mm, coats_mm, _sigmas(lean), outline, placed.others
+        )
     spoken_of = {h.label for h in placed.holes}
     doubts = [
         float(doubt.mm)
@@ -229,7 +234,33 @@ def _worst(placed: PlacedPly, lean: float = 1.0, *, framed: bool = False) -> Ply
         if doubt and m.hole.label in spoken_of
     ]
     stray_mm = lean * 2 * max(doubts, default=0.0)
-    return Ply(placed.holes, declared=declared, position_mm=stray_mm, outline=outline, others=placed.others)
+    return Ply(
+        placed.holes, declared, position_mm=stray_mm, sigmas=_sigmas(lean, _EXPANDED),
+        outline=outline, others=placed.others,
+    )  # fmt: skip
+
+
+def _sigmas(lean: float, of_zone: float = 3.0) -> float:
+    """
+    How many standard deviations half of a leaning hole's zone is, where half of its zone at the face is `of_zone`.
+
+    Both ends of a hole of depth D stray by s each. At P above the face the axis is then out by x + (x - y) P / D, that
+    is by s times the root of (1 + P/D)² + (P/D)²; at most, with both ends out to opposite sides, by 1 + 2 P/D (ASME
+    Y14.5 appendix B). Own derivation.
+    """
+    over = (lean - 1) / 2
+    return of_zone * lean / math.hypot(1 + over, over)
+
+
+def shrink_of(holes: Iterable[Hole], bolt_mm: float, process_name: str, thickness_mm: float) -> float:
+    """
+    How much smaller any hole that could take a bolt of this diameter may come out, by process and thickness.
+
+    A thickness that is not finite is not known.
+    """
+    sizes = [h.diameter_mm for h in holes if h.diameter_mm < LARGEST_CLEARANCE * bolt_mm]
+    thick_mm = thickness_mm if math.isfinite(thickness_mm) else None
+    return hole_shrink(process_name, thick_mm, max(sizes, default=bolt_mm)).shrink_mm
 
 
 def coat_mm(placed: PlacedPly) -> float:

@@ -8,7 +8,7 @@ from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fitting import coat_mm
 from ledger.checks._frame import NotRun
 from ledger.fit.tabs import TabFit, seat_tabs, slots_of, tabs_of
-from ledger.standards.processes import process
+from ledger.standards.cuts import hole_shrink
 
 _BOTH = 2
 
@@ -39,7 +39,9 @@ def thickness_mm(placed: PlacedPly) -> float:
     return float(thickness.mm)
 
 
-def slot_loss_mm(placed: PlacedPly) -> float:
-    """How much smaller a slot may come out than drawn, cut and coated."""
+def slot_loss_mm(placed: PlacedPly, size_mm: float) -> float:
+    """How much smaller a slot of this width or length may come out than drawn, cut and coated."""
     coats = 0.0 if placed.part.masks.bare_edges else 2 * coat_mm(placed)
-    return process(placed.part.process).hole_shrink_mm + coats
+    thickness = placed.part.thickness
+    thick_mm = float(thickness.mm) if thickness is not None and math.isfinite(thickness.mm) else None
+    return hole_shrink(placed.part.process, thick_mm, size_mm).shrink_mm + coats

@@ -132,7 +132,8 @@ def _in_slots(case: MateCase, wanted: Bounds) -> Iterator[Finding | NotChecked]:
     rooms = [max(s.slot.width_mm - thickness, 0.0) for s in fit.seated]
     if not all(map(math.isfinite, rooms)):
         raise NotRun("the root gap on the drawing is not a number: take the drawings again")
-    most = max(rooms) + thicker_mm(thickness, first.part.material) + slot_loss_mm(second)
+    widest = max(s.slot.width_mm for s in fit.seated)
+    most = max(rooms) + thicker_mm(thickness, first.part.material) + slot_loss_mm(second, widest)
     for even in (min(rooms) / 2, max(rooms) / 2):
         if not wanted.allows(round(even, PLACES)):
             yield _finding(

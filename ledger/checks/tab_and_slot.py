@@ -85,7 +85,7 @@ def _widths(case: MateCase, fit: TabFit, thickness: float) -> Iterator[Finding]:
     width = tight.slot.width_mm
     first, second = case.plies
     thickest = thickness + thicker_mm(thickness, first.part.material) + _face_coats(first)
-    narrowest = width - slot_loss_mm(second)
+    narrowest = width - slot_loss_mm(second, width)
     yield from _judged(case, "width", (thickness, width), (thickest, narrowest), tight)
 
 
@@ -108,7 +108,7 @@ def _lengths(case: MateCase, fit: TabFit, thickness: float) -> Iterator[Finding]
         return
     grown = _grown(first, width)
     stray = sum(process(p.part.process).position_mm for p in case.plies) if len(fit.seated) > 1 else 0.0
-    worst = (width + grown + stray, length - slot_loss_mm(second))
+    worst = (width + grown + stray, length - slot_loss_mm(second, length))
     yield from _judged(
         case, "length", (width, length), worst, tight, spare=fit.spare_mm - (grown + stray) / 2
     )

@@ -7,6 +7,7 @@ u of the cut edge, over the whole thickness.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from ledger.standards.processes import process
@@ -31,6 +32,14 @@ class CutSize:
 
     deviation_mm: float
     taper_mm: float | None
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class HoleShrink:
+    """How much smaller in diameter than drawn a hole may come out, mm."""
+
+    shrink_mm: float
     source: str
 
 
@@ -62,6 +71,28 @@ def cut_size(process_name: str, thickness_mm: float, size_mm: float) -> CutSize 
             if row["over"] < thickness_mm <= row["up_to"] and deviation >= 0:
                 return CutSize(float(deviation), _taper(name, thickness_mm), source_of("cut_sizes", made))
     return None
+
+
+def hole_shrink(process_name: str, thickness_mm: float | None, size_mm: float) -> HoleShrink:
+    """
+    How much smaller than drawn a hole of this size may come out of this thickness. Raises UnknownName.
+
+    A thermal cut: the deviation of ISO 9013. Where the table has no value for the thickness or the size, that of the
+    next thicker band, or else the next larger size, stands in; above the thickest band its value grows with the
+    thickness (own estimate, on the safe side). A thickness that is not known is taken for the thickest band.
+    """
+    made = process(process_name)
+    if made.hole_shrink_mm is not None:
+        return HoleShrink(made.hole_shrink_mm, made.source)
+    data = table("cut_sizes")
+    held = next(c for c in data["class"] if made.name in c["processes"])
+    place = next(k for k, most in enumerate((*data["sizes"]["up_to"], math.inf)) if size_mm <= most)
+    bands = sorted(held["bands"], key=lambda b: float(b["up_to"]))
+    thickest = float(bands[-1]["up_to"])
+    thickness_mm = thickest if thickness_mm is None else thickness_mm
+    fitting = [b for b in bands if thickness_mm <= b["up_to"]] or bands[-1:]
+    known = [d for band in fitting for d in (*band["deviations"][place:], *band["deviations"][-1:]) if d >= 0]
+    return HoleShrink(float(known[0]) * max(1.0, thickness_mm / thickest), source_of("cut_sizes", held))
 
 
 def perpendicularity_mm(number: int, thickness_mm: float) -> float:

@@ -16,11 +16,15 @@ from ledger.standards.table import plain_name, source_of, table
 
 @dataclass(frozen=True, slots=True)
 class Process:
-    """A way of making a hole, worst case: `position_mm` is the diametral zone t, the shrink on diameter."""
+    """
+    A way of making a hole, worst case: `position_mm` is the diametral zone t, the shrink on diameter.
+
+    `hole_shrink_mm` is None for a thermal cut: there it comes by thickness and size (`cuts.hole_shrink`).
+    """
 
     name: str
     position_mm: float
-    hole_shrink_mm: float
+    hole_shrink_mm: float | None
     source: str
 
 
@@ -42,6 +46,7 @@ def _by_name() -> Mapping[str, Process]:
     known: dict[str, Process] = {}
     for row in table("processes")["process"]:
         zone_mm = 2 * float(row["plus_minus"])
-        made = Process(row["name"], zone_mm, float(row["shrink"]), source_of("processes", row))
+        shrink_mm = float(row["shrink"]) if "shrink" in row else None
+        made = Process(row["name"], zone_mm, shrink_mm, source_of("processes", row))
         known |= {plain_name(spelling): made for spelling in (row["name"], *row["also"])}
     return known

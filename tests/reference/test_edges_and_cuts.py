@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from ledger.standards.cuts import cut_size, perpendicularity_mm
+from ledger.standards.cuts import cut_size, hole_shrink, perpendicularity_mm
 from ledger.standards.edges import greatest_distances, hole_distances
 from ledger.standards.fasteners import fastener
 
@@ -114,6 +114,30 @@ def test_cut_sizes_are_those_of_iso_9013(process, thickness, size, deviation):
 )
 def test_a_band_without_a_known_value_has_none(process, thickness, size):
     assert cut_size(process, thickness, size) is None
+
+
+@pytest.mark.parametrize(("process", "thickness", "size", "deviation"), ISO_9013)
+def test_a_hole_may_come_out_smaller_by_the_deviation_of_its_thickness_and_size(
+    process, thickness, size, deviation
+):
+    assert hole_shrink(process, thickness, size).shrink_mm == deviation
+
+
+@pytest.mark.parametrize(
+    ("process", "thickness", "size", "shrink"),
+    [
+        ("laser", 8.0, 2.0, 0.25),  # the next larger size
+        ("laser", 30.0, 8.0, 0.7),
+        ("plasma", 8.0, 20.0, 1.8),  # the next thicker band that is known
+        ("plasma", 0.8, 20.0, 0.7),
+        ("laser", 64.0, 20.0, 1.4),  # beyond the thickest band, in proportion
+        ("oxyfuel", 30.0, 20.0, 3.6),
+        ("laser", None, 20.0, 0.7),  # a thickness that is not known
+        ("machined", 30.0, 20.0, 0.05),
+    ],
+)
+def test_where_the_table_has_no_value_what_stands_in_is_no_smaller(process, thickness, size, shrink):
+    assert hole_shrink(process, thickness, size).shrink_mm == pytest.approx(shrink)
 
 
 # ISO 9013:2002 perpendicularity, in part from memory (ranges 2 and 4 entirely: 0.15 + 0.007 a, 0.8 + 0.02 a): range,

@@ -6,7 +6,6 @@ from ledger.standards.clearance_holes import clearance_hole, clearance_holes
 from ledger.standards.fasteners import fastener
 from ledger.standards.hardware import all_hardware, hardware
 from ledger.standards.materials import material
-from ledger.standards.processes import process
 
 # ISO 273:1979 (EN 20273:1991): fine, medium, coarse.
 ISO_273 = {
@@ -102,13 +101,6 @@ def test_metric_tap_drills(size, drill_mm):
 @pytest.mark.parametrize(("size", "drill_in"), TAP_DRILLS_IN.items())
 def test_inch_tap_drills(size, drill_in):
     assert fastener(size).tap_drill_mm / 25.4 == pytest.approx(drill_in, abs=1e-6)
-
-
-# ISO 9013:2017 limit deviations, sizes 10-35 mm: class 1 (laser) and class 2 (plasma), sheet 3.15-6.3 mm;
-# class 2 (oxyfuel), sheet 10-15 mm. A hole may come out smaller by as much.
-@pytest.mark.parametrize(("name", "deviation"), [("laser", 0.25), ("plasma", 0.9), ("oxyfuel", 1.8)])
-def test_a_thermal_cut_may_come_out_smaller_by_its_class(name, deviation):
-    assert process(name).hole_shrink_mm == deviation
 
 
 # Textbook average-property table (secondary, edition not established): density, and how far tables differ.
