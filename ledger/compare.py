@@ -11,12 +11,14 @@ from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.located import read_located
 from ledger.domain.mated import FLIPS, JOINTS, Sides
 from ledger.domain.pose import Pose
+from ledger.domain.required_odds import USUAL, read_odds
 from ledger.domain.shape import Contour, Profile
 
 if TYPE_CHECKING:
     from ledger.fit.case import PatternCase
     from ledger.fit.guide import Guide
     from ledger.fit.pattern import Fit, Flip
+    from ledger.fit.ruling import Ruling
 
 
 _MAYBE_HOLES = ("few_sides", "nearly_round")
@@ -82,8 +84,11 @@ class Comparison:
     fastener: str
     joint: str
     process: str
+    thickness_mm: float
+    thickness_stated: bool
     fit: Fit
     case: PatternCase
+    ruling: Ruling
     falls_through: tuple[str, ...] = ()
     left_out: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
 
@@ -96,7 +101,8 @@ class Comparison:
             for side, labels in (("A", f.unmatched_a), ("B", f.unmatched_b))
             if labels
         ]
-        return "; ".join([f.verdict, *bare])
+        ruled = [self.ruling.headline] if self.ruling.headline else []
+        return "; ".join([self.ruling.verdict, *ruled, *bare])
 
     def say_so(self) -> str:
         """How to say that holes left over on both plates are for something else; empty where none are."""
@@ -139,7 +145,7 @@ class Comparison:
         """The fit as SVG."""
         from ledger.fit.svg import fit_svg
 
-        title = f"{self.a.file} (orange) on {self.b.file} (blue), {self.fastener} {self.joint}: {self.fit.verdict}"
+        title = f"{self.a.file} (orange) on {self.b.file} (blue), {self.fastener} {self.joint}: {self.ruling.verdict}"
         return fit_svg(self.fit, (self.a.profile.holes, self.b.profile.holes), self._rings(), title=title)
 
     def _rings(self) -> tuple[tuple[Contour, ...], tuple[Contour, ...]]:
@@ -147,6 +153,30 @@ class Comparison:
             (p.outline, *p.openings) if p.outline else p.openings for p in (self.a.profile, self.b.profile)
         )
         return a, b
+
+    def larger_holes(self) -> str:
+        """By how much larger holes would reach the odds, in words; empty where that is not the question."""
+        from ledger.fit.ruling import larger_words
+
+        return larger_words(self.case, self.fit, self.ruling)
+
+    def _ruled(self) -> dict[str, Any]:
+        """What the verdict rests on."""
+        r = self.ruling
+        return {
+            "decided_by": r.basis,
+            "required": r.required,
+            "odds": r.odds
+            and {
+                "at_least": round(r.odds.low, 6),
+                "estimate": round(r.odds.share, 6),
+                "lots": r.odds.lots,
+                "undecided": r.odds.undecided,
+            },
+            "no_odds": r.no_odds,
+            "larger_holes_by_mm": r.larger_mm,
+            "takes_most": r.loss and {"a": r.loss.a, "b": r.loss.b, "margin_mm": r.loss.gain_mm},
+        }
 
     @property
     def remarks(self) -> tuple[str, ...]:
@@ -195,10 +225,13 @@ class Comparison:
             "flipped": f.pose.flipped,
         }
         return {
-            "verdict": f.verdict,
+            "verdict": self.ruling.verdict,
+            **self._ruled(),
             "margin_mm": f.margin_mm,
             "worst_case_margin_mm": f.worst_case_margin_mm,
             "worst_case_of": self.process,
+            "thickness_mm": self.thickness_mm,
+            "thickness_stated": self.thickness_stated,
             "pose": pose,
             "pairs": [
                 {
@@ -259,6 +292,7 @@ class Comparison:
         }
 
 
+USUAL_THICKNESS = "10 mm"  # of plates in a fit where none is stated: common practice, no source
 NOT_CHECKED = (
     "outlines, openings and whatever else is in the files: this is about holes only",
     "plate thickness, bends, threads, and room for heads, washers and wrenches",
@@ -297,20 +331,27 @@ def compare(
     joint: str = "through",
     flip: str = "no",
     process: str = "laser",
+    thickness: str = "",
     located: str = "",
     holes: tuple[str, str] = ("", ""),
     leave_out: tuple[str, str] = ("", ""),
+    odds: str = USUAL,
 ) -> Comparison:
     """
-    Whether the hole patterns of two files go together with this fastener. Raises UnknownName.
+    Whether the hole patterns of two files go together with this fastener. Raises UnknownName, BadInput.
 
-    The worst case is that of the stated cutting process on both. `located` states where A lies on B (x y angle, or
-    as drawn), which is judged and not improved, or which sides are flush. `holes` names the holes of A and of B that
-    take the fastener ("H1, H2"; "" for every hole that could), `leave_out` those that are for something else. Raises
-    BadInput for a label that the file does not have.
+    The worst case is that of the stated cutting process on both, in plates of this thickness (`USUAL_THICKNESS` where
+    none is stated). `located` states where A lies on B (x y angle, or as drawn), which is judged and not improved, or
+    which sides are flush. Where the holes go together as drawn and not with every limit at once, the odds must be what
+    `odds` says ("99" percent, or "worst case"). `holes` names the holes of A and of B that take the fastener
+    ("H1, H2"; "" for every hole that could), `leave_out` those that are for something else: BadInput for a label that
+    the file does not have.
     """
+    from ledger.checks._fitting import shrink_of
+    from ledger.domain.quantity import read_length
     from ledger.fit.joint import Joint
     from ledger.fit.pattern import PatternCase, Ply, fit
+    from ledger.fit.ruling import rule
     from ledger.standards.fasteners import fastener as fastener_named
     from ledger.standards.processes import process as process_named
 
@@ -320,11 +361,15 @@ def compare(
     if flip not in FLIPS:
         raise UnknownName("flip", flip, FLIPS)
     bolt, cut = fastener_named(fastener), process_named(process)
+    thick_mm = float(read_length(thickness or USUAL_THICKNESS).mm)
+    if not thick_mm > 0:
+        raise BadInput(f"thickness {thickness}: a plate is thicker than 0; give it such as 6 mm or 1/4 in")
     named, out = (tuple(map(_labels, (a, b), texts, ("A", "B"))) for texts in (holes, leave_out))
     plies = [
         Ply(
             tuple(h for h in k.profile.holes if h.label not in o and (not n or h.label in n)),
-            declared=bool(n), position_mm=cut.position_mm, shrink_mm=cut.hole_shrink_mm, outline=k.profile.outline,
+            declared=bool(n), position_mm=cut.position_mm, outline=k.profile.outline,
+            shrink_mm=shrink_of(k.profile.holes, bolt.shank_mm, cut.name, thick_mm),
         )
         for k, n, o in zip((a, b), named, out, strict=True)
     ]  # fmt: skip
@@ -341,7 +386,10 @@ def compare(
     falls = _falling(found, (a, b), bolt.designation, joint)
     if falls:
         found = replace(found, verdict="NO-GO" if found.verdict == "GO" else found.verdict, ways=0)
-    return Comparison(a, b, bolt.designation, joint, cut.name, found, case, falls, (out[0], out[1]))
+    ruling = rule(case, found, read_odds(odds))
+    return Comparison(
+        a, b, bolt.designation, joint, cut.name, thick_mm, bool(thickness), found, case, ruling, falls, (out[0], out[1])
+    )  # fmt: skip
 
 
 def _falling(found: Fit, looks: tuple[Look, Look], bolt: str, joint: str) -> tuple[str, ...]:

@@ -168,7 +168,9 @@ def _as_named(lock: LockFact, newest: dict[str, LockFact], exact: list[LockFact]
         says = (*off, f"revision {now.revision} counts: send that one ({now.dxf_name})")
         return Guarded(name, "superseded", now.dxf or "", now.number, now.revision, says)
     before = [k for k in exact if k.number == now.number and k.seq < now.seq]
-    says = tuple(f"the same bytes were locked as {k.dxf_name} before" for k in before if k.dxf_name != now.dxf_name)
+    says = tuple(
+        f"the same bytes were locked as {k.dxf_name} before" for k in before if k.dxf_name != now.dxf_name
+    )
     return Guarded(name, "current", now.dxf or "", now.number, now.revision, says)
 
 

@@ -12,6 +12,7 @@ from ledger.cli.asked import (
 )
 from ledger.cli.show import say, show_comparison, show_json, show_look
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.required_odds import WORST_CASE
 
 
 def demo(args: argparse.Namespace) -> int:
@@ -43,7 +44,8 @@ def fit(args: argparse.Namespace) -> int:
     b = look_at(args.b, read_file(args.b), unit=args.unit_b)
     found = compare(
         a, b, fastener=args.fastener, joint=args.joint, flip=args.flip, process=args.process,
-        located=args.located, holes=(args.holes_a, args.holes_b), leave_out=(args.leave_out_a, args.leave_out_b),
+        thickness=args.thickness, located=args.located, odds=WORST_CASE if args.worst_case else args.odds,
+        holes=(args.holes_a, args.holes_b), leave_out=(args.leave_out_a, args.leave_out_b),
     )  # fmt: skip
     if args.picture:
         write_picture(Path(args.picture), found.picture())
@@ -51,7 +53,7 @@ def fit(args: argparse.Namespace) -> int:
         show_json(found.to_json())
     else:
         show_comparison(found)
-    return 0 if found.fit.verdict == "GO" else 1
+    return 0 if found.ruling.verdict == "GO" else 1
 
 
 def write_picture(path: Path, svg: str) -> None:

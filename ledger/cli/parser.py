@@ -13,6 +13,7 @@ from typing import Any, Final, NoReturn
 
 from ledger.cli.clearance_kinds import PICTURES
 from ledger.cli.part_words import layers, of_parts, warm
+from ledger.domain.required_odds import USUAL
 
 _MINUS: Final = re.compile(r"-[0-9.]\S*$")
 
@@ -116,7 +117,12 @@ def _without_a_shop(add: Any) -> None:
     p.add_argument(
         "--flip", default="no", help="no (default: both drawn from above), yes (A is turned over), either"
     )
-    p.add_argument("--process", default="laser", help="cutting process for the worst case (default: laser)")
+    p.add_argument("--process", default="laser", help="cutting process of both plates (default: laser)")
+    p.add_argument(
+        "--thickness",
+        default="",
+        help="thickness of both plates: thick ones are cut less exactly (default: 10 mm)",
+    )
     p.add_argument(
         "--located",
         default="",
@@ -135,6 +141,15 @@ def _without_a_shop(add: Any) -> None:
             metavar="H1,H2",
             help=f"holes of {side.upper()} that are for something else",
         )
+    required = p.add_mutually_exclusive_group()
+    required.add_argument(
+        "--odds", default=USUAL, metavar="PERCENT", help="share of lots that must go together (default: 99)"
+    )
+    required.add_argument(
+        "--worst-case",
+        action="store_true",
+        help="require every limit at once: smallest holes, every position out",
+    )
     p.add_argument("--picture", metavar="FILE.svg", help="draw the fit: pose, tightest hole, moves as arrows")
     p.add_argument("--unit-a", help="unit of A's numbers")
     p.add_argument("--unit-b", help="unit of B's numbers")
@@ -154,7 +169,9 @@ def _mates(add: Any) -> None:
         "is not cut also a name of your own for the face that is touched, such as GEARBOX:FEET:feet",
     )
     p.add_argument("--fastener", default="")
-    p.add_argument("--joint", default="", help="through (default), tapped, stud, captive nut, dowel, countersunk")
+    p.add_argument(
+        "--joint", default="", help="through (default), tapped, stud, captive nut, dowel, countersunk"
+    )
     p.add_argument("--flip", default="no", help="no (default), yes, either")
     p.add_argument(
         "--located",
@@ -250,7 +267,10 @@ def _release(add: Any) -> None:
         help="with --retire: what was signed with it from entry N on counts no more (default: from now on)",
     )
     p.add_argument("--reason", default="", help="why; needed for every change")
-    p = add("policy", "which roles must sign and which warnings stop; without options, what is set")
+    p = add(
+        "policy",
+        "roles that must sign, warnings that stop, odds required of holes; without options, what is set",
+    )
     p.add_argument("--roles", default=None, help="comma-separated, such as drawn,checked")
     p.add_argument(
         "--raise",
@@ -259,6 +279,12 @@ def _release(add: Any) -> None:
         default=None,
         metavar="CODE",
         help="a warning that stops; may be given again; all that are to stop are named, '' is none",
+    )
+    p.add_argument(
+        "--odds",
+        default=None,
+        metavar="PERCENT",
+        help="share of lots that must go together where every limit at once does not (99 unless set), or 'worst case'",
     )
     p = add("lock", "lock parts that are GO and write their packet")
     p.add_argument("parts", nargs="+", metavar="PART")

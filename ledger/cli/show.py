@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from ledger.domain.errors import visible
+from ledger.domain.required_odds import percent
 
 if TYPE_CHECKING:
     from ledger.compare import Comparison, Look
@@ -99,12 +100,14 @@ def show_comparison(c: Comparison) -> None:
         turned = f"turned {f.pose.angle_deg:.4f} deg, moved ({f.pose.x_mm:.3f}, {f.pose.y_mm:.3f}) mm"
         say(f"  A lies on B {'turned over, ' if f.pose.flipped else ''}{turned}")
         worst = (
-            f"{f.worst_case_margin_mm:.3f} mm worst case for {c.process}"
+            f"{f.worst_case_margin_mm:.3f} mm worst case for {c.process}, {c.thickness_mm:g} mm thick"
+            f"{'' if c.thickness_stated else ' (assumed; see --thickness)'}"
             if f.worst_case_margin_mm is not None
             else "no worst case"
         )
         ways = f"{f.ways} way(s) to assemble; {'proven' if f.proven else 'not proven'}"
         say(f"  margin {f.margin_mm:.3f} mm as drawn, {worst}; {ways}")
+    _show_ruling(c)
     _show_holes(c)
     _show_left(c)
     for note in (*f.notes, *c.remarks):
@@ -135,6 +138,20 @@ def _show_left(c: Comparison) -> None:
     for side, labels in (("A", c.left_out[0]), ("B", c.left_out[1])):
         if labels:
             say(f"  left out of {side}, as stated: {', '.join(labels)}")
+
+
+def _show_ruling(c: Comparison) -> None:
+    """What the verdict rests on, where the holes go together as drawn but not with every limit at once."""
+    r = c.ruling
+    if r.odds is not None:
+        say(f"  odds    {r.odds.together} of {r.odds.lots} lots, at least {percent(r.odds.low)}")
+    elif r.basis == "worst case" and r.verdict != "GO":
+        say(f"  decided by the worst case: {r.no_odds or 'every limit at once is required'}")
+    if r.loss is not None:
+        say(f"  takes   {r.loss.a} on {r.loss.b} takes {r.loss.gain_mm:.3f} mm of the margin")
+    larger = c.larger_holes()
+    if larger:
+        say(f"  fix     {larger}")
 
 
 def _show_holes(c: Comparison) -> None:

@@ -73,7 +73,9 @@ def test_a_measured_dimension_passes_only_where_its_limits_are_proven(critical):
 @pytest.mark.parametrize(("read", "holds"), [(2.05, True), (2.06, True), (2.04, False)])
 def test_a_permit_of_what_is_not_proven_holds_up_to_the_worst_it_allowed(read, holds):
     outcome = CHECKS["measured_clearance"].run(clearance(read), "MATE")
-    permit = PermitMade("not_proven", "MATE/gap", "good enough", "mira", sound=True, in_force=True, up_to="1.95")
+    permit = PermitMade(
+        "not_proven", "MATE/gap", "good enough", "mira", sound=True, in_force=True, up_to="1.95"
+    )
     verdict = judge(
         part="P",
         revision="A",

@@ -175,7 +175,24 @@ def test_a_file_whose_name_says_what_is_no_longer_so_must_not_go(bench, sent, fi
 
 def test_names_that_speak_of_nothing_else_are_let_through():
     now = "BASE-B_S275_25mm_x2"
-    for name in (now, f"{now} (1)", f"{now}_copy", "BASE", "BASE-B", "BASE_25mm", "plate", "BASE_copy", now.lower()):
+    for name in (
+        now,
+        f"{now} (1)",
+        f"{now}_copy",
+        "BASE",
+        "BASE-B",
+        "BASE_25mm",
+        "plate",
+        "BASE_copy",
+        now.lower(),
+    ):
         assert _misnamed(name, now, "BASE") == (), name
-    for name in ("BASE-A", "BASE_20mm", "BASE_x3", "BASE-B_S275_20mm_x2", "BASE-B_S355_25mm_x2", "base-a_copy"):
+    for name in (
+        "BASE-A",
+        "BASE_20mm",
+        "BASE_x3",
+        "BASE-B_S275_20mm_x2",
+        "BASE-B_S355_25mm_x2",
+        "base-a_copy",
+    ):
         assert len(_misnamed(name, now, "BASE")) == 1, name
