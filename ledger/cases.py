@@ -99,7 +99,7 @@ class Bench:
             part, standing = self.counting(ply.part, mate)
             plies.append(PlacedPly(ply, part, standing, self.shelf.face(part, ply, mate)))
         around, joined = (lambda: self._around(mate)), (lambda: self._joined(mate))
-        return self.shelf.shared(MateCase(mate, tuple(plies), viewed_from, around, joined))
+        return self.shelf.shared(MateCase(mate, tuple(plies), viewed_from, around, joined, self.policy.odds))
 
     def _joined(self, mate: Mate) -> Joined:
         """What is fitted with it, and a ring that it is in; worked out once."""

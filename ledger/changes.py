@@ -14,6 +14,7 @@ from ledger.changes_of_part import Change, changed_fields, differing, face_chang
 from ledger.domain.gate import Policy
 from ledger.domain.mated import Clearance, Mate, Ply
 from ledger.domain.record import Part
+from ledger.domain.required_odds import odds_words
 
 __all__ = ["Change", "PlyState", "State", "changes"]
 
@@ -98,7 +99,12 @@ def _twin(old: Part | None, new: Part | None) -> Iterator[Change]:
 
 def _policy(old: Policy, new: Policy) -> Iterator[Change]:
     told = (
-        {"roles that sign": ", ".join(p.roles), "warnings that stop": ", ".join(p.raised)} for p in (old, new)
+        {
+            "roles that sign": ", ".join(p.roles),
+            "warnings that stop": ", ".join(p.raised),
+            "odds required of holes": odds_words(p.odds),
+        }
+        for p in (old, new)
     )
     yield from changed_fields(*told)
 

@@ -114,6 +114,7 @@ def _whole(part: Part) -> Iterator[str]:
 
 def _mate_pieces(case: MateCase) -> Iterator[str]:
     yield f"mate seen from {case.viewed_from}"
+    yield f"odds {case.odds}"
     yield repr(case.mate)
     for placed in case.plies:
         yield from _ply(placed)

@@ -216,7 +216,9 @@ def permit(signer: Signer, facts: Session, **fields: str | bool) -> None:
     signer.append(facts, signer.act(facts, Permit, **fields))
 
 
-def policy(facts: Session, roles: Sequence[str] | None, raised: Sequence[str] | None) -> SetPolicy:
+def policy(
+    facts: Session, roles: Sequence[str] | None, raised: Sequence[str] | None, odds: str | None = None
+) -> SetPolicy:
     """The shop's policy with what is given put in its place. Raises UnknownName for a code that no check has."""
     old = read.policy(facts)
     for code in raised or ():
@@ -225,6 +227,7 @@ def policy(facts: Session, roles: Sequence[str] | None, raised: Sequence[str] | 
         SetPolicy,
         roles=old.roles if roles is None else tuple(roles),
         raised=old.raised if raised is None else tuple(raised),
+        odds=old.odds if odds is None else odds,
     )
 
 

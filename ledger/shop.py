@@ -299,11 +299,20 @@ class Shop(ReadShop):
 
     @tried_again
     def set_policy(
-        self, *, roles: Sequence[str] | None = None, raised: Sequence[str] | None = None, by: str
+        self,
+        *,
+        roles: Sequence[str] | None = None,
+        raised: Sequence[str] | None = None,
+        odds: str | None = None,
+        by: str,
     ) -> int:
-        """Set which roles must sign and which warnings stop; None leaves it. Raises BadInput, UnknownName."""
+        """
+        Set which roles must sign, which warnings stop and which odds holes need; None leaves it.
+
+        Raises BadInput, UnknownName.
+        """
         with self._writing() as facts:
-            return self._do(facts, release.policy(facts, roles, raised), by)
+            return self._do(facts, release.policy(facts, roles, raised, odds), by)
 
     @tried_again
     def permit(self, number: str, person: str, **fields: str) -> None:

@@ -69,6 +69,7 @@ def _mate(bench: Bench, mate: Mate) -> MatePage:
         mate=mate,
         margin_mm=fit.margin_mm if fit else None,
         worst_case_mm=fit.worst_case_margin_mm if fit else None,
+        odds=view.odds,
         findings=view.findings,
         picture=picture,
         no_picture=why,

@@ -26,6 +26,7 @@ class MateView:
 
     `rings` are the outlines, openings and holes of every ply, all in the coordinates of one of them. `laid` is whether
     it is known how they lie, `in_the_way` where there are holes of three and more plies that do not go together.
+    `ruled` is what the one rule says of the holes, with the `odds` where they decided.
     """
 
     mate: Mate
@@ -36,6 +37,8 @@ class MateView:
     findings: tuple[Finding, ...]
     laid: bool
     in_the_way: tuple[Point, ...]
+    ruled: str = ""
+    odds: str = ""
 
     @property
     def profiles(self) -> tuple[Profile | None, ...]:
@@ -58,9 +61,11 @@ def mate_view(bench: Bench, mate: Mate) -> MateView:
     )
     findings = (*verdict.stops, *verdict.warnings, *verdict.notes)
     laid = case.laid is not None
+    ruling = case.shown((), ()).ruling
     return MateView(
-        mate, case.plies, _placed_rings(case), case.pose, case.best_fit, findings, laid, _in_the_way(case)
-    )
+        mate, case.plies, _placed_rings(case), case.pose, case.best_fit, findings, laid, _in_the_way(case),
+        ruling.verdict if ruling else "", ruling.headline if ruling else "",
+    )  # fmt: skip
 
 
 def _in_the_way(case: MateCase) -> tuple[Point, ...]:

@@ -84,6 +84,8 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "left_over",
         "other_position",
         "tight_worst_case",
+        "odds_too_low",
+        "odds",
         "fits",
         "assembled_wrong",
         "bend_between",

@@ -71,7 +71,7 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: MateView) -> Itera
     first, second = (p.part.number for p in view.plies[:2])
     name = view.mate.name
     if view.fit:
-        yield Row(said(_fit(view.fit), "bold"), f"{name}/fit")
+        yield Row(said(_fit(view.fit, view.ruled, view.odds), "bold"), f"{name}/fit")
         for n, wrong in enumerate(view.fit.wrong, 1):
             yield Row(_wrong(signs, n, wrong, first, second), f"{name}/{first}/{wrong.a}")
     for clearance in view.mate.clearances:
@@ -107,14 +107,15 @@ def _opens(found: Finding, mate: str, numbers: Collection[str]) -> dict[str, Any
     return {"number": max(owners, key=len, default="")}
 
 
-def _fit(fit: Fit) -> str:
+def _fit(fit: Fit, ruled: str, odds: str) -> str:
     if fit.margin_mm is None:
         return f"holes: {fit.verdict}; {'; '.join(fit.notes)}"
     worst = show_mm(fit.worst_case_margin_mm) if fit.worst_case_margin_mm is not None else "none"
     tight = f", tightest {' on '.join(fit.tightest)}" if fit.tightest else ""
     proof = "proven" if fit.proven else "not proven"
     return (
-        f"holes: {fit.verdict}, margin {show_mm(fit.margin_mm)} as drawn, {worst} worst case{tight}; {proof}"
+        f"holes: {ruled or fit.verdict}{f', {odds}' if odds else ''}, margin {show_mm(fit.margin_mm)} as drawn, "
+        f"{worst} worst case{tight}; {proof}"
     )
 
 

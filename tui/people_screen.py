@@ -1,4 +1,4 @@
-"""Who may sign here as what, and what the shop asks for: roles that must sign, warnings that stop."""
+"""Who may sign here as what, and what the shop asks for: roles that must sign, warnings that stop, odds of holes."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from textual.binding import BindingType
 from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
+from ledger.domain.required_odds import odds_words, read_odds
 from tui.actions import bindings
 from tui.asking import Confirm, Passphrase
 from tui.cures import KIND_OF
@@ -54,6 +55,8 @@ class PeopleScreen(ShopScreen):
             self.action_policy()
         elif at == 1:
             self._raise()
+        elif at == 2:  # noqa: PLR2004 - the third row of the policy
+            self._odds()
         else:
             self.action_key()
 
@@ -93,7 +96,7 @@ class PeopleScreen(ShopScreen):
             return
 
         def take(text: str) -> None:
-            self._set(roles_line(text).fields["roles"], old.raised)
+            self._set(roles_line(text).fields["roles"], old.raised, old.odds)
 
         title = "which roles must have signed?"
         self.enter(title, lambda t: roles_line(t).reading, take, value=", ".join(old.roles), hint=_EVERY_ROLE)
@@ -104,7 +107,7 @@ class PeopleScreen(ShopScreen):
             return
 
         def take(text: str) -> None:
-            self._set(old.roles, raised_line(text, KIND_OF).fields["raised"])
+            self._set(old.roles, raised_line(text, KIND_OF).fields["raised"], old.odds)
 
         self.enter(
             "which warnings are stops here?",
@@ -114,11 +117,29 @@ class PeopleScreen(ShopScreen):
             hint="codes with spaces between; a stop is never made less",
         )
 
-    def _set(self, roles: tuple[str, ...], raised: tuple[str, ...]) -> None:
+    def _odds(self) -> None:
+        old = self._policy
+        if old is None:
+            return
+
+        def take(text: str) -> None:
+            self._set(old.roles, old.raised, read_odds(text))
+
+        self.enter(
+            "which odds do holes need that do not fit with every limit at once?",
+            lambda t: odds_words(read_odds(t)),
+            take,
+            value=old.odds,
+            hint="a percentage from 50 to 99.9, or worst case: every limit at once",
+        )
+
+    def _set(self, roles: tuple[str, ...], raised: tuple[str, ...], odds: str) -> None:
         text = Text("\n").join(
             (
                 said(
-                    f"must sign: {', '.join(roles)}; stops too: {', '.join(raised) or 'no warning'}", "bold"
+                    f"must sign: {', '.join(roles)}; stops too: {', '.join(raised) or 'no warning'}; "
+                    f"odds of holes: {odds_words(odds)}",
+                    "bold",
                 ),
                 said("signatures made under another policy no longer count"),
             )
@@ -126,7 +147,7 @@ class PeopleScreen(ShopScreen):
 
         def answered(yes: bool | None) -> None:
             if yes:
-                work = lambda: self.shop.set_policy(roles=roles, raised=raised, by=self.fitup.seat)  # noqa: E731 - one call
+                work = lambda: self.shop.set_policy(roles=roles, raised=raised, odds=odds, by=self.fitup.seat)  # noqa: E731 - one call
                 self.ask(work, self.recorded, busy="recording", group="change")
 
         self.window(Confirm(text, "Set it"), answered)
@@ -152,6 +173,7 @@ class PeopleScreen(ShopScreen):
         ]
         rows.append(f"policy: must sign: {', '.join(policy.roles)}")
         rows.append(f"policy: warnings that stop: {', '.join(policy.raised) or 'none'}")
+        rows.append(f"policy: odds required of holes: {odds_words(policy.odds)}")
         listed = self.query_one(OptionList)
         at = listed.highlighted or 0
         listed.clear_options()

@@ -23,6 +23,7 @@ from ledger.acts.base import (
 from ledger.acts.parts import Digest
 from ledger.domain.errors import BadInput, Tampered, visible
 from ledger.domain.record import ROLES
+from ledger.domain.required_odds import USUAL, read_odds
 from ledger.store.signers import keys_in_force
 from ledger.store.tables import (
     DimensionFact,
@@ -59,15 +60,17 @@ class OpenShop(Act):
 
 
 class SetPolicy(Act):
-    """Which roles must sign and which warnings stop."""
+    """Which roles must sign, which warnings stop, and which odds holes need."""
 
     kind: Literal["set_policy"] = "set_policy"
     roles: tuple[RoleText, ...] = Field(min_length=1)
     raised: tuple[Name, ...] = ()
+    odds: Annotated[str, AfterValidator(read_odds)] = USUAL
 
     def apply(self, facts: Session, entry: Entry) -> None:
         shop = facts.exec(select(ShopFact)).one()
-        fields = {"roles": json.dumps(list(self.roles)), "raised": json.dumps(sorted(self.raised))}
+        lists = {"roles": json.dumps(list(self.roles)), "raised": json.dumps(sorted(self.raised))}
+        fields = {**lists, "odds": self.odds}
         put(facts, ShopFact(**{**shop.model_dump(), **fields}))
 
 

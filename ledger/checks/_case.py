@@ -16,10 +16,12 @@ from ledger.domain.errors import BadInput
 from ledger.domain.mated import Mate, Ply, Sides
 from ledger.domain.pose import Pose
 from ledger.domain.record import Dimension, Part, Question, Standing
+from ledger.domain.required_odds import USUAL
 from ledger.domain.shape import Hole
 
 if TYPE_CHECKING:
     from ledger.fit.pattern import Fit, PatternCase
+    from ledger.fit.ruling import Ruling
     from ledger.fit.stack import StackFit
 
 
@@ -137,7 +139,8 @@ class MateCase:
     """
     A mate with its plies at the revisions that count; of their parts only what mates may look at.
 
-    `around` gives what lies around the mate, `joined` what is fitted with it; neither is part of a mate's digest.
+    `around` gives what lies around the mate, `joined` what is fitted with it; neither is part of a mate's digest. `odds`
+    are what the policy requires of holes that do not go together with every limit at once.
     """
 
     mate: Mate
@@ -145,6 +148,7 @@ class MateCase:
     viewed_from: str = field(default="")
     around: Callable[[], Around] = field(default=_nothing, repr=False, compare=False)
     joined: Callable[[], Joined] = field(default=_alone, repr=False, compare=False)
+    odds: str = USUAL
 
     def __post_init__(self) -> None:
         plies = tuple(replace(p, part=replace(p.part, **_NO_MATTER_OF_MATES)) for p in self.plies)
@@ -234,6 +238,18 @@ class MateCase:
         from ledger.checks._fitting import stack_fit
 
         return stack_fit(self) if self is self._anyhow else self._anyhow.best_stack
+
+    @cached_property
+    def ruling(self) -> Ruling | None:
+        """What the one rule says of the fit of two plies, or of the stack; None where nothing was fitted."""
+        from ledger.fit.ruling import rule, rule_stack
+
+        if len(self.plies) > _BOTH:
+            stack = self._stack_or_none
+            return rule_stack(stack, self.odds) if stack else None
+        if self.pattern is None or self.best_fit is None:
+            return None
+        return rule(self.pattern, self.best_fit, self.odds)
 
     @property
     def laid(self) -> tuple[Pose, ...] | None:

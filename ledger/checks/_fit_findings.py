@@ -6,6 +6,7 @@ A hole's place is `MATE/PART/LABEL`, so that a permit can name it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import cast
 
@@ -13,11 +14,14 @@ from ledger.checks._case import MateCase
 from ledger.checks._fitting import clearance_classes, plate_of
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
+from ledger.domain.required_odds import percent
 from ledger.domain.shape import Point
 from ledger.fit.advice import advice, turned_by_mistake
 from ledger.fit.joint import SAME_MM, TOUCH_MM, Joint, Side, clears, passage_mm
+from ledger.fit.odds import Odds
 from ledger.fit.pattern import Fit, Wrong
 from ledger.fit.report import LEAN
+from ledger.fit.ruling import Ruling, larger_words
 from ledger.standards.fasteners import fastener
 
 
@@ -173,10 +177,15 @@ def _unmatched(case: MateCase, place: int, labels: tuple[str, ...]) -> Iterator[
 def go_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
     """What a GO says of itself, or why it is none in the worst case. Both margins are finite."""
     nominal, worst = fit.margin_mm or 0.0, fit.worst_case_margin_mm or 0.0
-    if not worst >= -SAME_MM:
-        yield _tight(case, fit, worst)
-    else:
+    ruling = case.ruling
+    if ruling is None:  # nothing to rule on: the worst case has the word
+        yield _fits(case, fit, nominal, worst) if worst >= -SAME_MM else _tight(case, fit, worst, None)
+    elif ruling.odds is not None:
+        yield _by_odds(case, fit, ruling, ruling.odds)
+    elif ruling.verdict == "GO":
         yield _fits(case, fit, nominal, worst)
+    else:
+        yield _tight(case, fit, worst, ruling)
 
 
 def _fits(case: MateCase, fit: Fit, nominal: float, worst: float) -> Finding:
@@ -192,17 +201,46 @@ def _fits(case: MateCase, fit: Fit, nominal: float, worst: float) -> Finding:
     )
 
 
-def _tight(case: MateCase, fit: Fit, worst: float) -> Finding:
+def _by_odds(case: MateCase, fit: Fit, ruling: Ruling, odds: Odds) -> Finding:
+    """What the odds are: acknowledged when signing where they are enough, else a stop with the hole size that is."""
+    good = ruling.verdict == "GO"
+    nominal, worst = fit.margin_mm or 0.0, fit.worst_case_margin_mm or 0.0
+    remedy = "acknowledge the odds when signing, or make the holes larger"
+    if not good and case.pattern is not None:
+        remedy = f"{larger_words(case.pattern, fit, ruling)}; or choose a closer process"
+    return Finding(
+        "odds" if good else "odds_too_low",
+        f"{case.mate.name} {ruling.headline}; margin {show_mm(nominal)} nominal, {show_mm(worst)} worst case"
+        f"{_takes(case, ruling, fit)}{_told(fit)}",
+        severity="warning" if good else "stop",
+        where=f"{case.mate.name}/odds",
+        remedy=remedy,
+        measured=percent(odds.low),
+        limit=f"{ruling.required} %",
+    ).held_to(math.floor(odds.low * 10_000 + 1e-9) / 100, float(ruling.required))
+
+
+def _tight(case: MateCase, fit: Fit, worst: float, ruling: Ruling | None) -> Finding:
+    why = f"; {ruling.no_odds}" if ruling and ruling.no_odds else ""
     return Finding(
         "tight_worst_case",
         f"{case.mate.name} goes together as drawn but lacks {show_mm(-worst)} with the smallest holes, "
-        f"the largest fastener and every position out{_tightest(case, fit)}{_told(fit)}",
+        f"the largest fastener and every position out{_takes(case, ruling, fit)}{why}{_told(fit)}",
         severity="stop",
         where=f"{case.mate.name}/worst case",
         remedy="make the holes larger, choose a closer process, or a smaller fastener",
         measured=show_mm(worst),
         limit="0.000 mm",
     )
+
+
+def _takes(case: MateCase, ruling: Ruling | None, fit: Fit) -> str:
+    """The hole that takes most of the margin, where there is one; else where it is tightest."""
+    if ruling is None or ruling.loss is None:
+        return _tightest(case, fit)
+    first, second = (p.part.number for p in case.plies)
+    loss = ruling.loss
+    return f"; {loss.a} of {first} on {loss.b} of {second} takes {show_mm(loss.gain_mm)} of the margin"
 
 
 def _tightest(case: MateCase, fit: Fit) -> str:

@@ -93,13 +93,19 @@ def _tight(case: MateCase, fit: StackFit, worst_mm: float) -> Finding:
     return Finding(
         "tight_worst_case",
         f"the {len(case.plies)} plies of {case.mate.name} go together as drawn but lack {show_mm(-worst_mm)} with the "
-        f"smallest holes, the largest fastener and every position out{_tightest(case, fit)}{_told(fit)}",
+        f"smallest holes, the largest fastener and every position out{_tightest(case, fit)}"
+        f"{_no_odds(case)}{_told(fit)}",
         severity="stop",
         where=f"{case.mate.name}/worst case",
         remedy="make the holes larger, choose a closer process, or a smaller fastener",
         measured=show_mm(worst_mm),
         limit="0.000 mm",
     )
+
+
+def _no_odds(case: MateCase) -> str:
+    """Why the worst case has the word."""
+    return f"; {case.ruling.no_odds}" if case.ruling and case.ruling.no_odds else ""
 
 
 def _fits(case: MateCase, fit: StackFit, nominal_mm: float, worst_mm: float) -> Finding:

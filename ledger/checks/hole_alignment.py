@@ -2,7 +2,8 @@
 Bolts must drop through every hole of a mate at once.
 
 *Nominal* is sizes as drawn; *worst case* is the smallest holes, the largest fastener and the position
-tolerances of both plies. A GO is only given where the fit proved that it found the best position.
+tolerances of both plies; between the two the *odds* decide (`fit.ruling`, the one rule). A GO is only given where the
+fit proved that it found the best position.
 """
 
 from __future__ import annotations
@@ -37,6 +38,8 @@ _BOTH = 2
         "left_over",
         "other_position",
         "tight_worst_case",
+        "odds_too_low",
+        "odds",
         "fits",
         "assembled_wrong",
         "bend_between",

@@ -68,11 +68,13 @@ def _stated(mate: Mate) -> Iterator[Finding | NotChecked]:
 
 def _spread(weld: Mate, span: Spanning) -> Iterator[Finding | NotChecked]:
     mates = f"{span.first.mate.name} and {span.second.mate.name}"
-    margins = [fit.worst_case_margin_mm if (fit := m.best_fit) else None for m in (span.first, span.second)]
-    if any(m is None or not math.isfinite(m) or not m >= 0 for m in margins):
+    both = (span.first, span.second)
+    margins = [fit.worst_case_margin_mm if (fit := m.best_fit) else None for m in both]
+    good = all(m.ruling is not None and m.ruling.verdict == "GO" for m in both)
+    if not good or any(m is None or not math.isfinite(m) for m in margins):
         yield NotChecked(f"the weldment's tolerance in {mates}: they do not fit by themselves yet")
         return
-    room = sum(m for m in margins if m is not None)
+    room = sum(max(0.0, m) for m in margins if m is not None)
     size = _farthest(span.through, span.through_second)
     wanted = weldment_deviation_mm(weld.weldment or COMMON_CLASS, size)
     if room >= wanted:

@@ -16,6 +16,7 @@ from ledger.cli.asked import (
 from ledger.cli.parser import UsageError
 from ledger.cli.show import say, show_finding, show_json, show_verdicts
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.required_odds import odds_words
 
 
 def verdict(args: argparse.Namespace) -> int:
@@ -78,16 +79,17 @@ def policy(args: argparse.Namespace) -> int:
     roles = None if args.roles is None else tuple(r.strip() for r in args.roles.split(",") if r.strip())
     raised = None if args.raised is None else tuple(code for code in args.raised if code)
     with open_shop(args) as shop:
-        asked = roles is not None or raised is not None
-        entry = shop.set_policy(roles=roles, raised=raised, by=by(args)) if asked else None
+        asked = roles is not None or raised is not None or args.odds is not None
+        entry = shop.set_policy(roles=roles, raised=raised, odds=args.odds, by=by(args)) if asked else None
         held = shop.policy()
     if as_json(args):
-        show_json({"entry": entry, "roles": list(held.roles), "raised": list(held.raised)})
+        show_json({"entry": entry, "roles": list(held.roles), "raised": list(held.raised), "odds": held.odds})
         return 0
     if entry:
         say("the policy is set; sign-offs made under another one no longer count")
     say(f"must sign:          {', '.join(held.roles)}")
     say(f"warnings that stop: {', '.join(held.raised) or 'none'}")
+    say(f"odds of holes:      {odds_words(held.odds)}")
     return 0
 
 

@@ -15,6 +15,7 @@ from typing import Any, Literal
 from ledger.domain.errors import NotReleasable
 from ledger.domain.finding import Finding
 from ledger.domain.record import UNSIGNED
+from ledger.domain.required_odds import USUAL
 
 State = Literal["ran", "not run", "error", "does not apply"]
 
@@ -85,15 +86,21 @@ class PermitMade:
 
 @dataclass(frozen=True, slots=True)
 class Policy:
-    """What the shop asks for. `raised` codes become stops; `people` are those enrolled."""
+    """
+    What the shop asks for. `raised` codes become stops; `people` are those enrolled.
+
+    `odds` are required of holes that do not go together with every limit at once ("99" percent, or "worst case").
+    """
 
     roles: tuple[str, ...] = ("drawn", "checked")
     raised: tuple[str, ...] = ()
     people: int = 1
+    odds: str = USUAL
 
     def to_json(self) -> dict[str, Any]:
-        """The items that a subject names: not the number of people, who come and go."""
-        return {"roles": list(self.roles), "raised": sorted(self.raised)}
+        """The items that a subject names: not the number of people, who come and go; the odds where they are set."""
+        odds = {"odds": self.odds} if self.odds != USUAL else {}
+        return {"roles": list(self.roles), "raised": sorted(self.raised), **odds}
 
 
 @dataclass(frozen=True, slots=True)

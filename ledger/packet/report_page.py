@@ -45,6 +45,7 @@ class MatePage:
     mate: Mate
     margin_mm: float | None = None
     worst_case_mm: float | None = None
+    odds: str = ""
     findings: tuple[Finding, ...] = ()
     picture: bytes = b""
     no_picture: str = ""
@@ -231,6 +232,8 @@ def _margins(page: MatePage) -> Iterator[tuple[str, str]]:
     for label, value in (("margin, as drawn", page.margin_mm), ("margin, worst case", page.worst_case_mm)):
         if value is not None:
             yield label, f"{figure(value, 3)} mm"
+    if page.odds:
+        yield "odds", said(page.odds)
     for more in page.mate.also:
         yield "also", said(f"{more.fastener} {more.joint}: {' on '.join(more.groups)}")
     if page.mate.located_written:

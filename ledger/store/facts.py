@@ -62,7 +62,7 @@ def policy(facts: Session) -> Policy:
     """What the shop asks for."""
     shop = facts.exec(select(ShopFact)).one()
     people = len(facts.exec(select(PersonFact.name)).all())
-    return Policy(tuple(json.loads(shop.roles)), tuple(json.loads(shop.raised)), people)
+    return Policy(tuple(json.loads(shop.roles)), tuple(json.loads(shop.raised)), people, shop.odds)
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,6 +43,7 @@ class ShopFact(Fact, table=True):
     title: str
     roles: str
     raised: str = "[]"
+    odds: str = "99"
 
 
 class StampFact(Fact, table=True):

@@ -251,7 +251,7 @@ def test_a_size_with_its_class_is_a_dimension_with_limits(here, said):
 
 def test_the_policy_is_shown_and_only_what_is_named_of_it_is_set(here, said, capsys):
     said("start", "Pier mount")
-    shown = {"entry": None, "roles": ["drawn", "checked"], "raised": []}
+    shown = {"entry": None, "roles": ["drawn", "checked"], "raised": [], "odds": "99"}
     assert said("policy") == (0, shown)
     code, told = said("policy", "--raise", "tab_tight")
     assert (code, told["roles"], told["raised"]) == (0, ["drawn", "checked"], ["tab_tight"])
@@ -265,7 +265,12 @@ def test_the_policy_is_shown_and_only_what_is_named_of_it_is_set(here, said, cap
     assert capsys.readouterr().out.splitlines() == [
         "must sign:          drawn",
         "warnings that stop: none",
+        "odds of holes:      99 %",
     ]
+    assert said("policy", "--odds", "99.5")[1]["odds"] == "99.5"
+    assert main(["policy", "--odds", "worst case"]) == 0
+    assert "every limit at once" in capsys.readouterr().out
+    assert said("policy", "--odds", "100")[0] == 2
 
 
 def test_show_tells_permits_and_revisions(bench, capsys):

@@ -249,6 +249,21 @@ def test_a_policy_keeps_what_is_not_named_and_wants_codes_that_exist(bench):
     assert bench.shop.policy().raised == ()
 
 
+def test_odds_are_acknowledged_when_signing_and_another_policy_voids_the_signature(bench):
+    """Two plates with 12.6 mm holes for M12, cut by laser: not with every limit at once, yet in nearly every lot."""
+    for number in BOTH:
+        bench.shop.take_profile(number, "tight.dxf", plate_dxf(diameter=12.6), by="Mira")
+    told = [w for w in bench.shop.verdicts(BOTH)[0].warnings if w.code == "odds"]
+    assert [(w.severity, w.limit) for w in told] == [("warning", "99 %")]
+    bench.sign_all(*BOTH)
+    assert not bench.codes("BASE") & {"unacknowledged", "role_missing", "odds_too_low", "tight_worst_case"}
+    bench.shop.set_policy(odds="worst case", by="Mira")
+    assert {"role_missing", "tight_worst_case"} <= bench.codes("BASE")
+    assert bench.shop.policy().to_json()["odds"] == "worst case"
+    bench.shop.set_policy(odds="99", by="Mira")
+    assert not bench.codes("BASE") & {"role_missing", "tight_worst_case"}
+
+
 def test_the_kept_packet_is_handed_out_again_byte_for_byte(bench):
     made = bench.lock(*BOTH)
     name, data, files = bench.reopen().packet("BASE")

@@ -133,7 +133,7 @@ def test_a_plate_goes_on_surveyed_studs_with_their_doubt_as_position_tolerance(b
         made = partial(distance_act, number="PIER", a=a, b=b, reading=reading)
         bench.shop.do_made(made, by="Mira")
     rough = {f.code for f in bench.shop.mate_view("B-P").findings}
-    assert "tight_worst_case" in rough
+    assert "odds_too_low" in rough
 
 
 def test_an_impossible_network_is_a_finding_and_the_part_is_still_read(bench):

@@ -340,10 +340,19 @@ def test_the_policy_is_set_after_a_yes(bench):
         await write(pilot, "unmatched")
         await press(pilot, "tab", "enter")
         assert any("warnings that stop: unmatched" in row for row in rows(app))
+        choose(app, "odds required")
+        await press(pilot, "enter")
+        app.screen.query_one(Input).value = "100"
+        await press(pilot, "enter")
+        assert "50 to 99.9" in flat(app)
+        await write(pilot, "99.5")
+        await press(pilot, "tab", "enter")
+        assert any("odds required of holes: 99.5 %" in row for row in rows(app))
 
     on_screens(bench.place, script)
     policy = bench.shop.policy()
     assert (policy.roles, policy.raised) == (("drawn", "checked", "approved"), ("unmatched",))
+    assert policy.odds == "99.5"
 
 
 def test_a_paper_is_not_written_over_without_a_yes(bench):
