@@ -8,6 +8,7 @@ Structural use needs local codes and a licensed engineer.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from ledger.checks._case import MateCase, PlacedPly
@@ -15,17 +16,20 @@ from ledger.checks._frame import DoesNotApply, NotChecked, check
 from ledger.checks._webs import LEEWAY_MM, between, labels, nearest_of, to_edges
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
+from ledger.domain.shape import Hole
 from ledger.standards.edges import Distances, greatest_distances, hole_distances
 from ledger.standards.fasteners import Fastener, fastener
 from ledger.standards.materials import material
+from ledger.standards.processes import process
 
+_SHEARED = "punched"  # a punched outline is a sheared edge
 _CAUTION = "structural use: local codes and a licensed engineer decide"
 
 
 @check(
     on=MateCase,
-    source="inch bolts ANSI/AISC 360-16 J3.3 and table J3.4; metric bolts EN 1993-1-8:2005 table 3.3; aluminium: "
-    "Aluminum Design Manual, in part from memory",
+    source="inch bolts, and metric ones to ASTM, ANSI/AISC 360-16 J3.3 to J3.5 and tables J3.4, J3.4M; other metric "
+    "bolts EN 1993-1-8:2005 table 3.3; aluminium: Aluminum Design Manual, in part from memory",
     codes=("edge_near", "holes_near", "holes_near_across", "edge_far", "holes_far"),
     severity="warning",
     not_checked="the direction of the force, staggered rows, and what the bolts carry",
@@ -51,10 +55,12 @@ def edge_distance(case: MateCase) -> Iterator[Finding | NotChecked]:
         yield from _far(case, placed, bolt)
 
 
-def _wanted(placed: PlacedPly, bolt: Fastener, hole_mm: float) -> Distances:
+def _wanted(placed: PlacedPly, bolt: Fastener, hole: Hole) -> Distances:
     known = material(placed.part.material)
     soft = known is not None and known.name.startswith("aluminium")
-    return hole_distances(bolt, hole_mm, aluminium=soft)
+    sheared = bool(placed.part.process.strip()) and process(placed.part.process).name == _SHEARED
+    slot = math.dist(hole.core[0], hole.core[-1])
+    return hole_distances(bolt, hole.diameter_mm, slot_mm=slot, aluminium=soft, sheared=sheared)
 
 
 def _edges(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Finding]:
@@ -65,7 +71,7 @@ def _edges(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Findin
     short = [
         (away[h.label] - wanted.edge_mm, h.label, away[h.label], wanted)
         for h in placed.holes
-        for wanted in (_wanted(placed, bolt, h.diameter_mm),)
+        for wanted in (_wanted(placed, bolt, h),)
         if not away[h.label] + LEEWAY_MM >= wanted.edge_mm
     ]
     if not short:
@@ -86,7 +92,7 @@ def _edges(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Findin
 
 
 def _spacing(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Finding]:
-    wanted = {h.label: _wanted(placed, bolt, h.diameter_mm) for h in placed.holes}
+    wanted = {h.label: _wanted(placed, bolt, h) for h in placed.holes}
     widest = max((max(w.spacing_mm, w.across_mm or 0.0) for w in wanted.values()), default=0.0)
     short, tight = [], []
     for a, b, apart in between(placed.holes, widest):

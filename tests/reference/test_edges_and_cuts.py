@@ -18,13 +18,100 @@ J3_4_LARGER = {1.125: 1.5, 1.25: 1.625, 1.5: 1.25 * 1.5}
 
 @pytest.mark.parametrize(("bolt", "edge"), J3_4.items())
 def test_inch_bolts_keep_the_edge_distance_of_aisc_j3_4(bolt, edge):
-    assert hole_distances(fastener(bolt), 30.0).edge_mm == pytest.approx(edge * 25.4, abs=1e-9)
+    assert hole_distances(fastener(bolt), 10.0).edge_mm == pytest.approx(edge * 25.4, abs=1e-9)
 
 
 @pytest.mark.parametrize(("inches", "edge"), J3_4_LARGER.items())
 def test_larger_inch_bolts_keep_the_edge_distance_of_aisc_j3_4(inches, edge):
     bolt = replace(fastener('1"'), diameter_mm=inches * 25.4)
-    assert hole_distances(bolt, 30.0).edge_mm == pytest.approx(edge * 25.4, abs=1e-9)
+    assert hole_distances(bolt, 10.0).edge_mm == pytest.approx(edge * 25.4, abs=1e-9)
+
+
+# AISC 360 table J3.4M, from memory; sheared edges AISC 2005, from memory, with those of the inch table.
+J3_4M = {
+    "M16": (22, 28),
+    "M20": (26, 34),
+    "M22": (28, 38),
+    "M24": (30, 42),
+    "M27": (34, 48),
+    "M30": (38, 52),
+    "M36": (46, 64),
+}
+J3_4_SHEARED = {
+    "1/2": 0.875,
+    "5/8": 1.125,
+    "3/4": 1.25,
+    "7/8": 1.5,
+    '1"': 1.75,
+    "1-1/8": 2.0,
+    "1-1/4": 2.25,
+    "1-1/2": 1.75 * 1.5,
+}
+
+
+@pytest.mark.parametrize(("bolt", "edges"), J3_4M.items())
+def test_metric_bolts_to_astm_keep_the_edge_distance_of_aisc_j3_4m(bolt, edges):
+    bolt = fastener(f"{bolt} ASTM A325M")
+    found = [hole_distances(bolt, 10.0, sheared=sheared).edge_mm for sheared in (False, True)]
+    assert found == list(edges)
+
+
+@pytest.mark.parametrize(("bolt", "edge"), J3_4_SHEARED.items())
+def test_sheared_edges_lie_further_off(bolt, edge):
+    assert hole_distances(fastener(bolt), 10.0, sheared=True).edge_mm == pytest.approx(edge * 25.4, abs=1e-9)
+
+
+# Structural Steel Designer's Handbook 4th ed. p. 3.42 (AISC 2005): standard and oversize holes; M36 from memory.
+@pytest.mark.parametrize(
+    ("bolt", "standard", "oversize", "more"),
+    [("M16", 18, 20, 2), ("M20", 22, 24, 2), ("M22", 24, 28, 2), ("M24", 27, 30, 3), ("M27", 30, 35, 3),
+     ("M30", 33, 38, 3), ("M36", 39, 44, 3)],
+)  # fmt: skip
+def test_an_oversize_hole_lies_further_off(bolt, standard, oversize, more):
+    """AISC 360 table J3.5M, from memory."""
+    edge = J3_4M[bolt][0]
+    bolt = fastener(f"{bolt} ASTM A325M")
+    assert hole_distances(bolt, standard).edge_mm == edge
+    assert hole_distances(bolt, oversize).edge_mm == edge + more
+
+
+@pytest.mark.parametrize(
+    ("bolt", "standard", "more", "short"),
+    [("1/2", 9 / 16, 1 / 16, 1 / 8), ("5/8", 11 / 16, 1 / 16, 1 / 8), ("3/4", 13 / 16, 1 / 16, 1 / 8),
+     ("7/8", 15 / 16, 1 / 16, 1 / 8), ('1"', 9 / 8, 1 / 8, 1 / 8), ("1-1/8", 5 / 4, 1 / 8, 3 / 16),
+     ("1-1/4", 11 / 8, 1 / 8, 3 / 16)],
+)  # fmt: skip
+def test_oversize_holes_and_slots_in_inches(bolt, standard, more, short):
+    """AISC 360-16 tables J3.3 and J3.5, from memory: C2 from the middle of the hole, 0.75 d for a long slot."""
+    bolt = fastener(bolt)
+    edge = hole_distances(bolt, standard * 25.4).edge_mm
+    assert hole_distances(bolt, standard * 25.4 + 0.5).edge_mm == pytest.approx(edge + more * 25.4)
+    slot = hole_distances(bolt, standard * 25.4, slot_mm=2.0).edge_mm
+    assert slot + 2.0 / 2 == pytest.approx(edge + short * 25.4)
+    d = bolt.diameter_mm
+    assert hole_distances(bolt, standard * 25.4, slot_mm=d).edge_mm == pytest.approx(edge + 0.75 * d - d / 2)
+    assert hole_distances(bolt, standard * 25.4, slot_mm=2 * d).edge_mm == pytest.approx(edge)
+
+
+@pytest.mark.parametrize(("bolt", "short"), [("M16", 3), ("M22", 3), ("M24", 3), ("M27", 5), ("M36", 5)])
+def test_short_slots_in_mm(bolt, short):
+    edge = J3_4M[bolt][0]
+    assert hole_distances(fastener(f"{bolt} ASTM A325M"), 18.0, slot_mm=2.0).edge_mm == edge + short - 1.0
+
+
+def test_slots_by_the_eurocode_lie_further_off():
+    """EN 1993-1-8 table 3.3: e3 = e4 = 1.5 d0, from memory."""
+    assert hole_distances(fastener("M20"), 22.0, slot_mm=10.0).edge_mm == pytest.approx(33.0)
+
+
+def test_metric_bolts_to_astm_keep_the_greatest_distances_of_aisc():
+    """AISC 360 J3.5: 12 t and 150 mm, 24 t and 305 mm (the edge as in the handbook, the spacing from memory)."""
+    bolt = fastener("M20 ASTM A325M")
+    assert greatest_distances(bolt, 10.0) == replace(
+        greatest_distances(bolt, 10.0), edge_mm=120.0, spacing_mm=240.0
+    )
+    far = greatest_distances(bolt, 30.0)
+    assert (far.edge_mm, far.spacing_mm) == (150.0, 305.0)
 
 
 def test_inch_bolts_keep_the_spacing_of_aisc_j3_3():
