@@ -27,11 +27,16 @@ Own: TypeAlias = "Mapping[str, Instrument]"  # by their names, plain
 NONE: Own = MappingProxyType({})
 TEMPERATURE_K = 10.0  # how well the temperature of work on a site is known, either side; common practice
 _MM_PER_M = 1000.0
+_SAME = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
 class Instrument:
-    """A kind of instrument; lengths in mm, `aim` a standard uncertainty, `limit` a half-width."""
+    """
+    A kind of instrument; lengths in mm, `aim` a standard uncertainty, `limit` a half-width.
+
+    `end_mm` adds to the limit what the end of a tape may be off; with `whole_metres` a length counts rounded up.
+    """
 
     name: str
     resolution_mm: float
@@ -42,6 +47,14 @@ class Instrument:
     source: str
     scale_per_k: float = 0.0
     standard_mm: float = 0.0
+    end_mm: float = 0.0
+    whole_metres: bool = False
+
+    def limit_at(self, length_mm: float) -> float:
+        """The largest error of a length read from its end, either side, mm."""
+        metres = abs(length_mm) / _MM_PER_M
+        counted = math.ceil(metres - _SAME) if self.whole_metres else metres
+        return self.limit_mm + self.limit_per_m * counted + self.end_mm
 
     def contributions(
         self, length_mm: float, readings: int = 1, *, warm: bool = False
@@ -55,8 +68,7 @@ class Instrument:
         if self.standard_mm:
             yield gum.Contribution("its calibration", self.standard_mm)
         else:
-            limit_mm = self.limit_mm + self.limit_per_m * abs(length_mm) / _MM_PER_M
-            yield gum.rectangular("the instrument", limit_mm)
+            yield gum.rectangular("the instrument", self.limit_at(length_mm))
         yield gum.Contribution("putting it to the work", self.aim_mm / math.sqrt(readings))
         if self.expansion_per_k and not warm:
             yield gum.temperature(length_mm, self.expansion_per_k, TEMPERATURE_K)
@@ -89,13 +101,13 @@ def instrument(name: str, own: Own = NONE) -> Instrument:
     raise UnknownName("instrument", name, sorted({i.name for i in (*own.values(), *_by_name().values())}))
 
 
-def class_limits(name: str) -> tuple[float, float]:
-    """The error limit of a class, mm and mm for each metre. Raises UnknownName."""
+def class_limits(name: str) -> tuple[float, float, float]:
+    """The error limit of a class, mm, mm for each begun metre, and mm for its end. Raises UnknownName."""
     rows = {row["name"]: row for row in table("instruments")["class"]}
     if name.upper() not in rows:
         raise UnknownName("class", name, list(rows))
     row = rows[name.upper()]
-    return float(row["limit"]), float(row["limit_per_m"])
+    return float(row["limit"]), float(row["limit_per_m"]), float(row["end"])
 
 
 def instruments() -> tuple[Instrument, ...]:
@@ -204,6 +216,8 @@ def _by_name() -> Mapping[str, Instrument]:
             float(row.get("expansion_per_k", 0.0)),
             source_of("instruments", row),
             float(row.get("scale", table("instruments")["scale"]["steel"])) * 1e-6,
+            end_mm=float(row.get("end", 0.0)),
+            whole_metres=bool(row.get("whole_metres", False)),
         )
         known |= {plain_name(re.sub(r"\s+", " ", s)): made for s in (row["name"], *row["also"])}
     return known

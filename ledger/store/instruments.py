@@ -58,8 +58,9 @@ def _made(row: InstrumentFact) -> Instrument:
     if row.standard:
         made = replace(made, standard_mm=float(read_length(row.standard).mm))
     if row.limit:
-        made = replace(made, limit_mm=float(read_length(row.limit).mm), limit_per_m=0.0)
+        made = replace(made, limit_mm=float(read_length(row.limit).mm), limit_per_m=0.0, end_mm=0.0)
     if row.grade:
-        limit, per_m = class_limits(row.grade)
-        made = replace(made, limit_mm=limit, limit_per_m=per_m, source=f"class {row.grade}, {source}")
+        limit, per_m, end = class_limits(row.grade)
+        made = replace(made, limit_mm=limit, limit_per_m=per_m, end_mm=end, whole_metres=True)
+        made = replace(made, source=f"class {row.grade}, {source}")
     return made
