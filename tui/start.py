@@ -6,9 +6,14 @@ import os
 import sys
 from collections.abc import MutableMapping, Sequence
 
-
 # Small least-squares problems are several times slower with threads that wait for each other on a busy machine.
-_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS", "BLIS_NUM_THREADS")
+_THREADS = (
+    "OPENBLAS_NUM_THREADS",
+    "OMP_NUM_THREADS",
+    "MKL_NUM_THREADS",
+    "VECLIB_MAXIMUM_THREADS",
+    "BLIS_NUM_THREADS",
+)
 
 
 def one_thread(environ: MutableMapping[str, str]) -> None:

@@ -139,8 +139,8 @@ class MateCase:
     """
     A mate with its plies at the revisions that count; of their parts only what mates may look at.
 
-    `around` gives what lies around the mate, `joined` what is fitted with it; neither is part of a mate's digest. `odds`
-    are what the policy requires of holes that do not go together with every limit at once.
+    `around` gives what lies around the mate, `joined` what is fitted with it; neither is part of a mate's digest.
+    `odds` are what the policy requires of holes that do not go together with every limit at once.
     """
 
     mate: Mate

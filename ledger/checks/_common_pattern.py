@@ -2,8 +2,8 @@
 Several bolted mates of the same two parts as one pattern: all their fasteners, and where the first part may lie.
 
 All are turned to one *order* of the two parts: that of the mate whose fasteners one part holds. What they
-state of the position must agree; what only one of them states holds for all. Holes of one part that two mates take while
-the other part has holes for each are those of two pieces of it, which lie in two positions.
+state of the position must agree; what only one of them states holds for all. Holes of one part that two mates take
+while the other part has holes for each are those of two pieces of it, which lie in two positions.
 """
 
 from __future__ import annotations

@@ -110,7 +110,14 @@ def case_of(data: dict[str, Any]) -> PartCase | MateCase:
     bound = tuple(tuple(d for d in p.part.dimensions if d.bound) for p in placed)
     around = Around(tuple(m.shown((), ()) for m in near), bound)
     joined = _joined(MateCase(mate, placed), [*_more(data.get("more", ()), placed)])
-    return MateCase(_with_faces(mate, faces, data), placed, viewed, lambda: around, lambda: joined, data.get("odds", USUAL))
+    return MateCase(
+        _with_faces(mate, faces, data),
+        placed,
+        viewed,
+        lambda: around,
+        lambda: joined,
+        data.get("odds", USUAL),
+    )
 
 
 def _more(tables: Any, placed: tuple[PlacedPly, ...]) -> Iterator[MateCase]:

@@ -38,7 +38,5 @@ def test_any_setting_of_the_users_own_wins(name):
 
 def test_it_is_set_before_numpy_is_loaded():
     clean = {k: v for k, v in os.environ.items() if k not in _THREADS}
-    ran = subprocess.run(  # noqa: S603 - our own code
-        [sys.executable, "-c", LOOK], env=clean, capture_output=True, text=True, check=True
-    )
+    ran = subprocess.run([sys.executable, "-c", LOOK], env=clean, capture_output=True, text=True, check=True)
     assert ran.stdout.splitlines()[-1] == "1"
