@@ -22,6 +22,9 @@ from ledger.standards.fasteners import Fastener, fastener, fasteners
 _COARSE = ("coarse", "UNC")
 _FITS = ("fine", "medium")
 
+_LARGEST_ASKED_MM = {"metric": 36.0, "UN": 25.4}  # a plain hole of 60 mm is no M60
+_RARE = ("M3.5", "M7", "#2")
+
 
 @check(
     on=PartCase,
@@ -68,12 +71,18 @@ def _thread(diameter_mm: float) -> tuple[str, str] | None:
         abs(h.diameter_mm(fit) - diameter_mm) <= DRAWN_MM for h in clearance_holes().values() for fit in _FITS
     ):
         return None
-    coarse = [f for f in fasteners() if f.series in _COARSE]
+    coarse = [f for f in fasteners() if f.series in _COARSE and _usual(f)]
     for what, size in (("the tap drill", _drill), ("the outside diameter", _outside)):
         for thread in coarse:
             if abs(size(thread) - diameter_mm) <= DRAWN_MM:
                 return thread.designation, what
     return None
+
+
+def _usual(thread: Fastener) -> bool:
+    """Whether a hole at its size is likelier to be a thread than a round figure: not so for large and rare sizes."""
+    most = _LARGEST_ASKED_MM["UN" if thread.system == "UN" else "metric"]
+    return thread.diameter_mm <= most and thread.size not in _RARE
 
 
 def _drill(thread: Fastener) -> float:

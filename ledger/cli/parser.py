@@ -108,7 +108,7 @@ def _without_a_shop(add: Any) -> None:
     p = add("fit", "do the hole patterns of two DXF files go together")
     p.add_argument("a")
     p.add_argument("b")
-    p.add_argument("--fastener", required=True, help="M8, 1/2-13, #10-32 …")
+    p.add_argument("--fastener", required=True, help="M8, 1/2-13, #10-32, M20 EN 14399-3 …")
     p.add_argument(
         "--joint",
         default="through",

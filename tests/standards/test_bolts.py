@@ -6,6 +6,7 @@ from itertools import permutations
 
 import pytest
 
+from ledger.checks.thread_size import _thread
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.located import read_also
 from ledger.domain.mated import JOINTS
@@ -111,6 +112,12 @@ def test_a_standard_does_not_hide_the_joint_of_a_further_fastener(joint):
 
 def test_every_plain_fastener_is_as_thick_as_its_thread():
     assert all(f.largest_mm == f.shank_mm == f.diameter_mm and f.assumption for f in fasteners())
+
+
+@pytest.mark.parametrize("size", [42.0, 48.0, 60.0, 64.0, 50.8, 38.1])
+def test_a_plain_hole_of_a_round_size_is_not_asked_for_a_large_or_rare_thread(size):
+    assert _thread(size) is None
+    assert _thread(8.5) == ("M10", "the tap drill")
 
 
 def test_an_unknown_standard_names_those_of_its_own_threads():
