@@ -7,7 +7,6 @@ u of the cut edge, over the whole thickness.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from ledger.standards.processes import process
@@ -86,12 +85,13 @@ def hole_shrink(process_name: str, thickness_mm: float | None, size_mm: float) -
         return HoleShrink(made.hole_shrink_mm, made.source)
     data = table("cut_sizes")
     held = next(c for c in data["class"] if made.name in c["processes"])
-    place = next(k for k, most in enumerate((*data["sizes"]["up_to"], math.inf)) if size_mm <= most)
+    found = band(data["sizes"]["below"], size_mm, edge_above=True)
+    place = len(data["sizes"]["below"]) if found is None else found
     bands = sorted(held["bands"], key=lambda b: float(b["up_to"]))
     thickest = float(bands[-1]["up_to"])
     thickness_mm = thickest if thickness_mm is None else thickness_mm
     fitting = [b for b in bands if thickness_mm <= b["up_to"]] or bands[-1:]
-    known = [d for band in fitting for d in (*band["deviations"][place:], *band["deviations"][-1:]) if d >= 0]
+    known = [d for b in fitting for d in (*b["deviations"][place:], *b["deviations"][-1:]) if d >= 0]
     return HoleShrink(float(known[0]) * max(1.0, thickness_mm / thickest), source_of("cut_sizes", held))
 
 

@@ -119,16 +119,16 @@ def test_look_gives_the_keys_that_scripts_rely_on(here, said):
     assert seen["usable"] is True
     assert seen["unit"] == {"declared": "mm", "used": "mm", "sure": True}
     assert seen["size_mm"] == [200.0, 100.0]
-    assert (seen["outlines"], seen["openings"]) == (1, 0)
+    assert (seen["outlines"], seen["openings"]) == (1, [])
     cores = sorted(json.dumps(h["core_mm"]) for h in seen["holes"])
     assert "null" in cores
     assert any("60.0" in c for c in cores)
 
 
-def test_a_stated_unit_wins_over_the_header_and_is_told(here, said):
+def test_a_stated_unit_wins_over_the_header_and_is_told_where_the_headers_is_plausible(here, said):
     (here / "a.dxf").write_bytes(plate_dxf())
     code, seen = said("look", "a.dxf", "--unit", "in")
-    assert code == 0
+    assert (code, seen["usable"]) == (1, False)
     assert seen["size_mm"] == [5080.0, 2540.0]
     assert "unit_differs" in {f["code"] for f in seen["findings"]}
 

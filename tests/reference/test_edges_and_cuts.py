@@ -203,7 +203,9 @@ def test_a_band_without_a_known_value_has_none(process, thickness, size):
     assert cut_size(process, thickness, size) is None
 
 
-@pytest.mark.parametrize(("process", "thickness", "size", "deviation"), ISO_9013)
+@pytest.mark.parametrize(
+    ("process", "thickness", "size", "deviation"), [row for row in ISO_9013 if row[3] is not None]
+)
 def test_a_hole_may_come_out_smaller_by_the_deviation_of_its_thickness_and_size(
     process, thickness, size, deviation
 ):
@@ -215,10 +217,10 @@ def test_a_hole_may_come_out_smaller_by_the_deviation_of_its_thickness_and_size(
     [
         ("laser", 8.0, 2.0, 0.25),  # the next larger size
         ("laser", 30.0, 8.0, 0.7),
-        ("plasma", 8.0, 20.0, 1.8),  # the next thicker band that is known
-        ("plasma", 0.8, 20.0, 0.7),
+        ("plasma", 8.0, 2.0, 1.0),
+        ("oxyfuel", 120.0, 5.0, 3.2),
         ("laser", 64.0, 20.0, 1.4),  # beyond the thickest band, in proportion
-        ("oxyfuel", 30.0, 20.0, 3.6),
+        ("oxyfuel", 300.0, 20.0, 6.4),
         ("laser", None, 20.0, 0.7),  # a thickness that is not known
         ("machined", 30.0, 20.0, 0.05),
     ],
