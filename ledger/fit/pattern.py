@@ -30,6 +30,7 @@ from ledger.fit.trial import TIE_MM, Trial, solve_all, try_pairing
 
 __all__ = ["Fit", "Flip", "Joint", "Kind", "Pair", "PatternCase", "Ply", "Verdict", "Way", "Wrong", "fit"]
 
+ASK: Final = "name the holes that take the fastener, or state the position"
 MOST_TRIALS: Final = 500
 AT_ONCE: Final = 128
 
@@ -113,13 +114,13 @@ def _fitted(case: PatternCase) -> Fit:
     swallow, astray = table.reach()
     sought = _Sought(table, table.declared, Chance(a, b, len(flips)))
     if sought.least > sought.fewer:
-        return nothing(case, table, "so few holes among so many would agree by chance")
+        return nothing(case, table, f"so few holes among so many would agree by chance; {ASK}")
     search = find_pairings(Plates(a, b, swallow, astray), flips, sought.least)
     pairings = search.pairings or _two_and_two(table, flips)
     trials, doubtful = _trials(sought, pairings)
     if not trials:
         short = "" if search.complete else ", of those that were tried"
-        return nothing(case, table, doubtful or f"no position lets enough holes agree{short}")
+        return nothing(case, table, doubtful or f"no position lets enough holes agree{short}; {ASK}")
     best = _best(case, table, trials)
     ways = {(t.flipped, t.pairs): t for t in trials if len(t.pairs) == len(best.pairs) and not t.displaced}
     whole = search.complete and len(pairings) <= MOST_TRIALS
@@ -191,7 +192,7 @@ def _doubtful(trial: Trial) -> str:
     over = "turned over, " if pose.flipped else ""
     return (
         f"{over}at {pose.x_mm:.3f} {pose.y_mm:.3f} {pose.angle_deg:.4f} (x, y, angle) all {len(trial.pairs)} holes "
-        "meet, but on such a grid so few would by chance: name the holes that take the fastener, or state the position"
+        f"meet, but on such a grid so few would by chance: {ASK}"
     )
 
 
