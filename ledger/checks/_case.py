@@ -247,9 +247,8 @@ class MateCase:
         if len(self.plies) > _BOTH:
             stack = self._stack_or_none
             return rule_stack(stack, self.odds) if stack else None
-        if self.pattern is None or self.best_fit is None:
-            return None
-        return rule(self.pattern, self.best_fit, self.odds)
+        found = self.best_fit  # None, too, where the pattern cannot be formed
+        return rule(self.pattern, found, self.odds) if found and self.pattern else None
 
     @property
     def laid(self) -> tuple[Pose, ...] | None:
