@@ -16,6 +16,7 @@ from ledger.domain.shape import Contour, Profile
 
 if TYPE_CHECKING:
     from ledger.fit.case import PatternCase
+    from ledger.fit.fault import Fault
     from ledger.fit.guide import Guide
     from ledger.fit.pattern import Fit, Flip
     from ledger.fit.ruling import Ruling
@@ -93,9 +94,21 @@ class Comparison:
     left_out: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
 
     @property
+    def fault(self) -> Fault | None:
+        """The one fault of a drawing that explains why the patterns do not go together, where there is one."""
+        from ledger.fit.fault import likely_fault
+        from ledger.standards.clearance_holes import drill_words
+
+        if self.falls_through and not self.fit.wrong and (self.fit.margin_mm or 0) >= 0:
+            return None
+        return likely_fault(self.case, self.fit, ("A", "B"), drill_words(self.fastener))
+
+    @property
     def headline(self) -> str:
-        """The verdict, and what belongs in one line with it: holes that have no counterpart."""
+        """The verdict, and what belongs in one line with it: the fault, else holes that have no counterpart."""
         f = self.fit
+        if self.fault:
+            return f"NO-GO; {self.fault.text}"
         bare = [
             f"{counted(labels)} of {side} without a counterpart: {', '.join(labels)}"
             for side, labels in (("A", f.unmatched_a), ("B", f.unmatched_b))
@@ -157,8 +170,9 @@ class Comparison:
     def larger_holes(self) -> str:
         """By how much larger holes would reach the odds, in words; empty where that is not the question."""
         from ledger.fit.ruling import larger_words
+        from ledger.standards.clearance_holes import next_hole_words
 
-        return larger_words(self.case, self.fit, self.ruling)
+        return larger_words(self.case, self.fit, self.ruling, lambda mm: next_hole_words(self.fastener, mm))
 
     def _ruled(self) -> dict[str, Any]:
         """What the verdict rests on."""
@@ -256,6 +270,7 @@ class Comparison:
                 for w in f.wrong
             ],
             "headline": self.headline,
+            "fault": self.fault and {"kind": self.fault.kind, "text": self.fault.text, "fix": self.fault.fix},
             "unmatched": {"a": list(f.unmatched_a), "b": list(f.unmatched_b)},
             "left_over": {"a": list(f.left_over[0]), "b": list(f.left_over[1])},
             "better_position": f.rival

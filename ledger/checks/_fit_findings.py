@@ -7,7 +7,8 @@ A hole's place is `MATE/PART/LABEL`, so that a permit can name it.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import cast
 
 from ledger.checks._case import MateCase
@@ -17,16 +18,46 @@ from ledger.domain.quantity import show_mm
 from ledger.domain.required_odds import percent
 from ledger.domain.shape import Point
 from ledger.fit.advice import advice, turned_by_mistake
+from ledger.fit.fault import Fault, likely_fault
 from ledger.fit.joint import SAME_MM, TOUCH_MM, Joint, Side, clears, passage_mm
 from ledger.fit.odds import Odds
 from ledger.fit.pattern import Fit, Wrong
 from ledger.fit.report import LEAN
 from ledger.fit.ruling import Ruling, larger_words
+from ledger.standards.clearance_holes import drill_words, next_hole_words
 from ledger.standards.fasteners import fastener
 
 
 def apart_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
-    """What keeps the patterns from going together as drawn."""
+    """What keeps the patterns from going together as drawn: the fault that explains it first, where there is one."""
+    found = [*_apart(case, fit)]
+    fault = _fault(case, fit)
+    at = next((k for k, f in enumerate(found) if f.severity == "stop"), None)
+    if fault is not None and at is not None and not _says(found[at], fault):
+        found[at] = _leading(found[at], fault)
+    yield from found
+
+
+def _fault(case: MateCase, fit: Fit) -> Fault | None:
+    first, second = (p.part.number for p in case.plies)
+    if case.pattern is None:
+        return None
+    return likely_fault(case.pattern, fit, (first, second), drill_words(case.mate.fastener))
+
+
+def _says(found: Finding, fault: Fault) -> bool:
+    """Whether a finding is the fault itself: a moved hole that is told as out."""
+    return fault.kind == "moved" and found.code == "offset"
+
+
+def _leading(found: Finding, fault: Fault) -> Finding:
+    """The finding with the fault before it; where it says no more than that, the fault alone."""
+    if found.code in ("no_common_pattern", "unmatched"):
+        return replace(found, message=fault.text, remedy=fault.fix)
+    return replace(found, message=f"{fault.text}; {found.message}", remedy=f"{fault.fix}; {found.remedy}")
+
+
+def _apart(case: MateCase, fit: Fit) -> Iterator[Finding]:
     first, second = (p.part.number for p in case.plies)
     if fit.verdict == "NO PATTERN":
         yield Finding(
@@ -148,10 +179,16 @@ def _too_small(case: MateCase, wrong: Wrong) -> Iterator[Finding]:
                 f"{label} of {number} is {show_mm(hole.diameter_mm)} and lets no {named} through",
                 severity="stop",
                 where=f"{case.mate.name}/{number}/{label}",
-                remedy="make it a clearance hole, or declare the joint that is meant",
+                remedy=f"{_drill(label, named)}, or declare the joint that is meant",
                 measured=show_mm(hole.diameter_mm),
                 limit=f">= {show_mm(size)}",
             )
+
+
+def _drill(label: str, named: str) -> str:
+    """What hole to make of one that is too small."""
+    words = drill_words(named)
+    return f"drill {label} to {words}" if words else f"make {label} a clearance hole"
 
 
 def _unmatched(case: MateCase, place: int, labels: tuple[str, ...]) -> Iterator[Finding]:
@@ -207,7 +244,7 @@ def _by_odds(case: MateCase, fit: Fit, ruling: Ruling, odds: Odds) -> Finding:
     nominal, worst = fit.margin_mm or 0.0, fit.worst_case_margin_mm or 0.0
     remedy = "acknowledge the odds when signing, or make the holes larger"
     if not good and case.pattern is not None:
-        remedy = f"{larger_words(case.pattern, fit, ruling)}; or choose a closer process"
+        remedy = f"{larger_words(case.pattern, fit, ruling, _next_hole(case))}; or choose a closer process"
     return Finding(
         "odds" if good else "odds_too_low",
         f"{case.mate.name} {ruling.headline}; margin {show_mm(nominal)} nominal, {show_mm(worst)} worst case"
@@ -218,6 +255,10 @@ def _by_odds(case: MateCase, fit: Fit, ruling: Ruling, odds: Odds) -> Finding:
         measured=percent(odds.low),
         limit=f"{ruling.required} %",
     ).held_to(math.floor(odds.low * 10_000 + 1e-9) / 100, float(ruling.required))
+
+
+def _next_hole(case: MateCase) -> Callable[[float], str]:
+    return lambda least_mm: next_hole_words(case.mate.fastener, least_mm)
 
 
 def _tight(case: MateCase, fit: Fit, worst: float, ruling: Ruling | None) -> Finding:

@@ -19,6 +19,11 @@ def named(holes: list[Hole]) -> str:
     return labels if len(labels) <= _LONGEST else f"{holes[0].label} and {len(holes) - 1} more"
 
 
+def no_rule(material: str) -> str:
+    """Why nothing is known of the thread engagement in a material."""
+    return f"no rule for a thread in {material}" if material.strip() else "its material is not entered"
+
+
 def too_wide(
     code: str, place: str, number: str, wanted: Iterable[tuple[Hole, Fastener]]
 ) -> Iterator[Finding]:

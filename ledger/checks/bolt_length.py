@@ -14,7 +14,7 @@ from ledger.checks._fitting import coat_mm
 from ledger.checks._frame import DoesNotApply, NotChecked, check
 from ledger.checks._on_face import parts_on_face
 from ledger.checks._seats import bolted_holes, clamped, plies_mm, unlooked, washers
-from ledger.checks._threads import named
+from ledger.checks._threads import named, no_rule
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Finding, Severity
 from ledger.domain.mated import JOINTS
@@ -66,9 +66,8 @@ def bolt_length(case: MateCase) -> Iterator[Finding | NotChecked]:
         return
     needed = _needed(case, bolt, stack)
     if needed is None:
-        yield NotChecked(
-            f"length of the bolts of {mate.name}: no rule for thread in {case.plies[-1].part.material or 'no material'}"
-        )
+        holder = case.plies[-1].part
+        yield NotChecked(f"length of the bolts of {mate.name} in {holder.number}: {no_rule(holder.material)}")
         return
     yield from _judged(case, bolt, stack, needed)
 

@@ -110,10 +110,11 @@ def _spacing(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Find
 
 def _near(case: MateCase, placed: PlacedPly, short: list[tuple[float, str, Distances]]) -> Finding:
     apart, pair, wanted = min(short, key=lambda s: s[:2])
+    count = "1 pair is" if len(short) == 1 else f"{len(short)} pairs are"
     found = Finding(
         "holes_near",
         f"{placed.part.number}: {pair} are {apart:.2f} mm apart, {wanted.spacing_mm:.2f} mm is the least "
-        f"({wanted.source.partition(':')[0]}); {len(short)} pair(s) are too near; {_CAUTION}",
+        f"({wanted.source.partition(':')[0]}); {count} too near; {_CAUTION}",
         severity="warning",
         where=f"{case.mate.name}/{placed.part.number}/spacing",
         remedy="set the holes further apart, or use a smaller bolt",

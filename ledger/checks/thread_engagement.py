@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from ledger.checks._case import MateCase
 from ledger.checks._frame import DoesNotApply, NotChecked, check
 from ledger.checks._seats import bolted_holes, clamped, plies_mm, unlooked, washers
-from ledger.checks._threads import too_wide
+from ledger.checks._threads import no_rule, too_wide
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
@@ -54,9 +54,7 @@ def thread_engagement(case: MateCase) -> Iterator[Finding | NotChecked]:
         return
     wanted = engagement_mm(bolt, holder.material)
     if wanted is None:
-        yield NotChecked(
-            f"thread engagement in {holder.number}: no rule for {holder.material or 'no material'}"
-        )
+        yield NotChecked(f"thread engagement in {holder.number}: {no_rule(holder.material)}")
         return
     least, source = wanted
     try:

@@ -70,7 +70,10 @@ def bolt(args: argparse.Namespace) -> int:
     for finding in about:
         show_finding(finding)
     if not about:
-        say(f"nothing stands against {view.mate.fastener} x {view.mate.bolt_length} in {args.mate}")
+        length = (
+            f" x {view.mate.bolt_length}" if view.mate.bolt_length else ", of which no length is entered,"
+        )
+        say(f"nothing stands against {view.mate.fastener}{length} in {args.mate}")
     return 0
 
 

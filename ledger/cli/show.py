@@ -73,7 +73,8 @@ def show_look(look: Look) -> None:
     size = f"{p.size_mm[0]:.3f} x {p.size_mm[1]:.3f} mm" if p.size_mm else "no size"
     unit = p.unit_used + ("" if p.unit_sure else " (not sure)")
     say(f"{look.file}: {'usable' if p.usable else 'NOT USABLE'}, {size}, unit {unit}")
-    counts = f"{len(p.outlines)} outline(s), {len(p.openings)} opening(s), {len(p.holes)} hole(s)"
+    counted = ((len(p.outlines), "outline"), (len(p.openings), "opening"), (len(p.holes), "hole"))
+    counts = ", ".join(f"{n} {what if n == 1 else f'{what}s'}" for n, what in counted)
     say(f"  {counts}, cut length {p.cut_length_mm:.1f} mm")
     if any(role != "cut" for _, role in look.roles) or len(look.roles) > 1:
         say(f"  layers: {', '.join(f'{layer} {role}' for layer, role in look.roles)}")
@@ -105,7 +106,7 @@ def show_comparison(c: Comparison) -> None:
             if f.worst_case_margin_mm is not None
             else "no worst case"
         )
-        ways = f"{f.ways} way(s) to assemble; {'proven' if f.proven else 'not proven'}"
+        ways = f"{f.ways} {'way' if f.ways == 1 else 'ways'} to assemble; {'proven' if f.proven else 'not proven'}"
         say(f"  margin {f.margin_mm:.3f} mm as drawn, {worst}; {ways}")
     _show_ruling(c)
     _show_holes(c)
@@ -121,7 +122,9 @@ def show_comparison(c: Comparison) -> None:
 
 def _show_better(c: Comparison) -> None:
     """What the two drawings look like, and where their holes agree better: what is to be read first."""
-    for text in c.slips():
+    if c.fault:
+        say(f"  fix     {c.fault.fix}")
+    for text in c.slips() if c.fault is None else ():
         say(f"  hint    {text}")
     if c.fit.rival:
         say(f"  BETTER  {c.fit.rival.told()}")
@@ -186,7 +189,9 @@ def _show_holes(c: Comparison) -> None:
 
 
 def _too_small(c: Comparison, wrong: Wrong) -> str:
-    """The holes of a pair that do not pass the fastener, with their size."""
+    """The holes of a pair that do not pass the fastener, with their size, and what to drill instead."""
+    from ledger.standards.clearance_holes import drill_words
+
     size = c.case.fastener_mm
     sides = (("A", wrong.a, c.case.a.holes), ("B", wrong.b, c.case.b.holes))
     small = [
@@ -195,4 +200,5 @@ def _too_small(c: Comparison, wrong: Wrong) -> str:
         for h in holes
         if h.label == label and h.diameter_mm < size
     ]
-    return f"{', '.join(small)}; {c.fastener} needs at least {size:.3f} mm"
+    drills = drill_words(c.fastener)
+    return f"{', '.join(small)}; {c.fastener} needs at least {size:.3f} mm{f': drill {drills}' if drills else ''}"

@@ -11,7 +11,7 @@ from ledger.domain.shape import Hole, Point
 from ledger.fit.candidates import Table, allowed_mm, worst_passage_mm
 from ledger.fit.case import Fastening, Fit, Kind, Pair, PatternCase, Wrong
 from ledger.fit.certificate import Proof
-from ledger.fit.joint import SAME_MM, TOUCH_MM, Real
+from ledger.fit.joint import SAME_MM, TOUCH_MM, Real, clears
 from ledger.fit.layout import Layout, offset_mm
 from ledger.fit.left_over import left_over
 from ledger.fit.minimax import Best
@@ -123,7 +123,8 @@ def answer(
     worst = min([worst_mm, *(margin - float(table.charge.min()) for _ in facing)])
     if min(rooms) < -TOUCH_MM:
         worst = min([worst, *rooms])
-        notes = [*notes, "in the worst case a hole is too small for the largest fastener"]
+        i, k = together[rooms.index(min(rooms))]
+        notes = [*notes, _too_small_words(table.of_a[i], table.a[i], table.b[k])]
     named = {h.label for f in case.fastenings if f.a.declared for h in f.a.holes}
     named_b = {h.label for f in case.fastenings if f.b.declared for h in f.b.holes}
     whole = not any(h.label in named for h in left_a) and not any(h.label in named_b for h in left_b)
@@ -150,6 +151,20 @@ def answer(
             for out, other in trial.also
         ),
         notes=(*notes, *_said_beside(case, table), LEAN),
+    )
+
+
+def _too_small_words(case: Fastening, a: Hole, b: Hole) -> str:
+    """The hole of a pair that has the least room for the fastener in the worst case, with every number of the sum."""
+    sides = [(a, case.a, "A"), (b, case.b, "B")][: 2 if clears(case.joint, "b") else 1]
+    hole, ply, side = min(sides, key=lambda x: x[0].diameter_mm - x[1].shrink_mm - x[1].position_mm)
+    largest = case.fastener_mm + case.thicker_mm
+    less = f" less shrink {ply.shrink_mm:.3f}"
+    less += f" and position {ply.position_mm:.3f}" if ply.position_mm else ""
+    left = hole.diameter_mm - ply.shrink_mm - ply.position_mm
+    return (
+        f"in the worst case {hole.label} of {side} is too small: {hole.diameter_mm:.3f}{less} is {left:.3f} mm, "
+        f"the largest fastener is {largest:.3f} mm"
     )
 
 

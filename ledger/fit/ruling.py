@@ -13,7 +13,7 @@ can still slide or turn along a guide, and stacks of three and more plies, have 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final, Literal
@@ -204,13 +204,20 @@ def opened_to(case: PatternCase, found: Fit, larger_mm: float) -> tuple[float, .
     return tuple(sorted(sizes))
 
 
-def larger_words(case: PatternCase, found: Fit, ruling: Ruling) -> str:
-    """The hole size that would reach the odds; empty where the odds do not refuse it."""
+def larger_words(
+    case: PatternCase, found: Fit, ruling: Ruling, standard: Callable[[float], str] = lambda _mm: ""
+) -> str:
+    """
+    The hole size that would reach the odds; empty where the odds do not refuse it.
+
+    `standard` names the next clearance hole of a table that is no smaller.
+    """
     if ruling.basis != "odds" or ruling.verdict == "GO":
         return ""
     if ruling.larger_mm is None:
         return f"no larger clearance hole reaches {ruling.required} %"
-    sizes = ", ".join(f"{size:g} mm" for size in opened_to(case, found, ruling.larger_mm))
-    return (
-        f"make the clearance holes {ruling.larger_mm:g} mm larger ({sizes}): that reaches {ruling.required} %"
-    )
+    opened = opened_to(case, found, ruling.larger_mm)
+    sizes = ", ".join(f"{size:g} mm" for size in opened)
+    named = standard(opened[-1]) if opened else ""
+    more = f"; the next standard size is {named}" if named else ""
+    return f"make the clearance holes {ruling.larger_mm:g} mm larger ({sizes}): that reaches {ruling.required} %{more}"

@@ -17,6 +17,7 @@ from ledger.standards.fasteners import fastener
 from ledger.standards.table import band_value, plain_name, source_of, table
 
 _INCH_MM = 25.4
+_SAME_MM = 1e-6
 _LEAST_STRUCTURAL_MM = 12.0
 _STRUCTURAL = ("EN 14399", "ASTM", "DIN 7990")
 _CLASSES = ("normal", "oversize")
@@ -66,6 +67,37 @@ def hole_classes(designation: str) -> Mapping[str, float]:
         return {}
     classes = {"fine": hole.fine_mm, "medium": hole.medium_mm, "coarse": hole.coarse_mm}
     return {name: mm for name, mm in classes.items() if mm >= bolt.largest_mm}
+
+
+def drill_words(designation: str) -> str:
+    """What to drill for a bolt: "13.5 mm (medium, ISO 273; fine 13 mm)". Empty for a size of no table."""
+    try:
+        classes = hole_classes(designation)
+    except UnknownName:
+        return ""
+    usual = "medium" if "medium" in classes else next(iter(classes), "")
+    if not usual:
+        return ""
+    source = f", {clearance_hole(designation).standard}" if usual == "medium" else ""
+    fine = f"; fine {_drilled(designation, 'fine', classes['fine'])}" if "fine" in classes else ""
+    return f"{_drilled(designation, usual, classes[usual])} ({usual}{source}{fine})"
+
+
+def next_hole_words(designation: str, least_mm: float) -> str:
+    """The smallest hole of a class that is no smaller than that: "14.5 mm (coarse)". Empty where there is none."""
+    try:
+        classes = hole_classes(designation)
+    except UnknownName:
+        return ""
+    enough = sorted((mm, name) for name, mm in classes.items() if mm >= least_mm - _SAME_MM)
+    return f"{_drilled(designation, enough[0][1], enough[0][0])} ({enough[0][1]})" if enough else ""
+
+
+def _drilled(designation: str, named: str, mm: float) -> str:
+    """A hole in mm, by the name of its drill, too, where that is an inch drill."""
+    hole = clearance_holes().get(fastener(designation).size)
+    drill = hole.drills[_FITS[named]] if hole and hole.drills and named in _FITS else ""
+    return f"{drill} ({mm:.2f} mm)" if drill else f"{mm:g} mm"
 
 
 def structural_holes(designation: str) -> Mapping[str, float]:

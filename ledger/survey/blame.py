@@ -48,11 +48,9 @@ class Off:
         named = [s.words for s in self.suspects]
         if not named:
             return f"the readings disagree by up to {abs(self.off_mm):.1f} mm, and no one of them explains it"
-        rest = f"without it the rest agrees to {self.rest_mm:.1f} mm"
+        rest = f"without {'them' if self.together else 'it'} the rest agrees to {self.rest_mm:.1f} mm"
         if self.together:
-            return (
-                f"{', '.join(named[:-1])} and {named[-1]} seem off together; {rest.replace('it', 'them', 1)}"
-            )
+            return f"{', '.join(named[:-1])} and {named[-1]} seem off together; {rest}"
         if len(named) > 1:
             return (
                 f"one of {', '.join(named[:-1])} and {named[-1]} is off ({named[0]} by {abs(self.off_mm):.1f} mm); "

@@ -61,3 +61,54 @@ def test_a_go_tells_both_margins_the_tightest_hole_and_the_ways():
 def test_a_margin_of_nothing_to_spare_in_the_worst_case_still_passes():
     assert [f.code for f in judged(SQUARE, worst_case_margin_mm=0.0).findings] == ["fits"]
     assert [f.code for f in judged(SQUARE, worst_case_margin_mm=-1e-6).findings] == ["odds"]
+
+
+def first_of(data):
+    return hole_alignment.run(case_of(data).shown((), ()), "MATE").findings[0]
+
+
+def test_the_fault_of_a_drawing_comes_before_what_follows_from_it():
+    """One corner of a rectangle 30 mm off, and a drawing mirrored: the first stop says so, and its fix is for that."""
+    right = ["0 0 13.5", "100 0 13.5", "100 60 13.5", "0 60 13.5"]
+    first = first_of({"a": {"holes": right}, "b": {"holes": ["0 0 13.5", "130 0 13.5", *right[2:]]}})
+    assert first.message == "H2 of BASE is 30.00 mm off H2 of TURN; the other 3 holes agree"
+    assert first.remedy.startswith("move H2 of TURN by (+30.00, +0.00) mm")
+    odd = ["0 0 13.5", "100 0 13.5", "120 70 13.5", "15 60 13.5", "60 35 13.5"]
+    turned = {"holes": [f"-{x}" for x in odd]}
+    first = first_of({"a": {"holes": odd}, "b": turned})
+    assert first.message.startswith("all 5 holes agree with TURN turned over: a drawing looks mirrored")
+
+
+@pytest.mark.parametrize(
+    ("bolt", "size", "drill"),
+    [
+        ("M12", 10, "13.5 mm (medium, ISO 273; fine 13 mm)"),
+        ("M10", 9, "11 mm (medium, ISO 273; fine 10.5 mm)"),
+        ("1/2-13", 12, "9/16 (14.29 mm) (medium, ASME B18.2.8; fine 17/32 (13.49 mm))"),
+    ],
+)
+def test_a_hole_that_is_too_small_names_the_drill(bolt, size, drill):
+    """One hole of a group, or all of them: the fix says what to drill."""
+    names = {
+        "group": "bolts",
+        "groups": {"bolts": ["H1", "H2", "H3", "H4"]},
+        "holes": [*SQUARE[:3], f"0 60 {size}"],
+    }
+    wide = {"holes": [f"{x.rpartition(' ')[0]} 15" for x in SQUARE]}
+    first = first_of({"a": names, "b": wide, "fastener": bolt})
+    assert first.code == "too_small"
+    assert first.remedy.startswith(f"drill H4 to {drill}")
+    first = first_of(
+        {"a": {"holes": [f"{x.rpartition(' ')[0]} {size}" for x in SQUARE]}, "b": wide, "fastener": bolt}
+    )
+    assert first.message.startswith(f"all 4 holes of TURN are {size:.2f} mm: too small")
+    assert first.remedy.startswith(f"drill {drill} in TURN")
+
+
+def test_odds_that_are_too_low_name_the_next_standard_hole():
+    eleven = {"holes": [x.replace("13.5", "11") for x in SQUARE]}
+    first = first_of(
+        {"a": eleven, "b": {"holes": ["0 0 11", "102 0 11", "100 60 11", "0 60 11"]}, "fastener": "M10"}
+    )
+    assert first.code == "odds_too_low"
+    assert "the next standard size is 12 mm (coarse)" in first.remedy

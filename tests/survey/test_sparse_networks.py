@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from ledger.survey.adjust import settle, system_of
-from ledger.survey.blame import off_readings
+from ledger.survey.blame import Off, off_readings
 from ledger.survey.network import Network, Tie, read_side
 from ledger.survey.reliability import unseen_slip
 from ledger.survey.solve import solve
@@ -94,3 +94,9 @@ def test_the_slip_that_can_hide_is_that_of_baarda():
         slip = 4.13 * U_MM / math.sqrt(1 - 1 / n)
         assert unseen.slip_mm == pytest.approx(slip, rel=1e-6)
         assert unseen.moves_mm == pytest.approx(slip / n / 2, rel=1e-3)  # either end moves by half of it
+
+
+def test_two_readings_that_are_off_together_are_said_in_whole_words():
+    ties = (Tie("P1", "P2", 300.0, U_MM), Tie("P1", "P3", 400.0, U_MM))
+    words = Off(ties, 4.0, 0.3, rest_agrees=True, certain=True, serious=True, together=True).words
+    assert words.endswith("seem off together; without them the rest agrees to 0.3 mm")
