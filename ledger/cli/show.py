@@ -40,15 +40,12 @@ def show_finding(finding: Finding, lead: str = "  ") -> None:
 
 
 def show_verdicts(verdicts: Iterable[Verdict], *, as_json: bool, error: dict[str, Any] | None = None) -> None:
-    """Verdicts in words, or as one object: the verdict itself for one part, a list of them for a set."""
+    """Verdicts in words, or as one object of one shape, for one part as for many: that of all, and a list of them."""
     verdicts = tuple(verdicts)
     if as_json:
-        if len(verdicts) == 1:
-            show_json({**verdicts[0].to_json(), **(error or {})})
-        else:
-            go = bool(verdicts) and all(v.go for v in verdicts)
-            parts = [v.to_json() for v in verdicts]
-            show_json({"verdict": "GO" if go else "NO-GO", "parts": parts, **(error or {})})
+        go = bool(verdicts) and all(v.go for v in verdicts)
+        each = [v.to_json() for v in verdicts]
+        show_json({"verdict": "GO" if go else "NO-GO", "verdicts": each, **(error or {})})
         return
     for v in verdicts:
         say(f"{v.part} revision {v.revision}: {'GO' if v.go else 'NO-GO'}   fingerprint {v.subject[:12]}")

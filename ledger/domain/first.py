@@ -4,7 +4,8 @@ What to do first: the steps that stop parts, those that free the most parts befo
 A *step* is one stop with its place, whichever parts it stops; signatures and partners that are still open are no steps
 of their own, since they follow from others. A step *frees* a part when the part is stopped by it, or waits on a part
 that is. It frees a part *alone* when nothing else stops it. A question *waits* for other steps: these come before it,
-and free what it stops as well, since it cannot be decided without them.
+and free what it stops as well, since it cannot be decided without them. What may follow from a wrong drawing comes
+behind the stop that is about the drawing, of the same part or of its mates (`cause`).
 """
 
 from __future__ import annotations
@@ -14,10 +15,12 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
+from ledger.domain.cause import is_cause, may_follow, rank
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
 
 Key: TypeAlias = tuple[str, str]
+Order: TypeAlias = tuple[bool, int, int, int, int, str, str]
 Waits: TypeAlias = Mapping[Key, tuple[Key, ...]]
 _FOLLOW = ("partner_open", "role_missing", "unacknowledged")
 _DECIDED_FIRST = ("question_open", "not_measured", "assumed", "not_proven")
@@ -48,7 +51,8 @@ class Step:
 
 def first_steps(verdicts: Iterable[Verdict], waits: Waits | None = None) -> tuple[Step, ...]:
     """
-    Every step, the one that frees the most parts first; among equals what is decided or measured goes first.
+    Every step, the one that frees the most parts first; among equals what is decided or measured goes first,
+    then causes.
 
     `waits` says of a step, by code and place, which others it waits for; a place alone stands for all stops of a part.
     """
@@ -77,7 +81,16 @@ def first_steps(verdicts: Iterable[Verdict], waits: Waits | None = None) -> tupl
         )
         for key, parts in stopped.items()
     ]
-    return tuple(sorted(steps, key=_order))
+    causes = [s for s in steps if is_cause(s.finding.code)]
+    return tuple(sorted(steps, key=lambda s: _behind_cause(s, causes)))
+
+
+def _behind_cause(step: Step, causes: Sequence[Step]) -> tuple[Order, bool, Order]:
+    """The order of a step; of what may follow from a cause in a part that it stops, that of the last such cause."""
+    own = _order(step)
+    if not may_follow(step.finding.code):
+        return own, False, own
+    return max([own, *(_order(c) for c in causes if {*c.stops} & {*step.stops})]), True, own
 
 
 def _before(
@@ -122,7 +135,9 @@ def _reached(parts: Sequence[str], waiting: dict[str, set[str]]) -> tuple[str, .
     return tuple(sorted(found))
 
 
-def _order(step: Step) -> tuple[bool, int, int, int, str, str]:
+def _order(step: Step) -> Order:
     code = step.finding.code
-    rank = _DECIDED_FIRST.index(code) if code in _DECIDED_FIRST else len(_DECIDED_FIRST)
-    return bool(step.waits), -len(step.frees), -len(step.alone), rank, code, step.finding.where
+    decided = _DECIDED_FIRST.index(code) if code in _DECIDED_FIRST else len(_DECIDED_FIRST)
+    return (
+        bool(step.waits), -len(step.frees), -len(step.alone), decided, rank(code), code, step.finding.where
+    )  # fmt: skip

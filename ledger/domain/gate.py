@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
+from ledger.domain.cause import by_cause
 from ledger.domain.errors import NotReleasable
 from ledger.domain.finding import Finding
 from ledger.domain.record import UNSIGNED
@@ -188,7 +189,7 @@ def judge(
     permits: Iterable[PermitMade],
     policy: Policy,
 ) -> Verdict:
-    """One verdict from everything known. Never raises; nothing looked at is itself a stop."""
+    """One verdict from everything known, its stops by cause. Never raises; nothing looked at is itself a stop."""
     outcomes, sign_offs = tuple(outcomes), tuple(sign_offs)
     current = tuple(s for s in sign_offs if s.subject == subject and s.sound)
     in_force = tuple(p for p in permits if p.sound and p.in_force)
@@ -210,7 +211,7 @@ def judge(
         part,
         revision,
         subject,
-        tuple(stops),
+        by_cause(stops),
         warnings,
         tuple(f for f in standing if f.severity == "note"),
         permitted,

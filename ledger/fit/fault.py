@@ -81,7 +81,8 @@ def likely_fault(case: PatternCase, found: Fit, names: tuple[str, str], drills: 
     """
     The fault that explains a fit that is no GO; None for a GO, and where no single one does.
 
-    `names` are those of A and B, `drills` says what holes to drill for the fastener. A stated position, several fasteners and more than `MOST_HOLES` are left alone.
+    `names` are those of A and B, `drills` says what holes to drill for the fastener. A stated position, several
+    fasteners and more than `MOST_HOLES` are left alone.
     """
     if found.verdict == "GO" or case.places or case.also:
         return None

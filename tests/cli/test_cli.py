@@ -69,7 +69,8 @@ def test_by_hand_from_an_empty_folder_to_a_verified_packet(here, said, capsys):
     )
     code, verdict = said("verdict", "BASE")
     assert (code, verdict["verdict"]) == (1, "NO-GO")
-    assert {s["code"] for s in verdict["stops"]} == {"role_missing", "partner_open"}
+    assert [v["part"] for v in verdict["verdicts"]] == ["BASE"]
+    assert {s["code"] for s in verdict["verdicts"][0]["stops"]} == {"role_missing", "partner_open"}
     assert said("sign", "BASE", "TURN", "--role", "drawn")[0] == 0
     assert said("sign", "BASE", "TURN", "--role", "checked", "--by", "Jonas")[0] == 0
     code, locked = said("lock", "BASE", "TURN", "--out", "out", "--by", "Jonas")
@@ -106,7 +107,12 @@ def test_lock_refuses_with_the_stops_of_the_verdict(here, said):
     _, verdict = said("verdict", "BASE")
     code, refusal = said("lock", "BASE", "--out", "out")
     assert code == 1
-    assert refusal["stops"] == verdict["stops"]
+    assert refusal["verdicts"] == verdict["verdicts"]
+    assert refusal["verdict"] == verdict["verdict"] == "NO-GO"
+    said("part", "TURN")
+    _, both = said("verdict", "BASE", "TURN")
+    assert both.keys() == verdict.keys()
+    assert [v["part"] for v in both["verdicts"]] == ["BASE", "TURN"]
     assert refusal["error"]["exit"] == 1
 
 
@@ -223,7 +229,9 @@ def test_pins_and_bolts_are_declared_in_one_mate_and_judged_where_the_pins_hold(
     (declared,) = said("mates")[1]["mates"]
     assert declared["also"] == [{"fastener": "M6", "joint": "dowel", "groups": ["PINS", "PINS"]}]
     _, verdict = said("verdict", "TURN")
-    assert any(n["code"] == "fits" and "0.500 mm to spare" in n["message"] for n in verdict["notes"])
+    assert any(
+        n["code"] == "fits" and "0.500 mm to spare" in n["message"] for n in verdict["verdicts"][0]["notes"]
+    )
 
 
 def test_a_value_that_begins_with_a_minus_is_no_option(here, said):

@@ -1,0 +1,90 @@
+"""
+Which finding comes first: a cause before what follows from it.
+
+A drawing that is not read as one part, in a wrong unit, mirrored or cut twice puts every hole of it in doubt; so does a
+record that is missing. What is said of holes and connections comes behind these, then what is only left over or off a
+dimension, then what was not looked at or waits on others. Of one rank the order is that in which they were found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from types import MappingProxyType
+from typing import Final
+
+from ledger.domain.finding import READER_CODES, Finding
+
+# From the cause to what follows from it; whoever adds a code adds it here. `overlap`, which two checks give, has the
+# place of the reader's.
+_UNITS: Final = ("unit_missing", "unit_contradicted", "unit_differs", "unit_doubtful")
+_ORDER: Final[tuple[tuple[str, ...], ...]] = (
+    # the judgement itself cannot be relied on
+    ("lock_unsigned", "no_checks", "nothing_known"),
+    # the drawing: not there, in which unit, what is cut
+    ("profile_missing", "profile_changed", *_UNITS, *(c for c in READER_CODES if c not in _UNITS)),
+    ("not_mirrored", "twin_missing", "label_lost", "turned_over_differs", "words_differ"),
+    # the record: what is missing or cannot be as it is
+    (
+        "joint_missing", "group_unknown", "group_incomplete", "no_holes", "no_mate", "weld_unsaid", "bend_unsaid",
+        "bend_lost", "bend_sharp", "bend_not_straight", "bend_table_odd", "tabs_not_found", "material_missing",
+        "thickness_missing", "process_missing", "quantity_missing", "thread_asked", "weld_class_missing",
+        "network_impossible", "network_free", "network_mirrored", "reading_off", "position_differs", "face_changed",
+    ),
+    # the patterns: how they lie, whether there is one, which hole is wrong
+    ("too_small", "too_wide_to_tap", "no_metal_to_tap"),
+    ("other_position", "offset", "no_common_pattern", "not_together", "tab_misfit", "root_gap_off"),
+    # everything of its own
+    (
+        "tight_worst_case", "odds_too_low", "tight_together", "falls_through", "neighbours_overlap",
+        "sticks_out", "gap_small", "gap_large", "gap_in_play", "clearance_missed", "bolt_hits", "bolt_short",
+        "bolt_long", "bolt_odd_length", "bolt_wanted", "bolt_stands_out", "thread_short", "edge_near", "edge_far",
+        "edge_not_square", "holes_near", "holes_near_across", "holes_far", "hole_small", "hole_under_kerf", "web_thin",
+        "hole_near_bend", "hole_on_bend", "opening_on_bend", "flange_short", "relief_missing", "relief_small",
+        "fold_lost", "no_socket_room", "part_near_bolt", "wall_near_bolt", "spanner_tight", "seat_overhangs",
+        "seats_meet", "seat_on_neighbour", "neighbours_unknown", "root_gap_held", "root_gap_unsure", "root_gap_wide",
+        "tab_tight", "tab_loose", "tab_short", "tab_proud", "weld_spread", "held_changed", "hold_released",
+        "size_not_held", "not_told_apart", "assembled_wrong", "bend_between", "bend_assumed", "odds", "fits",
+        "fits_together", "witnessed",
+    ),
+    # to be decided or measured
+    (
+        "question_open", "not_calculated", "source_open", "assumed", "not_measured", "not_proven", "measured_on_other",
+        "dimension_not_proven", "points_not_proven", "reading_overdue", "instrument_overdue", "distance_overdue",
+        "point_overdue", "reading_doubtful", "unchecked_readings",
+    ),
+    # what follows from a wrong or another drawing, and is one only by itself
+    ("left_over", "unmatched", "tab_unmatched", "hole_left_open"),
+    ("off_drawing", "off_folded", "hole_lost", "points_moved", "points_lost"),
+    ("check_failed", "not_run"),
+    # people
+    ("partner_open", "unacknowledged", "role_missing"),
+)  # fmt: skip
+RANKS = MappingProxyType({code: rank for rank, codes in enumerate(_ORDER) for code in codes})
+_LAST: Final = len(_ORDER)
+_CAUSES: Final = frozenset(code for codes in _ORDER[1:3] for code in codes)
+_EFFECTS: Final = frozenset(code for codes in _ORDER[-4:-1] for code in codes)
+
+
+def rank(code: str) -> int:
+    """The place of a code, the cause lowest; of one that this program does not know the last."""
+    return RANKS.get(code, _LAST)
+
+
+def by_cause(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """The findings, causes first; of one rank as they were."""
+    return tuple(sorted(findings, key=lambda f: rank(f.code)))
+
+
+def is_cause(code: str) -> bool:
+    """Whether it is about a drawing as a whole, which everything else is read from."""
+    return code in _CAUSES
+
+
+def may_follow(code: str) -> bool:
+    """Whether it may be there only because a drawing is wrong."""
+    return code in _EFFECTS
+
+
+def unranked(codes: Sequence[str]) -> tuple[str, ...]:
+    """Those of these codes that have no place."""
+    return tuple(c for c in codes if c not in RANKS)
