@@ -182,6 +182,15 @@ class Bench:
     ) -> gate.Outcome:
         return self.kept.of(rule, case, keys, subject) if self.kept and keys else rule.run(case, subject)
 
+    def signed_before(self, verdict: gate.Verdict) -> dict[str, str]:
+        """Who signed this revision as what before a change that left the role open: {role: person}."""
+        open_roles = {s.where for s in verdict.stops if s.code == "role_missing"}
+        if not open_roles:
+            return {}
+        made = self._sign_offs(self.part(self.shelf.newest(verdict.part)))
+        earlier = [s for s in made if s.sound and s.subject != verdict.subject]
+        return {r: p for r, p in gate.signed_before(earlier, self.policy).items() if r in open_roles}
+
     def _sign_offs(self, part: Part) -> Iterator[gate.SignOffMade]:
         for row in self.shelf.rows(self.facts, SignOffFact, number=part.number, revision=part.revision):
             sound = self.shelf.vouching.of(row)

@@ -16,11 +16,13 @@ from sqlmodel import Session
 from ledger import release
 from ledger.acts.base import newest_part
 from ledger.cases import Bench
+from ledger.domain.errors import FitupError
 from ledger.domain.first import Step, first_steps
-from ledger.domain.gate import Verdict, with_lock_unsigned
+from ledger.domain.gate import Verdict, with_changes, with_lock_unsigned
 from ledger.domain.mated import Mate
-from ledger.keeping import Kept
+from ledger.keeping import Kept, follow
 from ledger.outcomes import Outcomes
+from ledger.past import since
 from ledger.shelf import Shelf
 from ledger.store import facts as read
 from ledger.store.facts import PartLine
@@ -56,10 +58,14 @@ class Judged(Kept):
     outcomes: Outcomes
 
     def verdicts(self, numbers: Sequence[str]) -> tuple[Verdict, ...]:
-        """Judge these parts as a set. A locked revision's verdict is read from its lock. Raises UnknownName."""
+        """
+        Judge these parts as a set. A locked revision's verdict is read from its lock. Raises UnknownName.
+
+        Where a change has left a role open that was signed before, it is said what changed.
+        """
         with self.store.reading() as facts, self._kept():
             bench = self._bench(facts, numbers, kept=True)
-            return tuple(self._verdict(facts, bench, number) for number in bench.together)
+            return tuple(_told_changes(facts, bench, self._verdict(facts, bench, n)) for n in bench.together)
 
     def listed(self) -> Listed:
         """Every part as a line, with the head, the day and the people that verdicts of now depend on."""
@@ -68,11 +74,12 @@ class Judged(Kept):
             people = tuple((p.name, tuple(json.loads(p.roles))) for p in read.rows(facts, PersonFact))
             return Listed(f"{seq}:{head}", self._today(), read.part_lines(facts), people)
 
-    def each_verdict(self, numbers: Sequence[str]) -> Iterator[Stands]:
+    def each_verdict(self, numbers: Sequence[str], *, changes: bool = False) -> Iterator[Stands]:
         """
         Each part judged with those it was last signed together with, else by itself, in one reading.
 
-        Records are read once for all of them. Raises UnknownName.
+        Records are read once for all of them. With `changes` it is said what changed since a signature, for which the
+        journal is read: for few parts. Raises UnknownName.
         """
         with self.store.reading() as facts, self._kept():
             seq, head = head_of(facts)
@@ -80,7 +87,9 @@ class Judged(Kept):
             bench = self._bench(facts, (), kept=True, whole=whole)
             for number in numbers:
                 laid = bench.as_last_signed(number)
-                yield Stands(f"{seq}:{head}", laid.together, self._verdict(facts, laid, number))
+                found = self._verdict(facts, laid, number)
+                found = _told_changes(facts, laid, found) if changes else found
+                yield Stands(f"{seq}:{head}", laid.together, found)
 
     def first_steps(self) -> tuple[Step, ...]:
         """What to decide, measure or mend first, because it frees the most parts."""
@@ -132,3 +141,14 @@ class Judged(Kept):
 
     def _today(self) -> str:
         return self.store.clock().date().isoformat()
+
+
+def _told_changes(facts: Session, bench: Bench, verdict: Verdict) -> Verdict:
+    """The verdict with what changed since each signature that no longer names what is there, from the journal."""
+    told = {}
+    for role, person in bench.signed_before(verdict).items():
+        try:
+            told[role] = since(facts, follow, verdict.part, person, bench.together, role=role).briefly
+        except FitupError:  # what cannot be followed is for verify; the verdict stands without it
+            continue
+    return with_changes(verdict, told)

@@ -28,6 +28,7 @@ from ledger.store.replay import Apply, sealed_rows
 from ledger.store.sealed import Sealed, read_body
 from ledger.store.tables import JournalRow, LockFact, PartFact, PersonFact, SignOffFact
 
+_FEW = 3  # changes that are named in one line
 _OF_A_PART = frozenset(kind for kind, (about, _) in NAMED.items() if about == "part")
 
 
@@ -55,6 +56,13 @@ class Since:
             return f"{self.person} never signed {self.number} before"
         count = f"{len(self.changes)} changed since" if self.changes else "nothing changed since"
         return f"{self.person} signed {self.number} {self.revision} as {self.role} on {self.at[:10]}: {count}"
+
+    @property
+    def briefly(self) -> str:
+        """What changed, by name alone, such as "thickness, hole H4, 2 more"; empty where nothing did."""
+        named = list(dict.fromkeys(f"{c.what} {c.name}".strip() for c in self.changes))
+        more = [f"{len(named) - _FEW} more"] if len(named) > _FEW else []
+        return ", ".join([*named[:_FEW], *more])
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for JSON."""
@@ -114,11 +122,13 @@ class _Look:
     together: tuple[str, ...]
 
 
-def since(facts: Session, apply: Apply, number: str, person: str, together: Sequence[str] = ()) -> Since:
-    """What changed since that person last signed the part in any role. Raises UnknownName."""
+def since(
+    facts: Session, apply: Apply, number: str, person: str, together: Sequence[str] = (), *, role: str = ""
+) -> Since:
+    """What changed since that person last signed the part, in that role or in any. Raises UnknownName."""
     newest_part(facts, number)
     person_named(facts, person)
-    last = _last_sign_off(facts, number, person)
+    last = _last_sign_off(facts, number, person, role)
     if last is None:
         return Since(number, person)
     then, now = _looks(facts, last, together)
@@ -175,8 +185,9 @@ def _revision_look(facts: Session, number: str, letter: str) -> _Look:
     return _Look(lock.seq if lock else None, (number,))
 
 
-def _last_sign_off(facts: Session, number: str, person: str) -> SignOffFact | None:
-    found = filter(Vouching(facts).of, read.rows(facts, SignOffFact, number=number, person=person))
+def _last_sign_off(facts: Session, number: str, person: str, role: str = "") -> SignOffFact | None:
+    rows = read.rows(facts, SignOffFact, number=number, person=person)
+    found = filter(Vouching(facts).of, (r for r in rows if not role or r.role == role or r.self_check))
     return max(found, key=lambda r: r.seq, default=None)
 
 

@@ -221,7 +221,7 @@ class PartScreen(ShopScreen):
 
     def _look(self) -> PartView:
         part = self.shop.part(self.number)
-        (found,) = self.shop.each_verdict([self.number])
+        (found,) = self.shop.each_verdict([self.number], changes=True)
         mates = tuple(m for m in self.shop.mates() if any(p.part == self.number for p in m.plies))
         return PartView(
             part,

@@ -8,7 +8,7 @@ An *outcome* is what became of one check. A check that could not run, or crashed
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
@@ -246,6 +246,22 @@ def roles_held(current: Iterable[SignOffMade], policy: Policy) -> dict[str, str]
     return held
 
 
+def signed_before(earlier: Iterable[SignOffMade], policy: Policy) -> dict[str, str]:
+    """Who answered last for which role before a change: {role: person}."""
+    return roles_held(reversed([*earlier]), policy)
+
+
+def with_changes(verdict: Verdict, told: Mapping[str, str]) -> Verdict:
+    """The verdict in which the roles that a change has left open say what changed: {role: what changed}."""
+    stops = (
+        replace(s, message=f"{s.message} ({told[s.where]})")
+        if s.code == "role_missing" and told.get(s.where)
+        else s
+        for s in verdict.stops
+    )
+    return replace(verdict, stops=tuple(stops))
+
+
 def _raised(finding: Finding, policy: Policy) -> Finding:
     return finding.raised("stop") if finding.code in policy.raised else finding
 
@@ -297,7 +313,7 @@ def _missing_roles(
     current: tuple[SignOffMade, ...], policy: Policy, earlier: Iterable[SignOffMade]
 ) -> Iterable[Finding]:
     """Roles that nobody answers for; `earlier` are signatures of the same revision as it stood before a change."""
-    held, before = roles_held(current, policy), roles_held(reversed([*earlier]), policy)
+    held, before = roles_held(current, policy), signed_before(earlier, policy)
     for role in policy.roles:
         if role not in held:
             remedy = f"sign as {role}" + (

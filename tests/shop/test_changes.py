@@ -311,3 +311,25 @@ def test_a_frozen_face_is_told_of_no_other_mate(bench):
     bench.sign_all(*BOTH)
     bench.shop.freeze("SECOND", "BASE", by="Mira")
     assert [c.name for c in since(bench).changes] == ["SECOND/BASE"]
+
+
+def open_roles(bench, *numbers):
+    return {
+        s.where: s.message for v in bench.shop.verdicts(numbers) for s in v.stops if s.code == "role_missing"
+    }
+
+
+def test_a_verdict_says_what_changed_since_each_signature(bench):
+    bench.sign_all(*BOTH)
+    assert open_roles(bench, *BOTH) == {}
+    bench.shop.write_part("TURN", {"thickness": "15 mm"}, by="Mira")
+    roles = open_roles(bench, *BOTH)
+    assert roles.keys() == {"drawn", "checked"}
+    assert all(m.startswith("changed since ") and m.endswith(" (thickness)") for m in roles.values())
+    take(bench, "TURN", (21, 20), *CORNERS[1:])
+    assert all("(thickness, " in m for m in open_roles(bench, *BOTH).values())
+
+
+def test_a_part_that_nobody_signed_has_no_changes_told(bench):
+    bench.shop.write_part("TURN", {"thickness": "15 mm"}, by="Mira")
+    assert open_roles(bench, "TURN")["drawn"] == "nobody has signed this subject as drawn"
