@@ -55,5 +55,6 @@ def gauge_thickness(text: str, material_name: str) -> str:
     row = next(r for r in table("gauges")["metal"] if r["name"] == metal)
     number = str(int(found[1]))
     if number not in row["inches"]:
-        raise UnknownName(f"gauge of {metal}", number, row["inches"])
+        near = sorted(row["inches"], key=lambda n: (abs(int(n) - int(number)), int(n)))[:3]
+        raise UnknownName(f"gauge of {metal}", number, row["inches"], near)
     return f"{row['inches'][number]:.4f} in"

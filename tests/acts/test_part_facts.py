@@ -35,7 +35,7 @@ def test_a_gauge_without_a_material_whose_gauge_is_known_is_refused(bench, field
 
 
 def test_a_gauge_that_the_table_has_not_is_refused_with_the_nearest(bench):
-    with pytest.raises(UnknownName, match="2 ga.*3"):
+    with pytest.raises(UnknownName, match="nearest to it: 3, 4, 5"):
         write(bench, material="A36", thickness="2 ga")
 
 
