@@ -1,5 +1,7 @@
 """
-The cut list: one line for each part of a packet, as CSV that a spreadsheet opens without running anything.
+The cut list: one line for each part of a packet that is cut, as CSV that a spreadsheet opens without running anything.
+
+Existing structure and bought parts are not in it: a line with a quantity is an order, whatever its form says.
 
 A cell that begins like a formula is led by an apostrophe, true numbers are left alone. Control characters
 are shown, not sent. Sizes are in mm, as drawn: RFC 4180, lines end with CR LF.
@@ -53,11 +55,11 @@ _MOST_CELL = 32_000  # a spreadsheet's cell holds 32,767 characters (from memory
 
 
 def cut_list(parts: Sequence[Part], files: Mapping[str, tuple[str, bytes]]) -> bytes:
-    """The CSV. `files` gives, by part number, the name and the bytes of its DXF."""
+    """The CSV of the parts that are cut. `files` gives, by part number, the name and the bytes of its DXF."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(HEADINGS)
-    for part in parts:
+    for part in (p for p in parts if p.form == "cut"):
         writer.writerow([cell(value) for value in _row(part, files.get(part.number))])
     return text.getvalue().encode("utf-8")
 

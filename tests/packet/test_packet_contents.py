@@ -11,14 +11,15 @@ from dataclasses import replace
 from decimal import Decimal
 
 import pytest
-from packet_samples import DXF, bent, pier, plate, rectangle, taken
+from packet_samples import DXF, act_of, bent, packet, pier, plate, rectangle, seal, taken
 
 from ledger.domain.errors import BadInput, Tampered
 from ledger.domain.quantity import Length
-from ledger.domain.record import FinishedHole
+from ledger.domain.record import FinishedHole, Part
 from ledger.domain.shape import Profile
 from ledger.packet.contents import contents
 from ledger.packet.cut_list import HEADINGS, cell, cut_list, figure
+from ledger.packet.inspect import inspect
 from ledger.packet.notes import vendor_notes
 
 NAME = "PL-101-A_S355_12mm_x2.dxf"
@@ -142,9 +143,26 @@ def test_the_cut_list_names_the_finish_per_face_and_the_mirrored_part():
     assert row["hand"] == "opposite hand of PL-100"
 
 
-def test_a_site_part_has_a_line_and_no_file():
-    [row] = listed(pier())
-    assert (row["form"], row["file"], row["sha256"], row["width mm"]) == ("site", "", "", "")
+@pytest.mark.parametrize("order", [0, 1, 2])
+def test_only_what_is_cut_stands_in_the_cut_list(order):
+    stud = Part("ST-1", "A", "stud", "bought", quantity=4)
+    with_drawing = replace(pier(), number="PIER-2", taken=plate().taken)
+    parts = [pier(), stud, with_drawing]
+    parts.insert(order, plate())
+    assert [row["number"] for row in listed(*parts)] == ["PL-101"]
+    assert listed(pier(), stud) == []
+
+
+@pytest.mark.parametrize("others", [[], [pier(), Part("ST-1", "A", "stud", "bought", quantity=4)]])
+def test_a_packet_verifies_with_and_without_parts_that_are_not_cut(others):
+    files = contents([plate(), *others], {"PL-101": DXF})
+    assert inspect(packet(files, seal(act_of(files)))).problems == ()
+
+
+def test_a_packet_of_an_older_program_that_lists_its_site_parts_still_verifies():
+    files = contents([plate(), pier()], {"PL-101": DXF})
+    files["cut-list.csv"] += b"PIER-1,A,Concrete pier,site\r\n"
+    assert inspect(packet(files, seal(act_of(files)))).problems == ()
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", " =", "\u3000=", "＝", "＋", "－", "＠"])
@@ -170,7 +188,7 @@ def test_what_only_looks_like_a_number_is_not_left_alone(almost):
 
 
 def test_every_line_has_every_cell_whatever_the_title():
-    data = cut_list([plate(title='a,"b"\r\nc;d'), pier()], {})
+    data = cut_list([plate(title='a,"b"\r\nc;d'), plate(number="PL-102")], {})
     table = list(csv.reader(io.StringIO(data.decode(), newline="")))
     assert [len(line) for line in table] == [len(HEADINGS)] * 3
 
