@@ -23,6 +23,7 @@ from ledger.domain.quantity import plain
 from ledger.domain.record import Part
 from ledger.domain.shape import Hole
 from ledger.packet.figures import counted_text, figures
+from ledger.packet.hand import hand_text
 
 HEADINGS = (
     "number",
@@ -83,11 +84,6 @@ def finish_text(part: Part) -> str:
     """The finish with its thickness per face and what stays bare, where they are recorded."""
     thick = f", {part.finish_thickness} per face" if part.finish_thickness else ""
     return f"{part.finish}{thick}" + (f"; masked: {part.masked}" if part.masked else "")
-
-
-def hand_text(part: Part) -> str:
-    """The hand, with the part that an opposite hand mirrors."""
-    return f"opposite hand of {part.opposite_of}" if part.opposite_of else part.hand
 
 
 def hole_sizes(holes: Sequence[Hole]) -> str:

@@ -12,8 +12,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from ledger.domain.errors import visible
 from ledger.domain.record import Part
 from ledger.packet.bends import bend_rows
-from ledger.packet.cut_list import figure, finish_text, hand_text, hole_sizes
+from ledger.packet.cut_list import figure, finish_text, hole_sizes
 from ledger.packet.figures import count_text, figures
+from ledger.packet.hand import hand_text
 
 CAUTIONS = (
     "This packet comes from a comparison of drawings and records. It does not certify a structure.",
@@ -62,7 +63,7 @@ def _part(part: Part, file: str) -> Iterator[str]:
         yield f"  finish    {finish_text(part)}"
     if part.grain:
         yield f"  grain     {part.grain}"
-    if part.hand != "either" or part.opposite_of:
+    if file and hand_text(part) != "either":
         yield f"  hand      {hand_text(part)}"
     for caption, words in figures(part).rows if file else ():
         yield f"  {caption.partition(',')[0]:<10}{words}"

@@ -20,7 +20,7 @@ from ledger.domain.readings import as_read
 from ledger.domain.record import Dimension, MeasuredHole, Part
 from ledger.domain.shape import Hole
 from ledger.packet.bends import bend_checks
-from ledger.packet.cut_list import figure, finish_text, hand_text
+from ledger.packet.cut_list import figure, finish_text
 from ledger.packet.figures import count_text, figures
 from ledger.packet.lettered import dimension_text, sizes_text
 from ledger.packet.lettering import POINT_MM
@@ -179,7 +179,7 @@ def _facts(record: Record) -> Iterator[tuple[str, str]]:
     if part.etched:
         yield "etched number", part.etched
     yield from figures(part).rows
-    yield "hand", hand_text(part)
+    yield "hand", f"opposite hand of {part.opposite_of}" if part.opposite_of else part.hand
     yield "grain", part.grain or "none recorded"
     if part.taken:
         yield "drawing", f"{part.taken.file_name}, SHA-256 {part.taken.dxf_sha256}"

@@ -16,7 +16,7 @@ from ledger.domain.gate import Verdict
 from ledger.domain.mated import WELDED, Clearance, Mate
 from ledger.domain.readings import as_read
 from ledger.domain.record import Dimension, Part
-from ledger.packet.cut_list import figure, finish_text, hand_text
+from ledger.packet.cut_list import figure, finish_text
 from ledger.packet.figures import count_text, figures
 from ledger.packet.lettered import dimension_text, sizes_text
 from ledger.packet.markup import document, element, listing, said, table
@@ -137,7 +137,7 @@ def _stock(part: Part, verdict: Verdict) -> Iterator[tuple[str, str]]:
     yield "fingerprint", verdict.subject
     yield "state", "locked: the verdict is the one at the lock" if part.locked else "open: judged just now"
     yield "form", part.form
-    yield "hand", hand_text(part)
+    yield "hand", f"opposite hand of {part.opposite_of}" if part.opposite_of else part.hand
     for label, words in (
         ("material", part.material),
         ("thickness", str(part.thickness) if part.thickness else ""),

@@ -17,6 +17,7 @@ from ledger.packet.bends import bend_rows
 from ledger.packet.cut_list import figure, finish_text
 from ledger.packet.drawing import Drawn, draw_part
 from ledger.packet.figures import count_text, figures
+from ledger.packet.hand import face_text
 from ledger.packet.lettered import dimension_text, sizes_text
 from ledger.packet.names import dxf_name
 from ledger.packet.notes import CAUTIONS
@@ -35,11 +36,6 @@ _HOLE_HEAD = Row(("hole", "x", "y", "size", "after"), _HOLE, bold=True, ruled=Tr
 _ONE_COLUMN = 25  # rows that go into one column
 _MOST_LABELS = 30  # named for one kind of work; the rest is counted
 _INTRO_MM, _LEAST_MM = 7.5, 50.0
-_FACES = {
-    "either": "same either way; drawn on its top face",
-    "as drawn": "as drawn: the face shown is the top face; do not turn over",
-    "opposite": "opposite hand of {other}; drawn as it is to be cut: the face shown is the top face",
-}
 
 
 def vendor_sheet(part: Part, issue: Issue, *, paper: str = "A4") -> bytes:
@@ -189,7 +185,7 @@ def _stock(part: Part, profile: Profile) -> Iterator[Row]:
         "process": part.process,
         "finish": finish_text(part) or "none recorded",
         "grain direction": part.grain or "none recorded",
-        "hand, face shown": _FACES.get(part.hand, part.hand).format(other=part.opposite_of),
+        "hand, face shown": face_text(part),
         "overall size": _overall(size) if size else "",
         "file": f"{dxf_name(part)}, its numbers are {part.taken.unit if part.taken else ''}",
     }

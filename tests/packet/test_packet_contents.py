@@ -117,7 +117,7 @@ def test_the_cut_list_says_all_of_a_plate():
         "quantity": "2",
         "counted as": "",
         "etched": "",
-        "hand": "either",
+        "hand": "as drawn",  # one of its four holes is tapped
         "width mm": "300",
         "height mm": "200",
         "net area mm2": f"{net:.1f}",
