@@ -8,19 +8,16 @@ in several places; all of them are looked at, or nothing is claimed.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from itertools import product
 from typing import Final
 
 from ledger.checks._case import MateCase
 from ledger.checks._flanges import flange_of
 from ledger.checks._on_face import touched_face
-from ledger.checks._placing import material, moved, on_other
+from ledger.checks._placing import on_other
 from ledger.checks._seats import bolted_holes
 from ledger.checks._thirds import Spanning
 from ledger.domain.pose import Pose
 from ledger.fit.candidates import tabulate
-from ledger.fit.overlap import Region
 
 MOST: Final = 64  # pairs of ways that are looked at
 _FIXING: Final = 2  # bolts
@@ -54,8 +51,6 @@ def unknown_place(span: Spanning) -> str:
         part, fit = mate.plies[place].part, mate.best_fit
         if part.profile is None or part.profile.outline is None:
             return f"{part.number} has no outline"
-        if part.profile.bends:
-            return f"{part.number} is folded"
         if fit is not None and len(fit.pairs) < _FIXING and mate.mate.located is None:
             return f"{part.number} turns freely on its bolt"
         if fit is not None and fit.ways > len(ways(mate, place)):
@@ -63,14 +58,6 @@ def unknown_place(span: Spanning) -> str:
     if len(ways(span.first, span.places[0])) * len(ways(span.second, span.places[1])) > MOST:
         return "they can be bolted on in too many ways: state their positions"
     return ""
-
-
-def laid(span: Spanning) -> Iterator[tuple[Region, Region]]:
-    """Both parts on the third, in its coordinates, for every way to bolt them on, the shown one first."""
-    (first, second), (at, other_at) = (span.first, span.second), span.places
-    one, other = material(first.plies[at]), material(second.plies[other_at])
-    for pose, other_pose in product(ways(first, at), ways(second, other_at)):
-        yield moved(one, pose), moved(other, other_pose)
 
 
 def shift_mm(span: Spanning) -> float:

@@ -3,21 +3,30 @@ Plates that are welded to each other and bolted on one face of a third leave the
 
 They lie in one plane there, so that their bolts say how far apart they are; only shifting them in their holes can set
 the gap. It is told at the weld and at both bolted mates. Where the weld states a position, that one is judged.
+
+Of a bent plate the flange that is bolted on counts: the gap is no more than its flat region leaves, and no less than
+what may stand beyond it does. Where it is not clear which flange that is, only a gap that is too wide can be shown.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import product
+from typing import Final
 
-from ledger.checks._beside import in_one_plane, laid, shift_mm, unknown_place
+from ledger.checks._beside import in_one_plane, shift_mm, unknown_place, ways
 from ledger.checks._case import MateCase
+from ledger.checks._covering import covered
 from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
+from ledger.checks._placing import material, moved
 from ledger.checks._thirds import Spanning, across_welds, spanning
 from ledger.domain.finding import Finding
 from ledger.domain.mated import Mate
 from ledger.domain.quantity import Bounds, show_mm
-from ledger.fit.gap import Gap, smallest_gap
+from ledger.fit.gap import smallest_gap
+
+_FLAT_MM: Final = 0.05  # what flattened arcs of two parts may be off together
 
 
 @check(
@@ -53,15 +62,18 @@ def _judged(weld: Mate, wanted: Bounds, span: Spanning) -> Iterator[Finding | No
     if reason:
         yield NotChecked(f"the root gap of {weld.name} on {third}: {reason}")
         return
-    shift = shift_mm(span)
-    gaps = [_between(smallest_gap(one, other), shift) for one, other in laid(span)]
+    gaps = list(_gaps(span, shift_mm(span)))
     if any(math.isnan(g) for gap in gaps for g in gap):
         raise NotRun("the root gap on the drawing is not a number: take the drawings again")
     if any(_reachable(wanted, least, most) for least, most in gaps):
+        if any(math.isinf(most) for _, most in gaps):
+            yield NotChecked(
+                f"the root gap of {weld.name} on {third}: which flange of a bent part lies there is unclear"
+            )
         return
     least, most = gaps[0]
     one, other = sorted((span.first.mate.name, span.second.mate.name))
-    told = f"{show_mm(least)} to {show_mm(most)}"
+    told = f"{show_mm(least)} to {show_mm(most)}" if math.isfinite(most) else f"at least {show_mm(least)}"
     yield Finding(
         "root_gap_held",
         f"the bolts of {one} and {other} hold the plates of {weld.name} {told} apart on {third}; wanted {wanted}",
@@ -73,8 +85,19 @@ def _judged(weld: Mate, wanted: Bounds, span: Spanning) -> Iterator[Finding | No
     )
 
 
-def _between(gap: Gap, shift: float) -> tuple[float, float]:
-    return max(0.0, gap.distance_mm - gap.error_mm - shift), gap.distance_mm + gap.error_mm + shift
+def _gaps(span: Spanning, shift: float) -> Iterator[tuple[float, float]]:
+    """The least and the most of the gap for every way to bolt both on, the shown one first."""
+    (first, second), (at, other_at) = (span.first, span.second), span.places
+    if not any(m.plies[p].part.bend_lines for m, p in ((first, at), (second, other_at))):
+        one, other = material(first.plies[at]), material(second.plies[other_at])
+        for pose, other_pose in product(ways(first, at), ways(second, other_at)):
+            gap = smallest_gap(moved(one, pose), moved(other, other_pose))
+            yield max(0.0, gap.distance_mm - gap.error_mm - shift), gap.distance_mm + gap.error_mm + shift
+        return
+    for ours, theirs in product(covered(first, at), covered(second, other_at)):
+        apart, sure = ours.may.distance(theirs.may), ours.sure.distance(theirs.sure)
+        most = math.inf if ours.sure.is_empty or theirs.sure.is_empty else sure + _FLAT_MM + shift
+        yield max(0.0, apart - _FLAT_MM - shift), most
 
 
 def _reachable(wanted: Bounds, least: float, most: float) -> bool:
