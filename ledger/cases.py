@@ -64,6 +64,15 @@ class Bench:
         still_open = {n for n in others if not self.shelf.newest(n).locked}
         return replace(self, together=tuple(sorted(still_open | {number})), mates_read={}, joined_read={})
 
+    def as_judged(self, mate: Mate) -> Bench:
+        """A mate laid out as the verdicts of its open parts see it: an open revision counts, not the locked before."""
+        newest = [row for row in (self.shelf.newest(ply.part) for ply in mate.plies) if not row.locked]
+        ahead = {r.number for r in newest if any(map(self.shelf.is_locked, self.shelf.revisions(r.number)))}
+        together = tuple(sorted(ahead | set(self.together)))
+        if together == tuple(sorted(self.together)):
+            return self
+        return replace(self, together=together, mates_read={}, joined_read={})
+
     @cached_property
     def policy(self) -> gate.Policy:
         """What the shop asks for."""

@@ -7,6 +7,7 @@ Nothing is judged here: verdicts are given, sign-offs and permits are read from 
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from typing import TYPE_CHECKING
 from zipfile import ZipFile
 
@@ -19,6 +20,7 @@ from ledger.domain.errors import BadInput, Tampered, UnknownName, Unreadable, vi
 from ledger.domain.gate import Policy, Verdict, roles_held
 from ledger.domain.mated import Mate
 from ledger.domain.record import UNSIGNED, Part
+from ledger.domain.shape import Profile
 from ledger.packet.inspect import inspect
 from ledger.packet.names import part_stem
 from ledger.packet.record_sheet import Permitted, Record, Signature
@@ -151,9 +153,10 @@ def drawing(facts: Session, bench: Bench, name: str) -> Drawing:
 
     if read.rows(facts, PartFact, number=name):
         part = bench.part(newest_part(facts, name))
-        if part.profile is None:
-            raise BadInput(f"{visible(name)} has no drawing to show; take a profile first")
-        return profile_drawing(part.profile, title=f"{part.number} {part.revision}", bends=part.bend_lines)
+        shown = _shown(part)
+        if shown is None:
+            raise BadInput(f"{visible(name)} has no drawing to show; take a profile, or enter its holes")
+        return profile_drawing(shown, title=f"{part.number} {part.revision}", bends=part.bend_lines)
     row = facts.get(MateFact, name)
     if row is None:
         known = [
@@ -165,14 +168,21 @@ def drawing(facts: Session, bench: Bench, name: str) -> Drawing:
 
 
 def overlay(bench: Bench, mate: Mate) -> Drawing:
-    """What a picture of a mate shows: its plies as they lie on the last. Raises BadInput."""
+    """
+    What a picture of a mate shows: its plies as they lie on the last, at the revisions that are judged. A part without
+    a drawing is shown by its holes. Raises BadInput.
+    """
     from ledger.profile.picture import overlay_drawing
 
-    case = bench.mate_case(mate, "")
-    profiles = [p.part.profile for p in case.plies]
-    without = ", ".join(visible(p.part.number) for p in case.plies if p.part.profile is None)
+    case = bench.as_judged(mate).mate_case(mate, "")
+    profiles = [_shown(p.part) for p in case.plies]
+    without = ", ".join(
+        visible(p.part.number) for p, shown in zip(case.plies, profiles, strict=True) if shown is None
+    )
     if without:
-        raise BadInput(f"{visible(mate.name)} cannot be drawn: there is no drawing of {without}")
+        raise BadInput(
+            f"{visible(mate.name)} cannot be drawn: there is no drawing, and no hole, of {without}"
+        )
     laid = case.laid
     if laid is None:
         raise BadInput(f"how the plies of {visible(mate.name)} lie is not known: state it, or give it bolts")
@@ -183,6 +193,13 @@ def overlay(bench: Bench, mate: Mate) -> Drawing:
         between=[(p, to_last.after(pose)) for p, pose in between],
         wrong={label for ply, label in case.wrong if ply == 0}, title=mate.name,
     )  # fmt: skip
+
+
+def _shown(part: Part) -> Profile | None:
+    """What a picture shows of a part: its drawing with every hole known; its holes alone where it has none."""
+    if part.profile is None:
+        return Profile(None, holes=part.holes) if part.holes else None
+    return replace(part.profile, holes=part.holes)
 
 
 def _shop(facts: Session) -> ShopFact:

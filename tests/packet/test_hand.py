@@ -18,6 +18,7 @@ from ledger.packet.notes import vendor_notes
 from ledger.packet.sheet import vendor_sheet
 
 L_SHAPE = Contour(tuple((x, y, 0.0) for x, y in ((0, 0), (200, 0), (200, 60), (60, 60), (60, 120), (0, 120))))
+CORNER = Contour(((10.0, 10.0, 0.0), (90.0, 10.0, 0.0), (90.0, 30.0, 0.0)))
 ROUND = Contour(((0.0, 0.0, 1.0), (100.0, 0.0, 1.0)))
 
 
@@ -49,7 +50,7 @@ APART = [
     ("two threads", part(BOX, FOUR, hole_finishes=(PAIR[0], FinishedHole("H2", "tapped", "M14")))),
     ("diagonal threads", part(BOX, FOUR, hole_finishes=DIAGONAL)),
     ("countersunk", part(BOX, FOUR, hole_finishes=tuple(FinishedHole(f"H{k}", "countersunk") for k in range(1, 5)))),
-    ("window off the middle", part(BOX, openings=(Contour(((10.0, 10.0, 0.0), (90.0, 10.0, 0.0), (90.0, 30.0, 0.0))),))),
+    ("window off the middle", part(BOX, openings=(CORNER,))),
     ("bend and mark", replace(part(BOX), taken=taken(bent(part(BOX).profile)))),
     ("etched", part(BOX, etched="PL-101")),
 ]  # fmt: skip

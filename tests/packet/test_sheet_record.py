@@ -11,11 +11,13 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
+from bench_shop import CORNERS, plate_dxf
 from packet_samples import pier, plate
 from sheet_samples import dimension, folded, pages, printed, run_together, square_bend, words
 
 from ledger import papers
 from ledger.acts.mates import RequireClearance
+from ledger.acts.parts import NewRevision, RecordHole
 from ledger.acts.vouching import Vouching
 from ledger.cases import Bench as Judging
 from ledger.cli import main
@@ -312,8 +314,28 @@ def test_a_mate_is_drawn_with_both_plies_and_an_unknown_name_is_refused(bench):
 def test_a_mate_with_an_undrawn_ply_cannot_be_drawn(bench):
     bench.shop.write_part("PIER", {"title": "pier", "form": "site"}, by="Mira")
     bench.mate("ON-PIER", plies=({"part": "TURN", "group": "bolts"}, {"part": "PIER"}))
-    with pytest.raises(BadInput, match="there is no drawing of PIER"):
+    with pytest.raises(BadInput, match="there is no drawing, and no hole, of PIER"):
         bench.shop.picture("ON-PIER")
+
+
+@pytest.mark.parametrize("form", ["bought", "site"])
+def test_a_mate_to_a_part_without_a_drawing_is_drawn_with_its_holes(bench, form):
+    bench.shop.write_part("FLANGE", {"title": "flange", "form": form}, by="Mira")
+    for k, (x, y) in enumerate(CORNERS, 1):
+        fields = {"label": f"S{k}", "x": f"{x} mm", "y": f"{y} mm", "diameter": "13.5 mm"}
+        bench.do(RecordHole, number="FLANGE", uncertainty="0.1 mm", source="measured", **fields)
+    bench.mate("ON-FLANGE", plies=({"part": "FLANGE"}, {"part": "TURN", "group": "bolts"}))
+    picture = bench.shop.picture("ON-FLANGE").decode()
+    assert all(f">S{k}<" in picture for k in (1, 2, 3, 4))
+    assert ">S1<" in bench.shop.picture("FLANGE").decode()
+
+
+def test_a_mate_is_drawn_at_the_open_revision_that_is_judged(bench):
+    bench.lock("BASE", "TURN")
+    assert b"L260 " not in bench.shop.picture("TURN-BASE")
+    bench.do(NewRevision, number="BASE", reason="longer")
+    bench.shop.take_profile("BASE", "BASE.dxf", plate_dxf(width=260.0), by="Mira")
+    assert b"L260 " in bench.shop.picture("TURN-BASE")
 
 
 @pytest.mark.parametrize(
