@@ -7,12 +7,13 @@ A hole's place is `MATE/PART/LABEL`, so that a permit can name it.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from typing import cast
+from typing import Final, cast
 
 from ledger.checks._case import MateCase
 from ledger.checks._fitting import clearance_classes, plate_of
+from ledger.checks._movable import joined, movable
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.required_odds import percent
@@ -26,6 +27,8 @@ from ledger.fit.report import LEAN
 from ledger.fit.ruling import Ruling, larger_words
 from ledger.standards.clearance_holes import drill_words, next_hole_words
 from ledger.standards.fasteners import fastener
+
+_NEITHER: Final = "neither part can be changed: use other holes, or a smaller fastener"
 
 
 def apart_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
@@ -113,18 +116,38 @@ def _left_over(case: MateCase, fit: Fit, more: str) -> Iterator[Finding]:
 def _offset(case: MateCase, fit: Fit, wrong: Wrong, more: str) -> Finding:
     first, second = (p.part.number for p in case.plies)
     move_a, move_b = _move(wrong.move_a_mm), _move(wrong.move_b_mm)
-    others = "".join(f"; or else {' and '.join(w.a for w in them)} of {first}" for them in fit.also_wrong)
+    moves = (
+        (case.plies[0].part, f"{wrong.a} of {first} by {move_a}"),
+        (case.plies[1].part, f"{wrong.b} of {second} by {move_b}"),
+    )
+    others = "".join(
+        f"; or else {_of_movable(case, them)}" for them in fit.also_wrong if _of_movable(case, them)
+    )
     doubt = "" if fit.proven else "; other holes may be the wrong ones"
+    told = f"move {joined(moves)}" if joined(moves) else _NEITHER
     return Finding(
         "offset",
         f"{wrong.a} of {first} and {wrong.b} of {second} are {show_mm(wrong.offset_mm)} out, "
         f"the joint allows {show_mm(wrong.allowed_mm)}",
         severity="stop",
         where=f"{case.mate.name}/{first}/{wrong.a}",
-        remedy=f"move {wrong.a} of {first} by {move_a}, or {wrong.b} of {second} by {move_b}{others}{doubt}{more}",
+        remedy=f"{told}{others}{doubt}{more}",
         measured=show_mm(wrong.offset_mm),
         limit=show_mm(wrong.allowed_mm),
     )
+
+
+def _movable(case: MateCase) -> tuple[bool, bool]:
+    first, second = (movable(p.part) for p in case.plies)
+    return first, second
+
+
+def _of_movable(case: MateCase, them: Sequence[Wrong]) -> str:
+    """Other holes that may be the wrong ones, named in a drawing that can be changed; empty where none can."""
+    for place, placed in enumerate(case.plies):
+        if movable(placed.part):
+            return f"{' and '.join((w.a, w.b)[place] for w in them)} of {placed.part.number}"
+    return ""
 
 
 def _advice(case: MateCase, fit: Fit) -> str:
@@ -133,7 +156,8 @@ def _advice(case: MateCase, fit: Fit) -> str:
         return ""
     first, second = (p.part.number for p in case.plies)
     return "".join(
-        f"; {text}" for text in advice(case.pattern, fit, (first, second), clearance_classes(case))
+        f"; {text}"
+        for text in advice(case.pattern, fit, (first, second), clearance_classes(case), _movable(case))
     )
 
 
@@ -143,7 +167,7 @@ def turned_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
     names = (first.part.number, second.part.number)
     if case.pattern is None:
         return
-    told = turned_by_mistake(case.pattern, fit, names, (plate_of(first), plate_of(second)))
+    told = turned_by_mistake(case.pattern, fit, names, (plate_of(first), plate_of(second)), _movable(case))
     if told is not None:
         yield Finding(
             "assembled_wrong",
@@ -179,7 +203,9 @@ def _too_small(case: MateCase, wrong: Wrong) -> Iterator[Finding]:
                 f"{label} of {number} is {show_mm(hole.diameter_mm)} and lets no {named} through",
                 severity="stop",
                 where=f"{case.mate.name}/{number}/{label}",
-                remedy=f"{_drill(label, named)}, or declare the joint that is meant",
+                remedy=joined(
+                    [(placed.part, _drill(label, named)), (None, "declare the joint that is meant")]
+                ),
                 measured=show_mm(hole.diameter_mm),
                 limit=f">= {show_mm(size)}",
             )
@@ -195,7 +221,12 @@ def _unmatched(case: MateCase, place: int, labels: tuple[str, ...]) -> Iterator[
     """Of a declared group each hole is a stop; elsewhere it may be another mate's, and is told once."""
     placed, other = case.plies[place], case.plies[1 - place].part.number
     number = placed.part.number
-    remedy = f"add its counterpart to {other}, or take it out of this mate by naming a group without it"
+    remedy = joined(
+        [
+            (case.plies[1 - place].part, f"add its counterpart to {other}"),
+            (None, "take it out of this mate by naming a group without it"),
+        ]
+    )
     own = {h.label for h in placed.holes} if not placed.ply.group else set()
     stops = tuple(label for label in labels if label not in own)
     labels = tuple(label for label in labels if label in own)

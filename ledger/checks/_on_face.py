@@ -19,6 +19,7 @@ from ledger.checks._fitting import rings_of
 from ledger.checks._flanges import Flange, flange_of
 from ledger.checks._seats import bolted_holes, has_seats, seated
 from ledger.domain.errors import UnknownName
+from ledger.domain.record import Part
 from ledger.domain.shape import Contour, Hole, Point
 from ledger.fit.gap import inside, reach_to
 from ledger.standards.hardware import Hardware, hardware
@@ -36,12 +37,17 @@ class Obstacle:
     on one `flange` of a ply that is bent itself, and is no obstacle on another.
     """
 
-    part: str
+    of: Part
     mate: str
     rings: tuple[Contour, ...]
     height_mm: float | None
     bent: bool = False
     flange: Flange | None = None
+
+    @property
+    def part(self) -> str:
+        """Its number."""
+        return self.of.number
 
     def room_mm(self, centre: Point) -> float | None:
         """From a place to its material, 0 under it; None in one of its holes, or on another flange."""
@@ -119,7 +125,7 @@ def _lying_on(other: MateCase, placed: PlacedPly, face: str) -> Obstacle | None:
     height = None if through else _height(theirs)
     ply = other.plies[place]
     flange = None if through else flange_of(ply.part, bolted_holes(other, ply))
-    return Obstacle(theirs.part.number, other.mate.name, laid, height, bent, flange)
+    return Obstacle(theirs.part, other.mate.name, laid, height, bent, flange)
 
 
 def _touches(other: MateCase, place: int, face: str) -> bool:

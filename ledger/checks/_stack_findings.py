@@ -13,6 +13,7 @@ from dataclasses import replace
 from ledger.checks._case import MateCase
 from ledger.checks._fit_findings import apart_findings
 from ledger.checks._frame import NotRun
+from ledger.checks._movable import movable
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.fit.joint import SAME_MM
@@ -61,7 +62,7 @@ def _apart_together(case: MateCase, fit: StackFit, margin_mm: float) -> Finding:
     number = next((p.part.number for p, h in zip(case.plies, holes, strict=True) if h), case.mate.name)
     label = next((h for h in holes if h), "")
     more = "as well" if fit.located else "or else"
-    others = "".join(f"; {more} {_named(case, b.holes)}" for b in fit.blamed[1:4])
+    others = "".join(f"; {more} {named}" for b in fit.blamed[1:4] if (named := _changeable(case, b)))
     remedy = (
         f"{_moves(case, blamed)}{others}"
         if blamed
@@ -79,14 +80,24 @@ def _apart_together(case: MateCase, fit: StackFit, margin_mm: float) -> Finding:
     )
 
 
+def _changeable(case: MateCase, blamed: Blamed) -> str:
+    """Its holes in parts that can still be changed."""
+    return _named(
+        case, tuple(h if movable(p.part) else None for h, p in zip(blamed.holes, case.plies, strict=True))
+    )
+
+
 def _moves(case: MateCase, blamed: Blamed) -> str:
     told = [
         f"{hole} of {placed.part.number} by ({move[0]:+.2f}, {move[1]:+.2f}) mm"
         for placed, hole, move in zip(case.plies, blamed.holes, blamed.moves_mm, strict=True)
-        if move is not None
+        if move is not None and (movable(placed.part) or blamed.together)
     ]
+    moved = [p.part for p, m in zip(case.plies, blamed.moves_mm, strict=True) if m is not None]
+    if blamed.together and not all(map(movable, moved)):
+        return f"compare the places of {_named(case, blamed.holes)}; not all of these parts can be changed"
     joint = ", and " if blamed.together else ", or "
-    return f"move {joint.join(told)}" if told else f"correct {_named(case, blamed.holes)}"
+    return f"move {joint.join(told)}" if told else f"correct {_changeable(case, blamed) or 'the position'}"
 
 
 def _tight(case: MateCase, fit: StackFit, worst_mm: float) -> Finding:

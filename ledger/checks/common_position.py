@@ -24,6 +24,7 @@ from ledger.checks._common_pattern import (
 )
 from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
 from ledger.checks._joined import is_fitted, parts_of
+from ledger.checks._movable import joined
 from ledger.checks._shared_holes import connected, on_shared_holes
 from ledger.domain.finding import Finding
 from ledger.domain.pose import Pose
@@ -178,6 +179,7 @@ def _fitted_together(case: MateCase, cases: Sequence[MateCase]) -> Iterator[Find
 
 def _apart(case: MateCase, cases: Sequence[MateCase], fit: Fit) -> Finding:
     first, second = (p.part.number for p in cases[0].plies)
+    one, other = (p.part for p in cases[0].plies)
     out = [
         f"{w.a} of {first} and {w.b} of {second} by {show_mm(w.offset_mm)} (allowed {show_mm(w.allowed_mm)})"
         for w in fit.wrong
@@ -190,9 +192,13 @@ def _apart(case: MateCase, cases: Sequence[MateCase], fit: Fit) -> Finding:
         f"{_names(cases)} each fit, but {first} has no position on {second} in which all of them do{told}",
         severity="stop",
         where=_where(case, cases),
-        remedy=f"move {', '.join(moves[:_MOST_TOLD])}{more}, or the holes of {second}"
-        if moves
-        else f"compare the places of all these holes in {first} and {second}",
+        remedy=joined(
+            [
+                *([(one, f"move {', '.join(moves[:_MOST_TOLD])}{more}")] if moves else []),
+                *([(other, f"move the holes of {second}")] if moves else []),
+            ],
+            f"compare the places of all these holes in {first} and {second}",
+        ),
         measured=show_mm(fit.margin_mm) if fit.margin_mm is not None else "",
         limit="0.000 mm",
     )

@@ -13,8 +13,10 @@ from collections.abc import Iterator
 
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.checks._movable import joined
 from ledger.checks._webs import LEEWAY_MM, between, labels, nearest_of, to_edges
 from ledger.domain.finding import Finding
+from ledger.domain.plural import counted
 from ledger.domain.quantity import show_mm
 from ledger.domain.shape import Hole
 from ledger.standards.edges import Distances, greatest_distances, hole_distances
@@ -83,7 +85,13 @@ def _edges(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Findin
         f"({wanted.source.partition(':')[0]}); so are {labels(s[1] for s in short)}; {_CAUTION}",
         severity="warning",
         where=f"{case.mate.name}/{part.number}/edges",
-        remedy=f"move {label} in by {show_mm(wanted.edge_mm - least)}, or let the plate be larger there",
+        remedy=joined(
+            [
+                (part, f"move {label} of {part.number} in by {show_mm(wanted.edge_mm - least)}"),
+                (part, "let the plate be larger there"),
+            ],
+            "use a smaller bolt, or bolt through other holes",
+        ),
         measured=f"{least:.2f} mm",
         limit=f"{wanted.edge_mm:.2f} mm",
     )
@@ -110,14 +118,18 @@ def _spacing(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Find
 
 def _near(case: MateCase, placed: PlacedPly, short: list[tuple[float, str, Distances]]) -> Finding:
     apart, pair, wanted = min(short, key=lambda s: s[:2])
-    count = "1 pair is" if len(short) == 1 else f"{len(short)} pairs are"
     found = Finding(
         "holes_near",
         f"{placed.part.number}: {pair} are {apart:.2f} mm apart, {wanted.spacing_mm:.2f} mm is the least "
-        f"({wanted.source.partition(':')[0]}); {count} too near; {_CAUTION}",
+        f"({wanted.source.partition(':')[0]}); {counted(len(short), 'pair is', 'pairs are')} too near; {_CAUTION}",
         severity="warning",
         where=f"{case.mate.name}/{placed.part.number}/spacing",
-        remedy="set the holes further apart, or use a smaller bolt",
+        remedy=joined(
+            [
+                (placed.part, f"set the holes of {placed.part.number} further apart"),
+                (None, "use a smaller bolt"),
+            ]
+        ),
         measured=f"{apart:.2f} mm",
         limit=f"{wanted.spacing_mm:.2f} mm",
     )

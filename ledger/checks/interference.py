@@ -13,6 +13,7 @@ from collections.abc import Iterator
 
 from ledger.checks._case import MateCase
 from ledger.checks._frame import NotRun, check
+from ledger.checks._movable import joined
 from ledger.checks._placing import PLACES, edge_coats_mm, placed_regions, room_in_opening, room_inside
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
@@ -56,7 +57,10 @@ def _sticking_out(case: MateCase, gap: Gap, within: str) -> Iterator[Finding]:
     if math.isfinite(room) and room >= 0:
         return
     place = {"passage": "every opening of", "bore": "the opening of", "envelope": "the envelope"}[within]
-    remedy = f"move or trim {inner} there, or make room in {outer}"
+    first, second = (p.part for p in case.plies)
+    remedy = joined(
+        [(first, f"move or trim {inner} there"), (second, f"make room in {outer}")], "let it pass elsewhere"
+    )
     if within == "bore" and not case.plies[1].ply.group:
         remedy += f"; where the outline of {outer} is the envelope, draw it without openings"
     yield Finding(

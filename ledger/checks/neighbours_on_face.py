@@ -16,6 +16,7 @@ from ledger.checks._beside import in_one_plane
 from ledger.checks._case import MateCase
 from ledger.checks._covering import Covered, always_meet, covered, meet
 from ledger.checks._frame import DoesNotApply, check
+from ledger.checks._movable import joined
 from ledger.checks._thirds import Spanning, neighbours
 from ledger.domain.finding import Finding
 
@@ -92,10 +93,11 @@ def _names(span: Spanning) -> tuple[str, str, str]:
     first, second = sorted((span.first, span.second), key=lambda m: m.mate.name)
     third = span.through.part
     numbers = sorted(m.plies[p].part.number for m, p in _both(span))
-    remedy = (
-        f"move a bolt pattern or trim a part; where one lies over the other by design, declare both and "
-        f"{third.number} as one mate"
+    parts = sorted((m.plies[p].part for m, p in _both(span)), key=lambda p: p.number)
+    mend = joined(
+        [(p, f"move the bolt pattern of {p.number} or trim it") for p in parts], "bolt them on elsewhere"
     )
+    remedy = f"{mend}; where one lies over the other by design, declare both and {third.number} as one mate"
     if third.form != "cut":
         remedy += f"; where they lie on two faces of {third.number}, name these: {third.number}:GROUP:FACE"
     together = f"{numbers[0]} and {numbers[1]} on {third.number}"

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.checks._movable import joined
 from ledger.checks._on_face import parts_on_face
 from ledger.checks._seats import bolted_holes, has_seats, seated
 from ledger.domain.errors import UnknownName
@@ -62,5 +63,12 @@ def _on_neighbours(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterat
                     f"{placed.part.number} meets {other.part}, which {other.mate} lays on the same face",
                     severity="warning",
                     where=f"{case.mate.name}/{placed.part.number}/{hole.label}",
-                    remedy=f"move {hole.label} or {other.part}, cut {other.part} out there, or bolt through both",
+                    remedy=joined(
+                        [
+                            (placed.part, f"move {hole.label} of {placed.part.number}"),
+                            (other.of, f"move {other.part}"),
+                            (other.of, f"cut {other.part} out there"),
+                            (None, "bolt through both"),
+                        ]
+                    ),
                 )

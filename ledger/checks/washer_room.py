@@ -14,6 +14,7 @@ from itertools import combinations
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._fitting import rings_of
 from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.checks._movable import joined
 from ledger.checks._seats import bolted_holes, has_seats, seated, unlooked
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Finding
@@ -65,7 +66,13 @@ def _overhanging(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator
             f"at ({place[0]:.2f}, {place[1]:.2f}) mm by {show_mm(radius - room)}",
             severity="warning",
             where=f"{case.mate.name}/{number}/{hole.label}",
-            remedy=f"move {hole.label} in, widen {number} there, or choose a smaller washer or a socket head",
+            remedy=joined(
+                [
+                    (placed.part, f"move {hole.label} of {number} in"),
+                    (placed.part, f"widen {number} there"),
+                    (None, "choose a smaller washer or a socket head"),
+                ]
+            ),
             measured=show_mm(room),
             limit=f">= {show_mm(radius)}",
         ).held_to(room, radius)
@@ -83,7 +90,12 @@ def _meeting(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Fin
             f"meet: the holes are {show_mm(apart)} apart",
             severity="warning",
             where=f"{case.mate.name}/{number}/{one.label}",
-            remedy="set the holes wider apart, or choose smaller washers or socket heads",
+            remedy=joined(
+                [
+                    (placed.part, f"set the holes of {number} wider apart"),
+                    (None, "choose smaller washers or socket heads"),
+                ]
+            ),
             measured=show_mm(apart),
             limit=f">= {show_mm(parts.seat_mm)}",
         ).held_to(apart, parts.seat_mm)

@@ -18,6 +18,7 @@ import shapely
 from ledger.checks._case import MateCase, PlacedPly
 from ledger.checks._folding import Fold, Folded, folded
 from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.checks._movable import joined
 from ledger.checks._on_face import bolts_on_face, parts_on_face
 from ledger.checks._seats import bolted_holes, seated, unlooked, washers
 from ledger.checks._webs import between
@@ -83,7 +84,12 @@ def _neighbours(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[
             f"{show_mm(outside, 2)} wide and wants {show_mm(least, 2)} to the next hexagon ({source})",
             severity="warning",
             where=f"{case.mate.name}/{number}/{one}",
-            remedy="set the holes further apart, use smaller bolts or socket heads",
+            remedy=joined(
+                [
+                    (placed.part, f"set the holes of {number} further apart"),
+                    (None, "use smaller bolts or socket heads"),
+                ]
+            ),
             measured=show_mm(apart, 2),
             limit=f">= {show_mm(least, 2)}",
         ).held_to(apart, least)
@@ -118,7 +124,13 @@ def _other_bolts(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator
             f"that hexagon ({source})",
             severity="warning",
             where=f"{case.mate.name}/{number}/{label}/{mate}",
-            remedy="set the holes further apart, turn one of the bolts round, or use socket heads",
+            remedy=joined(
+                [
+                    (placed.part, f"set the holes of {number} further apart"),
+                    (None, "turn one of the bolts round"),
+                    (None, "use socket heads"),
+                ]
+            ),
             measured=show_mm(apart, 2),
             limit=f">= {show_mm(least, 2)}",
         ).held_to(apart, least)
@@ -154,7 +166,14 @@ def _parts(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Findi
                 f"{said} of {number}; half a socket for {case.mate.fastener} is {show_mm(outside / 2, 2)} ({source})",
                 severity="warning",
                 where=f"{case.mate.name}/{number}/{label}/{other.part}",
-                remedy=f"move {label} or {other.part}, turn the bolt round, or use a socket head",
+                remedy=joined(
+                    [
+                        (placed.part, f"move {label} of {number}"),
+                        (other.of, f"move {other.part}"),
+                        (None, "turn the bolt round"),
+                        (None, "use a socket head"),
+                    ]
+                ),
                 measured=show_mm(room, 2),
                 limit=f">= {show_mm(outside / 2, 2)}",
             ).held_to(room, outside / 2)
@@ -197,7 +216,14 @@ def _walls(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Findi
                 f"({source})",
                 severity="warning",
                 where=f"{case.mate.name}/{placed.part.number}/{label}/wall",
-                remedy=f"move {label} or the bend, turn the bolt round, or use a socket head",
+                remedy=joined(
+                    [
+                        (placed.part, f"move {label} of {placed.part.number}"),
+                        (other.part, f"move the bend of {other.part.number}"),
+                        (None, "turn the bolt round"),
+                        (None, "use a socket head"),
+                    ]
+                ),
                 measured=show_mm(room, 2),
                 limit=f">= {show_mm(outside / 2, 2)}",
             ).held_to(room, outside / 2)

@@ -11,12 +11,16 @@ from ledger.fit.ways import Plate, guard, wrong_ways
 
 
 def advice(
-    case: PatternCase, found: Fit, names: tuple[str, str], classes: Mapping[str, float]
+    case: PatternCase,
+    found: Fit,
+    names: tuple[str, str],
+    classes: Mapping[str, float],
+    movable: tuple[bool, bool] = (True, True),
 ) -> Iterator[str]:
     """
     Sentences for a pattern that does not go together; none for a GO. `names` are those of A and B.
 
-    `classes` names the diameters of clearance holes for this fastener.
+    `classes` names the diameters of clearance holes for this fastener; `movable` says whose drawing can be changed.
     """
     if found.verdict == "GO":
         return
@@ -28,7 +32,7 @@ def advice(
             f"spare as drawn, {larger.worst_case_margin_mm:.2f} mm in the worst case"
         )
     slots = slots_that_save(case, found)
-    if slots:
+    if slots and movable[slots.side == "b"]:
         told = ", ".join(
             f"{label} from ({a[0]:.2f}, {a[1]:.2f}) to ({b[0]:.2f}, {b[1]:.2f}) mm"
             for label, (a, b), _ in slots.slots
@@ -45,7 +49,11 @@ def slips_told(case: PatternCase, found: Fit, names: tuple[str, str]) -> Iterato
 
 
 def turned_by_mistake(
-    case: PatternCase, found: Fit, names: tuple[str, str], plates: tuple[Plate, Plate]
+    case: PatternCase,
+    found: Fit,
+    names: tuple[str, str],
+    plates: tuple[Plate, Plate],
+    movable: tuple[bool, bool] = (True, True),
 ) -> tuple[str, str] | None:
     """How plates that go together can be assembled wrong, and what would prevent it; None where they cannot."""
     wrong = wrong_ways(found, *plates)
@@ -59,6 +67,8 @@ def turned_by_mistake(
     more = f" and {len(wrong) - 3} more" if len(wrong) > 3 else ""  # noqa: PLR2004 - three are told
     turned = ", or ".join(dict.fromkeys(told))
     text = f"the bolts also go in with {names[0]} {turned}{more}, and it then lies differently"
+    if not all(movable):
+        return text, "mark the parts"
     hole = guard(case, found, *plates)
     if hole is None:
         return text, "add a hole to both that only the right way meets, or mark the parts"

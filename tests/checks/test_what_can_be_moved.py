@@ -1,0 +1,52 @@
+"""No fix tells anybody to change a part that stands on the site or is bought."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+from case_builders import case_of, written_cases
+
+from ledger.checks import all_checks
+from ledger.checks._case import Around, Joined, MateCase
+
+OF_MATES = [c for c in all_checks() if c.on is MateCase]
+CASES = [w for w in written_cases() if "part" not in w.data and w.data["expect"]]
+_CHANGES = r"(?:\b(?:move|set|cut|trim|widen|add|make)\b|\bor else\b)"
+
+
+def of_form(case, number, form):
+    """The case, and what lies around it, with a part of another form wherever it occurs."""
+
+    def turned(mate):
+        plies = tuple(
+            replace(p, part=replace(p.part, form=form)) if p.part.number == number else p for p in mate.plies
+        )
+        around, joined = mate.around(), mate.joined()
+        near = Around(tuple(map(turned, around.mates)), around.dimensions)
+        hanging = Joined(tuple(map(turned, joined.mates)), joined.ring)
+        return replace(mate, plies=plies, around=lambda: near, joined=lambda: hanging)
+
+    return turned(case)
+
+
+def told_to_change(fix, number):
+    """The clauses of a fix that change something of a part, or a hole of which the part is not named."""
+    clauses = re.split(r"; |, or |, (?=move|turn|use|cut|widen)", fix)
+    return [
+        c
+        for c in clauses
+        if re.search(_CHANGES, c)
+        and (re.search(rf"\b{number}\b", c) or re.search(r"\bH\d+\b(?!.* of )|the holes(?! larger| of )", c))
+    ]
+
+
+@pytest.mark.parametrize("written", CASES, ids=lambda w: w.ident)
+def test_no_fix_changes_a_part_that_is_on_site_or_bought(written):
+    case = case_of(written.data)
+    check = next(c for c in OF_MATES if c.name == written.check)
+    for number in dict.fromkeys(p.part.number for p in case.plies):
+        for form in ("site", "bought"):
+            for finding in check.run(of_form(case, number, form), "subject").findings:
+                assert told_to_change(finding.remedy, number) == []
