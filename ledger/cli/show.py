@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from ledger.domain.errors import visible
+from ledger.domain.plural import counted
 from ledger.domain.required_odds import percent
 
 if TYPE_CHECKING:
@@ -70,8 +71,8 @@ def show_look(look: Look) -> None:
     size = f"{p.size_mm[0]:.3f} x {p.size_mm[1]:.3f} mm" if p.size_mm else "no size"
     unit = p.unit_used + ("" if p.unit_sure else " (not sure)")
     say(f"{look.file}: {'usable' if p.usable else 'NOT USABLE'}, {size}, unit {unit}")
-    counted = ((len(p.outlines), "outline"), (len(p.openings), "opening"), (len(p.holes), "hole"))
-    counts = ", ".join(f"{n} {what if n == 1 else f'{what}s'}" for n, what in counted)
+    things = ((p.outlines, "outline"), (p.openings, "opening"), (p.holes, "hole"))
+    counts = ", ".join(counted(len(rings), noun) for rings, noun in things)
     say(f"  {counts}, cut length {p.cut_length_mm:.1f} mm")
     if any(role != "cut" for _, role in look.roles) or len(look.roles) > 1:
         say(f"  layers: {', '.join(f'{layer} {role}' for layer, role in look.roles)}")
@@ -103,7 +104,7 @@ def show_comparison(c: Comparison) -> None:
             if f.worst_case_margin_mm is not None
             else "no worst case"
         )
-        ways = f"{f.ways} {'way' if f.ways == 1 else 'ways'} to assemble; {'proven' if f.proven else 'not proven'}"
+        ways = f"{counted(f.ways, 'way')} to assemble; {'proven' if f.proven else 'not proven'}"
         say(f"  margin {f.margin_mm:.3f} mm as drawn, {worst}; {ways}")
     _show_ruling(c)
     _show_holes(c)

@@ -51,6 +51,13 @@ def file(tmp_path):
     return path
 
 
+def test_what_was_wrong_with_the_old_file_is_told_as_fixed_and_not_as_a_stop(file, tmp_path, capsys):
+    assert fitup("mend", file, "-o", tmp_path / "clean.dxf") == 0
+    told = capsys.readouterr().out
+    assert "fixed" in told
+    assert not {"STOP", "warning", "do:"} & set(told.split())
+
+
 def test_a_copy_leaves_out_what_is_not_cut_and_is_the_same_shape(file, tmp_path, capsys):
     out = tmp_path / "clean.dxf"
     assert fitup("mend", file, "-o", out, "--json") == 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 import subprocess
 import sys
@@ -67,6 +68,24 @@ def test_the_readmes_keys_are_those_of_the_screens():
     readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
     shown = readme.partition("keys_table -->\n")[2].partition("<!-- end of keys")[0]
     assert shown == keys_table()
+
+
+def shown_strings():
+    """Every string in the program that is no docstring, with the module it is in."""
+    for path in sorted(
+        p for room in ("ledger", "tui") for p in Path(__file__).parents[2].joinpath(room).rglob("*.py")
+    ):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        bare = {id(n.value) for n in ast.walk(tree) if isinstance(n, ast.Expr)}
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in bare:
+                yield path.name, node.lineno, node.value
+
+
+def test_no_string_leaves_it_to_the_reader_whether_it_is_one_or_several():
+    strings = list(shown_strings())
+    assert len(strings) > 1000
+    assert [s for s in strings if re.search(r"\w\((?:s|es|ies)\)", s[2])] == []
 
 
 # Verbs of one face alone, and what the other one has for them.
