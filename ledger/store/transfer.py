@@ -36,8 +36,8 @@ _FIELDS = {"seq", "previous", "body", "hash", "signature"}
 _MOMENT = (1980, 1, 1, 0, 0, 0)
 _MOST_ONE = 1 << 27  # bytes of one kept file: a packet of many drawings is smaller
 _MOST_LINE = 1 << 24  # bytes of one entry of the journal
-# Drawings and entries shrink to a tenth, and to a hundredth where they repeat themselves; a zip that promises more is
-# made to fill the memory. Measured on drawings and on the journal of a large shop.
+# A zip that promises more is made to fill the memory. Measured: the export of the demonstration unpacks to 4 times its
+# size, that of two plates with 2,000 and 6,000 holes in rows to 19 times, its most repetitive file to 27 times.
 _MOST_ALL, _MOST_TIMES = 1 << 26, 200
 
 
