@@ -15,6 +15,7 @@ from ledger.checks._case import MateCase
 from ledger.checks._fitting import clearance_classes, plate_of
 from ledger.checks._movable import joined, movable
 from ledger.domain.finding import Finding
+from ledger.domain.plural import counted
 from ledger.domain.quantity import show_mm
 from ledger.domain.required_odds import percent
 from ledger.domain.shape import Point
@@ -261,7 +262,7 @@ def _fits(case: MateCase, fit: Fit, nominal: float, worst: float) -> Finding:
     return Finding(
         "fits",
         f"{case.mate.name} fits with {show_mm(nominal)} to spare as drawn, "
-        f"{show_mm(worst)} in the worst case{_tightest(case, fit)}{ways}{_told(fit)}",
+        f"{show_mm(worst)} in the worst case{_tightest(case, fit)}{ways}{_bare(case, fit)}{_told(fit)}",
         severity="note",
         where=f"{case.mate.name}/fit",
         measured=show_mm(nominal),
@@ -279,7 +280,7 @@ def _by_odds(case: MateCase, fit: Fit, ruling: Ruling, odds: Odds) -> Finding:
     return Finding(
         "odds" if good else "odds_too_low",
         f"{case.mate.name} {ruling.headline}; margin {show_mm(nominal)} nominal, {show_mm(worst)} worst case"
-        f"{_takes(case, ruling, fit)}{_told(fit)}",
+        f"{_takes(case, ruling, fit)}{_bare(case, fit)}{_told(fit)}",
         severity="warning" if good else "stop",
         where=f"{case.mate.name}/odds",
         remedy=remedy,
@@ -297,7 +298,7 @@ def _tight(case: MateCase, fit: Fit, worst: float, ruling: Ruling | None) -> Fin
     return Finding(
         "tight_worst_case",
         f"{case.mate.name} goes together as drawn but lacks {show_mm(-worst)} with the smallest holes, "
-        f"the largest fastener and every position out{_takes(case, ruling, fit)}{why}{_told(fit)}",
+        f"the largest fastener and every position out{_takes(case, ruling, fit)}{why}{_bare(case, fit)}{_told(fit)}",
         severity="stop",
         where=f"{case.mate.name}/worst case",
         remedy="make the holes larger, choose a closer process, or a smaller fastener",
@@ -320,6 +321,15 @@ def _tightest(case: MateCase, fit: Fit) -> str:
         return ""
     first, second = (f"{label} of {p.part.number}" for label, p in zip(fit.tightest, case.plies, strict=True))
     return f", tightest at {first} on {second}"
+
+
+def _bare(case: MateCase, fit: Fit) -> str:
+    """Holes left over on one plate, in the line of the verdict itself: a missing counterpart is easily read past."""
+    return "".join(
+        f"; {counted(len(labels), 'hole')} of {placed.part.number} without a counterpart: {', '.join(labels)}"
+        for placed, labels in zip(case.plies, (fit.unmatched_a, fit.unmatched_b), strict=True)
+        if labels
+    )
 
 
 def _told(fit: Fit) -> str:

@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from case_builders import case_of
+from case_builders import case_of, written_cases
 
 from ledger.checks.hole_alignment import hole_alignment
 
@@ -112,3 +112,16 @@ def test_odds_that_are_too_low_name_the_next_standard_hole():
     )
     assert first.code == "odds_too_low"
     assert "the next standard size is 12 mm (coarse)" in first.remedy
+
+
+@pytest.mark.parametrize(
+    "written", [w for w in written_cases() if w.check == "hole_alignment"], ids=lambda w: w.ident
+)
+def test_holes_left_over_on_one_plate_are_in_the_line_of_the_verdict(written):
+    case = case_of(written.data)
+    found = hole_alignment.run(case, "subject").findings
+    lines = [f.message for f in found if f.code in ("fits", "odds", "odds_too_low", "tight_worst_case")]
+    fit = case.best_fit if len(case.plies) == 2 and lines else None
+    for placed, labels in zip(case.plies, (fit.unmatched_a, fit.unmatched_b) if fit else (), strict=False):
+        told = f"of {placed.part.number} without a counterpart: {', '.join(labels)}"
+        assert all((told in line) == bool(labels) for line in lines)
