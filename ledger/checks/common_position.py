@@ -7,9 +7,9 @@ same bolts. Each connection by itself is looked at by hole_alignment.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from itertools import combinations
-from math import isfinite
 
 from ledger.checks._case import MateCase
 from ledger.checks._common_pattern import (
@@ -29,8 +29,11 @@ from ledger.checks._shared_holes import connected, on_shared_holes
 from ledger.domain.finding import Finding
 from ledger.domain.pose import Pose
 from ledger.domain.quantity import show_mm
+from ledger.domain.required_odds import percent
 from ledger.fit.case import Fit
 from ledger.fit.joint import SAME_MM
+from ledger.fit.odds import Odds
+from ledger.fit.ruling import Ruling, rule
 from ledger.fit.shared_bolts import fit_shared
 
 _BOTH = 2
@@ -40,7 +43,14 @@ _MOST_TOLD = 4
 @check(
     on=MateCase,
     source="ASME Y14.5 appendix B, floating and fixed fastener formulas, over every fastener between the same parts",
-    codes=("position_differs", "turned_over_differs", "not_together", "tight_together", "fits_together"),
+    codes=(
+        "position_differs",
+        "turned_over_differs",
+        "not_together",
+        "tight_together",
+        "odds_together",
+        "fits_together",
+    ),
     severity="stop",
     besides=("joined",),
 )
@@ -81,14 +91,14 @@ def _of_more_parts(case: MateCase, cases: Sequence[MateCase]) -> Iterator[Findin
     elif found.margin_mm >= -SAME_MM:
         yield _tight(case, cases, found.worst_case_margin_mm)
     elif found.none_passes:
-        lacks = f": {show_mm(-found.margin_mm)} is lacking" if isfinite(found.margin_mm) else ""
+        lacks = f": {show_mm(-found.margin_mm)} is lacking" if math.isfinite(found.margin_mm) else ""
         yield Finding(
             "not_together",
             f"{_names(cases)} each fit, but {numbers} do not go on the same bolts together{lacks}",
             severity="stop",
             where=_where(case, cases),
             remedy=f"{instead}, and see which hole is off; or make the holes larger",
-            measured=show_mm(found.margin_mm) if isfinite(found.margin_mm) else "",
+            measured=show_mm(found.margin_mm) if math.isfinite(found.margin_mm) else "",
             limit="0.000 mm",
         )
     else:
@@ -168,9 +178,14 @@ def _fitted_together(case: MateCase, cases: Sequence[MateCase]) -> Iterator[Find
         fit = one.best_fit
         if fit is None or fit.verdict != "GO":
             raise DoesNotApply(f"{_names(cases)} together: {one.mate.name} does not fit by itself")
-    fit = fitted(common_pattern(cases))
+    pattern = common_pattern(cases)
+    fit = fitted(pattern)
     if fit.verdict != "GO" or fit.margin_mm is None or fit.worst_case_margin_mm is None:
         yield _apart(case, cases, fit)
+        return
+    ruling = rule(pattern, fit, case.odds)
+    if ruling.odds is not None:
+        yield _by_odds(case, cases, ruling, ruling.odds)
     elif not fit.worst_case_margin_mm >= -SAME_MM:
         yield _tight(case, cases, fit.worst_case_margin_mm)
     else:
@@ -202,6 +217,22 @@ def _apart(case: MateCase, cases: Sequence[MateCase], fit: Fit) -> Finding:
         measured=show_mm(fit.margin_mm) if fit.margin_mm is not None else "",
         limit="0.000 mm",
     )
+
+
+def _by_odds(case: MateCase, cases: Sequence[MateCase], ruling: Ruling, odds: Odds) -> Finding:
+    """The same rule as for the holes of one connection: acknowledged where the odds are enough, else a stop."""
+    good = ruling.verdict == "GO"
+    return Finding(
+        "odds_together" if good else "tight_together",
+        f"{_names(cases)} together: {ruling.headline}",
+        severity="warning" if good else "stop",
+        where=_where(case, cases),
+        remedy="acknowledge the odds when signing, or make the holes larger"
+        if good
+        else "make the holes larger, choose a closer process, or a smaller fastener",
+        measured=percent(odds.low),
+        limit=f"{ruling.required} %",
+    ).held_to(math.floor(odds.low * 10_000 + 1e-9) / 100, float(ruling.required))
 
 
 def _tight(case: MateCase, cases: Sequence[MateCase], worst_mm: float) -> Finding:

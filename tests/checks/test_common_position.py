@@ -13,7 +13,10 @@ from ledger.checks._case import Joined
 from ledger.domain.pose import Pose
 
 CHECK = next(c for c in all_checks() if c.name == "common_position")
-TOLD = {"fits_together": "fits", "tight_together": "tight", "not_together": "apart"}
+TOLD = {
+    "fits_together": "fits", "tight_together": "tight", "odds_together": "tight", "not_together": "apart"
+}  # fmt: skip
+NEAR = 0.01  # of the odds required: lots drawn in another order may fall on either side
 
 
 def drawn(points, diameter=11.0):
@@ -63,11 +66,15 @@ def agrees(seed):
     if any(c.best_fit.verdict != "GO" for c in cases):
         return
     every = {"all": [x for labels in groups.values() for x in labels]}
-    one = case_of(plates(first, second, every, "all")).best_fit
+    whole = case_of(plates(first, second, every, "all"))
+    one, ruling = whole.best_fit, whole.ruling
+    near = ruling.odds is not None and abs(ruling.odds.low - 0.99) < NEAR
     for case in cases:
         outcome = CHECK.run(case if case is split else _seen_from(case, cases), "subject")
         assert outcome.state == "ran", outcome.reason
         assert [TOLD[f.code] for f in outcome.findings] == [verdict_of_one(one)], seed
+        stopped = any(f.severity == "stop" for f in outcome.findings)
+        assert near or stopped is (ruling.verdict != "GO"), seed
 
 
 def _seen_from(case, cases):
