@@ -46,7 +46,12 @@ def _fault(case: MateCase, fit: Fit) -> Fault | None:
     first, second = (p.part.number for p in case.plies)
     if case.pattern is None:
         return None
-    return likely_fault(case.pattern, fit, (first, second), drill_words(case.mate.fastener))
+    fault = likely_fault(case.pattern, fit, (first, second), drill_words(case.mate.fastener))
+    if fault is None or all(_movable(case)):
+        return fault
+    return replace(
+        fault, fix=""
+    )  # what can be done stands in the finding, without a part that cannot be changed
 
 
 def _says(found: Finding, fault: Fault) -> bool:
@@ -57,8 +62,9 @@ def _says(found: Finding, fault: Fault) -> bool:
 def _leading(found: Finding, fault: Fault) -> Finding:
     """The finding with the fault before it; where it says no more than that, the fault alone."""
     if found.code in ("no_common_pattern", "unmatched"):
-        return replace(found, message=fault.text, remedy=fault.fix)
-    return replace(found, message=f"{fault.text}; {found.message}", remedy=f"{fault.fix}; {found.remedy}")
+        return replace(found, message=fault.text, remedy=fault.fix or found.remedy)
+    fixes = "; ".join(filter(None, (fault.fix, found.remedy)))
+    return replace(found, message=f"{fault.text}; {found.message}", remedy=fixes)
 
 
 def _apart(case: MateCase, fit: Fit) -> Iterator[Finding]:
