@@ -2,6 +2,7 @@
 Which holes are wrong: the smallest sets of pairs without which the rest goes together.
 
 Two pairs *conflict* when their distances on the two plates differ by more than both swallow: they cannot both pass.
+Cores of slots lie from a least to a greatest distance apart; those of the two plates must come that near each other.
 Beyond that the solver's certificates name a handful of pairs that cannot all pass. In every such *core* at least one
 pair is wrong, so trying each in turn finds all smallest sets, and finds that there is no smaller one.
 """
@@ -14,9 +15,10 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from ledger.fit.joint import TOUCH_MM
-from ledger.fit.layout import Layout, gaps
-from ledger.fit.minimax import best_pose
+from ledger.fit.effort import Effort
+from ledger.fit.joint import TOUCH_MM, Real
+from ledger.fit.layout import Layout, Plane, between, gaps
+from ledger.fit.minimax import best_pose, margin_at
 from ledger.fit.settle import least_squares
 
 MOST_SOLVES: Final = 400
@@ -40,6 +42,7 @@ class _Tree:
     seen: set[Removed] = field(default_factory=set)
     cores: dict[Removed, tuple[int, ...]] = field(default_factory=dict)
     sets: set[Removed] = field(default_factory=set)
+    effort: Effort = field(default_factory=Effort)
     solves: int = 0
     steps: int = 0
 
@@ -47,18 +50,24 @@ class _Tree:
     def tired(self) -> bool:
         """Whether the search has cost enough; a step looks at every pair of pairs."""
         work = self.steps * len(self.layout.c) ** 2
-        return self.solves > MOST_SOLVES or self.steps > MOST_STEPS or work > MOST_WORK
+        return self.effort.spent or self.solves > MOST_SOLVES or self.steps > MOST_STEPS or work > MOST_WORK
+
+    def passes(self, keep: list[int]) -> tuple[int, ...]:
+        """As passes below, with the looks counted."""
+        self.solves += 1
+        return passes(self.layout, keep, self.effort)
 
 
-def smallest_wrong(layout: Layout, most: int) -> Smallest | None:
+def smallest_wrong(layout: Layout, most: int, effort: Effort | None = None) -> Smallest | None:
     """
     The smallest sets of pairs to take out so that the rest passes; at least one pair is kept.
 
-    None when more than `most` pairs would have to go.
+    None when more than `most` pairs would have to go, or where the search ends before it finds fewer (it is `short`).
     """
-    tree = _Tree(layout, _conflicts(layout))
+    effort = effort or Effort()
+    tree = _Tree(layout, conflicts(layout), effort=effort)
     most = min(most, len(layout.c) - 1)
-    fewest = _disjoint_conflicts(tree.conflict)
+    fewest = fewest_out(tree.conflict)
     if fewest > most:
         return None
     for size in range(fewest, most + 1):
@@ -70,29 +79,46 @@ def smallest_wrong(layout: Layout, most: int) -> Smallest | None:
             return Smallest(tuple(sorted(tuple(sorted(s)) for s in tree.sets)), proven=True)
     some = tree.sets or {_greedy(tree)}
     few = [tuple(sorted(s)) for s in some if len(s) <= most]
+    effort.short |= tree.tired and not few
     return Smallest(tuple(sorted(few)), proven=False) if few and tree.tired else None
 
 
-def passes(layout: Layout, keep: list[int]) -> tuple[int, ...]:
+def passes(layout: Layout, keep: list[int], effort: Effort | None = None) -> tuple[int, ...]:
     """Pairs that cannot all pass, out of those kept; none when they all pass in one pose."""
     part = layout.only(keep)
     level = -max(layout.tolerance / 2, TOUCH_MM / layout.reach_mm)
-    best = best_pose(part, least_squares(part)[0], floor=level, enough=level)
+    start = least_squares(part)
+    if margin_at(part, *start) >= level:
+        return ()
+    best = best_pose(part, start[0], floor=level, enough=level)
+    if effort:
+        effort.take(best.evaluations, slotted=layout.slotted)
     if best.margin >= level:
         return ()
     named = {k for certificate in best.certificates for k in certificate.pairs}
     return tuple(keep[k] for k in sorted(named))
 
 
-def _conflicts(layout: Layout) -> npt.NDArray[np.bool_]:
-    """Pairs of pairs that cannot both pass; a slot's length counts as play."""
-    play = layout.c + np.abs(layout.ha) + np.abs(layout.hb)
-    apart_a = np.abs(layout.a[:, None] - layout.a[None, :])
-    apart_b = np.abs(layout.b[:, None] - layout.b[None, :])
+def conflicts(layout: Layout) -> npt.NDArray[np.bool_]:
+    """Pairs of pairs that cannot both pass, whatever else does."""
+    (near_a, far_a), (near_b, far_b) = (
+        _apart(z, half) for z, half in ((layout.a, layout.ha), (layout.b, layout.hb))
+    )
     touch = max(layout.tolerance, 2 * TOUCH_MM / layout.reach_mm)
-    found = np.abs(apart_a - apart_b) > play[:, None] + play[None, :] + touch
+    found = np.maximum(near_a - far_b, near_b - far_a) > layout.c[:, None] + layout.c[None, :] + touch
     np.fill_diagonal(found, val=False)
     return np.asarray(found)
+
+
+def _apart(middles: Plane, halves: Plane) -> tuple[Real, Real]:
+    """The least and the greatest distance between the points of every two cores of a plate."""
+    v = middles[:, None] - middles[None, :]
+    if not halves.any():
+        return np.abs(v), np.abs(v)
+    one, two = np.broadcast_to(halves[:, None], v.shape), np.broadcast_to(halves[None, :], v.shape)
+    near = np.abs(between(v.ravel(), one.ravel(), two.ravel())).reshape(v.shape)
+    far = np.max([np.abs(v + p * one + q * two) for p in (1, -1) for q in (1, -1)], axis=0)
+    return near, np.asarray(far)
 
 
 def _descend(tree: _Tree, removed: Removed, left: int) -> None:
@@ -108,7 +134,7 @@ def _descend(tree: _Tree, removed: Removed, left: int) -> None:
         _descend(tree, removed | forced, left - len(forced))
         return
     keep = np.array([k for k in range(len(tree.layout.c)) if k not in removed])
-    if not len(keep) or _disjoint_conflicts(tree.conflict[np.ix_(keep, keep)]) > left:
+    if not len(keep) or fewest_out(tree.conflict[np.ix_(keep, keep)]) > left:
         return
     core = _core(tree, removed, keep)
     if not core:
@@ -147,26 +173,31 @@ def _core(tree: _Tree, removed: Removed, keep: npt.NDArray[np.intp]) -> tuple[in
 
 def _shrunk(tree: _Tree, keep: list[int]) -> tuple[int, ...]:
     """A core of which every pair is needed."""
-    tree.solves += 1
-    core = list(passes(tree.layout, keep))
+    core = list(tree.passes(keep))
     for k in tuple(core):
         if len(core) > 2 and not tree.tired:  # noqa: PLR2004 - a core of two that do not conflict is minimal
-            tree.solves += 1
-            without = passes(tree.layout, [x for x in core if x != k])
+            without = tree.passes([x for x in core if x != k])
             core = [x for x in core if x in without] if without else core
     return tuple(core)
 
 
-def _disjoint_conflicts(conflict: npt.NDArray[np.bool_]) -> int:
-    """A lower bound: conflicts that share no pair each need one of their own taken out."""
-    free, count = np.ones(len(conflict), dtype=bool), 0
+def fewest_out(conflict: npt.NDArray[np.bool_]) -> int:
+    """
+    A lower bound on how many must go: of pairs that all conflict with each other one can stay.
+
+    They are dealt into such groups, each as large as it happens to grow.
+    """
+    free, groups = np.ones(len(conflict), dtype=bool), 0
     for k in np.argsort(conflict.sum(axis=1), kind="stable"):
         if free[k]:
-            partners = np.flatnonzero(conflict[k] & free)
-            if len(partners):
-                free[k] = free[partners[0]] = False
-                count += 1
-    return count
+            free[k] = False
+            groups += 1
+            others = conflict[k] & free
+            while others.any():
+                one = int(others.argmax())
+                free[one] = False
+                others &= conflict[one]
+    return len(conflict) - groups
 
 
 def _greedy(tree: _Tree) -> Removed:
@@ -178,7 +209,7 @@ def _greedy(tree: _Tree) -> Removed:
         if degree.any():
             worst = keep[int(degree.argmax())]
         else:
-            core = passes(tree.layout, keep)
+            core = tree.passes(keep)
             if not core:
                 break
             part = tree.layout.only(keep)

@@ -163,24 +163,29 @@ def between(v: Plane, ga: Plane, gb: Plane) -> Plane:
 
 
 def _nearest(v: Plane, ga: Plane, gb: Plane) -> Gaps:
-    """Least |v + t ga - r gb| over the square |t|, |r| <= 1: inside it where the cores cross, else on an edge."""
-    slot_a, slot_b = ga != 0, gb != 0
-    if not (slot_a & slot_b).any():
-        along = ga - gb
-        t = np.clip(-_along(v, along), -1, 1)
-        return Gaps(v + t * along, t, (np.abs(t) == 1) | (along == 0))
-    best, at, corner = v + ga - gb, np.ones(len(v)), np.ones(len(v), dtype=bool)
-    for sign in (1.0, -1.0):
-        r = np.clip(_along(v + sign * ga, gb), -1, 1)
-        t = np.clip(-_along(v - sign * gb, ga), -1, 1)
-        edges = (
-            (v + sign * ga - r * gb, np.full(len(v), sign), ~slot_b | (np.abs(r) == 1)),
-            (v - sign * gb + t * ga, t, ~slot_a | (np.abs(t) == 1)),
-        )
-        for gap, where, end in edges:
-            nearer = np.abs(gap) < np.abs(best)
-            best, at = np.where(nearer, gap, best), np.where(nearer, where, at)
-            corner = np.where(nearer, end, corner)
+    """Least |v + t ga - r gb| over the square |t|, |r| <= 1: of two slots as below, else on one line."""
+    both = np.flatnonzero((ga != 0) & (gb != 0))
+    if len(both) == len(v):
+        return _of_two_slots(v, ga, gb)
+    along = ga - gb
+    t = np.clip(-_along(v, along), -1, 1)
+    gap, corner = v + t * along, (np.abs(t) == 1) | (along == 0)
+    if len(both):
+        of = _of_two_slots(v[both], ga[both], gb[both])
+        gap[both], t[both], corner[both] = of.gap, of.t, of.corner
+    return Gaps(gap, t, corner)
+
+
+def _of_two_slots(v: Plane, ga: Plane, gb: Plane) -> Gaps:
+    """Inside the square where the cores cross, else on one of its edges."""
+    ends = np.array([v + ga, v - ga, v - gb, v + gb])  # of A's core, then of B's
+    ways = np.array([-gb, -gb, ga, ga])
+    free = np.clip(-_along(ends, ways), -1, 1)
+    edges = ends + free * ways
+    nearest, rows = np.abs(edges).argmin(axis=0), np.arange(len(v))
+    best, at = edges[nearest, rows], free[nearest, rows]
+    corner = np.abs(at) == 1
+    at = np.where(nearest < 2, 1.0 - 2 * nearest, at)  # noqa: PLR2004 - the first two are ends of A's core
     cross = ga.real * gb.imag - ga.imag * gb.real
     lean = np.abs(cross) > 1e-12 * np.abs(ga) * np.abs(gb)
     safe = np.where(lean, cross, 1.0)

@@ -27,11 +27,12 @@ import numpy as np
 from ledger.fit.certificate import Certificate, Wave, peak, split, three, two, waves
 from ledger.fit.descent import descend
 from ledger.fit.layout import Layout, gaps
-from ledger.fit.shift import NOISE, best_shift
+from ledger.fit.shift import HOT, NOISE, best_shift, cooled
 
 EVALUATIONS: Final = 600
 ACTIVE: Final = 7
 SHARP: Final = 1e-3
+LUKEWARM, ROUGHLY = 3e-3, 3e-2  # where slots are first told whether an angle could be the best one
 __all__ = ["Best", "Certificate", "best_pose", "certificate_at", "margin_at", "waves"]
 
 
@@ -51,16 +52,32 @@ class Best:
 class _Search:
     layout: Layout
     cap: float
+    floor: float = -math.inf
     angle: float = 0.0
     shift: complex = 0j
     margin: float = -math.inf
     certificates: list[Certificate] = field(default_factory=list)
     evaluations: int = 0
 
+    @property
+    def settled(self) -> float:
+        """An angle whose bound is lower is of no interest."""
+        return max(self.margin, self.floor)
+
     def look(self, angle: float) -> tuple[Wave, ...]:
         """Evaluate one angle exactly; its waves."""
-        shift = best_shift(self.layout, angle, self.shift)
         self.evaluations += 1
+        shift = self.shift
+        if self.layout.slotted:
+            shift = cooled(self.layout, angle, shift, HOT, LUKEWARM)
+            rough = certificate_at(self.layout, angle, shift, ROUGHLY)
+            family = waves(self.layout, rough)
+            if _bound(family, angle) < self.settled:
+                self.certificates.append(rough)
+                return family
+            shift = cooled(self.layout, angle, shift, LUKEWARM, self.layout.tolerance / 50)
+        else:
+            shift = best_shift(self.layout, angle, shift)
         margin = margin_at(self.layout, angle, shift)
         if margin > self.margin:
             self.angle, self.shift, self.margin = angle, shift, margin
@@ -87,7 +104,7 @@ def best_pose(
             return found
         start = found
     cap = float(layout.c.min())
-    search = _Search(layout, cap)
+    search = _Search(layout, cap, floor)
     search.certificates.append(of_one(layout))
     edges = [start, start + math.pi / 2, start + math.pi, start + 3 * math.pi / 2]
     waves_at = [search.look(start)]
@@ -151,12 +168,12 @@ def margin_at(layout: Layout, angle: float, shift: complex) -> float:
     return float((layout.c - np.abs(gaps(layout, angle, shift).gap)).min())
 
 
-def certificate_at(layout: Layout, angle: float, shift: complex) -> Certificate:
-    """The tightest certificate that the active pairs at this pose allow."""
+def certificate_at(layout: Layout, angle: float, shift: complex, near: float = 0.0) -> Certificate:
+    """The tightest certificate that the pairs at this pose allow that are active, or nearly so."""
     gap = gaps(layout, angle, shift).gap
     room = layout.c - np.abs(gap)
     order = np.argsort(room, kind="stable")[:ACTIVE]
-    near = 1e-5 if layout.slotted else 1e-9
+    near = max(near, 1e-5 if layout.slotted else 1e-9)
     active = [int(k) for k in order if room[k] <= room[order[0]] + near and abs(gap[k]) > 0]
     tightest = int(layout.c.argmin())
     best = (float(layout.c[tightest]), Certificate((tightest,), (1.0,), (0j,)))

@@ -79,6 +79,7 @@ class _Hunt:
     swallow: Real
     astray: Real
     best: int
+    most_refined: int = MOST_REFINED
     found: dict[Pairs, tuple[int, int]] = field(default_factory=dict)
     seen: set[tuple[int, ...]] = field(default_factory=set)
     scored: int = 0
@@ -97,7 +98,9 @@ class _Hunt:
         self.tight, self.slack = 1.1 * of + 2 * TOUCH_MM, 1.5 * of + 3 * TOUCH_MM
 
 
-def find_pairings(plates: Plates, flips: tuple[bool, ...], least: int) -> Search:
+def find_pairings(
+    plates: Plates, flips: tuple[bool, ...], least: int, most_refined: int = MOST_REFINED
+) -> Search:
     """All pairings with the most agreeing holes found, and those near them; none with fewer than `least`."""
     pairings: list[Pairing] = []
     complete, best = True, least
@@ -105,9 +108,9 @@ def find_pairings(plates: Plates, flips: tuple[bool, ...], least: int) -> Search
         a = plates.a.conj() if flipped else plates.a
         swap = len(a) > len(plates.b)
         if swap:
-            hunt = _Hunt(plates.b, a, plates.swallow.T, plates.astray.T, best)
+            hunt = _Hunt(plates.b, a, plates.swallow.T, plates.astray.T, best, most_refined)
         else:
-            hunt = _Hunt(a, plates.b, plates.swallow, plates.astray, best)
+            hunt = _Hunt(a, plates.b, plates.swallow, plates.astray, best, most_refined)
         complete &= _hunt(hunt)
         best = max(best, hunt.best)
         for pairs, (agreeing, hopeful) in hunt.found.items():
@@ -156,7 +159,7 @@ def _hunt(hunt: _Hunt) -> bool:
             if pair not in tried:
                 tried.add(pair)
                 _try(hunt, pair, lengths)
-                if hunt.scored * len(hunt.p) > MOST_PLACED or hunt.refined > MOST_REFINED:
+                if hunt.scored * len(hunt.p) > MOST_PLACED or hunt.refined > hunt.most_refined:
                     return False
         if hunt.best >= target or target <= 2:  # noqa: PLR2004 - two holes are the least that fix a pose
             return True
@@ -221,7 +224,7 @@ def _score(hunt: _Hunt, pair: tuple[int, int], ends: tuple[Index, Index, Real]) 
     placed, reach = laid(np.arange(len(rows)), slice(None))
     could = hunt.near.meets(placed, reach, hunt.best)
     for h in np.argsort(-could, kind="stable"):
-        if could[h] < hunt.best or hunt.refined > MOST_REFINED:
+        if could[h] < hunt.best or hunt.refined > hunt.most_refined:
             break
         if not _new(hunt, complex(turn[h]), complex(shift[h])):
             continue

@@ -20,6 +20,7 @@ from ledger.fit.candidates import Table, tabulate
 from ledger.fit.case import FLIPPED, MOST_WAYS, Fit, Flip, Kind, Pair, PatternCase, Ply, Verdict, Way, Wrong
 from ledger.fit.chance import CLAIM, CLOSE_MM, FEWEST, Chance, met_besides
 from ledger.fit.checker import checked
+from ledger.fit.effort import MOST_BESIDE, Effort
 from ledger.fit.joint import Joint
 from ledger.fit.left_over import left_over
 from ledger.fit.pairing import Pairing, Plates, find_pairings
@@ -117,15 +118,17 @@ def _fitted(case: PatternCase) -> Fit:
         return nothing(case, table, f"so few holes among so many would agree by chance; {ASK}")
     search = find_pairings(Plates(a, b, swallow, astray), flips, sought.least)
     pairings = search.pairings or _two_and_two(table, flips)
-    trials, doubtful = _trials(sought, pairings)
+    effort = Effort()
+    trials, doubtful = _trials(sought, pairings, effort)
     if not trials:
-        short = "" if search.complete else ", of those that were tried"
+        short = "" if search.complete and not effort.short else ", of those that were tried"
         return nothing(case, table, doubtful or f"no position lets enough holes agree{short}; {ASK}")
     best = _best(case, table, trials)
     ways = {(t.flipped, t.pairs): t for t in trials if len(t.pairs) == len(best.pairs) and not t.displaced}
-    whole = search.complete and len(pairings) <= MOST_TRIALS
+    beside = Effort(MOST_BESIDE)
+    rival = rival_of(table, best, case.flip, beside)
+    whole = search.complete and len(pairings) <= MOST_TRIALS and not (effort.short or beside.short)
     found = judged(case, table, best, ways=len(ways), searched=whole)
-    rival = rival_of(table, best, case.flip)
     if rival is not None:
         return replace(found, verdict="NO-GO", ways=0, rival=rival)
     return replace(found, assemblies=_assemblies(table, best, list(ways.values()))) if found.ways else found
@@ -159,7 +162,7 @@ def _two_and_two(table: Table, flips: tuple[bool, ...]) -> tuple[Pairing, ...]:
     return tuple(Pairing(flipped, pairs, 1, 2) for flipped in flips for pairs in both)
 
 
-def _trials(sought: _Sought, pairings: tuple[Pairing, ...]) -> tuple[list[Trial], str]:
+def _trials(sought: _Sought, pairings: tuple[Pairing, ...], effort: Effort) -> tuple[list[Trial], str]:
     """
     Every claimed pairing that none beats in passing pairs, then in being whole, then in fewest wrong ones.
 
@@ -168,12 +171,22 @@ def _trials(sought: _Sought, pairings: tuple[Pairing, ...]) -> tuple[list[Trial]
     done: list[Trial] = []
     doubtful = ""
     least = sought.least
+    slotted = bool(
+        sought.table.middles()[2].any()
+    )  # slots are solved one by one, and only where they could all pass
     for first in range(0, min(len(pairings), MOST_TRIALS), AT_ONCE):
         some = [x for x in pairings[first : min(first + AT_ONCE, MOST_TRIALS)] if x.hopeful >= least]
-        solved = solve_all(sought.table, [(x.pairs, x.flipped) for x in some])
+        solved = (
+            [None] * len(some) if slotted else solve_all(sought.table, [(x.pairs, x.flipped) for x in some])
+        )
         for x, known in zip(some, solved, strict=True):
             if x.hopeful >= least:
-                trial = try_pairing(sought.table, x.pairs, flipped=x.flipped, least=least, solved=known)
+                if effort.spent:
+                    effort.short = True
+                    break
+                trial = try_pairing(
+                    sought.table, x.pairs, flipped=x.flipped, least=least, solved=known, effort=effort
+                )
                 if trial is not None and sought.claims(trial):
                     least = max(least, len(trial.pairs))
                     done.append(trial)

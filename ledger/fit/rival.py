@@ -18,8 +18,9 @@ import numpy as np
 from ledger.fit.candidates import Table
 from ledger.fit.case import FLIPPED, Flip, Rival
 from ledger.fit.chance import CLOSE_MM, FEWEST
+from ledger.fit.effort import Effort
 from ledger.fit.joint import Real
-from ledger.fit.pairing import Pairs, Plates, find_pairings
+from ledger.fit.pairing import MOST_REFINED, Pairs, Plates, find_pairings
 from ledger.fit.trial import Trial, fitted, try_pairing
 
 MOST_TRIED: Final = 8
@@ -33,6 +34,7 @@ class _Beside:
     shown: Trial
     flip: Flip
     close: int
+    effort: Effort
 
     @property
     def fewer(self) -> int:
@@ -52,9 +54,9 @@ def close_mm(table: Table, trial: Trial) -> Real:
     )
 
 
-def rival_of(table: Table, shown: Trial, flip: Flip) -> Rival | None:
-    """The position that explains the holes better than the shown one; None where there is none."""
-    beside = _Beside(table, shown, flip, int((close_mm(table, shown) <= CLOSE_MM).sum()))
+def rival_of(table: Table, shown: Trial, flip: Flip, effort: Effort) -> Rival | None:
+    """The position that explains the holes better than the shown one; None where none is found with this effort."""
+    beside = _Beside(table, shown, flip, int((close_mm(table, shown) <= CLOSE_MM).sum()), effort)
     return _turned_over(beside) or _closer(beside)
 
 
@@ -92,9 +94,17 @@ def _closer(beside: _Beside) -> Rival | None:
 def _tried(beside: _Beside, swallow: Real, astray: Real, flips: tuple[bool, ...], least: int) -> Trial | None:
     """The first of the best pairings at these swallows in which so many holes pass."""
     a, b, _ = beside.table.middles()
-    search = find_pairings(Plates(a, b, swallow, astray), flips, least)
+    slotted = bool(beside.table.middles()[2].any())
+    most = MOST_REFINED // 5 if slotted else MOST_REFINED
+    search = find_pairings(Plates(a, b, swallow, astray), flips, least, most)
+    beside.effort.short |= slotted and not search.complete
     for found in search.pairings[:MOST_TRIED]:
-        trial = try_pairing(beside.table, found.pairs, flipped=found.flipped, least=least)
+        if beside.effort.spent:
+            beside.effort.short = True
+            return None
+        trial = try_pairing(
+            beside.table, found.pairs, flipped=found.flipped, least=least, effort=beside.effort
+        )
         if trial is not None:
             return trial
     return None

@@ -25,6 +25,8 @@ FITS: Final = 1e-13
 EXCHANGES: Final = 80
 THREE: Final = 3
 FLAT, NEARLY_FLAT, SHORTEST, STRIDE = 1e-9, 0.05, 1e-8, 1000.0
+SHORT, WARM = 1e-3, 1e-4
+HOT: Final = 0.3
 Disc = tuple[complex, float]
 Circle = tuple[complex, float]
 
@@ -32,7 +34,7 @@ Circle = tuple[complex, float]
 def best_shift(layout: Layout, angle: float, near: complex = 0j) -> complex:
     """The shift with the largest margin at this angle, in scaled units; `near` is a guess, used for slots."""
     if layout.slotted:
-        return _smoothed(layout, angle, near)
+        return cooled(layout, angle, near, HOT, layout.tolerance / 50)
     turned = complex(math.cos(angle), math.sin(angle))
     centres = layout.b - turned * layout.a
     return enclosing(centres, float(layout.c.max()) - layout.c)[0]
@@ -128,16 +130,16 @@ def _over(top: float, bottom: float) -> float | None:
     return top / bottom if abs(bottom) > NOISE * NOISE else None
 
 
-def _smoothed(layout: Layout, angle: float, near: complex) -> complex:
+def cooled(layout: Layout, angle: float, near: complex, hot: float, cold: float) -> complex:
     """Newton's method on t log sum exp((e_i - c_i) / t) while t falls; damped, so that it never climbs."""
-    shift, heat, cold = near, 0.3, layout.tolerance / 50
+    shift, heat = near, hot
     while heat > cold:
         heat = max(heat / 10, cold)
         level = FLAT if heat == cold else NEARLY_FLAT
         for _ in range(25):
             value, slope, step = _newton(layout, angle, shift, heat)
             size = min(1.0, STRIDE * heat / max(abs(step), NOISE))
-            shortest = size * SHORTEST
+            shortest = size * (SHORTEST if heat <= WARM else SHORT)
             while size > shortest and _value(layout, angle, shift + size * step, heat) > value + NOISE:
                 size /= 3
             shift += size * step if size > shortest else 0

@@ -16,7 +16,8 @@ import numpy as np
 
 from ledger.domain.pose import Pose
 from ledger.fit.candidates import Table
-from ledger.fit.explain import smallest_wrong
+from ledger.fit.effort import Effort
+from ledger.fit.explain import conflicts, smallest_wrong
 from ledger.fit.joint import TOUCH_MM, Real
 from ledger.fit.layout import Layout, Side, lay_out_many, lay_out_planes
 from ledger.fit.minimax import Best, best_pose, margin_at
@@ -58,17 +59,24 @@ def solve_all(table: Table, several: Sequence[tuple[Pairs, bool]]) -> list[tuple
 
 
 def try_pairing(
-    table: Table, pairs: Pairs, *, flipped: bool, least: int, solved: tuple[Layout, Best] | None = None
+    table: Table,
+    pairs: Pairs,
+    *,
+    flipped: bool,
+    least: int,
+    solved: tuple[Layout, Best] | None = None,
+    effort: Effort | None = None,
 ) -> Trial | None:
     """Judge one pairing, `solved` where it is already; None when fewer than `least` of its pairs pass together."""
-    trial = _judge(table, pairs, flipped=flipped, least=least, solved=solved)
+    effort = effort or Effort()
+    trial = _judge(table, pairs, effort, flipped=flipped, least=least, solved=solved)
     for _ in range(ROUNDS):
         if trial is None:
             return None
         again = tuple(sorted({*trial.pairs, *_leftover_pairs(table, trial)}))
         if set(again) == {*trial.pairs, *trial.displaced}:
             break
-        trial = _judge(table, again, flipped=flipped, least=least)
+        trial = _judge(table, again, effort, flipped=flipped, least=least)
     return trial
 
 
@@ -84,12 +92,21 @@ def all_pass(layout: Layout, best: Best) -> bool:
 
 
 def _judge(
-    table: Table, pairs: Pairs, *, flipped: bool, least: int, solved: tuple[Layout, Best] | None = None
+    table: Table,
+    pairs: Pairs,
+    effort: Effort,
+    *,
+    flipped: bool,
+    least: int,
+    solved: tuple[Layout, Best] | None = None,
 ) -> Trial | None:
-    layout, best = solved or solve(table, pairs, flipped=flipped)
-    if all_pass(layout, best):
-        return replace(_posed(table, pairs, (), layout, best), solved=(layout, best))
-    found = smallest_wrong(layout, len(pairs) - least)
+    layout = solved[0] if solved else _lay(table, pairs, table.swallow, flipped=flipped)
+    if solved or not conflicts(layout).any():  # else not all of them pass
+        best = solved[1] if solved else best_pose(layout, least_squares(layout)[0])
+        effort.take(best.evaluations, slotted=layout.slotted)
+        if all_pass(layout, best):
+            return replace(_posed(table, pairs, (), layout, best), solved=(layout, best))
+    found = smallest_wrong(layout, len(pairs) - least, effort)
     if found is None:
         return None
     trials = _without(table, pairs, found.sets[:MOST_SETS], layout)
