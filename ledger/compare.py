@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from time import process_time
 from typing import TYPE_CHECKING, Any, cast, get_args
 
 from ledger.domain.canonical import sha256
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from ledger.fit.ruling import Ruling
 
 
+LEAST_ADVICE_S, MOST_ADVICE_S = 0.5, 2.0  # processor time for what is said beside a verdict
 _MAYBE_HOLES = ("few_sides", "nearly_round")
 
 
@@ -92,6 +94,8 @@ class Comparison:
     ruling: Ruling
     falls_through: tuple[str, ...] = ()
     left_out: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
+    verdict_s: float = MOST_ADVICE_S
+    _told: dict[str, tuple[str, ...]] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def fault(self) -> Fault | None:
@@ -129,19 +133,42 @@ class Comparison:
 
     def slips(self) -> tuple[str, ...]:
         """The common slips that two patterns that do not go together look like."""
-        from ledger.fit.advice import slips_told
-
-        return tuple(slips_told(self.case, self.fit, ("A", "B")))
+        return self._advised()["slips"]
 
     def advice(self) -> tuple[str, ...]:
-        """What a pattern that does not go together smells of, and what would save it."""
-        from ledger.fit.advice import advice
+        """What a pattern that does not go together looks like, and what would help."""
+        told = self._advised()
+        return (*told["slips"], *told["fixes"])
+
+    def _advised(self) -> dict[str, tuple[str, ...]]:
+        """
+        Worked out once, in about the time that the verdict took; Ctrl+C ends it, and the verdict stays.
+
+        Only what is said beside the verdict depends on time: what there was none for is not said.
+        """
+        if self._told:
+            return self._told
+        from ledger.fit.advice import fixes_told, slips_told
         from ledger.standards.clearance_holes import hole_classes
 
-        if self.falls_through and not self.fit.wrong and (self.fit.margin_mm or 0) >= 0:
-            return ()  # the pattern goes together: nothing about its places would help
-        classes = hole_classes(self.fastener)
-        return tuple(advice(self.case, self.fit, ("A", "B"), classes))
+        end_s = process_time() + min(MOST_ADVICE_S, max(LEAST_ADVICE_S, self.verdict_s))
+        said: dict[str, list[str]] = {"slips": [], "fixes": []}
+
+        def more() -> bool:
+            return process_time() < end_s
+
+        names = ("A", "B")
+        try:
+            if self.falls_through and not self.fit.wrong and (self.fit.margin_mm or 0) >= 0:
+                pass  # the pattern goes together: nothing about its places would help
+            else:
+                said["slips"].extend(slips_told(self.case, self.fit, names, more))
+                classes = hole_classes(self.fastener)
+                said["fixes"].extend(fixes_told(self.case, self.fit, names, classes, more))
+        except KeyboardInterrupt:
+            said["fixes"].append("advice interrupted; the verdict stands")
+        self._told.update({k: tuple(v) for k, v in said.items()})
+        return self._told
 
     def warning(self) -> tuple[str, str] | None:
         """How the plates can be assembled wrong, and what would prevent it."""
@@ -397,13 +424,15 @@ def compare(
         flip=cast("Flip", flip),
         located=_located(a, b, flip, located) if located else None,
     )
+    began_s = process_time()
     found = fit(case)
     falls = _falling(found, (a, b), bolt.designation, joint)
     if falls:
         found = replace(found, verdict="NO-GO" if found.verdict == "GO" else found.verdict, ways=0)
     ruling = rule(case, found, read_odds(odds))
     return Comparison(
-        a, b, bolt.designation, joint, cut.name, thick_mm, bool(thickness), found, case, ruling, falls, (out[0], out[1])
+        a, b, bolt.designation, joint, cut.name, thick_mm, bool(thickness), found, case, ruling, falls,
+        (out[0], out[1]), process_time() - began_s,
     )  # fmt: skip
 
 

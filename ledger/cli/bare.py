@@ -10,7 +10,7 @@ from ledger.cli.asked import (
     pairs,
     read_file,
 )
-from ledger.cli.show import say, show_comparison, show_json, show_look
+from ledger.cli.show import say, show_comparison, show_json, show_look, waiting
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.required_odds import WORST_CASE
 
@@ -42,11 +42,12 @@ def fit(args: argparse.Namespace) -> int:
 
     a = look_at(args.a, read_file(args.a), unit=args.unit_a)
     b = look_at(args.b, read_file(args.b), unit=args.unit_b)
-    found = compare(
-        a, b, fastener=args.fastener, joint=args.joint, flip=args.flip, process=args.process,
-        thickness=args.thickness, located=args.located, odds=WORST_CASE if args.worst_case else args.odds,
-        holes=(args.holes_a, args.holes_b), leave_out=(args.leave_out_a, args.leave_out_b),
-    )  # fmt: skip
+    with waiting(f"comparing {len(a.profile.holes)} and {len(b.profile.holes)} holes"):
+        found = compare(
+            a, b, fastener=args.fastener, joint=args.joint, flip=args.flip, process=args.process,
+            thickness=args.thickness, located=args.located, odds=WORST_CASE if args.worst_case else args.odds,
+            holes=(args.holes_a, args.holes_b), leave_out=(args.leave_out_a, args.leave_out_b),
+        )  # fmt: skip
     if args.picture:
         write_picture(Path(args.picture), found.picture())
     if as_json(args):

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from ledger.domain.errors import visible
@@ -24,6 +25,22 @@ _MOST_OPENINGS = 40
 def say(line: str = "") -> None:
     """One line on stdout, every control character shown as an escape."""
     sys.stdout.write(visible(line, most=_LONGEST) + "\n")
+
+
+@contextmanager
+def waiting(what: str) -> Iterator[None]:
+    """What is being worked on, as a line on stderr that goes away again; only on a terminal."""
+    shown = sys.stderr.isatty()
+    if shown:
+        sys.stdout.flush()
+        sys.stderr.write(visible(what, most=_LONGEST))
+        sys.stderr.flush()
+    try:
+        yield
+    finally:
+        if shown:
+            sys.stderr.write("\r\x1b[K")
+            sys.stderr.flush()
 
 
 def show_json(value: Any) -> None:
@@ -122,7 +139,9 @@ def _show_better(c: Comparison) -> None:
     """What the two drawings look like, and where their holes agree better: what is to be read first."""
     if c.fault:
         say(f"  fix     {c.fault.fix}")
-    for text in c.slips() if c.fault is None else ():
+    with waiting("looking for what would help; Ctrl+C skips this"):
+        slips = c.slips() if c.fault is None else ()
+    for text in slips:
         say(f"  hint    {text}")
     if c.fit.rival:
         say(f"  BETTER  {c.fit.rival.told()}")

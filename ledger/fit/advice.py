@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 from ledger.fit.case import Fit, PatternCase
 from ledger.fit.cures import larger_holes, slots_that_save
@@ -22,16 +22,28 @@ def advice(
 
     `classes` names the diameters of clearance holes for this fastener; `movable` says whose drawing can be changed.
     """
-    if found.verdict == "GO":
-        return
     yield from slips_told(case, found, names)
+    yield from fixes_told(case, found, names, classes, movable)
+
+
+def fixes_told(
+    case: PatternCase,
+    found: Fit,
+    names: tuple[str, str],
+    classes: Mapping[str, float],
+    movable: tuple[bool, bool] = (True, True),
+    more: Callable[[], bool] = lambda: True,
+) -> Iterator[str]:
+    """What would make it go; none for a GO, and none is tried once there is no `more` time for it."""
+    if found.verdict == "GO" or not more():
+        return
     larger = larger_holes(case, found, classes)
     if larger:
         yield (
             f"{larger.named} clearance holes ({larger.diameter_mm:g} mm) would save it: {larger.margin_mm:.2f} mm to "
             f"spare as drawn, {larger.worst_case_margin_mm:.2f} mm in the worst case"
         )
-    slots = slots_that_save(case, found)
+    slots = slots_that_save(case, found) if more() else None
     if slots and movable[slots.side == "b"]:
         told = ", ".join(
             f"{label} from ({a[0]:.2f}, {a[1]:.2f}) to ({b[0]:.2f}, {b[1]:.2f}) mm"
@@ -41,9 +53,11 @@ def advice(
         yield f"a slot would save it, in {of}: {told}"
 
 
-def slips_told(case: PatternCase, found: Fit, names: tuple[str, str]) -> Iterator[str]:
+def slips_told(
+    case: PatternCase, found: Fit, names: tuple[str, str], more: Callable[[], bool] = lambda: True
+) -> Iterator[str]:
     """The slips that two patterns look like, with the drawing that each would be in; none for a GO."""
-    for slip in slips(case, found):
+    for slip in slips(case, found, more):
         of = {"a": f"{names[0]}: ", "b": f"{names[1]}: ", "": ""}[slip.side]
         yield f"{of}{slip.text}"
 

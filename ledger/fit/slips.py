@@ -9,7 +9,7 @@ of the smaller plate, three at least; it is a hint, not a verdict.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -44,13 +44,19 @@ class Slip:
     text: str
 
 
-def slips(case: PatternCase, found: Fit) -> tuple[Slip, ...]:
-    """The slips that would explain why two patterns do not go together; none for a GO."""
+def slips(case: PatternCase, found: Fit, more: Callable[[], bool] = lambda: True) -> tuple[Slip, ...]:
+    """
+    The slips that would explain why two patterns do not go together; none for a GO.
+
+    Each costs a fit: no other is tried once there is no `more` time for it.
+    """
     if found.verdict == "GO" or min(len(case.a.holes), len(case.b.holes)) < FEWEST:
         return ()
     if max(len(case.a.holes), len(case.b.holes)) > MOST_HOLES:
         return ()
-    return tuple(_placed(case) if case.located is not None else _drawn(case))
+    if not more():
+        return ()
+    return tuple(_placed(case) if case.located is not None else _drawn(case, more))
 
 
 def _placed(case: PatternCase) -> Iterator[Slip]:
@@ -79,7 +85,7 @@ def _placed(case: PatternCase) -> Iterator[Slip]:
         yield Slip("quarter", "", f"{_all(free)} {turn:+.0f} degrees from there: the position looks turned")
 
 
-def _drawn(case: PatternCase) -> Iterator[Slip]:
+def _drawn(case: PatternCase, more: Callable[[], bool]) -> Iterator[Slip]:
     """Of the drawings: one of them at another scale, or mirrored."""
     if case.flip != "either":
         other = fit(replace(case, flip="no" if case.flip == "yes" else "yes"))
@@ -89,7 +95,7 @@ def _drawn(case: PatternCase) -> Iterator[Slip]:
     for factor, sizes, text in _SCALES if not case.also else ():
         for side in ("a", "b"):
             changed = _scaled(case, side, factor, sizes=sizes)
-            if _alike(changed) and _whole(changed, fit(changed)):
+            if _alike(changed) and more() and _whole(changed, fit(changed)):
                 yield Slip("scale", side, text)
 
 

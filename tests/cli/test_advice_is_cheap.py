@@ -1,0 +1,79 @@
+"""What is said beside a verdict is cut short by time and by Ctrl+C; the verdict is not."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from ledger import compare as two_files
+from ledger.compare import compare, look
+from ledger.fit import cures, slips
+
+SQUARE = [(0.0, 0.0), (100.0, 0.0), (100.0, 60.0), (0.0, 60.0)]
+CROOKED = [*SQUARE[:3], (4.0, 66.0)]
+
+
+def drawing(points):
+    """A plate with 13.5 mm holes, as DXF."""
+    from io import StringIO
+
+    import ezdxf
+
+    doc = ezdxf.new()
+    doc.units = ezdxf.units.MM
+    space = doc.modelspace()
+    space.add_lwpolyline([(-30, -30), (130, -30), (130, 100), (-30, 100)], close=True)
+    for at in points:
+        space.add_circle(at, 6.75)
+    text = StringIO()
+    doc.write(text)
+    return text.getvalue().encode()
+
+
+@pytest.fixture
+def wrong():
+    a, b = (look(f"{n}.dxf", drawing(p)) for n, p in (("base", SQUARE), ("turntable", CROOKED)))
+    found = compare(a, b, fastener="M12")
+    assert found.ruling.verdict == "NO-GO"
+    return found
+
+
+def counted(monkeypatch, fault=None):
+    tried = []
+    for module in (slips, cures):
+        real = module.fit
+
+        def fit(case, real=real):
+            tried.append(case)
+            if fault:
+                raise fault
+            return real(case)
+
+        monkeypatch.setattr(module, "fit", fit)
+    return tried
+
+
+def test_without_time_no_further_fit_is_made_and_the_verdict_is_the_same(wrong, monkeypatch):
+    tried = counted(monkeypatch)
+    monkeypatch.setattr(two_files, "process_time", iter([0.0, *[99.0] * 50]).__next__)
+    assert wrong.advice() == ()
+    assert not tried
+    assert wrong.ruling.verdict == "NO-GO"
+
+
+def test_ctrl_c_ends_the_advice_and_not_the_answer(wrong, monkeypatch):
+    counted(monkeypatch, KeyboardInterrupt())
+    told = wrong.to_json()
+    assert told["verdict"] == "NO-GO"
+    assert told["advice"] == ["advice interrupted; the verdict stands"]
+
+
+def test_advice_is_worked_out_once(wrong, monkeypatch):
+    tried = counted(monkeypatch)
+    first = (wrong.slips(), wrong.advice())
+    some = len(tried)
+    assert some > 0
+    assert (wrong.slips(), wrong.advice()) == first
+    assert len(tried) == some
+    assert replace(wrong).advice() == first[1]
