@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from time import process_time
 from typing import TYPE_CHECKING, Any, cast, get_args
 
 from ledger.domain.canonical import sha256
 from ledger.domain.errors import BadInput, UnknownName, visible
-from ledger.domain.located import read_located
+from ledger.domain.located import read_also, read_located
 from ledger.domain.mated import FLIPS, JOINTS, Sides
 from ledger.domain.pose import Pose
 from ledger.domain.required_odds import USUAL, read_odds
@@ -21,10 +21,25 @@ if TYPE_CHECKING:
     from ledger.fit.guide import Guide
     from ledger.fit.pattern import Fit, Flip
     from ledger.fit.ruling import Ruling
+    from ledger.standards.fasteners import Fastener
 
 
 LEAST_ADVICE_S, MOST_ADVICE_S = 0.5, 2.0  # processor time for what is said beside a verdict
+AUTO = "auto"  # the sizes of the holes say which fasteners they are for
+Group = tuple[
+    str, str, tuple[str, ...], tuple[str, ...], bool
+]  # fastener, joint, holes of A and B, as stated
 _MAYBE_HOLES = ("few_sides", "nearly_round")
+
+
+@dataclass(frozen=True, slots=True)
+class _Group:
+    """A fastener, its joint and its holes of A and of B; `stated`, or assumed from their sizes."""
+
+    fastener: str
+    joint: str
+    holes: tuple[tuple[str, ...], tuple[str, ...]]
+    stated: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +110,8 @@ class Comparison:
     falls_through: tuple[str, ...] = ()
     left_out: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
     verdict_s: float = MOST_ADVICE_S
+    also: tuple[str, ...] = ()
+    assumed: str = ""
     _told: dict[str, tuple[str, ...]] = field(default_factory=dict, repr=False, compare=False)
 
     @property
@@ -119,7 +136,8 @@ class Comparison:
             if labels
         ]
         ruled = [self.ruling.headline] if self.ruling.headline else []
-        return "; ".join([self.ruling.verdict, *ruled, *bare])
+        assumed = [self.assumed] if self.assumed else []
+        return "; ".join([self.ruling.verdict, *ruled, *bare, *assumed])
 
     def say_so(self) -> str:
         """How to say that holes left over on both plates are for something else; empty where none are."""
@@ -328,6 +346,8 @@ class Comparison:
                 for w in f.assemblies
             ],
             "fastener": self.fastener,
+            "also": list(self.also),
+            "assumed": self.assumed,
             "joint": self.joint,
             "notes": [*f.notes, *self.remarks],
             "not_checked": list(NOT_CHECKED),
@@ -369,7 +389,7 @@ def compare(
     a: Look,
     b: Look,
     *,
-    fastener: str,
+    fastener: str = AUTO,
     joint: str = "through",
     flip: str = "no",
     process: str = "laser",
@@ -378,6 +398,7 @@ def compare(
     holes: tuple[str, str] = ("", ""),
     leave_out: tuple[str, str] = ("", ""),
     odds: str = USUAL,
+    also: tuple[str, ...] = (),
 ) -> Comparison:
     """
     Whether the hole patterns of two files go together with this fastener. Raises UnknownName, BadInput.
@@ -387,10 +408,12 @@ def compare(
     which sides are flush. Where the holes go together as drawn and not with every limit at once, the odds must be what
     `odds` says ("99" percent, or "worst case"). `holes` names the holes of A and of B that take the fastener
     ("H1, H2"; "" for every hole that could), `leave_out` those that are for something else: BadInput for a label that
-    the file does not have.
+    the file does not have. `also` are further fasteners with their holes ("M6 dowel H5,H6 on H5,H6"). Of `AUTO` the
+    sizes of the holes say which fasteners they are for: BadInput where they say none.
     """
     from ledger.checks._fitting import shrink_of
     from ledger.domain.quantity import read_length
+    from ledger.fit.case import Fastening
     from ledger.fit.joint import Joint
     from ledger.fit.pattern import PatternCase, Ply, fit
     from ledger.fit.ruling import rule
@@ -402,27 +425,50 @@ def compare(
         raise UnknownName("joint", joint, fitted)
     if flip not in FLIPS:
         raise UnknownName("flip", flip, FLIPS)
+    named, out = ((_labels(a, one, "A"), _labels(b, two, "B")) for one, two in (holes, leave_out))
+    beside = [_beside(a, b, text) for text in also]
+    taken = [{x for g in beside for x in g.holes[k]} | set(out[k]) for k in (0, 1)]
+    assumed = ""
+    if fastener == AUTO:
+        joint, first, rest = _spoken((a, b), named, taken, joint)
+        fastener, assumed = first.fastener, _assumed([first, *rest], beside)
+        named_holes = first.holes
+        beside += rest
+    else:
+        named_holes = named
     bolt, cut = fastener_named(fastener), process_named(process)
     thick_mm = float(read_length(thickness or USUAL_THICKNESS).mm)
     if not thick_mm > 0:
         raise BadInput(f"thickness {thickness}: a plate is thicker than 0; give it such as 6 mm or 1/4 in")
-    named, out = (tuple(map(_labels, (a, b), texts, ("A", "B"))) for texts in (holes, leave_out))
-    plies = [
-        Ply(
-            tuple(h for h in k.profile.holes if h.label not in o and (not n or h.label in n)),
-            declared=bool(n), position_mm=cut.position_mm, outline=k.profile.outline,
-            shrink_mm=shrink_of(k.profile.holes, bolt.shank_mm, cut.name, thick_mm),
-        )
-        for k, n, o in zip((a, b), named, out, strict=True)
-    ]  # fmt: skip
+    taken = [taken[k] | {x for g in beside for x in g.holes[k]} for k in (0, 1)]
+
+    def plies(
+        size: Fastener, labels: Sequence[tuple[str, ...]], away: Sequence[set[str]], known: Sequence[bool]
+    ) -> list[Ply]:
+        return [
+            Ply(
+                tuple(h for h in k.profile.holes if h.label not in o and (not n or h.label in n)),
+                declared=declared, position_mm=cut.position_mm, outline=k.profile.outline,
+                shrink_mm=shrink_of(k.profile.holes, size.shank_mm, cut.name, thick_mm),
+            )
+            for k, n, o, declared in zip((a, b), labels, away, known, strict=True)
+        ]  # fmt: skip
+
+    first_plies = plies(bolt, named_holes, taken, [bool(n) for n in named])
+    more = []
+    for group in beside:
+        one = fastener_named(group.fastener)
+        pair = plies(one, group.holes, (set(), set()), (group.stated, group.stated))
+        more.append(Fastening(pair[0], pair[1], one.shank_mm, one.largest_mm, cast("Joint", group.joint)))
     case = PatternCase(
-        a=plies[0],
-        b=plies[1],
+        a=first_plies[0],
+        b=first_plies[1],
         fastener_mm=bolt.shank_mm,
         largest_fastener_mm=bolt.largest_mm,
         joint=cast("Joint", joint),
         flip=cast("Flip", flip),
         located=_located(a, b, flip, located) if located else None,
+        also=tuple(more),
     )
     began_s = process_time()
     found = fit(case)
@@ -433,7 +479,57 @@ def compare(
     return Comparison(
         a, b, bolt.designation, joint, cut.name, thick_mm, bool(thickness), found, case, ruling, falls,
         (out[0], out[1]), process_time() - began_s,
+        tuple(f"{g.fastener} {g.joint}" for g in beside), assumed,
     )  # fmt: skip
+
+
+def _beside(a: Look, b: Look, text: str) -> _Group:
+    """A further fastener and its holes, as stated. Raises BadInput, UnknownName."""
+    from ledger.fit.joint import Joint
+
+    read = read_also(text)
+    if len(read.groups) != 2:  # noqa: PLR2004 - two files
+        raise BadInput(
+            f"read {visible(text)!r}; expected the holes of A on those of B: 'M6 dowel H5,H6 on H5,H6'"
+        )
+    if read.joint not in get_args(Joint):
+        raise UnknownName("joint", read.joint, get_args(Joint))
+    holes = _labels(a, read.groups[0], "A"), _labels(b, read.groups[1], "B")
+    return _Group(read.fastener, read.joint, holes, stated=True)
+
+
+def _spoken(
+    looks: tuple[Look, Look], named: Sequence[tuple[str, ...]], taken: Sequence[set[str]], joint: str
+) -> tuple[str, _Group, list[_Group]]:
+    """The joint and the first fastener that the sizes of the holes speak of, and the others. Raises BadInput."""
+    from ledger.standards.spoken_sizes import spoken
+
+    sizes = [
+        {h.label: h.diameter_mm for h in k.profile.holes if h.label not in o and (not n or h.label in n)}
+        for k, n, o in zip(looks, named, taken, strict=True)
+    ]
+    inch = all(k.profile.unit_used.startswith("in") for k in looks)
+    found = spoken(sizes[0], sizes[1], inch=inch) if joint in {"through", "tapped"} else ()
+    if joint == "tapped":
+        found = tuple(s for s in found if s.joint == "tapped")
+    if not found:
+        read = ["/".join(f"{d:g}" for d in sorted(set(s.values()))[:8]) or "none" for s in sizes]
+        raise BadInput(
+            f"no fastener fits holes of both files: read {read[0]} mm in A and {read[1]} mm in B, expected "
+            "clearance holes of one size on both, or tap drills in B; name it: --fastener M8"
+        )
+    groups = [_Group(s.fastener, s.joint, (s.a, s.b), stated=False) for s in found]
+    return groups[0].joint, groups[0], groups[1:]
+
+
+def _assumed(groups: Sequence[_Group], stated: Sequence[_Group]) -> str:
+    """Which fasteners were assumed, in words."""
+    told = [
+        f"{g.fastener} {g.joint} ({len(g.holes[0])} on {len(g.holes[1])} holes)"
+        for g in groups
+        if g not in stated
+    ]
+    return f"assumed from the hole sizes: {', '.join(told)}"
 
 
 def _falling(found: Fit, looks: tuple[Look, Look], bolt: str, joint: str) -> tuple[str, ...]:

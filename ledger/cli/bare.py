@@ -46,7 +46,7 @@ def fit(args: argparse.Namespace) -> int:
         found = compare(
             a, b, fastener=args.fastener, joint=args.joint, flip=args.flip, process=args.process,
             thickness=args.thickness, located=args.located, odds=WORST_CASE if args.worst_case else args.odds,
-            holes=(args.holes_a, args.holes_b), leave_out=(args.leave_out_a, args.leave_out_b),
+            also=tuple(args.also), holes=(args.holes_a, args.holes_b), leave_out=(args.leave_out_a, args.leave_out_b),
         )  # fmt: skip
     if args.picture:
         write_picture(Path(args.picture), found.picture())

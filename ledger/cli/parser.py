@@ -108,7 +108,16 @@ def _without_a_shop(add: Any) -> None:
     p = add("fit", "do the hole patterns of two DXF files go together")
     p.add_argument("a")
     p.add_argument("b")
-    p.add_argument("--fastener", required=True, help="M8, 1/2-13, #10-32, M20 EN 14399-3 …")
+    p.add_argument(
+        "--fastener", default="auto", help="M8, 1/2-13, M20 EN 14399-3 … (default: auto, from the hole sizes)"
+    )
+    p.add_argument(
+        "--also",
+        action="append",
+        default=[],
+        metavar="'M6 dowel H5,H6 on H5,H6'",
+        help="a further fastener with its holes of A and of B (repeatable)",
+    )
     p.add_argument(
         "--joint",
         default="through",

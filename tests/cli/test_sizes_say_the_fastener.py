@@ -1,0 +1,73 @@
+"""Where no fastener is named, the sizes of the holes of both files say which ones they are for."""
+
+from __future__ import annotations
+
+from io import StringIO
+
+import ezdxf
+import pytest
+
+from ledger.compare import compare, look
+from ledger.domain.errors import BadInput
+from ledger.standards.clearance_holes import clearance_holes
+from ledger.standards.fasteners import fastener
+from ledger.standards.spoken_sizes import FIRST_CHOICE, spoken
+
+PLACES = [(0.0, 0.0), (120.0, 0.0), (110.0, 70.0), (0.0, 80.0)]
+INNER = [(30.0, 20.0), (90.0, 25.0), (60.0, 55.0)]
+
+
+def drawing(holes):
+    doc = ezdxf.new()
+    doc.units = ezdxf.units.MM
+    space = doc.modelspace()
+    space.add_lwpolyline([(-30, -30), (150, -30), (150, 110), (-30, 110)], close=True)
+    for at, size in holes:
+        space.add_circle(at, size / 2)
+    text = StringIO()
+    doc.write(text)
+    return look("plate.dxf", text.getvalue().encode())
+
+
+def plates(outer, inner):
+    """Two plates with holes of these sizes (A, B) at the outer and at the inner places."""
+    return [drawing([*((p, outer[k]) for p in PLACES), *((p, inner[k]) for p in INNER)]) for k in (0, 1)]
+
+
+def test_two_sizes_through_are_one_fit_and_said_in_the_first_line():
+    found = compare(*plates((13.5, 13.5), (6.6, 6.6)))
+    assert found.ruling.verdict == "GO"
+    assert (found.fastener, found.also) == ("M12", ("M6 through",))
+    assert (
+        "assumed from the hole sizes: M12 through (4 on 4 holes), M6 through (3 on 3 holes)" in found.headline
+    )
+    assert len(found.fit.pairs) == 7
+    assert found.to_json()["assumed"] == found.assumed
+
+
+def test_a_clearance_hole_on_a_tap_drill_is_tapped():
+    found = compare(*plates((11.0, 8.5), (6.6, 5.0)))
+    assert (found.fastener, found.joint, found.also) == ("M10", "tapped", ("M6 tapped",))
+    assert found.ruling.verdict == "GO"
+
+
+def test_nothing_that_fits_is_refused_with_what_was_read():
+    with pytest.raises(BadInput, match=r"read .*47.* mm in A .*--fastener"):
+        compare(*plates((47.0, 47.0), (48.0, 49.0)))
+
+
+def test_a_second_fastener_can_be_stated():
+    a, b = plates((13.5, 13.5), (6.6, 6.6))
+    inner = [",".join(h.label for h in x.profile.holes if h.diameter_mm < 10) for x in (a, b)]
+    found = compare(a, b, fastener="M12", also=(f"M6 through {inner[0]} on {inner[1]}",))
+    assert (len(found.fit.pairs), found.assumed) == (7, "")
+    with pytest.raises(BadInput, match="as a hole of A"):
+        compare(a, b, fastener="M12", also=("M6 through H99 on H1",))
+
+
+@pytest.mark.parametrize("size", sorted(FIRST_CHOICE))
+def test_every_size_is_read_from_its_own_medium_hole_and_drill(size):
+    medium, drill = clearance_holes()[size].medium_mm, fastener(size).tap_drill_mm
+    assert [(s.fastener, s.joint) for s in spoken({"H1": medium}, {"H1": medium})] == [(size, "through")]
+    first = spoken({"H1": medium, "H2": medium}, {"H1": drill, "H2": drill})[0]
+    assert (first.fastener, first.joint) == (size, "tapped")
