@@ -182,7 +182,7 @@ class Comparison:
             else:
                 said["slips"].extend(slips_told(self.case, self.fit, names, more))
                 classes = hole_classes(self.fastener)
-                said["fixes"].extend(fixes_told(self.case, self.fit, names, classes, more))
+                said["fixes"].extend(fixes_told(self.case, self.fit, names, classes, more=more))
         except KeyboardInterrupt:
             said["fixes"].append("advice interrupted; the verdict stands")
         self._told.update({k: tuple(v) for k, v in said.items()})

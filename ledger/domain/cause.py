@@ -35,7 +35,7 @@ _ORDER: Final[tuple[tuple[str, ...], ...]] = (
     ("other_position", "offset", "no_common_pattern", "not_together", "tab_misfit", "root_gap_off"),
     # everything of its own
     (
-        "tight_worst_case", "odds_too_low", "tight_together", "falls_through", "neighbours_overlap",
+        "tight_worst_case", "odds_too_low", "tight_together", "odds_together", "falls_through", "neighbours_overlap",
         "sticks_out", "gap_small", "gap_large", "gap_in_play", "clearance_missed", "bolt_hits", "bolt_short",
         "bolt_long", "bolt_odd_length", "bolt_wanted", "bolt_stands_out", "thread_short", "edge_near", "edge_far",
         "edge_not_square", "holes_near", "holes_near_across", "holes_far", "hole_small", "hole_under_kerf", "web_thin",
