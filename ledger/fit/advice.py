@@ -23,7 +23,7 @@ def advice(
     `classes` names the diameters of clearance holes for this fastener; `movable` says whose drawing can be changed.
     """
     yield from slips_told(case, found, names)
-    yield from fixes_told(case, found, names, classes, movable)
+    yield from fixes_told(case, found, names, classes, movable=movable)
 
 
 def fixes_told(
@@ -31,6 +31,7 @@ def fixes_told(
     found: Fit,
     names: tuple[str, str],
     classes: Mapping[str, float],
+    *,
     movable: tuple[bool, bool] = (True, True),
     more: Callable[[], bool] = lambda: True,
 ) -> Iterator[str]:
