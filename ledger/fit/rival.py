@@ -80,8 +80,8 @@ def _closer(beside: _Beside) -> Rival | None:
     tight = np.where(beside.table.swallow >= 0, CLOSE_MM, beside.table.swallow) + slots
     flips = (*FLIPPED[beside.flip], *beside.other_side)
     found = _tried(beside, np.asarray(np.minimum(tight, np.maximum(swallow, CLOSE_MM))), astray, flips, least)
-    if found is None:
-        return None
+    if found is None or int((close_mm(beside.table, found) <= CLOSE_MM).sum()) < least:
+        return None  # near enough to be looked at, but no closer than where shown
     shown = beside.shown
     if shown.displaced and len(found.pairs) + len(found.displaced) <= len(shown.pairs) + len(shown.displaced):
         return None  # no hole meets a counterpart there that it does not meet where shown
