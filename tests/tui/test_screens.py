@@ -225,7 +225,7 @@ def test_every_screen_can_be_read_at_this_size(bench, size):
 
 
 def test_a_failing_judgement_is_a_line_on_the_screen(bench, monkeypatch):
-    def fail(_shop, _numbers):
+    def fail(_shop, _numbers, **_how):
         raise RuntimeError("the solver fell over [/oops]")
 
     monkeypatch.setattr("ledger.shop.Shop.verdicts", fail)

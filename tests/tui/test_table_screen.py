@@ -10,7 +10,7 @@ from test_screens import settle
 from textual import events
 from textual.widgets import Input, OptionList, TextArea
 
-from ledger.domain.errors import BadInput, Unreadable
+from ledger.domain.errors import Unreadable
 from tui.app import Fitup
 from tui.parts_screen import PartsScreen
 from tui.signs import PLAIN, RICH
@@ -193,9 +193,9 @@ def test_escape_leaves_the_entry_then_the_screen(bench):
 
 
 def test_a_folder_a_device_and_a_strange_name_are_refused(tmp_path):
-    with pytest.raises(BadInput, match="is no file"):
+    with pytest.raises(Unreadable, match="expected a regular file"):
         read_bytes(str(tmp_path))
-    with pytest.raises(BadInput, match="is no file"):
+    with pytest.raises(Unreadable, match="expected a regular file"):
         read_bytes("/dev/zero")
     with pytest.raises(Unreadable, match="check the name"):
         read_bytes("a\0b")
