@@ -6,17 +6,17 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from tui.asking import Confirm, Passphrase
-from tui.choosing import choose_person
-from tui.desk_lines import key_line
+from tui.choice_window import choose_person
+from tui.entry_windows import Confirm, Passphrase
+from tui.record_lines import key_line
 from tui.signs import said
 
 if TYPE_CHECKING:
     from ledger.store.signers import KeyLine
-    from tui.frame import ShopScreen
+    from tui.frame import JobScreen
 
 
-def change_key(screen: ShopScreen, name: str, lines: tuple[KeyLine, ...]) -> None:
+def change_key(screen: JobScreen, name: str, lines: tuple[KeyLine, ...]) -> None:
     """Ask for a change of this person's keys in one line, then for who signs it."""
 
     def taken(text: str) -> None:
@@ -37,15 +37,15 @@ def _standing(line: KeyLine) -> str:
     return f"{line.key[:16]} since {line.since}, {state}"
 
 
-def _sure(screen: ShopScreen, name: str, lines: tuple[KeyLine, ...], text: str, person: str) -> None:
+def _sure(screen: JobScreen, name: str, lines: tuple[KeyLine, ...], text: str, person: str) -> None:
     line = key_line(text, lines)
     adds = line.fields.pop("adds")
     words = Text("\n").join((said(f"{person} changes the keys of {name}:", "bold"), said(line.reading)))
 
     def change(passphrase: str | None) -> None:
         def work() -> tuple[str, tuple[KeyLine, ...]]:
-            made = screen.shop.change_key(name, new=passphrase, by=person, **line.fields)
-            return made, screen.shop.keys_that_went()
+            made = screen.job.change_key(name, new=passphrase, by=person, **line.fields)
+            return made, screen.job.keys_that_went()
 
         screen.ask(work, changed, busy="changing keys", group="change")
 

@@ -18,17 +18,17 @@ from textual.containers import VerticalScroll
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from ledger.domain.address import folder_of
 from ledger.domain.errors import BadInput
-from ledger.domain.whereabouts import folder_of
 from tui.actions import bindings
-from tui.frame import ShopScreen
+from tui.frame import JobScreen
 from tui.signs import finding_text, said, verdict_words
 
 if TYPE_CHECKING:
     from ledger.domain.gate import Verdict
 
 
-class LockScreen(ShopScreen):
+class LockScreen(JobScreen):
     """Lock a set of parts."""
 
     WHERE = "lock"
@@ -55,7 +55,7 @@ class LockScreen(ShopScreen):
         self.query_one(OptionList).focus()
 
     @property
-    def wanted(self) -> str:
+    def expected(self) -> str:
         """What has to be typed."""
         return ", ".join(f"{v.part} {v.revision}" for v in self.verdicts)
 
@@ -77,7 +77,7 @@ class LockScreen(ShopScreen):
         self.action_open()
 
     def _look(self) -> tuple[Any, ...]:
-        return self.shop.verdicts(self.numbers), self.shop.people()
+        return self.job.verdicts(self.numbers), self.job.people()
 
     def _show(self, value: Any) -> None:
         self.verdicts, people = value
@@ -106,8 +106,8 @@ class LockScreen(ShopScreen):
 
     def _type_it(self, person: str) -> None:
         def read(text: str) -> str:
-            if " ".join(text.split()) != self.wanted:
-                raise BadInput(f"type {self.wanted}")
+            if " ".join(text.split()) != self.expected:
+                raise BadInput(f"type {self.expected}")
             return "Enter goes on: where to?"
 
         def take(_text: str) -> None:
@@ -122,7 +122,7 @@ class LockScreen(ShopScreen):
 
         def read(text: str) -> str:
             if not text.strip():
-                raise BadInput("a folder is wanted")
+                raise BadInput("a folder is required")
             return f"packet and DXF files go to {Path(text.strip()).absolute()}"
 
         self.enter(
@@ -130,15 +130,15 @@ class LockScreen(ShopScreen):
         )
 
     def _lock(self, person: str, out: str) -> None:
-        work = lambda: self.shop.lock(self.numbers, person, Path(out))  # noqa: E731 - one call
+        work = lambda: self.job.lock(self.numbers, person, Path(out))  # noqa: E731 - one call
         self.ask(work, self._locked, busy="locking", group="change")
 
     def _locked(self, made: Any) -> None:
         lines = (
-            f"locked: {self.wanted}",
+            f"locked: {self.expected}",
             f"packet: {made.packet}",
             f"folder: {made.folder}",
-            f"head:   {made.head}",
+            f"seal:   {made.seal}",
         )
         self._made = Text("\n").join(said(line) for line in lines)
         self.app.copy_to_clipboard(str(made.packet))

@@ -15,11 +15,11 @@ from tui.signs import Signs, finding_text, said
 if TYPE_CHECKING:
     from textual.app import App
 
+    from ledger.domain.connection import Connection
     from ledger.domain.finding import Finding
     from ledger.domain.gate import PermitMade, Verdict
-    from ledger.domain.mated import Mate
     from ledger.domain.record import Dimension, Part, Question, SitePoint
-    from ledger.reading import Revised
+    from ledger.queries import Revised
 
 FIELDS = (
     "title",
@@ -31,25 +31,25 @@ FIELDS = (
     "assemblies",
     "spares",
     "etched",
-    "finish",
-    "finish_thickness",
+    "coating",
+    "coating_thickness",
     "masked",
     "density",
     "grain",
     "hand",
     "opposite_of",
-    "stands_alone",
+    "unconnected",
     "note",
 )
 
 
 @dataclass(frozen=True, slots=True)
 class PartView:
-    """A part, its verdict, its mates, what was permitted on it and its revisions, as read together."""
+    """A part, its verdict, its connections, what was permitted on it and its revisions, as read together."""
 
     part: Part
     verdict: Verdict
-    mates: tuple[Mate, ...]
+    connections: tuple[Connection, ...]
     permits: tuple[PermitMade, ...] = ()
     revisions: tuple[Revised, ...] = ()
     together: tuple[str, ...] = ()
@@ -98,9 +98,9 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: PartView) -> Itera
 def value_of(part: Part, name: str) -> str:
     """A field of the record as it would be typed."""
     value = getattr(part, name)
-    if name in ("thickness", "finish_thickness"):
+    if name in ("thickness", "coating_thickness"):
         return value.written if value else ""
-    if name == "stands_alone":
+    if name == "unconnected":
         return "yes" if value else "no"
     return "" if value is None else str(value)
 
@@ -160,28 +160,30 @@ def _known(view: PartView) -> Iterator[Row]:
             "group",
             g.name,
         )
-    yield _heading(f"mates {len(view.mates)}")
-    for m in view.mates:
+    yield _heading(f"connections {len(view.connections)}")
+    for m in view.connections:
         others = " on ".join(p.part + (f":{p.group}" if p.group else "") for p in m.plies)
-        yield Row(said(f"{m.name}: {m.kind} {m.joint} {m.fastener}  {others}"), "mate", m.name)
+        yield Row(said(f"{m.name}: {m.kind} {m.joint} {m.fastener}  {others}"), "connection", m.name)
     yield _heading(f"questions {len(part.questions)}")
     for q in part.questions:
         yield Row(said(_question(q)), "question", q.ident)
 
 
 def _holes(part: Part) -> Iterator[Row]:
-    """Every hole with its finish, and finishes whose hole is gone."""
+    """Every hole with its operation, and operations whose hole is gone."""
     yield _heading(f"holes {len(part.holes)}")
-    finishes = {f.label: f"{f.finish} {f.thread}".strip() for f in part.hole_finishes}
+    operations = {f.label: f"{f.operation} {f.thread}".strip() for f in part.operations}
     for h in part.holes:
         kind = "slot" if h.is_slot else "hole"
         at = f"({h.centre[0]:.3f}, {h.centre[1]:.3f})"
-        words = f"{h.label:<6}{kind} {show_mm(h.diameter_mm)} at {at}  {finishes.get(h.label, '')}"
+        words = f"{h.label:<6}{kind} {show_mm(h.diameter_mm)} at {at}  {operations.get(h.label, '')}"
         yield Row(said(words), "hole", h.label)
-    for f in part.hole_finishes:
+    for f in part.operations:
         if part.hole(f.label) is None:
             yield Row(
-                said(f"{f.label:<6}{finishes[f.label]}; its hole is gone: x drops it"), "finish", f.label
+                said(f"{f.label:<6}{operations[f.label]}; its hole is gone: x removes it"),
+                "operation",
+                f.label,
             )
 
 
@@ -196,7 +198,7 @@ def _bends(part: Part) -> Iterator[Row]:
         yield _heading(f"bend lines {len(drawn)}")
     for label in drawn:
         stated = None if label in lost else part.bend(label)
-        words = stated.words if stated else "not stated yet"
+        words = stated.words if stated else "not entered"
         found = bent_in(part, stated) if stated else None
         if found:
             words = f"{words}; {found.words}"
@@ -208,13 +210,13 @@ def _bends(part: Part) -> Iterator[Row]:
 
 def _dimension(d: Dimension) -> str:
     limits = f" {d.limits.written}" if d.limits else ""
-    bound = f", on {d.bound}" if d.bound else ""
+    measured_on = f", on {d.measured_on}" if d.measured_on else ""
     more = "".join(f", {word}" for word in d.marks)
     value = f"{d.formula} = {d.fault or d.nominal}" if d.formula else str(d.nominal)
     sure = f" ±{d.uncertainty.written}" if d.uncertainty else ""
     with_what = f" {d.instrument}" if d.instrument else ""
     with_what += f", {as_read(d.how)}" if as_read(d.how) else ""
-    return f"{d.name} = {value}{limits}, {d.source}{sure}{with_what}{bound}{more}"
+    return f"{d.name} = {value}{limits}, {d.source}{sure}{with_what}{measured_on}{more}"
 
 
 def _point(p: SitePoint) -> str:

@@ -1,4 +1,4 @@
-"""Who may sign here as what, and what the shop asks for: roles that must sign, warnings that stop, odds of holes."""
+"""Who may sign here as what, and what the job asks for: roles that must sign, warnings that stop, odds of holes."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from textual.widgets.option_list import Option
 
 from ledger.domain.required_odds import odds_words, read_odds
 from tui.actions import bindings
-from tui.asking import Confirm, Passphrase
-from tui.cures import KIND_OF
-from tui.desk_lines import person_line, raised_line, roles_line
-from tui.frame import ASIDE, ShopScreen
+from tui.entry_windows import Confirm, Passphrase
+from tui.fixes import KIND_OF
+from tui.frame import ASIDE, JobScreen
 from tui.key_window import change_key
+from tui.record_lines import person_line, raised_line, roles_line
 from tui.signs import said
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 _EVERY_ROLE = "drawn, checked, approved"
 
 
-class PeopleScreen(ShopScreen):
+class PeopleScreen(JobScreen):
     """People and policy."""
 
     WHERE = "people"
@@ -46,7 +46,7 @@ class PeopleScreen(ShopScreen):
         self.query_one(OptionList).focus()
 
     def refreshed(self) -> None:
-        self.ask(lambda: (self.shop.people(), self.shop.policy()), self._show)
+        self.ask(lambda: (self.job.people(), self.job.policy()), self._show)
 
     def action_open(self) -> None:
         """Change the keys of the person, or the part of the policy, under the cursor."""
@@ -85,7 +85,7 @@ class PeopleScreen(ShopScreen):
         at = self.query_one(OptionList).highlighted or 0
         if at < len(self._people):
             name = self._people[at][0]
-            self.ask(lambda: self.shop.keys(name), lambda lines: change_key(self, name, lines), group=ASIDE)
+            self.ask(lambda: self.job.keys(name), lambda lines: change_key(self, name, lines), group=ASIDE)
         else:
             self.tell("put the cursor on a person")
 
@@ -147,7 +147,8 @@ class PeopleScreen(ShopScreen):
 
         def answered(yes: bool | None) -> None:
             if yes:
-                work = lambda: self.shop.set_policy(roles=roles, raised=raised, odds=odds, by=self.fitup.seat)  # noqa: E731 - one call
+                by = self.fitup.workstation
+                work = lambda: self.job.set_policy(roles=roles, raised=raised, odds=odds, by=by)  # noqa: E731 - one call
                 self.ask(work, self.recorded, busy="recording", group="change")
 
         self.window(Confirm(text, "Set it"), answered)
@@ -155,7 +156,7 @@ class PeopleScreen(ShopScreen):
     def _key(self, name: str, roles: tuple[str, ...]) -> None:
         def with_key(passphrase: str | None) -> None:
             if passphrase is not None:
-                work = lambda: self.shop.enrol(name, roles, passphrase)  # noqa: E731 - one call
+                work = lambda: self.job.enrol(name, roles, passphrase)  # noqa: E731 - one call
                 self.ask(work, enrolled, busy="making a key", group="change")
 
         def enrolled(key: str) -> None:

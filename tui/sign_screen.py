@@ -22,19 +22,19 @@ from textual.widgets.option_list import Option
 
 from ledger.domain.quantity import read_length
 from tui.actions import bindings
-from tui.asking import Confirm
-from tui.frame import ShopScreen
+from tui.entry_windows import Confirm
+from tui.frame import JobScreen
 from tui.signs import finding_text, said
 
 if TYPE_CHECKING:
     from ledger.domain.gate import Verdict
-    from ledger.past import Since
+    from ledger.history import Since
 
 _RE_ENTRIES = 2
 MOST_CHANGES = 100
 
 
-class SignScreen(ShopScreen):
+class SignScreen(JobScreen):
     """Sign a set of parts."""
 
     WHERE = "sign"
@@ -50,7 +50,7 @@ class SignScreen(ShopScreen):
         self.numbers = numbers
         self.verdicts: tuple[Verdict, ...] = ()
         self._offers: tuple[tuple[str, str], ...] = ()
-        self._wanted: tuple[str, ...] = ()
+        self._expected: tuple[str, ...] = ()
         self._alone = False
         self._since: dict[str, tuple[Since, ...] | None] = {}  # None: being worked out
 
@@ -96,7 +96,7 @@ class SignScreen(ShopScreen):
         kept[person] = None
 
         def work() -> tuple[Since, ...]:
-            return tuple(self.shop.changes_since(n, person, self.numbers) for n in self.numbers)
+            return tuple(self.job.changes_since(n, person, self.numbers) for n in self.numbers)
 
         def then(found: Any) -> None:
             kept[person] = found
@@ -110,11 +110,11 @@ class SignScreen(ShopScreen):
             self._tell_since(self._offers[at][0])
 
     def _look(self) -> tuple[Any, ...]:
-        shop = self.shop
-        return shop.verdicts(self.numbers), shop.people(), shop.re_entry_wanted(self.numbers)
+        job = self.job
+        return job.verdicts(self.numbers), job.people(), job.re_entry_required(self.numbers)
 
     def _show(self, value: Any) -> None:
-        self.verdicts, people, self._wanted = value
+        self.verdicts, people, self._expected = value
         self._since = {}
         self._alone = len(people) <= 1
         self.query_one("#subject", Static).update(Text("\n").join(self._subject()))
@@ -131,7 +131,7 @@ class SignScreen(ShopScreen):
             yield said(f"{v.part} revision {v.revision}   fingerprint {v.subject[:12]}", "bold")
             against = v.stops_against_signing()
             if against:
-                yield said("  cannot be signed over:")
+                yield said("  must be fixed before anyone can sign:")
             for found in against:
                 yield finding_text(self.app, self.signs, found)
             if v.warnings:
@@ -147,7 +147,7 @@ class SignScreen(ShopScreen):
 
     def _begin(self, person: str, role: str) -> None:
         if any(v.stops_against_signing() for v in self.verdicts):
-            self.tell("there are stops that nobody can sign over: cure them first", fault=True)
+            self.tell("there are stops that nobody can sign over: fix them first", fault=True)
         elif self._alone and role == "checked":
             self._type_again(person, role, {})
         else:
@@ -155,7 +155,7 @@ class SignScreen(ShopScreen):
 
     def _type_again(self, person: str, role: str, again: dict[str, str]) -> None:
         """The key dimensions one after the other, stored values hidden."""
-        left = [name for name in self._wanted if name not in again]
+        left = [name for name in self._expected if name not in again]
         if len(again) >= _RE_ENTRIES or not left:
             self._confirm(person, role, again)
             return
@@ -189,7 +189,7 @@ class SignScreen(ShopScreen):
             self.tell(f"{person} signed as {role}")
 
         self.ask(
-            lambda: self.shop.sign(self.numbers, role, person, again), signed, busy="signing", group="change"
+            lambda: self.job.sign(self.numbers, role, person, again), signed, busy="signing", group="change"
         )
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from functools import partial
 
-from tui.desk_lines import (
+from tui.lines import Line
+from tui.part_editor import Editor
+from tui.record_lines import (
     DISTANCE_HINT,
     HOLE_HINT,
     POINT_HINT,
@@ -15,8 +17,6 @@ from tui.desk_lines import (
     point_line,
     point_words,
 )
-from tui.lines import Line
-from tui.recording import Editor
 
 
 class SiteEditor(Editor):
@@ -40,7 +40,7 @@ class SiteEditor(Editor):
         )
 
     def point(self, label: str) -> None:
-        """A point of a structure, new or written anew."""
+        """A point of a structure, new or replaced."""
         if self._is_cut("points"):
             return
         known = {p.label: p for p in self.part.points} if self.part else {}
@@ -63,7 +63,7 @@ class SiteEditor(Editor):
         self.screen.enter(title, lambda t: read(t).reading, take, value=value, hint=POINT_HINT)
 
     def distance(self, name: str) -> None:
-        """A measured distance between two points, new, measured again or dropped."""
+        """A measured distance between two points, new, measured again or removed."""
         if self._is_cut("points"):
             return
         known = {f"{d.a} to {d.b}": d for d in self.part.distances} if self.part else {}
@@ -73,7 +73,7 @@ class SiteEditor(Editor):
 
             fields = distance_line(text).fields
             if "reason" in fields:
-                self._do("survey", "DropDistance", number=self.number, **fields)
+                self._do("survey", "RemoveDistance", number=self.number, **fields)
             else:
                 self._made(partial(distance_act, number=self.number, **fields))
 

@@ -1,4 +1,4 @@
-"""A list of what a verdict found, each with its cure; stops first. Enter on one is answered by the screen around it."""
+"""A list of what a verdict found, each with its fix; stops first. Enter on one is answered by the screen around it."""
 
 from __future__ import annotations
 

@@ -19,8 +19,8 @@ from textual.widgets import Input, OptionList, TextArea
 from textual.widgets.option_list import Option
 
 from tui.actions import bindings
-from tui.asking import Confirm
-from tui.frame import ShopScreen
+from tui.entry_windows import Confirm
+from tui.frame import JobScreen
 from tui.signs import said, tone
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 MOST_ROWS = 500
 
 
-class TableScreen(ShopScreen):
+class TableScreen(JobScreen):
     """A table before and while it is recorded."""
 
     WHERE = "table"
@@ -85,7 +85,7 @@ class TableScreen(ShopScreen):
         """Record the whole table."""
         found = self.found
         if found is not None and found.count("wrong"):
-            self.tell(f"{found.count('wrong')} wrong: cure them, or g records the good rows", fault=True)
+            self.tell(f"{found.count('wrong')} wrong: fix them, or g records the good rows", fault=True)
         else:
             self._confirm(only_good=False)
 
@@ -108,12 +108,12 @@ class TableScreen(ShopScreen):
 
     def _read(self, path: str) -> tuple[bytes, Preview]:
         data = read_bytes(path)
-        return data, self.shop.preview_table(data)
+        return data, self.job.preview_table(data)
 
     def _look(self, data: bytes, *, done: str = "") -> None:
         self._data, self.found = data, None
         self.ask(
-            lambda: self.shop.preview_table(data), partial(self._show, done=done), busy="reading the table"
+            lambda: self.job.preview_table(data), partial(self._show, done=done), busy="reading the table"
         )
 
     def _show_file(self, value: Any) -> None:
@@ -169,13 +169,13 @@ class TableScreen(ShopScreen):
         self.window(Confirm(text, "Record"), answered)
 
     def _record(self, found: Preview, count: int, *, only_good: bool) -> None:
-        data, seat = self._data, self.fitup.seat
+        data, workstation = self._data, self.fitup.workstation
 
         def recorded(_value: Any) -> None:
             self._look(data, done=f"recorded {count} entries")
 
         self.ask(
-            lambda: self.shop.enter_table(data, by=seat, only_good=only_good, seen=found),
+            lambda: self.job.enter_table(data, by=workstation, only_good=only_good, seen=found),
             recorded,
             busy="recording",
             group="change",

@@ -19,17 +19,17 @@ from textual.containers import VerticalScroll
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from ledger.domain.address import folder_of
 from ledger.domain.errors import BadInput
-from ledger.domain.whereabouts import folder_of
-from tui.asking import Confirm
-from tui.frame import ShopScreen
+from tui.entry_windows import Confirm
+from tui.frame import JobScreen
 from tui.signs import said
 
 Make = Callable[[Path], bytes]
 Way = tuple[str, Callable[[], None]]
 
 
-class WaysScreen(ShopScreen):
+class WaysScreen(JobScreen):
     """A list of ways. `_offers` gives them, `_title` says what of."""
 
     BINDINGS: ClassVar[list[BindingType]] = []
@@ -100,7 +100,7 @@ class WaysScreen(ShopScreen):
 def path_of(text: str) -> Path:
     """What was typed, as a path. Raises BadInput."""
     if not text.strip() or "\0" in text:
-        raise BadInput("a path is wanted")
+        raise BadInput("a path is required")
     return Path(text.strip()).expanduser()
 
 

@@ -1,4 +1,4 @@
-"""Acts about the bends of a folded part."""
+"""Acts about the bends of a bent part."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from ledger.domain.bend import DIRECTIONS, ends_of, read_bend_angle, read_k_fact
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.quantity import plain
 from ledger.store.facts import bend_strokes, hole_labels, rows
-from ledger.store.tables import BendFact, FoldingFact, GroupFact, GroupReferenceFact, PartFact
+from ledger.store.tables import BendDataFact, BendFact, GroupFact, GroupReferenceFact, PartFact
 
 
 class RecordBend(Act):
@@ -21,7 +21,7 @@ class RecordBend(Act):
     What is done at bend lines of the drawing; recorded again, it replaces what was said before.
 
     `lines` are the ends of each line in mm, in the order of the labels, so that a bend follows its line from drawing to
-    drawing; `Shop.bend` reads them from the drawing.
+    drawing; `Job.bend` reads them from the drawing.
     """
 
     kind: Literal["record_bend"] = "record_bend"
@@ -61,10 +61,10 @@ class RecordBend(Act):
             put(facts, BendFact(number=self.number, revision=revision, label=label, line=line, **fields))
 
 
-class DropBend(Act):
+class RemoveBend(Act):
     """What was said of a bend is not to count any more."""
 
-    kind: Literal["drop_bend"] = "drop_bend"
+    kind: Literal["remove_bend"] = "remove_bend"
     number: Name
     label: Name
     reason: Text
@@ -83,14 +83,14 @@ class DropBend(Act):
         facts.flush()
 
 
-class StateFolding(Act):
+class RecordBendData(Act):
     """
-    What a vendor folds a material of a thickness with; it counts for parts whose drawing was taken for that vendor.
+    What a vendor bends a material of a thickness with; it counts for parts whose drawing was taken for that vendor.
 
     Stated again, it replaces what was said before. A bend's own radius and K-factor go before it.
     """
 
-    kind: Literal["state_folding"] = "state_folding"
+    kind: Literal["record_bend_data"] = "record_bend_data"
     vendor: Name
     material: Name
     thickness: LengthText
@@ -99,7 +99,7 @@ class StateFolding(Act):
 
     def check(self, facts: Session) -> None:
         if not self.thickness:
-            raise BadInput("what a vendor folds with is said of one thickness, such as --thickness '3 mm'")
+            raise BadInput("the vendor's bend data is said of one thickness, such as --thickness '3 mm'")
         if not (self.radius or self.k_factor):
             raise BadInput("say the inside radius, the K-factor, or both")
         if self.k_factor:
@@ -108,7 +108,7 @@ class StateFolding(Act):
     def apply(self, facts: Session, entry: Entry) -> None:
         k_factor = plain(read_k_factor(self.k_factor)) if self.k_factor else ""
         fields = self.model_dump(include={"vendor", "material", "thickness", "radius"})
-        put(facts, FoldingFact(seq=entry.seq, k_factor=k_factor, **fields))
+        put(facts, BendDataFact(seq=entry.seq, k_factor=k_factor, **fields))
 
 
 class ReferGroup(Act):

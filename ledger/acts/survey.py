@@ -111,10 +111,10 @@ class RecordDistance(Act):
         put(facts, DistanceFact(revision=revision, a=a, b=b, readings=readings, **fields))
 
 
-class DropDistance(Act):
+class RemoveDistance(Act):
     """A distance that was read wrongly and is not to count."""
 
-    kind: Literal["drop_distance"] = "drop_distance"
+    kind: Literal["remove_distance"] = "remove_distance"
     number: Name
     a: Name
     b: Name

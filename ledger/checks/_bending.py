@@ -36,7 +36,7 @@ def crosses_bend(a: Point, b: Point, bends: Iterable[Stroke]) -> bool:
 
 
 def strayed(part: Part, group: HoleGroup | None, holes: Iterable[Hole]) -> Strayed:
-    """How much further the holes of a mate stray for the bends between them and what they are placed from."""
+    """How much further the holes of a connection stray for the bends between them and what they are placed from."""
     known = list(holes)
     if part.profile is None or not part.profile.bends or not known:
         return Strayed()

@@ -44,5 +44,5 @@ def _assumed(where: str, what: str) -> Finding:
         f"{what} is assumed",
         severity="stop",
         where=where,
-        remedy="measure it or have it given, and record where it came from",
+        fix="measure it or have it given, and record where it came from",
     )

@@ -45,14 +45,14 @@ def cut_hole_size(case: PartCase) -> Iterator[Finding | NotChecked]:
 
 def _diameter(key: Dimension) -> str:
     """The label of the hole whose diameter this is; empty for another dimension."""
-    words = key.bound.split()
+    words = key.measured_on.split()
     return words[1] if len(words) == 2 and words[0] == "diameter" else ""  # noqa: PLR2004 - word and label
 
 
 def _held(part: Part, key: Dimension, label: str) -> Iterator[Finding | NotChecked]:
-    finish = next((f.finish for f in part.hole_finishes if f.label == label), "")
+    operation = next((f.operation for f in part.operations if f.label == label), "")
     hole, limits = part.hole(label), key.limits
-    if finish not in _AS_CUT or hole is None or limits is None or part.thickness is None:
+    if operation not in _AS_CUT or hole is None or limits is None or part.thickness is None:
         return
     if limits.lower_mm is None or limits.upper_mm is None:
         return
@@ -78,7 +78,7 @@ def _held(part: Part, key: Dimension, label: str) -> Iterator[Finding | NotCheck
             f"{part.thickness} {what} ({made.source})",
             severity="warning",
             where=key.name,
-            remedy=f"have {label} drilled or reamed (fitup finish {part.number} {label} --as reamed), "
+            fix=f"have {label} drilled or reamed (fitup operation {part.number} {label} --as reamed), "
             "or allow more",
             measured=f"{half:.3f} mm",
             limit=f"{least:.2f} mm",

@@ -31,10 +31,10 @@ def part_complete(case: PartCase) -> Iterator[Finding]:
     part = case.part
     if part.form == "site":
         raise DoesNotApply
-    for what, missing, remedy in _wanted(part):
+    for what, missing, fix in _expected(part):
         if missing:
             yield Finding(
-                f"{what}_missing", f"{part.number} has no {what}", severity="stop", where=what, remedy=remedy
+                f"{what}_missing", f"{part.number} has no {what}", severity="stop", where=what, fix=fix
             )
     if part.hand == "opposite" and case.twin is None:
         yield Finding(
@@ -42,11 +42,11 @@ def part_complete(case: PartCase) -> Iterator[Finding]:
             f"{part.number} is of the opposite hand, but the part it mirrors is not known",
             severity="stop",
             where="hand",
-            remedy="name the part it is opposite to, or declare its hand otherwise",
+            fix="name the part it is opposite to, or declare its hand otherwise",
         )
 
 
-def _wanted(part: Part) -> Iterator[tuple[str, bool, str]]:
+def _expected(part: Part) -> Iterator[tuple[str, bool, str]]:
     if part.form == "cut":
         thickness = part.thickness.mm if part.thickness else None
         known = thickness is not None and thickness.is_finite() and thickness > 0

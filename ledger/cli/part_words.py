@@ -5,17 +5,17 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-BINDING_HELP = (
+MEASURED_ON_HELP = (
     "width, height, 'diameter H1', 'distance H1 H2' (distance-x, distance-y), 'edge H1', 'slot-length H1', "
-    "'slot-width H1', 'pitch GROUP', 'circle GROUP', 'radius X Y', 'angle X Y', area; folded 'leg B1 H1', "
+    "'slot-width H1', 'pitch GROUP', 'circle GROUP', 'radius X Y', 'angle X Y', area; bent 'leg B1 H1', "
     "'leg B1 B2', 'leg B1 X Y'"
 )
 
 
 def of_parts(add: Any) -> None:
-    """The commands about a shop and its people, parts and what is known of them."""
-    p = add("start", "start a shop")
-    p.add_argument("title", help="the shop's name")
+    """The commands about a job and its people, parts and what is known of them."""
+    p = add("start", "start a job")
+    p.add_argument("firm", help="the company, printed as legal owner")
     p = add("enrol", "enrol a person and make their key")
     p.add_argument("name")
     p.add_argument(
@@ -31,11 +31,11 @@ def of_parts(add: Any) -> None:
         ("opposite-of", "the part this one is the opposite hand of"),
         ("material", "material and grade"),
         ("thickness", "such as '12 mm', '3/16 in', or '16 ga' of a known material"),
-        ("finish", "coating, such as 'hot-dip zinc'"),
-        ("finish-thickness", "thickness of the coating on each face"),
+        ("coating", "coating, such as 'hot-dip zinc'"),
+        ("coating-thickness", "thickness of the coating on each face"),
         ("process", "laser, water-jet, plasma, machined …"),
         ("grain", "grain direction, such as 'along the length'"),
-        ("masked", "what the finish leaves bare: holes, top, bottom, edges, or labels of holes"),
+        ("masked", "what the coating leaves bare: holes, top, bottom, edges, or labels of holes"),
         ("density", "such as '7850 kg/m3', where no table has the material"),
         ("quantity", "how many are ordered"),
         ("per-assembly", "or how many go into each assembly"),
@@ -45,7 +45,7 @@ def of_parts(add: Any) -> None:
         ("note", "a remark; other parts' signatures do not depend on it"),
     ):
         p.add_argument(f"--{field}", default=None, help=text)
-    p.add_argument("--stands-alone", choices=("yes", "no"), help="whether it mates with nothing")
+    p.add_argument("--unconnected", choices=("yes", "no"), help="whether connects to nothing")
     add("parts", "every part with its revision and verdict")
     p = add("show", "everything recorded of a part")
     p.add_argument("number")
@@ -66,14 +66,14 @@ def of_parts(add: Any) -> None:
         "--source", default="measured", help="measured (default), given, standard, calculated, assumed"
     )
     _survey(add)
-    p = add("finish", "what is done to holes after cutting")
+    p = add("operation", "what is done to holes after cutting")
     p.add_argument("number")
     p.add_argument("labels", nargs="+", metavar="LABEL")
     p.add_argument(
-        "--as", dest="finish", required=True, help="plain, tapped, countersunk, reamed, 'captive nut'"
+        "--as", dest="operation", required=True, help="plain, tapped, countersunk, reamed, 'captive nut'"
     )
     p.add_argument("--thread", default="", help="for tapped holes and captive nuts")
-    p = add("bend", "what is done at the bend lines of a folded part; without --as, what is known of them")
+    p = add("bend", "what is done at the bend lines of a bent part; without --as, what is known of them")
     p.add_argument("number")
     p.add_argument("labels", nargs="*", metavar="LABEL", help="B1 B2 …, as fitup bend PART shows them")
     p.add_argument(
@@ -84,8 +84,10 @@ def of_parts(add: Any) -> None:
         help="angle turned from flat and direction; inside radius; K-factor, or allowance or deduction of a bend "
         "table; ±0.5 mm by which what lies beyond may be off",
     )
-    p.add_argument("--drop", default="", metavar="REASON", help="what was said of this bend is not to count")
-    p = add("folding", "what a vendor folds a material of a thickness with; without options, what is known")
+    p.add_argument(
+        "--remove", default="", metavar="REASON", help="what was said of this bend is not to count"
+    )
+    p = add("bend-data", "what a vendor bends a material of a thickness with; without options, what is known")
     p.add_argument("vendor", nargs="?", default="", help="as named when a drawing was taken: take --vendor")
     p.add_argument("--material", default="")
     p.add_argument("--thickness", default="")
@@ -104,7 +106,7 @@ def of_parts(add: Any) -> None:
     )
     p = add(
         "dimension",
-        "record a key dimension, or write it anew; limits, --on, --held and --critical stay where they are not named",
+        "record a key dimension, or write it anew; limits, --on, --frozen and --critical stay where they are not named",
     )
     p.add_argument("number")
     p.add_argument("name")
@@ -121,9 +123,9 @@ def of_parts(add: Any) -> None:
     p.add_argument("--instrument", default="")
     p.add_argument("--uncertainty", default="", help="expanded uncertainty; else the instrument's is taken")
     warm(p)
-    p.add_argument("--on", dest="bound", default=None, help=BINDING_HELP)
+    p.add_argument("--on", dest="measured_on", default=None, help=MEASURED_ON_HELP)
     for name, words in (
-        ("--held", "must not change from one revision to the next"),
+        ("--frozen", "must not change from one revision to the next"),
         ("--critical", "must be proven, not only likely"),
     ):
         p.add_argument(name, action=argparse.BooleanOptionalAction, default=None, help=words)
@@ -132,7 +134,7 @@ def of_parts(add: Any) -> None:
     p.add_argument("ident", help="a short name, such as Q1")
     p.add_argument("text")
     _links(p)
-    p = add("link", "what a question blocks, what it waits for and its day, written anew")
+    p = add("link", "what a question holds_up, what it depends on and its day, replaced")
     p.add_argument("number")
     p.add_argument("ident")
     _links(p)
@@ -167,8 +169,8 @@ def _survey(add: Any) -> None:
         "reading", nargs="?", default="", help="'1532 mm tape', '1532 1533 mm tape', '90 ±0.1 mm caliper'"
     )
     warm(p)
-    p.add_argument("--drop", default="", metavar="REASON", help="it is not to count any more")
-    p = add("instrument", "an instrument of the shop's own and its calibration; without a name, all of them")
+    p.add_argument("--remove", default="", metavar="REASON", help="it is not to count any more")
+    p = add("instrument", "an instrument of the job's own and its calibration; without a name, all of them")
     p.add_argument("name", nargs="?", default="", help="such as 'caliper 7'; readings name it so")
     p.add_argument("--kind", dest="tool", default="", help="tape, caliper, height gauge, feeler, CMM …")
     p.add_argument("--resolution", default="", help="the step it is read to, such as '0.01 mm'")
@@ -183,21 +185,21 @@ def _survey(add: Any) -> None:
 
 def _links(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "--blocks",
+        "--holds_up",
         action="append",
         default=[],
-        metavar="PART|MATE",
+        metavar="PART|CONNECTION",
         help="what it stops besides its own part",
     )
     parser.add_argument(
-        "--waits",
+        "--depends_on",
         action="append",
         default=[],
         metavar="WHAT",
-        help="what must be known first: a question (Q2, BASE/Q2), a part, a clearance (MATE/NAME)",
+        help="what must be known first: a question (Q2, BASE/Q2), a part, a clearance (CONNECTION/NAME)",
     )
     parser.add_argument(
-        "--due", default="", metavar="YYYY-MM-DD", help="the day by which it is to be decided"
+        "--needed_by", default="", metavar="YYYY-MM-DD", help="the day by which it is to be decided"
     )
 
 
@@ -218,5 +220,5 @@ def layers(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="NAME=ROLE",
-        help="what a layer is for: cut, mark, bend or ignore; may be given again",
+        help="what a layer is for: cut, mark, bend or ignore; repeatable",
     )

@@ -68,7 +68,7 @@ class Decision(Generic[N]):
 def mean_of(readings: Sequence[float]) -> float:
     """The mean of readings. Raises BadInput where one is not finite or there are none."""
     if not readings or not all(math.isfinite(r) for r in readings):
-        raise BadInput("readings are wanted, and each must be a number")
+        raise BadInput("readings are required, and each must be a number")
     return math.fsum(readings) / len(readings)
 
 

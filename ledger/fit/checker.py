@@ -17,7 +17,7 @@ from typing import Final, Literal
 
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Hole
-from ledger.fit.case import FLIPPED, Fastening, Fit, PatternCase
+from ledger.fit.case import WAYS_UP, Fastening, Fit, PatternCase
 from ledger.fit.crossings import Met, Segment, apart, leaves
 from ledger.fit.guide import Guide, Slide
 from ledger.fit.joint import TOUCH_MM, bolt_hole_range_mm, clears
@@ -204,13 +204,13 @@ def _hidden(case: PatternCase, found: Fit, pose: Pose) -> Iterator[str]:
 
 def _may_lie(case: PatternCase, pose: Pose) -> bool:
     """Whether A may lie there."""
-    if case.located is None:
-        return pose.flipped in FLIPPED[case.flip]
+    if case.position is None:
+        return pose.turned_over in WAYS_UP[case.turned_over]
     return any(pose == p if isinstance(p, Pose) else _is_on(p, pose) for p in case.places)
 
 
 def _is_on(guide: Guide, pose: Pose) -> bool:
-    if guide.flipped != pose.flipped:
+    if guide.turned_over != pose.turned_over:
         return False
     if isinstance(guide, Slide):
         turn = math.remainder(pose.angle_deg - guide.pose.angle_deg, 360.0)
@@ -274,7 +274,12 @@ def _certified(found: Fit, told: tuple[Pose, float, float], good: list[_Two], *,
     cores = [r.a.core for r in rows], [r.b.core for r in rows]
     rooms = [r.room_mm for r in rows]
     if not proves(
-        *cores, rooms, proof.certificates, flipped=pose.flipped, margin_mm=margin + told_to, tolerance_mm=near
+        *cores,
+        rooms,
+        proof.certificates,
+        turned_over=pose.turned_over,
+        margin_mm=margin + told_to,
+        tolerance_mm=near,
     ):
         return False
     if alike:
@@ -284,11 +289,16 @@ def _certified(found: Fit, told: tuple[Pose, float, float], good: list[_Two], *,
     certificates, there = proof.worst
     rooms = [r.room_mm - r.charge_mm for r in rows]
     if not proves(
-        *cores, rooms, certificates, flipped=pose.flipped, margin_mm=worst + told_to, tolerance_mm=near
+        *cores,
+        rooms,
+        certificates,
+        turned_over=pose.turned_over,
+        margin_mm=worst + told_to,
+        tolerance_mm=near,
     ):
         return False
     left = min(room - apart(_placed(r.a, there), _core(r.b)) for r, room in zip(rows, rooms, strict=True))
-    return there.flipped == pose.flipped and worst <= left + 2 * near + told_to
+    return there.turned_over == pose.turned_over and worst <= left + 2 * near + told_to
 
 
 def _near_mm(*told: float) -> float:
@@ -314,6 +324,6 @@ def _core(hole: Hole) -> Segment:
 def _placed(hole: Hole, pose: Pose) -> Segment:
     """The core of a hole of A in B's coordinates."""
     turn = complex(math.cos(math.radians(pose.angle_deg)), math.sin(math.radians(pose.angle_deg)))
-    first, last = ((z.conjugate() if pose.flipped else z) for z in _core(hole))
+    first, last = ((z.conjugate() if pose.turned_over else z) for z in _core(hole))
     move = complex(pose.x_mm, pose.y_mm)
     return turn * first + move, turn * last + move

@@ -20,7 +20,7 @@ from ledger.domain.quantity import show_mm
 from ledger.domain.shape import Hole
 from ledger.fit.agreement import Agreement, agreements, over
 from ledger.fit.candidates import tabulate
-from ledger.fit.case import FLIPPED, Fit, PatternCase
+from ledger.fit.case import WAYS_UP, Fit, PatternCase
 from ledger.fit.fault_size import wrong_sizes
 from ledger.fit.layout import Plane
 from ledger.fit.spacing import circle_mm, pitches_mm
@@ -68,13 +68,13 @@ class _Plates:
         return min(len(self.a), len(self.b))
 
     @property
-    def flips(self) -> tuple[bool, ...]:
-        return FLIPPED[self.case.flip]
+    def ways_up(self) -> tuple[bool, ...]:
+        return WAYS_UP[self.case.turned_over]
 
     def agreeing(self, least: int, *, turned_over: bool = False, scale: float = 1.0) -> Agreement | None:
         """The agreement with the most holes, at least so many; with the side up that is not allowed if asked."""
-        flips = tuple(f for f in (False, True) if f not in self.flips) if turned_over else self.flips
-        return agreements(_middles(self.a), _middles(self.b) / scale, flips, least)
+        ways_up = tuple(f for f in (False, True) if f not in self.ways_up) if turned_over else self.ways_up
+        return agreements(_middles(self.a), _middles(self.b) / scale, ways_up, least)
 
 
 def likely_fault(case: PatternCase, found: Fit, names: tuple[str, str], drills: str = "") -> Fault | None:
@@ -130,12 +130,12 @@ def _middles(holes: tuple[Hole, ...]) -> Plane:
 
 
 def _mirrored(plates: _Plates) -> Iterator[Fault]:
-    if set(plates.flips) == {False, True}:
+    if set(plates.ways_up) == {False, True}:
         return
     found = plates.agreeing(plates.fewer, turned_over=True)
     if found is not None and (plates.even or plates.fewer > FEWEST):
         first, second = plates.names
-        way = "turned over" if plates.case.flip == "no" else "not turned over"
+        way = "turned over" if plates.case.turned_over == "no" else "not turned over"
         other = f"declare that {first} lies {way}"
         yield Fault(
             "mirrored",

@@ -56,20 +56,20 @@ def slips(case: PatternCase, found: Fit, more: Callable[[], bool] = lambda: True
         return ()
     if not more():
         return ()
-    return tuple(_placed(case) if case.located is not None else _drawn(case, more))
+    return tuple(_placed(case) if case.position is not None else _drawn(case, more))
 
 
 def _placed(case: PatternCase) -> Iterator[Slip]:
     """Of a stated position: the same holes go together elsewhere."""
-    stated = case.located if isinstance(case.located, Pose) else None
-    free = fit(replace(case, located=None, flip="either"))
+    stated = case.position if isinstance(case.position, Pose) else None
+    free = fit(replace(case, position=None, turned_over="either"))
     if stated is None or free.pose is None or not _whole(case, free):
         return
-    ways = [w for w in free.assemblies if w.pose.flipped == stated.flipped] or list(free.assemblies)
+    ways = [w for w in free.assemblies if w.pose.turned_over == stated.turned_over] or list(free.assemblies)
     for way in ways:
         turn = (way.pose.angle_deg - stated.angle_deg + 180) % 360 - 180
         quarters = round(turn / QUARTER)
-        if way.pose.flipped != stated.flipped:
+        if way.pose.turned_over != stated.turned_over:
             yield Slip("mirrored", "", f"{_all(free)} turned over")
             return
         if quarters == 0 and abs(turn) <= SAME_DEG:
@@ -87,10 +87,10 @@ def _placed(case: PatternCase) -> Iterator[Slip]:
 
 def _drawn(case: PatternCase, more: Callable[[], bool]) -> Iterator[Slip]:
     """Of the drawings: one of them at another scale, or mirrored."""
-    if case.flip != "either":
-        other = fit(replace(case, flip="no" if case.flip == "yes" else "yes"))
+    if case.turned_over != "either":
+        other = fit(replace(case, turned_over="no" if case.turned_over == "yes" else "yes"))
         if _whole(case, other):
-            over = "turned over" if case.flip == "no" else "not turned over"
+            over = "turned over" if case.turned_over == "no" else "not turned over"
             yield Slip("mirrored", "", f"{_all(other)} {over}: is a drawing mirrored?")
     for factor, sizes, text in _SCALES if not case.also else ():
         for side in ("a", "b"):
@@ -122,7 +122,7 @@ def _alike(case: PatternCase) -> bool:
         return True
     spread = (np.sort(np.abs(z - z.mean())) for z in (a, b))
     one, two = spread
-    return bool(np.abs(one - two).max() <= 2 * float(np.max(table.swallow)) + SAME_MM)
+    return bool(np.abs(one - two).max() <= 2 * float(np.max(table.take_up)) + SAME_MM)
 
 
 def _whole(case: PatternCase, found: Fit) -> bool:

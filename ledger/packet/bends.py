@@ -1,7 +1,7 @@
 """
 What the papers say of bends: as stated, what is usual where nothing was, and which bend line is which.
 
-Bends that are folded alike share a row. What was not stated is named as assumed, so that nobody takes it for asked.
+Bends that are bent alike share a row. What was not stated is named as assumed, so that nobody takes it for asked.
 """
 
 from __future__ import annotations

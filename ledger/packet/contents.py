@@ -1,7 +1,7 @@
 """
 What goes into a packet: the exact bytes of every drawing, a cut list, pictures, sheets and notes for the vendor.
 
-A drawing is never written anew: its bytes are those that were read and judged, and this is tested against
+A drawing is never replaced: its bytes are those that were read and judged, and this is tested against
 the digest on record before anything is built. The manifest is not here; it holds the lock, which is made
 over these contents (`ledger.packet.build`).
 """

@@ -64,10 +64,10 @@ def _read(archive: zipfile.ZipFile, size: int) -> Entries:
     files: dict[str, bytes] = {}
     unread: set[str] = set()
     problems: list[Finding] = []
-    folded: dict[str, str] = {}
+    bent: dict[str, str] = {}
     for info in archive.infolist():
         name = info.orig_filename
-        problems += _name_problems(name, folded)
+        problems += _name_problems(name, bent)
         if name in files or name in unread:
             continue
         fault = _not_stored(info, size)
@@ -82,10 +82,10 @@ def _read(archive: zipfile.ZipFile, size: int) -> Entries:
     return Entries(files, frozenset(unread), tuple(problems))
 
 
-def _name_problems(name: str, folded: dict[str, str]) -> Iterator[Finding]:
-    """A name that came before, or that no packet holds. `folded`: names as a case-blind disk sees them."""
-    twin = folded.get(name.casefold())
-    folded.setdefault(name.casefold(), name)
+def _name_problems(name: str, bent: dict[str, str]) -> Iterator[Finding]:
+    """A name that came before, or that no packet holds. `bent`: names as a case-blind disk sees them."""
+    twin = bent.get(name.casefold())
+    bent.setdefault(name.casefold(), name)
     if twin is not None:
         again = "is in the zip more than once" if twin == name else f"and {visible(twin)} would be one file"
         yield _entry("doubled_file", name, again)

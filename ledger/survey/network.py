@@ -85,7 +85,7 @@ class Network:
                 raise BadInput(f"{tie.words} is no distance: {tie.value_mm} mm")
         for mark in self.marks:
             if mark.point not in known or len(mark.at_mm) != self.dim:
-                raise BadInput(f"{mark.words}: {self.dim} coordinates of a point of the network are wanted")
+                raise BadInput(f"{mark.words}: {self.dim} coordinates of a point of the network are required")
             _sound(mark.words, *mark.at_mm, mark.u_mm)
         for side in self.sides:
             named = {side.point, *side.of}
@@ -108,10 +108,10 @@ def read_side(point: str, text: str) -> Side:
     words = text.replace(",", " ").split()
     hand = _HANDS.get(words[0].lower()) if words else None
     of = tuple(words[2:] if len(words) > 1 and words[1].lower() == "of" else words[1:])
-    wanted = 2 if words and words[0].lower() in ("left", "right") else 3
-    if hand is None or len(of) != wanted or len({point, *of}) != wanted + 1:
+    expected = 2 if words and words[0].lower() in ("left", "right") else 3
+    if hand is None or len(of) != expected or len({point, *of}) != expected + 1:
         raise BadInput(
-            f"read {text!r} as a side; wanted 'left of P1 P2' (going from P1 to P2, seen from above) "
+            f"read {text!r} as a side; expected 'left of P1 P2' (going from P1 to P2, seen from above) "
             "or 'above P1 P2 P3'"
         )
     return Side(point, 1 if hand > 0 else -1, of)

@@ -20,7 +20,7 @@ ROOMS = (
     "checks",
     "packet.build",
     "cases",
-    "shop",
+    "job",
     "cli",
     "demo.walk",
 )
@@ -101,13 +101,13 @@ OF_ONE_FACE = {
 
 
 def test_every_verb_is_reached_from_both_faces():
-    from ledger.shop import Shop
+    from ledger.job import Job
 
     home = Path(__file__).parents[2]
     faces = [
         "\n".join(p.read_text(encoding="utf-8") for p in sorted(home.joinpath(*room).glob("*.py")))
         for room in (("tui",), ("ledger", "cli"))
     ]
-    verbs = {name for name in dir(Shop) if not name.startswith("_")}
+    verbs = {name for name in dir(Job) if not name.startswith("_")}
     missing = {v for v in verbs if not all(re.search(rf"\.{v}\b", face) for face in faces)}
     assert missing == set(OF_ONE_FACE)

@@ -99,10 +99,10 @@ def test_a_wrong_hole_is_told_by_more_than_colour():
     assert marked == overlay_svg(a, a, Pose(), wrong=("H2",))
 
 
-def test_a_flip_keeps_arcs_round():
+def test_a_turned_over_keeps_arcs_round():
     profile = read(raw(line(20, 0, 80, 0), arc(50, 0, 30, 0, 180)))
-    flipped = overlay_svg(profile, Profile(None), Pose(0, 0, 0, flipped=True))
-    (path,) = [e.get("d") for e in parts(flipped, "path")]
+    turned_over = overlay_svg(profile, Profile(None), Pose(0, 0, 0, turned_over=True))
+    (path,) = [e.get("d") for e in parts(turned_over, "path")]
     x0, _, sweep, x1, _ = arc_ends(path)
     assert (x0 < x1) != bool(sweep)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bench_shop import PASSPHRASE
+from bench_job import PASSPHRASE
 
 RECORD = (
     ("material_missing", "material of", "S275"),
@@ -38,7 +38,7 @@ def record_plate(window, number, file, known="0 GO"):
     window.answer("a new part", f"{number} cut Plate", f"{number} A", known, gone=("judging", "recording"))
     window.press("Up")  # the part that stops most is on top
     window.press("Enter")
-    window.wait(f"{number} A (open)", "no_mate")
+    window.wait(f"{number} A (open)", "no_connection")
     window.press("t")
     window.answer("DXF file of", file, gone=("profile_missing", "taking", "reading"))
     window.press("Down")
@@ -52,10 +52,10 @@ def record_plate(window, number, file, known="0 GO"):
         window.answer("key dimension of", f"{name} = {nominal} ±0.3, on {name}", gone=("recording",))
 
 
-def declare_mate(window, line):
-    """On the part screen: a mate in one line."""
+def record_connection(window, line):
+    """On the part screen: a connection in one line."""
     window.press("m")
-    window.answer("a mate of", line, gone=("no_mate", "recording"))
+    window.answer("a connection of", line, gone=("no_connection", "recording"))
 
 
 def back_to_parts(window):
@@ -94,8 +94,8 @@ def confirm_and_sign(window, person, role):
     window.answer(f"passphrase of {person}", PASSPHRASE, f"{person} signed as {role}")
 
 
-def to_the_lock(window, person, wanted):
+def to_the_lock(window, person, expected):
     """On the lock screen: the person under the cursor, number and revision typed; the folder stands written."""
     window.wait(f"{person} locks", gone=("judging",))
     window.press("Enter")
-    window.answer("what leaves?", wanted, "the folder for the packet")
+    window.answer("what leaves?", expected, "the folder for the packet")

@@ -60,7 +60,7 @@ async def paste(app, pilot, text):
 
 
 def names(bench):
-    return {d.name for d in bench.shop.part("TURN").dimensions}
+    return {d.name for d in bench.job.part("TURN").dimensions}
 
 
 @pytest.mark.parametrize("signs", [RICH, PLAIN])
@@ -85,7 +85,7 @@ def test_each_row_of_a_file_has_a_sign_and_a_word(bench, size, signs):
 
 
 def test_a_table_is_recorded_by_a_key_and_a_yes_and_not_without(bench):
-    entries = len(list(bench.shop.journal()))
+    entries = len(list(bench.job.journal()))
 
     async def script(app, pilot):
         await read(app, pilot, file(bench, GOOD))
@@ -102,7 +102,7 @@ def test_a_table_is_recorded_by_a_key_and_a_yes_and_not_without(bench):
         assert "there is nothing to record" in shown(app)
 
     on_table(bench, script)
-    assert len(list(bench.shop.journal())) == entries + 2
+    assert len(list(bench.job.journal())) == entries + 2
     assert "lip" in names(bench)
 
 
@@ -110,7 +110,7 @@ def test_with_a_wrong_row_nothing_is_recorded_unless_the_good_ones_are_asked_for
     async def script(app, pilot):
         await read(app, pilot, file(bench, MIXED))
         await press(pilot, "r")
-        assert "1 wrong: cure them" in shown(app)
+        assert "1 wrong: fix them" in shown(app)
         assert isinstance(app.screen, TableScreen)
         assert "lip" not in names(bench)
         await press(pilot, "g")
