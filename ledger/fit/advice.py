@@ -42,7 +42,7 @@ def fixes_told(
     if larger:
         yield (
             f"{larger.named} clearance holes ({larger.diameter_mm:g} mm) would fix it: margin {larger.margin_mm:.2f} mm "
-            f"spare as drawn, {larger.worst_case_margin_mm:.2f} mm in the worst case"
+            f"nominal, {larger.worst_case_margin_mm:.2f} mm worst case"
         )
     slots = slots_that_save(case, found) if more() else None
     if slots and movable[slots.side == "b"]:
