@@ -56,7 +56,7 @@ def unknown_place(span: Spanning) -> str:
         if fit is not None and fit.ways > len(ways(connection, place)):
             return f"{part.number} can be bolted on in {fit.ways} ways"
     if len(ways(span.first, span.places[0])) * len(ways(span.second, span.places[1])) > MOST:
-        return "they can be bolted on in too many ways: state their positions"
+        return "they can be bolted on in too many ways: enter their positions"
     return ""
 
 

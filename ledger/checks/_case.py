@@ -83,7 +83,9 @@ class PlacedPly:
 
     @property
     def holes(self) -> tuple[Hole, ...]:
-        """The holes for the connection's own fastener: the group's, or every one that no other fastener goes through."""
+        """
+        The holes for the connection's own fastener: the group's, or every one that no other fastener goes through.
+        """
         if self.part.group(self.ply.group) is not None:
             return self.holes_of(self.ply.group)
         taken = {h.label for name in self.ply.also for h in self.holes_of(name)}
@@ -91,7 +93,9 @@ class PlacedPly:
 
     @property
     def others(self) -> frozenset[str]:
-        """Holes that are for something else, as a group of another name says; none where the connection names a group."""
+        """
+        Holes that are for something else, as a group of another name says; none where the connection names a group.
+        """
         return frozenset() if self.ply.group else self.part.grouped_apart_from(self.ply.also)
 
     @property
@@ -108,7 +112,10 @@ class PlacedPly:
 
 @dataclass(frozen=True)
 class Around:
-    """What lies around a connection: the other connections of its parts, and of each ply the dimensions measured on its drawing."""
+    """
+    What lies around a connection: the other connections of its parts, and of each ply the dimensions measured on its
+    drawing.
+    """
 
     connections: tuple[ConnectionCase, ...] = ()
     dimensions: tuple[tuple[Dimension, ...], ...] = ()
@@ -121,9 +128,11 @@ def _nothing() -> Around:
 @dataclass(frozen=True)
 class Joined:
     """
-    The bolted connections that are one question with a connection, by name, without it: the same parts, or the same holes.
+    The bolted connections that are one question with a connection, by name, without it: the same parts, or the same
+    holes.
 
-    `ring` are the parts of a shortest ring of bolted connections that goes through it, in order; empty where there is none.
+    `ring` are the parts of a shortest ring of bolted connections that goes through it, in order; empty where there is
+    none.
     """
 
     connections: tuple[ConnectionCase, ...] = ()
@@ -139,8 +148,8 @@ class ConnectionCase:
     """
     A connection with its plies at the revisions that count; of their parts only what connections may look at.
 
-    `around` gives what lies around the connection, `joined` what is fitted with it; neither is part of a connection's digest.
-    `odds` are what the policy requires of holes that do not go together with every limit at once.
+    `around` gives what lies around the connection, `joined` what is fitted with it; neither is part of a connection's
+    digest. `odds` are what the policy requires of holes that do not go together with every limit at once.
     """
 
     connection: Connection

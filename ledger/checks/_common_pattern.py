@@ -1,8 +1,8 @@
 """
 Several bolted connections of the same two parts as one pattern: all their fasteners, and where the first part may lie.
 
-All are turned to one *order* of the two parts: that of the connection whose fasteners one part holds. What they
-state of the position must agree; what only one of them states holds for all. Holes of one part that two connections take
+All are turned to one *order* of the two parts: that of the connection whose fasteners one part holds. What they state
+of the position must agree; what only one of them states holds for all. Holes of one part that two connections take
 while the other part has holes for each are those of two pieces of it, which lie in two positions.
 """
 
@@ -36,8 +36,8 @@ def order_of(cases: Sequence[ConnectionCase]) -> tuple[str, str]:
     if len(orders) > 1:
         first, second = sorted(orders.values())[:2]
         raise NotRun(
-            f"{first} and {second} hold their fasteners in different parts: state the position in both, and each is "
-            f"checked there"
+            f"{first} and {second} hold their fasteners in different parts: enter the position in both, and each is "
+            f"then checked there"
         )
     return next(iter(orders), _order(cases[0]))
 
@@ -80,7 +80,9 @@ def same_position(one: ConnectionCase, other: ConnectionCase) -> bool:
 
 
 def of_two_pieces(one: ConnectionCase, other: ConnectionCase) -> str:
-    """The part of which two connections take the same holes, for different holes of the other; empty if there is none."""
+    """
+    The part of which two connections take the same holes, for different holes of the other; empty if there is none.
+    """
     if any(not p.ply.group for c in (one, other) for p in c.plies):
         return ""
     numbers = [p.part.number for p in one.plies]
@@ -138,8 +140,8 @@ def _places(
         return stated
     if pinned and flush:
         raise NotRun(
-            f"{pinned[0].connection.name} holds the parts by pins and {flush[0].connection.name} by flush sides: state the same "
-            f"in both"
+            f"{pinned[0].connection.name} holds the parts by pins and {flush[0].connection.name} by flush sides: enter "
+            f"the same in both"
         )
     if pinned:
         pins = [f.between(0, 1) for c in pinned for f in fastenings(c)[1:] if f.joint == "dowel"]

@@ -85,7 +85,7 @@ def _apart(case: ConnectionCase, fit: Fit) -> Iterator[Finding]:
             f"the holes of {first} and {second} agree better in another position, {fit.rival.told()}",
             severity="stop",
             where=f"{case.connection.name}/position",
-            fix="state where they lie, or correct the drawing that is wrong",
+            fix="enter their position, or correct the drawing that is wrong",
             measured=f"{fit.rival.passing} holes",
             limit=f"{len(fit.pairs)} holes",
         )
@@ -158,7 +158,7 @@ def _of_movable(case: ConnectionCase, them: Sequence[Wrong]) -> str:
 
 
 def _advice(case: ConnectionCase, fit: Fit) -> str:
-    """What would fix it, and what slip it smells of."""
+    """What would fix it, and which common slip it looks like."""
     if case.pattern is None:
         return ""
     first, second = (p.part.number for p in case.plies)
@@ -210,7 +210,7 @@ def _too_small(case: ConnectionCase, wrong: Wrong) -> Iterator[Finding]:
                 f"{label} of {number} is {show_mm(hole.diameter_mm)} and lets no {named} through",
                 severity="stop",
                 where=f"{case.connection.name}/{number}/{label}",
-                fix=joined([(placed.part, _drill(label, named)), (None, "declare the joint that is meant")]),
+                fix=joined([(placed.part, _drill(label, named)), (None, "enter the joint that is meant")]),
                 measured=show_mm(hole.diameter_mm),
                 limit=f">= {show_mm(size)}",
             )
@@ -223,7 +223,7 @@ def _drill(label: str, named: str) -> str:
 
 
 def _unmatched(case: ConnectionCase, place: int, labels: tuple[str, ...]) -> Iterator[Finding]:
-    """Of a declared group each hole is a stop; elsewhere it may be another connection's, and is told once."""
+    """Of a named group each hole is a stop; elsewhere it may be another connection's, and is told once."""
     placed, other = case.plies[place], case.plies[1 - place].part.number
     number = placed.part.number
     fix = joined(
@@ -301,7 +301,7 @@ def _tight(case: ConnectionCase, fit: Fit, worst: float, ruling: Ruling | None) 
     why = f"; {ruling.no_odds}" if ruling and ruling.no_odds else ""
     return Finding(
         "tight_worst_case",
-        f"{case.connection.name} goes together as drawn but lacks {show_mm(-worst)} with the smallest holes, "
+        f"{case.connection.name} fits as drawn, but is short by {show_mm(-worst)} with the smallest holes, "
         f"the largest fastener and every position out{_takes(case, ruling, fit)}{why}{_bare(case, fit)}{_told(fit)}",
         severity="stop",
         where=f"{case.connection.name}/worst case",

@@ -1,12 +1,12 @@
 """
-From a connection's records to the numbers that the fit wants: worst-case holes, tolerances, fasteners.
+From a connection's records to the numbers that the fit needs: worst-case holes, tolerances, fasteners.
 
-Coating counts: a coating of thickness f per face makes a hole smaller by 2 f in diameter. A process says how
-much smaller a hole may come out and how far it may stray; a measured hole strays by its uncertainty. Where the connection
-states the place, a measured hole strays against its frame, and a group by the bends between it and what it is placed
-from, too. A held fastener leans with its hole: without a projected zone it strays more the further it stands out. Only
-holes that the connection speaks of are read: a doubt about another one is not in the ply's face. Masked holes keep their
-size where all of those are masked; a coat on one of them counts on all.
+Coating counts: a coating of thickness f per face makes a hole smaller by 2 f in diameter. A process says how much
+smaller a hole may come out and how far it may be out; a measured hole is out by its uncertainty. Where the connection
+states the place, a measured hole is out against its frame, and a group by the bends between it and what it is placed
+from, too. A held fastener leans with its hole: without a projected zone it is out by more the further it sticks out.
+Only holes that the connection speaks of are read: a doubt about another one is not in the ply's face. Masked holes keep
+their size where all of those are masked; a coat on one of them counts on all.
 """
 
 from __future__ import annotations
@@ -63,7 +63,10 @@ def pattern_case(case: ConnectionCase) -> PatternCase | None:
 
 
 def _fastening(case: ConnectionCase, name: str, joint: str, groups: tuple[str, ...] = ()) -> StackFastening:
-    """One fastener of the connection with the holes of every ply that take it: those of these groups, else the connection's own."""
+    """
+    One fastener of the connection with the holes of every ply that take it: those of these groups, else the
+    connection's own.
+    """
     bolt = fastener(name)
     lean = _lean(case.plies) if joint in _HELD_BY_LAST else 1.0
     framed = isinstance(case.connection.position, Pose)
@@ -110,7 +113,7 @@ def flush_places(case: ConnectionCase, sides: Sides, turned_over: TurnedOver) ->
     first, second = (p.part.number for p in case.plies)
     if outlines[0] is None or outlines[1] is None:
         without = first if outlines[0] is None else second
-        raise BadInput(f"{without} has no outline to lie flush with: take its drawing, or state a position")
+        raise BadInput(f"{without} has no outline to be flush with: take its drawing, or enter a position")
     return flush(sides, outlines[0], outlines[1], turned_over, (first, second))
 
 
@@ -190,7 +193,7 @@ def _stack_places(case: ConnectionCase, also: Sequence[StackFastening]) -> tuple
         if len(poses) < len(places):
             raise BadInput(
                 f"one side or one pin leaves {case.plies[k].part.number} free to slide or turn in the stack: name two, "
-                f"or state a position"
+                f"or enter a position"
             )
         ways.append(poses)
     return tuple((*way, Pose()) for way in islice(product(*ways), MOST_WAYS))
@@ -198,7 +201,7 @@ def _stack_places(case: ConnectionCase, also: Sequence[StackFastening]) -> tuple
 
 def _lean(plies: tuple[PlacedPly, ...]) -> float:
     """
-    How much more a held fastener strays than its hole, for want of a projected zone: 1 + 2 P / D.
+    How much more a held fastener is out than its hole, for want of a projected zone: 1 + 2 P / D.
 
     P is the thickness of what it stands through, D that of the last ply, which holds it; 1 where either is not known.
     """
@@ -210,7 +213,7 @@ def _lean(plies: tuple[PlacedPly, ...]) -> float:
 
 
 def _worst(placed: PlacedPly, bolt_mm: float, lean: float = 1.0, *, framed: bool = False) -> Ply:
-    """A ply's holes with how far they may stray (times the lean) and how much smaller they may come out."""
+    """A ply's holes with how far they may be out (times the lean) and how much smaller they may come out."""
     part = placed.part
     declared = bool(placed.ply.group)
     outline = part.profile.outline if part.profile else None
@@ -244,9 +247,9 @@ def _sigmas(lean: float, of_zone: float = 3.0) -> float:
     """
     How many standard deviations half of a leaning hole's zone is, where half of its zone at the face is `of_zone`.
 
-    Both ends of a hole of depth D stray by s each. At P above the face the axis is then out by x + (x - y) P / D, that
-    is by s times the root of (1 + P/D)² + (P/D)²; at most, with both ends out to opposite sides, by 1 + 2 P/D (ASME
-    Y14.5 appendix B). Own derivation.
+    Both ends of a hole of depth D are out by s each. At P above the face the axis is then out by x + (x - y) P / D,
+    that is by s times the root of (1 + P/D)² + (P/D)²; at most, with both ends out to opposite sides, by 1 + 2 P/D
+    (ASME Y14.5 appendix B). Own derivation.
     """
     over = (lean - 1) / 2
     return of_zone * lean / math.hypot(1 + over, over)

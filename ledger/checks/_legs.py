@@ -52,18 +52,18 @@ def bent_mm(flat_mm: float, bend_lines: tuple[BendLine, ...]) -> float:
 
 def _between(first: BendLine, other: BendLine) -> float:
     if not first.parallel(other):
-        raise NotRun(f"{first.label} and {other.label} are not parallel: no leg lies between them")
+        raise NotRun(f"{first.label} and {other.label} are not parallel: no leg between them")
     middle = other.at(other.length_mm / 2)
     apart = abs(first.aside(middle))
     if apart <= _TOUCHES_MM:
-        raise NotRun(f"{first.label} and {other.label} lie on one line: no leg lies between them")
+        raise NotRun(f"{first.label} and {other.label} lie on one line: no leg between them")
     return apart
 
 
 def _to_edge(whole: BentPart, bend_line: BendLine, place: Point) -> float:
     face = _face(whole, place)
     if not face.distance(bend_line.line()) <= _TOUCHES_MM:
-        raise NotRun(f"the place ({place[0]:g}, {place[1]:g}) is in no flange beside {bend_line.label}")
+        raise NotRun(f"the place ({place[0]:g}, {place[1]:g}) is on no flange beside {bend_line.label}")
     side = math.copysign(1.0, bend_line.aside(place))
     far = max(side * bend_line.aside((p[0], p[1])) for p in shapely.get_coordinates(face))
     for other in whole.bend_lines:
@@ -71,7 +71,7 @@ def _to_edge(whole: BentPart, bend_line: BendLine, place: Point) -> float:
         beside = bend_line.parallel(other) and face.distance(other.line()) <= _TOUCHES_MM
         if beside and beyond > _TOUCHES_MM and beyond >= far - _TOUCHES_MM:
             raise NotRun(
-                f"{other.label} ends that flange, no edge: bind it to leg {bend_line.label} {other.label}"
+                f"{other.label} ends that flange, not an edge: measure it on leg {bend_line.label} {other.label}"
             )
     return far
 
@@ -100,5 +100,5 @@ def _one_flange(whole: BentPart, bend_line: BendLine, point: Point, label: str) 
     )
     if other is not None:
         raise NotRun(
-            f"{other.label} lies between {bend_line.label} and {label}: bind it to leg {other.label} {label}"
+            f"{other.label} lies between {bend_line.label} and {label}: measure it on leg {other.label} {label}"
         )

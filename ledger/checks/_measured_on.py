@@ -1,7 +1,7 @@
 """
-A key dimension's binding, measured on the drawing.
+What a key dimension is measured on, and its values on the drawing.
 
-Some bindings have one value, some several that must all hold: every pitch of a row, every hole of a bolt circle.
+Some have one value, some several that must all hold: every pitch of a row, every hole of a bolt circle.
 """
 
 from __future__ import annotations
@@ -31,11 +31,11 @@ _IN_LINE_MM = 0.5  # further from one line than this, holes are no row
 
 
 def measured_on_of(measured_on: str) -> MeasuredOn | None:
-    """The binding; None for none. Raises NotRun where it cannot be read."""
+    """What it is measured on; None for nothing. Raises NotRun where it cannot be read."""
     try:
         return read_measured_on(measured_on)
     except BadInput as fault:
-        raise NotRun(f"{fault}: bind it again") from fault
+        raise NotRun(f"{fault}: enter again what it is measured on") from fault
 
 
 def holds(dimension: Dimension, drawn: float) -> bool:
@@ -76,7 +76,7 @@ def measured_mm(part: Part, measured_on: MeasuredOn) -> tuple[float, ...] | None
 
 
 def on_points(part: Part, measured_on: MeasuredOn) -> bool:
-    """Whether a binding is between measured points of a structure rather than on a drawing."""
+    """Whether a dimension is measured between measured points of a structure rather than on a drawing."""
     return part.taken is None and measured_on.kind in DISTANCES
 
 
@@ -96,13 +96,13 @@ def _pitches(name: str, holes: Sequence[Hole]) -> tuple[float, ...]:
     local = points - points.mean(axis=0)
     _, _, axes = np.linalg.svd(local)
     if float(np.max(np.abs(local @ axes[1]))) > _IN_LINE_MM:
-        raise NotRun(f"the holes of group {name} are in no row: bind the pitch to a group that is one")
+        raise NotRun(f"the holes of group {name} are not in a row: measure the pitch on a group that is")
     ordered = points[np.argsort(local @ axes[0])]
     return tuple(float(v) for v in np.hypot(*np.diff(ordered, axis=0).T))
 
 
 def _circle(name: str, holes: Sequence[Hole]) -> tuple[float, ...]:
-    """Twice the distance of every hole from the centre of the circle through them all (least squares)."""
+    """Twice the distance of every hole from the center of the circle through them all (least squares)."""
     if len(holes) < _LEAST_ON_CIRCLE:
         raise NotRun(f"group {name} has {len(holes)} holes: a bolt circle goes through three or more")
     points = np.array([h.centre for h in holes])
@@ -177,7 +177,7 @@ def _area(part: Part) -> float:
 
 def _slot(hole: Hole) -> Hole:
     if not hole.is_slot:
-        raise NotRun(f"{hole.label} is no slot: bind its diameter")
+        raise NotRun(f"{hole.label} is not a slot: measure its diameter")
     return hole
 
 

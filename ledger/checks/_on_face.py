@@ -1,9 +1,10 @@
 """
-What else lies on the face on which a connection's heads and nuts lie: other parts, and heads and nuts of other connections.
+What else lies on the face on which a connection's heads and nuts lie: other parts, and heads and nuts of other
+connections.
 
-Looked at are the other connections of that ply's part, where such a connection says, or its holes find out, where its other part
-lies. A part that lies flat is an obstacle by its outline, one that stands on edge by its width and thickness, one that
-passes through an opening by its outline on both faces.
+Looked at are the other connections of that ply's part, where such a connection says, or its holes find out, where its
+other part lies. A part that lies flat is an obstacle by its outline, one that stands on edge by its width and
+thickness, one that passes through an opening by its outline on both faces.
 """
 
 from __future__ import annotations
@@ -87,7 +88,9 @@ def _may_meet(case: ConnectionCase, placed: PlacedPly, found: Obstacle) -> bool:
 
 
 def bolts_on_face(case: ConnectionCase, placed: PlacedPly) -> Iterator[tuple[str, Hole, Hardware]]:
-    """Heads and nuts of other connections on the same face of the same part: the connection, the hole, what lies there."""
+    """
+    Heads and nuts of other connections on the same face of the same part: the connection, the hole, what lies there.
+    """
     face = seat_face(case, placed)
     own = {h.label for h in bolted_holes(case, placed)}
     flange = flange_of(placed.part, bolted_holes(case, placed))

@@ -42,13 +42,13 @@ def laid_regions(case: ConnectionCase) -> tuple[Region, Region]:
     """Both plies of any connection, the first where it lies on the second. Raises NotRun."""
     connection = case.connection
     if len(case.plies) != _BOTH:
-        raise NotRun(f"{connection.name} has {len(case.plies)} plies: declare them two by two")
+        raise NotRun(f"{connection.name} has {len(case.plies)} plies: enter them two by two")
     bolts = bolted_through(case)
     pose = case.pose or (bolts.pose if bolts else None)
     if pose is None:
         raise NotRun(
-            f"it is not known where {case.plies[0].part.number} lies: state its position in {connection.name}, or bolt "
-            f"both parts to a third"
+            f"position of {case.plies[0].part.number} is not known: enter it in {connection.name}, or bolt both parts "
+            f"to a third"
         )
     first, second = (material(p) for p in case.plies)
     return moved(first, pose), second

@@ -1,9 +1,9 @@
 """
 Which bolted connections are one question, and which close a ring.
 
-Connections that bolt the same two parts to each other leave them one pose, not one each; and plies on the same holes have the
-same bolts. Connections that do either, and all that hang on them likewise, are *joined*: fitted together or not at all.
-A *ring* goes from part to part through connections that are not joined, and comes back to where it began.
+Connections that bolt the same two parts to each other leave them one pose, not one each; and plies on the same holes
+have the same bolts. Connections that do either, and all that hang on them likewise, are *joined*: fitted together or
+not at all. A *ring* goes from part to part through connections that are not joined, and comes back to where it began.
 """
 
 from __future__ import annotations
@@ -64,7 +64,8 @@ def ring_through(
     connections: Iterable[ConnectionCase], bolted: Mapping[str, Iterable[tuple[str, Ring]]]
 ) -> Ring:
     """
-    The parts of a shortest ring that leaves these joined connections at one part and comes back at another; empty if none.
+    The parts of a shortest ring that leaves these joined connections at one part and comes back at another; empty if
+    none.
 
     `bolted` gives the bolted connections of every part: their names, and their parts.
     """

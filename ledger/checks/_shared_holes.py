@@ -1,4 +1,6 @@
-"""Bolted connections that put three and more parts on the same bolts: which holes of a part two connections both take."""
+"""
+Bolted connections that put three and more parts on the same bolts: which holes of a part two connections both take.
+"""
 
 from __future__ import annotations
 
@@ -60,7 +62,7 @@ def _taken(case: ConnectionCase, number: str) -> list[frozenset[str]]:
 
 
 def connected(case: ConnectionCase) -> Connected:
-    """A connection of two plies that go together, as the fit of shared bolts wants it."""
+    """A connection of two plies that go together, as the fit of shared bolts needs it."""
     first, second = (p.part.number for p in case.plies)
     fit = case.best_fit
     ways: tuple[Way, ...] = fit.assemblies if fit else ()

@@ -36,9 +36,10 @@ def stack_findings(case: ConnectionCase, fit: StackFit) -> Iterator[Finding]:
         return
     if fit.verdict != "GO" and not fit.proven:
         raise NotRun(
-            f"no position found for the {len(case.plies)} parts of {case.connection.name} on the same bolts, and no proof "
-            f"that there is none: the nearest lacks {show_mm(-fit.margin_mm)} at {_named(case, fit.tightest)}; state a "
-            f"position, hold the parts by pins or flush sides, or name smaller hole groups"
+            f"no position found for the {len(case.plies)} parts of {case.connection.name} on the same bolts, and no "
+            f"proof that there is none: the nearest is short by {show_mm(-fit.margin_mm)} at "
+            f"{_named(case, fit.tightest)}; enter a position, place the parts by pins or flush sides, or name smaller "
+            f"hole groups"
         )
     if fit.verdict != "GO":
         yield _apart_together(case, fit, fit.margin_mm)
@@ -76,7 +77,7 @@ def _apart_together(case: ConnectionCase, fit: StackFit, margin_mm: float) -> Fi
     return Finding(
         "offset",
         f"the {len(case.plies)} plies of {case.connection.name} pass two by two but not on the same bolts: "
-        f"{show_mm(-margin_mm)} is lacking, worst at {_named(case, holes)}",
+        f"short by {show_mm(-margin_mm)}, worst at {_named(case, holes)}",
         severity="stop",
         where=f"{case.connection.name}/{number}/{label}",
         fix=fix,
@@ -108,8 +109,8 @@ def _moves(case: ConnectionCase, blamed: Blamed) -> str:
 def _tight(case: ConnectionCase, fit: StackFit, worst_mm: float) -> Finding:
     return Finding(
         "tight_worst_case",
-        f"the {len(case.plies)} plies of {case.connection.name} go together as drawn but lack {show_mm(-worst_mm)} with the "
-        f"smallest holes, the largest fastener and every position out{_tightest(case, fit)}"
+        f"the {len(case.plies)} plies of {case.connection.name} fit as drawn, but are short by {show_mm(-worst_mm)} "
+        f"with the smallest holes, the largest fastener and every position out{_tightest(case, fit)}"
         f"{_no_odds(case)}{_told(fit)}",
         severity="stop",
         where=f"{case.connection.name}/worst case",

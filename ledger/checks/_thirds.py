@@ -36,7 +36,10 @@ class Spanning:
 
 
 def across_welds(case: ConnectionCase) -> Iterator[tuple[ConnectionCase, Spanning]]:
-    """For a bolted connection: every weld of which it holds one part on a third, and another bolted connection the other part."""
+    """
+    For a bolted connection: every weld of which it holds one part on a third, and another bolted connection the other
+    part.
+    """
     if case.connection.kind == "bolted" and len(case.plies) == _BOTH:
         near = case.around().connections
         for weld in (m for m in near if m.connection.kind in WELDED):

@@ -35,8 +35,8 @@ def too_wide(
     for (thread, size), holes in wide.items():
         yield Finding(
             code,
-            f"{named(holes)} of {number}: {size:.2f} mm as drawn, and the inside of {thread.designation} is at most "
-            f"{thread.minor_max_mm:.2f} mm wide: nothing is left to tap",
+            f"{named(holes)} of {number}: {size:.2f} mm as drawn, but the minor diameter of {thread.designation} is "
+            f"at most {thread.minor_max_mm:.2f} mm: nothing is left to tap",
             severity="stop",
             where=f"{place}{named(holes)}",
             fix=f"draw {thread.tap_drill_mm:.2f} mm (drill {thread.tap_drill}), or do not tap it",

@@ -1,8 +1,8 @@
 """
-Every bend line says how it is bent, and what was not stated is named.
+Every bend line has its bend data, and what was not entered is named.
 
 *Sharp* is an inside radius below what the material takes as a rule. A bend table is *odd* where its value would put the
-neutral fibre outside the inner half of the plate.
+neutral fiber outside the inner half of the plate.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ _LEEWAY = 1e-6
 @check(
     on=PartCase,
     source="common practice: angle, direction and inside radius of every bend on the drawing; smallest radius by "
-    "material from memory; K between 0 and 0.5: the neutral fibre lies between the inside and the middle",
+    "material from memory; K between 0 and 0.5: the neutral fiber lies between the inside and the middle",
     codes=("bend_unsaid", "bend_lost", "bend_not_straight", "bend_sharp", "bend_table_odd", "bend_assumed"),
     severity="stop",
     not_checked="grain direction across bends, tools and the order of bends",
@@ -34,7 +34,7 @@ def bend_facts(case: PartCase) -> Iterator[Finding]:
     """
     A dashed line without an angle and a direction comes back bent the wrong way.
 
-    A radius and a K-factor that nobody stated are the vendor's, and the flanges with them.
+    A radius and a K-factor that nobody entered are the vendor's, and the flanges with them.
     """
     part = case.part
     if part.form != "cut" or part.profile is None or not (part.profile.bends or part.bends):
@@ -57,10 +57,10 @@ def _lost(part: Part) -> Iterator[Finding]:
         yield Finding(
             "bend_lost",
             f"{bend.label} of {part.number} ({bend.words}) was a line from ({ax:.2f}, {ay:.2f}) to ({bx:.2f}, {by:.2f})"
-            " mm, which is not on the drawing any more",
+            " mm, which is no longer on the drawing",
             severity="stop",
             where=bend.label,
-            fix=f"state the bend lines that are there (fitup bend {part.number}), or drop this one with a reason",
+            fix=f"enter the bend lines that are there (fitup bend {part.number}), or remove this one with a reason",
         )
 
 
@@ -72,7 +72,7 @@ def _unsaid(part: Part) -> Iterator[Finding]:
     if curved:
         yield Finding(
             "bend_not_straight",
-            f"{labels(curved)} of {part.number}: a bend line is straight from end to end, nothing else is bent",
+            f"{labels(curved)} of {part.number}: not straight; a bend line is straight from end to end",
             severity="warning",
             where=" ".join(curved[:12]),
             fix="draw each bend as one straight line, and what is only marked on a layer for marks",
@@ -81,10 +81,10 @@ def _unsaid(part: Part) -> Iterator[Finding]:
         first = f"fitup bend {part.number} {unsaid[0]} --as '90 deg up, R 3 mm, K 0.44'"
         yield Finding(
             "bend_unsaid",
-            f"nothing is stated of {labels(unsaid)} of {part.number}: angle, direction, inside radius",
+            f"{labels(unsaid)} of {part.number}: bend data missing (angle, direction, inside radius)",
             severity="warning",
             where=unsaid[0],
-            fix=f"state them, such as {first}; the sheet then says it to the vendor",
+            fix=f"enter it, such as {first}; the vendor sheet then shows it",
         )
 
 
@@ -98,8 +98,8 @@ def _sharp(part: Part, stated: list[BendLine], thick: float) -> Iterator[Finding
             said = ", assumed" if bend_line.numbers.radius_assumed else ""
             yield Finding(
                 "bend_sharp",
-                f"{bend_line.label} of {part.number} is bent about R {bend_line.numbers.radius_mm:.2f} mm{said}; "
-                f"{part.material} of {part.thickness} wants {least:.2f} mm at least ({source})",
+                f"{bend_line.label} of {part.number} is bent to R {bend_line.numbers.radius_mm:.2f} mm{said}; "
+                f"minimum {least:.2f} mm in {part.material} of {part.thickness} ({source})",
                 severity="warning",
                 where=f"{bend_line.label}/radius",
                 fix="allow a larger inside radius, bend across the grain, or ask the vendor",
@@ -114,11 +114,11 @@ def _odd(part: Part, stated: list[BendLine]) -> Iterator[Finding]:
         if bend and (bend.allowance or bend.deduction) and not -_LEEWAY <= k <= float(LARGEST_K) + _LEEWAY:
             yield Finding(
                 "bend_table_odd",
-                f"{bend_line.label} of {part.number} ({bend.words}) in {part.thickness} would mean a K-factor of {k:.3f}; "
-                "it lies between 0 and 0.5",
+                f"{bend_line.label} of {part.number} ({bend.words}) in {part.thickness} gives a K-factor of {k:.3f}; "
+                "expected 0 to 0.5",
                 severity="warning",
                 where=f"{bend_line.label}/table",
-                fix="look the table up again: for this thickness, radius, angle and unit? allowance or deduction?",
+                fix="check the table again: for this thickness, radius, angle and unit? allowance or deduction?",
                 measured=f"{k:.3f}",
                 limit="0 to 0.5",
             )
@@ -130,8 +130,8 @@ def _assumed(part: Part, stated: list[BendLine]) -> Iterator[Finding]:
         sources = "; ".join(dict.fromkeys(f.numbers.source for f in stated if f.numbers.assumed))
         yield Finding(
             "bend_assumed",
-            f"assumed for {part.number}, not stated: {labels(said)} ({sources})",
+            f"assumed for {part.number}, not entered: {labels(said)} ({sources})",
             severity="note",
             where="assumed at bends",
-            fix="ask the vendor what they bend with, and state it",
+            fix="ask the vendor what they bend with, and enter it",
         )

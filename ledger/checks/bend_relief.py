@@ -71,7 +71,7 @@ def _end(part: Part, whole: BentPart, material: BaseGeometry, bend_line: BendLin
             f"the bend line {bend_line.label} of {part.number} ends at {place} with material beside it, and no relief",
             severity="warning",
             where=where,
-            fix=f"cut a relief there, {wide:.2f} mm wide and {deep:.2f} mm deep or more, or draw it to an edge",
+            fix=f"cut a relief there, {wide:.2f} mm wide and {deep:.2f} mm deep or more, or draw the line to an edge",
         )
         return
     begins = max((e for _, e in pieces if e <= end + short), default=end)
@@ -113,8 +113,8 @@ def _small(
     if said:
         yield Finding(
             "relief_small",
-            f"the relief at ({bend_line.b[0]:.2f}, {bend_line.b[1]:.2f}) mm, where {bend_line.label} of {part.number} ends, is "
-            f"{' and '.join(said)}",
+            f"the relief at ({bend_line.b[0]:.2f}, {bend_line.b[1]:.2f}) mm, where {bend_line.label} of {part.number} "
+            f"ends, is {' and '.join(said)}",
             severity="warning",
             where=where,
             fix="cut it wider and deeper, or move the bend line away from the edge beside it",

@@ -1,5 +1,5 @@
 """
-Bolts are as long as the stack asks for, and not so long that the nut runs onto the shank.
+Bolts are as long as the stack needs, and not so long that the nut runs onto the shank.
 
 Required is the grip (plies with their coats, washers at their thickest), the nut at its highest and two threads
 standing out; into a thread, the grip and the engagement. Of a stud it is what stands out of the ply that holds it.
@@ -204,7 +204,8 @@ def _behind(
             return
     yield Finding(
         "bolt_stands_out",
-        f"{case.connection.fastener} x {case.connection.bolt_length} comes out of {number} by {out:.2f} mm behind the thread",
+        f"{case.connection.fastener} x {case.connection.bolt_length} comes out of {number} by {out:.2f} mm behind the "
+        f"thread",
         severity="note",
         where=f"{case.connection.name}/bolt/end",
         measured=show_mm(out),
@@ -217,11 +218,11 @@ def _long(case: ConnectionCase, bolt: Fastener, stack: Stack, length: float) -> 
     if not shank <= stack.grip_mm + _LEEWAY_MM:
         yield Finding(
             "bolt_long",
-            f"{case.connection.fastener} x {case.connection.bolt_length} has {shank:.2f} mm of shank without thread, the grip is "
-            f"{stack.grip_mm:.2f} mm: nothing is clamped",
+            f"{case.connection.fastener} x {case.connection.bolt_length} has {shank:.2f} mm of shank without thread, "
+            f"the grip is {stack.grip_mm:.2f} mm: nothing is clamped",
             severity="warning",
             where=f"{case.connection.name}/bolt/shank",
-            fix="order a shorter one, more washers, or a screw that is threaded up to its head (ISO 4017)",
+            fix="order a shorter bolt, add washers, or use a screw threaded up to its head (ISO 4017)",
             measured=show_mm(shank),
             limit=f"<= {show_mm(stack.grip_mm)}",
         ).held_to(shank, stack.grip_mm)

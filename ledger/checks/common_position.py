@@ -91,7 +91,7 @@ def _of_more_parts(case: ConnectionCase, cases: Sequence[ConnectionCase]) -> Ite
     elif found.margin_mm >= -SAME_MM:
         yield _tight(case, cases, found.worst_case_margin_mm)
     elif found.none_passes:
-        lacks = f": {show_mm(-found.margin_mm)} is lacking" if math.isfinite(found.margin_mm) else ""
+        lacks = f": short by {show_mm(-found.margin_mm)}" if math.isfinite(found.margin_mm) else ""
         yield Finding(
             "not_together",
             f"{_names(cases)} each fit, but {numbers} do not go on the same bolts together{lacks}",
@@ -137,12 +137,12 @@ def _of_two_parts(case: ConnectionCase, every: Sequence[ConnectionCase]) -> Iter
 def _bent(cases: Sequence[ConnectionCase], number: str, *, all_stated: bool) -> Iterator[NotChecked]:
     between = f"{_names(cases)} together: their holes in {number} lie on both sides of a bend"
     if not all_stated:
-        raise NotRun(f"{between}; state the position in each, and each is fitted there")
+        raise NotRun(f"{between}; enter the position in each, and each is fitted there")
     yield NotChecked(between)
 
 
 def _differing(case: ConnectionCase, cases: Sequence[ConnectionCase]) -> Iterator[Finding]:
-    """Every two connections that state what cannot both be."""
+    """Every two connections with positions that cannot both be."""
     first = case.plies[0].part.number
     for one, other in combinations(cases, 2):
         names = _names((one, other))
@@ -158,7 +158,7 @@ def _differing(case: ConnectionCase, cases: Sequence[ConnectionCase]) -> Iterato
         elif not same_position(one, other):
             yield Finding(
                 "position_differs",
-                f"{names} are between the same parts and state different positions: {_stated(one)}, and "
+                f"{names} are between the same parts and have different positions: {_stated(one)}, and "
                 f"{_stated(other)}",
                 severity="stop",
                 where=where,
@@ -238,8 +238,8 @@ def _by_odds(case: ConnectionCase, cases: Sequence[ConnectionCase], ruling: Ruli
 def _tight(case: ConnectionCase, cases: Sequence[ConnectionCase], worst_mm: float) -> Finding:
     return Finding(
         "tight_together",
-        f"{_names(cases)} fit together as drawn, but lack {show_mm(-worst_mm)} with the smallest holes, the largest "
-        f"fastener and every position out",
+        f"{_names(cases)} fit together as drawn, but are short by {show_mm(-worst_mm)} with the smallest holes, the "
+        f"largest fastener and every position out",
         severity="stop",
         where=_where(case, cases),
         fix="make the holes larger, choose a closer process, or a smaller fastener",

@@ -1,5 +1,5 @@
 """
-A hole is not asked to be truer than a thermal cut makes it.
+A hole left as cut has limits that a thermal cut can hold.
 
 Looked at are holes with limits on their diameter that are left as cut. The size is held to the tolerance class of
 ISO 9013 that the process keeps as a rule, the edge to its perpendicularity. Where no value is known, that is said.
@@ -31,7 +31,7 @@ def cut_hole_size(case: PartCase) -> Iterator[Finding | NotChecked]:
     """
     A thermal cut leaves a hole larger or smaller, and wider on one face than on the other.
 
-    A fit that is only drawn is not there when the plate comes back: it wants a drill or a reamer.
+    A fit that is only drawn is not there when the plate comes back: it needs a drill or a reamer.
     """
     part = case.part
     if part.form != "cut" or part.thickness is None or not part.process.strip():
@@ -74,7 +74,7 @@ def _held(part: Part, key: Dimension, label: str) -> Iterator[Finding | NotCheck
             continue
         yield Finding(
             code,
-            f"{key.name} wants {label} of {part.number} within ±{half:.3f} mm; {part.process} in "
+            f"{key.name} requires {label} of {part.number} within ±{half:.3f} mm; {part.process} in "
             f"{part.thickness} {what} ({made.source})",
             severity="warning",
             where=key.name,

@@ -1,5 +1,5 @@
 """
-The gap between two plates, as drawn and coated, is what the connection asks for.
+The gap between two plates, as drawn and coated, is what the connection requires.
 
 *Beside*: between the outlines. *Passes*: between the first plate's outline and the opening that it goes
 through. *Inside*: between the first plate's outline and the bore or the envelope that it stays in.
@@ -33,7 +33,7 @@ from ledger.fit.gap import Gap, smallest_gap
     codes=("gap_small", "gap_large", "gap_in_play"),
     severity="stop",
     besides=("around",),
-    not_checked="how far cut edges stray from the drawing, and play of parts that no third part holds",
+    not_checked="how far cut edges are off the drawing, and play of parts that no third part holds",
 )
 def drawn_gap(case: ConnectionCase) -> Iterator[Finding]:
     """
@@ -44,12 +44,13 @@ def drawn_gap(case: ConnectionCase) -> Iterator[Finding]:
     expected = case.connection.gap
     if expected is None:
         asks = case.connection.kind in IN_ONE_PLANE
-        raise DoesNotApply("no gap was asked for on the drawing" if asks else "")
+        raise DoesNotApply("no gap is required on the drawing" if asks else "")
     if case.connection.kind in WELDED:
         raise DoesNotApply
     if case.connection.kind not in IN_ONE_PLANE:
         raise NotRun(
-            f"a gap in a {case.connection.kind} connection is not measured: record it as a connection beside, passes or inside"
+            f"a gap in a {case.connection.kind} connection is not measured: record it as a clearance connection "
+            f"(beside, passes through or inside)"
         )
     gap = _gap(case)
     room = round(gap.distance_mm - edge_coats_mm(case), PLACES)
@@ -68,7 +69,7 @@ def drawn_gap(case: ConnectionCase) -> Iterator[Finding]:
         where=f"{case.connection.name}/gap",
         fix=f"change an edge there, or where {first} lies"
         if small
-        else f"bring {first} nearer, or ask for less",
+        else f"move {first} closer, or allow more",
         measured=show_mm(room),
         limit=expected.written,
     ).held_to(*_least_favourable(expected, room, gap.error_mm, small=small))

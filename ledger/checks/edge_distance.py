@@ -1,8 +1,8 @@
 """
 Bolt holes keep their distance from edges and from each other.
 
-Distances run from the centre of the hole. The direction of the force is not known here: a spacing that would do along
-it only is a note, and so are the greatest distances, which count for plates in the weather or under compression.
+Distances run from the center of the hole. The direction of the force is not known here: a spacing that would do along
+it only is a note, and so are the greatest distances, which count for plates that are exposed or in compression.
 Structural use needs local codes and a licensed engineer.
 """
 
@@ -31,7 +31,7 @@ _CAUTION = "structural use: local codes and a licensed engineer decide"
 @check(
     on=ConnectionCase,
     source="inch bolts, and metric ones to ASTM, ANSI/AISC 360-16 J3.3 to J3.5 and tables J3.4, J3.4M; other metric "
-    "bolts EN 1993-1-8:2005 table 3.3; aluminium: Aluminum Design Manual, in part from memory",
+    "bolts EN 1993-1-8:2005 table 3.3; aluminum: Aluminum Design Manual, in part from memory",
     codes=("edge_near", "holes_near", "holes_near_across", "edge_far", "holes_far"),
     severity="warning",
     not_checked="the direction of the force, staggered rows, and what the bolts carry",
@@ -81,7 +81,7 @@ def _edges(case: ConnectionCase, placed: PlacedPly, bolt: Fastener) -> Iterator[
     _, label, least, expected = min(short, key=lambda s: s[:2])
     found = Finding(
         "edge_near",
-        f"{part.number}: the centre of {label} is {least:.2f} mm from an edge, minimum {expected.edge_mm:.2f} mm "
+        f"{part.number}: the center of {label} is {least:.2f} mm from an edge, minimum {expected.edge_mm:.2f} mm "
         f"({expected.source.partition(':')[0]}); so are {labels(s[1] for s in short)}; {_CAUTION}",
         severity="warning",
         where=f"{case.connection.name}/{part.number}/edges",
@@ -121,7 +121,7 @@ def _near(case: ConnectionCase, placed: PlacedPly, short: list[tuple[float, str,
     found = Finding(
         "holes_near",
         f"{placed.part.number}: {pair} are {apart:.2f} mm apart, minimum {expected.spacing_mm:.2f} mm "
-        f"({expected.source.partition(':')[0]}); {counted(len(short), 'pair is', 'pairs are')} too near; {_CAUTION}",
+        f"({expected.source.partition(':')[0]}); {counted(len(short), 'pair is', 'pairs are')} too close; {_CAUTION}",
         severity="warning",
         where=f"{case.connection.name}/{placed.part.number}/spacing",
         fix=joined(
@@ -153,7 +153,7 @@ def _near_across(
 
 
 def _far(case: ConnectionCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Finding]:
-    """Further apart than plates in the weather may be; told of the part's outermost hole and the loneliest one."""
+    """Further apart than exposed plates may be; told of the part's outermost hole and the loneliest one."""
     part = placed.part
     if part.profile is None or part.thickness is None or not part.thickness.mm > 0 or not placed.holes:
         return
@@ -163,8 +163,8 @@ def _far(case: ConnectionCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Fi
     if not edge - LEEWAY_MM <= most.edge_mm:
         yield Finding(
             "edge_far",
-            f"{part.number}: no hole is nearer to an edge than {label}, {edge:.2f} mm; in the weather "
-            f"maximum {most.edge_mm:.2f} mm ({source})",
+            f"{part.number}: {label} is nearest to an edge, at {edge:.2f} mm; maximum {most.edge_mm:.2f} mm where "
+            f"exposed ({source})",
             severity="note",
             where=f"{where}/edges far",
             measured=f"{edge:.2f} mm",
@@ -174,8 +174,8 @@ def _far(case: ConnectionCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Fi
     if not lonely[1] - LEEWAY_MM <= most.spacing_mm:
         yield Finding(
             "holes_far",
-            f"{part.number}: the hole next to {lonely[0]} is {lonely[1]:.2f} mm away; in the weather or under "
-            f"compression maximum {most.spacing_mm:.2f} mm ({source})",
+            f"{part.number}: spacing at {lonely[0]} is {lonely[1]:.2f} mm; maximum {most.spacing_mm:.2f} mm where "
+            f"exposed or in compression ({source})",
             severity="note",
             where=f"{where}/spacing far",
             measured=f"{lonely[1]:.2f} mm",

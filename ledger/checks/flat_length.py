@@ -1,7 +1,8 @@
 """
-The flat drawing bends to the outside dimensions that were stated.
+The flat drawing bends to the outside dimensions that were entered.
 
-Looked at are key dimensions measured on a *leg*. The flat length of a bend is angle (R + K t), or what a bend table says.
+Looked at are key dimensions measured on a *leg*. The flat length of a bend is angle (R + K t), or what a bend table
+says.
 """
 
 from __future__ import annotations
@@ -28,17 +29,17 @@ _PLACES: Final = 6
 @check(
     on=PartCase,
     source="bend allowance: angle (R + K t), deduction 2 (R + t) tan(angle/2) less it, legs as DIN 6935 measures them; "
-    "K where not stated: Machinery's Handbook 31st ed. p. 1421, else DIN 6935",
+    "K where not entered: Machinery's Handbook 31st ed. p. 1421, else DIN 6935",
     codes=("off_bent", "bend_lost"),
     severity="stop",
-    not_checked="spring-back, and how far each bend strays when it is made",
+    not_checked="spring-back, and how far off each bend is made",
 )
 def flat_length(case: PartCase) -> Iterator[Finding | NotChecked]:
     """
-    A flat plate that is a millimetre long gives a flange that is a millimetre long.
+    A flat plate that is a millimeter long gives a flange that is a millimeter long.
 
     The drawing is flat, the dimension that matters is bent: between them stands a K-factor that nobody sees. What
-    follows from an assumed one is a warning, what follows from a stated one a stop.
+    follows from an assumed one is a warning, what follows from an entered one a stop.
     """
     legs = [
         (d, b)
@@ -65,9 +66,7 @@ def _held(
     flat, bend_lines = found
     unsaid = [f.label for f in bend_lines if f.stated is None]
     if unsaid:
-        yield NotChecked(
-            f"{dimension.name} against the flat drawing: nothing is stated of {', '.join(unsaid)}"
-        )
+        yield NotChecked(f"{dimension.name} against the flat drawing: no bend data for {', '.join(unsaid)}")
         return
     made = bent_mm(flat, bend_lines)
     if not _holds(dimension, made):
@@ -82,13 +81,13 @@ def _holds(dimension: Dimension, made: float) -> bool:
 
 
 def _lost(case: PartCase, dimension: Dimension) -> Finding:
-    thick = "" if case.part.thickness else ", or there is no thickness to reckon with"
+    thick = "" if case.part.thickness else ", or the thickness is missing"
     return Finding(
         "bend_lost",
         f"{dimension.name} is measured on {dimension.measured_on}, which is not on the drawing{thick}",
         severity="stop",
         where=dimension.name,
-        fix="bind it to a bend line and a hole that are there (fitup bend PART shows them)",
+        fix="measure it on a bend line and a hole that are there (fitup bend PART shows them)",
     )
 
 
@@ -101,11 +100,11 @@ def _off(dimension: Dimension, flat: float, made: float, bend_lines: tuple[BendL
     move = f"make the flat {'shorter' if longer > 0 else 'longer'} by {show_mm(abs(longer))} there"
     return Finding(
         "off_bent",
-        f"{dimension.name} is to be {dimension.nominal} ({limits}) outside; the flat drawing has {show_mm(flat)} there "
+        f"{dimension.name} must be {dimension.nominal} ({limits}) outside; the flat drawing has {show_mm(flat)} there "
         f"and bends to {show_mm(made)} ({takes}){said}",
         severity="warning" if assumed else "stop",
         where=dimension.name,
-        fix=f"{move}, or state the radius and the K-factor that the vendor bends with"
+        fix=f"{move}, or enter the radius and the K-factor that the vendor bends with"
         if assumed
         else f"{move}, or correct the dimension or the K-factor",
         measured=show_mm(made),

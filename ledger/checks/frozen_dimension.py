@@ -1,4 +1,4 @@
-"""A frozen dimension stays as it was at the last locked revision, also where the next one holds it no longer."""
+"""A frozen dimension stays as it was at the last locked revision, even where the next one no longer freezes it."""
 
 from __future__ import annotations
 
@@ -54,8 +54,9 @@ def _released(dimension: Dimension) -> Iterator[Finding]:
     if not dimension.frozen:
         yield Finding(
             "frozen_released",
-            f"{dimension.name} was frozen at {dimension.nominal} and is no longer: the next revision may change it",
+            f"{dimension.name} was frozen at {dimension.nominal} and is no longer frozen: the next revision may change "
+            f"it",
             severity="warning",
             where=dimension.name,
-            fix="hold it again, or tell those whose parts were made to it",
+            fix="freeze it again, or tell those whose parts were made to it",
         )

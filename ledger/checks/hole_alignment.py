@@ -28,7 +28,7 @@ _BOTH = 2
 
 @check(
     on=ConnectionCase,
-    source="ASME Y14.5 appendix B, floating and fixed fastener formulas, generalised to a free position",
+    source="ASME Y14.5 appendix B, floating and fixed fastener formulas, generalized to a free position",
     codes=(
         "joint_missing",
         "offset",
@@ -95,7 +95,7 @@ def _strayed(case: ConnectionCase) -> Iterator[Finding]:
                 f"position zone is {show_mm(found.zone_mm)} wider",
                 severity="note",
                 where=f"{case.connection.name}/{part.number}/bends",
-                fix="drill after bending, or let the holes decide the place instead of stating it",
+                fix="drill after bending, or let the holes decide the place instead of entering it",
                 measured=show_mm(found.zone_mm),
             )
 
@@ -117,7 +117,7 @@ def _stacked(case: ConnectionCase) -> Iterator[Finding]:
         return
     margins = (fit.margin_mm, fit.worst_case_margin_mm)
     if fit.verdict != "GO" or not all(m is not None and math.isfinite(m) for m in margins):
-        raise NotRun("the stack was not judged: name the hole groups")
+        raise NotRun("the stack was not checked: name the hole groups")
     if not fit.proven:
         raise NotRun("no proof that the position found for the stack is the best one: name the hole groups")
 

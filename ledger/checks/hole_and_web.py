@@ -52,7 +52,7 @@ def _holes(part: Part, profile: Profile, rule: Smallest, thick: float) -> Iterat
         yield Finding(
             "hole_under_kerf",
             f"{labels(h.label for h in gone)} of {part.number}: {gone[0].diameter_mm:.3g} mm is no wider than the "
-            f"kerf of {part.process}, at least {rule.kerf_mm:g} mm: there is nothing that could be cut",
+            f"kerf of {part.process}, at least {rule.kerf_mm:g} mm: nothing can be cut",
             severity="stop",
             where="holes under the kerf",
             fix="draw the hole larger, or have it drilled and leave it out of the drawing",

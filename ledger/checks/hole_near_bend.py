@@ -118,7 +118,7 @@ def _on(part: Part, cut: _Cut, bend_line: BendLine) -> Finding:
         where=f"{bend_line.label}/{cut.name}",
         fix=f"move {cut.name} or the bend line, or have the hole made after bending and leave it out of the drawing"
         if cut.is_hole
-        else "move one of them, or say that it is meant: a window in a bend gives its edges a ragged shape",
+        else "move one of them, or acknowledge it: the edges of a window in a bend come out ragged",
     )
 
 
@@ -127,8 +127,8 @@ def _near(part: Part, near: Sequence[tuple[float, str, BendLine, float]]) -> Fin
     said = f", R {bend_line.numbers.radius_mm:.2f} mm{' assumed' if bend_line.numbers.radius_assumed else ''}"
     return Finding(
         "hole_near_bend",
-        f"the edge of {name} of {part.number} is {away:.2f} mm from the bend line {bend_line.label}, {least:.2f} mm is the "
-        f"least (2 t + R{said}); near are {labels(dict.fromkeys(n[1] for n in near))}",
+        f"the edge of {name} of {part.number} is {away:.2f} mm from the bend line {bend_line.label}; minimum "
+        f"{least:.2f} mm (2 t + R{said}); too close: {labels(dict.fromkeys(n[1] for n in near))}",
         severity="warning",
         where=f"near bends/{name}",
         fix=f"move {name} away by {least - away:.2f} mm, or have it made after bending",

@@ -1,8 +1,8 @@
 """
 No washer, head or nut goes through the hole it lies on.
 
-Looked at are the holes of the first and of the last ply, for every fastener of the connection. The cover is the washer; the
-hexagon across its flats where no washer is used; the weld nut; the countersunk head.
+Looked at are the holes of the first and of the last ply, for every fastener of the connection. The cover is the washer;
+the hexagon across its flats where no washer is used; the weld nut; the countersunk head.
 """
 
 from __future__ import annotations
@@ -61,7 +61,7 @@ def hole_under_head(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
                     f"what lies on the holes of {placed.part.number}: no table has it for {fastener}"
                 )
         if own and joint in ("through", "drilled on site") and connection.washers == 1:
-            yield NotChecked(f"on which side of {connection.name} the one washer lies")
+            yield NotChecked(f"on which side of {connection.name} the one washer is")
     if not looked_at and connection.joint == "dowel":
         raise DoesNotApply
 
@@ -78,7 +78,7 @@ def _fastenings(case: ConnectionCase) -> Iterator[tuple[str, str, bool, list[lis
 def _covers(
     case: ConnectionCase, fastener: str, joint: str, holes: list[list[Hole]], *, own: bool
 ) -> tuple[Cover | None, Cover | None]:
-    """What lies over the outermost holes; the washers are stated for the connection's own fastener only."""
+    """What lies over the outermost holes; the washers are entered for the connection's own fastener only."""
     widest = [max((h.diameter_mm for h in among), default=0.0) for among in (holes[0], holes[-1])]
     return covers(fastener, joint, case.connection.washers if own else None, wide_last=widest[1] > widest[0])
 

@@ -22,7 +22,7 @@ from ledger.domain.record import Dimension
 
 @check(
     on=PartCase,
-    source="common practice: a stated dimension governs the drawing; 0.005 mm, 0.01 deg, 1 mm2 are its rounding",
+    source="common practice: a written dimension governs the drawing; 0.005 mm, 0.01 deg, 1 mm2 are its rounding",
     codes=("off_drawing", "hole_lost"),
     severity="stop",
     apart_from=("questions", "note"),
@@ -68,7 +68,7 @@ def _lost(dimension: Dimension) -> Finding:
         f"{dimension.name} is measured on {dimension.measured_on}, which is not on the drawing",
         severity="stop",
         where=dimension.name,
-        fix="bind it to a hole or group that is there, or put the hole back",
+        fix="measure it on a hole or group that is there, or put the hole back",
     )
 
 
@@ -79,7 +79,7 @@ def _off(dimension: Dimension, drawn: float, of: int) -> Finding:
     limits = dimension.limits.written if dimension.limits else f"±{EXACT[unit]} {unit}"
     return Finding(
         "off_drawing",
-        f"{dimension.name} is to be {dimension.nominal} ({limits}), the drawing has {shown}"
+        f"{dimension.name} must be {dimension.nominal} ({limits}), the drawing has {shown}"
         + (f" at the worst of {of}" if of > 1 else ""),
         severity="stop",
         where=dimension.name,

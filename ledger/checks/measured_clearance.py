@@ -39,7 +39,7 @@ def measured_clearance(case: ConnectionCase) -> Iterator[Finding]:
         if clearance.reading is None:
             yield Finding(
                 "not_measured",
-                f"{clearance.name} is to be {clearance.required} and has not been measured",
+                f"{clearance.name} must be {clearance.required} and has not been measured",
                 severity="stop",
                 where=where,
                 fix="measure it on the structure and record value, uncertainty and instrument",
@@ -55,7 +55,7 @@ def _judged(clearance: Clearance, reading: Reading, where: str) -> Iterator[Find
     if not (value.is_finite() and doubt.is_finite() and doubt > 0):
         raise NotRun(f"the reading of {clearance.name} has no value with an uncertainty: record it again")
     if least is None and most is None:
-        raise NotRun(f"{clearance.name} has no limit: require one")
+        raise NotRun(f"{clearance.name} has no limit: enter one")
     decision = decide(value, least, most, doubt)
     if decision.outcome == "inside":
         return
@@ -82,5 +82,5 @@ def _better(room: Decimal, words: str) -> str:
     if room > 0:
         return f"measure with an uncertainty of ±{plain(room)} mm or better, or make more room"
     if room == 0:
-        return "it lies on the limit, which no measurement can prove: make more room"
+        return "the reading is on the limit, which no measurement can prove: make more room"
     return f"make more room; a reading surer than ±{plain(-room)} mm at this value would prove it {words}"

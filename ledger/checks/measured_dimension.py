@@ -24,7 +24,7 @@ def measured_dimension(case: PartCase) -> Iterator[Finding]:
     """
     What was measured, or calculated from it, lies inside its limits by more than it could be wrong.
 
-    A tenth on the drawing means nothing where the tape was good for a millimetre.
+    A tenth on the drawing means nothing where the tape was good for a millimeter.
     """
     known = [d for d in case.part.dimensions if d.limits and d.uncertainty and not d.fault]
     known = [d for d in known if not ((b := measured_on_of(d.measured_on)) and on_points(case.part, b))]
@@ -47,7 +47,7 @@ def _judged(dimension: Dimension) -> Iterator[Finding]:
     better = (
         f"measure with an uncertainty of ±{plain(room)} {unit} or better, or widen its limits"
         if room > 0
-        else "its nominal lies on a limit, which no measurement can prove: move the nominal or the limit"
+        else "its nominal is on a limit, which no measurement can prove: move the nominal or the limit"
     )
     yield Finding(
         "dimension_not_proven",

@@ -1,9 +1,10 @@
 """
-Two parts that are bolted on one face of a third do not lie over each other.
+Two parts that are bolted on one face of a third do not overlap.
 
-Each pattern fits by itself, and no connection says that the two parts meet. Parts that a connection bolts to each other, or that
-take the same holes of the third, are a stack by design. Looked at is every way to bolt them on, and the play in it: a
-*stop* is for what lies over each other in every position, a *warning* for what does in some, or where it is not known.
+Each pattern fits by itself, and no connection says that the two parts meet. Parts that a connection bolts to each
+other, or that take the same holes of the third, are a stack by design. Looked at is every way to bolt them on, and the
+play in it: a *stop* is for what lies over each other in every position, a *warning* for what does in some, or where it
+is not known.
 """
 
 from __future__ import annotations
@@ -48,7 +49,7 @@ def _judged(span: Spanning) -> Iterator[Finding]:
     together, where, fix = _names(span)
     bare = [m.plies[p].part.number for m, p in _both(span) if not _outlined(m, p)]
     if bare:
-        yield _unknown(f"{together} may lie over each other: {bare[0]} has no outline", where)
+        yield _unknown(f"{together} may overlap: {bare[0]} has no outline", where)
         return
     first, second = (list(covered(m, p)) for m, p in _both(span))
     pairs = list(islice(product(first, second), _MOST))
@@ -60,7 +61,7 @@ def _judged(span: Spanning) -> Iterator[Finding]:
     if pairs and not left and all(always_meet(one, other) for one, other in pairs):
         yield Finding(
             "neighbours_overlap",
-            f"{together} lie over each other where their bolts hold them, on one face",
+            f"{together} overlap where their bolts hold them, on one face",
             severity="stop",
             where=where,
             fix=fix,
@@ -69,13 +70,13 @@ def _judged(span: Spanning) -> Iterator[Finding]:
         ways = f"in {sum(over)} of {len(over)} ways to bolt them on" if len(over) > 1 else "in some positions"
         yield Finding(
             "neighbours_overlap",
-            f"{together} may lie over each other on one face, {ways}{_why(span, pairs)}",
+            f"{together} may overlap on one face, {ways}{_why(span, pairs)}",
             severity="warning",
             where=where,
             fix=f"make sure that they are bolted on the other way; or {fix}",
         )
     elif left:
-        yield _unknown(f"{together} may lie over each other: {left}", where)
+        yield _unknown(f"{together} may overlap: {left}", where)
 
 
 def _unknown(message: str, where: str) -> Finding:
@@ -84,7 +85,7 @@ def _unknown(message: str, where: str) -> Finding:
         message,
         severity="warning",
         where=where,
-        fix="hold one against the other in the drawing, or state their positions in their connections",
+        fix="lay one on the other in the drawing, or enter their positions in their connections",
     )
 
 
@@ -97,9 +98,7 @@ def _names(span: Spanning) -> tuple[str, str, str]:
     mend = joined(
         [(p, f"move the bolt pattern of {p.number} or trim it") for p in parts], "bolt them on elsewhere"
     )
-    fix = (
-        f"{mend}; where one lies over the other by design, declare both and {third.number} as one connection"
-    )
+    fix = f"{mend}; where one lies over the other by design, enter both and {third.number} as one connection"
     if third.form != "cut":
         fix += f"; where they lie on two faces of {third.number}, name these: {third.number}:GROUP:FACE"
     together = f"{numbers[0]} and {numbers[1]} on {third.number}"
@@ -115,7 +114,7 @@ def _unlisted(connection: ConnectionCase, place: int, looked_at: int) -> str:
     """Why a part may lie elsewhere than was looked at; empty where it cannot."""
     fit, number = connection.best_fit, connection.plies[place].part.number
     if not looked_at:
-        return f"it is not known where {number} lies"
+        return f"position of {number} is not known"
     turns = fit is not None and len(fit.pairs) == 1
     return (
         f"{number} can be bolted on in {fit.ways} ways" if fit and not turns and fit.ways > looked_at else ""

@@ -14,12 +14,12 @@ from ledger.domain.finding import Finding
     source="common practice: a part is released with what it fits to",
     codes=("no_connection",),
     severity="stop",
-    not_checked="connections that nobody has declared",
+    not_checked="connections that nobody has entered",
     apart_from=("dimensions", "questions", "note"),
 )
 def no_connection(case: PartCase) -> Iterator[Finding]:
     """
-    Somebody has said what the part goes together with.
+    Somebody has recorded what the part goes together with.
 
     Without a connection nothing was fitted, and a GO would say nothing about whether it goes together.
     """

@@ -25,7 +25,7 @@ def open_question(case: PartCase) -> Iterator[Finding]:
     """
     for owner, question in (*(("", q) for q in case.part.questions), *case.blocking):
         if question.is_open:
-            about = f"{question.ident} of {owner}, which holds up this, is " if owner else ""
+            about = f"{question.ident} of {owner}, which holds this up, is " if owner else ""
             waits = f"; it depends on {', '.join(question.waiting)}" if question.waiting else ""
             past = ", which is past" if question.needed_by in case.late else ""
             until = f" (by {question.needed_by}{past})" if question.needed_by else ""

@@ -45,10 +45,10 @@ def opposite_hand(case: PartCase) -> Iterator[Finding]:
     out = f"{apart:.3f} mm" if math.isfinite(apart) else "not within reach"
     yield Finding(
         "not_mirrored",
-        f"{part.number} is not {twin.number} mirrored: a line lies {out} away from its counterpart",
+        f"{part.number} is not {twin.number} mirrored: a line is {out} away from its counterpart",
         severity="stop",
         where="profile",
-        fix=f"mirror the drawing of {twin.number} again and take it, or declare the hand otherwise",
+        fix=f"mirror the drawing of {twin.number} again and take it, or change its hand",
         measured=out,
         limit=f"{LIMIT_MM:.2f} mm",
     )

@@ -1,5 +1,5 @@
 """
-A connection is judged only on parts that are there and stay as they are.
+A connection is checked only on parts that are there and stay as they are.
 
 A ply's *interface* is what the connection reads of its part. A part that is still open can change after the other is
 cut, unless it goes out in the same set, is locked, or its interface was frozen for this connection.
@@ -45,7 +45,9 @@ def _holes_of(case: ConnectionCase, placed: PlacedPly) -> Iterator[Finding]:
     gone = [label for label in group.labels if part.hole(label) is None] if group else []
     if gone:
         message = f"group {name} of {part.number} has lost {', '.join(gone)}"
-        yield _stop("group_incomplete", message, where, "put the holes back, or name it again without them")
+        yield _stop(
+            "group_incomplete", message, where, "put the holes back, or enter the group again without them"
+        )
     if case.connection.kind == "bolted" and not placed.holes:
         message = f"{part.number} has no holes for the bolts of {case.connection.name}"
         yield _stop("no_holes", message, where, "take its drawing, or record its holes")
@@ -55,7 +57,7 @@ def _standing_of(case: ConnectionCase, placed: PlacedPly, frozen: str | None) ->
     number, where = placed.part.number, f"{case.connection.name}/{placed.part.number}"
     if frozen is not None and frozen != placed.interface:
         message = f"the interface of {number} was frozen for {case.connection.name} and has changed since"
-        yield _stop("interface_changed", message, where, "put it back, or freeze the face anew")
+        yield _stop("interface_changed", message, where, "put it back, or freeze the interface again")
     kept = placed.standing == "frozen" and frozen is not None
     settled = kept or placed.standing in ("in the set", "locked")
     if number == case.viewed_from or settled:

@@ -27,7 +27,7 @@ _AXES = {"distance": None, "distance-x": 0, "distance-y": 1}
 )
 def point_distance(case: PartCase) -> Iterator[Finding]:
     """
-    What others are made to fit is where it was said to be, by more than the tape can be wrong.
+    What others are made to fit is where it was recorded, by more than the tape can be wrong.
 
     Studs are set, beams settle, and a second survey of the same pier says so before the plates are cut.
     """
@@ -48,7 +48,7 @@ def point_distance(case: PartCase) -> Iterator[Finding]:
                 f"{dimension.name} is measured on {dimension.measured_on}, and one of these was not measured",
                 severity="stop",
                 where=dimension.name,
-                fix="measure the point, or bind the dimension to points that are there",
+                fix="measure the point, or measure the dimension on points that are there",
             )
             continue
         yield from _judged(dimension, *known)
@@ -89,14 +89,14 @@ def _judged(dimension: Dimension, apart_mm: float, sure_mm: float) -> Iterator[F
     lower = nominal if limits is None else _side(nominal, limits.lower_mm)
     upper = nominal if limits is None else _side(nominal, limits.upper_mm)
     if not sure_mm > 0:
-        raise NotRun(f"what {dimension.measured_on} was measured with is not known: state its uncertainty")
+        raise NotRun(f"what {dimension.measured_on} was measured with is not known: enter its uncertainty")
     decision = decide(apart_mm, lower, upper, sure_mm)
     if decision.outcome == "inside" or (limits is None and decision.outcome == "not proven"):
         return
     shown = f"{show_mm(apart_mm, 2)} ±{show_mm(sure_mm, 2)}"
     allowed = f" {limits.written}" if limits else ""
     expected = f"{dimension.nominal.written}{allowed}"
-    frozen = "is frozen at" if dimension.frozen else "is to be"
+    frozen = "is frozen at" if dimension.frozen else "must be"
     if decision.outcome == "outside":
         yield Finding(
             "points_moved",

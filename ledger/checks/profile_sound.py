@@ -28,9 +28,9 @@ from ledger.domain.record import Part, TakenProfile
 )
 def profile_sound(case: PartCase) -> Iterator[Finding]:
     """
-    Nothing stands in the file that the vendor could cut otherwise than it was meant.
+    Nothing in the file could be cut otherwise than it was meant.
 
-    An open or doubled contour, a doubtful unit or an entity that nobody has spoken for costs a plate. A part
+    An open or doubled contour, a doubtful unit or an entity that nobody has accounted for costs a plate. A part
     that is not cut needs no drawing, but something must be known of it.
     """
     part = case.part
@@ -73,14 +73,14 @@ def _of_drawing(part: Part, taken: TakenProfile) -> Iterator[Finding]:
             fix="close the outline and take the file again",
         )
     if not profile.unit_sure and not any(code.startswith("unit_") for code in stops):
-        fix = "take it again with its unit stated"
+        fix = "take it again and give its unit"
         yield Finding("unit_missing", "the unit of the file is not sure", where="profile", fix=fix)
     yield from _thicker_than_wide(part)
     yield from _words_differ(part, taken)
     if not taken.reads_the_same:
         yield Finding(
             "profile_changed",
-            f"{taken.file_name} is now read otherwise than when it was taken",
+            f"{taken.file_name} is now read differently from when it was taken",
             severity="stop",
             where="profile",
             fix="take the file again and look at what differs",
@@ -88,7 +88,7 @@ def _of_drawing(part: Part, taken: TakenProfile) -> Iterator[Finding]:
 
 
 def _thicker_than_wide(part: Part) -> Iterator[Finding]:
-    """A plate is wider than it is thick, common practice; where not, its numbers are likelier in another unit."""
+    """A plate is wider than it is thick, common practice; where not, its numbers are probably in another unit."""
     size = part.profile.size_mm if part.profile and part.profile.outline else None
     thick = float(part.thickness.mm) if part.thickness and part.thickness.mm.is_finite() else 0.0
     if size is None or max(size) >= thick:
@@ -96,9 +96,9 @@ def _thicker_than_wide(part: Part) -> Iterator[Finding]:
     yield Finding(
         "unit_doubtful",
         f"{part.number} is {size[0]:.1f} × {size[1]:.1f} mm and {thick:g} mm thick: its drawing, read as "
-        f"{part.profile.unit_used if part.profile else ''}, is likelier in another unit",
+        f"{part.profile.unit_used if part.profile else ''}, is probably in another unit",
         where="thickness",
-        fix="measure one known length in the drawing, then take the file with its unit stated",
+        fix="measure one known length in the drawing, then take the file and give its unit",
         measured=f"{max(size):.1f} mm",
         limit=f"{thick:g} mm",
     )

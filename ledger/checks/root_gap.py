@@ -2,7 +2,7 @@
 The root gap of a weld has limits, and plates that are butted in one plane, or seated in slots, keep them.
 
 The *root gap* is the opening between two plates before they are welded. It is known from the drawings where both plates
-lie in one plane and their place is stated, and where tabs stand in slots: there it is the room beside the sheet, half
+lie in one plane and their position is entered, and where tabs sit in slots: there it is the room beside the sheet, half
 of it where the sheet is set in the middle. Elsewhere it is measured at fit-up, as a clearance of the connection.
 """
 
@@ -30,7 +30,7 @@ WIDEST_MM: Final = 4.8  # 3/16 in
 
 @check(
     on=ConnectionCase,
-    source="common practice: gap and side are stated with a weld; most of a fillet's gap: AWS D1.1, from memory",
+    source="common practice: gap and side are given with a weld; most of a fillet's gap: AWS D1.1, from memory",
     codes=("weld_unsaid", "root_gap_off", "root_gap_unsure", "root_gap_wide"),
     severity="stop",
 )
@@ -56,7 +56,7 @@ def root_gap(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
         yield _finding(
             case,
             "weld_unsaid",
-            f"{' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} not said",
+            f"{' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} not entered",
             "record the connection with --gap '0..1.5 mm' and --side 'arrow side', 'other side' or 'both sides'",
             severity="warning",
             where="weld",
@@ -96,7 +96,7 @@ def _drawn(case: ConnectionCase) -> Iterator[Finding]:
             case,
             "root_gap_off",
             f"the plates overlap by {shared.area_mm2:.2f} mm² where a root gap of {expected} is required",
-            "state where the first plate lies, or trim it",
+            "enter the position of the first plate, or trim it",
             measured="overlap",
             limit=expected.written,
         )

@@ -1,8 +1,8 @@
 """
 Washers, heads and nuts stay clear of other parts on the same face.
 
-Looked at are the parts that another connection lays on the face where the seats lie, where that connection says or its holes find
-out where. A part that the bolt goes through as well is no obstacle.
+Looked at are the parts that another connection lays on the face where the seats lie, where that connection says or its
+holes find out where. A part that the bolt goes through as well is no obstacle.
 """
 
 from __future__ import annotations

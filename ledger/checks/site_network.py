@@ -49,7 +49,7 @@ def site_network(case: PartCase) -> Iterator[Finding | NotChecked]:
             f"the points and distances are no network: {fault}",
             severity="stop",
             where="network",
-            fix="write the points anew so that all have two coordinates or all three, and sides of as many points",
+            fix="enter the points again so that all have two coordinates or all three, and sides of as many points",
         )
         return
     if solution is None:
@@ -86,9 +86,9 @@ def _turned_over(solution: Solution) -> Iterator[Finding]:
         return
     groups = [_named(g) for g in solution.images]
     what = "; ".join(groups) if groups else "the whole"
-    words = f"the distances fit {what} turned over as well as it stands"
+    words = f"the distances fit {what} turned over just as well"
     if solution.wrong_sides:
-        words = f"the side stated of {_named(solution.wrong_sides)} does not fit the distances"
+        words = f"the side entered for {_named(solution.wrong_sides)} does not fit the distances"
     name = (solution.wrong_sides or (solution.images[0] if solution.images else solution.network.points[2:]))[
         0
     ]
@@ -99,7 +99,7 @@ def _turned_over(solution: Solution) -> Iterator[Finding]:
         words,
         severity="stop",
         where="network",
-        fix=f"say on which side a point lies, such as: point {name} --side '{hand} of {first}'",
+        fix=f"enter on which side a point is, such as: point {name} --side '{hand} of {first}'",
     )
 
 

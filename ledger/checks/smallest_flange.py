@@ -2,7 +2,7 @@
 Every flange is long enough to lie on the die.
 
 Measured is the outside leg, from the bend line square to the nearest edge of the plate, over the middle four fifths of
-the line: a mitred corner is no short flange. Where another bend comes before the edge nothing is measured.
+the line: a mitered corner is no short flange. Where another bend comes before the edge nothing is measured.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ def smallest_flange(case: PartCase) -> Iterator[Finding]:
             yield Finding(
                 "flange_short",
                 f"the flange at {bend_line.label} of {case.part.number} is {leg:.2f} mm outside ({flat:.2f} mm flat); "
-                f"{case.part.thickness} wants about {least:.2f} mm (0.7 of a die of 8 t)",
+                f"minimum about {least:.2f} mm in {case.part.thickness} (0.7 of a die of 8 t)",
                 severity="warning",
                 where=f"{bend_line.label}/flange",
                 fix=f"make it longer by {show_mm(least - leg, 2)}, or ask the vendor for a narrower die",

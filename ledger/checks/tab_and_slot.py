@@ -44,7 +44,7 @@ _HALF: Final = 0.5
 )
 def tab_and_slot(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
     """
-    Tabs that do not enter are ground by eye, and the plate no longer stands where it was drawn.
+    Tabs that do not enter are ground by eye, and the plate is no longer where it was drawn.
 
     Loose ones hold nothing in place until the weld pulls it.
     """
@@ -57,7 +57,7 @@ def tab_and_slot(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
         yield _finding(
             case,
             "tabs_not_found",
-            f"{fit} was recognised, so nothing was fitted",
+            f"{fit} was recognized, so nothing was fitted",
             "name the part with the tabs first; draw slots as rectangles, or name their group",
             "warning",
         )
@@ -98,7 +98,7 @@ def _lengths(case: ConnectionCase, fit: TabFit, thickness: float) -> Iterator[Fi
         yield _finding(
             case,
             "tab_misfit",
-            f"each tab fits its slot, but not all at once: their spacing differs, and the tightest lacks "
+            f"each tab fits its slot, but not all at once: their spacing differs, and the tightest is short by "
             f"{show_mm(-fit.spare_mm)}",
             "bring the spacing of tabs and slots together, or lengthen the slots",
             where="spacing",
@@ -143,7 +143,7 @@ def _judged(
         yield _finding(
             case,
             "tab_tight",
-            f"the slot at {place} has {show_mm(slot - tab)} of room in {what} as drawn, and may lack "
+            f"the slot at {place} has {show_mm(slot - tab)} of margin in {what} as drawn, and may be short by "
             f"{show_mm(max(worst[0] - worst[1], -2 * spare if spare < 0 else 0.0))} as cut, rolled and coated",
             "make the slot larger, or accept that some tabs are dressed by hand",
             "warning",
@@ -155,7 +155,7 @@ def _judged(
         yield _finding(
             case,
             "tab_loose",
-            f"the slot at {place} has {show_mm(slot - tab)} of room in {what}: the plate is not held in place",
+            f"the slot at {place} has {show_mm(slot - tab)} of margin in {what}: the plate is not held in place",
             "make the slot smaller, or set the plate by other means before it is welded",
             "warning",
             where=what,
@@ -183,7 +183,7 @@ def _reach(case: ConnectionCase, fit: TabFit, plate: float) -> Iterator[Finding]
         yield _finding(
             case,
             "tab_proud",
-            f"a tab stands {show_mm(longest - plate)} out of the far face",
+            f"a tab sticks {show_mm(longest - plate)} out of the far face",
             "shorten it where that face is to be flush",
             "note",
             where="tab length",

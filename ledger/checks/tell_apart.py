@@ -38,7 +38,7 @@ _NAMED: Final = 3
 )
 def tell_apart(case: PartCase) -> Iterator[Finding | NotChecked]:
     """
-    Two plates that differ by a millimetre or by their hand are mixed up on the floor, and fit nowhere.
+    Two plates that differ by a millimeter or by their hand are mixed up on the floor, and fit nowhere.
 
     A number that is etched or cut into one of them settles it; a tag is lost at the grinder.
     """
@@ -47,7 +47,7 @@ def tell_apart(case: PartCase) -> Iterator[Finding | NotChecked]:
         raise DoesNotApply
     alike = [(other, how) for other in case.others if (how := _alike(part, other))]
     if case.others_left:
-        yield NotChecked(f"{case.others_left} more parts of about the same size were not held against it")
+        yield NotChecked(f"{case.others_left} more parts of about the same size were not compared")
     if not alike:
         return
     named = ", ".join(f"{other.number} ({how})" for other, how in alike[:_NAMED])

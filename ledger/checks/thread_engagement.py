@@ -1,8 +1,9 @@
 """
-Enough thread bites in a tapped hole, and the hole is drawn no wider than the inside of the thread.
+Enough thread engages in a tapped hole, and the hole is drawn no wider than the inside of the thread.
 
-What bites is the tapped ply's thickness, or what the stated bolt length leaves of it. A captive nut bites whole where
-the bolt is long enough, which `bolt_length` looks at. Structural use needs local codes and a licensed engineer.
+What bites is the tapped ply's thickness, or what the bolt length that was entered leaves of it. A captive nut bites
+whole where the bolt is long enough, which `bolt_length` looks at. Structural use needs local codes and a licensed
+engineer.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ _LEEWAY_MM = 1e-6
 
 @check(
     on=ConnectionCase,
-    source="common practice: 1 d in steel, 1.5 d in cast iron, brass and bronze, 2 d in aluminium; largest minor "
+    source="common practice: 1 d in steel, 1.5 d in cast iron, brass and bronze, 2 d in aluminum; largest minor "
     "diameters ISO 965-1 6H and ASME B1.1 2B",
     codes=("thread_short", "no_metal_to_tap"),
     severity="warning",
@@ -33,7 +34,7 @@ _LEEWAY_MM = 1e-6
 )
 def thread_engagement(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
     """
-    A thread that bites too little strips before the bolt holds what it can.
+    A thread with too little engagement strips before the bolt holds what it can.
 
     In thin plate no bolt length helps: a nut behind it, a weld nut or an insert does.
     """
@@ -65,8 +66,9 @@ def thread_engagement(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
     if not bites + _LEEWAY_MM >= least:
         yield Finding(
             "thread_short",
-            f"thread engagement of {connection.fastener} in {holder.number} is {bites:.2f} mm ({by}); {holder.material} "
-            f"needs {least:.2f} mm ({source}); structural use: local codes and a licensed engineer decide",
+            f"thread engagement of {connection.fastener} in {holder.number} is {bites:.2f} mm ({by}); "
+            f"{holder.material} needs {least:.2f} mm ({source}); structural use: local codes and a licensed engineer "
+            f"decide",
             severity="warning",
             where=f"{connection.name}/{holder.number}/thread",
             fix="a longer bolt"

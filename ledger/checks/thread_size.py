@@ -1,9 +1,9 @@
 """
-A hole of a thread's size is said to be tapped, or to be plain; one that is said to be tapped can be.
+A hole of a thread's size is entered as tapped or as plain; one that is to be tapped can be.
 
 Asked about are coarse threads, by tap drill and by outside diameter, and holes that are in no group: what a group is
-for is told by its connection. A fine or medium clearance hole of any thread is taken for that. A hole that is to be tapped is
-at most as wide as the thread's largest minor diameter; a smaller one is drilled out first.
+for is told by its connection. A fine or medium clearance hole of any thread is taken for that. A hole that is to be
+tapped is at most as wide as the thread's largest minor diameter; a smaller one is drilled out first.
 """
 
 from __future__ import annotations
@@ -60,7 +60,7 @@ def thread_size(case: PartCase) -> Iterator[Finding]:
             f"{named(holes)}: {holes[0].diameter_mm:.2f} mm is {what} of {thread}: tapped, or plain as drawn?",
             severity="stop",
             where=named(holes),
-            fix="say what is done to these holes: tapped with their thread, or plain",
+            fix="enter what is done to these holes: tapped with their thread, or plain",
             measured=f"{holes[0].diameter_mm:.2f} mm",
         )
 

@@ -35,7 +35,7 @@ def washer_room(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
     """
     Every washer, head and nut has its whole seat on the plate.
 
-    A washer over an edge bends, one that meets its neighbour or the rim of an opening cannot be tightened flat.
+    A washer over an edge bends, one that meets its neighbor or the rim of an opening cannot be tightened flat.
     """
     connection = case.connection
     if not has_seats(connection):
@@ -62,8 +62,8 @@ def _overhanging(case: ConnectionCase, placed: PlacedPly, parts: Hardware) -> It
             continue
         yield Finding(
             "seat_overhangs",
-            f"the {case.connection.fastener} seat ({show_mm(parts.seat_mm)}) at {hole.label} of {number} overhangs the edge "
-            f"at ({place[0]:.2f}, {place[1]:.2f}) mm by {show_mm(radius - room)}",
+            f"the {case.connection.fastener} seat ({show_mm(parts.seat_mm)}) at {hole.label} of {number} overhangs the "
+            f"edge at ({place[0]:.2f}, {place[1]:.2f}) mm by {show_mm(radius - room)}",
             severity="warning",
             where=f"{case.connection.name}/{number}/{hole.label}",
             fix=joined(
@@ -86,8 +86,8 @@ def _meeting(case: ConnectionCase, placed: PlacedPly, parts: Hardware) -> Iterat
             continue
         yield Finding(
             "seats_meet",
-            f"the {case.connection.fastener} seats ({show_mm(parts.seat_mm)}) at {one.label} and {other.label} of {number} "
-            f"meet: the holes are {show_mm(apart)} apart",
+            f"the {case.connection.fastener} seats ({show_mm(parts.seat_mm)}) at {one.label} and {other.label} of "
+            f"{number} meet: the holes are {show_mm(apart)} apart",
             severity="warning",
             where=f"{case.connection.name}/{number}/{one.label}",
             fix=joined(

@@ -1,9 +1,9 @@
 """
-Holes on both sides of a weld stray as the welded assembly does, unless they are jigged or drilled afterwards.
+Holes on both sides of a weld take the tolerance of the welded assembly, unless they are jigged or drilled afterwards.
 
 Two plates are welded together and both are bolted to a third. Each bolt pattern fits by itself; how far the two
-patterns are apart is a size of the welded assembly, and takes its tolerance: that of its class for the farthest two holes.
-It is told at the weld and at both bolted connections, so that the third part's revision hears of it too.
+patterns are apart is a size of the welded assembly, and takes its tolerance: that of its class for the farthest two
+holes. It is told at the weld and at both bolted connections, so that the third part's revision hears of it too.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ _MADE_TO_FIT: Final = ("jigged", "drilled after")
 
 @check(
     on=ConnectionCase,
-    source="ISO 13920 table 1, linear dimensions, from memory; class B where none is stated: common practice",
+    source="ISO 13920 table 1, linear dimensions, from memory; class B where none is entered: common practice",
     codes=("weld_spread", "weld_class_missing"),
     severity="stop",
     besides=("around",),
@@ -35,7 +35,7 @@ def weld_tolerance(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
     """
     Bolts still go in when the weld has pulled.
 
-    Plates that are cut to a tenth are welded to a millimetre or two; holes that have to meet across the weld are
+    Plates that are cut to a tenth are welded to a millimeter or two; holes that have to meet across the weld are
     jigged, drilled afterwards, or large enough.
     """
     spans = (
@@ -52,17 +52,17 @@ def weld_tolerance(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
 
 
 def _stated(connection: Connection) -> Iterator[Finding | NotChecked]:
-    """What is left alone across a weld, and a class that is not stated."""
+    """What is left alone across a weld, and a class that is not entered."""
     if connection.holes_made in _MADE_TO_FIT:
         yield NotChecked(
-            f"holes on both sides of {connection.name}: they are {connection.holes_made}, as declared"
+            f"holes on both sides of {connection.name}: they are {connection.holes_made}, as entered"
         )
         return
     yield NotChecked(f"angles and flatness across {connection.name} (ISO 13920 tables 2 and 3)")
     if not connection.weld_class:
         yield Finding(
             "weld_class_missing",
-            f"holes on both sides of {connection.name} meet a third part, and no class of ISO 13920 is stated: class "
+            f"holes on both sides of {connection.name} meet a third part, and no class of ISO 13920 is entered: class "
             f"{COMMON_CLASS} was taken",
             severity="warning",
             where=f"{connection.name}/weld_class",
@@ -89,7 +89,7 @@ def _spread(weld: Connection, span: Spanning) -> Iterator[Finding | NotChecked]:
     yield Finding(
         "weld_spread",
         f"holes of {connections} are {show_mm(size)} apart across the weld {weld.name}: class "
-        f"{weld.weld_class or COMMON_CLASS} lets them stray ±{show_mm(expected)}, and they can take up {show_mm(room)}",
+        f"{weld.weld_class or COMMON_CLASS} allows ±{show_mm(expected)}, and they can take up {show_mm(room)}",
         severity="stop",
         where=f"{weld.name}/{through}",
         fix=f"weld them bolted to {through} or in a jig (--holes jigged), drill afterwards, or open the holes by "

@@ -1,10 +1,10 @@
 """
 A socket goes over every head and nut.
 
-In its way stand the hexagons of neighbouring bolts on the same face, of this connection and of others; parts that other
-connections lay or stand on that face, if they are thicker than the washer; and the walls of bent plies: a flange that is
-turned up beside a hole, of the ply itself or of the other one as it lies. A wall counts from 45 degrees on, as if
-square. What an open spanner wants beside a part is what it wants between bolts, less half a hexagon.
+In its way stand the hexagons of neighboring bolts on the same face, of this connection and of others; parts that other
+connections lay or stand on that face, if they are thicker than the washer; and the walls of bent plies: a flange that
+is turned up beside a hole, of the ply itself or of the other one as it lies. A wall counts from 45 degrees on, as if
+square. What an open-end wrench needs beside a part is what it needs between bolts, less half a hexagon.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ _BOTH: Final = 2
 
 @check(
     on=ConnectionCase,
-    source="sockets ISO 2725-1: 1.25 s + 3 mm, from memory; spanner pitch: common practice (RoyMech, BS 3692:2001)",
+    source="sockets ISO 2725-1: 1.25 s + 3 mm, from memory; wrench pitch: common practice (RoyMech, BS 3692:2001)",
     codes=("no_socket_room", "part_near_bolt", "wall_near_bolt", "spanner_tight"),
     severity="warning",
     besides=("around",),
@@ -81,7 +81,7 @@ def _neighbours(case: ConnectionCase, placed: PlacedPly, parts: Hardware) -> Ite
         yield Finding(
             "no_socket_room",
             f"{one} and {other} of {number} are {show_mm(apart, 2)} apart: a socket for {case.connection.fastener} is "
-            f"{show_mm(outside, 2)} wide and wants {show_mm(least, 2)} to the next hexagon ({source})",
+            f"{show_mm(outside, 2)} wide and needs {show_mm(least, 2)} to the next hexagon ({source})",
             severity="warning",
             where=f"{case.connection.name}/{number}/{one}",
             fix=joined(
@@ -96,7 +96,7 @@ def _neighbours(case: ConnectionCase, placed: PlacedPly, parts: Hardware) -> Ite
     elif spanner and not apart + _LEEWAY_MM >= spanner[0]:
         yield Finding(
             "spanner_tight",
-            f"{one} and {other} of {number} are {show_mm(apart, 2)} apart: a socket goes, an open spanner wants "
+            f"{one} and {other} of {number} are {show_mm(apart, 2)} apart: a socket fits; an open-end wrench needs "
             f"{spanner[0]:g} mm ({spanner[1]})",
             severity="note",
             where=f"{case.connection.name}/{number}/spanner",
@@ -120,8 +120,8 @@ def _other_bolts(case: ConnectionCase, placed: PlacedPly, parts: Hardware) -> It
         yield Finding(
             "no_socket_room",
             f"{label} of {number} and {theirs_label}, bolted by {connection} on the same face, are {show_mm(apart, 2)} "
-            f"apart: a socket for {case.connection.fastener} is {show_mm(outside, 2)} wide and wants {show_mm(least, 2)} to "
-            f"that hexagon ({source})",
+            f"apart: a socket for {case.connection.fastener} is {show_mm(outside, 2)} wide and needs "
+            f"{show_mm(least, 2)} to that hexagon ({source})",
             severity="warning",
             where=f"{case.connection.name}/{number}/{label}/{connection}",
             fix=joined(
@@ -159,11 +159,12 @@ def _parts(case: ConnectionCase, placed: PlacedPly, parts: Hardware) -> Iterator
         if not rooms:
             continue
         room, label = min(rooms)
-        said = f"{other.part}, set on the same face by {other.connection}, is {show_mm(room, 2)} from the middle of {label}"
+        away = f"is {show_mm(room, 2)} from the center of {label}"
+        said = f"{other.part}, set on the same face by {other.connection}, {away} of {number}"
         if not room + _LEEWAY_MM >= outside / 2:
             yield Finding(
                 "part_near_bolt",
-                f"{said} of {number}; half a socket for {case.connection.fastener} is {show_mm(outside / 2, 2)} ({source})",
+                f"{said}; half a socket for {case.connection.fastener} is {show_mm(outside / 2, 2)} ({source})",
                 severity="warning",
                 where=f"{case.connection.name}/{number}/{label}/{other.part}",
                 fix=joined(
@@ -180,7 +181,7 @@ def _parts(case: ConnectionCase, placed: PlacedPly, parts: Hardware) -> Iterator
         elif spanner and not room + _LEEWAY_MM >= swing:
             yield Finding(
                 "spanner_tight",
-                f"{said} of {number}: a socket goes, an open spanner wants {swing:.1f} mm ({spanner[1]})",
+                f"{said}: a socket fits; an open-end wrench needs {swing:.1f} mm ({spanner[1]})",
                 severity="note",
                 where=f"{case.connection.name}/{number}/spanner/{other.part}",
                 measured=show_mm(room, 2),
@@ -202,7 +203,7 @@ def _walls(case: ConnectionCase, placed: PlacedPly, parts: Hardware) -> Iterator
         unsaid = [f.label for f in whole.bend_lines if f.stated is None]
         if unsaid:
             yield NotChecked(
-                f"walls of {other.part.number} beside bolts: nothing is stated of {', '.join(unsaid)}"
+                f"walls of {other.part.number} beside bolts: no bend data for {', '.join(unsaid)}"
             )
         nearest = _nearest_wall(case, placed, other, whole, up=head_side != _turned(case, other))
         if nearest is None:
@@ -211,9 +212,9 @@ def _walls(case: ConnectionCase, placed: PlacedPly, parts: Hardware) -> Iterator
         if not room + _LEEWAY_MM >= outside / 2:
             yield Finding(
                 "wall_near_bolt",
-                f"the wall that {bend_line.label} of {other.part.number} turns up is {show_mm(room, 2)} from the middle of "
-                f"{label} of {placed.part.number}; half a socket for {case.connection.fastener} is {show_mm(outside / 2, 2)} "
-                f"({source})",
+                f"the wall that {bend_line.label} of {other.part.number} turns up is {show_mm(room, 2)} from the "
+                f"center of {label} of {placed.part.number}; half a socket for {case.connection.fastener} is "
+                f"{show_mm(outside / 2, 2)} ({source})",
                 severity="warning",
                 where=f"{case.connection.name}/{placed.part.number}/{label}/wall",
                 fix=joined(

@@ -1,12 +1,12 @@
 """
 Cases of checks as TOML, into the values that a check is given.
 
-A profile is written compactly. `plate = "120 80"` is a rectangle from the origin, `"x y x y"` one between
-corners; `disc = "x y diameter"`; `ring = "x y, x y bulge, ..."`. `holes` are `"x y diameter"`, slots `"x y x
-y width"`, a label may follow; without one they are H1, H2 ... in the order written. `openings` are plates or
-rings. `at = "turned over, turned 37 deg, shifted 5 0"` moves the whole drawing, in that order. A part that is not
-cut has no drawing unless it has a plate: its holes are measured ones. `bend_lines` are `"B1 90 deg up, R 3 mm"`, of the bend
-line with that label, or with `@ x y, x y` behind of one that lay there.
+A profile is written compactly. `plate = "120 80"` is a rectangle from the origin, `"x y x y"` one between corners;
+`disc = "x y diameter"`; `ring = "x y, x y bulge, ..."`. `holes` are `"x y diameter"`, slots `"x y x y width"`, a label
+may follow; without one they are H1, H2 ... in the order written. `openings` are plates or rings. `at = "turned over,
+turned 37 deg, shifted 5 0"` moves the whole drawing, in that order. A part that is not cut has no drawing unless it has
+a plate: its holes are measured ones. `bend_lines` are `"B1 90 deg up, R 3 mm"`, of the bend line with that label, or
+with `@ x y, x y` behind of one that lay there.
 """
 
 from __future__ import annotations
@@ -123,7 +123,10 @@ def case_of(data: dict[str, Any]) -> PartCase | ConnectionCase:
 
 
 def _more(tables: Any, placed: tuple[PlacedPly, ...]) -> Iterator[ConnectionCase]:
-    """Further connections CONNECTION-2, CONNECTION-3 ...: `plies` are those of the case by name, or tables of a part of their own."""
+    """
+    Further connections CONNECTION-2, CONNECTION-3 ...: `plies` are those of the case by name, or tables of a part of
+    their own.
+    """
     known = {p.part.number: p for p in placed}
     for count, table in enumerate(tables, 2):
         plies = []

@@ -1,4 +1,7 @@
-"""An interface holds what a connection's checks read of a part, no more and no less: the material where one of them reads it."""
+"""
+An interface holds what a connection's checks read of a part, no more and no less: the material where one of them reads
+it.
+"""
 
 from __future__ import annotations
 

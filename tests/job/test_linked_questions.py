@@ -21,7 +21,7 @@ def stops(bench, number):
 def test_a_question_blocks_the_parts_and_the_connections_it_names(bench):
     bench.plate("ARM")
     ask(bench, "ARM", "Q1", holds_up=("TURN-BASE",))
-    assert stops(bench, "TURN") == {"ARM/Q1": "Q1 of ARM, which holds up this, is still to be decided: Q1?"}
+    assert stops(bench, "TURN") == {"ARM/Q1": "Q1 of ARM, which holds this up, is still to be decided: Q1?"}
     assert set(stops(bench, "BASE")) == {"ARM/Q1"}
     bench.do(AnswerQuestion, number="ARM", ident="Q1", answer="yes")
     assert stops(bench, "TURN") == {}
