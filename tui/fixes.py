@@ -49,7 +49,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "points_lost",
         "points_not_proven",
         "off_bent",
-        "bend_lost",
+        "leg_lost",
     ),
     "mend": (*FIXED, *ASKED),
     "operation": ("thread_asked", "too_wide_to_tap"),

@@ -30,7 +30,7 @@ _PLACES: Final = 6
     on=PartCase,
     source="bend allowance: angle (R + K t), deduction 2 (R + t) tan(angle/2) less it, legs as DIN 6935 measures them; "
     "K where not entered: Machinery's Handbook 31st ed. p. 1421, else DIN 6935",
-    codes=("off_bent", "bend_lost"),
+    codes=("off_bent", "leg_lost"),
     severity="stop",
     not_checked="spring-back, and how far off each bend is made",
 )
@@ -83,7 +83,7 @@ def _holds(dimension: Dimension, made: float) -> bool:
 def _lost(case: PartCase, dimension: Dimension) -> Finding:
     thick = "" if case.part.thickness else ", or the thickness is missing"
     return Finding(
-        "bend_lost",
+        "leg_lost",
         f"{dimension.name} is measured on {dimension.measured_on}, which is not on the drawing{thick}",
         severity="stop",
         where=dimension.name,
