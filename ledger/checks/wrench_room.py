@@ -38,7 +38,7 @@ _BOTH: Final = 2
 @check(
     on=ConnectionCase,
     source="sockets ISO 2725-1: 1.25 s + 3 mm, from memory; wrench pitch: common practice (RoyMech, BS 3692:2001)",
-    codes=("no_socket_room", "part_near_bolt", "wall_near_bolt", "spanner_tight"),
+    codes=("no_socket_room", "part_near_bolt", "wall_near_bolt", "wrench_tight"),
     severity="warning",
     besides=("around",),
     not_checked="room above heads and nuts, for swinging a wrench, and beside parts not recorded on that face",
@@ -95,11 +95,11 @@ def _neighbours(case: ConnectionCase, placed: PlacedPly, parts: Hardware) -> Ite
         ).held_to(apart, least)
     elif spanner and not apart + _LEEWAY_MM >= spanner[0]:
         yield Finding(
-            "spanner_tight",
+            "wrench_tight",
             f"{one} and {other} of {number} are {show_mm(apart, 2)} apart: a socket fits; an open-end wrench needs "
             f"{spanner[0]:g} mm ({spanner[1]})",
             severity="note",
-            where=f"{case.connection.name}/{number}/spanner",
+            where=f"{case.connection.name}/{number}/wrench",
             measured=show_mm(apart, 2),
             limit=f">= {spanner[0]:g} mm",
         )
@@ -180,10 +180,10 @@ def _parts(case: ConnectionCase, placed: PlacedPly, parts: Hardware) -> Iterator
             ).held_to(room, outside / 2)
         elif spanner and not room + _LEEWAY_MM >= swing:
             yield Finding(
-                "spanner_tight",
+                "wrench_tight",
                 f"{said}: a socket fits; an open-end wrench needs {swing:.1f} mm ({spanner[1]})",
                 severity="note",
-                where=f"{case.connection.name}/{number}/spanner/{other.part}",
+                where=f"{case.connection.name}/{number}/wrench/{other.part}",
                 measured=show_mm(room, 2),
                 limit=f">= {swing:.1f} mm",
             )

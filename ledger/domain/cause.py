@@ -35,13 +35,13 @@ _ORDER: Final[tuple[tuple[str, ...], ...]] = (
     ("other_position", "offset", "no_common_pattern", "not_together", "tab_misfit", "root_gap_off"),
     # everything of its own
     (
-        "tight_worst_case", "odds_too_low", "tight_together", "odds_together", "falls_through", "neighbours_overlap",
+        "tight_worst_case", "odds_too_low", "tight_together", "odds_together", "falls_through", "neighbors_overlap",
         "sticks_out", "gap_small", "gap_large", "gap_in_play", "clearance_missed", "bolt_hits", "bolt_short",
         "bolt_long", "bolt_odd_length", "bolt_required", "bolt_stands_out", "thread_short", "edge_near", "edge_far",
         "edge_not_square", "holes_near", "holes_near_across", "holes_far", "hole_small", "hole_under_kerf", "web_thin",
         "hole_near_bend", "hole_on_bend", "opening_on_bend", "flange_short", "relief_missing", "relief_small",
-        "leg_lost", "no_socket_room", "part_near_bolt", "wall_near_bolt", "spanner_tight", "seat_overhangs",
-        "seats_meet", "seat_on_neighbour", "neighbours_unknown", "root_gap_held", "root_gap_unsure", "root_gap_wide",
+        "leg_lost", "no_socket_room", "part_near_bolt", "wall_near_bolt", "wrench_tight", "seat_overhangs",
+        "seats_meet", "seat_on_neighbor", "neighbors_unknown", "root_gap_held", "root_gap_unsure", "root_gap_wide",
         "tab_tight", "tab_loose", "tab_short", "tab_proud", "weld_spread", "frozen_changed", "frozen_released",
         "size_not_held", "not_told_apart", "assembled_wrong", "bend_between", "bend_assumed", "odds", "fits",
         "fits_together", "witnessed",

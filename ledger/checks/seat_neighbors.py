@@ -25,12 +25,12 @@ _ROOMY = 1e-6
 @check(
     on=ConnectionCase,
     source="ISO 7089 and ASME B18.21.1 washers, ISO 4014, 4032 and ASME B18.2.1 hexagons; room: common practice",
-    codes=("seat_on_neighbour",),
+    codes=("seat_on_neighbor",),
     severity="warning",
     besides=("around",),
     not_checked="washer clearance to parts not recorded on that face",
 )
-def seat_neighbours(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
+def seat_neighbors(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
     """
     No other part lies where a washer, a head or a nut has to lie.
 
@@ -60,7 +60,7 @@ def _on_neighbours(
             rooms = [room for end in hole.core if (room := other.room_mm(end)) is not None]
             if rooms and not min(rooms) >= parts.seat_mm / 2 - _ROOMY:
                 yield Finding(
-                    "seat_on_neighbour",
+                    "seat_on_neighbor",
                     f"the {case.connection.fastener} seat ({show_mm(parts.seat_mm)}) at {hole.label} of "
                     f"{placed.part.number} meets {other.part}, which {other.connection} lays on the same face",
                     severity="warning",

@@ -27,12 +27,12 @@ _MOST: Final = 1024  # pairs of ways that are looked at
 @check(
     on=ConnectionCase,
     source="common practice: areas of plane geometry, the flattening and the play in the holes counted against a stop",
-    codes=("neighbours_overlap", "neighbours_unknown"),
+    codes=("neighbors_overlap", "neighbors_unknown"),
     severity="stop",
     besides=("around",),
     not_checked="flanges of neighbors that stand over each other above the face",
 )
-def neighbours_on_face(case: ConnectionCase) -> Iterator[Finding]:
+def neighbors_on_face(case: ConnectionCase) -> Iterator[Finding]:
     """
     What is bolted beside something else finds its place free.
 
@@ -60,7 +60,7 @@ def _judged(span: Spanning) -> Iterator[Finding]:
     )
     if pairs and not left and all(always_meet(one, other) for one, other in pairs):
         yield Finding(
-            "neighbours_overlap",
+            "neighbors_overlap",
             f"{together} overlap where their bolts hold them, on one face",
             severity="stop",
             where=where,
@@ -69,7 +69,7 @@ def _judged(span: Spanning) -> Iterator[Finding]:
     elif any(over):
         ways = f"in {sum(over)} of {len(over)} ways to bolt them on" if len(over) > 1 else "in some positions"
         yield Finding(
-            "neighbours_overlap",
+            "neighbors_overlap",
             f"{together} may overlap on one face, {ways}{_why(span, pairs)}",
             severity="warning",
             where=where,
@@ -81,7 +81,7 @@ def _judged(span: Spanning) -> Iterator[Finding]:
 
 def _unknown(message: str, where: str) -> Finding:
     return Finding(
-        "neighbours_unknown",
+        "neighbors_unknown",
         message,
         severity="warning",
         where=where,
