@@ -69,7 +69,7 @@ class Fastening:
                 name = f"hole {visible(hole.label)} of {side}"
                 _require(f"diameter of {name}", hole.diameter_mm, positive=True)
                 if len(hole.core) not in (1, 2) or not all(math.isfinite(x) for p in hole.core for x in p):
-                    raise BadInput(f"{name} needs one finite centre, or two for a slot; read {hole.core}")
+                    raise BadInput(f"{name} needs one finite center, or two for a slot; read {hole.core}")
 
     @property
     def declared(self) -> bool:
@@ -124,7 +124,7 @@ class PatternCase:
                 raise BadInput(f"hole {visible(twice[0])} of {side.upper()} is named for two fasteners")
         for place in self.places:
             if not all(map(math.isfinite, _stated(place))):
-                raise BadInput(f"the stated pose must be finite; read {_stated(place)}")
+                raise BadInput(f"the position must be finite; read {_stated(place)}")
 
 
 @dataclass(frozen=True, slots=True)

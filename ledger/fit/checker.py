@@ -2,7 +2,7 @@
 Whether an answer holds, asked of the case alone: nothing is called proven that does not pass here.
 
 The checker knows the question (plies, holes, fasteners, where A may lie) and how the answer was told, but nothing of
-how it was found. It works out anew which holes could take a fastener, what each pair allows and how far apart its
+how it was found. It works out by itself which holes could take a fastener, what each pair allows and how far apart its
 cores lie at the pose; that each hole is named once and none is left out; that A lies where it may; that the margins
 are there, and that no pose that is allowed leaves more. What it refuses stays as it was told, and is not proven.
 """
@@ -97,7 +97,7 @@ def refused(case: PatternCase, found: Fit) -> str | None:
     try:
         return next(_faults(case, found), None)
     except (ArithmeticError, LookupError, ValueError, TypeError) as fault:
-        return f"it cannot be read: {fault}"
+        return f"unreadable: {fault}"
 
 
 def _faults(case: PatternCase, found: Fit) -> Iterator[str]:
@@ -161,7 +161,7 @@ def _miscounted(found: Fit, takes: list[Takers], together: list[_Two]) -> Iterat
         if any(n > 1 for n in Counter([*told, *unmatched]).values()) or not set(passing) <= set(told):
             yield "a hole is named twice"
         if every - {*told, *unmatched, *facing}:
-            yield f"nothing is said of {min(every - {*told, *unmatched, *facing})}"
+            yield f"{min(every - {*told, *unmatched, *facing})} is missing from the answer"
 
 
 def _mismeasured(found: Fit, pairs: list[_Two]) -> Iterator[str]:
@@ -169,9 +169,9 @@ def _mismeasured(found: Fit, pairs: list[_Two]) -> Iterator[str]:
     for told, two in zip(found.pairs, pairs, strict=True):
         off, room = abs(told.offset_mm - two.offset_mm), abs(told.allowed_mm - two.room_mm)
         if off > _near_mm(told.offset_mm) or room > _near_mm(told.allowed_mm):
-            yield f"{told.a} on {told.b} is told otherwise than it measures"
+            yield f"{told.a} on {told.b} does not measure as reported"
         if abs(told.margin_mm - (two.room_mm - two.offset_mm)) > _near_mm(told.margin_mm):
-            yield f"{told.a} on {told.b} has another margin"
+            yield f"{told.a} on {told.b} does not have the margin reported"
         if found.verdict == "GO" and two.offset_mm > two.room_mm + max(TOUCH_MM, _tolerance_mm(pairs)):
             yield f"{told.a} on {told.b} does not pass"
     if found.verdict == "GO" and (found.wrong or not pairs or (found.margin_mm or 0.0) < 0):
@@ -228,7 +228,7 @@ def _margins(
     near = max(_near_mm(margin, worst), 2 * _tolerance_mm(good))
     here = min(t.room_mm - t.offset_mm for t in good + facing)
     if margin < here - near or (not found.wrong and margin > here + near):
-        yield "the pose has another margin"
+        yield "the position does not have the margin reported"
     passage = min(t.passage_mm for t in good) if good else 0.0
     if worst > margin + near or (passage < -TOUCH_MM and worst > passage + near):
         yield "the worst case is better than it can be"

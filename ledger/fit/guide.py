@@ -1,5 +1,5 @@
 """
-Partly position plies: A can still slide along an edge that both share, or turn about one pin, and nothing else.
+Plies partly in position: A can still slide along an edge that both share, or turn about one pin, and nothing else.
 
 A *guide* is that one-parameter family of poses of A on B.
 """

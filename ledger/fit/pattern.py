@@ -55,7 +55,7 @@ __all__ = [
     "fit",
 ]
 
-ASK: Final = "name the holes that take the fastener, or state the position"
+ASK: Final = "name the holes that take the fastener, or enter the position"
 MOST_TRIALS: Final = 500
 AT_ONCE: Final = 128
 
@@ -146,7 +146,7 @@ def _fitted(case: PatternCase) -> Fit:
     trials, doubtful = _trials(sought, pairings, effort)
     if not trials:
         short = "" if search.complete and not effort.short else ", of those that were tried"
-        return nothing(case, table, doubtful or f"no position lets enough holes agree{short}; {ASK}")
+        return nothing(case, table, doubtful or f"not enough holes agree in any position{short}; {ASK}")
     best = _best(case, table, trials)
     ways = {
         (t.turned_over, t.pairs): t for t in trials if len(t.pairs) == len(best.pairs) and not t.displaced
@@ -233,7 +233,7 @@ def _doubtful(trial: Trial) -> str:
     over = "turned over, " if pose.turned_over else ""
     return (
         f"{over}at {pose.x_mm:.3f} {pose.y_mm:.3f} {pose.angle_deg:.4f} (x, y, angle) all {len(trial.pairs)} holes "
-        f"meet, but on such a grid so few would by chance: {ASK}"
+        f"meet, but on a grid like this so few can meet by chance: {ASK}"
     )
 
 

@@ -1,5 +1,6 @@
 """
-Position plies: at a stated pose nothing is improved, every hole is judged where it lies; along a guide the best place.
+Plies in position: at a stated pose nothing is improved, every hole is judged where it lies; along a guide the best
+place counts.
 
 Of several poses that are possible (either way up, pins in either hole) the one with most passing pairs counts, then
 the one with fewest wrong holes, then the largest margin.
@@ -86,7 +87,7 @@ def _at(case: PatternCase, table: Table, pose: Pose) -> Fit:
     displaced = _displaced(table, pose, pairs)
     together = pairs + displaced
     if not together:
-        return nothing(case, table, "at the stated position no hole meets another")
+        return nothing(case, table, "no holes meet at the position entered")
     rooms = np.array([table.allowed[p] for p in together]) - _offsets(table, pose, together)
     left = rooms - np.array([table.charge[p] for p in together])
     return _told(case, table, (pose, pairs, displaced), (float(rooms.min()), float(left.min())), proven=True)

@@ -1,5 +1,5 @@
 """
-Whether certificates prove a margin, worked out anew and independently of the solver.
+Whether certificates prove a margin, worked out independently of the solver.
 
 Everything is recomputed in mm from the cores, the takes up, the weights and the vectors alone. Each certificate must
 be sound: weights >= 0 with sum 1, vectors no longer than 1, their weighted sum 0 (what rounding leaves of it is

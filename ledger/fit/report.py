@@ -20,7 +20,7 @@ from ledger.fit.proof import proves
 from ledger.fit.trial import Trial, solve
 
 DECIMALS: Final = 9
-NEEDS_GROUP: Final = "a {joint} joint is compared only where the holding holes are declared as a group"
+NEEDS_GROUP: Final = "a {joint} joint is compared only where the holding holes are named as a group"
 LEAN: Final = "the lean of a fastener in its holes is not modelled"
 NO_CLEARANCE: Final = "margin 0, no clearance: the fasteners touch the holes"
 ONE: Final = (
@@ -70,7 +70,7 @@ def judged(case: PatternCase, table: Table, trial: Trial, *, ways: int, searched
     if layout.slotted:
         notes.append("slots: the margin is proven to 0.000001 mm")
     if not searched:
-        notes.append("so many positions come in question that not all were tried")
+        notes.append("too many possible positions: not all were tried")
     if not trial.smallest:
         notes.append("fewer or other holes than these may be the wrong ones")
     found = answer(

@@ -42,7 +42,7 @@ def flush(
         places.append(pose if len(shifts) > 1 else Slide(pose, (-y, x)))
     if not places:
         raise BadInput(
-            f"these sides of {names[0]} and {names[1]} are only flush the other way up: change the turning over"
+            f"these sides of {names[0]} and {names[1]} are flush only the other way up: change 'turned over'"
         )
     return tuple(places)
 
@@ -67,4 +67,4 @@ def _must_be_straight(ring: Contour, side: str, name: str) -> None:
         return abs(p[0] * x + p[1] * y - out) <= FLAT_MM
 
     if not any(bulge == 0 and lies(p) and lies(q) and p != q for p, q, bulge in ring.edges()):
-        raise BadInput(f"the {side} side of {name} is not straight: it cannot lie flush, state a position")
+        raise BadInput(f"the {side} side of {name} is not straight: it cannot lie flush; enter a position")

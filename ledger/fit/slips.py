@@ -1,7 +1,7 @@
 """
-Whether the numbers of two patterns that do not go together smell of a known slip.
+Whether the numbers of two patterns that do not go together look like a known slip.
 
-A *slip* is one change of one drawing that makes the whole pattern go: inches read as millimetres or the other way
+A *slip* is one change of one drawing that makes the whole pattern go: inches read as millimeters or the other way
 round, a mirrored drawing, a pitch of 25 for 25.4, the radius of a bolt circle for its diameter; of a stated position
 also a turn by a quarter or a shifted origin. It is only named where the fit after the change is a GO with every hole
 of the smaller plate, three at least; it is a hint, not a verdict.
@@ -28,8 +28,8 @@ QUARTER: Final = 90.0
 SAME_DEG: Final = 0.5
 SAME_MM: Final = 0.5
 _SCALES: Final = (
-    (INCH, True, "its numbers look like inches taken as millimetres"),
-    (1 / INCH, True, "its numbers look like millimetres taken as inches"),
+    (INCH, True, "its numbers look like inches taken as millimeters"),
+    (1 / INCH, True, "its numbers look like millimeters taken as inches"),
     (2.0, False, "its pattern has half the size: the radius of a bolt circle taken for its diameter?"),
     (INCH / 25, False, "its pitch looks rounded, 25 for 25.4"),
 )

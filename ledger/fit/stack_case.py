@@ -66,11 +66,11 @@ class StackCase:
 
     @property
     def ground(self) -> int:
-        """The ply that the others are paired with. Raises BadInput where the fasteners want different ones."""
+        """The ply that the others are paired with. Raises BadInput where the fasteners need different ones."""
         grounds = {0 if f.joint == "countersunk" else len(self.plies) - 1 for f in self.fastenings}
         if len(grounds) > 1:
             raise BadInput(
-                "countersunk fasteners and others in one stack: the first part centres on the ones, the last holds "
+                "countersunk fasteners and others in one stack: the first part centers on the ones, the last holds "
                 "the others; fit them in connections of their own"
             )
         return grounds.pop()
@@ -94,7 +94,7 @@ class StackCase:
 @dataclass(frozen=True, slots=True)
 class Blamed:
     """
-    A bolt without which the rest goes together, with `margin_mm` to spare.
+    A bolt without which the rest goes together, with a margin of `margin_mm`.
 
     `moves_mm` brings a ply's hole to where the other plies leave the most room, in that ply's coordinates. Where no
     ply can mend it alone, `together` is set and the moves bring all holes of the bolt to their common middle.

@@ -42,7 +42,7 @@ def refused_stack(case: StackCase, found: StackFit) -> str | None:
     try:
         return next(_faults(case, found), None)
     except (ArithmeticError, LookupError, ValueError, TypeError) as fault:
-        return f"it cannot be read: {fault}"
+        return f"unreadable: {fault}"
 
 
 def _faults(case: StackCase, found: StackFit) -> Iterator[str]:

@@ -2,7 +2,7 @@
 One pairing tried: does it go together, if not which holes are wrong, and in what pose.
 
 A *trial* starts from near pairs. When they all pass in one pose they are its pairs. Otherwise the smallest set of
-wrong ones is taken out, the rest fixes the pose, and what is left over at that pose is paired anew, nearest with
+wrong ones is taken out, the rest fixes the pose, and what is left over at that pose is paired again, nearest with
 nearest, until nothing changes.
 """
 

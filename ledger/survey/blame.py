@@ -47,7 +47,7 @@ class Off:
         """In words, for the person with the tape."""
         named = [s.words for s in self.suspects]
         if not named:
-            return f"the readings disagree by up to {abs(self.off_mm):.1f} mm, and no one of them explains it"
+            return f"the readings disagree by up to {abs(self.off_mm):.1f} mm, and no single one explains it"
         rest = f"without {'them' if self.together else 'it'} the rest agrees to {self.rest_mm:.1f} mm"
         if self.together:
             return f"{', '.join(named[:-1])} and {named[-1]} seem off together; {rest}"

@@ -101,7 +101,7 @@ def test_where_a_grid_proves_nothing_the_position_is_asked_for():
     corner = [(0.0, 0.0), (50.0, 0.0), (50.0, 50.0), (0.0, 50.0)]
     found = compare(corner, full)
     assert found.code == "no_common_pattern"
-    assert any("state the position" in note for note in found.notes)
+    assert any("enter the position" in note for note in found.notes)
     from ledger.domain.pose import Pose
 
     assert compare(corner, full, position=Pose()).verdict == "GO"

@@ -133,7 +133,7 @@ def test_the_hole_to_move_leaves_one_way_only():
     assert again.verdict == "GO"
     assert not wrong_ways(again, *plates)
     text, fix = turned_by_mistake(stated, found, ("A", "B"), plates)
-    assert "turned by 90 degrees" in text
+    assert "turned 90°" in text
     assert hole.a in fix
 
 
