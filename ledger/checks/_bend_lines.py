@@ -81,15 +81,15 @@ class BendLine:
 
 @dataclass(frozen=True, slots=True)
 class BentPart:
-    """A part that has bend lines: its drawing, its thickness, its bends."""
+    """A part that has bend lines: its drawing, its thickness, its straight bend lines."""
 
     profile: Profile
     thickness_mm: float
-    bend_lines: tuple[BendLine, ...]
+    lines: tuple[BendLine, ...]
 
     def bend_line(self, label: str) -> BendLine | None:
         """The bend of that label."""
-        return next((f for f in self.bend_lines if f.label == label), None)
+        return next((f for f in self.lines if f.label == label), None)
 
     def sheet(self) -> BaseGeometry:
         """The outline, filled."""

@@ -61,7 +61,7 @@ def flange_of(part: Part, holes: Iterable[Hole]) -> Flange | None:
 def _standing_mm(part: Part) -> float | None:
     """How far beyond its bend lines material may stand over a flange; None where it leans outward or is not known."""
     try:
-        bend_lines = bent_part(part).bend_lines
+        bend_lines = bent_part(part).lines
     except DoesNotApply:
         return None
     return max(map(_beyond_mm, bend_lines)) if bend_lines and all(map(_upright, bend_lines)) else None

@@ -66,7 +66,7 @@ def _to_edge(whole: BentPart, bend_line: BendLine, place: Point) -> float:
         raise NotRun(f"the place ({place[0]:g}, {place[1]:g}) is on no flange beside {bend_line.label}")
     side = math.copysign(1.0, bend_line.aside(place))
     far = max(side * bend_line.aside((p[0], p[1])) for p in shapely.get_coordinates(face))
-    for other in whole.bend_lines:
+    for other in whole.lines:
         beyond = side * bend_line.aside(other.at(other.length_mm / 2))
         beside = bend_line.parallel(other) and face.distance(other.line()) <= _TOUCHES_MM
         if beside and beyond > _TOUCHES_MM and beyond >= far - _TOUCHES_MM:
@@ -80,7 +80,7 @@ def _face(whole: BentPart, place: Point) -> BaseGeometry:
     """The flat piece between bend lines and edges in which a place lies."""
     longer = max(_LEAST_LONGER_MM, whole.thickness_mm)
     sheet = whole.sheet()
-    edges = [sheet.boundary, *(f.line(longer) for f in whole.bend_lines)]
+    edges = [sheet.boundary, *(f.line(longer) for f in whole.lines)]
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(shapely.union_all(edges))))
     inside = [
         f for f in faces if f.contains(shapely.Point(place)) and sheet.contains(f.representative_point())
@@ -95,9 +95,7 @@ def _one_flange(whole: BentPart, bend_line: BendLine, point: Point, label: str) 
     """Raise NotRun where another bend lies on the straight way from the bend line to a point."""
     station = min(max(bend_line.station(point), 0.0), bend_line.length_mm)
     way = shapely.LineString([bend_line.at(station, math.copysign(1e-3, bend_line.aside(point))), point])
-    other = next(
-        (f for f in whole.bend_lines if not f.on_one_axis(bend_line) and f.line().intersects(way)), None
-    )
+    other = next((f for f in whole.lines if not f.on_one_axis(bend_line) and f.line().intersects(way)), None)
     if other is not None:
         raise NotRun(
             f"{other.label} lies between {bend_line.label} and {label}: measure it on leg {other.label} {label}"

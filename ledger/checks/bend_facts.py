@@ -45,7 +45,7 @@ def bend_facts(case: PartCase) -> Iterator[Finding]:
         whole = bent_part(part)
     except DoesNotApply:
         return
-    stated = [f for f in whole.bend_lines if f.stated is not None]
+    stated = [f for f in whole.lines if f.stated is not None]
     yield from _sharp(part, stated, whole.thickness_mm)
     yield from _odd(part, stated)
     yield from _assumed(part, stated)

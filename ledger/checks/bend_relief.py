@@ -41,12 +41,10 @@ def bend_relief(case: PartCase) -> Iterator[Finding]:
     A cut beside the bend lets one part turn while the other stays flat.
     """
     whole = bent_part(case.part)
-    ends = [p for f in whole.bend_lines for p in (f.a, f.b)]
-    near = max(
-        (sum(relief_mm(whole.thickness_mm, f.numbers.radius_mm)) for f in whole.bend_lines), default=0.0
-    )
+    ends = [p for f in whole.lines for p in (f.a, f.b)]
+    near = max((sum(relief_mm(whole.thickness_mm, f.numbers.radius_mm)) for f in whole.lines), default=0.0)
     material = whole.material_near(ends, 2 * near + _SHORT_MM)
-    for bend_line in whole.bend_lines:
+    for bend_line in whole.lines:
         for end in (0, 1):
             yield from _end(case.part, whole, material, bend_line if end else _turned(bend_line))
 
@@ -85,7 +83,7 @@ def _runs_on(whole: BentPart, bend_line: BendLine, station: float) -> bool:
     if not math.isfinite(station):
         return False
     there = shapely.Point(bend_line.at(station))
-    others = (f for f in whole.bend_lines if f.label != bend_line.label and f.on_one_axis(bend_line))
+    others = (f for f in whole.lines if f.label != bend_line.label and f.on_one_axis(bend_line))
     return any(f.line().distance(there) <= _SHORT_MM for f in others)
 
 

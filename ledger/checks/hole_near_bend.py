@@ -65,7 +65,7 @@ def _beside(whole: BentPart) -> list[_Cut]:
     cuts = list(_cuts(whole))
     tree = shapely.STRtree([c.shape for c in cuts])
     found: set[int] = set()
-    for bend_line in whole.bend_lines:
+    for bend_line in whole.lines:
         reach = max(hole_to_bend_mm(whole.thickness_mm, bend_line.numbers.radius_mm), _BRIDGED_MM)
         found.update(tree.query(bend_line.line(), predicate="dwithin", distance=reach).tolist())
     return [cuts[k] for k in sorted(found)]
@@ -80,8 +80,8 @@ def _cuts(whole: BentPart) -> Iterator[_Cut]:
 
 def _runs_through(whole: BentPart, cut: _Cut) -> BendLine | None:
     """The bend line that lies on both sides of a cut."""
-    for bend_line in whole.bend_lines:
-        spans = [_span(bend_line, f) for f in whole.bend_lines if f.on_one_axis(bend_line)]
+    for bend_line in whole.lines:
+        spans = [_span(bend_line, f) for f in whole.lines if f.on_one_axis(bend_line)]
         for start, end in intervals(bend_line, cut.shape, reach_of(whole.profile)):
             before = any(s < start - _BEYOND_MM and e >= start - _BRIDGED_MM for s, e in spans)
             behind = any(e > end + _BEYOND_MM and s <= end + _BRIDGED_MM for s, e in spans)
@@ -97,13 +97,11 @@ def _span(axis: BendLine, bend_line: BendLine) -> tuple[float, float]:
 
 def _ends_in(whole: BentPart, cut: _Cut) -> bool:
     """Whether a bend line ends in this cut, or right at its edge."""
-    return any(
-        cut.shape.distance(shapely.Point(p)) <= _BRIDGED_MM for f in whole.bend_lines for p in (f.a, f.b)
-    )
+    return any(cut.shape.distance(shapely.Point(p)) <= _BRIDGED_MM for f in whole.lines for p in (f.a, f.b))
 
 
 def _too_near(whole: BentPart, cut: _Cut) -> Iterator[tuple[float, str, BendLine, float]]:
-    for bend_line in whole.bend_lines:
+    for bend_line in whole.lines:
         away = float(cut.shape.distance(bend_line.line()))
         least = hole_to_bend_mm(whole.thickness_mm, bend_line.numbers.radius_mm)
         if not away + LEEWAY_MM >= least:

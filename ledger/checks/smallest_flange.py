@@ -40,7 +40,7 @@ def smallest_flange(case: PartCase) -> Iterator[Finding]:
     """
     whole = bent_part(case.part)
     least = smallest_flange_mm(whole.thickness_mm)
-    for bend_line in whole.bend_lines:
+    for bend_line in whole.lines:
         flat = _shortest(whole, bend_line)
         leg = flat + bend_line.numbers.leg_mm
         if math.isfinite(flat) and not leg + LEEWAY_MM >= least:
@@ -59,7 +59,7 @@ def smallest_flange(case: PartCase) -> Iterator[Finding]:
 def _shortest(whole: BentPart, bend_line: BendLine) -> float:
     """The shortest way square from the line to an edge; infinite where other bends come first everywhere."""
     edge = [whole.sheet().boundary]
-    others = [f.line() for f in whole.bend_lines if not f.on_one_axis(bend_line)]
+    others = [f.line() for f in whole.lines if not f.on_one_axis(bend_line)]
     reach, (ux, uy) = reach_of(whole.profile), bend_line.along
     found = math.inf
     for share in _OVER:

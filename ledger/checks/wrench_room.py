@@ -200,7 +200,7 @@ def _walls(case: ConnectionCase, placed: PlacedPly, parts: Hardware) -> Iterator
             whole = bent_part(other.part)
         except DoesNotApply:
             continue
-        unsaid = [f.label for f in whole.bend_lines if f.stated is None]
+        unsaid = [f.label for f in whole.lines if f.stated is None]
         if unsaid:
             yield NotChecked(
                 f"walls of {other.part.number} beside bolts: no bend data for {', '.join(unsaid)}"
@@ -245,7 +245,7 @@ def _nearest_wall(
     for hole in bolted_holes(case, placed):
         for point in hole.core:
             at = point if other is placed else _in_other(case, placed, point)
-            for bend_line in whole.bend_lines:
+            for bend_line in whole.lines:
                 if bend_line.stated is None or (bend_line.stated.direction == "up") != up:
                     continue
                 if bend_line.numbers.angle_deg >= _WALL_DEG and not _hidden(whole, bend_line, at):
@@ -271,4 +271,4 @@ def _hidden(whole: BentPart, bend_line: BendLine, at: Point) -> bool:
     """Whether another bend lies between: then the wall stands in another plane than the bolt."""
     nearest = bend_line.line().interpolate(bend_line.line().project(shapely.Point(at)))
     way = shapely.LineString([(nearest.x, nearest.y), at])
-    return any(f.line().intersects(way) for f in whole.bend_lines if not f.on_one_axis(bend_line))
+    return any(f.line().intersects(way) for f in whole.lines if not f.on_one_axis(bend_line))
