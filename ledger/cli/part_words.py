@@ -134,7 +134,7 @@ def of_parts(add: Any) -> None:
     p.add_argument("ident", help="a short name, such as Q1")
     p.add_argument("text")
     _links(p)
-    p = add("link", "what a question holds_up, what it depends on and its day, replaced")
+    p = add("link", "replace what a question holds up, what it depends on and its day")
     p.add_argument("number")
     p.add_argument("ident")
     _links(p)
@@ -185,21 +185,21 @@ def _survey(add: Any) -> None:
 
 def _links(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "--holds_up",
+        "--holds-up",
         action="append",
         default=[],
         metavar="PART|CONNECTION",
         help="what it stops besides its own part",
     )
     parser.add_argument(
-        "--depends_on",
+        "--depends-on",
         action="append",
         default=[],
         metavar="WHAT",
         help="what must be known first: a question (Q2, BASE/Q2), a part, a clearance (CONNECTION/NAME)",
     )
     parser.add_argument(
-        "--needed_by", default="", metavar="YYYY-MM-DD", help="the day by which it is to be decided"
+        "--needed-by", default="", metavar="YYYY-MM-DD", help="the day by which it is to be decided"
     )
 
 

@@ -164,13 +164,13 @@ def _record_holes(job: Job) -> None:
             make(RecordOperation, number="TURN", labels=tapped, operation="tapped", thread=thread), by=DRAWER
         )
     base = scenario.at(job.part("BASE").holes, scenario.bolt_circle())
-    for number, name, nominal, limits, bound in (
+    for number, name, nominal, limits, measured_on in (
         ("BASE", "width", "420 mm", "±0.3", "width"),
         ("BASE", "across the bolt circle", "240 mm", "±0.1", f"distance {base[0]} {base[3]}"),
         ("TURN", "diameter", "320 mm", "±0.3", "width"),
     ):
         job.do(
-            make(RecordDimension, number=number, name=name, nominal=nominal, limits=limits, bound=bound),
+            make(RecordDimension, number=number, name=name, nominal=nominal, limits=limits, measured_on=measured_on),
             by=DRAWER,
         )
 
