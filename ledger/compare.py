@@ -144,7 +144,7 @@ class Comparison:
         sides = zip(("a", "b"), self.fit.left_over, self.left_out, strict=True)
         words = [f"--leave-out-{side} {','.join((*out, *over))}" for side, over, out in sides if over]
         return (
-            f"these holes have to meet; if they are for something else, say so: {' '.join(words)}"
+            f"these holes must meet; if they are for something else, leave them out: {' '.join(words)}"
             if words
             else ""
         )
@@ -255,7 +255,7 @@ class Comparison:
             )
             if not look.profile.unit_sure:
                 said.append(
-                    f"{name} ({look.file}): its unit is not sure; its numbers were taken as {look.profile.unit_used}"
+                    f"{name} ({look.file}): its unit is doubtful; its numbers were taken as {look.profile.unit_used}"
                 )
             said.extend(self._unit_hint(name, look))
         assumed = "" if self.joint == "dowel" else fastener(self.fastener).assumption
@@ -380,9 +380,9 @@ def _position(a: Look, b: Look, turned_over: str, text: str) -> Pose | tuple[Pos
     if isinstance(stated, Pose):
         return stated
     if not isinstance(stated, Sides):
-        raise BadInput("two files have no pins: declare them as parts of a connection, or state a position")
+        raise BadInput("two files have no pins: record them as parts of a connection, or enter a position")
     if a.profile.outline is None or b.profile.outline is None:
-        raise BadInput("a file without one outline has no sides: state a position")
+        raise BadInput("a file without one outline has no sides: enter a position")
     return flush(stated, a.profile.outline, b.profile.outline, cast("TurnedOver", turned_over), ("A", "B"))
 
 
@@ -425,7 +425,7 @@ def compare(
     if joint not in fitted:
         raise UnknownName("joint", joint, fitted)
     if turned_over not in TURNED_OVER:
-        raise UnknownName("turned_over", turned_over, TURNED_OVER)
+        raise UnknownName("value of turned over", turned_over, TURNED_OVER)
     named, out = ((_labels(a, one, "A"), _labels(b, two, "B")) for one, two in (holes, leave_out))
     beside = [_beside(a, b, text) for text in also]
     taken = [{x for g in beside for x in g.holes[k]} | set(out[k]) for k in (0, 1)]
@@ -440,7 +440,9 @@ def compare(
     bolt, cut = fastener_named(fastener), process_named(process)
     thick_mm = float(read_length(thickness or USUAL_THICKNESS).mm)
     if not thick_mm > 0:
-        raise BadInput(f"thickness {thickness}: a plate is thicker than 0; give it such as 6 mm or 1/4 in")
+        raise BadInput(
+            f"read {visible(thickness)!r} as thickness; expected more than 0, such as 6 mm or 1/4 in"
+        )
     taken = [taken[k] | {x for g in beside for x in g.holes[k]} for k in (0, 1)]
 
     def plies(

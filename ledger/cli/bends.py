@@ -23,12 +23,12 @@ def group(args: argparse.Namespace) -> int:
 
 
 def bend_data(args: argparse.Namespace) -> int:
-    """What vendors bend with: stated, or shown."""
+    """Bend data of vendors: recorded, or shown."""
     from ledger.acts.bends import RecordBendData
 
     if args.vendor and (args.material or args.thickness or args.radius or args.k_factor):
         fields = {n: getattr(args, n) for n in ("vendor", "material", "thickness", "radius", "k_factor")}
-        words = f"what {args.vendor} bends {args.thickness} of {args.material} with is recorded"
+        words = f"bend data of {args.vendor} for {args.thickness} {args.material} is recorded"
         return do_act(args, RecordBendData, words, **fields)
     with open_job(args) as job:
         rows = [r for r in job.bend_data() if args.vendor in ("", r["vendor"])]
@@ -38,9 +38,9 @@ def bend_data(args: argparse.Namespace) -> int:
     for row in rows:
         k = f", K {row['k_factor']}" if row["k_factor"] else ""
         radius = f" R {row['radius']}" if row["radius"] else ""
-        say(f"{row['vendor']}: {row['thickness']} of {row['material']}:{radius}{k}")
+        say(f"{row['vendor']}: {row['thickness']} {row['material']}:{radius}{k}")
     if not rows:
-        say("no vendor has said what they bend with")
+        say("no vendor bend data recorded")
     return 0
 
 
@@ -49,12 +49,12 @@ def bend(args: argparse.Namespace) -> int:
         from ledger.acts.bends import RemoveBend
 
         if len(args.labels) != 1:
-            raise BadInput("name the one bend that is not to count")
+            raise BadInput("name the one bend to remove, such as B1")
         (label,) = args.labels
         return do_act(
             args,
             RemoveBend,
-            f"{label} is no longer entered",
+            f"the data of bend {label} is removed",
             number=args.number,
             label=label,
             reason=args.remove,
@@ -75,12 +75,12 @@ def bend(args: argparse.Namespace) -> int:
 
 
 def _show(args: argparse.Namespace) -> int:
-    """Every bend line: what was stated of it, what is assumed, what it takes of the flat plate."""
+    """Every bend line: what is entered, what is assumed, what it takes of the flat plate."""
     with open_job(args) as job:
         part = job.part(args.number)
     rows = _bends(part)
     if args.labels:
-        raise BadInput("say what is done there: --as '90 deg up, R 3 mm, K 0.44'")
+        raise BadInput("bend data missing; expected --as '90 deg up, R 3 mm, K 0.44'")
     if as_json(args):
         show_json({"part": part.number, "revision": part.revision, "bends": rows})
         return 0
@@ -125,7 +125,7 @@ def _bends(part: Part) -> list[dict[str, Any]]:
         )
     for label, bend in lost.items():
         rows.append({"label": label, "line": [list(e) for e in bend.line], "stated": bend.to_json()} | {
-            "words": f"{bend.words}; its line is not on the drawing any more", "allowance_mm": None,
+            "words": f"{bend.words}; its line is no longer on the drawing", "allowance_mm": None,
             "deduction_mm": None, "radius_mm": None, "k": None, "assumed": [], "vendors": [], "source": "",
             "numbers": "", "lost": True,
         })  # fmt: skip

@@ -26,11 +26,11 @@ def mend(args: argparse.Namespace) -> int:
             made = job.mend(args.part, choices, by=by(args))
         return _told(args, made, f"{args.part} now has a clean copy of its drawing", part=args.part)
     if not args.out:
-        raise BadInput("say where the clean copy goes: -o OUT.dxf")
+        raise BadInput("the clean copy needs a file name: -o OUT.dxf")
     made = mended(read_file(args.file), choices)
     _write(Path(args.out), made.data)
     return _told(
-        args, made, f"{args.out} is a clean copy of {args.file}: look at it before you take it", file=args.out
+        args, made, f"{args.out} is a clean copy of {args.file}: check it before you take it", file=args.out
     )
 
 

@@ -37,7 +37,7 @@ def connect(args: argparse.Namespace) -> int:
     return do_act(
         args,
         RecordConnection,
-        f"connection {args.name} is declared",
+        f"connection {args.name} is recorded",
         connection_kind=args.kind,
         plies=tuple(plies),
         also=also,
@@ -46,7 +46,7 @@ def connect(args: argparse.Namespace) -> int:
 
 
 def bolt(args: argparse.Namespace) -> int:
-    """State bolts, and say either way what the stack asks for."""
+    """Record bolts, and tell either way what the stack needs."""
     from ledger.acts.base import make
     from ledger.acts.connections import RecordBolt
 
@@ -78,11 +78,9 @@ def bolt(args: argparse.Namespace) -> int:
         show_finding(finding)
     if not about:
         length = (
-            f" x {view.connection.bolt_length}"
-            if view.connection.bolt_length
-            else ", of which no length is entered,"
+            f" x {view.connection.bolt_length}" if view.connection.bolt_length else ", length not entered,"
         )
-        say(f"nothing stands against {view.connection.fastener}{length} in {args.connection}")
+        say(f"{view.connection.fastener}{length} in {args.connection}: no findings")
     return 0
 
 
@@ -129,7 +127,7 @@ def connections(args: argparse.Namespace) -> int:
             say(f"    position: {m.position_written}")
         for c in m.clearances:
             measured = c.reading.words if c.reading else "not measured"
-            say(f"    {c.name}: expected {c.required.written}; {measured}")
+            say(f"    {c.name}: required {c.required.written}; {measured}")
     return 0
 
 

@@ -96,14 +96,14 @@ def by(args: argparse.Namespace) -> str:
     try:
         return args.by or os.environ.get("FITUP_BY") or getpass.getuser()
     except (OSError, KeyError) as fault:
-        raise BadInput("who does this? name yourself with --by or FITUP_BY") from fault
+        raise BadInput("your name is missing; enter it with --by or FITUP_BY") from fault
 
 
 def signer(args: argparse.Namespace) -> str:
     """Who signs: never guessed from the login. Raises UsageError."""
     name = args.by or os.environ.get("FITUP_BY")
     if not name:
-        raise UsageError("who signs? name an enrolled person with --by or FITUP_BY")
+        raise UsageError("the signer is missing; name an enrolled person with --by or FITUP_BY")
     return str(name)
 
 

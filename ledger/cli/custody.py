@@ -1,4 +1,4 @@
-"""Commands that guard what leaves, take a job out whole and bring it in again."""
+"""Commands that check outgoing files, export a job and import it."""
 
 from __future__ import annotations
 

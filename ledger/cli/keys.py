@@ -28,8 +28,10 @@ def key(args: argparse.Namespace) -> int:
     gone = sorted({entry for line in (*lines, *went) for entry in line.disowned})
     others = [f"{k.person} {k.key[:16]}" for k in went if k.person != args.name]
     words = f"{args.name} signs with {', '.join(k.key[:16] for k in lines if k.in_force) or 'no key'}"
-    words += f"; entries that count no more: {', '.join(map(str, gone))}" if gone else ""
-    words += f"; with it go keys of others: {', '.join(others)}" if others else ""
+    words += f"; void entries: {', '.join(map(str, gone))}" if gone else ""
+    words += (
+        f"; keys of others that were added with it are retired too: {', '.join(others)}" if others else ""
+    )
     return answer(args, words, name=args.name, added=made, keys=[asdict(k) for k in lines], went=others)
 
 
@@ -43,5 +45,5 @@ def _show(args: argparse.Namespace) -> int:
         state = "in force" if line.in_force else f"retired from entry {line.until} on: {line.reason}"
         say(f"{line.key[:16]}  known since entry {line.since}, {state}")
         if line.disowned:
-            say(f"  signed with it and counting no more: entries {', '.join(map(str, line.disowned))}")
+            say(f"  void entries signed with it: {', '.join(map(str, line.disowned))}")
     return 0

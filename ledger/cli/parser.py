@@ -1,7 +1,7 @@
 """
-What can be said on the command line. Nothing heavy is imported here, so that --help answers at once.
+What the command line reads. Nothing heavy is imported here, so that --help answers at once.
 
-Choices are checked by the acts, which name the nearest known word; here stand only names and help.
+Choices are checked by the acts, which name the nearest known word; here are only names and help.
 """
 
 from __future__ import annotations
@@ -79,13 +79,15 @@ def _common(default: Any) -> _Parser:
 
 
 def _without_a_job(add: Any) -> None:
-    p = add("demo", "make a job for a telescope mount on a concrete pier, judge it and lock what may go")
+    p = add(
+        "demo", "make a job for a telescope mount on a concrete pier, judge it and lock the parts that are GO"
+    )
     p.add_argument("folder", nargs="?", default="fitup-demo", help="a new folder (default: fitup-demo)")
     p = add("look", "what the reader makes of one DXF file")
     p.add_argument("file")
     p.add_argument("--unit", help="the unit of the file's numbers: mm, cm, m, in, ft …; wins over the header")
     layers(p)
-    p = add("mend", "write a clean copy of a drawing: what was understood of it, and nothing else")
+    p = add("mend", "write a clean copy of a drawing: what the reader understood, and nothing else")
     p.add_argument("file", nargs="?", help="a DXF file; or name a part of the job with --part")
     p.add_argument("--part", default="", help="mend the drawing this part has, and take the copy instead")
     p.add_argument("-o", "--out", default="", help="where the copy of FILE goes")
@@ -103,9 +105,11 @@ def _without_a_job(add: Any) -> None:
         "round where few straight sides mean a round hole",
     )
     p.add_argument(
-        "--as-drawn", action="store_true", help="lines count as drawn where a typed dimension says otherwise"
+        "--as-drawn",
+        action="store_true",
+        help="lines count as drawn where a dimension text in the drawing differs",
     )
-    p = add("fit", "do the hole patterns of two DXF files go together")
+    p = add("fit", "whether the hole patterns of two DXF files go together")
     p.add_argument("a")
     p.add_argument("b")
     p.add_argument(
@@ -161,7 +165,9 @@ def _without_a_job(add: Any) -> None:
         action="store_true",
         help="require every limit at once: smallest holes, every position out",
     )
-    p.add_argument("--picture", metavar="FILE.svg", help="draw the fit: pose, tightest hole, moves as arrows")
+    p.add_argument(
+        "--picture", metavar="FILE.svg", help="draw the fit: position, tightest hole, moves as arrows"
+    )
     p.add_argument("--unit-a", help="unit of A's numbers")
     p.add_argument("--unit-b", help="unit of B's numbers")
     add("checks", "every check with its source and codes")
@@ -195,7 +201,7 @@ def _connections(add: Any) -> None:
         action="append",
         default=[],
         metavar="'M6 dowel PINS on PINS'",
-        help="another fastener in the same parts, its joint and its hole groups; repeatable",
+        help="another fastener in the same parts, its joint and its hole groups (repeatable)",
     )
     p.add_argument("--gap", default="", help="drawn clearance, or root gap of a weld, such as '0..1.5 mm'")
     p.add_argument("--side", default="", help="of a weld: 'arrow side', 'other side', 'both sides'")
@@ -205,10 +211,10 @@ def _connections(add: Any) -> None:
     )
     p = add(
         "bolt",
-        "how long the bolts of a connection are; without options, what is stated and what the stack asks for",
+        "bolt length and washers of a connection; without options, what is recorded and what the stack needs",
     )
     p.add_argument("connection")
-    p.add_argument("--length", default="", help="such as '40 mm'; of studs, what stands out")
+    p.add_argument("--length", default="", help="such as '40 mm'; of studs, the length that sticks out")
     p.add_argument(
         "--washers", type=int, default=None, help="how many on each bolt (default: one under head and nut)"
     )
@@ -237,9 +243,14 @@ def _connections(add: Any) -> None:
 
 
 def _release(add: Any) -> None:
-    p = add("next", "what to decide, measure or mend first, because it frees the most parts")
+    p = add("next", "what to decide, measure or fix next: first what unblocks most parts")
     p.add_argument(
-        "--most", dest="last", type=int, default=10, metavar="N", help="so many steps (default 10; 0 for all)"
+        "--most",
+        dest="last",
+        type=int,
+        default=10,
+        metavar="N",
+        help="how many steps (default: 10; 0 for all)",
     )
     p = add("verdict", "GO or NO-GO, with reasons and with what was not checked")
     p.add_argument(
@@ -264,12 +275,12 @@ def _release(add: Any) -> None:
     p.add_argument(
         "--up-to",
         default="",
-        help="it holds while what is found is no worse than this value, such as '240.5 mm'",
+        help="void once the value found is worse than this, such as '240.5 mm'",
     )
     p = add("key", "the keys of a person; add one, retire one, or both")
     p.add_argument("name")
     p.add_argument("--add", action="store_true", help="a new key, made at this workstation")
-    p.add_argument("--retire", default="", metavar="KEY", help="the first figures of the key")
+    p.add_argument("--retire", default="", metavar="KEY", help="the first characters of the key")
     p.add_argument(
         "--from-entry",
         type=int,
@@ -280,7 +291,7 @@ def _release(add: Any) -> None:
     p.add_argument("--reason", default="", help="why; needed for every change")
     p = add(
         "policy",
-        "roles that must sign, warnings that stop, odds required of holes; without options, what is set",
+        "roles that must sign, warnings that stop, odds required of holes; without options, the policy in force",
     )
     p.add_argument("--roles", default=None, help="comma-separated, such as drawn,checked")
     p.add_argument(
@@ -289,30 +300,32 @@ def _release(add: Any) -> None:
         action="append",
         default=None,
         metavar="CODE",
-        help="a warning that stops; repeatable; all that are to stop are named, '' is none",
+        help="a warning that stops (repeatable; name all of them, '' for none)",
     )
     p.add_argument(
         "--odds",
         default=None,
         metavar="PERCENT",
-        help="share of lots that must go together where every limit at once does not (99 unless set), or 'worst case'",
+        help="share of lots that must go together where every limit at once does not (default: 99), or 'worst case'",
     )
     p = add("lock", "lock parts that are GO and write their packet")
     p.add_argument("parts", nargs="+", metavar="PART")
     p.add_argument("--out", required=True, help="a folder for the packet and the plain DXF files")
-    p = add("packet", "hand out the kept packet of a locked part again")
+    p = add("packet", "write the kept packet of a locked part again")
     p.add_argument("part")
     p.add_argument("--revision", default="")
     p.add_argument("--out", required=True)
-    p = add("verify", "does the job, a packet or a DXF file hold together")
+    p = add("verify", "whether the job, a packet or a DXF file is intact")
     p.add_argument("file", nargs="?", help="a packet or a DXF file; without it the whole job")
     p.add_argument(
         "--since",
         default="",
         metavar="SEAL",
-        help="an old seal (SEQ:HASH, as printed) that the job must extend",
+        help="an old journal seal (SEQ:HASH, as printed) that the job must extend",
     )
-    p = add("guard", "is every DXF in a folder byte for byte a locked, current revision; exit 0 only then")
+    p = add(
+        "guard", "whether every DXF in a folder is byte for byte a locked, current revision; exit 0 only then"
+    )
     p.add_argument("folder", metavar="FOLDER")
     p = add("grants", "SQL for a role that may only add to a job on a server (PostgreSQL)")
     p.add_argument("role", metavar="ROLE")
@@ -324,13 +337,13 @@ def _release(add: Any) -> None:
     p.add_argument("out", metavar="FILE")
     p = add("journal", "who did what and when")
     p.add_argument("--last", type=int, default=0, metavar="N", help="only the newest N entries")
-    add("undo", "take your own newest unsigned entry back, by a counter-entry")
+    add("undo", "undo your own newest unsigned entry; the journal keeps both")
 
 
 def _papers(add: Any) -> None:
     out = {"dest": "out", "required": True, "metavar": "FILE"}
     paper = {"default": "A4", "help": "A4 (default) or letter"}
-    p = add("picture", "draw a part, or the plies of a connection as they go together")
+    p = add("picture", "draw a part, or the plies of a connection in position")
     picture_out = {**out, "help": "a name that ends .svg or .png"}
     p.add_argument("name", metavar="PART|CONNECTION")
     p.add_argument("-o", "--out", **picture_out)

@@ -22,6 +22,7 @@ from ledger.domain.address import shown
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.moment import local
 from ledger.domain.number_text import plain_or_none
+from ledger.domain.plural import counted
 
 
 def start(args: argparse.Namespace) -> int:
@@ -117,7 +118,7 @@ def parts(args: argparse.Namespace) -> int:
         show_json({"parts": rows})
         return 0
     for r, with_them in zip(rows, others, strict=True):
-        counts = f"{r['stops']} stops, {r['warnings']} warnings"
+        counts = f"{counted(int(r['stops']), 'stop')}, {counted(int(r['warnings']), 'warning')}"
         counts += f", with {', '.join(with_them)}" if with_them else ""
         say(f"{r['part']:<14}{r['revision']:<4}{r['state']:<8}{r['verdict']:<7}{counts}  {r['title']}")
     return 0
@@ -211,7 +212,7 @@ def show(args: argparse.Namespace) -> int:
     for name, content in value.items():
         for row in content if isinstance(content, list) and content else [content]:
             if row not in (None, "", [], {}):
-                say(f"{name:<15}{_in_words(row)}")
+                say(f"{name.replace('_', ' '):<19}{_in_words(row)}")
     return 0
 
 
@@ -268,7 +269,7 @@ def dimension(args: argparse.Namespace) -> int:
 
 
 def remove(args: argparse.Namespace) -> int:
-    """Take things of a part out of its record, or required clearances out of a connection."""
+    """Remove entries of a part, or required clearances of a connection."""
     from ledger.acts.base import make
     from ledger.acts.removal import RemoveClearance, RemoveOfPart
 
@@ -282,7 +283,7 @@ def remove(args: argparse.Namespace) -> int:
             )
             for name in args.names
         ]
-    return answer(args, f"removed of {args.of}: {args.what} {', '.join(args.names)}", entries=entries)
+    return answer(args, f"removed from {args.of}: {args.what} {', '.join(args.names)}", entries=entries)
 
 
 def journal(args: argparse.Namespace) -> int:
@@ -297,7 +298,7 @@ def journal(args: argparse.Namespace) -> int:
         say(f"{r.seq:>5}  {local(r.at)}  {r.by:<14}{r.kind:<18}{about}{'  signed' if r.signed else ''}")
         if r.set_back_from:
             say(
-                f"       the clock was set back before this entry: the one before says {local(r.set_back_from)}"
+                f"       the clock was set back before this entry; the entry before is of {local(r.set_back_from)}"
             )
     return 0
 
@@ -307,4 +308,4 @@ def undo(args: argparse.Namespace) -> int:
         last = job.last_of(by(args))
         job.undo(last.seq, by=by(args))
     kind = last.kind.replace("_", " ")
-    return answer(args, f"entry {last.seq} ({kind}) is taken back", undoes=last.seq, kind=last.kind)
+    return answer(args, f"entry {last.seq} ({kind}) is undone", undoes=last.seq, kind=last.kind)

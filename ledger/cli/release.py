@@ -34,13 +34,13 @@ def first(args: argparse.Namespace) -> int:
         show_json({"steps": [s.to_json() for s in shown]})
         return 0
     for step in shown:
-        frees = f"frees {', '.join(step.frees)}" if len(step.frees) > 1 else f"for {step.part}"
+        frees = f"unblocks {', '.join(step.frees)}" if len(step.frees) > 1 else f"for {step.part}"
         say(f"{frees}{'; nothing else stops ' + ', '.join(step.alone) if step.alone else ''}")
         show_finding(step.finding)
         if step.depends_on:
             say(f"  after {', '.join(step.depends_on)}")
     if not steps:
-        say("nothing to decide or measure: what is left are signatures")
+        say("nothing to decide or measure; only signatures are missing")
     return 0
 
 
@@ -55,7 +55,7 @@ def sign(args: argparse.Namespace) -> int:
     with open_job(args) as job:
         if args.role == "checked" and not again and sys.stdin.isatty() and not as_json(args):
             for name in job.re_entry_required(args.parts)[:2]:
-                again[name] = input(f"{visible(name)}, measured or noted anew: ")
+                again[name] = input(f"{visible(name)}, measured again or from notes: ")
         signed = job.sign(args.parts, args.role, person, again)
     subjects = [{"part": v.part, "revision": v.revision, "fingerprint": v.subject} for v in signed]
     if not as_json(args):
@@ -75,7 +75,7 @@ def permit(args: argparse.Namespace) -> int:
 
 
 def policy(args: argparse.Namespace) -> int:
-    """Set what is named of the policy; without options say what it is."""
+    """Set what is named of the policy; without options tell what it is."""
     roles = None if args.roles is None else tuple(r.strip() for r in args.roles.split(",") if r.strip())
     raised = None if args.raised is None else tuple(code for code in args.raised if code)
     with open_job(args) as job:
@@ -86,7 +86,7 @@ def policy(args: argparse.Namespace) -> int:
         show_json({"entry": entry, "roles": list(held.roles), "raised": list(held.raised), "odds": held.odds})
         return 0
     if entry:
-        say("the policy is set; signatures made under another one no longer count")
+        say("the policy is set; signatures under another policy are void")
     say(f"must sign:          {', '.join(held.roles)}")
     say(f"warnings that stop: {', '.join(held.raised) or 'none'}")
     say(f"odds of holes:      {odds_words(held.odds)}")

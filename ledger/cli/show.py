@@ -102,7 +102,7 @@ def show_look(look: Look) -> None:
         x, y, width, height = opening_to_json(ring).values()
         say(f"  opening {k}, {width:.4g} x {height:.4g} mm at ({x:.3f}, {y:.3f})")
     if len(p.openings) > _MOST_OPENINGS:
-        say(f"  and {len(p.openings) - _MOST_OPENINGS} more openings; --json lists all")
+        say(f"  and {counted(len(p.openings) - _MOST_OPENINGS, 'more opening')}; --json lists all")
     for finding in p.findings:
         show_finding(finding)
 
@@ -122,7 +122,7 @@ def show_comparison(c: Comparison) -> None:
             else "no worst case"
         )
         ways = f"{counted(f.ways, 'way')} to assemble; {'proven' if f.proven else 'not proven'}"
-        say(f"  margin {f.margin_mm:.3f} mm as drawn, {worst}; {ways}")
+        say(f"  margin {f.margin_mm:.3f} mm nominal, {worst}; {ways}")
     _show_ruling(c)
     _show_holes(c)
     _show_left(c)
@@ -145,7 +145,7 @@ def _show_better(c: Comparison) -> None:
         say(f"  hint    {text}")
     if c.fit.rival:
         say(f"  BETTER  {c.fit.rival.told()}")
-        say("          state where A lies (--position), or correct the drawing that is wrong")
+        say("          enter where A lies (--position), or correct the wrong drawing")
 
 
 def _show_left(c: Comparison) -> None:
@@ -157,7 +157,7 @@ def _show_left(c: Comparison) -> None:
         say(f"          {c.say_so()}")
     for side, labels in (("A", c.left_out[0]), ("B", c.left_out[1])):
         if labels:
-            say(f"  left out of {side}, as stated: {', '.join(labels)}")
+            say(f"  left out of {side}, as entered: {', '.join(labels)}")
 
 
 def _show_ruling(c: Comparison) -> None:
@@ -179,7 +179,8 @@ def _show_holes(c: Comparison) -> None:
     f = c.fit
     for p in f.pairs:
         say(
-            f"  ok      {p.a} on {p.b}: off by {p.offset_mm:.3f}, allowed {p.allowed_mm:.3f}, room {p.margin_mm:.3f} mm"
+            f"  ok      {p.a} on {p.b}: off by {p.offset_mm:.3f}, allowed {p.allowed_mm:.3f}, "
+            f"margin {p.margin_mm:.3f} mm"
         )
     for w in f.wrong:
         if w.kind == "too small":

@@ -52,12 +52,12 @@ def _verify_job(args: argparse.Namespace) -> int:
 def _verify_packet(args: argparse.Namespace, data: bytes) -> int:
     from ledger.packet.inspect import inspect
 
-    against = "by itself; no job was at hand"
+    against = "by itself; no job given"
     if args.job or os.environ.get("FITUP_JOB") or Path("fitup.db").is_file():
         with open_job(args) as job:
             report = job.look_into(data)
             same = job.ident == report.job
-        against = "by itself and against the job" if same else "by itself; the job at hand is another one"
+        against = "by itself and against the job" if same else "by itself; it is from another job"
     else:
         report = inspect(data)
     found = report.problems

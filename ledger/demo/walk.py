@@ -170,19 +170,26 @@ def _record_holes(job: Job) -> None:
         ("TURN", "diameter", "320 mm", "±0.3", "width"),
     ):
         job.do(
-            make(RecordDimension, number=number, name=name, nominal=nominal, limits=limits, measured_on=measured_on),
+            make(
+                RecordDimension,
+                number=number,
+                name=name,
+                nominal=nominal,
+                limits=limits,
+                measured_on=measured_on,
+            ),
             by=DRAWER,
         )
 
 
 def _record_connections(job: Job) -> None:
-    def declare(name: str, kind: str, *plies: tuple[str, str, str], **fields: str) -> None:
+    def connect(name: str, kind: str, *plies: tuple[str, str, str], **fields: str) -> None:
         rows = tuple({"part": p, "group": g, "face_up": f} for p, g, f in plies)
         job.do(make(RecordConnection, name=name, connection_kind=kind, plies=rows, **fields), by=DRAWER)
 
     top = "top"
-    declare("BASE-PIER", "bolted", ("BASE", "studs", top), ("PIER", "", top), joint="stud", fastener="M16")
-    declare(
+    connect("BASE-PIER", "bolted", ("BASE", "studs", top), ("PIER", "", top), joint="stud", fastener="M16")
+    connect(
         "TURN-BASE",
         "bolted",
         ("TURN", "base", top),
@@ -190,10 +197,10 @@ def _record_connections(job: Job) -> None:
         joint="through",
         fastener="M12",
     )
-    declare(
+    connect(
         "FLANGE-TURN", "bolted", ("FLANGE", "", top), ("TURN", "flange", top), joint="tapped", fastener="M8"
     )
-    declare(
+    connect(
         "GUSSET-TURN",
         "bolted",
         ("GUSSET", "foot", top),
@@ -201,7 +208,7 @@ def _record_connections(job: Job) -> None:
         joint="tapped",
         fastener="M10",
     )
-    declare(
+    connect(
         "ARM-L-GUSSET",
         "bolted",
         ("ARM-L", "gusset", top),
@@ -209,7 +216,7 @@ def _record_connections(job: Job) -> None:
         joint="through",
         fastener="M8",
     )
-    declare(
+    connect(
         "ARM-R-GUSSET",
         "bolted",
         ("ARM-R", "gusset", top),
@@ -217,7 +224,7 @@ def _record_connections(job: Job) -> None:
         joint="through",
         fastener="M8",
     )
-    declare(
+    connect(
         "ARM-L-COVER",
         "passes through",
         ("ARM-L", "", "edge"),
@@ -287,7 +294,7 @@ def _lock(job: Job, folder: Path, outcome: Outcome, say: Say, step: Callable[[st
         "the DXF files beside it are byte for byte what was locked",
         bool(sent) and all(job.stands(f.read_bytes()).current for f in sent),
     )
-    say(f"look further with: fitup --job {folder / 'fitup.db'} parts")
+    say(f"continue with: fitup --job {folder / 'fitup.db'} parts")
 
 
 def _refused(job: Job, folder: Path) -> bool:

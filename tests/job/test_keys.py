@@ -275,7 +275,7 @@ def test_keys_on_the_command_line(bench, capsys, monkeypatch):
     words = ("--retire", mine[:8], "--from-entry", str(since + 1), "--reason", "stolen", "--by", "Mira")
     code, gone = run("key", "Jonas", "--add", *words)
     assert (code, gone["went"]) == (0, [f"Mira {said['added'][:16]}"])
-    assert "with it go keys of others: Mira" in gone["done"]
+    assert "keys of others that were added with it are retired too: Mira" in gone["done"]
 
 
 def exchange_key_files(bench, one="Mira", other="Jonas"):

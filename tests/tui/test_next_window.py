@@ -39,7 +39,7 @@ def test_next_on_the_command_line_says_the_same(bench, capsys):
     (step, *_) = json.loads(capsys.readouterr().out)["steps"]
     assert (step["finding"]["code"], step["frees"]) == ("question_open", ["BASE", "TURN"])
     assert main(["--job", str(bench.place), "next", "--most", "1"]) == 0
-    assert "frees BASE, TURN" in capsys.readouterr().out
+    assert "unblocks BASE, TURN" in capsys.readouterr().out
 
 
 def test_the_screens_open_the_job_that_is_named_and_a_command_goes_to_the_command_line(monkeypatch):
