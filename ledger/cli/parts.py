@@ -96,12 +96,14 @@ def part(args: argparse.Namespace) -> int:
 
 def parts(args: argparse.Namespace) -> int:
     with open_job(args) as job:
-        rows, others = [], []
+        rows, told = [], []
         known = job.parts()
         for p, found in zip(known, job.each_verdict([p.number for p in known]), strict=True):
             verdict = found.verdict
             state = "locked" if p.locked else "open"
-            others.append([n for n in found.together if n != p.number])
+            counts = f"{counted(len(verdict.stops), 'stop')}, {counted(len(verdict.warnings), 'warning')}"
+            them = [n for n in found.together if n != p.number]
+            told.append(counts + (f", with {', '.join(them)}" if them else ""))
             rows.append(
                 {
                     "part": p.number,
@@ -117,9 +119,7 @@ def parts(args: argparse.Namespace) -> int:
     if as_json(args):
         show_json({"parts": rows})
         return 0
-    for r, with_them in zip(rows, others, strict=True):
-        counts = f"{counted(int(r['stops']), 'stop')}, {counted(int(r['warnings']), 'warning')}"
-        counts += f", with {', '.join(with_them)}" if with_them else ""
+    for r, counts in zip(rows, told, strict=True):
         say(f"{r['part']:<14}{r['revision']:<4}{r['state']:<8}{r['verdict']:<7}{counts}  {r['title']}")
     return 0
 
