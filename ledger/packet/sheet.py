@@ -62,7 +62,7 @@ def vendor_sheet(part: Part, issue: Issue, *, paper: str = "A4") -> bytes:
     beside = Area(whole.x + half, below, wide - half, tables)
     page.frame(beside)
     inner = Area(beside.x + 0.5, beside.top - 0.5, beside.width - 1, beside.height - 1)
-    page.rows(inner, columns.facts, sizes=columns.sizes, more="ask the job for them before cutting")
+    page.rows(inner, columns.facts, sizes=columns.sizes, more="ask the owner for them before cutting")
     below -= tables
     _cautions(page, Area(whole.x, below, wide, _CAUTION_MM))
     title_block(page, Area(whole.x, below - _CAUTION_MM, wide, _TITLE_MM), part, issue, drawn.scale.name)

@@ -32,7 +32,7 @@ def dimension(name="width", nominal="300 mm", limits="+0.2/-0.1", measured_on="w
     return Dimension(name, length, limits_of(limits, length), "given", measured_on=measured_on, **fields)
 
 
-def folded_plate(**changes):
+def bent_part(**changes):
     """The pier plate with a bend, a mark, a key dimension and a coat."""
     whole = plate(
         dimensions=(dimension(),),
@@ -45,8 +45,8 @@ def folded_plate(**changes):
 
 
 def square_bend(label, **changes):
-    """A square bend up about 3 mm at the bend line of `folded_plate`."""
-    line = ends_of(folded_plate().taken.profile.bends[0])
+    """A square bend up about 3 mm at the bend line of `bent_part`."""
+    line = ends_of(bent_part().taken.profile.bends[0])
     return replace(Bend(label, line, Decimal(90), "up", radius=read_length("3 mm")), **changes)
 
 

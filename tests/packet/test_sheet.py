@@ -46,7 +46,7 @@ def test_the_same_part_gives_the_same_bytes_in_another_process_too():
     code = (
         "import sys; sys.path[:0] = sys.argv[1:]; from sheet_samples import *; import hashlib;"
         "from ledger.packet.sheet import vendor_sheet; vendor_sheet(riddled(3), PREVIEW);"
-        "print(hashlib.sha256(vendor_sheet(bent(), ISSUE)).hexdigest())"
+        "print(hashlib.sha256(vendor_sheet(bent_part(), ISSUE)).hexdigest())"
     )
     said = [
         subprocess.run(
@@ -282,13 +282,13 @@ def test_forty_key_dimensions_all_stand_on_the_sheet():
     said = words(vendor_sheet(bent_part(dimensions=keys), ISSUE))
     assert all(f"size{k} 300 mm +0.2/-0.1 mm 299.9 to 300.2; width" in said for k in range(40))
     assert "tapped M16 1 x: H1" in said
-    assert "ask the job for them" not in said
+    assert "ask the owner for them" not in said
 
 
 def test_work_after_cutting_is_not_among_what_is_left_out():
     keys = tuple(dimension(name=f"size{k}") for k in range(200))
     said = words(vendor_sheet(bent_part(dimensions=keys), ISSUE))
-    assert "more: ask the job for them before cutting" in said
+    assert "more: ask the owner for them before cutting" in said
     assert "tapped M16 1 x: H1" in said
 
 
@@ -317,7 +317,7 @@ def test_holes_past_the_table_are_counted():
 def test_dimensions_past_the_table_are_counted():
     keys = tuple(dimension(name=f"size{k}") for k in range(120))
     said = words(vendor_sheet(bent_part(dimensions=keys), ISSUE))
-    assert "more: ask the job for them before cutting" in said
+    assert "more: ask the owner for them before cutting" in said
     assert "size0 300 mm" in said
 
 

@@ -197,7 +197,7 @@ def test_words_in_a_png_that_its_letters_lack_do_not_break_it():
 
 
 def test_a_profile_that_is_not_finite_has_no_png():
-    with pytest.raises(BadInput, match="no number"):
+    with pytest.raises(BadInput, match="not a finite number"):
         png(profile_drawing(Profile(None, holes=(Hole("H1", ((math.nan, 0.0),), 5.0),))))
 
 

@@ -679,12 +679,12 @@ def test_bolt_lengths_and_threads():
         assert shank_mm(fastener("1/2"), length * 25.4) / 25.4 == pytest.approx(length - 1 - plus)
 
 
-# Common practice, no source but ISO 9013 for the shrink of laser, plasma and oxyfuel: position either side, shrink.
+# Common practice, no source: position either side, shrink; that of a thermal cut is in cut_sizes (ISO 9013).
 PROCESSES = {
-    "laser": (0.2, 0.25),
+    "laser": (0.2, None),
     "water-jet": (0.2, 0.2),
-    "plasma": (1, 0.9),
-    "oxyfuel": (1.5, 1.8),
+    "plasma": (1, None),
+    "oxyfuel": (1.5, None),
     "machined": (0.1, 0.05),
     "drilled": (0.5, 0),
     "punched": (0.2, 0.1),
