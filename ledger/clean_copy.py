@@ -40,8 +40,8 @@ ASKED = {
     "dimension_differs": "look at each, and say that the lines count as drawn (--as-drawn)",
     "few_sides": "say that it is round (--hole LABEL=round, or --hole all=round), or put the pocket on a layer POCKET",
     "concentric": "say which circle is cut (--hole LABEL=SIZE, or --hole all=smallest)",
-    "unit_missing": "state the unit (--unit)",
-    "unit_doubtful": "state the unit (--unit)",
+    "unit_missing": "enter the unit (--unit)",
+    "unit_doubtful": "enter the unit (--unit)",
 }
 
 

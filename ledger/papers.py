@@ -93,7 +93,7 @@ def kept_lock(facts: Session, number: str, revision: str = "") -> LockFact:
 
 
 def kept_packet(facts: Session, lock: LockFact) -> tuple[str, bytes]:
-    """The packet that a lock made, its name and its bytes. Raises Tampered where what was kept is not that one."""
+    """The packet that a lock made, its name and its bytes. Raises Tampered where the kept file is not that one."""
     kept, row = facts.get_one(PacketFact, lock.seq), facts.get_one(JournalRow, lock.seq)
     data = read.kept_file(facts, kept.sha256)
     try:
@@ -102,7 +102,7 @@ def kept_packet(facts: Session, lock: LockFact) -> tuple[str, bytes]:
         same = False
     if not same:
         raise Tampered(
-            f"what was kept as the packet of entry {lock.seq} is not that one: it is not handed out; see fitup verify"
+            f"the kept packet of entry {lock.seq} is not the one locked: it is not handed out; see fitup verify"
         )
     return kept.file_name, data
 
@@ -155,7 +155,7 @@ def drawing(facts: Session, bench: Bench, name: str) -> Drawing:
         part = bench.part(newest_part(facts, name))
         shown = _shown(part)
         if shown is None:
-            raise BadInput(f"{visible(name)} has no drawing to show; take a profile, or enter its holes")
+            raise BadInput(f"{visible(name)} has no drawing to show; take a drawing, or enter its holes")
         return profile_drawing(shown, title=f"{part.number} {part.revision}", bends=part.bend_lines)
     row = facts.get(ConnectionFact, name)
     if row is None:
@@ -169,8 +169,8 @@ def drawing(facts: Session, bench: Bench, name: str) -> Drawing:
 
 def overlay(bench: Bench, connection: Connection) -> Drawing:
     """
-    What a picture of a connection shows: its plies as they lie on the last, at the revisions that are judged. A part without
-    a drawing is shown by its holes. Raises BadInput.
+    What a picture of a connection shows: its plies as they lie on the last, at the revisions that are judged. A part
+    without a drawing is shown by its holes. Raises BadInput.
     """
     from ledger.profile.picture import overlay_drawing
 
@@ -180,13 +180,11 @@ def overlay(bench: Bench, connection: Connection) -> Drawing:
         visible(p.part.number) for p, shown in zip(case.plies, profiles, strict=True) if shown is None
     )
     if without:
-        raise BadInput(
-            f"{visible(connection.name)} cannot be drawn: there is no drawing, and no hole, of {without}"
-        )
+        raise BadInput(f"{visible(connection.name)} cannot be drawn: no drawing and no holes of {without}")
     laid = case.laid
     if laid is None:
         raise BadInput(
-            f"how the plies of {visible(connection.name)} lie is not known: state it, or give it bolts"
+            f"the plies of {visible(connection.name)} have no position: enter it, or record its bolts"
         )
     first, *between, last = [(p, pose) for p, pose in zip(profiles, laid, strict=True) if p is not None]
     to_last = last[1].back

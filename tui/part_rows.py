@@ -110,7 +110,7 @@ def _permits(signs: Signs, view: PartView) -> Iterator[Row]:
         yield _heading(f"permits {len(view.permits)}")
     used = {(found.code, found.where) for found in view.verdict.permitted}
     for p in view.permits:
-        until = f"until {p.until}" if p.until else "no last day"
+        until = f"until {p.until}" if p.until else "no end date"
         until += f", up to {p.up_to}" if p.up_to else ""
         state = "in force" if p.in_force and p.sound else "over" if p.sound else "signature does not hold"
         unused = "" if (p.code, p.where) in used or not p.in_force else ", nothing found that it covers"

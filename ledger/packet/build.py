@@ -53,7 +53,7 @@ def assemble(contents: Mapping[str, bytes], sealed: Sealed, *, seal: str) -> byt
         raise BadInput(f"the seal {visible(seal)} is not that of the lock row, {seal_of(sealed)}")
     for name in contents:
         if not is_safe(name) or name == MANIFEST:
-            raise BadInput(f"{visible(name)} is not a name that may leave; a packet takes plain file names")
+            raise BadInput(f"{visible(name)} is not a plain file name; rename it")
     require_distinct([*contents, MANIFEST])
     body = json.loads(sealed.body)
     files = {name: hashlib.sha256(data).hexdigest() for name, data in contents.items()}
@@ -135,10 +135,10 @@ def stage_folder(folder: Path, files: Mapping[str, bytes]) -> Staged:
     """Write the files into a folder beside `folder`. Raises BadInput if that is there, or on any failure."""
     for name in files:
         if not is_safe(name):
-            raise BadInput(f"{visible(name)} is not a name that may leave; a packet takes plain file names")
+            raise BadInput(f"{visible(name)} is not a plain file name; rename it")
     require_distinct(list(files))
     if os.path.lexists(folder):
-        raise BadInput(f"{folder} is there already; name a new folder")
+        raise BadInput(f"{folder} already exists; name a new folder")
     staged = Staged(folder, _beside(folder))
     try:
         _write_all(staged.temporary, files)

@@ -64,7 +64,7 @@ def _sheets(parts: Sequence[Part], sheets: Mapping[str, bytes]) -> dict[str, byt
 
 def _require_whole(parts: Sequence[Part], dxf: Mapping[str, bytes]) -> None:
     if not parts:
-        raise BadInput("a packet of no parts; name at least one")
+        raise BadInput("the packet has no parts; name at least one")
     numbers = [part.number for part in parts]
     for number in numbers:
         if numbers.count(number) > 1:

@@ -109,10 +109,12 @@ def _place_problems(manifest: Manifest) -> Iterator[Finding]:
     row = manifest.sealed
     if manifest.seen_seal != f"{row.seq - 1}:{row.previous}":
         yield Finding(
-            "bad_row", "the lock was signed behind another entry than it stands behind", where=MANIFEST
+            "bad_row", "the lock was signed after another entry than the one before it", where=MANIFEST
         )
     elif manifest.row_by != manifest.person:
-        yield Finding("bad_row", "the lock row is written as by someone else than signed it", where=MANIFEST)
+        yield Finding(
+            "bad_row", "the lock row names another person than the one who signed it", where=MANIFEST
+        )
 
 
 def _file_problems(entries: Entries, manifest: Manifest) -> Iterator[Finding]:

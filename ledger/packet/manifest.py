@@ -64,9 +64,7 @@ def read_manifest(text: bytes) -> Manifest:
     try:
         return _manifest(whole)
     except (KeyError, TypeError, ValueError, AttributeError) as fault:
-        raise Misfit(
-            _finding("bad_row", f"the manifest lacks something or holds it wrongly: {fault}")
-        ) from fault
+        raise Misfit(_finding("bad_row", f"the manifest is incomplete or malformed: {fault}")) from fault
 
 
 def _manifest(whole: dict[str, Any]) -> Manifest:
@@ -111,7 +109,7 @@ def _canonical_json(text: bytes, code: str, what: str) -> Any:
     except (ValueError, TypeError, RecursionError, FitupError) as fault:
         raise Misfit(_finding(code, f"{what} cannot be read")) from fault
     if not same:
-        _misfit(code, f"{what} is not spelled as it was written: it was changed")
+        _misfit(code, f"{what} is not in its canonical form: it was changed")
     return value
 
 

@@ -51,7 +51,7 @@ def dxf_name(part: Part) -> str:
 def packet_name(parts: Sequence[Part], seal_hash: str) -> str:
     """The zip's name: the parts, or the first three of a set, and the start of the lock row's hash."""
     if not parts:
-        raise BadInput("a packet of no parts; name at least one")
+        raise BadInput("the packet has no parts; name at least one")
     named = [part_stem(part) for part in parts[:_NAMED_PARTS]]
     more = [f"and-{len(parts) - len(named)}-more"] if len(parts) > len(named) else []
     room = MOST_NAME - _HEAD_FIGURES - len("_and-9999-more_.zip")

@@ -3,7 +3,7 @@ The job record: what stays at home when a part has gone out, for whoever has to 
 
 It is made inside the lock, of what the lock judged, and kept under its SHA-256, which the lock's entry names; so it
 cannot name that entry's hash, only its number and the journal's *seal* right before it. It holds findings, permits,
-signatures and what was not checked, how the part connections, which clearances were measured, and an *inspection table*:
+signatures and what was not checked, how the part connects, which clearances were measured, and an *inspection table*:
 every key dimension, bend and hole with its limits and an empty *Actual* column.
 """
 
@@ -67,7 +67,7 @@ class Permitted:
     def bounds(self) -> str:
         """How far it reaches, in words."""
         value = [f"up to {self.up_to}"] if self.up_to else []
-        return ", ".join(("this revision", f"until {self.until}" if self.until else "no last day", *value))
+        return ", ".join(("this revision", f"until {self.until}" if self.until else "no end date", *value))
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +94,7 @@ def job_record(record: Record, *, paper: str = "A4") -> bytes:
     part = record.part
     name = f"{part.number} {part.revision}"
     page = Page(paper, title=f"{name} job record", owner=record.owner)
-    flow = _Flow(page, f"Job record of {name}, lock at entry {record.entry}: stays in the job")
+    flow = _Flow(page, f"Job record of {name}, lock at entry {record.entry}: not for the vendor")
     flow.heading(f"JOB RECORD  {name}  {part.title}")
     flow.rows([Row(pair, _PAIR) for pair in _facts(record)])
     flow.heading("Inspection: what came back")

@@ -135,7 +135,7 @@ def _part(page: PartPage, place: str, connections: dict[str, str]) -> str:
 
 def _stock(part: Part, verdict: Verdict) -> Iterator[tuple[str, str]]:
     yield "fingerprint", verdict.subject
-    yield "state", "locked: the verdict is the one at the lock" if part.locked else "open: judged just now"
+    yield "state", "locked: the verdict is the one at the lock" if part.locked else "open: checked just now"
     yield "form", part.form
     yield "hand", f"opposite hand of {part.opposite_of}" if part.opposite_of else part.hand
     for label, words in (
@@ -204,7 +204,7 @@ def _signatures(signatures: Iterable[Signature]) -> str:
 
 def _permits(permits: Iterable[Permitted]) -> str:
     rows = [
-        tuple(map(said, (p.code, p.where, p.reason, p.until or "no last day", f"{p.person}, {p.at}")))
+        tuple(map(said, (p.code, p.where, p.reason, p.until or "no end date", f"{p.person}, {p.at}")))
         for p in permits
     ]
     return table(("code", "where", "reason", "until", "who, when"), rows)
@@ -233,7 +233,7 @@ def _connection(page: ConnectionPage, place: str, parts: dict[str, str]) -> str:
 
 
 def _margins(page: ConnectionPage) -> Iterator[tuple[str, str]]:
-    for label, value in (("margin, as drawn", page.margin_mm), ("margin, worst case", page.worst_case_mm)):
+    for label, value in (("margin, nominal", page.margin_mm), ("margin, worst case", page.worst_case_mm)):
         if value is not None:
             yield label, f"{figure(value, 3)} mm"
     if page.odds:

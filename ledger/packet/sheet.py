@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.plural import counted
 from ledger.domain.record import Part
 from ledger.domain.shape import Hole, Profile, Stroke
 from ledger.packet.bends import bend_rows
@@ -42,7 +43,7 @@ def vendor_sheet(part: Part, issue: Issue, *, paper: str = "A4") -> bytes:
     """One page as PDF. Raises BadInput for a part without a profile or a paper that is not known."""
     profile = part.profile
     if profile is None:
-        raise BadInput(f"{visible(part.number)} has no drawing, so there is no sheet; take a profile first")
+        raise BadInput(f"{visible(part.number)} has no drawing, so there is no sheet; take a drawing first")
     page = Page(paper, title=f"{part.number} {part.revision} {DOCUMENT}", owner=issue.owner)
     if issue.is_preview:
         _across(page)
@@ -84,11 +85,10 @@ def _heading(page: Page, area: Area, profile: Profile, drawn: Drawn) -> None:
     if lines:
         said += f" Not cut: {', '.join(lines)}."
     if drawn.unlabelled:
-        said += (
-            f" {len(drawn.unlabelled)} hole labels omitted for lack of space: see the hole table and the DXF."
-        )
+        labels = counted(len(drawn.unlabelled), "hole label")
+        said += f" {labels} omitted for lack of space: see the hole table and the DXF."
     if drawn.unsized:
-        said += f" {len(drawn.unsized)} key dimensions are in their table only."
+        said += f" {counted(len(drawn.unsized), 'key dimension is', 'key dimensions are')} in the table only."
     inner = Area(area.x + 1, area.top - 0.8, area.width - 2, area.height - 1)
     page.block(inner, f"{NET} {said}", sizes=(7.0, 6.5, 6.0, 5.5, 5.0))
     page.line((area.x, area.top - area.height), (area.x + area.width, area.top - area.height))

@@ -84,7 +84,7 @@ def guessed_role(layer: str) -> LayerRole:
 
 
 def checked_roles(stated: Mapping[str, str] | None) -> dict[str, LayerRole]:
-    """Roles by bent layer name. Raises BadInput for a role that is none."""
+    """Roles by case-folded layer name. Raises BadInput for a role that is none."""
     roles: dict[str, LayerRole] = {}
     for layer, role in (stated or {}).items():
         known = next((r for r in get_args(LayerRole) if r == role), None)

@@ -101,7 +101,7 @@ def test_a_connection_stands_with_its_margins_and_clearances(still):
     still.job.measure("TURN-BASE", "under the rib", "2.4 ±0.1 mm feeler", by="Mira")
     text = Page(still.job.report()).text
     fit = still.job.connection_view("TURN-BASE").fit
-    assert f"margin, as drawn {round(fit.margin_mm, 3):g} mm" in text
+    assert f"margin, nominal {round(fit.margin_mm, 3):g} mm" in text
     assert f"margin, worst case {round(fit.worst_case_margin_mm, 3):g} mm" in text
     assert "under the rib >= 2 mm 2.4 mm ± 0.1 mm (U) feeler, Mira, 2026-03-04" in text
 

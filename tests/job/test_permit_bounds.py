@@ -61,7 +61,7 @@ def test_the_bounds_stand_on_the_job_record(bench):
     permit(bench, "off_drawing", "width", "200 mm")
     bench.lock("BASE", "TURN")
     words = " ".join(p.extract_text() for p in PdfReader(io.BytesIO(bench.job.record("BASE"))).pages)
-    assert "this revision, no last day, up to 200 mm" in " ".join(words.split())
+    assert "this revision, no end date, up to 200 mm" in " ".join(words.split())
     assert bench.job.verify() == ()
 
 

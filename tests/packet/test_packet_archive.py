@@ -117,7 +117,7 @@ def test_contents_that_the_lock_does_not_name_are_refused():
 def test_an_unsafe_name_is_not_built(name):
     files = FILES | {name: b""}
     sealed = sealed_row(act_of(files))
-    with pytest.raises(BadInput, match="not a name that may leave"):
+    with pytest.raises(BadInput, match="not a plain file name"):
         assemble(files, sealed, seal=seal_of(sealed))
 
 

@@ -101,7 +101,7 @@ def test_the_sheet_says_how_each_bend_line_is_bent():
     assert "not recorded: ask" not in said.partition("AFTER CUTTING")[2].partition("KEY DIMENSION")[0]
     bare = replace(stated, radius=None, k_factor=None)
     said = words(vendor_sheet(bent_part(bends=(bare,), thickness=read_length("3 mm")), ISSUE))
-    assert "bend B1 90° up; assumed, not asked for: R 3.84 mm, K 0.407" in said
+    assert "bend B1 90° up; assumed, not required: R 3.84 mm, K 0.407" in said
     notes = vendor_notes([bent_part(bends=(stated,))], {}).decode()
     assert "bend B1: 90° up, inside R 3 mm, K 0.44" in notes
 
@@ -251,7 +251,7 @@ def test_key_dimensions_of_holes_are_drawn_with_their_limits():
     assert min(math.dist(beside, place) for place, text in placed if text == "H1") < 12
     said = words(data)
     assert said.count("240 mm ±0.3 mm") == 2
-    assert "in their table only" not in said
+    assert "in the table only" not in said
 
 
 def test_key_dimensions_that_find_no_place_in_the_picture_are_counted():
@@ -261,7 +261,7 @@ def test_key_dimensions_that_find_no_place_in_the_picture_are_counted():
     data = vendor_sheet(bent_part(dimensions=keys), ISSUE)
     shown = sum(1 for *_, size, _, text in printed(data) if text == "240 mm +0.2/-0.1 mm" and size == 6.0)
     assert 1 <= shown <= 12
-    assert "key dimensions are in their table only" in words(data)
+    assert "key dimensions are in the table only" in words(data)
 
 
 def test_lines_between_holes_are_broken_where_words_and_holes_stand():

@@ -93,7 +93,7 @@ def test_the_inspection_table_has_limits_and_an_empty_actual_column():
 
 def test_every_stated_bend_can_be_measured_when_it_comes_back():
     said = words(job_record(record(part=bent_part(bends=(square_bend("B1"),)))))
-    assert "bend B1 90° up, inside R 3 mm; ±1° is usual" in said
+    assert "bend B1 90° up, inside R 3 mm; ±1° by common practice" in said
 
 
 def test_every_hole_of_the_drawing_and_of_the_structure_can_be_filled_in():
