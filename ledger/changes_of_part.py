@@ -127,7 +127,7 @@ def _distances(part: Part) -> dict[str, object]:
 
 def interface_changes(before: Part, after: Part) -> tuple[Change, ...]:
     """What differs in what a part can show to another one: size, holes, material around them."""
-    seen = ("thickness", "operation", "coating_thickness", "masked", "process", "form")
+    seen = ("thickness", "coating", "coating_thickness", "masked", "process", "form")
     fields = ({n: _fields(p)[n] for n in seen} for p in (before, after))
     changed = (*changed_fields(*fields), *_geometry(before, after))
     return (*changed, *hole_changes(before, after), *bend_changes(before, after))
