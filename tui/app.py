@@ -123,7 +123,7 @@ class Fitup(App[None]):
         try:
             return os.environ.get("FITUP_BY") or getpass.getuser()
         except (OSError, KeyError) as fault:
-            raise BadInput("who does this? name yourself in FITUP_BY and come back") from fault
+            raise BadInput("no name for the journal: set FITUP_BY to your name and start again") from fault
 
     async def action_back(self) -> None:
         """One step back, as the screen on top understands it."""
@@ -143,7 +143,7 @@ class Fitup(App[None]):
         self.theme = light if self.theme == dark else dark
 
     def action_undo(self) -> None:
-        """Take this workstation's newest entry back, by a counter-act."""
+        """Undo this workstation's newest entry by a counter-act."""
         from tui.frame import JobScreen
 
         if isinstance(self.screen, JobScreen):

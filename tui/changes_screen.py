@@ -67,5 +67,7 @@ def change_lines(step: Since | Between) -> Text:
     """Every change of a step, a line each."""
     lines = [said(c.words) for c in step.changes[:MOST_LINES]]
     if len(step.changes) > MOST_LINES:
-        lines.append(said(f"{len(step.changes) - MOST_LINES} more: fitup changes {step.number} lists all"))
+        lines.append(
+            said(f"{len(step.changes) - MOST_LINES} more; see all with: fitup changes {step.number}")
+        )
     return Text("\n").join(lines or [said("nothing to compare, or nothing changed")])

@@ -62,6 +62,8 @@ def choose_person(screen: JobScreen, title: str, does: str, take: Callable[[str]
         if ways:
             screen.window(Choose(title, ways), lambda name: take(name) if name is not None else None)
         else:
-            screen.tell("nobody is enrolled with a key: a person signs it", fault=True)
+            screen.tell(
+                "nobody is enrolled with a key, and this needs a signature: enroll a person first", fault=True
+            )
 
     screen.ask(screen.job.people, offered, group=ASIDE)

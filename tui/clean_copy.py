@@ -46,10 +46,10 @@ class Mending:
 
         name = self.part.taken.file_name if self.part.taken else ""
         ways = {
-            "copy": "take a clean copy of it, with what was understood and nothing else",
+            "copy": "take a clean copy that holds only what was understood",
             "take": "take another file",
         }
-        self.screen.window(Choose(f"the drawing {name} is not one to cut as it stands", ways), chosen)
+        self.screen.window(Choose(f"the drawing {name} cannot be cut as it is", ways), chosen)
 
     def _words(self, choices: Choices) -> None:
         """What is written, before it is left out."""
@@ -58,9 +58,9 @@ class Mending:
             return
         more = [f"and {len(self.written) - _SHOWN} more"] if len(self.written) > _SHOWN else []
         lines = "\n".join([*self.written[:_SHOWN], *more])
-        ways = {"go": "go on: the lines count as drawn", "back": "back: the drawing must be corrected first"}
+        ways = {"go": "go on: the lines count as drawn", "back": "back: correct the drawing first"}
         self.screen.window(
-            Choose(f"the copy leaves out what is written:\n{lines}", ways),
+            Choose(f"the copy omits this text:\n{lines}", ways),
             lambda way: self._unit(replace(choices, as_drawn=True)) if way == "go" else None,
         )
 
@@ -73,7 +73,7 @@ class Mending:
         ways = {
             "bend": "bend lines",
             "mark": "marks, not cut through",
-            "ignore": "nothing: the copy leaves them out",
+            "ignore": "nothing: the copy omits them",
             "cut": "lines that are cut",
         }
         self.screen.window(

@@ -1,4 +1,4 @@
-"""Declaring, changing and dropping a connection, and measuring on it: asked for over whichever screen is there."""
+"""Recording, editing and removing a connection, and measuring on it: asked for over whichever screen is there."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ if TYPE_CHECKING:
 
 
 def declare(screen: JobScreen, number: str) -> None:
-    """Declare a connection of this part in one line, or in the form."""
+    """Record a connection of this part in one line, or in the form."""
     screen.ask(lambda: _known(screen), lambda known: _line(screen, number, None, known), group=ASIDE)
 
 
 def change(screen: JobScreen, connection: Connection) -> None:
-    """Declare a connection anew; its clearances and readings stay."""
+    """Edit a connection; its clearances and readings stay."""
     screen.ask(
         lambda: _known(screen),
         lambda known: _line(screen, connection.plies[0].part, connection, known),
@@ -36,15 +36,15 @@ def remove(screen: JobScreen, connection: Connection, gone: Any = None) -> None:
     def named(text: str) -> str:
         if text.strip() != connection.name:
             raise BadInput(f"type {connection.name}: its clearances and readings go with it")
-        return "Enter goes on: why?"
+        return "Enter continues to the reason"
 
     def because(reason: str) -> None:
         do(screen, "connections", "RemoveConnection", name=connection.name, reason=reason, then=gone)
 
     def take(_text: str) -> None:
-        screen.enter(f"why is {connection.name} removed?", words_expected("a reason"), because)
+        screen.enter(f"reason for removing {connection.name}", words_expected("a reason"), because)
 
-    screen.enter(f"remove the connection {connection.name}? type its name", named, take)
+    screen.enter(f"remove the connection {connection.name}: type its name", named, take)
 
 
 def measure(screen: JobScreen, connection: str, name: str, expected: str = "") -> None:
@@ -59,7 +59,7 @@ def measure(screen: JobScreen, connection: str, name: str, expected: str = "") -
         screen.ask(work, told, busy="recording", group="change")
 
     title = f"{name} of {connection}, measured" + (f"; expected {expected}" if expected else "")
-    hint = "such as 1.8 ±0.1 mm feeler; behind it how warm the parts were, where it matters: at 30C"
+    hint = "such as 1.8 ±0.1 mm feeler; if the parts were warm or cold, add: at 30C"
     screen.ask(
         screen.job.own_instruments,
         lambda own: screen.enter(title, lambda t: reading_line(t, own), take, hint=hint),
@@ -84,7 +84,9 @@ def _line(
         if not connection:
             new_name(line.fields["name"], taken)
         elif line.fields["name"] != connection.name:
-            raise BadInput(f"the name stays {connection.name}: remove it and record another one instead")
+            raise BadInput(
+                f"the name must stay {connection.name}; to rename it, remove it and record a new one"
+            )
         return line.reading
 
     def take(text: str) -> None:
@@ -95,7 +97,7 @@ def _line(
 
         screen.app.push_screen(ConnectionForm(number, connection))
 
-    title = f"change the connection {connection.name}" if connection else f"a connection of {number}"
+    title = f"edit the connection {connection.name}" if connection else f"new connection of {number}"
     screen.enter(
         title, read, take, value=connection_words(connection) if connection else "", hint=CONNECTION_HINT
     )

@@ -46,25 +46,25 @@ _EMPTY = {
     **dict.fromkeys(WELD_FIELDS, ""),
 }
 _WELD_CHOICES = {"weld_side": WELD_SIDES, "weld_class": CLASSES, "holes_made": HOLES_MADE}
-_UNSAID = {"": "(not said)"}
+_UNSAID = {"": "(not entered)"}
 _LABELS = {
     "name": "name",
     "connection_kind": "kind",
     "fastener": "fastener",
     "joint": "joint",
-    "turned_over": "lies",
+    "turned_over": "turned over",
     "position": "position",
     "also": "other fasteners",
     "gap": "drawn or root gap",
     "weld_side": "welded on",
-    "weld_class": "class of ISO 13920",
-    "holes_made": "holes across it",
+    "weld_class": "class (ISO 13920)",
+    "holes_made": "holes across weld",
 }
 _ALL_HOLES = "(every hole)"
 
 
 class ConnectionForm(JobScreen):
-    """A new connection of a part, or a declared one to be changed."""
+    """A new connection of a part, or a recorded one to be edited."""
 
     WHERE = "connection form"
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WHERE)]
@@ -85,9 +85,7 @@ class ConnectionForm(JobScreen):
         yield OptionList(markup=False)
 
     def on_mount(self) -> None:
-        self.head(
-            f"change the connection {self._connection.name}" if self._connection else "a new connection"
-        )
+        self.head(f"edit the connection {self._connection.name}" if self._connection else "new connection")
         self.query_one(OptionList).focus()
 
     def refreshed(self) -> None:
@@ -135,7 +133,7 @@ class ConnectionForm(JobScreen):
             rows.append(self._row("fastener", lambda: self._text("fastener", _a_fastener, "M12, 1/2-13")))
             rows.append(self._row("joint", lambda: self._pick("joint", {j: j for j in JOINTS})))
         for place, ply in enumerate(f["plies"]):
-            lead = f"part {place + 1}" if place else "part 1, laid on 2"
+            lead = f"part {place + 1}" if place else "part 1, on part 2"
             words = f"{ply['part']}, {ply['group'] or 'every hole'}, {ply['face_up']} up"
             rows.append((f"{lead:<20}{words}", lambda place=place: self._ply(place)))  # type: ignore[misc]  # mypy does not see through the default
         rows.append(("add a part", lambda: self._ply(len(f["plies"]))))
@@ -150,7 +148,7 @@ class ConnectionForm(JobScreen):
         if f["connection_kind"] in WELDED:
             rows += [self._weld_row(name) for name in WELD_FIELDS]
         try:
-            rows.append((f"record it: {connection_reading(self._whole())}", self._record))
+            rows.append((f"record: {connection_reading(self._whole())}", self._record))
         except BadInput as fault:
             rows.append((f"incomplete: {fault}", None))
         return rows
@@ -182,9 +180,9 @@ class ConnectionForm(JobScreen):
     def _whole(self) -> dict[str, Any]:
         """The fields as the act takes them. Raises BadInput for what is missing."""
         if not self.fields["name"]:
-            raise BadInput("it has no name")
+            raise BadInput("name missing")
         if len(self.fields["plies"]) < 2:  # noqa: PLR2004 - two parts
-            raise BadInput("add the other part")
+            raise BadInput("second part missing")
         bolted = self.fields["connection_kind"] == "bolted"
         welded = self.fields["connection_kind"] in WELDED
         put_aside = (*(("gap",) if bolted else ("fastener", "joint")), *(() if welded else WELD_FIELDS))
@@ -226,7 +224,7 @@ class ConnectionForm(JobScreen):
         if ways:
             self._choose("which part?", ways, part_taken, chosen)
         else:
-            self.tell("there is no other part yet: record it first", fault=True)
+            self.tell("no other part yet: record one first", fault=True)
 
     def _choose(
         self, title: str, ways: Mapping[str, str], take: Callable[[str], None], chosen: str = ""
@@ -253,7 +251,7 @@ def _a_fastener(text: str) -> str:
 
 def _a_place(text: str) -> str:
     if not text.strip():
-        return "by nothing: the holes decide"
+        return "not entered: the holes decide"
     read_position(text)
     return text.strip()
 

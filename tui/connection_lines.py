@@ -16,6 +16,7 @@ from typing import Any
 
 from ledger.domain.connection import CONNECTION_KINDS, HOLES_MADE, JOINTS, WELD_SIDES, Connection
 from ledger.domain.errors import BadInput, UnknownName
+from ledger.domain.plural import counted
 from ledger.domain.position import read_also, read_position
 from ledger.domain.quantity import read_bounds, read_length
 from ledger.standards.weld_classes import CLASSES
@@ -30,7 +31,7 @@ _BOTH = 2
 
 
 def connection_line(text: str, parts: Collection[str]) -> Line:
-    """The fields of a declared connection; `parts` are the numbers that are known. Raises BadInput."""
+    """The fields of a connection from its line; `parts` are the numbers that are known. Raises BadInput."""
     name, colon, rest = (piece.strip() for piece in text.partition(":"))
     pieces = [piece.strip() for piece in rest.split(",")]
     if not (colon and name and len(pieces) >= _BOTH):
@@ -46,11 +47,11 @@ def connection_line(text: str, parts: Collection[str]) -> Line:
 
 
 def new_name(name: str, taken: Collection[str]) -> str:
-    """The name of a connection to be declared. Raises BadInput where it is empty or there is one already."""
+    """The name of a new connection. Raises BadInput where it is empty or there is one already."""
     if not name:
         raise BadInput("a name is required")
     if name in taken:
-        raise BadInput(f"there is a connection {name} already: open that one to change it")
+        raise BadInput(f"the connection {name} exists already: open it to edit it")
     return name
 
 
@@ -62,7 +63,7 @@ def connection_reading(fields: dict[str, Any]) -> str:
 
         if not fields["joint"]:
             raise BadInput(
-                f"a bolted connection names its fastener and its joint: M12, then {', '.join(JOINTS)}"
+                f"a bolted connection needs its fastener and its joint: M12, then {', '.join(JOINTS)}"
             )
         how = f"bolted with {fastener(fields['fastener']).designation}, {fields['joint']}"
     elif fields["joint"] or fields["fastener"] or fields["also"]:
@@ -72,7 +73,7 @@ def connection_reading(fields: dict[str, Any]) -> str:
 
 
 def connection_words(connection: Connection) -> str:
-    """A declared connection as the line that would say it."""
+    """A connection as the line that would enter it."""
     fields = connection_fields(connection)
     how = " ".join(word for word in (connection.kind, connection.fastener, connection.joint) if word)
     plies = " on ".join(_ply_words(ply) for ply in fields["plies"])
@@ -91,20 +92,20 @@ def bolt_line(text: str) -> Line:
             if not length.mm > 0:
                 raise BadInput(f"read {piece!r}; expected a length above zero")
             fields["length"] = length.written
-    said = [fields["length"]] if fields["length"] else ["length not stated"]
-    said += [f"{fields['washers']} washers on each"] if fields["washers"] is not None else []
+    said = [fields["length"]] if fields["length"] else ["length not entered"]
+    said += [f"{counted(fields['washers'], 'washer')} on each"] if fields["washers"] is not None else []
     return Line(fields, ", ".join(said))
 
 
 def bolt_words(connection: Connection) -> str:
-    """What is stated of a connection's bolts as the line that would say it; empty for nothing."""
+    """What is entered of a connection's bolts as the line that would enter it; empty for nothing."""
     said = [connection.bolt_length.written] if connection.bolt_length else []
-    said += [f"{connection.washers} washers"] if connection.washers is not None else []
+    said += [counted(connection.washers, "washer")] if connection.washers is not None else []
     return ", ".join(said)
 
 
 def connection_fields(connection: Connection) -> dict[str, Any]:
-    """A declared connection as the fields that would declare it."""
+    """A connection as the fields that would record it."""
     return {
         "name": connection.name,
         "connection_kind": connection.kind,
@@ -170,7 +171,7 @@ def _more(piece: str) -> dict[str, Any]:
                 raise UnknownName(start, rest.strip(), known)
             return {field: rest.strip()}
     raise BadInput(
-        "behind the parts: turned over, either way up, at X Y ANGLE, also M6 dowel PINS on PINS, gap >= 2 mm; of a "
+        "after the parts: turned over, either way up, at X Y ANGLE, also M6 dowel PINS on PINS, gap >= 2 mm; of a "
         "weld: arrow side, weld class B, holes jigged"
     )
 

@@ -1,4 +1,4 @@
-"""The rows and marks of the connection screen: what the fit says, wrong holes with their moves, clearances, findings."""
+"""The rows and marks of the connection screen: the fit, wrong holes with their moves, clearances, findings."""
 
 from __future__ import annotations
 
@@ -40,17 +40,17 @@ class Row:
 
 
 def legend(view: ConnectionView) -> str:
-    """Which plate is drawn how, and where the first one lies."""
+    """Which plate is drawn how, and the position of the first one."""
     first, second, *more = (p.part.number for p in view.plies)
     if more:
         where = "" if view.laid else ", position not known"
-        return f"{first} (whole) on {', '.join((second, *more))} (dashed){where}"
+        return f"{first} (solid) on {', '.join((second, *more))} (dashed){where}"
     pose = view.pose
     if pose is None:
-        return f"{first} (whole) and {second} (dashed), position not known"
+        return f"{first} (solid) and {second} (dashed), position not known"
     over = ", turned over" if pose.turned_over else ""
     place = f"({pose.x_mm:.1f}, {pose.y_mm:.1f}) mm, {pose.angle_deg:.2f} deg{over}"
-    return f"{first} (whole) on {second} (dashed) at {place}"
+    return f"{first} (solid) on {second} (dashed) at {place}"
 
 
 def marks_of(signs: Signs, view: ConnectionView) -> list[Mark]:
@@ -81,12 +81,14 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: ConnectionView) ->
         if found.where not in told:
             numbers = [p.part.number for p in view.plies]
             yield Row(finding_text(app, signs, found), found.where, **_opens(found, name, numbers))
-    yield Row(said(f"declared: {connection_words(view.connection)}"), f"{name}/declared", declared=True)
+    yield Row(said(f"recorded: {connection_words(view.connection)}"), f"{name}/declared", declared=True)
     if view.connection.kind == "bolted":
-        stated = bolt_words(view.connection) or "length not stated"
+        stated = bolt_words(view.connection) or "length not entered"
         yield Row(said(f"bolts: {view.connection.fastener}, {stated}"), f"{name}/bolts", bolts=True)
     for p in view.fit.pairs if view.fit else ():
-        room = f"off by {show_mm(p.offset_mm)}, allowed {show_mm(p.allowed_mm)}, room {show_mm(p.margin_mm)}"
+        room = (
+            f"off by {show_mm(p.offset_mm)}, allowed {show_mm(p.allowed_mm)}, margin {show_mm(p.margin_mm)}"
+        )
         yield Row(said(f"{p.a} of {first} on {p.b} of {second}: {room}"))
     for placed in view.plies:
         words = f"open {placed.part.number} {placed.part.revision} ({placed.standing})"
@@ -114,7 +116,7 @@ def _fit(fit: Fit, ruled: str, odds: str) -> str:
     tight = f", tightest {' on '.join(fit.tightest)}" if fit.tightest else ""
     proof = "proven" if fit.proven else "not proven"
     return (
-        f"holes: {ruled or fit.verdict}{f', {odds}' if odds else ''}, margin {show_mm(fit.margin_mm)} as drawn, "
+        f"holes: {ruled or fit.verdict}{f', {odds}' if odds else ''}, margin {show_mm(fit.margin_mm)} nominal, "
         f"{worst} worst case{tight}; {proof}"
     )
 
@@ -123,7 +125,7 @@ def _wrong(signs: Signs, number: int, wrong: Wrong, first: str, second: str) -> 
     lead = f"{signs.no_go}{number} {wrong.a} of {first}, {wrong.b} of {second}: "
     if wrong.kind != "offset":
         return said(f"{lead}too small by {show_mm(-wrong.allowed_mm)} on the radius", "bold")
-    out = f"{show_mm(wrong.offset_mm)} out, the joint allows {show_mm(wrong.allowed_mm)}"
+    out = f"{show_mm(wrong.offset_mm)} off, the joint allows {show_mm(wrong.allowed_mm)}"
     text = Text().append_text(said(lead + out, "bold"))
     text.append("\n    fix: ", style="bold")
     here, there = _move(wrong.move_a_mm), _move(wrong.move_b_mm)

@@ -1,7 +1,7 @@
 """
-One connection: both plates drawn over each other in the fitted position, wrong holes by number with their move, clearances.
+One connection: both plates over each other as fitted, wrong holes by number with their move, clearances.
 
-The first ply is drawn whole, the second dashed; where both share a cell it is bold.
+The first ply is drawn solid, the second dashed; where both share a cell it is bold.
 """
 
 from __future__ import annotations
@@ -79,15 +79,15 @@ class ConnectionScreen(JobScreen):
         self.ask(lambda: self.job.connection_view(self.connection), self._show, busy="fitting")
 
     def action_closer(self) -> None:
-        """Look closer."""
+        """Zoom in."""
         self.picture.closer()
 
     def action_farther(self) -> None:
-        """Look from farther away."""
+        """Zoom out."""
         self.picture.closer(away=True)
 
     def action_whole(self) -> None:
-        """Both plates whole."""
+        """Show all of both plates."""
         self.picture.everything()
 
     def action_pan(self, way: str) -> None:
@@ -113,7 +113,7 @@ class ConnectionScreen(JobScreen):
             )
 
         self.enter(
-            f"a clearance that {self.connection} must have",
+            f"required clearance of {self.connection}",
             lambda t: clearance_line(t).reading,
             take,
             hint="NAME: BOUNDS, such as arm to cover: >= 3 mm critical",
@@ -143,7 +143,7 @@ class ConnectionScreen(JobScreen):
         def read(text: str) -> str:
             if text.strip() not in numbers:
                 raise BadInput(f"one of {', '.join(numbers)}")
-            return f"from now on a change of that interface stops {text.strip()}"
+            return f"from now on a change to that interface stops {text.strip()}"
 
         def take(text: str) -> None:
             work = lambda: self.job.freeze(self.connection, text.strip(), by=self.fitup.workstation)  # noqa: E731 - one call
@@ -152,7 +152,7 @@ class ConnectionScreen(JobScreen):
         self.enter("freeze the interface of which part?", read, take, hint=", ".join(numbers))
 
     def action_change(self) -> None:
-        """Declare the connection anew."""
+        """Edit the connection."""
         if self.view:
             connection_edit.change(self, self.view.connection)
 
@@ -181,7 +181,7 @@ class ConnectionScreen(JobScreen):
 
             self.app.push_screen(PartScreen(row.number))
         else:
-            self.tell("moving a hole is done in its drawing: then take the profile again")
+            self.tell("to move a hole, edit its drawing, then take the drawing again")
 
     def _show(self, view: Any) -> None:
         self.view = view
@@ -192,7 +192,7 @@ class ConnectionScreen(JobScreen):
             *(Layer(rings, BETWEEN, "+", dashed=True) for rings in between),
             Layer(first, FIRST_PLATE, "#"),
         ]
-        self.picture.show(layers, marks_of(self.signs, view), empty="no profile on either side yet")
+        self.picture.show(layers, marks_of(self.signs, view), empty="no drawing taken for either part yet")
         self._rows = tuple(rows_of(self.app, self.signs, view))
         listed = self.query_one(OptionList)
         at = listed.highlighted

@@ -1,4 +1,4 @@
-"""What keeps a job and what leaves it: a folder guarded, a packet or an old seal verified, the whole taken out."""
+"""What keeps a job and what leaves it: a folder guarded, a packet or an old seal verified, the whole exported."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 class KeepingScreen(WaysScreen):
     """The job as a whole."""
 
-    WHERE = "keeping"
+    WHERE = "custody"
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WHERE)]
 
     def _title(self) -> str:
@@ -35,18 +35,18 @@ class KeepingScreen(WaysScreen):
         report = lambda _path: job.report()  # noqa: E731 - one call
         table = lambda _path: job.dimension_table()  # noqa: E731 - one call
         return [
-            ("guard a folder: may every DXF there leave?", self._guard),
+            ("check a folder: is every DXF in it locked?", self._guard),
             ("verify a packet, or a drawing by its bytes", self._verify),
-            ("verify the job against a seal that was noted", self._since),
+            ("verify the job against a seal you noted", self._since),
             ("report of the whole job (HTML)", lambda: self._paper("report", "report.html", report)),
             ("dimensions as a table (CSV)", lambda: self._paper("dimensions", "dimensions.csv", table)),
-            ("export the journal and every kept byte", self._export),
-            ("copy the job's file while others work in it", self._backup),
+            ("export the journal and every kept file", self._export),
+            ("back up the job while others work in it", self._backup),
         ]
 
     def _guard(self) -> None:
         self.enter(
-            "which folder is to be sent?",
+            "which folder goes out?",
             _folder_line,
             lambda text: self.ask(
                 lambda: self.job.guard(path_of(text)), self._guarded, busy="reading drawings"
@@ -87,7 +87,9 @@ class KeepingScreen(WaysScreen):
             return
         names = ", ".join(f"{p.number} {p.revision}" for p in seen.parts)
         against = (
-            "by itself and against this job" if seen.job == self.job.ident else "by itself: of another job"
+            "on its own and against this job"
+            if seen.job == self.job.ident
+            else "on its own: it is of another job"
         )
         lines = [
             said(f"packet of {names}, seal {seen.seal}"),
@@ -97,7 +99,7 @@ class KeepingScreen(WaysScreen):
             *(finding_text(self.app, self.signs, f) for f in seen.problems),
         ]
         self._found(Text("\n").join(lines))
-        self.tell(f"{'whole' if seen.ok else 'tampered with'}, checked {against}", fault=not seen.ok)
+        self.tell(f"{'intact' if seen.ok else 'altered'}, checked {against}", fault=not seen.ok)
 
     def _since(self) -> None:
         from ledger.store.chain import read_seal
@@ -115,7 +117,11 @@ class KeepingScreen(WaysScreen):
 
     def _examined(self, seen: Examined) -> None:
         self._found(Text("\n").join(finding_text(self.app, self.signs, f) for f in seen.problems))
-        words = "intact, and it extends that seal" if seen.whole else "altered, or another line of entries"
+        words = (
+            "intact, and continues from that seal"
+            if seen.whole
+            else "altered, or not continued from that seal"
+        )
         self.tell(f"{seen.entries} entries, seal {seen.seal[:24]}: {words}", fault=not seen.whole)
 
     def _export(self) -> None:
@@ -130,7 +136,7 @@ class KeepingScreen(WaysScreen):
             done = lambda seal: self.tell(f"{words}: {visible(str(path.absolute()))}, seal {seal[:24]}")  # noqa: E731
             self.ask(lambda: work(path), done, busy="writing", group="change")
 
-        self.enter(f"{words}: to where?", _new_line, take, value=str(self._beside() / name))
+        self.enter(f"{words}: where to?", _new_line, take, value=str(self._beside() / name))
 
 
 def _folder_line(text: str) -> str:
@@ -143,5 +149,5 @@ def _folder_line(text: str) -> str:
 def _new_line(text: str) -> str:
     path = path_of(text)
     if path.exists():
-        raise BadInput(f"{path.absolute()} is there already; nothing is written over")
+        raise BadInput(f"{path.absolute()} exists already and is not overwritten; name another")
     return file_line(text)

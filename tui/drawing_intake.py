@@ -20,7 +20,7 @@ class Taking(Editor):
     """The verb that takes a drawing."""
 
     def take(self) -> None:
-        """Take the profile from a file; the unit is asked for where the file does not say it."""
+        """Take the drawing from a file; the unit is asked for where the file does not say it."""
         self.screen.enter(f"DXF file of {self.number}", _file, self._look_at, hint="a path, from this folder")
 
     def _look_at(self, path: str) -> None:
@@ -55,7 +55,7 @@ class Taking(Editor):
             lambda t: layers_line(t).reading,
             lambda t: self._take(seen.file, data, unit, **layers_line(t).fields),
             value=layers_words(seen.roles, vendor),
-            hint="LAYER=cut, mark, bend or ignore; with 'for VENDOR' it is remembered for them",
+            hint="LAYER=cut, mark, bend or ignore; add 'for VENDOR' to remember it",
         )
 
     def _take(self, path: str, data: bytes, unit: str | None, roles: dict[str, str], vendor: str) -> None:
@@ -66,7 +66,7 @@ class Taking(Editor):
                 self.number, path, data, unit=unit, roles=roles, vendor=vendor, by=screen.fitup.workstation
             )
 
-        screen.ask(work, screen.recorded, busy="taking the profile", group="change")
+        screen.ask(work, screen.recorded, busy="taking the drawing", group="change")
 
 
 def bytes_of(path: str) -> bytes:

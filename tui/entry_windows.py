@@ -94,7 +94,7 @@ class Passphrase(ModalScreen[str | None]):
             yield Static(said(f"passphrase of {self._person}", "bold"))
             yield Input(password=True, id="passphrase")
             if self._new:
-                yield Static("once more")
+                yield Static("type it again")
                 yield Input(password=True, id="again")
             yield Static("asked once a session; Esc cancels", id="told")
 
@@ -117,7 +117,7 @@ class Passphrase(ModalScreen[str | None]):
             field.value = ""
         self.set_focus(first)
         self._ending = False
-        self.query_one("#told", Static).update("the two differ; type both again")
+        self.query_one("#told", Static).update("the two entries differ; type both again")
 
     def action_leave(self) -> None:
         self.dismiss(None)
@@ -139,7 +139,7 @@ class Confirm(ModalScreen[bool]):
             with Horizontal(classes="buttons"):
                 yield Button("Back", id="no")
                 yield Button(Text(self._yes), id="yes")
-            yield Static("Tab goes to the other button")
+            yield Static("Tab switches buttons")
 
     @on(Button.Pressed)
     def chosen(self, event: Button.Pressed) -> None:

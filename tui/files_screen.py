@@ -37,7 +37,7 @@ class FilesScreen(WaysScreen):
         locked = [r.revision for r in self._view.revisions if r.locked]
         offers: list[Way] = []
         for letter in reversed(locked):
-            words = f"packet of the locked revision {letter}, again, with its DXF files"
+            words = f"packet of the locked revision {letter}, written again with its DXF files"
             offers.append((words, lambda letter=letter: self._packet(letter)))  # type: ignore[misc]  # mypy does not see through the default
         papers: list[tuple[str, str, Make]] = [
             (
@@ -70,7 +70,7 @@ class FilesScreen(WaysScreen):
 
                 name, data, drawings = self.job.packet(self._view.part.number, letter)
                 if os.path.lexists(out / name):
-                    raise BadInput(f"{out / name} is there already; name another folder")
+                    raise BadInput(f"{out / name} exists already; name another folder")
                 _make(out)
                 for waiting in stage_packet(out, name, data, drawings):
                     waiting.commit()
@@ -90,7 +90,7 @@ def _kind(path: Path) -> str:
     """What kind of picture a file is, by its ending. Raises BadInput."""
     kind = path.suffix.removeprefix(".").lower()
     if kind not in _PICTURES:
-        raise BadInput(f"{path.name} ends with none of {', '.join('.' + k for k in _PICTURES)}: name it so")
+        raise BadInput(f"{path.name}: expected a name that ends in {', '.join('.' + k for k in _PICTURES)}")
     return kind
 
 

@@ -2,7 +2,7 @@
 What every screen has: a line that says what is going on, and a way to ask the job without freezing.
 
 `ask` does its work in a thread, which only posts a message; the handler alone touches widgets. A work that fails
-becomes a line on the screen, is logged, and never ends the program. Reading that takes longer than a moment is said
+becomes a line on the screen, is logged, and never ends the program. Reading that takes longer than a moment is shown
 so, and Escape leaves it; writing is not left half way. Where a key is required, its passphrase is asked for and the
 work is done again, so that nobody holds the job while typing. What another workstation records is told at the foot, and
 the screen is shown afresh once nothing is being typed over it.
@@ -127,7 +127,7 @@ class JobScreen(Screen[None]):
         """Do the work in a thread, then hand its value to `then`. Only work of the reading group can be left."""
         self._rest()
         self._busy = group
-        leave = "; Esc leaves it" if group == _READING else ""
+        leave = "; Esc cancels" if group == _READING else ""
         self._wait = self.set_timer(SHOWN_AFTER_S, partial(self._waiting, f"{busy} {self.signs.wait}{leave}"))
         self.run_worker(
             partial(self._work, work, then), thread=True, exclusive=True, group=group, exit_on_error=False
@@ -142,18 +142,16 @@ class JobScreen(Screen[None]):
         return True
 
     def undo(self) -> None:
-        """Take this workstation's newest entry back, after showing which it is."""
+        """Undo this workstation's newest entry, after showing which it is."""
 
         def shown(last: Any) -> None:
             from tui.entries import entry_words
 
-            text = said("take back", "bold").append("\n").append_text(said(entry_words(last)))
+            text = said("undo", "bold").append("\n").append_text(said(entry_words(last)))
             undo = lambda: self.job.undo(last.seq, by=self.fitup.workstation)  # noqa: E731 - one call
             self.window(
-                Confirm(text, "Take back"),
-                lambda yes: (
-                    self.ask(undo, self.recorded, busy="taking back", group="change") if yes else None
-                ),
+                Confirm(text, "Undo"),
+                lambda yes: self.ask(undo, self.recorded, busy="undoing", group="change") if yes else None,
             )
 
         self.ask(lambda: self.job.last_of(self.fitup.workstation), shown, group=ASIDE)
@@ -229,7 +227,7 @@ class JobScreen(Screen[None]):
     def _ask_passphrase(self, person: str, event: Refused) -> None:
         def again(typed: str | None) -> None:
             if typed is None:
-                self.tell("left; nothing was signed")
+                self.tell("cancelled; nothing was signed")
                 return
             self.fitup.hand_over(person, typed)
             self.ask(event.work, event.then, busy="signing", group="change")

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from ledger.store.tables import InstrumentFact
 
 INSTRUMENT_HINT = (
-    "NAME = KIND, calibrated YYYY-MM-DD, and what is known of: resolution 0.01 mm, limit 0.02 mm (or standard "
+    "NAME = KIND, calibrated YYYY-MM-DD, then what is known: resolution 0.01 mm, limit 0.02 mm (or standard "
     "0.01 mm, or class II), 12 months"
 )
 BEND_DATA_HINT = "VENDOR: THICKNESS of MATERIAL, R 3 mm, K 0.44   (vendor as named where a drawing was taken)"
@@ -46,13 +46,11 @@ def instrument_line(text: str, today: str) -> Line:
         fields.update(_instrument_piece(piece, today))
     said = [word for word in _ONE_OF if fields[word]]
     if len(said) > 1:
-        raise BadInput(
-            "say once how good it is: its standard uncertainty, its limit (largest error), or its class"
-        )
+        raise BadInput("enter its accuracy once: standard uncertainty, limit (largest error), or class")
     if not fields["calibrated"]:
-        raise BadInput("when was it calibrated last? expected calibrated YYYY-MM-DD behind the kind")
+        raise BadInput("last calibration missing; expected calibrated YYYY-MM-DD after the kind")
     good = ", ".join(words.format(fields[n]) for n, words in _TOLD.items() if fields[n])
-    usual = "" if said else f", otherwise by default for a {kind.name}"
+    usual = "" if said else f", otherwise the default for a {kind.name}"
     due = f"due again after {fields['months']} months"
     return Line(
         fields, f"{name}: {good or 'a ' + kind.name}{usual}; calibrated {fields['calibrated']}, {due}"
@@ -60,7 +58,7 @@ def instrument_line(text: str, today: str) -> Line:
 
 
 def instrument_words(row: InstrumentFact) -> str:
-    """An instrument as the line that would say it."""
+    """An instrument as the line that would enter it."""
     said = [row.tool, *(f"{n} {getattr(row, n)}" for n in _LENGTHS if getattr(row, n))]
     said += [f"class {row.grade}"] if row.grade else []
     start, due = (date.fromisoformat(d) for d in (row.calibrated, row.due))
@@ -88,14 +86,14 @@ def bend_data_line(text: str) -> Line:
         else:
             raise BadInput(f"read {visible(piece)!r}; expected R 3 mm or K 0.44")
     if not (fields["radius"] or fields["k_factor"]):
-        raise BadInput("say the inside radius, the K-factor, or both: R 3 mm, K 0.44")
-    radius = f"inside R {fields['radius']}" if fields["radius"] else "inside radius by default"
-    k = f"K {fields['k_factor']}" if fields["k_factor"] else "K-factor by default"
+        raise BadInput("enter the inside radius, the K-factor, or both: R 3 mm, K 0.44")
+    radius = f"inside R {fields['radius']}" if fields["radius"] else "default inside radius"
+    k = f"K {fields['k_factor']}" if fields["k_factor"] else "default K-factor"
     return Line(fields, f"{vendor} bends {thickness} of {material} with {radius}, {k}")
 
 
 def bend_data_words(row: Mapping[str, str]) -> str:
-    """What a vendor bends with as the line that would say it."""
+    """What a vendor bends with as the line that would enter it."""
     radius = f", R {row['radius']}" if row["radius"] else ""
     k = f", K {row['k_factor']}" if row["k_factor"] else ""
     return f"{row['vendor']}: {row['thickness']} of {row['material']}{radius}{k}"
@@ -115,7 +113,7 @@ def _instrument_piece(piece: str, today: str) -> dict[str, Any]:
         months = int(found["months"])
         if not 1 <= months <= _MOST_MONTHS:
             raise BadInput(
-                f"read {visible(piece)!r}; an instrument is calibrated again after 1 to {_MOST_MONTHS} months"
+                f"read {visible(piece)!r}; expected a calibration interval of 1 to {_MOST_MONTHS} months"
             )
         return {"months": months}
     raise BadInput(f"read {visible(piece)!r}; expected {INSTRUMENT_HINT}")
@@ -136,6 +134,6 @@ def _day(text: str, today: str) -> str:
         raise BadInput(f"{visible(text)!r} is not a date; expected calibrated YYYY-MM-DD")
     if found > today:
         raise BadInput(
-            f"a calibration on {found} lies in the future; today is {today}: look at the certificate"
+            f"the calibration date {found} is in the future (today is {today}): check the certificate"
         )
     return found

@@ -1,4 +1,4 @@
-"""The job's own instruments with their calibration, and bend data of vendors; each is stated in one line."""
+"""The job's own instruments with their calibration, and bend data of vendors; each is entered in one line."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 
 class InstrumentsScreen(JobScreen):
-    """Instruments first, then vendors' bend data; Enter states the row under the cursor anew."""
+    """Instruments first, then vendors' bend data; Enter edits the row under the cursor."""
 
     WHERE = "instruments"
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WHERE)]
@@ -39,7 +39,9 @@ class InstrumentsScreen(JobScreen):
     def __init__(self) -> None:
         super().__init__()
         self._day = ""
-        self._lines: tuple[tuple[str, str], ...] = ()  # what Enter opens, and the line that would say the row
+        self._lines: tuple[
+            tuple[str, str], ...
+        ] = ()  # what Enter opens, and the line that would enter the row
 
     def body(self) -> ComposeResult:
         yield OptionList(markup=False)
@@ -52,7 +54,7 @@ class InstrumentsScreen(JobScreen):
         self.ask(lambda: (self.job.day, self.job.instruments(), self.job.bend_data()), self._show)
 
     def action_open(self) -> None:
-        """State what is under the cursor anew: a new calibration, another radius."""
+        """Edit what is under the cursor: a new calibration, another radius."""
         at = self.query_one(OptionList).highlighted
         kind, line = self._lines[at] if at is not None and at < len(self._lines) else ("", "")
         if kind == "bend_data":
@@ -78,7 +80,7 @@ class InstrumentsScreen(JobScreen):
         def take(text: str) -> None:
             do(self, "instruments", "RecordInstrument", day=today, **instrument_line(text, today).fields)
 
-        title = "an instrument and its calibration"
+        title = "instrument and its calibration"
         self.enter(
             title, lambda t: instrument_line(t, today).reading, take, value=value, hint=INSTRUMENT_HINT
         )
@@ -87,7 +89,7 @@ class InstrumentsScreen(JobScreen):
         def take(text: str) -> None:
             do(self, "bends", "RecordBendData", **bend_data_line(text).fields)
 
-        title = "what does a vendor bend with?"
+        title = "bend data of a vendor"
         self.enter(title, lambda t: bend_data_line(t).reading, take, value=value, hint=BEND_DATA_HINT)
 
     def _show(self, value: Any) -> None:
@@ -95,12 +97,12 @@ class InstrumentsScreen(JobScreen):
         rows = [(said(f"instruments {len(tools)}", "bold underline"), "heading", "")]
         rows += [(self._tool_row(row), "instrument", instrument_words(row)) for row in tools]
         if not tools:
-            words = "none of your own: readings count with what is usual for a kind; n records one"
+            words = "none entered: readings use the default of their kind; n records one"
             rows.append((said(words), "instrument", ""))
         rows.append((said(f"bend data of vendors {len(bend_data)}", "bold underline"), "heading", ""))
         rows += [(_bend_data_row(row), "bend_data", bend_data_words(row)) for row in bend_data]
         if not bend_data:
-            words = "nothing stated: radius and K-factor are taken by default; f states them"
+            words = "not entered: radius and K-factor are defaults; f enters bend data"
             rows.append((said(words), "bend_data", ""))
         listed = self.query_one(OptionList)
         at = listed.highlighted or 1

@@ -13,6 +13,7 @@ from textual.containers import VerticalScroll
 from textual.widgets import DataTable, Input, Static
 
 from ledger.domain.moment import local, local_minute
+from ledger.domain.plural import counted
 from tui.actions import bindings
 from tui.entries import about
 from tui.frame import JobScreen
@@ -79,7 +80,7 @@ class JournalScreen(JobScreen):
         self.table.focus()
 
     def action_verify(self) -> None:
-        """Follow the whole journal anew and compare."""
+        """Replay the whole journal and compare."""
         self.ask(self.job.verify, self._verified, busy="verifying")
 
     @on(Input.Changed, "#filter")
@@ -98,7 +99,7 @@ class JournalScreen(JobScreen):
 
     def _show(self, entries: Any) -> None:
         self.entries = entries
-        self.head(f"journal: {len(entries)} entries")
+        self.head(f"journal: {counted(len(entries), 'entry', 'entries')}")
         self._fill()
 
     def _fill(self) -> None:
@@ -118,7 +119,7 @@ class JournalScreen(JobScreen):
             lines = Text("\n").join(finding_text(self.app, self.signs, f) for f in found)
             self.query_one("#detail", Static).update(lines)
         if wrong:
-            self.tell(f"not whole: {wrong} found, told above", fault=True)
+            self.tell(f"not intact: {counted(wrong, 'problem')}, listed above", fault=True)
             return
         last = self.entries[-1] if self.entries else None
         seal = f", seal {last.seq}:{last.hash[:16]}" if last else ""

@@ -22,18 +22,18 @@ def change_key(screen: JobScreen, name: str, lines: tuple[KeyLine, ...]) -> None
     def taken(text: str) -> None:
         choose_person(
             screen,
-            "who answers for it?",
+            "who signs the change?",
             "signs the change",
             lambda person: _sure(screen, name, lines, text, person),
         )
 
     keys = "; ".join(map(_standing, lines))
     hint = f"retire KEY from ENTRY, add: REASON   keys: {keys}"
-    screen.enter(f"keys of {name}: what changes?", lambda t: key_line(t, lines).reading, taken, hint=hint)
+    screen.enter(f"change the keys of {name}", lambda t: key_line(t, lines).reading, taken, hint=hint)
 
 
 def _standing(line: KeyLine) -> str:
-    state = "in force" if line.in_force else f"retired from {line.until} on"
+    state = "in force" if line.in_force else f"retired from entry {line.until} on"
     return f"{line.key[:16]} since {line.since}, {state}"
 
 
@@ -54,8 +54,8 @@ def _sure(screen: JobScreen, name: str, lines: tuple[KeyLine, ...], text: str, p
         others = ", ".join(f"{k.person} {k.key[:16]}" for k in went if k.person != name)
         screen.refreshed()
         screen.tell(
-            f"the keys of {name} are changed{f'; new key {made[:16]}' if made else ''}"
-            f"{f'; with it went {others}' if others else ''}"
+            f"keys of {name} changed{f'; new key {made[:16]}' if made else ''}"
+            f"{f'; also retired with it: {others}' if others else ''}"
         )
 
     def answered(yes: bool | None) -> None:
@@ -66,4 +66,4 @@ def _sure(screen: JobScreen, name: str, lines: tuple[KeyLine, ...], text: str, p
         elif yes:
             change(None)
 
-    screen.window(Confirm(words, "Change them"), answered)
+    screen.window(Confirm(words, "Change keys"), answered)

@@ -28,11 +28,9 @@ if TYPE_CHECKING:
     from ledger.standards.instruments import Own
 
 DIMENSION_HINT = (
-    "NAME = NOMINAL LIMITS[, SOURCE][, on BINDING]  e.g. w = 3/16 in ±0.01, measured ±0.005 in caliper"
+    "NAME = NOMINAL LIMITS[, SOURCE][, on WHAT]  e.g. w = 3/16 in ±0.01, measured ±0.005 in caliper"
 )
-GROUP_HINT = (
-    "GROUP = HOLES, such as bolts = H1 H2 H3 H4; of a bent part also: from GROUP or HOLE it is placed from"
-)
+GROUP_HINT = "GROUP = HOLES, such as bolts = H1 H2 H3 H4; on a bent part also: from GROUP or HOLE"
 _LIMITS = re.compile(
     r"(?P<nominal>.+?)\s+(?P<limits>(?:\+|-\s?[0-9.]|min$|max$|[0-9.]+\s?[a-z]*\s?\.\.).*)", re.IGNORECASE
 )
@@ -103,7 +101,7 @@ def _calculated_line(name: str, value: str, tail: list[str], old: Dimension | No
         fields.update(_tail(piece, formula))
     named = ", ".join(str(ref) for ref in names_in(read_formula(formula)))
     read_measured_on(fields["measured_on"])
-    reading = f"{name}: {formula}, kept up to date from {named or 'nothing: it names no dimension'}"
+    reading = f"{name}: {formula}, calculated from {named or 'no dimension: the formula names none'}"
     return Line(fields, reading + (f", limits {limits}" if limits else ", no limits") + _marks(fields))
 
 
@@ -112,7 +110,7 @@ def _marks(fields: Mapping[str, Any]) -> str:
 
 
 def dimension_words(old: Dimension) -> str:
-    """A dimension as the line that would say it."""
+    """A dimension as the line that would enter it."""
     limits = f" {old.limits.written}" if old.limits else ""
     return f"{old.name} = {old.formula or old.nominal.written}{limits}{', calculated' if old.formula else ''}"
 
@@ -159,13 +157,13 @@ def group_line(text: str, groups: Collection[str] = (), holes: Collection[str] =
     known = [*(g for g in groups if g != name), *holes]
     if reference and holes and reference not in known:
         raise UnknownName("hole group or hole", reference, known)
-    placed = f", placed from {reference}: each bend between counts" if reference else ""
+    placed = f", placed from {reference}: every bend between them counts" if reference else ""
     many = f"{len(labels)} holes" if len(labels) > 1 else "1 hole"
     return Line({"name": name, "labels": labels, "reference": reference}, f"{name}: {many}{placed}")
 
 
 def group_words(old: HoleGroup) -> str:
-    """A group as the line that would say it."""
+    """A group as the line that would enter it."""
     return f"{old.name} = {' '.join(old.labels)}" + (f" from {old.reference}" if old.reference else "")
 
 
@@ -175,7 +173,7 @@ def field_value(name: str, text: str) -> Line:
     reading = _stock_words(name, value) or value or "empty"
     if name in ("per_assembly", "assemblies", "spares"):
         if value and not (value.isascii() and value.isdigit()):
-            raise BadInput("expected a whole number, or nothing")
+            raise BadInput("expected a whole number, or empty")
         value = int(value) if value else None
     elif name == "quantity":
         if not (value.isascii() and value.isdigit() and int(value) > 0):
@@ -211,7 +209,9 @@ def part_line(text: str) -> Line:
     if not number:
         raise BadInput("expected NUMBER FORM TITLE, such as ARM-L cut Fork arm, left")
     if form and form not in FORMS:
-        raise BadInput(f"the form of a part is one of {', '.join(FORMS)}: NUMBER FORM TITLE")
+        raise BadInput(
+            f"read {visible(form)!r} as the form; expected one of {', '.join(FORMS)}: NUMBER FORM TITLE"
+        )
     fields = {"number": number, "form": form or "cut", "title": title.strip()}
     return Line(fields, f"part {number}, {fields['form']}, {fields['title'] or 'no title yet'}")
 
@@ -240,12 +240,12 @@ def _tail(piece: str, nominal: str) -> dict[str, Any]:
         return {rest: False}
     if word not in SOURCES:
         raise BadInput(
-            f"expected a source ({', '.join(SOURCES)}), frozen, not frozen, critical, or 'on width' behind the comma"
+            f"expected a source ({', '.join(SOURCES)}), frozen, not frozen, critical, or 'on width' after the comma"
         )
     if word != "measured":
         if rest:
             raise BadInput(
-                f"read {visible(piece)!r}; only what was measured says with what, and how warm it was"
+                f"read {visible(piece)!r}; only a measured value takes an instrument and a temperature"
             )
         return {"source": word, "instrument": "", "uncertainty": ""}
     said, at = apart_from_warmth(piece)
@@ -254,15 +254,15 @@ def _tail(piece: str, nominal: str) -> dict[str, Any]:
 
 
 def _measured_with(rest: str, nominal: str) -> dict[str, str]:
-    """The instrument, and the uncertainty where it is stated before it."""
+    """The instrument, and the uncertainty where it comes before it."""
     if not rest:
-        raise BadInput("measured with what? expected 'measured caliper' or 'measured ±0.05 mm caliper'")
+        raise BadInput("instrument missing; expected 'measured caliper' or 'measured ±0.05 mm caliper'")
     if not re.match(r"±|\+-|\+/-", rest):
         return {"instrument": rest, "uncertainty": ""}
     if isinstance(read_amount(nominal), Amount):
         amount = _AMOUNT_SURE.fullmatch(rest)
         if not amount:
-            raise BadInput("expected 'measured ±0.5 deg protractor' behind the comma")
+            raise BadInput("expected 'measured ±0.5 deg protractor' after the comma")
         return {"instrument": amount["tool"], "uncertainty": amount["sure"]}
     found = read_measured(f"{nominal} {rest}")
     return {"instrument": found.instrument, "uncertainty": found.uncertainty.written}

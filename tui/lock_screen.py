@@ -60,7 +60,7 @@ class LockScreen(JobScreen):
         return ", ".join(f"{v.part} {v.revision}" for v in self.verdicts)
 
     def refreshed(self) -> None:
-        self.ask(self._look, self._show, busy="judging")
+        self.ask(self._look, self._show, busy="checking")
 
     def action_open(self) -> None:
         """Lock as the person under the cursor."""
@@ -68,7 +68,7 @@ class LockScreen(JobScreen):
         if at is None or at >= len(self._people):
             return
         if any(not v.go for v in self.verdicts):
-            self.tell("NO-GO: the stops above keep it from being locked", fault=True)
+            self.tell("NO-GO: cannot be locked until the stops above are fixed", fault=True)
             return
         self._type_it(self._people[at])
 
@@ -89,7 +89,7 @@ class LockScreen(JobScreen):
         listed.highlighted = 0 if self._people else None
         if self._made:
             self.tell(
-                "locked; the packet and the plain DXF files lie where it says above; the packet's place is copied"
+                "locked; packet and DXF files are in the folder above; the packet's path is on the clipboard"
             )
 
     def _subject(self) -> Iterator[Text]:
@@ -107,14 +107,14 @@ class LockScreen(JobScreen):
     def _type_it(self, person: str) -> None:
         def read(text: str) -> str:
             if " ".join(text.split()) != self.expected:
-                raise BadInput(f"type {self.expected}")
-            return "Enter goes on: where to?"
+                raise BadInput(f"expected {self.expected}")
+            return "Enter continues to the folder"
 
         def take(_text: str) -> None:
             self._where(person)
 
         self.enter(
-            "what leaves? number and revision", read, take, hint="a locked revision never changes again"
+            "to lock, type number and revision", read, take, hint="a locked revision never changes again"
         )
 
     def _where(self, person: str) -> None:
@@ -125,9 +125,7 @@ class LockScreen(JobScreen):
                 raise BadInput("a folder is required")
             return f"packet and DXF files go to {Path(text.strip()).absolute()}"
 
-        self.enter(
-            "the folder for the packet", read, lambda text: self._lock(person, text.strip()), value=place
-        )
+        self.enter("folder for the packet", read, lambda text: self._lock(person, text.strip()), value=place)
 
     def _lock(self, person: str, out: str) -> None:
         work = lambda: self.job.lock(self.numbers, person, Path(out))  # noqa: E731 - one call

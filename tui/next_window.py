@@ -1,4 +1,4 @@
-"""The window of what to do first: a step that is chosen opens the place where it is done."""
+"""The window of what to do next: a step that is chosen opens the place where it is done."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ _MOST = 12
 
 
 def choose_first(screen: JobScreen, steps: tuple[Step, ...]) -> None:
-    """Offer the steps that free the most; open the one that is taken."""
+    """Offer the steps that unblock the most parts; open the one that is taken."""
     if not steps:
-        screen.tell("nothing to decide or measure: what is left are signatures")
+        screen.tell("nothing to decide or measure; only signatures are missing")
         return
 
     def opened(chosen: str | None) -> None:
@@ -27,9 +27,9 @@ def choose_first(screen: JobScreen, steps: tuple[Step, ...]) -> None:
             screen.app.push_screen(PartScreen(step.part, fix=step.finding))
 
     ways = {str(k): _words(step) for k, step in enumerate(steps[:_MOST])}
-    screen.window(Choose("what to do first, because it frees the most", ways), opened)
+    screen.window(Choose("Do next (unblocks most parts)", ways), opened)
 
 
 def _words(step: Step) -> str:
-    frees = f"frees {', '.join(step.frees)}: " if len(step.frees) > 1 else ""
+    frees = f"unblocks {', '.join(step.frees)}: " if len(step.frees) > 1 else ""
     return f"{frees}{step.finding.code.replace('_', ' ')} [{step.finding.where}], {step.part}"

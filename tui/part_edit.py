@@ -27,7 +27,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
     """The verbs of one part."""
 
     def dimension(self, name: str) -> None:
-        """Record a key dimension, or write one anew."""
+        """Record a key dimension, or edit one."""
         known = {d.name: d for d in self.part.dimensions} if self.part else {}
         old = known.get(name)
 
@@ -101,7 +101,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
         value = f"{label}: " if label else ""
         if old:
             value += f"{old.operation} {old.thread}".strip()
-        title = f"holes of {self.number} after cutting"
+        title = f"operation on holes of {self.number}"
         self.screen.enter(title, lambda t: operation_line(t).reading, take, value=value, hint=OPERATION_HINT)
 
     def bend(self, label: str) -> None:
@@ -111,7 +111,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
         word = label.partition("/")[0]
         first = word if word in drawn or word in stated else next((b for b in drawn if b not in stated), "B1")
         if not drawn and not stated:
-            self.screen.tell(f"{self.number} has no bend lines: they come from its drawing", fault=True)
+            self.screen.tell(f"{self.number} has no bend lines; bend lines come from its drawing", fault=True)
             return
 
         def take(text: str) -> None:
@@ -121,7 +121,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
 
         old = stated.get(first)
         value = f"{first}: " + (bend_words(old) if old else "")
-        title = f"bends of {self.number}"
+        title = f"bend data of {self.number}"
         self.screen.enter(title, lambda t: bend_line(t).reading, take, value=value, hint=BEND_HINT)
 
     def unconnected(self) -> None:

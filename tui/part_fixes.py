@@ -28,7 +28,7 @@ _EDITORS = {
 
 
 @dataclass(frozen=True)
-class Curing:
+class FindingFixes:
     """What fixes lead to from a part's screen."""
 
     screen: PartScreen
@@ -54,7 +54,7 @@ class Curing:
         elif fix.kind in _EDITORS:
             getattr(self.screen.editor(), _EDITORS[fix.kind])(fix.name)
         else:
-            self.screen.tell("nothing to edit here: read what it says")
+            self.screen.tell("nothing to edit here: the finding says what to do")
 
     def _mend(self) -> None:
         """A clean copy of the drawing, or another file; what the copy cannot know is asked for first."""
@@ -64,7 +64,7 @@ class Curing:
             Mending(self.screen, self.screen.view.part).start(self.screen.editor().take)
 
     def _no_connection(self) -> None:
-        """It is in no connection: either one is declared, or it is said that there is none."""
+        """It is in no connection: either one is recorded, or the part connects to nothing."""
 
         def chosen(way: str | None) -> None:
             if way == "connection":
@@ -72,11 +72,11 @@ class Curing:
             elif way == "alone":
                 self.screen.editor().unconnected()
 
-        ways = {"connection": "record the connection it is in", "alone": "connects to nothing"}
+        ways = {"connection": "record a connection", "alone": "connects to nothing"}
         self.screen.window(Choose(f"{self.screen.number} is in no connection", ways), chosen)
 
     def _fix_connection(self, fix: Fix) -> None:
-        """What is wrong with how a connection is declared, with a group of its holes, or with a reading."""
+        """What is wrong with how a connection is recorded, with a group of its holes, or with a reading."""
         connection = self._connection(fix.name)
         if connection is None:
             return
@@ -105,9 +105,9 @@ class Curing:
                 connection_edit.change(self.screen, connection)
 
         ways = {
-            "group": f"name the holes of group {group or 'of bolts'} on {number}",
-            "connection": f"record {connection.name} with another group",
-            "take": f"take the drawing of {number}",
+            "group": f"edit hole group {group or 'bolts'} of {number}",
+            "connection": f"edit {connection.name} to use another group",
+            "take": f"take a drawing for {number}",
         }
         self.screen.window(Choose(f"{connection.name}: the holes of {number}", ways), chosen)
 

@@ -85,7 +85,7 @@ class Beside(Vertical):
         if part is not None and event.number == self._expected[0]:
             if not event.last:
                 drawn = plate(part.profile, part.holes)
-                self._picture.show(drawn, labels(part.holes), empty="no profile taken yet")
+                self._picture.show(drawn, labels(part.holes), empty="no drawing taken yet")
             if event.verdict or not event.last:
                 self._stops.show(event.verdict)
         if event.last:

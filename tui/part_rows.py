@@ -79,11 +79,11 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: PartView) -> Itera
     yield _heading(f"stops {len(v.stops)}, warnings {len(v.warnings)}; fingerprint {v.subject[:12]}")
     others = [n for n in view.together if n != view.part.number]
     if others:
-        yield Row(said(f"judged together with {', '.join(others)}, as last signed"))
+        yield Row(said(f"checked together with {', '.join(others)}, as last signed"))
     for found in (*v.stops, *v.warnings, *v.notes):
         yield Row(finding_text(app, signs, found), finding=found)
     if not (v.stops or v.warnings or v.notes):
-        yield Row(said("nothing stands against it"))
+        yield Row(said("no findings"))
     for s in v.signed:
         yield Row(said(f"signed {s.role} by {s.person}{' (self-check)' if s.self_check else ''}"))
     yield from _permits(signs, view)
@@ -112,8 +112,8 @@ def _permits(signs: Signs, view: PartView) -> Iterator[Row]:
     for p in view.permits:
         until = f"until {p.until}" if p.until else "no end date"
         until += f", up to {p.up_to}" if p.up_to else ""
-        state = "in force" if p.in_force and p.sound else "over" if p.sound else "signature does not hold"
-        unused = "" if (p.code, p.where) in used or not p.in_force else ", nothing found that it covers"
+        state = "in force" if p.in_force and p.sound else "expired" if p.sound else "signature invalid"
+        unused = "" if (p.code, p.where) in used or not p.in_force else ", covers no finding"
         words = f"{p.code} [{p.where}] by {p.person}, {until} ({state}{unused}): {p.reason}"
         yield Row(said(f"{signs.note} {words}"), "permit", f"{p.code} {p.where} {p.person}")
 
@@ -122,7 +122,7 @@ def _revisions(view: PartView) -> Iterator[Row]:
     yield _heading(f"revisions {len(view.revisions)}")
     for r in reversed(view.revisions):
         state = "locked" if r.locked else "open"
-        yield Row(said(f"{r.revision} ({state}): {r.reason or 'the first'}"), "revision", r.revision)
+        yield Row(said(f"{r.revision} ({state}): {r.reason or 'first revision'}"), "revision", r.revision)
 
 
 def _record(view: PartView) -> Iterator[Row]:
@@ -133,8 +133,8 @@ def _record(view: PartView) -> Iterator[Row]:
         shown = str(part.thickness) if name == "thickness" and part.thickness else value
         yield Row(said(f"{name.replace('_', ' '):<17}{shown or '-'}"), "field", name)
     taken = part.taken
-    words = f"{taken.file_name}, {taken.unit}, {taken.dxf_sha256[:12]}" if taken else "none taken"
-    yield Row(said(f"{'profile':<17}{words}"), "profile")
+    words = f"{taken.file_name}, {taken.unit}, {taken.dxf_sha256[:12]}" if taken else "not taken yet"
+    yield Row(said(f"{'drawing':<17}{words}"), "profile")
     for caption, figures in view.figures:
         yield Row(said(f"{caption:<17}{figures}"))
 
@@ -153,7 +153,7 @@ def _known(view: PartView) -> Iterator[Row]:
         for tie in part.distances:
             words = f"{tie.a} to {tie.b} = {tie.value.written} ±{tie.uncertainty.written}, {tie.instrument}"
             yield Row(said(words), "distance", f"{tie.a} to {tie.b}")
-    yield _heading(f"groups {len(part.groups)}")
+    yield _heading(f"hole groups {len(part.groups)}")
     for g in part.groups:
         yield Row(
             said(f"{g.name}: {' '.join(g.labels)}{f', from {g.reference}' if g.reference else ''}"),
@@ -181,14 +181,16 @@ def _holes(part: Part) -> Iterator[Row]:
     for f in part.operations:
         if part.hole(f.label) is None:
             yield Row(
-                said(f"{f.label:<6}{operations[f.label]}; its hole is gone: x removes it"),
+                said(
+                    f"{f.label:<6}{operations[f.label]}; hole no longer in the drawing: x removes the operation"
+                ),
                 "operation",
                 f.label,
             )
 
 
 def _bends(part: Part) -> Iterator[Row]:
-    """Bend lines, where there are any: as stated, what is assumed, what the bend takes."""
+    """Bend lines, where there are any: as entered, what is assumed, what the bend takes."""
     from ledger.domain.bend import lost_bends
     from ledger.standards.bending import bent_in
 
@@ -205,7 +207,11 @@ def _bends(part: Part) -> Iterator[Row]:
         yield Row(said(f"{label:<6}{words}"), "bend", label)
     for label, bend in lost.items():
         if label not in drawn:
-            yield Row(said(f"{label:<6}{bend.words}; its line is gone"), "bend", label)
+            yield Row(
+                said(f"{label:<6}{bend.words}; bend line no longer in the drawing: x removes the bend data"),
+                "bend",
+                label,
+            )
 
 
 def _dimension(d: Dimension) -> str:

@@ -20,7 +20,7 @@ from tui.actions import bindings
 from tui.fixes import Fix, fix_for
 from tui.frame import JobScreen
 from tui.part_edit import PartEditor
-from tui.part_fixes import Curing
+from tui.part_fixes import FindingFixes
 from tui.part_rows import PartView, Row, rows_of
 from tui.picture import Picture, bend_labels, labels, plate
 from tui.signs import verdict_words
@@ -92,7 +92,7 @@ class PartScreen(JobScreen):
         self.editor().dimension("")
 
     def action_take(self) -> None:
-        """Take the profile from a file."""
+        """Take the drawing from a file."""
         self.editor().take()
 
     def action_group(self) -> None:
@@ -100,7 +100,7 @@ class PartScreen(JobScreen):
         self.editor().group("")
 
     def action_connection(self) -> None:
-        """Declare a connection of this part."""
+        """Record a connection of this part."""
         connection_edit.declare(self, self.number)
 
     def action_operation(self) -> None:
@@ -133,10 +133,10 @@ class PartScreen(JobScreen):
         if row and row.finding:
             permit(self, self.number, row.finding)
         else:
-            self.tell("put the cursor on a stop or a warning: p permits it")
+            self.tell("put the cursor on a stop or a warning, then press p")
 
     def action_remove(self) -> None:
-        """Take what is under the cursor out of the record."""
+        """Remove what is under the cursor from the record."""
         from tui.removal import remove
 
         if self.view:
@@ -154,7 +154,7 @@ class PartScreen(JobScreen):
         self.editor().question()
 
     def action_links(self) -> None:
-        """What the question under the cursor blocks, and what it waits for."""
+        """What the question under the cursor holds up, and what it depends on."""
         row = self.chosen
         asked = row.name if row and row.kind == "question" else ""
         if row and row.finding and row.finding.code == "question_open":
@@ -213,7 +213,7 @@ class PartScreen(JobScreen):
 
     def fix(self, fix: Fix) -> None:
         """Open the place of a fix."""
-        Curing(self).open(fix)
+        FindingFixes(self).open(fix)
 
     def editor(self) -> PartEditor:
         """The verbs of this part."""
@@ -250,7 +250,7 @@ class PartScreen(JobScreen):
         listed.highlighted = next(same, min(max(at, 1), len(self._rows) - 1))
         picture = self.query_one(Picture)
         picture.show(
-            plate(part.profile, part.holes), labels(part.holes), empty="no profile taken yet: t takes one"
+            plate(part.profile, part.holes), labels(part.holes), empty="no drawing taken yet: t takes one"
         )
         fix, self._fix = self._fix, None
         if fix:

@@ -1,7 +1,7 @@
 """
 The first screen: every part with its verdict, the one that stops most on top; beside it the picture and the stops.
 
-The list is shown at once, with the verdicts remembered of an earlier sitting; those that are not fresh are worked out
+The list is shown at once, with the verdicts remembered from an earlier session; those that are not fresh are worked out
 in a thread, what is in view first. Escape stops that, `r` goes on. The picture and the stops of the chosen part are
 fetched when the cursor rests on it. Parts marked with Space make a *set*, which is signed and locked together.
 """
@@ -105,7 +105,7 @@ class PartsScreen(JobScreen):
         self.ask(self._read, self._listed)
 
     def action_again(self) -> None:
-        """Judge what is not fresh; where everything is, judge it all anew."""
+        """Check what is not fresh; where everything is, check it all again."""
         if all(row.fresh for row in self.rows.values()):
             for row in self.rows.values():
                 row.fresh = False
@@ -143,7 +143,7 @@ class PartsScreen(JobScreen):
         if self.chosen:
             self.marked.symmetric_difference_update({self.chosen})
             self._fill()
-            self.tell(f"together: {', '.join(sorted(self.marked)) or 'none marked'}")
+            self.tell(f"marked: {', '.join(sorted(self.marked)) or 'none'}")
 
     def action_open(self) -> None:
         """Open the chosen part."""
@@ -185,17 +185,17 @@ class PartsScreen(JobScreen):
         self.app.push_screen(InstrumentsScreen())
 
     def action_keep(self) -> None:
-        """Guard what leaves, verify what came, take the job out."""
+        """Check outgoing files, verify, export."""
         from tui.custody_screen import KeepingScreen
 
         self.app.push_screen(KeepingScreen())
 
     def action_first(self) -> None:
-        """What to decide, measure or mend first, because it frees the most parts."""
+        """What to decide, measure or correct next: what unblocks the most parts first."""
         from tui.next_window import choose_first
 
         self.ask(
-            self.job.first_steps, lambda steps: choose_first(self, steps), busy="judging every open part"
+            self.job.first_steps, lambda steps: choose_first(self, steps), busy="checking every open part"
         )
 
     def action_new(self) -> None:
@@ -207,7 +207,7 @@ class PartsScreen(JobScreen):
             self.ask(lambda: self._record(number, fields), self.recorded, busy="recording", group="change")
 
         self.enter(
-            "a new part",
+            "new part",
             lambda t: part_line(t).reading,
             take,
             hint="NUMBER FORM TITLE; form: cut, site, bought",
@@ -265,7 +265,7 @@ class PartsScreen(JobScreen):
         self.judging = False
         self._fill()
         self._remember()
-        self.tell(f"stopped: judged {self._fresh} of {len(self.rows)}; r goes on")
+        self.tell(f"stopped: {self._fresh} of {len(self.rows)} parts checked; r continues")
 
     @property
     def _fresh(self) -> int:
@@ -273,7 +273,9 @@ class PartsScreen(JobScreen):
 
     @property
     def _progress(self) -> str:
-        return f"judged {self._fresh} of {len(self.rows)} {self.signs.wait} Esc stops it{self._part_shown}"
+        return (
+            f"{self._fresh} of {len(self.rows)} parts checked {self.signs.wait} Esc stops{self._part_shown}"
+        )
 
     def _murmur(self, words: str) -> None:
         """The line at the foot without measuring the whole screen anew, for what changes several times a second."""
@@ -330,7 +332,7 @@ class PartsScreen(JobScreen):
     def _tell_verdicts(self) -> None:
         lost = [n for n, r in self.rows.items() if r.fault]
         if lost:
-            self.tell(f"could not judge {', '.join(lost[:5])}: {self.rows[lost[0]].fault}", fault=True)
+            self.tell(f"could not check {', '.join(lost[:5])}: {self.rows[lost[0]].fault}", fault=True)
             return
         go = sum(1 for r in self.rows.values() if r.found and r.found.go)
         self.tell(f"{go} GO, {len(self.rows) - go} NO-GO{self._part_shown}{self._hidden}")

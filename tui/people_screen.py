@@ -70,11 +70,11 @@ class PeopleScreen(JobScreen):
 
         def typed(line: str) -> None:
             fields = person_line(line, known).fields
-            text = said(f"enrol {fields['name']} as {', '.join(fields['roles'])}, with a new key?")
-            self.window(Confirm(text, "Enrol"), lambda yes: self._key(**fields) if yes else None)
+            text = said(f"enroll {fields['name']} as {', '.join(fields['roles'])}, with a new key?")
+            self.window(Confirm(text, "Enroll"), lambda yes: self._key(**fields) if yes else None)
 
         self.enter(
-            "who, and in which roles?",
+            "name and roles of the person",
             lambda t: person_line(t, known).reading,
             typed,
             hint=f"NAME: ROLES, such as Mira: {_EVERY_ROLE}",
@@ -98,7 +98,7 @@ class PeopleScreen(JobScreen):
         def take(text: str) -> None:
             self._set(roles_line(text).fields["roles"], old.raised, old.odds)
 
-        title = "which roles must have signed?"
+        title = "required signatures, by role"
         self.enter(title, lambda t: roles_line(t).reading, take, value=", ".join(old.roles), hint=_EVERY_ROLE)
 
     def _raise(self) -> None:
@@ -110,11 +110,11 @@ class PeopleScreen(JobScreen):
             self._set(old.roles, raised_line(text, KIND_OF).fields["raised"], old.odds)
 
         self.enter(
-            "which warnings are stops here?",
+            "warnings that stop",
             lambda t: raised_line(t, KIND_OF).reading,
             take,
             value=" ".join(old.raised),
-            hint="codes with spaces between; a stop is never made less",
+            hint="codes separated by spaces; stops stay stops",
         )
 
     def _odds(self) -> None:
@@ -126,7 +126,7 @@ class PeopleScreen(JobScreen):
             self._set(old.roles, old.raised, read_odds(text))
 
         self.enter(
-            "which odds do holes need that do not fit with every limit at once?",
+            "odds required where holes do not fit with every limit at once",
             lambda t: odds_words(read_odds(t)),
             take,
             value=old.odds,
@@ -137,11 +137,11 @@ class PeopleScreen(JobScreen):
         text = Text("\n").join(
             (
                 said(
-                    f"must sign: {', '.join(roles)}; stops too: {', '.join(raised) or 'no warning'}; "
+                    f"must sign: {', '.join(roles)}; warnings that stop: {', '.join(raised) or 'none'}; "
                     f"odds of holes: {odds_words(odds)}",
                     "bold",
                 ),
-                said("signatures made under another policy no longer count"),
+                said("signatures made under another policy become void"),
             )
         )
 
@@ -151,7 +151,7 @@ class PeopleScreen(JobScreen):
                 work = lambda: self.job.set_policy(roles=roles, raised=raised, odds=odds, by=by)  # noqa: E731 - one call
                 self.ask(work, self.recorded, busy="recording", group="change")
 
-        self.window(Confirm(text, "Set it"), answered)
+        self.window(Confirm(text, "Set policy"), answered)
 
     def _key(self, name: str, roles: tuple[str, ...]) -> None:
         def with_key(passphrase: str | None) -> None:
@@ -161,7 +161,7 @@ class PeopleScreen(JobScreen):
 
         def enrolled(key: str) -> None:
             self.refreshed()
-            self.tell(f"{name} is enrolled as {', '.join(roles)}; key {key[:16]}")
+            self.tell(f"{name} enrolled as {', '.join(roles)}; key {key[:16]}")
 
         self.window(Passphrase(name, new=True), with_key)
 
@@ -172,7 +172,7 @@ class PeopleScreen(JobScreen):
             f"{name}: {', '.join(roles)}; {f'key {key[:16]}' if key else 'no key in force'}"
             for name, roles, key in self._people
         ]
-        rows.append(f"policy: must sign: {', '.join(policy.roles)}")
+        rows.append(f"policy: required signatures: {', '.join(policy.roles)}")
         rows.append(f"policy: warnings that stop: {', '.join(policy.raised) or 'none'}")
         rows.append(f"policy: odds required of holes: {odds_words(policy.odds)}")
         listed = self.query_one(OptionList)
@@ -181,4 +181,4 @@ class PeopleScreen(JobScreen):
         listed.add_options([Option(said(row)) for row in rows])
         listed.highlighted = min(at, len(rows) - 1)
         if not self._people:
-            self.tell("nobody is enrolled yet: n enrols a person")
+            self.tell("nobody is enrolled yet: n enrolls a person")

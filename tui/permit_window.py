@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 def permit(screen: JobScreen, number: str, finding: Finding) -> None:
     """Permit this finding on the open revision of a part, where the gate takes permits for it."""
     if finding.code in NOT_PERMITTED:
-        screen.tell(f"{finding.code} cannot be permitted: it says that something was not done", fault=True)
+        screen.tell(f"{finding.code} cannot be permitted: something was not done; do it first", fault=True)
         return
     if finding.severity == "note":
         screen.tell("a note needs no permit", fault=True)
@@ -42,7 +42,7 @@ def permit(screen: JobScreen, number: str, finding: Finding) -> None:
         "REASON, up to VALUE, until YYYY-MM-DD   such as: trimmed on site, up to 240.5 mm, until 2026-06-30"
     )
     screen.enter(
-        f"permit {finding.code}{place}: why?", lambda t: permit_line(t, today).reading, because, hint=hint
+        f"reason to permit {finding.code}{place}", lambda t: permit_line(t, today).reading, because, hint=hint
     )
 
 

@@ -20,7 +20,7 @@ class QuestionEditor(Editor):
         def take(text: str) -> None:
             self._do("questions", "AnswerQuestion", number=number, ident=name, answer=text)
 
-        hint = "say what was decided; k on its row says what it blocks and what it depends on"
+        hint = "enter what was decided; k on its row: what it holds up and depends on"
         self.screen.enter(f"{ident}: {asked}", words_expected("an answer"), take, hint=hint)
 
     def question(self) -> None:
@@ -37,15 +37,15 @@ class QuestionEditor(Editor):
         self.screen.enter(title, lambda t: question_line(t).reading, take, hint=QUESTION_HINT)
 
     def links(self, ident: str) -> None:
-        """What a question holds_up, what it depends on and its day, replaced."""
+        """What a question holds up, what it depends on and its day, replaced."""
         asked = {q.ident: q for q in self.part.questions} if self.part else {}
         old = asked.get(ident)
         if old is None:
-            self.screen.tell("put the cursor on a question: k says what it blocks and what it depends on")
+            self.screen.tell("put the cursor on a question, then press k: what it holds up and depends on")
             return
 
         def take(text: str) -> None:
             self._do("questions", "LinkQuestion", number=self.number, ident=ident, **link_line(text).fields)
 
-        title = f"{ident} of {self.number}: what does it block, and what does it wait for?"
+        title = f"{ident} of {self.number}: what it holds up and depends on"
         self.screen.enter(title, lambda t: link_line(t).reading, take, value=link_words(old), hint=LINK_HINT)

@@ -1,4 +1,4 @@
-"""One-line entries about questions: what is asked, what it blocks and depends on, and its day."""
+"""One-line entries about questions: what is asked, what it holds up and depends on, and its day."""
 
 from __future__ import annotations
 
@@ -27,13 +27,13 @@ def question_line(text: str) -> Line:
 
 
 def link_line(text: str) -> Line:
-    """`holds up TURN; depends on BASE/Q2, PIER; needed by 2026-05-01`; nothing written frees the question of all of it."""
+    """`holds up TURN; depends on BASE/Q2, PIER; needed by 2026-05-01`; an empty line clears it all."""
     fields = _links([piece.strip() for piece in text.split(";")])
-    return Line(fields, _words(fields) or "holds up its own part alone, depends on nothing, no date")
+    return Line(fields, _words(fields) or "holds up only its own part, depends on nothing, no date")
 
 
 def link_words(question: Question) -> str:
-    """What hangs on a question as the line that would say it."""
+    """What hangs on a question as the line that would enter it."""
     return question.words
 
 

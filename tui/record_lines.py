@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from ledger.store.signers import KeyLine
 
 OPERATION_HINT = (
-    "HOLES: FINISH THREAD   e.g. H1 H2: tapped M8   (plain, tapped, countersunk, reamed, captive nut)"
+    "HOLES: OPERATION THREAD   e.g. H1 H2: tapped M8   (plain, tapped, countersunk, reamed, captive nut)"
 )
 HOLE_HINT = (
     "LABEL = X, Y, DIAMETER, ±UNCERTAINTY, SOURCE   e.g. S1 = 150 mm, -20 mm, 16 mm, ±0.5 mm, measured"
@@ -62,7 +62,7 @@ def operation_line(text: str) -> Line:
 
         fastener(thread)
     elif operation == "tapped":
-        raise BadInput("a tapped hole names its thread, such as tapped M8")
+        raise BadInput("thread missing; expected one, such as tapped M8")
     words = f"{', '.join(labels)}: {operation} {thread}".strip()
     return Line({"labels": labels, "operation": operation, "thread": thread}, words)
 
@@ -81,10 +81,10 @@ def bend_line(text: str) -> Line:
         "deduction": "deduction {}",
     }
     said = [form.format(fields[name]) for name, form in more.items() if name in fields]
-    said += [f"±{fields['tolerance']} beyond it"] if "tolerance" in fields else []
+    said += [f"±{fields['tolerance']} beyond the bend"] if "tolerance" in fields else []
     missing = [] if "radius" in fields else ["radius"]
     missing += [] if fields.keys() & {"k_factor", "allowance", "deduction"} else ["K-factor"]
-    usual = f"; {' and '.join(missing)} assumed by default" if missing else ""
+    usual = f"; {' and '.join(missing)} by default" if missing else ""
     words = ", ".join([f"{fields['angle']} {fields['direction']}", *said])
     return Line({"labels": labels, **fields}, f"{', '.join(labels)}: {words}{usual}")
 
@@ -97,7 +97,7 @@ def layers_line(text: str) -> Line:
     for piece in layers.split(","):
         name, equals, role = (word.strip() for word in piece.rpartition("="))
         if not (equals and name):
-            raise BadInput(f"read {piece.strip()!r}; expected LAYER=ROLE, several with commas between")
+            raise BadInput(f"read {piece.strip()!r}; expected LAYER=ROLE, separated by commas")
         if role not in LAYER_ROLES:
             raise UnknownName("role of a layer", role, LAYER_ROLES)
         roles[name] = role
@@ -106,7 +106,7 @@ def layers_line(text: str) -> Line:
 
 
 def layers_words(roles: Iterable[tuple[str, str]], vendor: str) -> str:
-    """What layers are for as the line that would say it."""
+    """What layers are for as the line that would enter it."""
     return ", ".join(f"{name}={role}" for name, role in roles) + (f" for {vendor}" if vendor else "")
 
 
@@ -126,10 +126,10 @@ def hole_line(text: str) -> Line:
         elif piece in SOURCES:
             fields["source"] = piece
         else:
-            raise BadInput(f"behind the diameter: ±0.5 mm, or a source ({', '.join(SOURCES)})")
+            raise BadInput(f"expected after the diameter: ±0.5 mm, or a source ({', '.join(SOURCES)})")
     if fields["source"] == "measured" and not fields["uncertainty"]:
-        raise BadInput("a measured hole needs its uncertainty, such as ±0.5 mm")
-    sure = f", give or take {fields['uncertainty']}" if fields["uncertainty"] else ""
+        raise BadInput("uncertainty missing; expected one for a measured hole, such as ±0.5 mm")
+    sure = f" ±{fields['uncertainty']}" if fields["uncertainty"] else ""
     return Line(fields, f"{label}: {size} at ({x}, {y}){sure}, {fields['source']}")
 
 
@@ -157,7 +157,7 @@ def point_line(text: str) -> Line:
 
 
 def point_words(old: SitePoint) -> str:
-    """A point as the line that would say it."""
+    """A point as the line that would enter it."""
     pieces = [old.label, old.diameter.written if old.diameter else "", old.side]
     at = f" at {', '.join(v.written for v in old.at)}" if old.at else ""
     sure = f" ±{old.uncertainty.written}" if old.uncertainty else ""
@@ -174,12 +174,12 @@ def distance_line(text: str) -> Line:
     if reading.startswith("removed"):
         reason = reading.partition(":")[2].strip()
         if not reason:
-            raise BadInput("removing a distance needs a reason: P1 P2 removed: the hook slipped")
-        return Line({"a": a, "b": b, "reason": reason}, f"{a} to {b} is not to count any more")
+            raise BadInput("reason missing; expected P1 P2 removed: the hook slipped")
+        return Line({"a": a, "b": b, "reason": reason}, f"{a} to {b} is removed")
     reading, _, at = (piece.strip() for piece in reading.partition(" at "))
     read = read_readings(reading)
     if not read.instrument:
-        raise BadInput("name what it was measured with behind the reading, such as tape")
+        raise BadInput("instrument missing; expected one after the reading, such as tape")
     values = ", ".join(v.written for v in read.values)
     warm = f", read at {at} and corrected to 20 °C" if at else ""
     return Line(
@@ -188,7 +188,7 @@ def distance_line(text: str) -> Line:
 
 
 def distance_words(old: Distance) -> str:
-    """A distance as the line that would say it: readings as they were read, and how warm it was."""
+    """A distance as the line that would enter it: readings as they were read, and how warm it was."""
     warm = _WARM.search(old.how)
     by_itself = not old.how or (warm and ";" not in old.how[: warm.start()])
     values = " ".join(old.readings) or old.value.written
@@ -200,7 +200,7 @@ def distance_words(old: Distance) -> str:
 
 
 def hole_words(old: MeasuredHole) -> str:
-    """A measured hole as the line that would say it."""
+    """A measured hole as the line that would enter it."""
     x, y = (f"{v:.6f}".rstrip("0").rstrip(".") for v in old.hole.centre)
     sure = f", ±{old.uncertainty.written}" if old.uncertainty else ""
     return f"{old.hole.label} = {x} mm, {y} mm, {old.hole.diameter_mm:g} mm{sure}, {old.source}"
@@ -220,11 +220,11 @@ def permit_line(text: str, today: str = "") -> Line:
     found = _UNTIL.fullmatch(text)
     reason, until = (found["reason"].strip(), found["day"]) if found else (text.strip(), "")
     if not reason:
-        raise BadInput("a permit needs a reason: REASON, until YYYY-MM-DD")
+        raise BadInput("reason missing; expected REASON, until YYYY-MM-DD")
     if until and day(until).isoformat() < today:
-        raise BadInput(f"{until} is over already: expected the last day that it holds")
-    bound = f"up to and with {until}" if until else "without a last day"
-    bound += f", while it is no worse than {up_to}" if up_to else ""
+        raise BadInput(f"{until} is past; expected the permit's last day, today or later")
+    bound = f"through {until}" if until else "no expiry date"
+    bound += f", no worse than {up_to}" if up_to else ""
     return Line({"reason": reason, "until": until, "up_to": up_to}, f"{bound}: {reason}")
 
 
@@ -246,8 +246,8 @@ def roles_line(text: str) -> Line:
         if role not in ROLES:
             raise UnknownName("role", role, ROLES)
     if not roles:
-        raise BadInput(f"at least one of {', '.join(ROLES)}")
-    return Line({"roles": roles}, f"{', '.join(roles)}: each must have signed")
+        raise BadInput(f"expected at least one of {', '.join(ROLES)}")
+    return Line({"roles": roles}, f"{', '.join(roles)}: all must sign")
 
 
 def raised_line(text: str, known: Collection[str]) -> Line:

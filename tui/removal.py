@@ -1,4 +1,4 @@
-"""Taking a thing out of the record of a part or a connection: the one under the cursor, with a reason."""
+"""Removing an entry of a part or a connection: the one under the cursor, with a reason."""
 
 from __future__ import annotations
 
@@ -21,14 +21,14 @@ def remove(screen: JobScreen, part: Part, row: Row | None) -> None:
         a, _, b = name.partition(" to ")
         _ask(screen, f"the distance {name}", "survey", "RemoveDistance", number=part.number, a=a, b=b)
     elif kind == "bend":
-        _ask(screen, f"what is said of {name}", "bends", "RemoveBend", number=part.number, label=name)
+        _ask(screen, f"the bend data of {name}", "bends", "RemoveBend", number=part.number, label=name)
     elif kind == "connection":
         screen.tell(f"open {name}: x removes it there")
     elif what := _what(part, kind, name):
         fields = {"number": part.number, "what": what, "name": name}
         _ask(screen, f"the {what} {name}", "removal", "RemoveOfPart", **fields)
     elif kind == "hole":
-        screen.tell(f"{name} is on the drawing: change it there, and take the profile again")
+        screen.tell(f"{name} comes from the drawing: edit it there, then take the drawing again")
     else:
         screen.tell("put the cursor on a key dimension, group, operation, hole, point, distance or bend")
 
@@ -55,4 +55,4 @@ def _ask(screen: JobScreen, words: str, module: str, act: str, **fields: Any) ->
     def because(reason: str) -> None:
         do(screen, module, act, reason=reason, **fields)
 
-    screen.enter(f"why is {words} removed?", words_expected("a reason"), because)
+    screen.enter(f"reason for removing {words}", words_expected("a reason"), because)

@@ -20,6 +20,7 @@ from textual.containers import VerticalScroll
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from ledger.domain.plural import counted
 from ledger.domain.quantity import read_length
 from tui.actions import bindings
 from tui.entry_windows import Confirm
@@ -124,7 +125,7 @@ class SignScreen(JobScreen):
         listed.add_options([Option(said(f"{name} signs as {role}")) for name, role in self._offers])
         listed.highlighted = 0 if self._offers else None
         if not self._offers:
-            self.tell("nobody is enrolled yet: e on the first screen enrols a person", fault=True)
+            self.tell("nobody is enrolled yet: e on the first screen enrolls a person", fault=True)
 
     def _subject(self) -> Iterator[Text]:
         for v in self.verdicts:
@@ -139,7 +140,7 @@ class SignScreen(JobScreen):
             for number, found in enumerate(v.warnings, 1):
                 yield said(f"  {number}. ") + finding_text(self.app, self.signs, found)
             if not (against or v.warnings):
-                yield said("  no warnings, and nothing stands against signing")
+                yield said("  no warnings, nothing to fix before signing")
             for found in v.permitted:
                 yield said(f"  permitted: {found.code} [{found.where}] {found.message}")
             for s in v.signed:
@@ -147,7 +148,7 @@ class SignScreen(JobScreen):
 
     def _begin(self, person: str, role: str) -> None:
         if any(v.stops_against_signing() for v in self.verdicts):
-            self.tell("there are stops that nobody can sign over: fix them first", fault=True)
+            self.tell("the stops above must be fixed before anyone can sign", fault=True)
         elif self._alone and role == "checked":
             self._type_again(person, role, {})
         else:
@@ -165,14 +166,17 @@ class SignScreen(JobScreen):
             self._type_again(person, role, {**again, name: text})
 
         self.enter(
-            f"{name}, from tape or notes",
+            f"{name}, measured again or from notes",
             lambda t: str(read_length(t)),
             take,
-            hint="one person alone types two key dimensions again; what is stored stays hidden",
+            hint="working alone: type two key dimensions again; stored values stay hidden",
         )
 
     def _confirm(self, person: str, role: str, again: dict[str, str]) -> None:
-        lines = [f"{v.part} {v.revision} {v.subject[:12]}, {len(v.warnings)} warnings" for v in self.verdicts]
+        lines = [
+            f"{v.part} {v.revision} {v.subject[:12]}, {counted(len(v.warnings), 'warning')}"
+            for v in self.verdicts
+        ]
         text = Text().append_text(said(f"{person} signs as {role}:", "bold"))
         for line in lines:
             text.append("\n").append_text(said(line))
@@ -200,4 +204,4 @@ def since_lines(told: tuple[Since, ...]) -> Iterator[Text]:
         for change in since.changes[:MOST_CHANGES]:
             yield said(f"  {change.words}")
         if len(since.changes) > MOST_CHANGES:
-            yield said(f"  {len(since.changes) - MOST_CHANGES} more: c on the part's screen shows all")
+            yield said(f"  {len(since.changes) - MOST_CHANGES} more; c on the part's screen shows all")

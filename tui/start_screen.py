@@ -1,4 +1,4 @@
-"""The screen of a folder without a job: start one here, bring one in, or make the demo."""
+"""The screen of a folder without a job: start one here, import one, or make the demo."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class StartScreen(JobScreen):
     def body(self) -> ComposeResult:
         yield OptionList(
             Option("Start a job in this folder", id="start"),
-            Option("Bring in an exported job", id="bring in"),
+            Option("Import an exported job", id="bring in"),
             Option(f"Make the demo in ./{DEMO} and open it", id="demo"),
             markup=False,
         )
@@ -49,13 +49,11 @@ class StartScreen(JobScreen):
 
     def action_start(self) -> None:
         """Ask for a title, then start."""
-        self.enter(
-            "company, printed as legal owner:", _title, self._start, hint="such as: Pier telescope mount"
-        )
+        self.enter("firm, printed as legal owner", _title, self._start, hint="such as Pier Observatory Works")
 
     def action_demo(self) -> None:
         """Make the demo; it lies in a folder of its own."""
-        self.ask(self._make_demo, self._opened, busy="making the demo: some seconds", group="change")
+        self.ask(self._make_demo, self._opened, busy="making the demo, takes some seconds", group="change")
 
     def action_bring_in(self) -> None:
         """Ask for the exported folder or zip, then rebuild the job here."""
@@ -67,9 +65,9 @@ class StartScreen(JobScreen):
             return self.fitup.place
 
         def take(text: str) -> None:
-            self.ask(lambda: work(text), self._opened, busy="rebuilding the job", group="change")
+            self.ask(lambda: work(text), self._opened, busy="importing the job", group="change")
 
-        self.enter("which exported job?", _exported, take, hint="a folder, or a zip, that fitup export wrote")
+        self.enter("exported job to import", _exported, take, hint="a folder or zip written by fitup export")
 
     def _start(self, title: str) -> None:
         def work() -> str:
@@ -97,12 +95,12 @@ class StartScreen(JobScreen):
 
 def _title(text: str) -> str:
     if not text.strip():
-        raise BadInput("a job needs a firm")
-    return f"job: {text.strip()}"
+        raise BadInput("firm missing; enter its name")
+    return f"firm: {text.strip()}"
 
 
 def _exported(text: str) -> str:
     path = path_of(text)
     if not path.exists():
-        raise BadInput("there is no such folder or file")
+        raise BadInput("no such folder or file")
     return f"rebuilt from {path.absolute()}, to the same seal"

@@ -34,7 +34,7 @@ class Stops(OptionList):
         self.clear_options()
         self._found = (*verdict.stops, *verdict.warnings, *verdict.notes) if verdict else ()
         if verdict is None:
-            self.add_option(Option(said(f"not judged yet {signs.wait}"), disabled=True))
+            self.add_option(Option(said(f"not checked yet {signs.wait}"), disabled=True))
             return
         self.add_options([Option(finding_text(self.app, signs, f)) for f in self._found])
         self.add_option(Option(said("not checked:", "bold"), disabled=True))

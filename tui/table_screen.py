@@ -18,6 +18,7 @@ from textual.binding import BindingType
 from textual.widgets import Input, OptionList, TextArea
 from textual.widgets.option_list import Option
 
+from ledger.domain.plural import counted
 from tui.actions import bindings
 from tui.entry_windows import Confirm
 from tui.frame import JobScreen
@@ -47,7 +48,7 @@ class TableScreen(JobScreen):
         self._data = b""
 
     def body(self) -> ComposeResult:
-        yield Input(placeholder="path of a table (CSV), Enter reads it; or Esc, then p to paste", id="path")
+        yield Input(placeholder="path of a table (CSV), then Enter; or Esc, then p to paste", id="path")
         yield TextArea("", id="pasted")
         yield OptionList(id="rows", markup=False)
 
@@ -155,12 +156,14 @@ class TableScreen(JobScreen):
         found = self.found
         count = sum(len(row.acts) for row in found.rows) if found else 0
         if found is None or not count:
-            self.tell("there is nothing to record", fault=True)
+            self.tell("nothing to record", fault=True)
             return
-        text = Text().append_text(said(f"record {count} entries from this table?", "bold"))
+        text = Text().append_text(
+            said(f"record {counted(count, 'entry', 'entries')} from this table?", "bold")
+        )
         text.append("\n").append_text(said(found.words))
         if only_good and found.count("wrong"):
-            text.append("\n").append_text(said(f"{found.count('wrong')} wrong are left out"))
+            text.append("\n").append_text(said(f"{found.count('wrong')} wrong, left out"))
 
         def answered(yes: bool | None) -> None:
             if yes:
@@ -172,7 +175,7 @@ class TableScreen(JobScreen):
         data, workstation = self._data, self.fitup.workstation
 
         def recorded(_value: Any) -> None:
-            self._look(data, done=f"recorded {count} entries")
+            self._look(data, done=f"recorded {counted(count, 'entry', 'entries')}")
 
         self.ask(
             lambda: self.job.enter_table(data, by=workstation, only_good=only_good, seen=found),

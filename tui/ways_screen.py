@@ -79,10 +79,13 @@ class WaysScreen(JobScreen):
             if not os.path.lexists(path):
                 self._write(path, make)
                 return
-            question = Confirm(said(f"{path} is there already: write over it?", "bold"), "Write over it")
-            self.window(question, lambda yes: self._write(path, make) if yes else self.tell("left as it was"))
+            question = Confirm(said(f"{path} exists already: overwrite it?", "bold"), "Overwrite")
+            self.window(
+                question,
+                lambda yes: self._write(path, make) if yes else self.tell("cancelled; nothing changed"),
+            )
 
-        self.enter(f"{words}: to which file?", file_line, take, value=str(self._beside() / plain(name)))
+        self.enter(f"{words}: file to write", file_line, take, value=str(self._beside() / plain(name)))
 
     def _write(self, path: Path, make: Make) -> None:
         def work() -> Path:
@@ -108,10 +111,10 @@ def file_line(text: str) -> str:
     """How a file to write to is read. Raises BadInput."""
     path = path_of(text)
     if path.is_dir():
-        raise BadInput("that is a folder: name a file in it")
+        raise BadInput("that is a folder; expected a file name in it")
     if not path.absolute().parent.is_dir():
         raise BadInput(f"there is no folder {path.absolute().parent}")
-    return "there is a file already: it asks before writing over it" if path.exists() else "a new file"
+    return "the file exists already: fitup asks before overwriting it" if path.exists() else "a new file"
 
 
 def plain(name: str) -> str:

@@ -70,7 +70,7 @@ def test_the_first_screen_with_5000_parts_against_a_table_that_holds_all(job, tm
     own = surroundings(tmp_path, job)
     with Terminal(*FITUP, **own) as terminal:
         paint, filled = terminal.until("opening the job"), terminal.until("plate 0025 of the p")
-        judged = terminal.until("judged 1")
+        judged = terminal.until("1 of ")
     with Terminal(APPS, "table", str(PARTS)) as terminal:
         peer = terminal.until("plate 0025 of the p")
     say(f"\nload {os.getloadavg()[0]:.1f}, {os.cpu_count()} cores")
@@ -85,10 +85,10 @@ def test_the_first_screen_with_5000_parts_against_a_table_that_holds_all(job, tm
 def test_remembered_verdicts_are_in_the_first_filling(job, tmp_path, say):
     own = surroundings(tmp_path, job)
     with Terminal(*FITUP, **own) as terminal:
-        terminal.until("judged 1")
+        terminal.until("1 of ")
         terminal.quiet(longest=3.0)
         os.write(terminal.fd, b"\x1b")
-        terminal.until("stopped: judged")
+        terminal.until("stopped: ")
         time.sleep(1.0)
     with Terminal(*FITUP, **own) as terminal:
         known = terminal.until("NO-GO")
@@ -99,7 +99,7 @@ def test_remembered_verdicts_are_in_the_first_filling(job, tmp_path, say):
 
 def test_keys_on_the_first_screen_while_verdicts_are_worked_out(job, tmp_path, say):
     with Terminal(*FITUP, **surroundings(tmp_path, job)) as terminal:
-        terminal.until("judged 1")
+        terminal.until("1 of ")
         moves, typed = [], []
         for k in range(CURSOR_KEYS):
             moves.append(terminal.key(b"\x1b[B", marker=rb"P%04d" % k))
@@ -125,7 +125,7 @@ def test_keys_on_the_first_screen_while_verdicts_are_worked_out(job, tmp_path, s
 
 def test_keys_with_a_part_of_2000_holes_under_the_cursor(job, tmp_path, say):
     with Terminal(*FITUP, **surroundings(tmp_path, job)) as terminal:
-        terminal.until("judged 1")
+        terminal.until("1 of ")
         times = []
         for _ in range(8):
             times.append(terminal.key(b"\x1b[B", marker=rb"P0000"))

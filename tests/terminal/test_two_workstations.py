@@ -12,15 +12,15 @@ def test_a_line_half_typed_outlives_what_another_seat_records(open_window, plate
     for window in (here, there):
         window.wait("0 GO, 2 NO-GO")
     here.press("n")
-    here.wait("a new part")
+    here.wait("new part")
     here.write("ARM cut Fork")
     there.press("n")
-    there.answer("a new part", "COVER cut Cover", "3 parts")
+    there.answer("new part", "COVER cut Cover", "3 parts")
     here.wait("recorded by Jonas", "part ARM, cut, Fork")
     here.write(" arm")
     here.wait("part ARM, cut, Fork arm")
     here.press("Enter")
-    here.wait("4 parts", "COVER", "ARM", gone=("a new part",))
+    here.wait("4 parts", "COVER", "ARM", gone=("new part",))
 
 
 def test_one_of_two_seats_locks_and_the_other_is_told(open_window, signed):

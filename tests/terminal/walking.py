@@ -16,18 +16,20 @@ NOTES = {"width": "200 mm", "height": "100 mm"}  # what the tape said
 def enrol(window, person):
     """From the table of parts to the people, one more of them, and back."""
     window.press("e")
-    window.wait("people and policy", "enrols a person")
+    window.wait("people and policy", "enrolls a person")
     window.press("n")
-    window.answer("who, and in which roles?", f"{person}: drawn, checked, approved", f"enrol {person} as")
+    window.answer(
+        "name and roles of the person", f"{person}: drawn, checked, approved", f"enroll {person} as"
+    )
     window.press("Tab")
     window.press("Enter")
-    window.wait("once more")
+    window.wait("type it again")
     window.write(PASSPHRASE)
     window.press("Enter")
-    window.wait_below("once more")
+    window.wait_below("type it again")
     window.write(PASSPHRASE)
     window.press("Enter")
-    window.wait(f"{person} is enrolled", gone=("once more",))
+    window.wait(f"{person} enrolled", gone=("type it again",))
     window.press("Escape")
     window.wait("rev verdict stops")
 
@@ -35,7 +37,7 @@ def enrol(window, person):
 def record_plate(window, number, file, known="0 GO"):
     """From the table of parts: a new part, its drawing, its record, its bolt holes and two key dimensions."""
     window.press("n")
-    window.answer("a new part", f"{number} cut Plate", f"{number} A", known, gone=("judging", "recording"))
+    window.answer("new part", f"{number} cut Plate", f"{number} A", known, gone=("checking", "recording"))
     window.press("Up")  # the part that stops most is on top
     window.press("Enter")
     window.wait(f"{number} A (open)", "no_connection")
@@ -55,12 +57,12 @@ def record_plate(window, number, file, known="0 GO"):
 def record_connection(window, line):
     """On the part screen: a connection in one line."""
     window.press("m")
-    window.answer("a connection of", line, gone=("no_connection", "recording"))
+    window.answer("new connection of", line, gone=("no_connection", "recording"))
 
 
 def back_to_parts(window):
     window.press("Escape")
-    window.wait("rev verdict stops", "GO, ", gone=("judging", "reading"))
+    window.wait("rev verdict stops", "GO, ", gone=("checking", "reading"))
 
 
 def mark_both(window):
@@ -77,8 +79,8 @@ def sign_alone(window, person):
     window.press("Enter")
     seen = []
     for _ in range(2):
-        window.wait("from tape or notes", gone=seen)
-        title = next(line for line in window.lines() if "from tape or notes" in line).strip()
+        window.wait("measured again or from notes", gone=seen)
+        title = next(line for line in window.lines() if "measured again or from notes" in line).strip()
         assert "200" not in window.text(), "what is stored stays hidden"
         name = title.partition(",")[0]
         seen.append(title)
@@ -96,6 +98,6 @@ def confirm_and_sign(window, person, role):
 
 def to_the_lock(window, person, expected):
     """On the lock screen: the person under the cursor, number and revision typed; the folder stands written."""
-    window.wait(f"{person} locks", gone=("judging",))
+    window.wait(f"{person} locks", gone=("checking",))
     window.press("Enter")
-    window.answer("what leaves?", expected, "the folder for the packet")
+    window.answer("to lock, type number", expected, "folder for the packet")

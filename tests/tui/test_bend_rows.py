@@ -36,7 +36,7 @@ def test_a_bend_line_under_the_cursor_is_stated(bent_part):
         assert "at most 0.5" in flat(app)
         box.value = "B2: 90 deg up, R 3 mm"
         await pilot.pause()
-        assert "K-factor assumed by default" in flat(app)
+        assert "K-factor by default" in flat(app)
         await write(pilot, "B2: 90 deg up, R 3 mm, K 0.44")
         assert any("B2" in row and "takes 6.786 mm of the flat" in row for row in rows(app))
         choose(app, "B2    90")

@@ -37,7 +37,7 @@ def test_from_a_stop_to_a_clean_copy_with_every_question_on_the_way(bench):
     async def script(app, pilot):
         choose(app, "unexplained_content")
         await press(pilot, "enter")
-        assert "arm.dxf is not one to cut as it stands" in flat(app)
+        assert "arm.dxf cannot be cut as it is" in flat(app)
         await press(pilot, "enter")
         assert "says “as drawn”" in flat(app)
         await press(pilot, "enter")

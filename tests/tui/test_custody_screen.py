@@ -50,13 +50,13 @@ def test_a_folder_is_guarded(bench):
     (bench.folder / "out" / "odd.dxf").write_bytes(plate_dxf(width=321.0))
 
     async def script(app, pilot):
-        await go(app, pilot, "guard a folder", bench.folder / "out")
+        await go(app, pilot, "check a folder", bench.folder / "out")
         assert "3 DXF files, 1 that must not go" in flat(app)
         told = found(app).splitlines()
         assert sum(line.startswith("✓ ") and line.endswith(": current TURN revision A") for line in told) == 2
         assert "✗ odd.dxf: differs nearest to" in found(app)
         assert any("321.000 x 100.000 mm" in line for line in told)
-        choose(app, "guard a folder")
+        choose(app, "check a folder")
         await press(pilot, "enter")
         await write(pilot, str(bench.folder / "nowhere"))
         assert "there is no folder" in flat(app)
@@ -73,11 +73,11 @@ def test_packets_and_drawings_are_verified(bench):
 
     async def script(app, pilot):
         await go(app, pilot, "verify a packet", packet)
-        assert "whole, checked by itself and against this job" in flat(app)
+        assert "intact, checked on its own and against this job" in flat(app)
         assert "packet of BASE A, TURN A" in found(app)
         assert "locked by Jonas with key" in found(app)
         await go(app, pilot, "verify a packet", bench.folder / "cut.zip")
-        assert "whole, checked" not in flat(app)
+        assert "intact, checked" not in flat(app)
         await go(app, pilot, "verify a packet", bench.folder / "a.dxf")
         assert re.search(r"a\.dxf: byte for byte (BASE|TURN) A, current", flat(app))  # one drawing for both
         await go(app, pilot, "verify a packet", bench.folder / "b.dxf")
@@ -95,10 +95,10 @@ def test_a_packet_whose_entry_is_not_here_is_told(bench):
 
     async def script(app, pilot):
         await go(app, pilot, "verify a packet", packet)
-        assert "tampered with, checked by itself and against this job" in flat(app)
+        assert "altered, checked on its own and against this job" in flat(app)
         assert "not_in_the_job" in found(app)
         await go(app, pilot, "against a seal", "3:" + "0" * 64)
-        assert "not whole, or another line of entries" in flat(app)
+        assert "altered, or not continued from that seal" in flat(app)
         assert "history_changed" in found(app)
 
     on_keeping(bench.place, script)
@@ -109,7 +109,7 @@ def test_a_head_that_was_noted_is_still_there(bench):
 
     async def script(app, pilot):
         await go(app, pilot, "against a seal", f"{seq}:{seal}")
-        assert "whole, and it extends that seal" in flat(app)
+        assert "intact, and continues from that seal" in flat(app)
 
     on_keeping(bench.place, script)
 
@@ -120,12 +120,12 @@ def test_the_job_is_written_out(bench):
         await go(app, pilot, "dimensions as a table", bench.folder / "dimensions.csv")
         await go(app, pilot, "export the journal", bench.folder / "whole.zip")
         assert "export: " in flat(app)
-        await go(app, pilot, "copy the job's file", bench.folder / "copy.db")
+        await go(app, pilot, "back up the job", bench.folder / "copy.db")
         assert "copy: " in flat(app)
-        choose(app, "copy the job's file")
+        choose(app, "back up the job")
         await press(pilot, "enter")
         await write(pilot, str(bench.folder / "copy.db"))
-        assert "is there already; nothing is written over" in flat(app)
+        assert "exists already and is not overwritten" in flat(app)
 
     on_keeping(bench.place, script)
     assert (bench.folder / "report.html").read_bytes().startswith(b"<!doctype html>")
@@ -143,7 +143,7 @@ def test_an_exported_job_is_brought_in_from_the_first_screen(bench, tmp_path):
         assert isinstance(app.screen, StartScreen)
         await press(pilot, "i")
         await write(pilot, str(tmp_path / "nothing.zip"))
-        assert "there is no such folder or file" in flat(app)
+        assert "no such folder or file" in flat(app)
         assert not new.exists()
         await write(pilot, str(tmp_path / "whole.zip"))
         assert isinstance(app.screen, PartsScreen)
@@ -173,7 +173,7 @@ def test_a_key_is_replaced_on_the_people_screen(bench):
             await press(pilot, "enter")
         assert "passphrase of Mira" in flat(app)
         await write(pilot, PASSPHRASE)
-        assert "the keys of Jonas are changed; new key" in flat(app)
+        assert "keys of Jonas changed; new key" in flat(app)
 
     on_screens(bench.place, script, size=(120, 40))
     first, second = bench.job.keys("Jonas")
@@ -195,7 +195,7 @@ def test_a_key_is_retired_without_another_from_an_earlier_entry_on(bench):
         assert f"is void from entry {since} on" in flat(app)
         await press(pilot, "tab", "enter")
         await write(pilot, PASSPHRASE)
-        assert "the keys of Jonas are changed" in flat(app)
+        assert "keys of Jonas changed" in flat(app)
         assert any("Jonas: drawn, checked, approved; no key in force" in row for row in rows(app))
 
     on_screens(bench.place, script, size=(120, 40))
@@ -226,7 +226,7 @@ def test_the_policy_is_set_by_the_same_verb(bench):
         await press(pilot, "e", "p")
         await write(pilot, "drawn, approved")
         await press(pilot, "tab", "enter")
-        assert "must sign: drawn, approved" in flat(app)
+        assert "required signatures: drawn, approved" in flat(app)
 
     on_screens(bench.place, script)
     assert bench.job.policy().roles == ("drawn", "approved")

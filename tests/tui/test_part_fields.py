@@ -77,9 +77,9 @@ def test_the_form_of_a_weld_asks_for_side_class_and_holes(bench):
         await pilot.pause()
         await press(pilot)
         said = " ".join(rows(app))
-        for words in ("drawn or root gap", "welded on", "class of ISO 13920", "holes across it"):
+        for words in ("drawn or root gap", "welded on", "class (ISO 13920)", "holes across weld"):
             assert words in said
-        choose(app, "class of ISO 13920")
+        choose(app, "class (ISO 13920)")
         await press(pilot, "enter")
         choose(app, "B")
         await press(pilot, "enter")

@@ -546,7 +546,7 @@ def test_what_is_wrong_in_a_job_is_told_whole(bench):
 
     async def script(app, pilot):
         await press(pilot, "j", "v")
-        assert "not whole: 2 found, told above" in shown(app)
+        assert "not intact: 2 problems, listed above" in shown(app)
         told = str(app.screen.query_one("#detail", Static).render())
         assert "fact_question BASE, Q1" in told
         assert "fact_question TURN, Q1" in told
