@@ -1,4 +1,4 @@
-"""Bolts of a connection on the command line and on the connection screen: stated, judged, carried through a new declaration."""
+"""Bolts of a connection on the command line and on its screen: entered, judged, kept when it is recorded again."""
 
 from __future__ import annotations
 
