@@ -269,7 +269,7 @@ def test_a_permit_takes_a_reason_a_person_a_yes_and_a_passphrase(bench):
         choose(app, "Jonas signs")
         await press(pilot, "enter")
         assert "Jonas permits partner_open" in flat(app)
-        assert "up to and with 2099-06-30" in flat(app)
+        assert "through 2099-06-30" in flat(app)
         await press(pilot, "tab", "enter")
         await write(pilot, PASSPHRASE)
         assert any("by Jonas, until 2099-06-30 (in force)" in row for row in rows(app))

@@ -89,7 +89,7 @@ def test_every_action_is_a_verb_of_its_screen():
 
 def test_the_table_of_keys_has_a_row_for_every_action():
     assert len(keys_table().splitlines()) == len(ACTIONS) + 2
-    assert "| everywhere | `Ctrl+Q` | Leave |" in keys_table()
+    assert "| everywhere | `Ctrl+Q` | Quit |" in keys_table()
 
 
 @pytest.mark.parametrize(
