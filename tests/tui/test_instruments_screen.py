@@ -27,11 +27,11 @@ def _seat(monkeypatch):
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_an_instrument_is_stated_from_the_first_screen_and_calibrated_again(bench, size):
+def test_an_instrument_is_entered_from_the_first_screen_and_calibrated_again(bench, size):
     async def script(app, pilot):
         await press(pilot, "i")
         assert isinstance(app.screen, InstrumentsScreen)
-        assert "none of your own" in flat(app)
+        assert "none entered" in flat(app)
         await press(pilot, "n")
         box = app.screen.query_one(Input)
         box.value = CALIPER.replace("2026-01-31", "2999-01-31")
@@ -55,7 +55,7 @@ def test_an_instrument_is_stated_from_the_first_screen_and_calibrated_again(benc
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_what_a_vendor_bend_lines_with_is_stated_and_written_anew(bench, size):
+def test_bend_data_of_a_vendor_is_entered_and_edited(bench, size):
     async def script(app, pilot):
         await press(pilot, "i", "f")
         await write(pilot, "Kerf & Son: 3 mm of S235, R 3 mm")
@@ -76,10 +76,10 @@ def test_what_a_vendor_bend_lines_with_is_stated_and_written_anew(bench, size):
     [
         ("caliper 7", "expected NAME = KIND"),
         ("caliper 7 = callipper, calibrated 2026-01-31", "caliper"),
-        ("caliper 7 = caliper", "when was it calibrated last"),
+        ("caliper 7 = caliper", "last calibration missing"),
         ("caliper 7 = caliper, limit 0 mm, calibrated 2026-01-31", "above zero"),
         ("caliper 7 = caliper, limit 2 kg, calibrated 2026-01-31", "a mass"),
-        ("caliper 7 = caliper, limit 0.1 mm, class II, calibrated 2026-01-31", "say once"),
+        ("caliper 7 = caliper, limit 0.1 mm, class II, calibrated 2026-01-31", "enter its accuracy once"),
         ("caliper 7 = caliper, class IX, calibrated 2026-01-31", "no class"),
         ("caliper 7 = caliper, calibrated 31.1.2026", "is not a date"),
         ("caliper 7 = caliper, calibrated 2026-01-31, 0 months", "1 to 120 months"),
