@@ -256,7 +256,7 @@ def test_a_stud_of_the_structure_is_recorded_and_written_anew(bench):
 def test_a_drawn_part_takes_no_measured_holes(bench):
     async def script(app, pilot):
         await press(pilot, "h")
-        assert "its holes come from there" in flat(app)
+        assert "its holes come from its drawing" in flat(app)
 
     on_part(bench, "TURN", script)
 

@@ -434,7 +434,7 @@ async def sign(app, pilot, words, *, passphrase=True):
 def test_a_set_is_signed_and_locked_by_keys_alone(bench):
     async def script(app, pilot):
         await press(pilot, "space", "down", "space")
-        assert "together: BASE, TURN" in shown(app)
+        assert "marked: BASE, TURN" in shown(app)
         await press(pilot, "s")
         assert shown(app).count("fingerprint") == 2
         await sign(app, pilot, "Mira signs as drawn")
