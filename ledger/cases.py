@@ -69,7 +69,7 @@ class Bench:
         )
 
     def as_judged(self, connection: Connection) -> Bench:
-        """A connection laid out as the verdicts of its open parts see it: an open revision counts, not the locked before."""
+        """A connection as the verdicts of its open parts see it: an open revision counts, not the locked one before."""
         newest = [
             row for row in (self.records.newest(ply.part) for ply in connection.plies) if not row.locked
         ]
@@ -104,7 +104,7 @@ class Bench:
         return self.part(newest), "frozen" if frozen else "open"
 
     def connection_case(self, connection: Connection, viewed_from: str) -> ConnectionCase:
-        """A connection with its plies placed; the same one, with what was worked out for it, each time it is asked for."""
+        """A connection with its plies placed; each time the same one, with what was worked out for it."""
         key = (connection.name, viewed_from)
         if key not in self.connections_read:
             self.connections_read[key] = self._connection_case(connection, viewed_from)

@@ -1,8 +1,9 @@
 """
 What differs between two states of a part and of everything that its signatures stand for.
 
-A *state* is the part with its connections, the interfaces that each connection reads, the policy, and its twin of the other hand: what a
-subject is made of. States are compared, not entries listed, so a thing changed and changed back is no change.
+A *state* is the part with its connections, the interfaces that each connection reads, the policy, and its twin of the
+other hand: what a subject is made of. States are compared, not entries listed, so a thing changed and changed back is
+no change.
 """
 
 from __future__ import annotations

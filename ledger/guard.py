@@ -86,7 +86,7 @@ class Folder:
     def words(self) -> str:
         """How many there are, and how many must stay."""
         if not self.files and not self.unseen:
-            return "no DXF file there: there is nothing that may go"
+            return "no DXF file there: nothing to send"
         unseen = f"; {len(self.unseen)} more could not be looked into" if self.unseen else ""
         wrong = sum(not f.may_go for f in self.files)
         others = f"{self.others} other files were not looked at{unseen}"

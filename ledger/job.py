@@ -368,11 +368,11 @@ class Job(ReadJob):
         except BadInput as fault:
             for waiting in staged:
                 waiting.discard()
-            raise BadInput(f"locked, but {fault}; fetch the kept bytes with: fitup packet") from fault
+            raise BadInput(f"locked, but {fault}; fetch the kept files with: fitup packet") from fault
         return released
 
     def _signer(self, name: str) -> release.Signer:
-        """The person with an opened key: asked for before the job is held, so that no other workstation waits on typing."""
+        """The person with an opened key: asked for before the job is held, so that no workstation waits on typing."""
         with self.store.reading() as facts:
             person = person_named(facts, name)
             held = keys_in_force(facts, person.name)

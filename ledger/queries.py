@@ -224,7 +224,8 @@ class ReadJob(Issued):
         self, facts: Session, connection: str, name: str, written: str, warm: str = ""
     ) -> RecordClearance:
         """
-        A reading of a clearance against the interfaces that its verdict looks at, at 20 °C where it says how warm it was.
+        A reading of a clearance against the interfaces that its verdict looks at, at 20 °C where it says how
+        warm it was.
 
         Raises BadInput, UnknownName.
         """

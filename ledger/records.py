@@ -119,7 +119,7 @@ class Records:
         return {number: tuple(rows) for number, rows in found.items()}
 
     def interface(self, part: Part, ply: Ply, connection: Connection) -> str:
-        """The interface that a part shows to a connection; worked out once for all connections that read as much of it."""
+        """The interface that a part shows to a connection; worked out once for connections that read as much of it."""
         made_of = digest.reads_material(part, ply, connection)
         key = (part.number, part.revision, ply.group, ply.face_up, connection.kind, str(made_of), *ply.also)
         if key not in self._faces:

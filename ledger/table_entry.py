@@ -1,9 +1,10 @@
 """
 What a table of key dimensions or clearances would record: each row read, compared with what stands, or told wrong.
 
-A row with a *part* is a key dimension, one with a *connection* is a clearance; a table may hold both. A column that is not in
-the table leaves what stands as it is; an empty cell empties it, but never takes back a measured value. A *preview* only
-looks. Nothing is run and nothing is guessed: a cell is read by the same grammar as on the command line.
+A row with a *part* is a key dimension, one with a *connection* is a clearance; a table may hold both. A column that
+is not in the table leaves what stands as it is; an empty cell empties it, but never takes back a measured value. A
+*preview* only looks. Nothing is run and nothing is guessed: a cell is read by the same grammar as on the command
+line.
 """
 
 from __future__ import annotations
@@ -113,7 +114,7 @@ def preview(facts: Session, data: bytes, measured: Measured) -> Preview:
 
 
 def to_record(found: Preview, *, only_good: bool) -> tuple[Act, ...]:
-    """The acts of a table, in its order. Raises BadInput where a row is wrong, unless only the good ones are required."""
+    """The acts of a table, in its order. Raises BadInput where a row is wrong, unless `only_good`."""
     wrong = [row for row in found.rows if row.state == WRONG]
     if wrong and not only_good:
         first = f"line {wrong[0].line}, {wrong[0].about}: {wrong[0].words}"

@@ -124,9 +124,7 @@ class Judged(Kept):
         return Bench(facts, together, self._today(), Records(facts, whole), self.outcomes if kept else None)
 
     def _bench_of(self, facts: Session, connection: Connection, *, kept: bool = False) -> Bench:
-        """
-        A connection laid out as the verdict of its open parts sees it: an open revision counts, not the locked one before it.
-        """
+        """A connection as the verdict of its open parts sees it: an open revision counts, not the locked before."""
         rows = {ply.part: newest_part(facts, ply.part) for ply in connection.plies}
         ahead = [n for n, r in rows.items() if not r.locked and read.rows(facts, LockFact, number=n)]
         return self._bench(facts, ahead, kept=kept)

@@ -22,7 +22,7 @@ _BOTH = 2
 @dataclass(frozen=True, slots=True)
 class ConnectionView:
     """
-    A connection to look at: its plies at the revisions that count, the pose of the first on the second, fit and findings.
+    A connection to look at: its plies at the revisions that count, the pose of the first on the second, fit, findings.
 
     `rings` are the outlines, openings and holes of every ply, all in the coordinates of one of them. `laid` is whether
     it is known how they lie, `in_the_way` where there are holes of three and more plies that do not go together.

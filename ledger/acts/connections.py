@@ -1,4 +1,4 @@
-"""Acts about how parts go together: the connection, what clearance it needs, what was measured, which interface is frozen."""
+"""Acts about how parts go together: connection, required clearance, what was measured, which interface is frozen."""
 
 from __future__ import annotations
 
@@ -88,11 +88,12 @@ class RecordConnection(Act):
             self._bolted_known()
         elif self.joint or self.fastener or self.also:
             raise BadInput(
-                f"a {self.connection_kind} connection has no joint or fastener; declare the bolts as a bolted connection"
+                f"a {self.connection_kind} connection has no joint or fastener; "
+                "record the bolts as a bolted connection"
             )
         if self.connection_kind not in WELDED and (self.weld_side or self.weld_class or self.holes_made):
             raise BadInput(
-                f"a {self.connection_kind} connection has no weld; declare the weld as a connection of its own"
+                f"a {self.connection_kind} connection has no weld; record the weld as a connection of its own"
             )
         self._position_known()
         if self.gap:
@@ -105,15 +106,15 @@ class RecordConnection(Act):
             raise BadInput("a bolted connection names its fastener, such as M12 or 1/2-13 UNC")
         if not self.joint:
             raise BadInput(
-                f"a bolted connection says how {visible(self.fastener)} holds: {', '.join(JOINTS)}; 'through' is a bolt and "
-                f"nut in clear holes"
+                f"a bolted connection says how {visible(self.fastener)} holds: {', '.join(JOINTS)}; "
+                "'through' is a bolt and nut in clear holes"
             )
         one_of("joint", JOINTS)(self.joint)
         fastener(self.fastener)
         if self.gap:
             raise BadInput(
-                "a bolted connection has no drawn gap: record it between the edges, as a connection beside, passes or inside; "
-                "one that is measured between the parts is a required clearance of this connection"
+                "a bolted connection has no drawn gap: record a gap between edges as a clearance connection (beside, "
+                "passes, inside); a gap measured between the parts is a required clearance of this connection"
             )
 
     def _position_known(self) -> None:
@@ -186,7 +187,7 @@ class RemoveConnection(Act):
 
 
 class RecordBolt(Act):
-    """How long the bolts of a connection are and how many washers each has; what is left empty is not stated any more."""
+    """How long the bolts of a connection are and how many washers each has; an empty field removes the value."""
 
     kind: Literal["record_bolt"] = "record_bolt"
     connection: Name

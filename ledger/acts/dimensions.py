@@ -65,7 +65,8 @@ class RecordDimension(Act):
         measured_on = measured_on_known(facts, part, self.measured_on)
         if measured_on and measured_on.unit != unit_of(nominal):
             raise BadInput(
-                f"{visible(self.nominal)!r} is {KINDS[unit_of(nominal)]}, and {self.measured_on!r} is {KINDS[measured_on.unit]}"
+                f"{visible(self.nominal)!r} is {KINDS[unit_of(nominal)]}, "
+                f"and {self.measured_on!r} is {KINDS[measured_on.unit]}"
             )
         if self.uncertainty and unit_of(read_amount(self.uncertainty)) != unit_of(nominal):
             raise BadInput(f"the uncertainty is to be {KINDS[unit_of(nominal)]}, as the nominal is")

@@ -72,8 +72,8 @@ class RemoveOfPart(Act):
         row = facts.get_one(DimensionFact, (self.number, part.revision, self.name))
         if row.frozen_value:
             raise BadInput(
-                f"{visible(self.name)} was frozen at {row.frozen_value} when it was locked: it stays in this revision; let "
-                f"go of it (--no-frozen) and remove it in the next"
+                f"{visible(self.name)} was frozen at {row.frozen_value} when it was locked and stays in this revision; "
+                f"release it (--no-frozen) and remove it in the next"
             )
 
     def apply(self, facts: Session, entry: Entry) -> None:

@@ -1,9 +1,9 @@
 """
-Taking an act back by a counter-act: the rows that it touched stand again as they did before.
+Undoing an act by a counter-act: the rows that it touched are again what they were before.
 
 Nothing leaves the journal. The counter-act names the entry that it undoes, the rows that go and the rows that come
-back, so that replay only applies it. Only unsigned acts about a part, a connection, a vendor or the policy can be taken back,
-each person's own newest first; not where someone else has built on them, and nothing of a locked revision.
+back, so that replay only applies it. Only unsigned acts about a part, a connection, a vendor or the policy can be
+undone, each person's own newest first; not where someone else has built on them, and nothing of a locked revision.
 """
 
 from __future__ import annotations
@@ -137,7 +137,7 @@ class Undo(Act):
         """The counter-act of an entry, as the facts stand now. Raises BadInput where there is none."""
         entry = facts.get(JournalRow, seq)
         if entry is None:
-            raise BadInput(f"there is no entry {seq} to take back")
+            raise BadInput(f"there is no entry {seq} to undo")
         act = read_body(entry.body).act
         about, name = _about(facts, act)
         before, now = _rows_before(facts, seq, about, name), _rows(facts, about, name)
@@ -152,7 +152,7 @@ class Undo(Act):
     def check(self, facts: Session) -> None:
         newest = last_of(facts, read_body(facts.get_one(JournalRow, self.undoes).body).by)
         if newest != self.undoes:
-            raise BadInput(f"entry {self.undoes} is not the last one to take back; that is entry {newest}")
+            raise BadInput(f"entry {self.undoes} cannot be undone before entry {newest}, the newest")
         for row in _later(facts, self.undoes):
             body = read_body(row.body)
             if body.act.get("undoes") != self.undoes and _concerns(body.act, self.about, self.name):
@@ -180,7 +180,7 @@ class Undo(Act):
             now = facts.get_one(JobFact, row["ident"]).model_dump()
             fixed = {k: v for k, v in now.items() if k not in ("roles", "raised")}
             if {k: row[k] for k in fixed} != fixed:
-                raise BadInput("a job's identity is never taken back")
+                raise BadInput("a job's identity cannot be undone")
             return
         if row[_TABLES[self.about][table]] != self.name:
             raise BadInput(f"a row of another {self.about} in a counter-act")
@@ -188,12 +188,12 @@ class Undo(Act):
             standing = facts.get(PartFact, (row["number"], row["revision"]))
             if row.get("locked") or (standing is not None and standing.locked):
                 raise BadInput(
-                    f"{visible(self.name)} revision {row['revision']} is locked: nothing of it is taken back"
+                    f"{visible(self.name)} revision {row['revision']} is locked: nothing in it can be undone"
                 )
 
 
 def last_of(facts: Session, by: str) -> int:
-    """The newest entry of this person that can be taken back. Raises BadInput where there is none."""
+    """The newest entry of this person that can be undone. Raises BadInput where there is none."""
     undone: set[int] = set()
     newest_first = select(JournalRow).order_by(JournalRow.seq.desc())  # type: ignore[attr-defined]  # a column at run time
     for row in facts.exec(newest_first):
@@ -203,12 +203,12 @@ def last_of(facts: Session, by: str) -> int:
             undone.add(act["undoes"])
         elif act["kind"] in NAMED and body.by == by and row.seq not in undone:
             return row.seq
-    raise BadInput(f"{visible(by)} has recorded nothing that can be taken back")
+    raise BadInput(f"{visible(by)} has recorded nothing that can be undone")
 
 
 def _about(facts: Session, act: dict[str, Any]) -> tuple[About, str]:
     if act["kind"] not in NAMED:
-        raise BadInput(f"an entry of kind {act['kind']} is never taken back")
+        raise BadInput(f"an entry of kind {act['kind']} cannot be undone")
     about, field = NAMED[act["kind"]]
     return about, act[field] if field else facts.exec(select(JobFact.ident)).one()
 

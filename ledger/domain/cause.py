@@ -14,8 +14,7 @@ from typing import Final
 
 from ledger.domain.finding import READER_CODES, Finding
 
-# From the cause to what follows from it; whoever adds a code adds it here. `overlap`, which two checks give, has the
-# place of the reader's.
+# From the cause to what follows from it; whoever adds a code adds it here.
 _UNITS: Final = ("unit_missing", "unit_contradicted", "unit_differs", "unit_doubtful")
 _ORDER: Final[tuple[tuple[str, ...], ...]] = (
     # the judgement itself cannot be relied on
@@ -28,7 +27,8 @@ _ORDER: Final[tuple[tuple[str, ...], ...]] = (
         "joint_missing", "group_unknown", "group_incomplete", "no_holes", "no_connection", "weld_unsaid", "bend_unsaid",
         "bend_lost", "bend_sharp", "bend_not_straight", "bend_table_odd", "tabs_not_found", "material_missing",
         "thickness_missing", "process_missing", "quantity_missing", "thread_asked", "weld_class_missing",
-        "network_impossible", "network_free", "network_mirrored", "reading_off", "position_differs", "interface_changed",
+        "network_impossible", "network_free", "network_mirrored", "reading_off", "position_differs",
+        "interface_changed",
     ),
     # the patterns: how they lie, whether there is one, which hole is wrong
     ("too_small", "too_wide_to_tap", "no_metal_to_tap"),
@@ -36,7 +36,7 @@ _ORDER: Final[tuple[tuple[str, ...], ...]] = (
     # everything of its own
     (
         "tight_worst_case", "odds_too_low", "tight_together", "odds_together", "falls_through", "neighbors_overlap",
-        "sticks_out", "gap_small", "gap_large", "gap_in_play", "clearance_missed", "bolt_hits", "bolt_short",
+        "plates_overlap", "sticks_out", "gap_small", "gap_large", "gap_in_play", "clearance_missed", "bolt_hits", "bolt_short",
         "bolt_long", "bolt_odd_length", "bolt_required", "bolt_stands_out", "thread_short", "edge_near", "edge_far",
         "edge_not_square", "holes_near", "holes_near_across", "holes_far", "hole_small", "hole_under_kerf", "web_thin",
         "hole_near_bend", "hole_on_bend", "opening_on_bend", "flange_short", "relief_missing", "relief_small",

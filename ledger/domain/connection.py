@@ -1,5 +1,5 @@
 """
-How parts go together, as plain frozen values: the connection with its plies and fasteners, clearances and their readings.
+How parts go together, as plain frozen values: connections, their plies and fasteners, clearances and their readings.
 
 A *connection* is two or more *plies* in order, the first laid on the second; its *kind* says how they go together, its
 *joint* how a fastener is held. What is measured on it is a reading of a required clearance.
@@ -108,11 +108,11 @@ class Connection:
     How plies go together. The first ply is laid on the second.
 
     `gap` limits the drawn clearance (beside, passes, inside), and the root gap of a weld, also at tabs in slots.
-    `weld_side` is where it is welded, seen from the face of the first ply that is up; `weld_class` the class of ISO 13920
-    that holds across it; `holes_made` how holes on both sides of it come to their places. `position` is a stated pose of
-    the first ply on the second, or what else holds it; without it holes decide. `also` are fasteners of other sizes or
-    joints in the same plies. `bolt_length` is that of the bolts ordered (of studs, what stands out), `washers` how many
-    are on each.
+    `weld_side` is where it is welded, seen from the face of the first ply that is up; `weld_class` the class of ISO
+    13920 that holds across it; `holes_made` how holes on both sides of it come to their places. `position` is an
+    entered pose of the first ply on the second, or what else holds it; without it holes decide. `also` are fasteners
+    of other sizes or joints in the same plies. `bolt_length` is that of the bolts ordered (of studs, what stands
+    out), `washers` how many are on each.
     """
 
     name: str

@@ -1,10 +1,10 @@
 """
 Digests: what a signature is tied to, each built only from the level below.
 
-*own* names a part by itself; *interface* is what one connection reads of a part; *connection digest* is a connection with all its interfaces,
-equal from either side; *subject* is a part with its connections and the policy: what people sign.
-A note, a letter or another group on one part does not reach the other's subject; its outline does, and its material
-where a connection's checks read it: edge distances of bolted plates, and threads.
+*own* names a part by itself; *interface* is what one connection reads of a part; *connection digest* is a connection
+with all its interfaces, equal from either side; *subject* is a part with its connections and the policy: what people
+sign. A note, a letter or another group on one part does not reach the other's subject; its outline does, and its
+material where a connection's checks read it: edge distances of bolted plates, and threads.
 """
 
 from __future__ import annotations

@@ -274,7 +274,7 @@ def _unrun(outcome: Outcome) -> tuple[Finding, ...]:
                 "not_run",
                 message,
                 where=outcome.subject,
-                fix="give it what it needs, or declare the matter otherwise",
+                fix="supply what is missing",
             ),
         )
     if outcome.state == "error":
@@ -305,7 +305,7 @@ def _unacknowledged(warnings: tuple[Finding, ...], current: tuple[SignatureMade,
     seen = {key for s in current for key in s.acknowledged}
     for warning in warnings:
         if key_of(warning) not in seen and warning.code not in ABOUT_OTHERS:
-            message = f"a warning that nobody has acknowledged: {warning.message}"
+            message = f"a warning that is not acknowledged: {warning.message}"
             yield Finding("unacknowledged", message, where=warning.where, fix="look at it and sign again")
 
 

@@ -117,7 +117,7 @@ def _behind(key: Key, before: Mapping[Key, Sequence[Key]]) -> list[Key]:
 
 
 def _key(stop: Finding, part: str) -> Key:
-    """What makes two stops one step: a matter of a connection is one for both its parts, a question one for all it blocks."""
+    """What makes two stops one step: a connection's is one for both its parts, a question's one for all it holds up."""
     if stop.code == "question_open" and "/" in stop.where:
         owner, _, ident = stop.where.rpartition("/")
         return stop.code, f"{owner}:{ident}"

@@ -1,9 +1,9 @@
 """
-What holds one ply on another: a stated pose, pins, or edges that lie flush; and fasteners beside the connection's own.
+What holds one ply on another: an entered pose, pins, or flush edges; and fasteners beside the connection's own.
 
-`10 0 90` or `as drawn` is a whole pose. `pins` leaves it to the dowel pins of the connection: two pins fix the place, one
-leaves a turn. `left on left` lays a straight side of the first ply flush with a side of the second, and the first can
-still slide along it; `left on left and bottom on bottom` fixes both. Sides are left, right, bottom, top.
+`10 0 90` or `as drawn` is a whole pose. `pins` leaves it to the dowel pins of the connection: two pins fix the place,
+one leaves a turn. `left on left` lays a straight side of the first ply flush with a side of the second, and the first
+can still slide along it; `left on left and bottom on bottom` fixes both. Sides are left, right, bottom, top.
 
 A connection's other fasteners are said as `M6 dowel PINS on PINS`: fastener, joint, and the hole group of each ply.
 """

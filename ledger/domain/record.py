@@ -77,9 +77,9 @@ class Dimension:
     """
     A key dimension. `measured_on` ties it to the drawing (`ledger.domain.measured_on` has the forms); empty: not tied.
 
-    `frozen_mm` is the value of a frozen dimension at the last locked revision, `frozen_before` what it was in each earlier
-    one that frozen it: revision and value, oldest first. A *calculated* one has its `formula`, what
-    it rests on, or the `fault` for which it has no value now (its nominal then is nothing). `how` is how it was read,
+    `frozen_mm` is the value of a frozen dimension at the last locked revision, `frozen_before` what it was in each
+    earlier one that froze it: revision and value, oldest first. A *calculated* one has its `formula`, what it rests
+    on, or the `fault` for which it has no value now (its nominal then is nothing). `how` is how it was read,
     `overdue` says so where its instrument was out of calibration that day.
     """
 
@@ -131,8 +131,8 @@ class Question:
     """
     Something still to be decided; open until it has an answer.
 
-    It holds up its own part, and the parts and connections of `holds_up`; `depends_on` is what must be known first, `waiting` what of
-    that is still open. `needed_by` is the day by which it is to be decided.
+    It holds up its own part, and the parts and connections of `holds_up`; `depends_on` is what must be known first,
+    `waiting` what of that is still open. `needed_by` is the day by which it is to be decided.
     """
 
     ident: str

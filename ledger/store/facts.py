@@ -229,9 +229,9 @@ def kept_file(facts: Session, sha256: str) -> bytes:
 
     row = facts.get(KeptFileRow, sha256)
     if row is None:
-        raise Tampered(f"kept bytes {sha256[:12]} are missing from the job; restore it from a copy")
+        raise Tampered(f"kept file {sha256[:12]} is missing from the job; restore it from a copy")
     if digest_of(row.data) != sha256:
-        raise Tampered(f"kept bytes {sha256[:12]} were changed in the job; restore it from a copy")
+        raise Tampered(f"kept file {sha256[:12]} was changed in the job; restore it from a copy")
     return row.data
 
 

@@ -18,7 +18,7 @@ def grants(role: str) -> str:
         )
     kept = ", ".join(sorted(Permanent.metadata.tables))
     owned = "\n".join(f"ALTER TABLE {name} OWNER TO {role};" for name in sorted(Fact.metadata.tables))
-    return f"""-- What the seats of a job may do: read and add to the journal and the kept bytes, and keep the facts.
+    return f"""-- What a workstation may do: read and add to the journal and the kept files, and keep the facts.
 -- Run it as the owner of the job's tables. Make the role first (CREATE ROLE {role} LOGIN PASSWORD '…'),
 -- or give it to each person's own role: GRANT {role} TO mira; ALTER ROLE mira SET role = '{role}';
 REVOKE ALL ON {kept} FROM PUBLIC;

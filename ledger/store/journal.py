@@ -185,7 +185,7 @@ class Store:
 
     @contextmanager
     def _alone(self) -> Iterator[None]:
-        """On a server: queue for the workstations' own lock before the transaction begins, so that it sees what was last."""
+        """On a server: queue for the workstations' lock before the transaction begins, so that it sees the last one."""
         if self.engine.dialect.name == "sqlite":
             yield
             return

@@ -1,9 +1,9 @@
 """
-Open questions and how they hang together: what each holds_up, what it depends on, and rings of waiting.
+Open questions and how they hang together: what each holds up, what it depends on, and rings of waiting.
 
-A question holds up its own part, and further parts and connections that it names. It *depends on* another question ("Q2", or
-"BASE/Q2" of another part), a part to be locked, or a clearance to be measured ("CONNECTION/NAME"). What is waited for is
-*open* while there is no answer, no lock, no reading.
+A question holds up its own part, and further parts and connections that it names. It *depends on* another question
+("Q2", or "BASE/Q2" of another part), a part to be locked, or a clearance to be measured ("CONNECTION/NAME"). What it
+depends on is *open* while there is no answer, no lock, no reading.
 """
 
 from __future__ import annotations

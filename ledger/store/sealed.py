@@ -169,7 +169,10 @@ def open_key(public_hex: str, person: str, passphrase: str) -> Ed25519PrivateKey
     try:
         pem = path.read_bytes()
     except OSError as fault:
-        message = f"the key of {person} is not at this seat ({path.parent}); sign where it was made, or set FITUP_KEYS"
+        message = (
+            f"the key of {person} is not at this workstation ({path.parent}); "
+            "sign where it was made, or set FITUP_KEYS"
+        )
         raise BadInput(message) from fault
     secret = _secret(passphrase)
     try:

@@ -77,7 +77,7 @@ def backup(engine: Engine, out: Path) -> str:
     """Copy a job's file while it is in use (SQLite's own backup); the seal of the copy. Raises BadInput."""
     if engine.dialect.name != "sqlite":
         raise BadInput(
-            "a job on a server is backed up there (pg_dump), or taken out with: fitup export FOLDER"
+            "a job on a server is backed up there (pg_dump), or exported with: fitup export FOLDER"
         )
     if os.path.lexists(out):
         raise BadInput(f"{visible(str(out))} is there already; name a new file")
@@ -228,7 +228,7 @@ def _files(facts: Session, about: dict[str, Any]) -> Iterator[tuple[str, bytes]]
     for digest in facts.exec(select(KeptFileRow.sha256).order_by(KeptFileRow.sha256)).all():
         data = facts.exec(select(KeptFileRow.data).where(KeptFileRow.sha256 == digest)).one()
         if sha256(data) != digest:
-            raise Tampered(f"kept bytes {digest[:12]} were changed in the job; see fitup verify")
+            raise Tampered(f"kept file {digest[:12]} was changed in the job; see fitup verify")
         yield f"{_KEPT_FILES}{digest}", data
 
 

@@ -1,8 +1,8 @@
 """
-Verifying a job: is the journal whole, are the signatures good, are the facts what the acts add up to?
+Verifying a job: is the journal intact, are the signatures good, are the facts what the acts add up to?
 
-Each problem is a finding that names the entry, table, row, guard or kept file, and since which entry it is wrong, as far
-as the journal can tell. Nothing that is stored is believed: it is read as raw values, whatever they are.
+Each problem is a finding that names the entry, table, row, guard or kept file, and since which entry it is wrong, as
+far as the journal can tell. Nothing that is stored is believed: it is read as raw values, whatever they are.
 """
 
 from __future__ import annotations

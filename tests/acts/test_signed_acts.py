@@ -111,5 +111,5 @@ def test_a_counter_act_names_an_entry_that_can_be_taken_back(bench):
     with bench.job.store.reading() as facts:
         with pytest.raises(BadInput, match="no entry 9999"):
             Undo.of(facts, 9999)
-        with pytest.raises(BadInput, match="never taken back"):
+        with pytest.raises(BadInput, match="cannot be undone"):
             Undo.of(facts, 1)

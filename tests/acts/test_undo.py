@@ -1,4 +1,4 @@
-"""Whatever is taken back leaves the facts exactly as they were, and the journal one entry longer."""
+"""Whatever is undone leaves the facts exactly as they were, and the journal one entry longer."""
 
 from __future__ import annotations
 
@@ -244,7 +244,7 @@ def test_an_older_entry_is_not_taken_back_out_of_turn(bench):
     bench.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
     first = bench.job.last_of("Mira").seq
     bench.do(AskQuestion, number="TURN", ident="Q1", text="which finish?")
-    with pytest.raises(BadInput, match="not the last one"):
+    with pytest.raises(BadInput, match="cannot be undone before"):
         bench.job.undo(first, by="Mira")
 
 
@@ -265,7 +265,7 @@ def test_a_counter_act_that_says_more_than_it_undoes_is_refused(bench, forged):
 
 
 def test_a_seat_that_recorded_nothing_is_told_so(bench):
-    with pytest.raises(BadInput, match="nothing that can be taken back"):
+    with pytest.raises(BadInput, match="nothing that can be undone"):
         bench.job.last_of("Nobody")
 
 

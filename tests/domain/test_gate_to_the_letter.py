@@ -69,7 +69,7 @@ def test_what_did_not_run_is_named_with_its_place_and_fix():
         "not_run",
         "holes did not run: no drawing",
         where="T-B",
-        fix="give it what it needs, or declare the matter otherwise",
+        fix="supply what is missing",
     )
     (stop,) = verdict(RAN, Outcome("holes", "T-B", "error", (), "KeyError")).stops
     assert stop == Finding(
@@ -208,7 +208,7 @@ def test_a_verdict_is_kept_with_everything_it_said():
     judged = verdict(found(stop, note, warning, allowed), permits=(permit("overlap", "X"),))
     unseen = Finding(
         "unacknowledged",
-        "a warning that nobody has acknowledged: close",
+        "a warning that is not acknowledged: close",
         where="",
         fix="look at it and sign again",
     )

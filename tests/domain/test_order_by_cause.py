@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from ledger.checks import known_codes
+from ledger.checks import all_checks, known_codes
 from ledger.domain.cause import _ORDER, RANKS, by_cause, is_cause, may_follow, unranked
 from ledger.domain.finding import READER_CODES, Finding
 from ledger.domain.gate import Outcome, Policy, judge
@@ -66,3 +66,8 @@ def test_no_code_has_two_places():
 
 def test_no_code_is_cause_and_effect():
     assert [c for c in RANKS if is_cause(c) and may_follow(c)] == []
+
+
+def test_no_code_belongs_to_two_checks():
+    codes = [code for known in all_checks() for code in known.codes]
+    assert sorted({code for code in codes if codes.count(code) > 1}) == []

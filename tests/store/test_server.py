@@ -1,4 +1,4 @@
-"""A job that several workstations share on a server: its role may only add, its constraints decide a race, loss is told."""
+"""A job that workstations share on a server: its role may only add, its constraints decide a race, loss is told."""
 
 from __future__ import annotations
 

@@ -65,7 +65,7 @@ def test_nothing_to_take_back_is_said(bench, monkeypatch):
 
     async def script(app, pilot):
         await press(pilot, "u")
-        assert "Nobody has recorded nothing that can be taken back" in flat(app)
+        assert "Nobody has recorded nothing that can be undone" in flat(app)
 
     on_screens(bench.place, script)
 
