@@ -44,10 +44,10 @@ class RecordBend(Act):
         said = [n for n in ("k_factor", "allowance", "deduction") if getattr(self, n)]
         if len(said) > 1:
             raise BadInput(
-                f"{' and '.join(said)} say the same thing twice: state one of them".replace("_", "-")
+                f"{' and '.join(said)} say the same thing twice: enter one of them".replace("_", "-")
             )
         if not self.labels or len(set(self.labels)) != len(self.labels):
-            raise BadInput("name each bend line once, and one at least")
+            raise BadInput("name at least one bend line, each only once")
         if self.lines != lines_of(facts, part, self.labels):
             raise BadInput(f"the drawing of {visible(self.number)} has changed: look at its bend lines again")
 
@@ -72,10 +72,10 @@ class RemoveBend(Act):
     def check(self, facts: Session) -> None:
         part = open_part(facts, self.number)
         if not self.reason:
-            raise BadInput("dropping a bend needs a reason")
+            raise BadInput("removing a bend needs a reason")
         if facts.get(BendFact, (self.number, part.revision, self.label)) is None:
             known = rows(facts, BendFact, number=self.number, revision=part.revision)
-            raise UnknownName(f"stated bend of {self.number}", self.label, [b.label for b in known])
+            raise UnknownName(f"bend of {self.number}", self.label, [b.label for b in known])
 
     def apply(self, facts: Session, entry: Entry) -> None:
         revision = open_part(facts, self.number).revision
@@ -99,9 +99,9 @@ class RecordBendData(Act):
 
     def check(self, facts: Session) -> None:
         if not self.thickness:
-            raise BadInput("the vendor's bend data is said of one thickness, such as --thickness '3 mm'")
+            raise BadInput("bend data is entered for one thickness, such as --thickness '3 mm'")
         if not (self.radius or self.k_factor):
-            raise BadInput("say the inside radius, the K-factor, or both")
+            raise BadInput("enter the inside radius, the K-factor, or both")
         if self.k_factor:
             read_k_factor(self.k_factor)
 

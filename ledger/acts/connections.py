@@ -73,7 +73,7 @@ class RecordConnection(Act):
 
     def check(self, facts: Session) -> None:
         if len(self.plies) < _BOTH:
-            raise BadInput("a connection needs two parts at least")
+            raise BadInput("a connection needs at least two parts")
         if len({p.part for p in self.plies}) != len(self.plies):
             raise BadInput(
                 f"a connection of {visible(self.plies[0].part)} with itself: name two different parts"
@@ -125,7 +125,7 @@ class RecordConnection(Act):
             )
         if isinstance(position, Sides) and len(self.plies) != _BOTH and len(position.pairs) != _BOTH:
             raise BadInput(
-                "one flush side leaves the parts of a stack free to slide: name two, or state a position"
+                "one flush side leaves the parts of a stack free to slide: name two, or enter a position"
             )
 
     def _also_known(self, facts: Session, more: AlsoField) -> None:
@@ -171,7 +171,7 @@ class RemoveConnection(Act):
     def check(self, facts: Session) -> None:
         connection_named(facts, self.name)
         if not self.reason:
-            raise BadInput("dropping a connection needs a reason")
+            raise BadInput("removing a connection needs a reason")
 
     def apply(self, facts: Session, entry: Entry) -> None:
         for table, column in (

@@ -86,7 +86,7 @@ class EnrolPerson(Act):
         if facts.get(PersonFact, self.name):
             raise BadInput(f"{visible(self.name)} is enrolled already")
         if facts.get(KeyFact, self.key):
-            raise BadInput("that key belongs to someone else already: make a new one")
+            raise BadInput("that key is already enrolled for someone else: make a new one")
 
     def apply(self, facts: Session, entry: Entry) -> None:
         if facts.get(PersonFact, self.name) or facts.get(KeyFact, self.key):
@@ -113,7 +113,7 @@ class Signed(Act):
         if self.key not in keys_in_force(facts, self.person):
             raise BadInput(f"that is no key {visible(self.person)} signs with now")
         if facts.get(NonceFact, self.nonce):
-            raise BadInput("this signature was taken once already; sign again")
+            raise BadInput("this signature is recorded already; sign again")
         return person
 
     def _keep_nonce(self, facts: Session, entry: Entry) -> None:

@@ -54,7 +54,7 @@ class RemoveOfPart(Act):
     def check(self, facts: Session) -> None:
         part = open_part(facts, self.number)
         if not self.reason:
-            raise BadInput(f"dropping a {self.what} needs a reason")
+            raise BadInput(f"removing a {self.what} needs a reason")
         table, column = _KEPT[self.what]
         if facts.get(table, (self.number, part.revision, self.name)) is None:
             known = rows(facts, table, number=self.number, revision=part.revision)
@@ -97,7 +97,7 @@ class RemoveClearance(Act):
     def check(self, facts: Session) -> None:
         connection_named(facts, self.connection)
         if not self.reason:
-            raise BadInput("dropping a required clearance needs a reason")
+            raise BadInput("removing a required clearance needs a reason")
         if facts.get(ClearanceFact, (self.connection, self.name)) is None:
             known = rows(facts, ClearanceFact, connection=self.connection)
             raise UnknownName(f"required clearance of {self.connection}", self.name, [c.name for c in known])

@@ -123,7 +123,7 @@ class RemoveDistance(Act):
     def check(self, facts: Session) -> None:
         part = open_part(facts, self.number)
         if not self.reason:
-            raise BadInput("dropping a distance needs a reason")
+            raise BadInput("removing a distance needs a reason")
         a, b = sorted((self.a, self.b))
         if facts.get(DistanceFact, (self.number, part.revision, a, b)) is None:
             known = rows(facts, DistanceFact, number=self.number, revision=part.revision)

@@ -40,7 +40,7 @@ def read_bend(text: str) -> dict[str, str]:
     for piece in filter(None, rest):
         name, value = _piece(piece)
         if name in fields:
-            raise BadInput(f"read {visible(piece)!r}: the {_shown(name)} was stated before")
+            raise BadInput(f"read {visible(piece)!r}: the {_shown(name)} is entered twice")
         fields[name] = value
     return fields
 

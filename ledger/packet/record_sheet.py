@@ -107,7 +107,7 @@ def job_record(record: Record, *, paper: str = "A4") -> bytes:
     flow.rows(_questions(part))
     flow.heading("Permits")
     flow.rows(_permits(record.permits))
-    flow.heading("Sign-offs")
+    flow.heading("Signatures")
     flow.rows(_signatures(record.signatures))
     flow.heading("Not checked")
     flow.rows(

@@ -123,7 +123,7 @@ def _part(page: PartPage, place: str, connections: dict[str, str]) -> str:
         listing([_link(name, connections) for name in page.connections]),
         element("h4", "Questions"),
         _questions(part),
-        element("h4", "Sign-offs"),
+        element("h4", "Signatures"),
         _signatures(page.signatures),
         element("h4", "Permits"),
         _permits(page.permits),

@@ -69,7 +69,7 @@ def broken_links(rows: Iterable[Raw]) -> Iterator[Finding]:
             yield Finding("entry_changed", f"entry {seq} is not what was written", where=f"entry {seq}")
         elif back != previous:
             yield Finding(
-                "entry_changed", f"entry {seq} does not stand behind what was before it", where=f"entry {seq}"
+                "entry_changed", f"entry {seq} does not follow the entry before it", where=f"entry {seq}"
             )
         previous = mark
 

@@ -88,7 +88,7 @@ def _of_server(said: str, state: str, *, committing: bool) -> FitupError:
         return BadInput(f"the database cannot hold that text ({said}): leave it out; nothing was written")
     if state[:2] in _LOST and committing:
         return Uncertain(
-            f"the connection was lost at the last word ({said}): look with fitup journal whether it was written"
+            f"the database was lost while writing ({said}): look with fitup journal whether it was written"
         )
     for states, kind, words in _SERVER:
         if state in states or state[:2] in states:

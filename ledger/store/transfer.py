@@ -187,7 +187,7 @@ def _rows(exported: Exported) -> Iterator[Sealed]:
     for number, line in enumerate(_lines(exported), start=1):
         row = _row(line, number)
         if row.seq != number or row.previous != previous:
-            raise Tampered(f"{_LINES} line {number}: it does not stand behind line {number - 1}")
+            raise Tampered(f"{_LINES} line {number}: it does not follow line {number - 1}")
         if row.hash != row_hash(row.previous, row.body, row.signature):
             raise Tampered(f"{_LINES} line {number}: it is not what was written, its hash is another")
         previous = row.hash

@@ -254,12 +254,12 @@ def _stamp(facts: Session) -> Iterator[Finding]:
     reads = stamp is not None and type(stamp.seq) is int and re.fullmatch(r"[0-9.]+", str(stamp.writer))
     if stamp is None or not reads:
         after = "missing" if stamp is None else "nothing that a program wrote"
-        yield Finding("bad_stamp", f"what the facts stand at is {after}", where="fact_stamp")
+        yield Finding("bad_stamp", f"the entry that the facts are at is {after}", where="fact_stamp")
     elif stamp.seq > seq:
         message = f"the journal ends at entry {seq}, but entry {stamp.seq} was here once: its tail was cut"
         yield Finding("tail_cut", message, where=f"entry {seq + 1}")
     elif (stamp.seq, stamp.seal) != (seq, seal):
-        message = f"the facts do not stand at the journal's last entry, {seq}, but at {stamp.seq}"
+        message = f"the facts are not at the last entry of the journal, {seq}, but at {stamp.seq}"
         yield Finding("bad_stamp", message, where="fact_stamp")
     elif stamp.schema_digest != schema_digest():
         message = f"the facts were laid out by another version of the program ({stamp.writer})"

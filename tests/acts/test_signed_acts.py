@@ -81,7 +81,7 @@ def test_a_key_that_is_not_theirs_and_a_used_nonce_are_refused(bench, refused, s
         make(kind, **fields, **{**seal, "person": "Nobody"}).check(facts)
     with bench.job.store.writing() as facts:
         facts.add(NonceFact(nonce=NONCE, seq=1))
-    assert "taken once already" in refused(kind, **fields, **seal)
+    assert "recorded already" in refused(kind, **fields, **seal)
 
 
 def test_a_permit_or_a_lock_for_another_revision_is_refused(refused, seal):

@@ -138,7 +138,7 @@ def test_a_connection_is_told_with_all_that_holds_it_and_every_clearance():
 def test_what_there_is_none_of_is_said():
     bare = replace(VERDICT, warnings=(), permitted=())
     said = words(job_record(record(verdict=bare, signatures=(), permits=())))
-    for heading in ("Findings at the lock", "Permits", "Sign-offs"):
+    for heading in ("Findings at the lock", "Permits", "Signatures"):
         assert f"{heading} none" in said, heading
 
 

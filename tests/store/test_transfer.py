@@ -92,9 +92,9 @@ def retold(line):
     ("harm", "told"),
     [
         (lambda lines: [*lines[:2], retold(lines[2]), *lines[3:]], "line 3: it is not what was written"),
-        (lambda lines: [*lines[:2], *lines[3:]], "line 3: it does not stand behind line 2"),
-        (lambda lines: [*lines[:3], lines[2], *lines[3:]], "line 4: it does not stand behind"),
-        (lambda lines: [lines[1], lines[0], *lines[2:]], "line 1: it does not stand behind"),
+        (lambda lines: [*lines[:2], *lines[3:]], "line 3: it does not follow line 2"),
+        (lambda lines: [*lines[:3], lines[2], *lines[3:]], "line 4: it does not follow"),
+        (lambda lines: [lines[1], lines[0], *lines[2:]], "line 1: it does not follow"),
         (lambda lines: lines[:-1], "ends at line 7"),
         (lambda _lines: [], "ends at line 0"),
         (lambda lines: [*lines[:4], b"{}", *lines[5:]], "line 5: it does not read as a row"),
@@ -292,7 +292,7 @@ def test_a_job_whose_kept_bytes_were_changed_does_not_go_out(filed, tmp_path):
     with Job(filed, ask) as job, job.store.writing() as facts:
         job.store.keep(facts, b"kept bytes")
     edit(filed, "UPDATE kept_file SET data = x'00'")
-    with Job(filed, ask) as job, pytest.raises(Tampered, match="were changed in the job"):
+    with Job(filed, ask) as job, pytest.raises(Tampered, match="was changed in the job"):
         job.export(tmp_path / "out")
     assert not list(tmp_path.glob("*out*")) + list(tmp_path.glob(".fitup-*"))
 

@@ -260,11 +260,11 @@ def test_a_fault_of_the_program_is_not_laid_to_a_sound_job(filed):
 @pytest.mark.parametrize(
     ("script", "told"),
     [
-        ("DELETE FROM fact_stamp", "what the facts stand at is missing"),
-        ("UPDATE fact_stamp SET seq = 3", "the facts do not stand at the journal's last entry, 8, but at 3"),
+        ("DELETE FROM fact_stamp", "the entry that the facts are at is missing"),
+        ("UPDATE fact_stamp SET seq = 3", "the facts are not at the last entry of the journal, 8, but at 3"),
         (
             "UPDATE fact_stamp SET seal = 'ff'",
-            "the facts do not stand at the journal's last entry, 8, but at 8",
+            "the facts are not at the last entry of the journal, 8, but at 8",
         ),
         (
             "DELETE FROM journal WHERE seq = 8; DELETE FROM fact_dimension; DELETE FROM fact_question",
@@ -290,7 +290,7 @@ def test_a_stamp_that_no_program_wrote_is_named_and_written_anew(filed, column, 
     edit(filed, f"UPDATE fact_stamp SET {column} = {value}")
     (odd,) = examine(filed).problems
     assert odd.where == "fact_stamp"
-    assert odd.message == "what the facts stand at is nothing that a program wrote"
+    assert odd.message == "the entry that the facts are at is nothing that a program wrote"
     with Job(filed, ask) as job:
         assert answer(job) > 8
     assert found(filed) == set()
