@@ -128,7 +128,7 @@ def _connection_fields(connection: Connection) -> dict[str, object]:
         "fastener": connection.fastener,
         "plies": " on ".join(_ply(p) for p in connection.plies),
         "turned_over": connection.turned_over if connection.turned_over != "no" else "",
-        "place": connection.position_written,
+        "position": connection.position_written,
         "also": ", ".join(f"{a.fastener} {a.joint} {' on '.join(a.groups)}" for a in connection.also),
         "gap": connection.gap,
         "weld side": connection.weld_side,
