@@ -13,20 +13,19 @@ from textual.containers import VerticalScroll
 from textual.widgets import DataTable, Input, Static
 
 from ledger.domain.moment import local, local_minute
-from ledger.domain.plural import counted
 from tui.actions import bindings
 from tui.entries import about
-from tui.frame import JobScreen
+from tui.frame import ShopScreen
 from tui.signs import finding_text, said
 
 if TYPE_CHECKING:
-    from ledger.queries import Written
+    from ledger.reading import Written
 
 MOST_ROWS = 500
 _COLUMNS = (("entry", 5), ("when", 16), ("who", 12), ("what", 22), ("about", 14))
 
 
-class JournalScreen(JobScreen):
+class JournalScreen(ShopScreen):
     """Every entry, at most 500 at once."""
 
     WHERE = "journal"
@@ -61,7 +60,7 @@ class JournalScreen(JobScreen):
         return self.query_one("#entries", DataTable)
 
     def refreshed(self) -> None:
-        self.ask(lambda: tuple(self.job.journal()), self._show)
+        self.ask(lambda: tuple(self.shop.journal()), self._show)
 
     def action_filter(self) -> None:
         """Type to narrow the list."""
@@ -80,8 +79,8 @@ class JournalScreen(JobScreen):
         self.table.focus()
 
     def action_verify(self) -> None:
-        """Replay the whole journal and compare."""
-        self.ask(self.job.verify, self._verified, busy="verifying")
+        """Follow the whole journal anew and compare."""
+        self.ask(self.shop.verify, self._verified, busy="verifying")
 
     @on(Input.Changed, "#filter")
     def filtered(self, event: Input.Changed) -> None:
@@ -99,7 +98,7 @@ class JournalScreen(JobScreen):
 
     def _show(self, entries: Any) -> None:
         self.entries = entries
-        self.head(f"journal: {counted(len(entries), 'entry', 'entries')}")
+        self.head(f"journal: {len(entries)} entries")
         self._fill()
 
     def _fill(self) -> None:
@@ -119,11 +118,11 @@ class JournalScreen(JobScreen):
             lines = Text("\n").join(finding_text(self.app, self.signs, f) for f in found)
             self.query_one("#detail", Static).update(lines)
         if wrong:
-            self.tell(f"not intact: {counted(wrong, 'problem')}, listed above", fault=True)
+            self.tell(f"not whole: {wrong} found, told above", fault=True)
             return
         last = self.entries[-1] if self.entries else None
-        seal = f", seal {last.seq}:{last.hash[:16]}" if last else ""
-        self.tell(f"{self.signs.go} intact: every entry follows from the one before{seal}")
+        head = f", head {last.seq}:{last.hash[:16]}" if last else ""
+        self.tell(f"{self.signs.go} whole: every entry follows from the one before{head}")
 
 
 def _line(entry: Written) -> str:

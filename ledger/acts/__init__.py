@@ -1,5 +1,5 @@
 """
-The acts: everything people can do to a job, one small frozen model each.
+The acts: everything people can do to a shop, one small frozen model each.
 
 Kinds are versioned. An old version stays readable for ever; a kind that is not known here was written by a newer
 program, and this one then reads only what it knows how to apply: nothing.
@@ -11,16 +11,16 @@ from typing import Any
 
 from ledger.acts import (
     bends,
-    connections,
     dimensions,
+    dropping,
     instruments,
     keys,
+    mates,
     parts,
     questions,
     release,
-    removal,
     survey,
-    undo,
+    taking_back,
 )
 from ledger.acts.base import Act
 from ledger.domain.errors import NewerProgram
@@ -33,38 +33,38 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         parts.NewRevision,
         parts.TakeProfile,
         parts.RecordHole,
-        parts.RecordOperation,
+        parts.FinishHole,
         parts.NameGroup,
         dimensions.RecordDimension,
         dimensions.CalculateDimension,
-        removal.RemoveOfPart,
-        removal.RemoveClearance,
+        dropping.DropOfPart,
+        dropping.DropClearance,
         questions.AskQuestion,
         questions.AnswerQuestion,
         bends.RecordBend,
-        bends.RemoveBend,
+        bends.DropBend,
         bends.ReferGroup,
-        bends.RecordBendData,
+        bends.StateFolding,
         questions.LinkQuestion,
         instruments.RecordInstrument,
         survey.RecordPoint,
         survey.RecordDistance,
-        survey.RemoveDistance,
-        connections.RecordConnection,
-        connections.RemoveConnection,
-        connections.RecordBolt,
-        connections.RequireClearance,
-        connections.RecordClearance,
-        connections.FreezeInterface,
-        release.OpenJob,
+        survey.DropDistance,
+        mates.DeclareMate,
+        mates.DropMate,
+        mates.StateBolt,
+        mates.RequireClearance,
+        mates.RecordClearance,
+        mates.FreezeFace,
+        release.OpenShop,
         release.SetPolicy,
         release.EnrolPerson,
         keys.ChangeKey,
-        release.SignRevision,
+        release.SignOff,
         release.Permit,
         release.Lock,
         release.KeepPacket,
-        undo.Undo,
+        taking_back.TakeBack,
     )
 }
 

@@ -36,5 +36,5 @@ def calibration(case: PartCase) -> Iterator[Finding]:
                 f"{where}: {said}",
                 severity="warning",
                 where=where,
-                fix="have it calibrated and record that, then measure again",
+                remedy="have it calibrated and record that, then measure again",
             )

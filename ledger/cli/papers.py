@@ -1,4 +1,4 @@
-"""Commands that write one paper to a file: a picture, a preview of the vendor sheet, the job record, the report."""
+"""Commands that write one paper to a file: a picture, a preview of the vendor's sheet, the shop record, the report."""
 
 from __future__ import annotations
 
@@ -7,33 +7,33 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.context import answer, open_job
+from ledger.cli.asked import answer, open_shop
 
 if TYPE_CHECKING:
-    from ledger.job import Job
+    from ledger.shop import Shop
 
 
 def picture(args: argparse.Namespace) -> int:
     kind = Path(args.out).suffix.lower().removeprefix(".")
-    return _write(args, lambda job: job.picture(args.name, kind), "picture")
+    return _write(args, lambda shop: shop.picture(args.name, kind), "picture")
 
 
 def sheet(args: argparse.Namespace) -> int:
-    return _write(args, lambda job: job.sheet(args.number, args.paper), "sheet")
+    return _write(args, lambda shop: shop.sheet(args.number, args.paper), "sheet")
 
 
 def record(args: argparse.Namespace) -> int:
-    return _write(args, lambda job: job.record(args.number, args.revision), "job record")
+    return _write(args, lambda shop: shop.record(args.number, args.revision), "shop record")
 
 
 def report(args: argparse.Namespace) -> int:
-    return _write(args, lambda job: job.report(), "report")
+    return _write(args, lambda shop: shop.report(), "report")
 
 
-def _write(args: argparse.Namespace, make: Callable[[Job], bytes], what: str) -> int:
+def _write(args: argparse.Namespace, make: Callable[[Shop], bytes], what: str) -> int:
     from ledger.packet.build import write_whole
 
-    with open_job(args) as job:
-        data = make(job)
+    with open_shop(args) as shop:
+        data = make(shop)
     write_whole(Path(args.out), data)
     return answer(args, f"{what}: {args.out}", file=args.out, size=len(data))

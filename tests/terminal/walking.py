@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bench_job import PASSPHRASE
+from bench_shop import PASSPHRASE
 
 RECORD = (
     ("material_missing", "material of", "S275"),
@@ -16,20 +16,18 @@ NOTES = {"width": "200 mm", "height": "100 mm"}  # what the tape said
 def enrol(window, person):
     """From the table of parts to the people, one more of them, and back."""
     window.press("e")
-    window.wait("people and policy", "enrolls a person")
+    window.wait("people and policy", "enrols a person")
     window.press("n")
-    window.answer(
-        "name and roles of the person", f"{person}: drawn, checked, approved", f"enroll {person} as"
-    )
+    window.answer("who, and in which roles?", f"{person}: drawn, checked, approved", f"enrol {person} as")
     window.press("Tab")
     window.press("Enter")
-    window.wait("type it again")
+    window.wait("once more")
     window.write(PASSPHRASE)
     window.press("Enter")
-    window.wait_below("type it again")
+    window.wait_below("once more")
     window.write(PASSPHRASE)
     window.press("Enter")
-    window.wait(f"{person} enrolled", gone=("type it again",))
+    window.wait(f"{person} is enrolled", gone=("once more",))
     window.press("Escape")
     window.wait("rev verdict stops")
 
@@ -37,10 +35,10 @@ def enrol(window, person):
 def record_plate(window, number, file, known="0 GO"):
     """From the table of parts: a new part, its drawing, its record, its bolt holes and two key dimensions."""
     window.press("n")
-    window.answer("new part", f"{number} cut Plate", f"{number} A", known, gone=("checking", "recording"))
+    window.answer("a new part", f"{number} cut Plate", f"{number} A", known, gone=("judging", "recording"))
     window.press("Up")  # the part that stops most is on top
     window.press("Enter")
-    window.wait(f"{number} A (open)", "no_connection")
+    window.wait(f"{number} A (open)", "no_mate")
     window.press("t")
     window.answer("DXF file of", file, gone=("profile_missing", "taking", "reading"))
     window.press("Down")
@@ -54,15 +52,15 @@ def record_plate(window, number, file, known="0 GO"):
         window.answer("key dimension of", f"{name} = {nominal} ±0.3, on {name}", gone=("recording",))
 
 
-def record_connection(window, line):
-    """On the part screen: a connection in one line."""
+def declare_mate(window, line):
+    """On the part screen: a mate in one line."""
     window.press("m")
-    window.answer("new connection of", line, gone=("no_connection", "recording"))
+    window.answer("a mate of", line, gone=("no_mate", "recording"))
 
 
 def back_to_parts(window):
     window.press("Escape")
-    window.wait("rev verdict stops", "GO, ", gone=("checking", "reading"))
+    window.wait("rev verdict stops", "GO, ", gone=("judging", "reading"))
 
 
 def mark_both(window):
@@ -79,8 +77,8 @@ def sign_alone(window, person):
     window.press("Enter")
     seen = []
     for _ in range(2):
-        window.wait("measured again or from notes", gone=seen)
-        title = next(line for line in window.lines() if "measured again or from notes" in line).strip()
+        window.wait("from tape or notes", gone=seen)
+        title = next(line for line in window.lines() if "from tape or notes" in line).strip()
         assert "200" not in window.text(), "what is stored stays hidden"
         name = title.partition(",")[0]
         seen.append(title)
@@ -96,8 +94,8 @@ def confirm_and_sign(window, person, role):
     window.answer(f"passphrase of {person}", PASSPHRASE, f"{person} signed as {role}")
 
 
-def to_the_lock(window, person, expected):
+def to_the_lock(window, person, wanted):
     """On the lock screen: the person under the cursor, number and revision typed; the folder stands written."""
-    window.wait(f"{person} locks", gone=("checking",))
+    window.wait(f"{person} locks", gone=("judging",))
     window.press("Enter")
-    window.answer("to lock, type number", expected, "folder for the packet")
+    window.answer("what leaves?", wanted, "the folder for the packet")

@@ -1,0 +1,197 @@
+"""
+One mate: both plates drawn over each other in the fitted position, wrong holes by number with their move, clearances.
+
+The first ply is drawn whole, the second dashed; where both share a cell it is bold.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Container
+from textual.widgets import OptionList
+from textual.widgets.option_list import Option
+
+from ledger.domain.errors import BadInput
+from tui import mate_edit
+from tui.actions import bindings
+from tui.dropping import drop_clearance
+from tui.frame import ShopScreen
+from tui.lines import clearance_line
+from tui.mate_lines import bolt_line, bolt_words
+from tui.mate_rows import Row, legend, marks_of, rows_of
+from tui.picture import Picture
+from tui.raster import Layer
+from tui.recording import do
+from tui.signs import BETWEEN, FIRST_PLATE, SECOND_PLATE
+
+if TYPE_CHECKING:
+    from ledger.views import MateView
+
+_STEPS = {"up": (0, 1), "down": (0, -1), "left": (-1, 0), "right": (1, 0)}
+
+
+class MatePicture(Picture, can_focus=True):
+    """The picture of a mate takes the arrows when it has the focus."""
+
+    DEFAULT_CSS = "MatePicture:focus { background: $boost; }"
+
+
+class MateScreen(ShopScreen):
+    """A mate; `place` is the place of the finding that led here, selected at once."""
+
+    WHERE = "mate"
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(WHERE)]
+    DEFAULT_CSS = """
+    MateScreen #both { height: 1fr; layout: horizontal; }
+    MateScreen #picture { width: 3fr; height: 100%; }
+    MateScreen #rows { width: 2fr; height: 100%; }
+    MateScreen.-narrow #both { layout: vertical; }
+    MateScreen.-narrow #picture { width: 100%; height: 3fr; }
+    MateScreen.-narrow #rows { width: 100%; height: 2fr; }
+    """
+
+    def __init__(self, name: str, *, place: str = "") -> None:
+        super().__init__()
+        self.mate = name
+        self.view: MateView | None = None
+        self._place = place
+        self._rows: tuple[Row, ...] = ()
+
+    def body(self) -> ComposeResult:
+        with Container(id="both"):
+            yield MatePicture(braille=self.signs.braille, id="picture")
+            yield OptionList(id="rows", markup=False)
+
+    def on_mount(self) -> None:
+        self.head(f"{self.mate}: fitting")
+        self.query_one(OptionList).focus()
+
+    @property
+    def picture(self) -> Picture:
+        """The picture of both plates."""
+        return self.query_one(Picture)
+
+    def refreshed(self) -> None:
+        self.ask(lambda: self.shop.mate_view(self.mate), self._show, busy="fitting")
+
+    def action_closer(self) -> None:
+        """Look closer."""
+        self.picture.closer()
+
+    def action_farther(self) -> None:
+        """Look from farther away."""
+        self.picture.closer(away=True)
+
+    def action_whole(self) -> None:
+        """Both plates whole."""
+        self.picture.everything()
+
+    def action_pan(self, way: str) -> None:
+        """Look further up, down, left or right."""
+        self.picture.pan(*_STEPS[way])
+
+    def action_open(self) -> None:
+        """Measure the clearance under the cursor."""
+        at = self.query_one(OptionList).highlighted
+        if at is not None and at < len(self._rows):
+            self._open(self._rows[at])
+
+    def action_clearance(self) -> None:
+        """Require a clearance of this mate."""
+
+        def take(text: str) -> None:
+            do(self, "mates", "RequireClearance", mate=self.mate, **clearance_line(text).fields)
+
+        self.enter(
+            f"a clearance that {self.mate} must have",
+            lambda t: clearance_line(t).reading,
+            take,
+            hint="NAME: BOUNDS, such as arm to cover: >= 3 mm critical",
+        )
+
+    def action_bolts(self) -> None:
+        """How long the bolts are, and how many washers each has."""
+        if not self.view or self.view.mate.kind != "bolted":
+            self.tell(f"{self.mate} has no bolts", fault=True)
+            return
+
+        def take(text: str) -> None:
+            do(self, "mates", "StateBolt", mate=self.mate, **bolt_line(text).fields)
+
+        self.enter(
+            f"bolts of {self.mate}",
+            lambda t: bolt_line(t).reading,
+            take,
+            value=bolt_words(self.view.mate),
+            hint="LENGTH, N washers   e.g. 40 mm, 2 washers",
+        )
+
+    def action_freeze(self) -> None:
+        """Freeze the face that one of the plies shows to this mate."""
+        numbers = [p.part.number for p in self.view.plies] if self.view else []
+
+        def read(text: str) -> str:
+            if text.strip() not in numbers:
+                raise BadInput(f"one of {', '.join(numbers)}")
+            return f"from now on a change of that face stops {text.strip()}"
+
+        def take(text: str) -> None:
+            work = lambda: self.shop.freeze(self.mate, text.strip(), by=self.fitup.seat)  # noqa: E731 - one call
+            self.ask(work, self.recorded, busy="recording", group="change")
+
+        self.enter("freeze the face of which part?", read, take, hint=", ".join(numbers))
+
+    def action_change(self) -> None:
+        """Declare the mate anew."""
+        if self.view:
+            mate_edit.change(self, self.view.mate)
+
+    def action_drop(self) -> None:
+        """Drop the clearance under the cursor with a reason, else the mate, by its name typed and a reason."""
+        at = self.query_one(OptionList).highlighted
+        row = self._rows[at] if at is not None and at < len(self._rows) else None
+        if row and row.clearance:
+            drop_clearance(self, self.mate, row.clearance)
+        elif self.view:
+            mate_edit.drop(self, self.view.mate, lambda _entry: self.fitup.one_back())
+
+    @on(OptionList.OptionSelected, "#rows")
+    def row_selected(self) -> None:
+        self.action_open()
+
+    def _open(self, row: Row) -> None:
+        if row.clearance:
+            mate_edit.measure(self, self.mate, row.clearance)
+        elif row.bolts:
+            self.action_bolts()
+        elif row.declared:
+            self.action_change()
+        elif row.number:
+            from tui.part_screen import PartScreen
+
+            self.app.push_screen(PartScreen(row.number))
+        else:
+            self.tell("moving a hole is done in its drawing: then take the profile again")
+
+    def _show(self, view: Any) -> None:
+        self.view = view
+        self.head(f"{self.mate}: {legend(view)}")
+        first, *between, last = view.rings
+        layers = [
+            Layer(last, SECOND_PLATE, "o", dashed=True),
+            *(Layer(rings, BETWEEN, "+", dashed=True) for rings in between),
+            Layer(first, FIRST_PLATE, "#"),
+        ]
+        self.picture.show(layers, marks_of(self.signs, view), empty="no profile on either side yet")
+        self._rows = tuple(rows_of(self.app, self.signs, view))
+        listed = self.query_one(OptionList)
+        at = listed.highlighted
+        listed.clear_options()
+        listed.add_options([Option(r.text) for r in self._rows])
+        place, self._place = self._place, ""
+        wanted = next((i for i, r in enumerate(self._rows) if place and r.where == place), at or 0)
+        listed.highlighted = min(wanted, len(self._rows) - 1)
