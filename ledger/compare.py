@@ -11,6 +11,7 @@ from ledger.domain.canonical import sha256
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.located import read_also, read_located
 from ledger.domain.mated import FLIPS, JOINTS, Sides
+from ledger.domain.plural import counted
 from ledger.domain.pose import Pose
 from ledger.domain.required_odds import USUAL, read_odds
 from ledger.domain.shape import Contour, Profile
@@ -131,7 +132,7 @@ class Comparison:
         if self.fault:
             return f"NO-GO; {self.fault.text}"
         bare = [
-            f"{counted(labels)} of {side} without a counterpart: {', '.join(labels)}"
+            f"{counted(len(labels), 'hole')} of {side} without a counterpart: {', '.join(labels)}"
             for side, labels in (("A", f.unmatched_a), ("B", f.unmatched_b))
             if labels
         ]
@@ -177,9 +178,8 @@ class Comparison:
 
         names = ("A", "B")
         try:
-            if self.falls_through and not self.fit.wrong and (self.fit.margin_mm or 0) >= 0:
-                pass  # the pattern goes together: nothing about its places would help
-            else:
+            # where only a washer falls through, nothing about the places of the holes would help
+            if not self.falls_through or self.fit.wrong or (self.fit.margin_mm or 0) < 0:
                 said["slips"].extend(slips_told(self.case, self.fit, names, more))
                 classes = hole_classes(self.fastener)
                 said["fixes"].extend(fixes_told(self.case, self.fit, names, classes, more=more))
@@ -561,8 +561,3 @@ def _labels(of: Look, text: str, side: str) -> tuple[str, ...]:
             holes = f"its holes are {', '.join(known)}" if known else "it has no holes"
             raise BadInput(f"read {visible(label)!r} as a hole of {side} ({visible(of.file)}); {holes}")
     return named
-
-
-def counted(labels: tuple[str, ...]) -> str:
-    """How many holes these are, in words."""
-    return "1 hole" if len(labels) == 1 else f"{len(labels)} holes"
