@@ -2,7 +2,7 @@
 What differs between two states of one part, in words: its record, its drawing, its holes, dimensions, questions.
 
 A *change* says what differs and how it read before and after; an empty side means that there was nothing then, or
-that there is nothing now. Places and sizes are compared to a nanometre, as digests do. Nothing here reads a shop.
+that there is nothing now. Places and sizes are compared to a nanometre, as digests do. Nothing here reads a job.
 """
 
 from __future__ import annotations
@@ -24,12 +24,12 @@ _FIELDS = (
     "opposite_of",
     "material",
     "thickness",
-    "finish",
-    "finish_thickness",
+    "coating",
+    "coating_thickness",
     "grain",
     "process",
     "quantity",
-    "stands_alone",
+    "unconnected",
     "note",
     "etched",
     "masked",
@@ -125,9 +125,9 @@ def _distances(part: Part) -> dict[str, object]:
     }
 
 
-def face_changes(before: Part, after: Part) -> tuple[Change, ...]:
+def interface_changes(before: Part, after: Part) -> tuple[Change, ...]:
     """What differs in what a part can show to another one: size, holes, material around them."""
-    seen = ("thickness", "finish", "finish_thickness", "masked", "process", "form")
+    seen = ("thickness", "coating", "coating_thickness", "masked", "process", "form")
     fields = ({n: _fields(p)[n] for n in seen} for p in (before, after))
     changed = (*changed_fields(*fields), *_geometry(before, after))
     return (*changed, *hole_changes(before, after), *bend_changes(before, after))
@@ -138,8 +138,10 @@ def hole_changes(before: Part, after: Part) -> Iterator[Change]:
     old, new = ({h.label: h for h in p.holes} for p in (before, after))
     for label in dict.fromkeys((*old, *new)):
         yield from _hole(label, old.get(label), new.get(label))
-    finishes = ({f.label: f"{f.finish} {f.thread}".strip() for f in p.hole_finishes} for p in (before, after))
-    yield from differing("hole finish", *finishes)
+    operations = (
+        {f.label: f"{f.operation} {f.thread}".strip() for f in p.operations} for p in (before, after)
+    )
+    yield from differing("hole operation", *operations)
     known = (
         {
             m.hole.label: f"{m.source} ±{m.uncertainty.written}" if m.uncertainty else m.source
@@ -154,8 +156,10 @@ def hole_changes(before: Part, after: Part) -> Iterator[Change]:
 def bend_changes(before: Part, after: Part) -> Iterator[Change]:
     """Bends by their labels, as they were stated."""
     yield from differing("bend", *({b.label: b.words for b in p.bends} for p in (before, after)))
-    folds = ({"vendor's folding": p.folding.words if p.folding and p.bends else ""} for p in (before, after))
-    yield from changed_fields(*folds)
+    bend_lines = (
+        {"vendor's bend data": p.bend_data.words if p.bend_data and p.bends else ""} for p in (before, after)
+    )
+    yield from changed_fields(*bend_lines)
 
 
 def _fields(part: Part) -> dict[str, object]:
@@ -214,8 +218,8 @@ def dimension_words(d: Dimension) -> dict[str, object]:
         "source": d.source,
         "instrument": d.instrument,
         "uncertainty": d.uncertainty,
-        "bound": d.bound,
-        "held": d.held,
+        "measured_on": d.measured_on,
+        "frozen": d.frozen,
         "critical": d.critical,
     }
 

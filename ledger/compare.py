@@ -1,4 +1,4 @@
-"""Verbs that need no shop: what one file holds, and whether two hole patterns go together."""
+"""Verbs that need no job: what one file holds, and whether two hole patterns go together."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from time import process_time
 from typing import TYPE_CHECKING, Any, cast, get_args
 
 from ledger.domain.canonical import sha256
+from ledger.domain.connection import JOINTS, TURNED_OVER, Sides
 from ledger.domain.errors import BadInput, UnknownName, visible
-from ledger.domain.located import read_also, read_located
-from ledger.domain.mated import FLIPS, JOINTS, Sides
 from ledger.domain.plural import counted
 from ledger.domain.pose import Pose
+from ledger.domain.position import read_also, read_position
 from ledger.domain.required_odds import USUAL, read_odds
 from ledger.domain.shape import Contour, Profile
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from ledger.fit.case import PatternCase
     from ledger.fit.fault import Fault
     from ledger.fit.guide import Guide
-    from ledger.fit.pattern import Fit, Flip
+    from ledger.fit.pattern import Fit, TurnedOver
     from ledger.fit.ruling import Ruling
     from ledger.standards.fasteners import Fastener
 
@@ -145,7 +145,7 @@ class Comparison:
         sides = zip(("a", "b"), self.fit.left_over, self.left_out, strict=True)
         words = [f"--leave-out-{side} {','.join((*out, *over))}" for side, over, out in sides if over]
         return (
-            f"these holes have to meet; if they are for something else, say so: {' '.join(words)}"
+            f"these holes must meet; if they are for something else, leave them out: {' '.join(words)}"
             if words
             else ""
         )
@@ -255,7 +255,7 @@ class Comparison:
             )
             if not look.profile.unit_sure:
                 said.append(
-                    f"{name} ({look.file}): its unit is not sure; its numbers were taken as {look.profile.unit_used}"
+                    f"{name} ({look.file}): its unit is doubtful; its numbers were taken as {look.profile.unit_used}"
                 )
             said.extend(self._unit_hint(name, look))
         assumed = "" if self.joint == "dowel" else fastener(self.fastener).assumption
@@ -281,10 +281,11 @@ class Comparison:
             "angle_deg": f.pose.angle_deg,
             "x_mm": f.pose.x_mm,
             "y_mm": f.pose.y_mm,
-            "flipped": f.pose.flipped,
+            "turned_over": f.pose.turned_over,
         }
         return {
             "verdict": self.ruling.verdict,
+            "code": f.code,
             **self._ruled(),
             "margin_mm": f.margin_mm,
             "worst_case_margin_mm": f.worst_case_margin_mm,
@@ -323,7 +324,7 @@ class Comparison:
                 "angle_deg": f.rival.pose.angle_deg,
                 "x_mm": f.rival.pose.x_mm,
                 "y_mm": f.rival.pose.y_mm,
-                "flipped": f.rival.pose.flipped,
+                "turned_over": f.rival.pose.turned_over,
                 "passing": f.rival.passing,
                 "off": [list(p) for p in f.rival.off],
                 "most_mm": f.rival.most_mm,
@@ -339,7 +340,7 @@ class Comparison:
             "assemblies": [
                 {
                     "angle_deg": w.pose.angle_deg,
-                    "flipped": w.pose.flipped,
+                    "turned_over": w.pose.turned_over,
                     "margin_mm": w.margin_mm,
                     "pairs": [list(p) for p in w.pairs],
                 }
@@ -371,18 +372,18 @@ def look(file: str, data: bytes, *, unit: str | None = None, roles: Mapping[str,
     return Look(file, sha256(data), profile, roles_of(profile.layers, roles))
 
 
-def _located(a: Look, b: Look, flip: str, text: str) -> Pose | tuple[Pose | Guide, ...]:
+def _position(a: Look, b: Look, turned_over: str, text: str) -> Pose | tuple[Pose | Guide, ...]:
     """Where A lies on B. Raises BadInput where the files cannot say."""
     from ledger.fit.sides import flush
 
-    stated = read_located(text)
+    stated = read_position(text)
     if isinstance(stated, Pose):
         return stated
     if not isinstance(stated, Sides):
-        raise BadInput("two files have no pins: declare them as parts of a mate, or state a position")
+        raise BadInput("two files have no pins: record them as parts of a connection, or enter a position")
     if a.profile.outline is None or b.profile.outline is None:
-        raise BadInput("a file without one outline has no sides: state a position")
-    return flush(stated, a.profile.outline, b.profile.outline, cast("Flip", flip), ("A", "B"))
+        raise BadInput("a file without one outline has no sides: enter a position")
+    return flush(stated, a.profile.outline, b.profile.outline, cast("TurnedOver", turned_over), ("A", "B"))
 
 
 def compare(
@@ -391,10 +392,10 @@ def compare(
     *,
     fastener: str = AUTO,
     joint: str = "through",
-    flip: str = "no",
+    turned_over: str = "no",
     process: str = "laser",
     thickness: str = "",
-    located: str = "",
+    position: str = "",
     holes: tuple[str, str] = ("", ""),
     leave_out: tuple[str, str] = ("", ""),
     odds: str = USUAL,
@@ -404,7 +405,7 @@ def compare(
     Whether the hole patterns of two files go together with this fastener. Raises UnknownName, BadInput.
 
     The worst case is that of the stated cutting process on both, in plates of this thickness (`USUAL_THICKNESS` where
-    none is stated). `located` states where A lies on B (x y angle, or as drawn), which is judged and not improved, or
+    none is stated). `position` states where A lies on B (x y angle, or as drawn), which is judged and not improved, or
     which sides are flush. Where the holes go together as drawn and not with every limit at once, the odds must be what
     `odds` says ("99" percent, or "worst case"). `holes` names the holes of A and of B that take the fastener
     ("H1, H2"; "" for every hole that could), `leave_out` those that are for something else: BadInput for a label that
@@ -423,8 +424,8 @@ def compare(
     fitted = tuple(j for j in JOINTS if j in get_args(Joint))
     if joint not in fitted:
         raise UnknownName("joint", joint, fitted)
-    if flip not in FLIPS:
-        raise UnknownName("flip", flip, FLIPS)
+    if turned_over not in TURNED_OVER:
+        raise UnknownName("value of turned over", turned_over, TURNED_OVER)
     named, out = ((_labels(a, one, "A"), _labels(b, two, "B")) for one, two in (holes, leave_out))
     beside = [_beside(a, b, text) for text in also]
     taken = [{x for g in beside for x in g.holes[k]} | set(out[k]) for k in (0, 1)]
@@ -439,7 +440,9 @@ def compare(
     bolt, cut = fastener_named(fastener), process_named(process)
     thick_mm = float(read_length(thickness or USUAL_THICKNESS).mm)
     if not thick_mm > 0:
-        raise BadInput(f"thickness {thickness}: a plate is thicker than 0; give it such as 6 mm or 1/4 in")
+        raise BadInput(
+            f"read {visible(thickness)!r} as thickness; expected more than 0, such as 6 mm or 1/4 in"
+        )
     taken = [taken[k] | {x for g in beside for x in g.holes[k]} for k in (0, 1)]
 
     def plies(
@@ -466,8 +469,8 @@ def compare(
         fastener_mm=bolt.shank_mm,
         largest_fastener_mm=bolt.largest_mm,
         joint=cast("Joint", joint),
-        flip=cast("Flip", flip),
-        located=_located(a, b, flip, located) if located else None,
+        turned_over=cast("TurnedOver", turned_over),
+        position=_position(a, b, turned_over, position) if position else None,
         also=tuple(more),
     )
     began_s = process_time()

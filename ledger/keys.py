@@ -1,4 +1,4 @@
-"""The order in which a key is retired and a new one made: nothing is kept at the seat unless it is recorded too."""
+"""The order in which a key is retired and a new one made: nothing is kept at the workstation unless recorded too."""
 
 from __future__ import annotations
 

@@ -2,7 +2,7 @@
 Which other parts a part could be taken for: cut parts, still open, with the same etched number or none either.
 
 Of the parts that go out together every one counts; of the rest those of the same vendor and material. They are found
-by their *likeness* (`ledger.fit.alike`), which is kept with each drawing, so that no other drawing has to be read.
+by their *likeness* (`ledger.fit.likeness`), which is kept with each drawing, so that no other drawing has to be read.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from sqlmodel import Session, select
 
 from ledger.checks.tell_apart import ALIKE_MM
 from ledger.domain.shape import profile_from_json
-from ledger.fit.alike import Likeness, likeness_of, read_likeness
+from ledger.fit.likeness import Likeness, likeness_of, read_likeness
 from ledger.standards.table import plain_name
 from ledger.store import facts as read
 from ledger.store.tables import PartFact, ProfileFact
@@ -38,7 +38,7 @@ class Near:
 
 @dataclass
 class Neighbours:
-    """The open cut parts of a shop, by etched number, holes and openings; read once, when first asked for."""
+    """The open cut parts of a job, by etched number, holes and openings; read once, when first asked for."""
 
     facts: Session
     _known: dict[str, tuple[str, Near]] | None = field(default=None, repr=False)
@@ -78,12 +78,12 @@ class Neighbours:
     def _read(self) -> Iterator[tuple[str, tuple[str, Near]]]:
         p, d = PartFact, ProfileFact
         query = (
-            select(p.number, p.etched, p.material, d.vendor, d.geometry, d.geometry_blob, d.likeness)  # type: ignore[call-overload]  # seven columns
+            select(p.number, p.etched, p.material, d.vendor, d.geometry, d.geometry_file, d.likeness)  # type: ignore[call-overload]  # seven columns
             .where(p.number == d.number, p.revision == d.revision, p.form == "cut", p.locked.is_(False))  # type: ignore[attr-defined]  # a column at run time
             .order_by(p.number)
         )
-        for number, etched, material, vendor, geometry, blob, written in self.facts.exec(query):
-            likeness = read_likeness(written) or _from_drawing(self.facts, blob)
+        for number, etched, material, vendor, geometry, kept_file, written in self.facts.exec(query):
+            likeness = read_likeness(written) or _from_drawing(self.facts, kept_file)
             if likeness is None:
                 continue
             near = Near(number, vendor, plain_name(material), geometry, likeness)
@@ -95,11 +95,11 @@ def _reach(near: Near) -> float:
     return near.likeness.reach_mm
 
 
-def _from_drawing(facts: Session, blob: str) -> Likeness | None:
+def _from_drawing(facts: Session, kept_file: str) -> Likeness | None:
     """The likeness of a drawing that an older program took, worked out once in a sitting."""
-    if blob not in _WORKED_OUT:
-        _WORKED_OUT[blob] = likeness_of(profile_from_json(json.loads(read.blob(facts, blob))))
-    return _WORKED_OUT[blob]
+    if kept_file not in _WORKED_OUT:
+        _WORKED_OUT[kept_file] = likeness_of(profile_from_json(json.loads(read.kept_file(facts, kept_file))))
+    return _WORKED_OUT[kept_file]
 
 
 _WORKED_OUT: dict[str, Likeness | None] = {}

@@ -1,13 +1,13 @@
 """
-Outcomes of checks kept outside the shop, so that after a change only what the change concerns is looked at again.
+Outcomes of checks kept outside the job, so that after a change only what the change concerns is looked at again.
 
 An outcome is kept under the check's name, the program build, and a digest of the case as that check is shown it. The
 same case gives the same outcome, so nothing here goes stale. Screens and reports are shown kept outcomes; signing and
 locking judge afresh. The file lies in the user's cache folder and may be lost or damaged at any time: what cannot be
 read is looked at again. A check that crashed is never kept.
 
-Its first line names the shop and the build; every further one is an outcome with a short digest of itself, and is only
-ever added, so that two seats on one machine do not disturb each other. What grows too long is written anew.
+Its first line names the job and the build; every further one is an outcome with a short digest of itself, and is only
+ever added, so that two workstations on one machine do not disturb each other. What grows too long is replaced.
 """
 
 from __future__ import annotations
@@ -22,12 +22,12 @@ from pathlib import Path
 from threading import Lock
 from typing import Any, cast
 
-from ledger.checks._case import MateCase, PartCase, PlacedPly
+from ledger.checks._case import ConnectionCase, PartCase, PlacedPly
 from ledger.checks._frame import Check
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Outcome, State
 from ledger.domain.record import Part
-from ledger.remembered import build, cache_folder
+from ledger.summaries import build, cache_folder
 
 _LOG = logging.getLogger(__name__)
 _FORM = 2
@@ -43,7 +43,7 @@ Kept = dict[str, dict[str, Any]]  # by case, then by check
 class Keys:
     """Digests of one case as different checks are shown it; each worked out once."""
 
-    def __init__(self, case: PartCase | MateCase) -> None:
+    def __init__(self, case: PartCase | ConnectionCase) -> None:
         self._case = case
         self._known: dict[tuple[tuple[str, ...], tuple[str, ...]], str] = {}
         self._fields: dict[str, str] = {}
@@ -53,7 +53,7 @@ class Keys:
         seen = (rule.besides, rule.apart_from)
         if seen not in self._known:
             part = isinstance(self._case, PartCase)
-            self._known[seen] = _digest(self._part(*seen)) if part else self._mate(rule.besides)
+            self._known[seen] = _digest(self._part(*seen)) if part else self._connection(rule.besides)
         return self._known[seen]
 
     def _part(self, besides: tuple[str, ...], apart_from: tuple[str, ...]) -> Iterator[str]:
@@ -62,7 +62,7 @@ class Keys:
             self._fields = dict(part_pieces(case.part))
         yield "part"
         yield from (f"{name} {said}" for name, said in self._fields.items() if name not in apart_from)
-        yield repr(case.mates)
+        yield repr(case.connections)
         yield from _whole(case.twin) if case.twin else ("no twin",)
         if "asked" in besides:
             yield repr((case.blocking, case.late))
@@ -73,22 +73,22 @@ class Keys:
             for other in case.others:
                 yield from _whole(other)
 
-    def _mate(self, besides: tuple[str, ...]) -> str:
-        case = cast("MateCase", self._case).shown(besides, ())
+    def _connection(self, besides: tuple[str, ...]) -> str:
+        case = cast("ConnectionCase", self._case).shown(besides, ())
         own = _digest_of(case if "standing" in besides else case.shown((), ()))
         if "joined" in besides:
             joined = case.joined()
-            return _digest((own, repr(joined.ring), *map(_digest_of, joined.mates)))
+            return _digest((own, repr(joined.ring), *map(_digest_of, joined.connections)))
         if "around" not in besides:
             return own
         around = case.around()
-        return _digest((own, repr(around.dimensions), *map(_digest_of, around.mates)))
+        return _digest((own, repr(around.dimensions), *map(_digest_of, around.connections)))
 
 
-def _digest_of(case: MateCase) -> str:
-    """A digest of a mate without what lies around it, worked out once."""
+def _digest_of(case: ConnectionCase) -> str:
+    """A digest of a connection without what lies around it, worked out once."""
     if "digest" not in case.noted:
-        case.noted["digest"] = _digest(_mate_pieces(case))
+        case.noted["digest"] = _digest(_connection_pieces(case))
     return case.noted["digest"]
 
 
@@ -101,7 +101,7 @@ def part_pieces(part: Part) -> Iterator[tuple[str, str]]:
     for name in _PART_FIELDS:
         yield name, repr(getattr(part, name))
     taken = part.taken
-    drawn = taken and (taken.blob or repr(taken.profile))
+    drawn = taken and (taken.kept_file or repr(taken.profile))
     yield (
         "taken",
         repr(taken and [drawn, *(getattr(taken, f.name) for f in fields(taken) if f.name != "profile")]),
@@ -112,24 +112,24 @@ def _whole(part: Part) -> Iterator[str]:
     return (f"{name} {said}" for name, said in part_pieces(part))
 
 
-def _mate_pieces(case: MateCase) -> Iterator[str]:
-    yield f"mate seen from {case.viewed_from}"
+def _connection_pieces(case: ConnectionCase) -> Iterator[str]:
+    yield f"connection seen from {case.viewed_from}"
     yield f"odds {case.odds}"
-    yield repr(case.mate)
+    yield repr(case.connection)
     for placed in case.plies:
         yield from _ply(placed)
 
 
 def _ply(placed: PlacedPly) -> Iterator[str]:
-    yield repr((placed.ply, placed.standing, placed.face))
+    yield repr((placed.ply, placed.standing, placed.interface))
     yield from _whole(placed.part)
 
 
 @dataclass
 class Outcomes:
-    """What is kept of one shop. `looked` and `found` count how often a check was run and how often it was spared."""
+    """What is kept of one job. `looked` and `found` count how often a check was run and how often it was spared."""
 
-    shop: str
+    job: str
     looked: int = 0
     found: int = 0
     _kept: Kept | None = field(default=None, repr=False)
@@ -138,7 +138,7 @@ class Outcomes:
     _whole: bool = field(default=False, repr=False)
     _one: Lock = field(default_factory=Lock, repr=False)
 
-    def of(self, rule: Check, case: PartCase | MateCase, keys: Keys, subject: str) -> Outcome:
+    def of(self, rule: Check, case: PartCase | ConnectionCase, keys: Keys, subject: str) -> Outcome:
         """The outcome of a check on a case: as kept, else looked at and kept."""
         kept, key = self._all(), keys.of(rule)
         self._used.add(key)
@@ -162,38 +162,38 @@ class Outcomes:
                 return
             try:
                 if self._whole and sum(map(len, self._kept.values())) <= _MOST:
-                    _add(self.shop, fresh)
+                    _add(self.job, fresh)
                 else:
                     self._write_anew()
             except OSError as fault:
-                _LOG.debug("outcomes are not kept in %s: %s", _file(self.shop), fault)
+                _LOG.debug("outcomes are not kept in %s: %s", _file(self.job), fault)
 
     def _write_anew(self) -> None:
         """The whole file, with what was used in this sitting where all of it is too much."""
         kept = dict(self._kept or {})
         if sum(map(len, kept.values())) > _MOST:
             kept = {key: kept[key] for key in self._used if key in kept}
-        path = _file(self.shop)
+        path = _file(self.job)
         waiting = path.with_suffix(f".{os.getpid()}")
         path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         lines = [
             _line(key, name, packed) for key, by_check in kept.items() for name, packed in by_check.items()
         ]
-        waiting.write_text("\n".join((_head(self.shop), *lines, "")))
+        waiting.write_text("\n".join((_head(self.job), *lines, "")))
         waiting.replace(path)
         self._whole = True
 
     def _all(self) -> Kept:
         with self._one:
             if self._kept is None:
-                found = _read(self.shop)
+                found = _read(self.job)
                 self._whole, self._kept = found is not None, found or {}
             return self._kept
 
 
-def _read(shop: str) -> Kept | None:
-    """What is kept of a shop by this program; None where the file is another shop's or build's, or none."""
-    path = _file(shop)
+def _read(job: str) -> Kept | None:
+    """What is kept of a job by this program; None where the file is another job's or build's, or none."""
+    path = _file(job)
     kept: Kept = {}
     try:
         if path.stat().st_size > _MOST_BYTES:
@@ -202,7 +202,7 @@ def _read(shop: str) -> Kept | None:
     except OSError as fault:
         _LOG.debug("no kept outcomes in %s: %s", path, fault)
         return None
-    if head != _head(shop):
+    if head != _head(job):
         return None
     for line in lines:
         seal, text = line[:_SEAL], line[_SEAL:]
@@ -212,17 +212,17 @@ def _read(shop: str) -> Kept | None:
     return kept
 
 
-def _add(shop: str, lines: list[str]) -> None:
+def _add(job: str, lines: list[str]) -> None:
     """Lines behind the others, in one go."""
-    path = os.open(_file(shop), os.O_WRONLY | os.O_APPEND)
+    path = os.open(_file(job), os.O_WRONLY | os.O_APPEND)
     try:
         os.write(path, ("\n".join((*lines, ""))).encode())
     finally:
         os.close(path)
 
 
-def _head(shop: str) -> str:
-    return json.dumps({"form": _FORM, "shop": shop, "build": build()})
+def _head(job: str) -> str:
+    return json.dumps({"form": _FORM, "job": job, "build": build()})
 
 
 def _line(key: str, name: str, packed: Any) -> str:
@@ -251,6 +251,6 @@ def _unpacked(packed: Any, rule: Check, subject: str) -> Outcome | None:
     return Outcome(rule.name, subject, cast("State", state), found, str(reason))
 
 
-def _file(shop: str) -> Path:
-    name = hashlib.sha256(shop.encode()).hexdigest()[:24]
+def _file(job: str) -> Path:
+    name = hashlib.sha256(job.encode()).hexdigest()[:24]
     return cache_folder() / f"outcomes-{name}.jsonl"

@@ -1,7 +1,7 @@
 """
-What the papers of a part say, gathered from the facts: the issue of a sheet, the shop record, a picture.
+What the papers of a part say, gathered from the facts: the issue of a sheet, the job record, a picture.
 
-Nothing is judged here: verdicts are given, sign-offs and permits are read from their entries.
+Nothing is judged here: verdicts are given, signatures and permits are read from their entries.
 """
 
 from __future__ import annotations
@@ -16,9 +16,9 @@ from sqlmodel import Session
 from ledger.acts.base import newest_part
 from ledger.acts.vouching import Vouching
 from ledger.cases import Bench
+from ledger.domain.connection import Connection
 from ledger.domain.errors import BadInput, Tampered, UnknownName, Unreadable, visible
 from ledger.domain.gate import Policy, Verdict, roles_held
-from ledger.domain.mated import Mate
 from ledger.domain.record import UNSIGNED, Part
 from ledger.domain.shape import Profile
 from ledger.packet.inspect import inspect
@@ -26,17 +26,17 @@ from ledger.packet.names import part_stem
 from ledger.packet.record_sheet import Permitted, Record, Signature
 from ledger.packet.title_block import Issue
 from ledger.store import facts as read
-from ledger.store.replay import head_of
+from ledger.store.replay import seal_of
 from ledger.store.sealed import Body, read_body
 from ledger.store.tables import (
+    ConnectionFact,
+    JobFact,
     JournalRow,
     LockFact,
-    MateFact,
     PacketFact,
     PartFact,
     PermitFact,
-    ShopFact,
-    SignOffFact,
+    SignatureFact,
 )
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 _NOBODY = "not signed"
 
 
-def issue(facts: Session, verdict: Verdict, policy: Policy, *, day: str = "", head: str = "") -> Issue:
+def issue(facts: Session, verdict: Verdict, policy: Policy, *, day: str = "", seal: str = "") -> Issue:
     """Who answers for a sheet of this verdict. Without `day` it is a preview."""
     held = roles_held(verdict.signed, policy)
     alone = any(s.self_check for s in verdict.signed)
@@ -54,21 +54,21 @@ def issue(facts: Session, verdict: Verdict, policy: Policy, *, day: str = "", he
     person = held.get(role)
     said = "self-checked" if alone and role == "checked" else role
     approval = f"{person}, {said}" if person else _NOBODY
-    return Issue(_shop(facts).title, verdict.subject, creator, approval, day, head)
+    return Issue(_job(facts).firm, verdict.subject, creator, approval, day, seal)
 
 
 def record(facts: Session, part: Part, verdict: Verdict, vouching: Vouching, *, day: str, by: str) -> Record:
     """What the record of a revision says that this person is about to lock: to be asked for before the lock's entry."""
-    seq, head = head_of(facts)
+    seq, seal = seal_of(facts)
     return Record(
-        owner=_shop(facts).title,
+        owner=_job(facts).firm,
         part=part,
         verdict=verdict,
         locked_on=day,
         locked_by=by,
         entry=seq + 1,
-        head=f"{seq}:{head}",
-        mates=tuple(read.mates_of(facts, part.number)),
+        seal=f"{seq}:{seal}",
+        connections=tuple(read.connections_of(facts, part.number)),
         signatures=signatures(facts, verdict, vouching),
         permits=permits(facts, verdict, vouching),
     )
@@ -93,16 +93,16 @@ def kept_lock(facts: Session, number: str, revision: str = "") -> LockFact:
 
 
 def kept_packet(facts: Session, lock: LockFact) -> tuple[str, bytes]:
-    """The packet that a lock made, its name and its bytes. Raises Tampered where what was kept is not that one."""
+    """The packet that a lock made, its name and its bytes. Raises Tampered where the kept file is not that one."""
     kept, row = facts.get_one(PacketFact, lock.seq), facts.get_one(JournalRow, lock.seq)
-    data = read.blob(facts, kept.sha256)
+    data = read.kept_file(facts, kept.sha256)
     try:
-        same = inspect(data).head == f"{row.seq}:{row.hash}"
+        same = inspect(data).seal == f"{row.seq}:{row.hash}"
     except Unreadable:
         same = False
     if not same:
         raise Tampered(
-            f"what was kept as the packet of entry {lock.seq} is not that one: it is not handed out; see fitup verify"
+            f"the kept packet of entry {lock.seq} is not the one locked: it is not handed out; see fitup verify"
         )
     return kept.file_name, data
 
@@ -117,7 +117,7 @@ def kept_record(facts: Session, number: str, revision: str) -> bytes:
         raise BadInput(
             f"the lock of {visible(number)} {lock.revision} kept no record: an older program made it"
         )
-    return read.blob(facts, lock.record)
+    return read.kept_file(facts, lock.record)
 
 
 def kept_sheet(facts: Session, part: Part) -> bytes:
@@ -134,7 +134,7 @@ def kept_sheet(facts: Session, part: Part) -> bytes:
 
 def picture(facts: Session, bench: Bench, name: str, kind: str = "svg") -> bytes:
     """
-    A part's profile, or the plies of a mate as they go together, as svg or png. Raises UnknownName, BadInput.
+    A part's profile, or the plies of a connection as they go together, as svg or png. Raises UnknownName, BadInput.
     """
     from ledger.profile.picture import svg
     from ledger.profile.png import png
@@ -148,50 +148,50 @@ def picture(facts: Session, bench: Bench, name: str, kind: str = "svg") -> bytes
 
 
 def drawing(facts: Session, bench: Bench, name: str) -> Drawing:
-    """What a picture shows of a part or of a mate. Raises UnknownName, BadInput."""
+    """What a picture shows of a part or of a connection. Raises UnknownName, BadInput."""
     from ledger.profile.picture import profile_drawing
 
     if read.rows(facts, PartFact, number=name):
         part = bench.part(newest_part(facts, name))
         shown = _shown(part)
         if shown is None:
-            raise BadInput(f"{visible(name)} has no drawing to show; take a profile, or enter its holes")
+            raise BadInput(f"{visible(name)} has no drawing to show; take a drawing, or enter its holes")
         return profile_drawing(shown, title=f"{part.number} {part.revision}", bends=part.bend_lines)
-    row = facts.get(MateFact, name)
+    row = facts.get(ConnectionFact, name)
     if row is None:
         known = [
             *(p.number for p in read.rows(facts, PartFact)),
-            *(m.name for m in read.rows(facts, MateFact)),
+            *(m.name for m in read.rows(facts, ConnectionFact)),
         ]
-        raise UnknownName("part or mate", name, tuple(dict.fromkeys(known)))
-    return overlay(bench, read.mate(facts, row))
+        raise UnknownName("part or connection", name, tuple(dict.fromkeys(known)))
+    return overlay(bench, read.connection(facts, row))
 
 
-def overlay(bench: Bench, mate: Mate) -> Drawing:
+def overlay(bench: Bench, connection: Connection) -> Drawing:
     """
-    What a picture of a mate shows: its plies as they lie on the last, at the revisions that are judged. A part without
-    a drawing is shown by its holes. Raises BadInput.
+    What a picture of a connection shows: its plies as they lie on the last, at the revisions that are judged. A part
+    without a drawing is shown by its holes. Raises BadInput.
     """
     from ledger.profile.picture import overlay_drawing
 
-    case = bench.as_judged(mate).mate_case(mate, "")
+    case = bench.as_judged(connection).connection_case(connection, "")
     profiles = [_shown(p.part) for p in case.plies]
     without = ", ".join(
         visible(p.part.number) for p, shown in zip(case.plies, profiles, strict=True) if shown is None
     )
     if without:
-        raise BadInput(
-            f"{visible(mate.name)} cannot be drawn: there is no drawing, and no hole, of {without}"
-        )
+        raise BadInput(f"{visible(connection.name)} cannot be drawn: no drawing and no holes of {without}")
     laid = case.laid
     if laid is None:
-        raise BadInput(f"how the plies of {visible(mate.name)} lie is not known: state it, or give it bolts")
+        raise BadInput(
+            f"the plies of {visible(connection.name)} have no position: enter it, or record its bolts"
+        )
     first, *between, last = [(p, pose) for p, pose in zip(profiles, laid, strict=True) if p is not None]
     to_last = last[1].back
     return overlay_drawing(
         first[0], last[0], to_last.after(first[1]),
         between=[(p, to_last.after(pose)) for p, pose in between],
-        wrong={label for ply, label in case.wrong if ply == 0}, title=mate.name,
+        wrong={label for ply, label in case.wrong if ply == 0}, title=connection.name,
     )  # fmt: skip
 
 
@@ -202,8 +202,8 @@ def _shown(part: Part) -> Profile | None:
     return replace(part.profile, holes=part.holes)
 
 
-def _shop(facts: Session) -> ShopFact:
-    return read.rows(facts, ShopFact)[0]
+def _job(facts: Session) -> JobFact:
+    return read.rows(facts, JobFact)[0]
 
 
 def _entry(facts: Session, seq: int) -> Body:
@@ -211,9 +211,9 @@ def _entry(facts: Session, seq: int) -> Body:
 
 
 def signatures(facts: Session, verdict: Verdict, vouching: Vouching) -> tuple[Signature, ...]:
-    """The sign-offs for exactly what was judged, with what they were meant to say."""
+    """The signatures for exactly what was judged, with what they were meant to say."""
     rows = read.rows(
-        facts, SignOffFact, number=verdict.part, revision=verdict.revision, subject=verdict.subject
+        facts, SignatureFact, number=verdict.part, revision=verdict.revision, subject=verdict.subject
     )
     return tuple(_signature(row, _entry(facts, row.seq)) for row in filter(vouching.of, rows))
 
@@ -227,5 +227,5 @@ def permits(facts: Session, verdict: Verdict, vouching: Vouching) -> tuple[Permi
     )
 
 
-def _signature(row: SignOffFact, entry: Body) -> Signature:
+def _signature(row: SignatureFact, entry: Body) -> Signature:
     return Signature(row.person, row.role, entry.at, entry.act["meaning"], row.seq, row.self_check)

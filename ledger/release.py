@@ -26,7 +26,7 @@ from ledger.acts.release import (
     Permit,
     SetPolicy,
     Signed,
-    SignOff,
+    SignRevision,
     SubjectField,
 )
 from ledger.cases import Bench
@@ -40,9 +40,9 @@ from ledger.domain.quantity import plain
 from ledger.domain.record import Dimension, Part
 from ledger.papers import issue, record
 from ledger.store import facts as read
-from ledger.store.calculated import fixed
+from ledger.store.formula_values import fixed
 from ledger.store.journal import Store
-from ledger.store.replay import head_of
+from ledger.store.replay import seal_of
 from ledger.store.sealed import Sealed, is_here, open_key, signed_statement
 from ledger.store.tables import PersonFact
 
@@ -62,11 +62,11 @@ _SAME_MM = Decimal("0.01")
 
 
 @dataclass(frozen=True, slots=True)
-class Released:
+class LockMade:
     """What a lock made and where it lies."""
 
     seq: int
-    head: str
+    seal: str
     packet: Path
     folder: Path
     sha256: str
@@ -84,9 +84,9 @@ class Sitting:
 
     def key(self, name: str, keys: Sequence[str]) -> tuple[str, Ed25519PrivateKey]:
         """
-        The first of a person's keys that is at this seat: its public half, and the private one, opened once.
+        The first of a person's keys that is at this workstation: its public half, and the private one, opened once.
 
-        Raises BadInput: no key in force, none at this seat, or a wrong passphrase.
+        Raises BadInput: no key in force, none at this workstation, or a wrong passphrase.
         """
         if not keys:
             raise BadInput(
@@ -103,19 +103,19 @@ class Signer:
     """Someone about to sign: fills in what every signed act carries and appends it with a signature."""
 
     store: Store
-    shop: str
+    job: str
     person: PersonFact
     public: str
     key: Ed25519PrivateKey
 
     def act(self, facts: Session, kind: type[Signed], **fields: Any) -> Signed:
         """The act, checked against the facts, not yet written."""
-        seq, head = head_of(facts)
+        seq, seal = seal_of(facts)
         common = {
             "person": self.person.name,
             "key": self.public,
             "nonce": secrets.token_hex(16),
-            "head": f"{seq}:{head}",
+            "seal": f"{seq}:{seal}",
         }
         act = make(kind, **common, **fields)
         act.check(facts)
@@ -124,8 +124,8 @@ class Signer:
     def append(self, facts: Session, act: Signed) -> Sealed:
         """Write the act with its signature."""
         body = act.model_dump(mode="json")
-        signature = self.key.sign(signed_statement(self.shop, body)).hex()
-        return self.store.append(facts, shop=self.shop, by=self.person.name, act=body, signature=signature)
+        signature = self.key.sign(signed_statement(self.job, body)).hex()
+        return self.store.append(facts, job=self.job, by=self.person.name, act=body, signature=signature)
 
 
 def sign(signer: Signer, bench: Bench, role: str, again: Mapping[str, str]) -> tuple[Verdict, ...]:
@@ -133,7 +133,7 @@ def sign(signer: Signer, bench: Bench, role: str, again: Mapping[str, str]) -> t
     One signature for every part of the bench; returns the verdicts as they were signed.
 
     Raises NotReleasable where a check stops, BadInput for a missing re-entry. `again` maps a key dimension
-    ("NUMBER/name") to its value typed anew, wanted in self-check.
+    ("NUMBER/name") to its value typed anew, expected in self-check.
     """
     facts = bench.facts
     verdicts = tuple(bench.verdict(number) for number in bench.together)
@@ -150,12 +150,12 @@ def sign(signer: Signer, bench: Bench, role: str, again: Mapping[str, str]) -> t
         for v in verdicts
     ]
     fields = {"role": role, "meaning": MEANINGS.get(role, ""), "subjects": subjects, "self_check": alone}
-    act = signer.act(facts, SignOff, re_entered=tuple(sorted(again)) if alone else (), **fields)
+    act = signer.act(facts, SignRevision, re_entered=tuple(sorted(again)) if alone else (), **fields)
     signer.append(facts, act)
     return verdicts
 
 
-def re_entry_wanted(parts: Iterable[Part]) -> tuple[str, ...]:
+def re_entry_required(parts: Iterable[Part]) -> tuple[str, ...]:
     """The key dimensions that may be typed again, as NUMBER/name: those of the parts that are cut."""
     return tuple(f"{p.number}/{d.name}" for p in parts if p.form == "cut" for d in p.dimensions)
 
@@ -166,20 +166,20 @@ def check_re_entry(parts: Iterable[Part], again: Mapping[str, str]) -> None:
     """
     parts = tuple(parts)
     known = {f"{p.number}/{d.name}": d for p in parts for d in p.dimensions}
-    wanted = re_entry_wanted(parts)
+    expected = re_entry_required(parts)
     if not any(p.form == "cut" for p in parts):
         return
-    if len(wanted) < _RE_ENTRIES:
+    if len(expected) < _RE_ENTRIES:
         raise BadInput(
             "one person alone checks by typing two key dimensions again; record two key dimensions first"
         )
-    if len(set(again) & set(wanted)) < _RE_ENTRIES:
-        names = ", ".join(visible(n) for n in wanted[:8])
+    if len(set(again) & set(expected)) < _RE_ENTRIES:
+        names = ", ".join(visible(n) for n in expected[:8])
         raise BadInput(
             "one person alone types two key dimensions again, from tape or notes: "
             f"--again 'NAME=VALUE' for two of {names}"
         )
-    for name in set(again) & set(wanted):
+    for name in set(again) & set(expected):
         if not _agrees(known[name], again[name]):
             raise BadInput(
                 f"what was typed again for {visible(name)} does not agree with what is stored; measure once more"
@@ -195,8 +195,8 @@ def permit_covers(found: Mapping[tuple[str, str], Finding], today: str, **fields
     """Whether what is permitted lies above its bound. Raises UnknownName for what is not found, BadInput."""
     finding = found.get((fields["code"], fields["place"]))
     if finding is None:
-        wanted = f"{fields['code']} at {fields['place']}" if fields["place"] else fields["code"]
-        raise UnknownName("finding", wanted, [f"{code} at {where}" for code, where in sorted(found)])
+        expected = f"{fields['code']} at {fields['place']}" if fields["place"] else fields["code"]
+        raise UnknownName("finding", expected, [f"{code} at {where}" for code, where in sorted(found)])
     until, up_to = fields.get("until", ""), fields.get("up_to", "")
     if until and day(until).isoformat() < today:
         raise BadInput(f"a permit until {until} is over already: it is {today} in UTC")
@@ -219,7 +219,7 @@ def permit(signer: Signer, facts: Session, **fields: str | bool) -> None:
 def policy(
     facts: Session, roles: Sequence[str] | None, raised: Sequence[str] | None, odds: str | None = None
 ) -> SetPolicy:
-    """The shop's policy with what is given put in its place. Raises UnknownName for a code that no check has."""
+    """The job's policy with what is given put in its place. Raises UnknownName for a code that no check has."""
     old = read.policy(facts)
     for code in raised or ():
         one_of("code of a finding", known_codes())(code)
@@ -231,7 +231,7 @@ def policy(
     )
 
 
-def lock(signer: Signer, bench: Bench, out: Path) -> tuple[Released, tuple[Staged, ...]]:
+def lock(signer: Signer, bench: Bench, out: Path) -> tuple[LockMade, tuple[Staged, ...]]:
     """
     Judge, stage and write; returns what was made and what waits on the disk to take its place.
 
@@ -246,7 +246,7 @@ def lock(signer: Signer, bench: Bench, out: Path) -> tuple[Released, tuple[Stage
     verdicts = tuple(bench.verdict(number) for number in bench.together)
     require(verdicts)
     parts = [bench.cases(number)[0].part for number in bench.together]
-    dxf = {p.number: read.blob(facts, p.taken.dxf_sha256) for p in parts if p.taken}
+    dxf = {p.number: read.kept_file(facts, p.taken.dxf_sha256) for p in parts if p.taken}
     files = contents(parts, dxf, sheets=_sheets(bench, parts, verdicts))
     digests = {name: signer.store.keep(facts, data) for name, data in files.items()}
     locked = [
@@ -263,35 +263,35 @@ def lock(signer: Signer, bench: Bench, out: Path) -> tuple[Released, tuple[Stage
         for p, v in zip(parts, verdicts, strict=True)
     ]
     sealed = signer.append(facts, signer.act(facts, Lock, parts=locked, contents=digests))
-    head = f"{sealed.seq}:{sealed.hash}"
-    data = assemble(files, sealed, head=head)
+    seal = f"{sealed.seq}:{sealed.hash}"
+    data = assemble(files, sealed, seal=seal)
     name = packet_name(parts, sealed.hash)
     keep = KeepPacket(
         lock_seq=sealed.seq, sha256=signer.store.keep(facts, data), file_name=name, contents=digests
     )
-    signer.store.append(facts, shop=signer.shop, by=signer.person.name, act=keep.model_dump(mode="json"))
+    signer.store.append(facts, job=signer.job, by=signer.person.name, act=keep.model_dump(mode="json"))
     plain = {dxf_name(p): dxf[p.number] for p in parts if p.taken}
     staged = stage_packet(out, name, data, plain)
-    released = Released(sealed.seq, head, out / name, out / name.removesuffix(".zip"), keep.sha256, verdicts)
+    released = LockMade(sealed.seq, seal, out / name, out / name.removesuffix(".zip"), keep.sha256, verdicts)
     return released, staged
 
 
 def _record(signer: Signer, bench: Bench, part: Part, verdict: Verdict) -> bytes:
-    """The shop record of a part; it stays in the shop, and names the journal's head before the lock."""
-    from ledger.packet.record_sheet import shop_record
+    """The job record of a part; it stays in the job, and names the journal seal before the lock."""
+    from ledger.packet.record_sheet import job_record
 
-    return shop_record(
-        record(bench.facts, part, verdict, bench.shelf.vouching, day=bench.today, by=signer.person.name)
+    return job_record(
+        record(bench.facts, part, verdict, bench.records.vouching, day=bench.today, by=signer.person.name)
     )
 
 
 def _sheets(bench: Bench, parts: Iterable[Part], verdicts: Iterable[Verdict]) -> dict[str, bytes]:
-    """The vendor's sheet of every part that has a drawing; it names the journal's head before the lock."""
+    """The vendor sheet of every part that has a drawing; it names the journal seal before the lock."""
     from ledger.packet.sheet import vendor_sheet
 
-    seq, head = head_of(bench.facts)
+    seq, seal = seal_of(bench.facts)
     return {
-        p.number: vendor_sheet(p, issue(bench.facts, v, bench.policy, day=bench.today, head=f"{seq}:{head}"))
+        p.number: vendor_sheet(p, issue(bench.facts, v, bench.policy, day=bench.today, seal=f"{seq}:{seal}"))
         for p, v in zip(parts, verdicts, strict=True)
         if p.taken
     }

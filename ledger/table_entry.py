@@ -1,9 +1,10 @@
 """
 What a table of key dimensions or clearances would record: each row read, compared with what stands, or told wrong.
 
-A row with a *part* is a key dimension, one with a *mate* is a clearance; a table may hold both. A column that is not in
-the table leaves what stands as it is; an empty cell empties it, but never takes back a measured value. A *preview* only
-looks. Nothing is run and nothing is guessed: a cell is read by the same grammar as on the command line.
+A row with a *part* is a key dimension, one with a *connection* is a clearance; a table may hold both. A column that
+is not in the table leaves what stands as it is; an empty cell empties it, but never takes back a measured value. A
+*preview* only looks. Nothing is run and nothing is guessed: a cell is read by the same grammar as on the command
+line.
 """
 
 from __future__ import annotations
@@ -16,23 +17,29 @@ from typing import Any
 from sqlmodel import Session
 
 from ledger.acts.base import Act, make, newest_part
+from ledger.acts.connections import RecordClearance, RequireClearance, connection_named
 from ledger.acts.dimensions import CalculateDimension, dimension_act, shown_value, written_of
-from ledger.acts.mates import RecordClearance, RequireClearance, mate_named
 from ledger.changes_of_part import Change, changed_fields
 from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
 from ledger.domain.quantity import read_bounds
 from ledger.store import facts as read
-from ledger.store.calculated import Key
+from ledger.store.formula_values import Key
 from ledger.store.tables import ClearanceFact, DimensionFact, PartFact, ReadingFact
 from ledger.table_formulas import DIMENSION_VALUES, drafts_of, in_order, standing
 from ledger.table_text import MOST_ROWS, Line, TableText, read_table, write_table
 
 DIMENSION_COLUMNS = ("part", "name", *DIMENSION_VALUES)
-CLEARANCE_COLUMNS = ("mate", "clearance", "required", "measured", "critical")
+CLEARANCE_COLUMNS = ("connection", "clearance", "required", "measured", "critical")
 COLUMNS = tuple(dict.fromkeys((*DIMENSION_COLUMNS, *CLEARANCE_COLUMNS)))
 NEW, CHANGED, UNCHANGED, WRONG = "new", "changed", "unchanged", "wrong"
 
-_OTHER_NAMES = {"number": "part", "dimension": "name", "on": "bound", "clearance name": "clearance"}
+_OTHER_NAMES = {
+    "number": "part",
+    "dimension": "name",
+    "on": "measured_on",
+    "measured on": "measured_on",
+    "clearance name": "clearance",
+}
 _YES_OR_NO = {
     **dict.fromkeys(("yes", "y", "true", "1", "x"), True),
     **dict.fromkeys(("no", "n", "false", "0", ""), False),
@@ -85,7 +92,7 @@ class Preview:
 
 def preview(facts: Session, data: bytes, measured: Measured) -> Preview:
     """
-    What a table would record. `measured` makes the reading of a clearance: mate, name, as written.
+    What a table would record. `measured` makes the reading of a clearance: connection, name, as written.
 
     Raises BadInput where the table as a whole cannot be read; a row that cannot is told in its place.
     """
@@ -107,7 +114,7 @@ def preview(facts: Session, data: bytes, measured: Measured) -> Preview:
 
 
 def to_record(found: Preview, *, only_good: bool) -> tuple[Act, ...]:
-    """The acts of a table, in its order. Raises BadInput where a row is wrong, unless only the good ones are wanted."""
+    """The acts of a table, in its order. Raises BadInput where a row is wrong, unless `only_good`."""
     wrong = [row for row in found.rows if row.state == WRONG]
     if wrong and not only_good:
         first = f"line {wrong[0].line}, {wrong[0].about}: {wrong[0].words}"
@@ -140,14 +147,14 @@ def _columns(table: TableText) -> tuple[str, ...]:
             raise UnknownName("column", written, COLUMNS)
         if read_as and names.count(read_as) > 1:
             raise BadInput(f"the column {read_as} is there twice; leave one of them out")
-    if "part" not in names and "mate" not in names:
+    if "part" not in names and "connection" not in names:
         raise BadInput(
-            f"no column part and no column mate; wanted such as {', '.join(DIMENSION_COLUMNS[:4])}"
+            f"no column part and no column connection; expected such as {', '.join(DIMENSION_COLUMNS[:4])}"
         )
-    for wanted, beside in (("name", "part"), ("clearance", "mate")):
-        if beside in names and wanted not in names:
+    for expected, beside in (("name", "part"), ("clearance", "connection")):
+        if beside in names and expected not in names:
             raise BadInput(
-                f"no column {wanted} beside the column {beside}; it says which {wanted} of a {beside}"
+                f"no column {expected} beside the column {beside}; it says which {expected} of a {beside}"
             )
     return names
 
@@ -163,7 +170,7 @@ def _cells(columns: tuple[str, ...], line: Line) -> Cells:
 def _key(cells: Cells) -> tuple[str, str]:
     if cells.get("part"):
         return f"part {cells['part']}", cells.get("name", "")
-    return f"mate {cells.get('mate', '')}", cells.get("clearance", "")
+    return f"connection {cells.get('connection', '')}", cells.get("clearance", "")
 
 
 def _row(
@@ -175,15 +182,15 @@ def _row(
     *,
     drafts: Mapping[Key, DimensionFact],
 ) -> Row:
-    about = "/".join(filter(None, (cells.get("part") or cells.get("mate", ""), _key(cells)[1])))
+    about = "/".join(filter(None, (cells.get("part") or cells.get("connection", ""), _key(cells)[1])))
     blank = Row(line.number, about, WRONG, "")
     try:
         if "" in cells:
             raise BadInput(
                 f"read {visible(cells[''])!r} where no column has a name; is a separator too many there?"
             )
-        if bool(cells.get("part")) == bool(cells.get("mate")):
-            raise BadInput("wanted either a part or a mate in each row")
+        if bool(cells.get("part")) == bool(cells.get("connection")):
+            raise BadInput("expected either a part or a connection in each row")
         if cells.get("part"):
             return _dimension(facts, blank, cells, columns, drafts)
         return _clearance(facts, blank, cells, columns, measured)
@@ -198,7 +205,7 @@ def _dimension(
     part = newest_part(facts, number)
     old = facts.get(DimensionFact, (number, part.revision, name))
     given: dict[str, Any] = {c: cells[c] for c in columns if c in DIMENSION_VALUES}
-    given.update({c: _yes_or_no(c, given[c]) for c in ("held", "critical") if c in given})
+    given.update({c: _yes_or_no(c, given[c]) for c in ("frozen", "critical") if c in given})
     if not given.get("source", "-"):
         given["source"] = "given"
     stands = standing(old) if old else {}
@@ -218,8 +225,8 @@ def _dimension(
 
 
 def _clearance(facts: Session, blank: Row, cells: Cells, columns: tuple[str, ...], measured: Measured) -> Row:
-    mate, name = mate_named(facts, cells["mate"]).name, cells["clearance"]
-    old = facts.get(ClearanceFact, (mate, name))
+    connection, name = connection_named(facts, cells["connection"]).name, cells["clearance"]
+    old = facts.get(ClearanceFact, (connection, name))
     stands: dict[str, Any] = {"required": old.required, "critical": old.critical} if old else {}
     required = cells.get("required") or (old.required if old else "")
     if not required:
@@ -227,7 +234,7 @@ def _clearance(facts: Session, blank: Row, cells: Cells, columns: tuple[str, ...
     critical = (
         _yes_or_no("critical", cells["critical"]) if "critical" in columns else bool(old and old.critical)
     )
-    act = make(RequireClearance, mate=mate, name=name, required=required, critical=critical)
+    act = make(RequireClearance, connection=connection, name=name, required=required, critical=critical)
     now: dict[str, Any] = {"required": required, "critical": critical}
     acts: tuple[Act, ...] = ()
     if now != stands:
@@ -235,8 +242,8 @@ def _clearance(facts: Session, blank: Row, cells: Cells, columns: tuple[str, ...
         acts = (act,)
     read_as = str(read_bounds(required))
     if cells.get("measured"):
-        reading = measured(mate, name, cells["measured"])
-        last = read.rows(facts, ReadingFact, mate=mate, name=name)[-1:]
+        reading = measured(connection, name, cells["measured"])
+        last = read.rows(facts, ReadingFact, connection=connection, name=name)[-1:]
         stands["measured"] = "".join(_reading(r) for r in last)
         now["measured"] = _reading(reading)
         read_as += f", measured {now['measured']}"
@@ -261,7 +268,7 @@ def _reading(reading: RecordClearance | ReadingFact) -> str:
 
 def _yes_or_no(column: str, cell: str) -> bool:
     if cell.lower() not in _YES_OR_NO:
-        raise BadInput(f"read {visible(cell)!r} as {column}; wanted yes or no")
+        raise BadInput(f"read {visible(cell)!r} as {column}; expected yes or no")
     return _YES_OR_NO[cell.lower()]
 
 

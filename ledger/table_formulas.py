@@ -15,7 +15,7 @@ from ledger.acts.base import Act, newest_part
 from ledger.acts.dimensions import CalculateDimension, dimension_act
 from ledger.domain.errors import FitupError
 from ledger.domain.formula import names_in, read_formula
-from ledger.store.calculated import Key
+from ledger.store.formula_values import Key
 from ledger.store.tables import DimensionFact
 
 DIMENSION_VALUES = (
@@ -24,8 +24,8 @@ DIMENSION_VALUES = (
     "source",
     "instrument",
     "uncertainty",
-    "bound",
-    "held",
+    "measured_on",
+    "frozen",
     "critical",
 )
 
@@ -43,7 +43,7 @@ def drafts_of(facts: Session, rows: Iterable[Mapping[str, str]]) -> dict[Key, Di
         if not (number and name and nominal):
             continue
         try:
-            bound = {"bound": cells.get("bound", "")}
+            measured_on = {"measured_on": cells.get("measured_on", "")}
             act = dimension_act(
                 facts,
                 "",
@@ -51,7 +51,7 @@ def drafts_of(facts: Session, rows: Iterable[Mapping[str, str]]) -> dict[Key, Di
                 name=name,
                 nominal=nominal,
                 source=cells.get("source") or "given",
-                **bound,
+                **measured_on,
             )
             revision = newest_part(facts, number).revision
         except FitupError:
@@ -63,11 +63,11 @@ def drafts_of(facts: Session, rows: Iterable[Mapping[str, str]]) -> dict[Key, Di
             nominal="" if isinstance(act, CalculateDimension) else nominal,
             formula=act.formula if isinstance(act, CalculateDimension) else "",
             source=cells.get("source") or "given",
-            bound=cells.get("bound", ""),
+            measured_on=cells.get("measured_on", ""),
             limits="",
             instrument="",
             uncertainty="",
-            held=False,
+            frozen=False,
             critical=False,
         )
     return found

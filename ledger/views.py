@@ -1,16 +1,16 @@
-"""What a screen shows of a mate: worked out afresh from the facts, never kept."""
+"""What a screen shows of a connection: worked out afresh from the facts, never kept."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from ledger.cases import Bench
-from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._case import ConnectionCase, PlacedPly
 from ledger.checks._frame import DoesNotApply, NotRun
 from ledger.checks._placing import placed_regions
+from ledger.domain.connection import Connection
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Policy, judge
-from ledger.domain.mated import Mate
 from ledger.domain.pose import Pose
 from ledger.domain.record import Part
 from ledger.domain.shape import Contour, Point, Profile
@@ -20,16 +20,16 @@ _BOTH = 2
 
 
 @dataclass(frozen=True, slots=True)
-class MateView:
+class ConnectionView:
     """
-    A mate to look at: its plies at the revisions that count, the pose of the first on the second, fit and findings.
+    A connection to look at: its plies at the revisions that count, the pose of the first on the second, fit, findings.
 
     `rings` are the outlines, openings and holes of every ply, all in the coordinates of one of them. `laid` is whether
     it is known how they lie, `in_the_way` where there are holes of three and more plies that do not go together.
     `ruled` is what the one rule says of the holes, with the `odds` where they decided.
     """
 
-    mate: Mate
+    connection: Connection
     plies: tuple[PlacedPly, ...]
     rings: tuple[tuple[Contour, ...], ...]
     pose: Pose | None
@@ -46,37 +46,37 @@ class MateView:
         return tuple(p.part.profile for p in self.plies)
 
 
-def mate_view(bench: Bench, mate: Mate) -> MateView:
-    """The mate with its fit, its placed outlines and what its checks find."""
-    case = bench.mate_case(mate, "")
-    outcomes = tuple(bench.mate_outcomes(case))
+def connection_view(bench: Bench, connection: Connection) -> ConnectionView:
+    """The connection with its fit, its placed outlines and what its checks find."""
+    case = bench.connection_case(connection, "")
+    outcomes = tuple(bench.connection_outcomes(case))
     verdict = judge(
-        part=mate.name,
+        part=connection.name,
         revision="",
         subject="",
         outcomes=outcomes,
-        sign_offs=(),
+        signatures=(),
         permits=(),
         policy=Policy(roles=(), raised=bench.policy.raised),
     )
     findings = (*verdict.stops, *verdict.warnings, *verdict.notes)
     laid = case.laid is not None
     ruling = case.shown((), ()).ruling
-    return MateView(
-        mate, case.plies, _placed_rings(case), case.pose, case.best_fit, findings, laid, _in_the_way(case),
+    return ConnectionView(
+        connection, case.plies, _placed_rings(case), case.pose, case.best_fit, findings, laid, _in_the_way(case),
         ruling.verdict if ruling else "", ruling.headline if ruling else "",
     )  # fmt: skip
 
 
-def _in_the_way(case: MateCase) -> tuple[Point, ...]:
+def _in_the_way(case: ConnectionCase) -> tuple[Point, ...]:
     """Of a stack, the middles of the wrong holes where they lie."""
     laid = case.laid if len(case.plies) > _BOTH else None
     holes = [(ply, case.plies[ply].part.hole(label)) for ply, label in sorted(case.wrong)] if laid else []
     return tuple(laid[ply].place(hole.centre) for ply, hole in holes if laid and hole)
 
 
-def _placed_rings(case: MateCase) -> tuple[tuple[Contour, ...], ...]:
-    """Where the mate has no place for them, the plies are laid as drawn."""
+def _placed_rings(case: ConnectionCase) -> tuple[tuple[Contour, ...], ...]:
+    """Where the connection has no place for them, the plies are laid as drawn."""
     if len(case.plies) > _BOTH:
         laid = case.laid or (Pose(),) * len(case.plies)
         return tuple(

@@ -1,7 +1,7 @@
 """
-Fixtures for every room: keys in a folder of the test's own, a fixed clock, and a small shop to work on.
+Fixtures for every room: keys in a folder of the test's own, a fixed clock, and a small job to work on.
 
-In the rooms of `ON_BOTH` every test that asks for a shop's `place` (`bench` does) runs twice: on a file, and on a
+In the rooms of `ON_BOTH` every test that asks for a job's `place` (`bench` does) runs twice: on a file, and on a
 PostgreSQL server that is started for the session. A test marked `file_only` speaks of SQLite's file itself.
 """
 
@@ -14,10 +14,10 @@ from contextlib import suppress
 from pathlib import Path
 
 import pytest
-from bench_shop import Bench
-from small_shop import moving_clock
+from bench_job import Bench
+from small_job import moving_clock
 
-ON_BOTH = ("store", "acts", "shop", "packet")
+ON_BOTH = ("store", "acts", "job", "packet")
 
 
 def pytest_generate_tests(metafunc):
@@ -32,7 +32,7 @@ def pytest_generate_tests(metafunc):
 def _own_surroundings(tmp_path, monkeypatch):
     monkeypatch.setenv("FITUP_KEYS", str(tmp_path / "keys"))
     monkeypatch.setenv("FITUP_CACHE", str(tmp_path / "cache"))
-    for name in ("FITUP_SHOP", "FITUP_BY", "FITUP_PASSPHRASE_FILE"):
+    for name in ("FITUP_JOB", "FITUP_BY", "FITUP_PASSPHRASE_FILE"):
         monkeypatch.delenv(name, raising=False)
 
 
@@ -86,14 +86,14 @@ def backend(request):
 
 @pytest.fixture
 def place(backend, tmp_path, request):
-    """Where a new shop is to lie."""
+    """Where a new job is to lie."""
     return str(tmp_path / "fitup.db") if backend == "file" else request.getfixturevalue("database")
 
 
 @pytest.fixture
 def bench(tmp_path, clock, place):
-    """A shop with two people, two plates and a bolted mate; nothing signed."""
+    """A job with two people, two plates and a bolted connection; nothing signed."""
     made = Bench(tmp_path, clock, place=place)
     made.two_plates()
     yield made
-    made.shop.close()
+    made.job.close()

@@ -1,8 +1,8 @@
 """
-The program of the screens: it holds the open shop, who sits here, and what everywhere works.
+The program of the screens: it holds the open job, who sits here, and what everywhere works.
 
-Screens ask the shop through `open_shop`; nothing heavy is loaded before the first screen is on the terminal. Every
-two seconds it looks whether another seat has recorded something, and tells the screen on top. A plea to end
+Screens ask the job through `open_job`; nothing heavy is loaded before the first screen is on the terminal. Every
+two seconds it looks whether another workstation has recorded something, and tells the screen on top. A plea to end
 (SIGTERM, SIGHUP) leaves by the same way as Ctrl+Q, so that the terminal is as it was.
 """
 
@@ -22,17 +22,17 @@ from textual.app import App
 from textual.binding import BindingType
 from textual.scrollbar import ScrollBar, ScrollBarRender
 
+from ledger.domain.address import file_of
 from ledger.domain.errors import BadInput
-from ledger.domain.whereabouts import file_of
 from tui.actions import EVERYWHERE, bindings
-from tui.frame import PassphraseWanted
+from tui.frame import PassphraseRequired
 from tui.signs import Signs, signs_for
 
 if TYPE_CHECKING:
     from textual.command import Provider
 
-    from ledger.reading import Written
-    from ledger.shop import Shop
+    from ledger.job import Job
+    from ledger.queries import Written
 
 DARK, LIGHT = "textual-dark", "textual-light"
 DARK_16, LIGHT_16 = "ansi-dark", "ansi-light"
@@ -59,7 +59,7 @@ def _actions_provider() -> type[Provider]:
 
 
 class Fitup(App[None]):
-    """The screens of one shop."""
+    """The screens of one job."""
 
     TITLE = "fitup"
     CSS = """
@@ -75,7 +75,7 @@ class Fitup(App[None]):
         super().__init__()
         self.place = place
         self.signs = signs or signs_for()
-        self._shop: Shop | None = None
+        self._job: Job | None = None
         self._opening = Lock()
         self._typed: dict[str, str] = {}
         self._seen = 0
@@ -100,36 +100,36 @@ class Fitup(App[None]):
 
             self.push_screen(StartScreen())
 
-    def open_shop(self) -> Shop:
-        """The shop, opened at the first call. Raises FitupError."""
+    def open_job(self) -> Job:
+        """The job, opened at the first call. Raises FitupError."""
         with self._opening:
-            if self._shop is None:
-                from ledger.shop import Shop
+            if self._job is None:
+                from ledger.job import Job
 
-                shop = Shop(self.place, self._passphrase)
-                self._seen, _ = shop.news(0)
-                self._shop = shop
-            return self._shop
+                job = Job(self.place, self._passphrase)
+                self._seen, _ = job.news(0)
+                self._job = job
+            return self._job
 
     def hand_over(self, person: str, typed: str) -> None:
         """A passphrase just typed; it is used once and forgotten, the key stays open for the sitting."""
         self._typed[person] = typed
 
     @property
-    def seat(self) -> str:
+    def workstation(self) -> str:
         """Who records things here: FITUP_BY, else the login. Raises BadInput."""
         import getpass
 
         try:
             return os.environ.get("FITUP_BY") or getpass.getuser()
         except (OSError, KeyError) as fault:
-            raise BadInput("who does this? name yourself in FITUP_BY and come back") from fault
+            raise BadInput("no name for the journal: set FITUP_BY to your name and start again") from fault
 
     async def action_back(self) -> None:
         """One step back, as the screen on top understands it."""
-        from tui.frame import ShopScreen
+        from tui.frame import JobScreen
 
-        if isinstance(self.screen, ShopScreen) and not self.screen.stopped_waiting():
+        if isinstance(self.screen, JobScreen) and not self.screen.stopped_waiting():
             self.screen.leave()
 
     def one_back(self) -> None:
@@ -143,11 +143,11 @@ class Fitup(App[None]):
         self.theme = light if self.theme == dark else dark
 
     def action_undo(self) -> None:
-        """Take this seat's newest entry back, by a counter-act."""
-        from tui.frame import ShopScreen
+        """Undo this workstation's newest entry by a counter-act."""
+        from tui.frame import JobScreen
 
-        if isinstance(self.screen, ShopScreen):
-            self.screen.take_back()
+        if isinstance(self.screen, JobScreen):
+            self.screen.undo()
 
     def action_copy(self) -> None:
         """The row or finding under the cursor to the clipboard."""
@@ -158,9 +158,9 @@ class Fitup(App[None]):
         self._copy(whole=False)
 
     def _copy(self, *, whole: bool) -> None:
-        from tui.frame import ShopScreen
+        from tui.frame import JobScreen
 
-        if isinstance(self.screen, ShopScreen):
+        if isinstance(self.screen, JobScreen):
             self.screen.copy_row(whole=whole)
 
     def action_help(self) -> None:
@@ -187,36 +187,36 @@ class Fitup(App[None]):
                 loop.add_signal_handler(sign, self.exit, None, 128 + sign)
 
     def _look_around(self) -> None:
-        """What others have recorded since the last look; in a thread, and only once the shop is open."""
-        if self._shop is not None:
+        """What others have recorded since the last look; in a thread, and only once the job is open."""
+        if self._job is not None:
             self.run_worker(self._look, thread=True, exclusive=True, group="around", exit_on_error=False)
 
     def _look(self) -> None:
-        if self._shop is None:
+        if self._job is None:
             return
         with suppress(
             Exception
-        ):  # the next look tells; a screen that needs the shop says what is wrong with it
-            seen, news = self._shop.news(self._seen)
+        ):  # the next look tells; a screen that needs the job says what is wrong with it
+            seen, news = self._job.news(self._seen)
             self._seen = seen
             if news:
                 self.call_from_thread(self._tell_news, news)
 
     def _tell_news(self, news: tuple[Written, ...]) -> None:
-        from tui.frame import ShopScreen
+        from tui.frame import JobScreen
 
         for screen in reversed(self.screen_stack):
-            if isinstance(screen, ShopScreen):
+            if isinstance(screen, JobScreen):
                 screen.told_by_others(news)
                 return
 
     def on_unmount(self) -> None:
-        if self._shop is not None:
-            self._shop.close()
+        if self._job is not None:
+            self._job.close()
 
     def _passphrase(self, person: str) -> str:
         if person not in self._typed:
-            raise PassphraseWanted(person)
+            raise PassphraseRequired(person)
         return self._typed.pop(person)
 
 
@@ -226,7 +226,7 @@ def has_few_colours(environ: Mapping[str, str] = os.environ) -> bool:
 
 
 def run(place: str) -> int:
-    """Open the screens on a shop; the exit code."""
+    """Open the screens on a job; the exit code."""
     sys.setswitchinterval(_SWITCH_S)
     gc.set_threshold(*_COLLECT_AT)
     program = Fitup(place)

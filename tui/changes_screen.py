@@ -13,16 +13,16 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from tui.actions import bindings
-from tui.frame import ShopScreen
+from tui.frame import JobScreen
 from tui.signs import said
 
 if TYPE_CHECKING:
-    from ledger.past import Between, Since
+    from ledger.history import Between, Since
 
 MOST_LINES = 500
 
 
-class ChangesScreen(ShopScreen):
+class ChangesScreen(JobScreen):
     """Each step of a part as one row; what changed in the one under the cursor is below."""
 
     WHERE = "changes"
@@ -47,7 +47,7 @@ class ChangesScreen(ShopScreen):
         self.query_one(OptionList).focus()
 
     def refreshed(self) -> None:
-        self.ask(lambda: self.shop.changes_told(self.number), self._show, busy="comparing")
+        self.ask(lambda: self.job.changes_told(self.number), self._show, busy="comparing")
 
     @on(OptionList.OptionHighlighted, "#steps")
     def row_highlighted(self, event: OptionList.OptionHighlighted) -> None:
@@ -67,5 +67,7 @@ def change_lines(step: Since | Between) -> Text:
     """Every change of a step, a line each."""
     lines = [said(c.words) for c in step.changes[:MOST_LINES]]
     if len(step.changes) > MOST_LINES:
-        lines.append(said(f"{len(step.changes) - MOST_LINES} more: fitup changes {step.number} lists all"))
+        lines.append(
+            said(f"{len(step.changes) - MOST_LINES} more; see all with: fitup changes {step.number}")
+        )
     return Text("\n").join(lines or [said("nothing to compare, or nothing changed")])

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 from ledger.domain.moment import local
 
 if TYPE_CHECKING:
-    from ledger.reading import Written
+    from ledger.queries import Written
 
 
 def about(entry: Written) -> str:
-    """What the entry is about: a part, a mate, a person."""
+    """What the entry is about: a part, a connection, a person."""
     act = entry.act
-    named = act.get("number") or act.get("mate") or act.get("name") or act.get("person")
+    named = act.get("number") or act.get("connection") or act.get("name") or act.get("person")
     return str(named or ", ".join(p["number"] for p in act.get("parts", ())))
 
 
@@ -24,13 +24,13 @@ def entry_words(entry: Written) -> str:
     inner = act.get("name") or act.get("ident") or act.get("label") or act.get("code") or ""
     of = about(entry)
     detail = f" {inner}" if inner and inner != of else ""
-    if entry.kind == "take_back":
+    if entry.kind == "undo":
         detail = f" entry {act['undoes']}"
     return f"entry {entry.seq}, {entry.kind.replace('_', ' ')}{detail}{f' of {of}' if of else ''}"
 
 
 def others_words(entries: Sequence[Written]) -> str:
-    """What another seat has recorded: the newest, and how many more."""
+    """What another workstation has recorded: the newest, and how many more."""
     last = entries[-1]
     more = f" and {len(entries) - 1} more before it" if len(entries) > 1 else ""
     return f"recorded by {last.by} at {local(last.at, '%H:%M')}: {entry_words(last)}{more}"

@@ -33,28 +33,30 @@ class FilesScreen(WaysScreen):
         return f"write a file of {self._view.part.number} {self._view.part.revision}"
 
     def _offers(self) -> list[Way]:
-        number, shop = self._view.part.number, self.shop
+        number, job = self._view.part.number, self.job
         locked = [r.revision for r in self._view.revisions if r.locked]
         offers: list[Way] = []
         for letter in reversed(locked):
-            words = f"packet of the locked revision {letter}, again, with its DXF files"
+            words = f"packet of the locked revision {letter}, written again with its DXF files"
             offers.append((words, lambda letter=letter: self._packet(letter)))  # type: ignore[misc]  # mypy does not see through the default
         papers: list[tuple[str, str, Make]] = [
             (
-                f"vendor's sheet{'' if self._view.part.locked else ', marked PREVIEW'} (PDF)",
+                f"vendor sheet{'' if self._view.part.locked else ', marked PREVIEW'} (PDF)",
                 f"{number}-sheet.pdf",
-                lambda _path: shop.sheet(number),
+                lambda _path: job.sheet(number),
             )
         ]
         for letter in reversed(locked):
-            make: Make = lambda _path, letter=letter: shop.record(number, letter)  # type: ignore[misc]  # noqa: E731 - mypy does not see through the default
-            papers.append((f"shop record of revision {letter} (PDF)", f"{number}-{letter}-record.pdf", make))
+            make: Make = lambda _path, letter=letter: job.record(number, letter)  # type: ignore[misc]  # noqa: E731 - mypy does not see through the default
+            papers.append((f"job record of revision {letter} (PDF)", f"{number}-{letter}-record.pdf", make))
         papers.append(
-            (f"picture {_BY_ENDING}", f"{number}.svg", lambda path: shop.picture(number, _kind(path)))
+            (f"picture {_BY_ENDING}", f"{number}.svg", lambda path: job.picture(number, _kind(path)))
         )
-        for mate in self._view.mates:
-            make = lambda path, name=mate.name: shop.picture(name, _kind(path))  # type: ignore[misc]  # noqa: E731 - as above
-            papers.append((f"picture of the mate {mate.name} {_BY_ENDING}", f"{mate.name}.svg", make))
+        for connection in self._view.connections:
+            make = lambda path, name=connection.name: job.picture(name, _kind(path))  # type: ignore[misc]  # noqa: E731 - as above
+            papers.append(
+                (f"picture of the connection {connection.name} {_BY_ENDING}", f"{connection.name}.svg", make)
+            )
         for words, name, make in papers:
             offers.append((words, lambda n=name, w=words, m=make: self._paper(w, n, m)))  # type: ignore[misc]  # as above
         return offers
@@ -66,9 +68,9 @@ class FilesScreen(WaysScreen):
             def work() -> Path:
                 from ledger.packet.build import stage_packet
 
-                name, data, drawings = self.shop.packet(self._view.part.number, letter)
+                name, data, drawings = self.job.packet(self._view.part.number, letter)
                 if os.path.lexists(out / name):
-                    raise BadInput(f"{out / name} is there already; name another folder")
+                    raise BadInput(f"{out / name} exists already; name another folder")
                 _make(out)
                 for waiting in stage_packet(out, name, data, drawings):
                     waiting.commit()
@@ -88,7 +90,7 @@ def _kind(path: Path) -> str:
     """What kind of picture a file is, by its ending. Raises BadInput."""
     kind = path.suffix.removeprefix(".").lower()
     if kind not in _PICTURES:
-        raise BadInput(f"{path.name} ends with none of {', '.join('.' + k for k in _PICTURES)}: name it so")
+        raise BadInput(f"{path.name}: expected a name that ends in {', '.join('.' + k for k in _PICTURES)}")
     return kind
 
 

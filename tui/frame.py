@@ -1,10 +1,10 @@
 """
-What every screen has: a line that says what is going on, and a way to ask the shop without freezing.
+What every screen has: a line that says what is going on, and a way to ask the job without freezing.
 
 `ask` does its work in a thread, which only posts a message; the handler alone touches widgets. A work that fails
-becomes a line on the screen, is logged, and never ends the program. Reading that takes longer than a moment is said
-so, and Escape leaves it; writing is not left half way. Where a key is wanted, its passphrase is asked for and the
-work is done again, so that nobody holds the shop while typing. What another seat records is told at the foot, and
+becomes a line on the screen, is logged, and never ends the program. Reading that takes longer than a moment is shown
+so, and Escape leaves it; writing is not left half way. Where a key is required, its passphrase is asked for and the
+work is done again, so that nobody holds the job while typing. What another workstation records is told at the foot, and
 the screen is shown afresh once nothing is being typed over it.
 """
 
@@ -25,14 +25,14 @@ from textual.widgets import DataTable, Footer, OptionList, Static
 from textual.worker import get_current_worker
 
 from ledger.domain.errors import BadInput, FitupError, visible
-from tui.asking import Confirm, LineEntry, Passphrase, Read
+from tui.entry_windows import Confirm, LineEntry, Passphrase, Read
 from tui.signs import Signs, said, tone
 
 if TYPE_CHECKING:
     from textual.widget import Widget
 
-    from ledger.reading import Written
-    from ledger.shop import Shop
+    from ledger.job import Job
+    from ledger.queries import Written
     from tui.app import Fitup
 
 Work = Callable[[], Any]
@@ -45,23 +45,23 @@ ASIDE = "aside"  # reading for a window, beside what the screen itself reads
 _WIDE_FROM = 100
 
 
-class PassphraseWanted(BadInput):
+class PassphraseRequired(BadInput):
     """A key is closed and its passphrase has not been typed yet."""
 
     def __init__(self, person: str) -> None:
-        super().__init__("a passphrase is wanted")
+        super().__init__("a passphrase is required")
         self.person = person
 
 
-class ShopScreen(Screen[None]):
-    """A screen of the shop. `body` composes what is between the title and the line at the foot."""
+class JobScreen(Screen[None]):
+    """A screen of the job. `body` composes what is between the title and the line at the foot."""
 
     HORIZONTAL_BREAKPOINTS = [(0, NARROW), (_WIDE_FROM, WIDE)]  # noqa: RUF012 - textual's own way
     DEFAULT_CSS = """
-    ShopScreen #heading { height: 1; background: $panel; color: $foreground; text-style: bold; }
-    ShopScreen OptionList { border: none; padding: 0; background: $background; scrollbar-gutter: stable; }
-    ShopScreen OptionList:focus { border: none; }
-    ShopScreen #told { height: auto; max-height: 4; }
+    JobScreen #heading { height: 1; background: $panel; color: $foreground; text-style: bold; }
+    JobScreen OptionList { border: none; padding: 0; background: $background; scrollbar-gutter: stable; }
+    JobScreen OptionList:focus { border: none; }
+    JobScreen #told { height: auto; max-height: 4; }
     """
 
     class Answered(Message):
@@ -102,9 +102,9 @@ class ShopScreen(Screen[None]):
         return cast("Fitup", self.app)
 
     @property
-    def shop(self) -> Shop:
-        """The open shop. Raises BadInput before it is open."""
-        return self.fitup.open_shop()
+    def job(self) -> Job:
+        """The open job. Raises BadInput before it is open."""
+        return self.fitup.open_job()
 
     @property
     def signs(self) -> Signs:
@@ -123,11 +123,11 @@ class ShopScreen(Screen[None]):
         self._rest()
         self.query_one("#told", Static).update(text)
 
-    def ask(self, work: Work, then: Then, *, busy: str = "reading the shop", group: str = _READING) -> None:
+    def ask(self, work: Work, then: Then, *, busy: str = "reading the job", group: str = _READING) -> None:
         """Do the work in a thread, then hand its value to `then`. Only work of the reading group can be left."""
         self._rest()
         self._busy = group
-        leave = "; Esc leaves it" if group == _READING else ""
+        leave = "; Esc cancels" if group == _READING else ""
         self._wait = self.set_timer(SHOWN_AFTER_S, partial(self._waiting, f"{busy} {self.signs.wait}{leave}"))
         self.run_worker(
             partial(self._work, work, then), thread=True, exclusive=True, group=group, exit_on_error=False
@@ -138,25 +138,23 @@ class ShopScreen(Screen[None]):
         if not (self._busy_shown and self._busy == _READING):
             return False
         self.workers.cancel_group(self, _READING)
-        self.tell("left; nothing was changed")
+        self.tell("cancelled; nothing changed")
         return True
 
-    def take_back(self) -> None:
-        """Take this seat's newest entry back, after showing which it is."""
+    def undo(self) -> None:
+        """Undo this workstation's newest entry, after showing which it is."""
 
         def shown(last: Any) -> None:
             from tui.entries import entry_words
 
-            text = said("take back", "bold").append("\n").append_text(said(entry_words(last)))
-            undo = lambda: self.shop.take_back(last.seq, by=self.fitup.seat)  # noqa: E731 - one call
+            text = said("undo", "bold").append("\n").append_text(said(entry_words(last)))
+            undo = lambda: self.job.undo(last.seq, by=self.fitup.workstation)  # noqa: E731 - one call
             self.window(
-                Confirm(text, "Take back"),
-                lambda yes: (
-                    self.ask(undo, self.recorded, busy="taking back", group="change") if yes else None
-                ),
+                Confirm(text, "Undo"),
+                lambda yes: self.ask(undo, self.recorded, busy="undoing", group="change") if yes else None,
             )
 
-        self.ask(lambda: self.shop.last_of(self.fitup.seat), shown, group=ASIDE)
+        self.ask(lambda: self.job.last_of(self.fitup.workstation), shown, group=ASIDE)
 
     def copy_row(self, *, whole: bool) -> None:
         """Copy what is under the cursor, by the terminal's own clipboard; its first word alone unless `whole`."""
@@ -169,11 +167,11 @@ class ShopScreen(Screen[None]):
         self.tell(f"copied: {' '.join(text.split())}")
 
     def told_by_others(self, news: tuple[Written, ...]) -> None:
-        """Another seat has recorded something; what is being typed here stays."""
+        """Another workstation has recorded something; what is being typed here stays."""
         from tui.entries import others_words
 
         words = others_words(news)
-        self.app.notify(visible(words), title="another seat", timeout=20, markup=False)
+        self.app.notify(visible(words), title="another workstation", timeout=20, markup=False)
         if self._under_window:
             self._behind = True
         else:
@@ -218,20 +216,18 @@ class ShopScreen(Screen[None]):
     @on(Refused)
     def refused(self, event: Refused) -> None:
         fault = event.fault
-        if isinstance(fault, PassphraseWanted):
+        if isinstance(fault, PassphraseRequired):
             self._ask_passphrase(fault.person, event)
         elif isinstance(fault, FitupError):
             self.tell(str(fault), fault=True)
         else:
             self.log.error("".join(format_exception(fault)))
-            self.tell(
-                f"a fault of the program, please report it: {type(fault).__name__}: {fault}", fault=True
-            )
+            self.tell(f"internal error, please report it: {type(fault).__name__}: {fault}", fault=True)
 
     def _ask_passphrase(self, person: str, event: Refused) -> None:
         def again(typed: str | None) -> None:
             if typed is None:
-                self.tell("left; nothing was signed")
+                self.tell("cancelled; nothing was signed")
                 return
             self.fitup.hand_over(person, typed)
             self.ask(event.work, event.then, busy="signing", group="change")

@@ -32,7 +32,7 @@ class HelpScreen(ModalScreen[str | None]):
 
     def compose(self) -> ComposeResult:
         with Vertical():
-            yield Static("what the keys do here: type to search, Enter runs the first")
+            yield Static("keys on this screen: type to search, Enter runs the first")
             yield Input(placeholder="search", id="search")
             yield OptionList(id="actions", markup=False)
 

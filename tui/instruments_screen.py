@@ -1,4 +1,4 @@
-"""The shop's own instruments with their calibration, and what vendors fold with; each is stated in one line."""
+"""The job's own instruments with their calibration, and bend data of vendors; each is entered in one line."""
 
 from __future__ import annotations
 
@@ -13,24 +13,24 @@ from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 from tui.actions import bindings
-from tui.frame import ShopScreen
-from tui.means_lines import (
-    FOLDING_HINT,
+from tui.frame import JobScreen
+from tui.instrument_lines import (
+    BEND_DATA_HINT,
     INSTRUMENT_HINT,
-    folding_line,
-    folding_words,
+    bend_data_line,
+    bend_data_words,
     instrument_line,
     instrument_words,
 )
-from tui.recording import do
+from tui.part_editor import do
 from tui.signs import said, tone
 
 if TYPE_CHECKING:
     from ledger.store.tables import InstrumentFact
 
 
-class InstrumentsScreen(ShopScreen):
-    """Instruments first, then vendors' folding; Enter states the row under the cursor anew."""
+class InstrumentsScreen(JobScreen):
+    """Instruments first, then vendors' bend data; Enter edits the row under the cursor."""
 
     WHERE = "instruments"
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WHERE)]
@@ -39,24 +39,26 @@ class InstrumentsScreen(ShopScreen):
     def __init__(self) -> None:
         super().__init__()
         self._day = ""
-        self._lines: tuple[tuple[str, str], ...] = ()  # what Enter opens, and the line that would say the row
+        self._lines: tuple[
+            tuple[str, str], ...
+        ] = ()  # what Enter opens, and the line that would enter the row
 
     def body(self) -> ComposeResult:
         yield OptionList(markup=False)
 
     def on_mount(self) -> None:
-        self.head("instruments, and what vendors fold with")
+        self.head("instruments, and bend data of vendors")
         self.query_one(OptionList).focus()
 
     def refreshed(self) -> None:
-        self.ask(lambda: (self.shop.day, self.shop.instruments(), self.shop.foldings()), self._show)
+        self.ask(lambda: (self.job.day, self.job.instruments(), self.job.bend_data()), self._show)
 
     def action_open(self) -> None:
-        """State what is under the cursor anew: a new calibration, another radius."""
+        """Edit what is under the cursor: a new calibration, another radius."""
         at = self.query_one(OptionList).highlighted
         kind, line = self._lines[at] if at is not None and at < len(self._lines) else ("", "")
-        if kind == "folding":
-            self._folding(line)
+        if kind == "bend_data":
+            self._bend_data(line)
         elif kind:
             self._instrument(line)
 
@@ -65,12 +67,12 @@ class InstrumentsScreen(ShopScreen):
         self.action_open()
 
     def action_new(self) -> None:
-        """An instrument of the shop's own and its calibration."""
+        """An instrument of the job's own and its calibration."""
         self._instrument("")
 
-    def action_folding(self) -> None:
-        """What a vendor folds a material of a thickness with."""
-        self._folding("")
+    def action_bend_data(self) -> None:
+        """What a vendor bends a material of a thickness with."""
+        self._bend_data("")
 
     def _instrument(self, value: str) -> None:
         today = self._day
@@ -78,30 +80,30 @@ class InstrumentsScreen(ShopScreen):
         def take(text: str) -> None:
             do(self, "instruments", "RecordInstrument", day=today, **instrument_line(text, today).fields)
 
-        title = "an instrument and its calibration"
+        title = "instrument and its calibration"
         self.enter(
             title, lambda t: instrument_line(t, today).reading, take, value=value, hint=INSTRUMENT_HINT
         )
 
-    def _folding(self, value: str) -> None:
+    def _bend_data(self, value: str) -> None:
         def take(text: str) -> None:
-            do(self, "bends", "StateFolding", **folding_line(text).fields)
+            do(self, "bends", "RecordBendData", **bend_data_line(text).fields)
 
-        title = "what does a vendor fold with?"
-        self.enter(title, lambda t: folding_line(t).reading, take, value=value, hint=FOLDING_HINT)
+        title = "bend data of a vendor"
+        self.enter(title, lambda t: bend_data_line(t).reading, take, value=value, hint=BEND_DATA_HINT)
 
     def _show(self, value: Any) -> None:
-        self._day, tools, foldings = value
+        self._day, tools, bend_data = value
         rows = [(said(f"instruments {len(tools)}", "bold underline"), "heading", "")]
         rows += [(self._tool_row(row), "instrument", instrument_words(row)) for row in tools]
         if not tools:
-            words = "none of your own: readings count with what is usual for a kind; n records one"
+            words = "none entered: readings use the default of their kind; n records one"
             rows.append((said(words), "instrument", ""))
-        rows.append((said(f"what vendors fold with {len(foldings)}", "bold underline"), "heading", ""))
-        rows += [(_folding_row(row), "folding", folding_words(row)) for row in foldings]
-        if not foldings:
-            words = "nothing stated: radius and K-factor are taken as is usual; f states them"
-            rows.append((said(words), "folding", ""))
+        rows.append((said(f"bend data of vendors {len(bend_data)}", "bold underline"), "heading", ""))
+        rows += [(_bend_data_row(row), "bend_data", bend_data_words(row)) for row in bend_data]
+        if not bend_data:
+            words = "not entered: radius and K-factor are defaults; f enters bend data"
+            rows.append((said(words), "bend_data", ""))
         listed = self.query_one(OptionList)
         at = listed.highlighted or 1
         self._lines = tuple((kind, line) for _, kind, line in rows)
@@ -117,5 +119,5 @@ class InstrumentsScreen(ShopScreen):
         return text.append(f", due {row.due}")
 
 
-def _folding_row(row: Mapping[str, str]) -> Text:
-    return said(folding_words(row))
+def _bend_data_row(row: Mapping[str, str]) -> Text:
+    return said(bend_data_words(row))

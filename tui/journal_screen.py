@@ -13,19 +13,20 @@ from textual.containers import VerticalScroll
 from textual.widgets import DataTable, Input, Static
 
 from ledger.domain.moment import local, local_minute
+from ledger.domain.plural import counted
 from tui.actions import bindings
 from tui.entries import about
-from tui.frame import ShopScreen
+from tui.frame import JobScreen
 from tui.signs import finding_text, said
 
 if TYPE_CHECKING:
-    from ledger.reading import Written
+    from ledger.queries import Written
 
 MOST_ROWS = 500
 _COLUMNS = (("entry", 5), ("when", 16), ("who", 12), ("what", 22), ("about", 14))
 
 
-class JournalScreen(ShopScreen):
+class JournalScreen(JobScreen):
     """Every entry, at most 500 at once."""
 
     WHERE = "journal"
@@ -60,7 +61,7 @@ class JournalScreen(ShopScreen):
         return self.query_one("#entries", DataTable)
 
     def refreshed(self) -> None:
-        self.ask(lambda: tuple(self.shop.journal()), self._show)
+        self.ask(lambda: tuple(self.job.journal()), self._show)
 
     def action_filter(self) -> None:
         """Type to narrow the list."""
@@ -79,8 +80,8 @@ class JournalScreen(ShopScreen):
         self.table.focus()
 
     def action_verify(self) -> None:
-        """Follow the whole journal anew and compare."""
-        self.ask(self.shop.verify, self._verified, busy="verifying")
+        """Replay the whole journal and compare."""
+        self.ask(self.job.verify, self._verified, busy="verifying")
 
     @on(Input.Changed, "#filter")
     def filtered(self, event: Input.Changed) -> None:
@@ -98,7 +99,7 @@ class JournalScreen(ShopScreen):
 
     def _show(self, entries: Any) -> None:
         self.entries = entries
-        self.head(f"journal: {len(entries)} entries")
+        self.head(f"journal: {counted(len(entries), 'entry', 'entries')}")
         self._fill()
 
     def _fill(self) -> None:
@@ -118,11 +119,11 @@ class JournalScreen(ShopScreen):
             lines = Text("\n").join(finding_text(self.app, self.signs, f) for f in found)
             self.query_one("#detail", Static).update(lines)
         if wrong:
-            self.tell(f"not whole: {wrong} found, told above", fault=True)
+            self.tell(f"not intact: {counted(wrong, 'problem')}, listed above", fault=True)
             return
         last = self.entries[-1] if self.entries else None
-        head = f", head {last.seq}:{last.hash[:16]}" if last else ""
-        self.tell(f"{self.signs.go} whole: every entry follows from the one before{head}")
+        seal = f", seal {last.seq}:{last.hash[:16]}" if last else ""
+        self.tell(f"{self.signs.go} intact: every entry follows from the one before{seal}")
 
 
 def _line(entry: Written) -> str:

@@ -18,17 +18,17 @@ from textual.containers import VerticalScroll
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from ledger.domain.address import folder_of
 from ledger.domain.errors import BadInput
-from ledger.domain.whereabouts import folder_of
 from tui.actions import bindings
-from tui.frame import ShopScreen
+from tui.frame import JobScreen
 from tui.signs import finding_text, said, verdict_words
 
 if TYPE_CHECKING:
     from ledger.domain.gate import Verdict
 
 
-class LockScreen(ShopScreen):
+class LockScreen(JobScreen):
     """Lock a set of parts."""
 
     WHERE = "lock"
@@ -55,12 +55,12 @@ class LockScreen(ShopScreen):
         self.query_one(OptionList).focus()
 
     @property
-    def wanted(self) -> str:
+    def expected(self) -> str:
         """What has to be typed."""
         return ", ".join(f"{v.part} {v.revision}" for v in self.verdicts)
 
     def refreshed(self) -> None:
-        self.ask(self._look, self._show, busy="judging")
+        self.ask(self._look, self._show, busy="checking")
 
     def action_open(self) -> None:
         """Lock as the person under the cursor."""
@@ -68,7 +68,7 @@ class LockScreen(ShopScreen):
         if at is None or at >= len(self._people):
             return
         if any(not v.go for v in self.verdicts):
-            self.tell("NO-GO: the stops above keep it from being locked", fault=True)
+            self.tell("NO-GO: cannot be locked until the stops above are fixed", fault=True)
             return
         self._type_it(self._people[at])
 
@@ -77,7 +77,7 @@ class LockScreen(ShopScreen):
         self.action_open()
 
     def _look(self) -> tuple[Any, ...]:
-        return self.shop.verdicts(self.numbers), self.shop.people()
+        return self.job.verdicts(self.numbers), self.job.people()
 
     def _show(self, value: Any) -> None:
         self.verdicts, people = value
@@ -89,7 +89,7 @@ class LockScreen(ShopScreen):
         listed.highlighted = 0 if self._people else None
         if self._made:
             self.tell(
-                "locked; the packet and the plain DXF files lie where it says above; the packet's place is copied"
+                "locked; packet and DXF files are in the folder above; the packet's path is on the clipboard"
             )
 
     def _subject(self) -> Iterator[Text]:
@@ -106,15 +106,15 @@ class LockScreen(ShopScreen):
 
     def _type_it(self, person: str) -> None:
         def read(text: str) -> str:
-            if " ".join(text.split()) != self.wanted:
-                raise BadInput(f"type {self.wanted}")
-            return "Enter goes on: where to?"
+            if " ".join(text.split()) != self.expected:
+                raise BadInput(f"expected {self.expected}")
+            return "Enter continues to the folder"
 
         def take(_text: str) -> None:
             self._where(person)
 
         self.enter(
-            "what leaves? number and revision", read, take, hint="a locked revision never changes again"
+            "to lock, type number and revision", read, take, hint="a locked revision never changes again"
         )
 
     def _where(self, person: str) -> None:
@@ -122,23 +122,21 @@ class LockScreen(ShopScreen):
 
         def read(text: str) -> str:
             if not text.strip():
-                raise BadInput("a folder is wanted")
+                raise BadInput("a folder is required")
             return f"packet and DXF files go to {Path(text.strip()).absolute()}"
 
-        self.enter(
-            "the folder for the packet", read, lambda text: self._lock(person, text.strip()), value=place
-        )
+        self.enter("folder for the packet", read, lambda text: self._lock(person, text.strip()), value=place)
 
     def _lock(self, person: str, out: str) -> None:
-        work = lambda: self.shop.lock(self.numbers, person, Path(out))  # noqa: E731 - one call
+        work = lambda: self.job.lock(self.numbers, person, Path(out))  # noqa: E731 - one call
         self.ask(work, self._locked, busy="locking", group="change")
 
     def _locked(self, made: Any) -> None:
         lines = (
-            f"locked: {self.wanted}",
+            f"locked: {self.expected}",
             f"packet: {made.packet}",
             f"folder: {made.folder}",
-            f"head:   {made.head}",
+            f"seal:   {made.seal}",
         )
         self._made = Text("\n").join(said(line) for line in lines)
         self.app.copy_to_clipboard(str(made.packet))

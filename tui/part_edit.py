@@ -6,7 +6,7 @@ from functools import partial
 from typing import Any
 
 from ledger.domain.bend_words import bend_words
-from tui.desk_lines import BEND_HINT, FINISH_HINT, bend_line, finish_line
+from tui.drawing_intake import Taking
 from tui.lines import (
     DIMENSION_HINT,
     GROUP_HINT,
@@ -16,18 +16,18 @@ from tui.lines import (
     group_line,
     group_words,
 )
+from tui.part_editor import words_expected
 from tui.part_rows import value_of
 from tui.question_edit import QuestionEditor
-from tui.recording import words_wanted
+from tui.record_lines import BEND_HINT, OPERATION_HINT, bend_line, operation_line
 from tui.site_edit import SiteEditor
-from tui.taking import Taking
 
 
 class PartEditor(QuestionEditor, SiteEditor, Taking):
     """The verbs of one part."""
 
     def dimension(self, name: str) -> None:
-        """Record a key dimension, or write one anew."""
+        """Record a key dimension, or edit one."""
         known = {d.name: d for d in self.part.dimensions} if self.part else {}
         old = known.get(name)
 
@@ -56,7 +56,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
 
         def take(text: str) -> None:
             fields = field_value(name, text).fields
-            self._work(lambda: screen.shop.write_part(self.number, fields, by=screen.fitup.seat))
+            self._work(lambda: screen.job.write_part(self.number, fields, by=screen.fitup.workstation))
 
         value = value_of(self.part, name) if self.part else ""
         title = f"{name.replace('_', ' ')} of {self.number}"
@@ -71,7 +71,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
 
         def take(text: str) -> None:
             fields, screen = group_line(text, groups, holes).fields, self.screen
-            self._work(lambda: screen.shop.name_group(self.number, by=screen.fitup.seat, **fields))
+            self._work(lambda: screen.job.name_group(self.number, by=screen.fitup.workstation, **fields))
 
         value = group_words(old) if old else f"{name} = " if name else ""
         self.screen.enter(
@@ -83,26 +83,26 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
         )
 
     def open_hole(self, label: str) -> None:
-        """A measured hole is written anew; of a drawn one the finish is asked for."""
+        """A measured hole is replaced; of a drawn one the operation is asked for."""
         measured = {m.hole.label for m in self.part.measured_holes} if self.part else set()
         if label in measured:
             self.hole(label)
         else:
-            self.finish(label)
+            self.operation(label)
 
-    def finish(self, label: str) -> None:
+    def operation(self, label: str) -> None:
         """What is done to holes after cutting."""
-        finishes = {f.label: f for f in self.part.hole_finishes} if self.part else {}
-        old = finishes.get(label)
+        operations = {f.label: f for f in self.part.operations} if self.part else {}
+        old = operations.get(label)
 
         def take(text: str) -> None:
-            self._do("parts", "FinishHole", number=self.number, **finish_line(text).fields)
+            self._do("parts", "RecordOperation", number=self.number, **operation_line(text).fields)
 
         value = f"{label}: " if label else ""
         if old:
-            value += f"{old.finish} {old.thread}".strip()
-        title = f"holes of {self.number} after cutting"
-        self.screen.enter(title, lambda t: finish_line(t).reading, take, value=value, hint=FINISH_HINT)
+            value += f"{old.operation} {old.thread}".strip()
+        title = f"operation on holes of {self.number}"
+        self.screen.enter(title, lambda t: operation_line(t).reading, take, value=value, hint=OPERATION_HINT)
 
     def bend(self, label: str) -> None:
         """What is done at a bend line; `label` may be the place of a finding about it."""
@@ -111,23 +111,25 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
         word = label.partition("/")[0]
         first = word if word in drawn or word in stated else next((b for b in drawn if b not in stated), "B1")
         if not drawn and not stated:
-            self.screen.tell(f"{self.number} has no bend lines: they come from its drawing", fault=True)
+            self.screen.tell(f"{self.number} has no bend lines; bend lines come from its drawing", fault=True)
             return
 
         def take(text: str) -> None:
             fields = bend_line(text).fields
             screen, named = self.screen, fields.pop("labels")
-            self._work(lambda: screen.shop.bend(self.number, named, by=screen.fitup.seat, **fields))
+            self._work(lambda: screen.job.bend(self.number, named, by=screen.fitup.workstation, **fields))
 
         old = stated.get(first)
         value = f"{first}: " + (bend_words(old) if old else "")
-        title = f"bends of {self.number}"
+        title = f"bend data of {self.number}"
         self.screen.enter(title, lambda t: bend_line(t).reading, take, value=value, hint=BEND_HINT)
 
-    def stands_alone(self) -> None:
-        """It mates with nothing."""
+    def unconnected(self) -> None:
+        """Connects to nothing."""
         screen = self.screen
-        self._work(lambda: screen.shop.write_part(self.number, {"stands_alone": True}, by=screen.fitup.seat))
+        self._work(
+            lambda: screen.job.write_part(self.number, {"unconnected": True}, by=screen.fitup.workstation)
+        )
 
     def revise(self) -> None:
         """A new revision, with its reason."""
@@ -136,5 +138,5 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
             self._do("parts", "NewRevision", number=self.number, reason=text)
 
         self.screen.enter(
-            f"new revision of {self.number}: what changes, and why?", words_wanted("a reason"), take
+            f"new revision of {self.number}: what changes, and why?", words_expected("a reason"), take
         )

@@ -15,11 +15,11 @@ from tui.signs import Signs, finding_text, said
 if TYPE_CHECKING:
     from textual.app import App
 
+    from ledger.domain.connection import Connection
     from ledger.domain.finding import Finding
     from ledger.domain.gate import PermitMade, Verdict
-    from ledger.domain.mated import Mate
     from ledger.domain.record import Dimension, Part, Question, SitePoint
-    from ledger.reading import Revised
+    from ledger.queries import Revised
 
 FIELDS = (
     "title",
@@ -31,25 +31,25 @@ FIELDS = (
     "assemblies",
     "spares",
     "etched",
-    "finish",
-    "finish_thickness",
+    "coating",
+    "coating_thickness",
     "masked",
     "density",
     "grain",
     "hand",
     "opposite_of",
-    "stands_alone",
+    "unconnected",
     "note",
 )
 
 
 @dataclass(frozen=True, slots=True)
 class PartView:
-    """A part, its verdict, its mates, what was permitted on it and its revisions, as read together."""
+    """A part, its verdict, its connections, what was permitted on it and its revisions, as read together."""
 
     part: Part
     verdict: Verdict
-    mates: tuple[Mate, ...]
+    connections: tuple[Connection, ...]
     permits: tuple[PermitMade, ...] = ()
     revisions: tuple[Revised, ...] = ()
     together: tuple[str, ...] = ()
@@ -79,11 +79,11 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: PartView) -> Itera
     yield _heading(f"stops {len(v.stops)}, warnings {len(v.warnings)}; fingerprint {v.subject[:12]}")
     others = [n for n in view.together if n != view.part.number]
     if others:
-        yield Row(said(f"judged together with {', '.join(others)}, as last signed"))
+        yield Row(said(f"checked together with {', '.join(others)}, as last signed"))
     for found in (*v.stops, *v.warnings, *v.notes):
         yield Row(finding_text(app, signs, found), finding=found)
     if not (v.stops or v.warnings or v.notes):
-        yield Row(said("nothing stands against it"))
+        yield Row(said("no findings"))
     for s in v.signed:
         yield Row(said(f"signed {s.role} by {s.person}{' (self-check)' if s.self_check else ''}"))
     yield from _permits(signs, view)
@@ -98,9 +98,9 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: PartView) -> Itera
 def value_of(part: Part, name: str) -> str:
     """A field of the record as it would be typed."""
     value = getattr(part, name)
-    if name in ("thickness", "finish_thickness"):
+    if name in ("thickness", "coating_thickness"):
         return value.written if value else ""
-    if name == "stands_alone":
+    if name == "unconnected":
         return "yes" if value else "no"
     return "" if value is None else str(value)
 
@@ -110,10 +110,10 @@ def _permits(signs: Signs, view: PartView) -> Iterator[Row]:
         yield _heading(f"permits {len(view.permits)}")
     used = {(found.code, found.where) for found in view.verdict.permitted}
     for p in view.permits:
-        until = f"until {p.until}" if p.until else "no last day"
+        until = f"until {p.until}" if p.until else "no end date"
         until += f", up to {p.up_to}" if p.up_to else ""
-        state = "in force" if p.in_force and p.sound else "over" if p.sound else "signature does not hold"
-        unused = "" if (p.code, p.where) in used or not p.in_force else ", nothing found that it covers"
+        state = "in force" if p.in_force and p.sound else "expired" if p.sound else "signature invalid"
+        unused = "" if (p.code, p.where) in used or not p.in_force else ", covers no finding"
         words = f"{p.code} [{p.where}] by {p.person}, {until} ({state}{unused}): {p.reason}"
         yield Row(said(f"{signs.note} {words}"), "permit", f"{p.code} {p.where} {p.person}")
 
@@ -122,7 +122,7 @@ def _revisions(view: PartView) -> Iterator[Row]:
     yield _heading(f"revisions {len(view.revisions)}")
     for r in reversed(view.revisions):
         state = "locked" if r.locked else "open"
-        yield Row(said(f"{r.revision} ({state}): {r.reason or 'the first'}"), "revision", r.revision)
+        yield Row(said(f"{r.revision} ({state}): {r.reason or 'first revision'}"), "revision", r.revision)
 
 
 def _record(view: PartView) -> Iterator[Row]:
@@ -133,8 +133,8 @@ def _record(view: PartView) -> Iterator[Row]:
         shown = str(part.thickness) if name == "thickness" and part.thickness else value
         yield Row(said(f"{name.replace('_', ' '):<17}{shown or '-'}"), "field", name)
     taken = part.taken
-    words = f"{taken.file_name}, {taken.unit}, {taken.dxf_sha256[:12]}" if taken else "none taken"
-    yield Row(said(f"{'profile':<17}{words}"), "profile")
+    words = f"{taken.file_name}, {taken.unit}, {taken.dxf_sha256[:12]}" if taken else "not taken yet"
+    yield Row(said(f"{'drawing':<17}{words}"), "profile")
     for caption, figures in view.figures:
         yield Row(said(f"{caption:<17}{figures}"))
 
@@ -153,40 +153,44 @@ def _known(view: PartView) -> Iterator[Row]:
         for tie in part.distances:
             words = f"{tie.a} to {tie.b} = {tie.value.written} ±{tie.uncertainty.written}, {tie.instrument}"
             yield Row(said(words), "distance", f"{tie.a} to {tie.b}")
-    yield _heading(f"groups {len(part.groups)}")
+    yield _heading(f"hole groups {len(part.groups)}")
     for g in part.groups:
         yield Row(
             said(f"{g.name}: {' '.join(g.labels)}{f', from {g.reference}' if g.reference else ''}"),
             "group",
             g.name,
         )
-    yield _heading(f"mates {len(view.mates)}")
-    for m in view.mates:
+    yield _heading(f"connections {len(view.connections)}")
+    for m in view.connections:
         others = " on ".join(p.part + (f":{p.group}" if p.group else "") for p in m.plies)
-        yield Row(said(f"{m.name}: {m.kind} {m.joint} {m.fastener}  {others}"), "mate", m.name)
+        yield Row(said(f"{m.name}: {m.kind} {m.joint} {m.fastener}  {others}"), "connection", m.name)
     yield _heading(f"questions {len(part.questions)}")
     for q in part.questions:
         yield Row(said(_question(q)), "question", q.ident)
 
 
 def _holes(part: Part) -> Iterator[Row]:
-    """Every hole with its finish, and finishes whose hole is gone."""
+    """Every hole with its operation, and operations whose hole is gone."""
     yield _heading(f"holes {len(part.holes)}")
-    finishes = {f.label: f"{f.finish} {f.thread}".strip() for f in part.hole_finishes}
+    operations = {f.label: f"{f.operation} {f.thread}".strip() for f in part.operations}
     for h in part.holes:
         kind = "slot" if h.is_slot else "hole"
         at = f"({h.centre[0]:.3f}, {h.centre[1]:.3f})"
-        words = f"{h.label:<6}{kind} {show_mm(h.diameter_mm)} at {at}  {finishes.get(h.label, '')}"
+        words = f"{h.label:<6}{kind} {show_mm(h.diameter_mm)} at {at}  {operations.get(h.label, '')}"
         yield Row(said(words), "hole", h.label)
-    for f in part.hole_finishes:
+    for f in part.operations:
         if part.hole(f.label) is None:
             yield Row(
-                said(f"{f.label:<6}{finishes[f.label]}; its hole is gone: x drops it"), "finish", f.label
+                said(
+                    f"{f.label:<6}{operations[f.label]}; hole no longer in the drawing: x removes the operation"
+                ),
+                "operation",
+                f.label,
             )
 
 
 def _bends(part: Part) -> Iterator[Row]:
-    """Bend lines, where there are any: as stated, what is assumed, what the bend takes."""
+    """Bend lines, where there are any: as entered, what is assumed, what the bend takes."""
     from ledger.domain.bend import lost_bends
     from ledger.standards.bending import bent_in
 
@@ -196,25 +200,29 @@ def _bends(part: Part) -> Iterator[Row]:
         yield _heading(f"bend lines {len(drawn)}")
     for label in drawn:
         stated = None if label in lost else part.bend(label)
-        words = stated.words if stated else "not stated yet"
+        words = stated.words if stated else "not entered"
         found = bent_in(part, stated) if stated else None
         if found:
             words = f"{words}; {found.words}"
         yield Row(said(f"{label:<6}{words}"), "bend", label)
     for label, bend in lost.items():
         if label not in drawn:
-            yield Row(said(f"{label:<6}{bend.words}; its line is gone"), "bend", label)
+            yield Row(
+                said(f"{label:<6}{bend.words}; bend line no longer in the drawing: x removes the bend data"),
+                "bend",
+                label,
+            )
 
 
 def _dimension(d: Dimension) -> str:
     limits = f" {d.limits.written}" if d.limits else ""
-    bound = f", on {d.bound}" if d.bound else ""
+    measured_on = f", on {d.measured_on}" if d.measured_on else ""
     more = "".join(f", {word}" for word in d.marks)
     value = f"{d.formula} = {d.fault or d.nominal}" if d.formula else str(d.nominal)
     sure = f" ±{d.uncertainty.written}" if d.uncertainty else ""
     with_what = f" {d.instrument}" if d.instrument else ""
     with_what += f", {as_read(d.how)}" if as_read(d.how) else ""
-    return f"{d.name} = {value}{limits}, {d.source}{sure}{with_what}{bound}{more}"
+    return f"{d.name} = {value}{limits}, {d.source}{sure}{with_what}{measured_on}{more}"
 
 
 def _point(p: SitePoint) -> str:

@@ -1,7 +1,7 @@
 """
 One part, whole, as one list: what stops it, its record and everything known of it, what was not checked.
 
-Enter on a row opens what is behind it: a stop opens the place where it is cured, a value its editor.
+Enter on a row opens what is behind it: a stop opens the place where it is fixed, a value its editor.
 """
 
 from __future__ import annotations
@@ -15,12 +15,12 @@ from textual.containers import Horizontal
 from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
-from tui import mate_edit
+from tui import connection_edit
 from tui.actions import bindings
-from tui.cures import Cure, cure_for
-from tui.frame import ShopScreen
-from tui.part_cures import Curing
+from tui.fixes import Fix, fix_for
+from tui.frame import JobScreen
 from tui.part_edit import PartEditor
+from tui.part_fixes import FindingFixes
 from tui.part_rows import PartView, Row, rows_of
 from tui.picture import Picture, bend_labels, labels, plate
 from tui.signs import verdict_words
@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 _HOLE_KINDS = ("hole",)
 
 
-class PartScreen(ShopScreen):
-    """A part's newest revision. With a `cure` the finding's place is opened at once."""
+class PartScreen(JobScreen):
+    """A part's newest revision. With a `fix` the finding's place is opened at once."""
 
     WHERE = "part"
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WHERE)]
@@ -45,11 +45,11 @@ class PartScreen(ShopScreen):
     PartScreen.-narrow.beside #rows { display: none; }
     """
 
-    def __init__(self, number: str, *, cure: Finding | None = None) -> None:
+    def __init__(self, number: str, *, fix: Finding | None = None) -> None:
         super().__init__()
         self.number = number
         self.view: PartView | None = None
-        self._cure = cure
+        self._fix = fix
         self._rows: tuple[Row, ...] = ()
 
     def body(self) -> ComposeResult:
@@ -92,21 +92,21 @@ class PartScreen(ShopScreen):
         self.editor().dimension("")
 
     def action_take(self) -> None:
-        """Take the profile from a file."""
+        """Take the drawing from a file."""
         self.editor().take()
 
     def action_group(self) -> None:
         """Name a group of holes."""
         self.editor().group("")
 
-    def action_mate(self) -> None:
-        """Declare a mate of this part."""
-        mate_edit.declare(self, self.number)
+    def action_connection(self) -> None:
+        """Record a connection of this part."""
+        connection_edit.declare(self, self.number)
 
-    def action_finish(self) -> None:
+    def action_operation(self) -> None:
         """What is done to the hole under the cursor after cutting."""
         row = self.chosen
-        self.editor().finish(row.name if row and row.kind == "hole" else "")
+        self.editor().operation(row.name if row and row.kind == "hole" else "")
 
     def action_bend(self) -> None:
         """What is done at the bend line under the cursor."""
@@ -133,14 +133,14 @@ class PartScreen(ShopScreen):
         if row and row.finding:
             permit(self, self.number, row.finding)
         else:
-            self.tell("put the cursor on a stop or a warning: p permits it")
+            self.tell("put the cursor on a stop or a warning, then press p")
 
-    def action_drop(self) -> None:
-        """Take what is under the cursor out of the record."""
-        from tui.dropping import drop
+    def action_remove(self) -> None:
+        """Remove what is under the cursor from the record."""
+        from tui.removal import remove
 
         if self.view:
-            drop(self, self.view.part, self.chosen)
+            remove(self, self.view.part, self.chosen)
 
     def action_write(self) -> None:
         """What can be written to a file."""
@@ -154,11 +154,11 @@ class PartScreen(ShopScreen):
         self.editor().question()
 
     def action_links(self) -> None:
-        """What the question under the cursor blocks, and what it waits for."""
+        """What the question under the cursor holds up, and what it depends on."""
         row = self.chosen
         asked = row.name if row and row.kind == "question" else ""
         if row and row.finding and row.finding.code == "question_open":
-            asked = cure_for(row.finding, ()).name
+            asked = fix_for(row.finding, ()).name
         self.editor().links(asked)
 
     def action_revise(self) -> None:
@@ -191,9 +191,9 @@ class PartScreen(ShopScreen):
     def open(self, row: Row) -> None:
         """Open what is behind a row."""
         if row.finding and self.view:
-            self.cure(cure_for(row.finding, [m.name for m in self.view.mates]))
+            self.fix(fix_for(row.finding, [m.name for m in self.view.connections]))
         elif row.kind:
-            self.cure(Cure(row.kind, row.name))
+            self.fix(Fix(row.kind, row.name))
 
     @on(OptionList.OptionSelected, "#rows")
     def row_selected(self) -> None:
@@ -211,26 +211,26 @@ class PartScreen(ShopScreen):
             bend = row.name if row.kind == "bend" else ""
             self.query_one(Picture).mark([*marks, *bend_labels(self.view.part.bend_lines, bend)])
 
-    def cure(self, cure: Cure) -> None:
-        """Open the place of a cure."""
-        Curing(self).open(cure)
+    def fix(self, fix: Fix) -> None:
+        """Open the place of a fix."""
+        FindingFixes(self).open(fix)
 
     def editor(self) -> PartEditor:
         """The verbs of this part."""
         return PartEditor(self, self.number, self.view)
 
     def _look(self) -> PartView:
-        part = self.shop.part(self.number)
-        (found,) = self.shop.each_verdict([self.number], changes=True)
-        mates = tuple(m for m in self.shop.mates() if any(p.part == self.number for p in m.plies))
+        part = self.job.part(self.number)
+        (found,) = self.job.each_verdict([self.number], changes=True)
+        connections = tuple(m for m in self.job.connections() if any(p.part == self.number for p in m.plies))
         return PartView(
             part,
             found.verdict,
-            mates,
-            self.shop.permits(self.number),
-            self.shop.revisions(self.number),
+            connections,
+            self.job.permits(self.number),
+            self.job.revisions(self.number),
             found.together,
-            self.shop.figures(part).rows,
+            self.job.figures(part).rows,
         )
 
     def _show(self, view: Any) -> None:
@@ -243,15 +243,15 @@ class PartScreen(ShopScreen):
         self._rows = tuple(rows_of(self.app, self.signs, view))
         listed.clear_options()
         listed.add_options([Option(r.text, disabled=r.heading) for r in self._rows])
-        wanted = (
-            (self._cure.code, self._cure.where) if self._cure else kept.key if kept and any(kept.key) else ()
+        expected = (
+            (self._fix.code, self._fix.where) if self._fix else kept.key if kept and any(kept.key) else ()
         )
-        same = (i for i, r in enumerate(self._rows) if r.key == wanted and not r.heading)
+        same = (i for i, r in enumerate(self._rows) if r.key == expected and not r.heading)
         listed.highlighted = next(same, min(max(at, 1), len(self._rows) - 1))
         picture = self.query_one(Picture)
         picture.show(
-            plate(part.profile, part.holes), labels(part.holes), empty="no profile taken yet: t takes one"
+            plate(part.profile, part.holes), labels(part.holes), empty="no drawing taken yet: t takes one"
         )
-        cure, self._cure = self._cure, None
-        if cure:
-            self.cure(cure_for(cure, [m.name for m in view.mates]))
+        fix, self._fix = self._fix, None
+        if fix:
+            self.fix(fix_for(fix, [m.name for m in view.connections]))

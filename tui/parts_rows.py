@@ -1,7 +1,7 @@
 """
 A row of the first screen: a part as a line, what is known of its verdict, and its text.
 
-A verdict is *fresh* when it was judged at what the shop holds now. One that was not is shown with the sign for
+A verdict is *fresh* when it was judged at what the job holds now. One that was not is shown with the sign for
 waiting in the place of its glyph, until it is judged again. A row is one text in columns of fixed width, which
 paints several times as quickly as a table of single cells.
 """
@@ -19,8 +19,8 @@ from tui.signs import Signs, said, tone, verdict_words
 if TYPE_CHECKING:
     from textual.app import App
 
-    from ledger.remembered import Summary
     from ledger.store.facts import PartLine
+    from ledger.summaries import Summary
 
 MOST_NUMBER, MOST_TITLE = 20, 40
 _CUT = "~"  # where a cell was too long; every terminal has it
@@ -82,8 +82,8 @@ class Row:
 
 def matching(rows: Iterable[Row], words: str) -> list[Row]:
     """The rows that hold every one of these words, most stops first."""
-    wanted = words.lower().split()
-    return sorted((r for r in rows if all(w in r.line for w in wanted)), key=lambda r: r.order)
+    expected = words.lower().split()
+    return sorted((r for r in rows if all(w in r.line for w in expected)), key=lambda r: r.order)
 
 
 def widths(rows: Iterable[Row], room: int) -> Widths:

@@ -1,7 +1,7 @@
 """
 The first screen: every part with its verdict, the one that stops most on top; beside it the picture and the stops.
 
-The list is shown at once, with the verdicts remembered of an earlier sitting; those that are not fresh are worked out
+The list is shown at once, with the verdicts remembered from an earlier session; those that are not fresh are worked out
 in a thread, what is in view first. Escape stops that, `r` goes on. The picture and the stops of the chosen part are
 fetched when the cursor rests on it. Parts marked with Space make a *set*, which is signed and locked together.
 """
@@ -21,21 +21,21 @@ from textual.widgets import DataTable, Input, OptionList, Static
 from textual.worker import get_current_worker
 
 from tui.actions import bindings
-from tui.beside import Beside
-from tui.frame import ShopScreen
-from tui.judging import Found, Judging
+from tui.frame import JobScreen
 from tui.lines import part_line
+from tui.part_preview import Beside
 from tui.parts_rows import Row, matching
 from tui.parts_table import AT_ONCE, MOST_ROWS, PartsTable
 from tui.signs import said
 from tui.stops import Stops
+from tui.verdicts import Found, Judging
 
 if TYPE_CHECKING:
-    from ledger.judging import Listed
-    from ledger.remembered import Kept, Stamp
+    from ledger.summaries import Kept, Stamp
+    from ledger.verdicts import Listed
 
 
-class PartsScreen(ShopScreen):
+class PartsScreen(JobScreen):
     """What can go, what cannot, and why."""
 
     WHERE = "parts"
@@ -77,11 +77,11 @@ class PartsScreen(ShopScreen):
         yield Input(placeholder="filter: number, title, GO or NO-GO", id="filter")
         with Horizontal(id="both"):
             yield PartsTable(signs=self.signs, marked=self.marked, id="parts")
-            yield Beside(signs=self.signs, shop=lambda: self.shop, id="side")
+            yield Beside(signs=self.signs, job=lambda: self.job, id="side")
 
     def on_mount(self) -> None:
         self.table.focus()
-        self.head("fitup: opening the shop")
+        self.head("fitup: opening the job")
 
     @property
     def table(self) -> PartsTable:
@@ -105,7 +105,7 @@ class PartsScreen(ShopScreen):
         self.ask(self._read, self._listed)
 
     def action_again(self) -> None:
-        """Judge what is not fresh; where everything is, judge it all anew."""
+        """Check what is not fresh; where everything is, check it all again."""
         if all(row.fresh for row in self.rows.values()):
             for row in self.rows.values():
                 row.fresh = False
@@ -143,7 +143,7 @@ class PartsScreen(ShopScreen):
         if self.chosen:
             self.marked.symmetric_difference_update({self.chosen})
             self._fill()
-            self.tell(f"together: {', '.join(sorted(self.marked)) or 'none marked'}")
+            self.tell(f"marked: {', '.join(sorted(self.marked)) or 'none'}")
 
     def action_open(self) -> None:
         """Open the chosen part."""
@@ -179,23 +179,23 @@ class PartsScreen(ShopScreen):
         self.app.push_screen(TableScreen())
 
     def action_instruments(self) -> None:
-        """Instruments with their calibration, and what vendors fold with."""
+        """Instruments with their calibration, and bend data of vendors."""
         from tui.instruments_screen import InstrumentsScreen
 
         self.app.push_screen(InstrumentsScreen())
 
     def action_keep(self) -> None:
-        """Guard what leaves, verify what came, take the shop out."""
-        from tui.keeping_screen import KeepingScreen
+        """Check outgoing files, verify, export."""
+        from tui.custody_screen import KeepingScreen
 
         self.app.push_screen(KeepingScreen())
 
     def action_first(self) -> None:
-        """What to decide, measure or mend first, because it frees the most parts."""
-        from tui.first import choose_first
+        """What to decide, measure or correct next: what unblocks the most parts first."""
+        from tui.next_window import choose_first
 
         self.ask(
-            self.shop.first_steps, lambda steps: choose_first(self, steps), busy="judging every open part"
+            self.job.first_steps, lambda steps: choose_first(self, steps), busy="checking every open part"
         )
 
     def action_new(self) -> None:
@@ -207,7 +207,7 @@ class PartsScreen(ShopScreen):
             self.ask(lambda: self._record(number, fields), self.recorded, busy="recording", group="change")
 
         self.enter(
-            "a new part",
+            "new part",
             lambda t: part_line(t).reading,
             take,
             hint="NUMBER FORM TITLE; form: cut, site, bought",
@@ -220,14 +220,14 @@ class PartsScreen(ShopScreen):
         self.app.push_screen(PeopleScreen())
 
     def _record(self, number: str, fields: dict[str, Any]) -> None:
-        self.shop.write_part(number, fields, by=self.fitup.seat)
+        self.job.write_part(number, fields, by=self.fitup.workstation)
 
     def _read(self) -> tuple[str, Listed, Kept | None, Stamp]:
-        from ledger.remembered import Stamp, build, remembered
+        from ledger.summaries import Stamp, build, remembered
 
-        listed = self.shop.listed()
-        kept = None if self.rows else remembered(self.shop.ident)
-        return self.shop.title, listed, kept, Stamp(listed.head, build(), listed.day)
+        listed = self.job.listed()
+        kept = None if self.rows else remembered(self.job.ident)
+        return self.job.firm, listed, kept, Stamp(listed.seal, build(), listed.day)
 
     def _listed(self, value: tuple[str, Listed, Kept | None, Stamp]) -> None:
         title, self.listed, kept, stamp = value
@@ -249,12 +249,12 @@ class PartsScreen(ShopScreen):
     def _start_judging(self) -> None:
         """Judge what is not fresh: what is in view first."""
         in_view = [row.part.number for row in self.table.in_table[:AT_ONCE]]
-        wanted = [n for n in dict.fromkeys((*in_view, *self.rows)) if not self.rows[n].fresh]
-        self.judging = bool(wanted)
+        expected = [n for n in dict.fromkeys((*in_view, *self.rows)) if not self.rows[n].fresh]
+        self.judging = bool(expected)
         self._turn += 1
-        if self.listed is not None and wanted:
+        if self.listed is not None and expected:
             self.tell(self._progress)
-            judge = partial(self._judge, self.listed, wanted, self._turn)
+            judge = partial(self._judge, self.listed, expected, self._turn)
             self.run_worker(judge, thread=True, group="judge", exit_on_error=False)
         elif self.rows:
             self._tell_verdicts()
@@ -265,7 +265,7 @@ class PartsScreen(ShopScreen):
         self.judging = False
         self._fill()
         self._remember()
-        self.tell(f"stopped: judged {self._fresh} of {len(self.rows)}; r goes on")
+        self.tell(f"stopped: {self._fresh} of {len(self.rows)} parts checked; r continues")
 
     @property
     def _fresh(self) -> int:
@@ -273,7 +273,9 @@ class PartsScreen(ShopScreen):
 
     @property
     def _progress(self) -> str:
-        return f"judged {self._fresh} of {len(self.rows)} {self.signs.wait} Esc stops it{self._part_shown}"
+        return (
+            f"{self._fresh} of {len(self.rows)} parts checked {self.signs.wait} Esc stops{self._part_shown}"
+        )
 
     def _murmur(self, words: str) -> None:
         """The line at the foot without measuring the whole screen anew, for what changes several times a second."""
@@ -295,7 +297,7 @@ class PartsScreen(ShopScreen):
     def _judge(self, listed: Listed, numbers: list[str], turn: int) -> None:
         worker = get_current_worker()
         judging = Judging(
-            self.shop,
+            self.job,
             listed,
             hand_over=self._hand_over,
             stopped=lambda: worker.is_cancelled or turn != self._turn,
@@ -309,13 +311,13 @@ class PartsScreen(ShopScreen):
 
     @on(Judged)
     def judged(self, event: Judged) -> None:
-        """Take what was found into the rows; one that was judged at another head is not of this list."""
-        head = self.listed.head if self.listed else ""
+        """Take what was found into the rows; one that was judged at another seal is not of this list."""
+        seal = self.listed.seal if self.listed else ""
         for found in event.found:
             row = self.rows.get(found.number)
             if row is not None:
                 row.found, row.fault = found.summary or row.found, found.fault
-                row.fresh = found.summary is not None and found.head == head
+                row.fresh = found.summary is not None and found.seal == seal
         self.table.repaint({f.number for f in event.found})
         if self.judging:
             self._murmur(self._progress)
@@ -330,17 +332,17 @@ class PartsScreen(ShopScreen):
     def _tell_verdicts(self) -> None:
         lost = [n for n, r in self.rows.items() if r.fault]
         if lost:
-            self.tell(f"could not judge {', '.join(lost[:5])}: {self.rows[lost[0]].fault}", fault=True)
+            self.tell(f"could not check {', '.join(lost[:5])}: {self.rows[lost[0]].fault}", fault=True)
             return
         go = sum(1 for r in self.rows.values() if r.found and r.found.go)
         self.tell(f"{go} GO, {len(self.rows) - go} NO-GO{self._part_shown}{self._hidden}")
 
     def _remember(self) -> None:
-        from ledger.remembered import Kept, remember
+        from ledger.summaries import Kept, remember
 
         fresh = {n: r.found for n, r in self.rows.items() if r.fresh and r.found is not None}
         if self.stamp is not None and fresh:
-            keep = partial(remember, self.shop.ident, Kept(self.stamp, fresh))
+            keep = partial(remember, self.job.ident, Kept(self.stamp, fresh))
             self.run_worker(keep, thread=True, group="remember", exit_on_error=False)
 
     def on_key(self, _event: events.Key) -> None:
@@ -373,12 +375,12 @@ class PartsScreen(ShopScreen):
 
         finding = self.query_one(Stops).chosen
         if finding and self.chosen:
-            self.app.push_screen(PartScreen(self.chosen, cure=finding))
+            self.app.push_screen(PartScreen(self.chosen, fix=finding))
 
     def _fill(self) -> None:
         self.table.show(matching(self.rows.values(), self._words))
         self._look(at_once=True)
 
     def _look(self, *, at_once: bool = False) -> None:
-        head = self.listed.head if self.listed else ""
-        self.query_one(Beside).look(self.chosen, head, at_once=at_once)
+        seal = self.listed.seal if self.listed else ""
+        self.query_one(Beside).look(self.chosen, seal, at_once=at_once)

@@ -1,4 +1,4 @@
-"""Who may sign here as what, and what the shop asks for: roles that must sign, warnings that stop, odds of holes."""
+"""Who may sign here as what, and what the job asks for: roles that must sign, warnings that stop, odds of holes."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from textual.widgets.option_list import Option
 
 from ledger.domain.required_odds import odds_words, read_odds
 from tui.actions import bindings
-from tui.asking import Confirm, Passphrase
-from tui.cures import KIND_OF
-from tui.desk_lines import person_line, raised_line, roles_line
-from tui.frame import ASIDE, ShopScreen
+from tui.entry_windows import Confirm, Passphrase
+from tui.fixes import KIND_OF
+from tui.frame import ASIDE, JobScreen
 from tui.key_window import change_key
+from tui.record_lines import person_line, raised_line, roles_line
 from tui.signs import said
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 _EVERY_ROLE = "drawn, checked, approved"
 
 
-class PeopleScreen(ShopScreen):
+class PeopleScreen(JobScreen):
     """People and policy."""
 
     WHERE = "people"
@@ -46,7 +46,7 @@ class PeopleScreen(ShopScreen):
         self.query_one(OptionList).focus()
 
     def refreshed(self) -> None:
-        self.ask(lambda: (self.shop.people(), self.shop.policy()), self._show)
+        self.ask(lambda: (self.job.people(), self.job.policy()), self._show)
 
     def action_open(self) -> None:
         """Change the keys of the person, or the part of the policy, under the cursor."""
@@ -70,11 +70,11 @@ class PeopleScreen(ShopScreen):
 
         def typed(line: str) -> None:
             fields = person_line(line, known).fields
-            text = said(f"enrol {fields['name']} as {', '.join(fields['roles'])}, with a new key?")
-            self.window(Confirm(text, "Enrol"), lambda yes: self._key(**fields) if yes else None)
+            text = said(f"enroll {fields['name']} as {', '.join(fields['roles'])}, with a new key?")
+            self.window(Confirm(text, "Enroll"), lambda yes: self._key(**fields) if yes else None)
 
         self.enter(
-            "who, and in which roles?",
+            "name and roles of the person",
             lambda t: person_line(t, known).reading,
             typed,
             hint=f"NAME: ROLES, such as Mira: {_EVERY_ROLE}",
@@ -85,7 +85,7 @@ class PeopleScreen(ShopScreen):
         at = self.query_one(OptionList).highlighted or 0
         if at < len(self._people):
             name = self._people[at][0]
-            self.ask(lambda: self.shop.keys(name), lambda lines: change_key(self, name, lines), group=ASIDE)
+            self.ask(lambda: self.job.keys(name), lambda lines: change_key(self, name, lines), group=ASIDE)
         else:
             self.tell("put the cursor on a person")
 
@@ -98,7 +98,7 @@ class PeopleScreen(ShopScreen):
         def take(text: str) -> None:
             self._set(roles_line(text).fields["roles"], old.raised, old.odds)
 
-        title = "which roles must have signed?"
+        title = "required signatures, by role"
         self.enter(title, lambda t: roles_line(t).reading, take, value=", ".join(old.roles), hint=_EVERY_ROLE)
 
     def _raise(self) -> None:
@@ -110,11 +110,11 @@ class PeopleScreen(ShopScreen):
             self._set(old.roles, raised_line(text, KIND_OF).fields["raised"], old.odds)
 
         self.enter(
-            "which warnings are stops here?",
+            "warnings that stop",
             lambda t: raised_line(t, KIND_OF).reading,
             take,
             value=" ".join(old.raised),
-            hint="codes with spaces between; a stop is never made less",
+            hint="codes separated by spaces; stops stay stops",
         )
 
     def _odds(self) -> None:
@@ -126,7 +126,7 @@ class PeopleScreen(ShopScreen):
             self._set(old.roles, old.raised, read_odds(text))
 
         self.enter(
-            "which odds do holes need that do not fit with every limit at once?",
+            "odds required where holes do not fit with every limit at once",
             lambda t: odds_words(read_odds(t)),
             take,
             value=old.odds,
@@ -137,30 +137,31 @@ class PeopleScreen(ShopScreen):
         text = Text("\n").join(
             (
                 said(
-                    f"must sign: {', '.join(roles)}; stops too: {', '.join(raised) or 'no warning'}; "
+                    f"must sign: {', '.join(roles)}; warnings that stop: {', '.join(raised) or 'none'}; "
                     f"odds of holes: {odds_words(odds)}",
                     "bold",
                 ),
-                said("signatures made under another policy no longer count"),
+                said("signatures made under another policy become void"),
             )
         )
 
         def answered(yes: bool | None) -> None:
             if yes:
-                work = lambda: self.shop.set_policy(roles=roles, raised=raised, odds=odds, by=self.fitup.seat)  # noqa: E731 - one call
+                by = self.fitup.workstation
+                work = lambda: self.job.set_policy(roles=roles, raised=raised, odds=odds, by=by)  # noqa: E731 - one call
                 self.ask(work, self.recorded, busy="recording", group="change")
 
-        self.window(Confirm(text, "Set it"), answered)
+        self.window(Confirm(text, "Set policy"), answered)
 
     def _key(self, name: str, roles: tuple[str, ...]) -> None:
         def with_key(passphrase: str | None) -> None:
             if passphrase is not None:
-                work = lambda: self.shop.enrol(name, roles, passphrase)  # noqa: E731 - one call
+                work = lambda: self.job.enrol(name, roles, passphrase)  # noqa: E731 - one call
                 self.ask(work, enrolled, busy="making a key", group="change")
 
         def enrolled(key: str) -> None:
             self.refreshed()
-            self.tell(f"{name} is enrolled as {', '.join(roles)}; key {key[:16]}")
+            self.tell(f"{name} enrolled as {', '.join(roles)}; key {key[:16]}")
 
         self.window(Passphrase(name, new=True), with_key)
 
@@ -171,7 +172,7 @@ class PeopleScreen(ShopScreen):
             f"{name}: {', '.join(roles)}; {f'key {key[:16]}' if key else 'no key in force'}"
             for name, roles, key in self._people
         ]
-        rows.append(f"policy: must sign: {', '.join(policy.roles)}")
+        rows.append(f"policy: required signatures: {', '.join(policy.roles)}")
         rows.append(f"policy: warnings that stop: {', '.join(policy.raised) or 'none'}")
         rows.append(f"policy: odds required of holes: {odds_words(policy.odds)}")
         listed = self.query_one(OptionList)
@@ -180,4 +181,4 @@ class PeopleScreen(ShopScreen):
         listed.add_options([Option(said(row)) for row in rows])
         listed.highlighted = min(at, len(rows) - 1)
         if not self._people:
-            self.tell("nobody is enrolled yet: n enrols a person")
+            self.tell("nobody is enrolled yet: n enrolls a person")

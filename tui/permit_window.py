@@ -8,20 +8,20 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from ledger.domain.gate import NOT_PERMITTED
-from tui.asking import Confirm
-from tui.choosing import choose_person
-from tui.desk_lines import permit_line
+from tui.choice_window import choose_person
+from tui.entry_windows import Confirm
+from tui.record_lines import permit_line
 from tui.signs import said
 
 if TYPE_CHECKING:
     from ledger.domain.finding import Finding
-    from tui.frame import ShopScreen
+    from tui.frame import JobScreen
 
 
-def permit(screen: ShopScreen, number: str, finding: Finding) -> None:
+def permit(screen: JobScreen, number: str, finding: Finding) -> None:
     """Permit this finding on the open revision of a part, where the gate takes permits for it."""
     if finding.code in NOT_PERMITTED:
-        screen.tell(f"{finding.code} cannot be permitted: it says that something was not done", fault=True)
+        screen.tell(f"{finding.code} cannot be permitted: something was not done; do it first", fault=True)
         return
     if finding.severity == "note":
         screen.tell("a note needs no permit", fault=True)
@@ -42,11 +42,11 @@ def permit(screen: ShopScreen, number: str, finding: Finding) -> None:
         "REASON, up to VALUE, until YYYY-MM-DD   such as: trimmed on site, up to 240.5 mm, until 2026-06-30"
     )
     screen.enter(
-        f"permit {finding.code}{place}: why?", lambda t: permit_line(t, today).reading, because, hint=hint
+        f"reason to permit {finding.code}{place}", lambda t: permit_line(t, today).reading, because, hint=hint
     )
 
 
-def _sure(screen: ShopScreen, number: str, finding: Finding, text: str, person: str) -> None:
+def _sure(screen: JobScreen, number: str, finding: Finding, text: str, person: str) -> None:
     line = permit_line(text)
     words = Text("\n").join(
         (
@@ -57,7 +57,7 @@ def _sure(screen: ShopScreen, number: str, finding: Finding, text: str, person: 
     )
 
     def work() -> None:
-        screen.shop.permit(number, person, code=finding.code, place=finding.where, **line.fields)
+        screen.job.permit(number, person, code=finding.code, place=finding.where, **line.fields)
 
     def answered(yes: bool | None) -> None:
         if yes:

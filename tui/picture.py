@@ -108,8 +108,8 @@ def plate(profile: Profile | None, holes: Sequence[Hole]) -> list[Layer]:
     """A part as layers: its outer rings, openings and holes; its bend lines, dashed."""
     rings = (*profile.outlines, *profile.openings) if profile else ()
     bends = tuple(Contour(s.vertices) for s in profile.bends) if profile else ()
-    folded = [Layer(bends, BETWEEN, ":", dashed=True, closed=False)] if bends else []
-    return [Layer((*rings, *(h.contour() for h in holes)), FIRST_PLATE), *folded]
+    bent = [Layer(bends, BETWEEN, ":", dashed=True, closed=False)] if bends else []
+    return [Layer((*rings, *(h.contour() for h in holes)), FIRST_PLATE), *bent]
 
 
 def bend_labels(lines: Mapping[str, Stroke], chosen: str) -> list[Mark]:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from tui.part_editor import Editor, words_expected
 from tui.question_lines import LINK_HINT, QUESTION_HINT, link_line, link_words, question_line
-from tui.recording import Editor, words_wanted
 
 
 class QuestionEditor(Editor):
@@ -13,15 +13,15 @@ class QuestionEditor(Editor):
         """Answer a question."""
         own = {q.ident: q.text for q in self.part.questions} if self.part else {}
         number, name = self.number, ident
-        if ident not in own and "/" in ident:  # of another part, which it blocks this one from
+        if ident not in own and "/" in ident:  # of another part, which it holds up this one from
             number, _, name = ident.rpartition("/")
         asked = own.get(ident, "")
 
         def take(text: str) -> None:
             self._do("questions", "AnswerQuestion", number=number, ident=name, answer=text)
 
-        hint = "say what was decided; k on its row says what it blocks and what it waits for"
-        self.screen.enter(f"{ident}: {asked}", words_wanted("an answer"), take, hint=hint)
+        hint = "enter what was decided; k on its row: what it holds up and depends on"
+        self.screen.enter(f"{ident}: {asked}", words_expected("an answer"), take, hint=hint)
 
     def question(self) -> None:
         """Ask something; it stops the part until it is answered."""
@@ -37,15 +37,15 @@ class QuestionEditor(Editor):
         self.screen.enter(title, lambda t: question_line(t).reading, take, hint=QUESTION_HINT)
 
     def links(self, ident: str) -> None:
-        """What a question blocks, what it waits for and its day, written anew."""
+        """What a question holds up, what it depends on and its day, replaced."""
         asked = {q.ident: q for q in self.part.questions} if self.part else {}
         old = asked.get(ident)
         if old is None:
-            self.screen.tell("put the cursor on a question: k says what it blocks and what it waits for")
+            self.screen.tell("put the cursor on a question, then press k: what it holds up and depends on")
             return
 
         def take(text: str) -> None:
             self._do("questions", "LinkQuestion", number=self.number, ident=ident, **link_line(text).fields)
 
-        title = f"{ident} of {self.number}: what does it block, and what does it wait for?"
+        title = f"{ident} of {self.number}: what it holds up and depends on"
         self.screen.enter(title, lambda t: link_line(t).reading, take, value=link_words(old), hint=LINK_HINT)

@@ -20,21 +20,22 @@ from textual.containers import VerticalScroll
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from ledger.domain.plural import counted
 from ledger.domain.quantity import read_length
 from tui.actions import bindings
-from tui.asking import Confirm
-from tui.frame import ShopScreen
+from tui.entry_windows import Confirm
+from tui.frame import JobScreen
 from tui.signs import finding_text, said
 
 if TYPE_CHECKING:
     from ledger.domain.gate import Verdict
-    from ledger.past import Since
+    from ledger.history import Since
 
 _RE_ENTRIES = 2
 MOST_CHANGES = 100
 
 
-class SignScreen(ShopScreen):
+class SignScreen(JobScreen):
     """Sign a set of parts."""
 
     WHERE = "sign"
@@ -50,7 +51,7 @@ class SignScreen(ShopScreen):
         self.numbers = numbers
         self.verdicts: tuple[Verdict, ...] = ()
         self._offers: tuple[tuple[str, str], ...] = ()
-        self._wanted: tuple[str, ...] = ()
+        self._expected: tuple[str, ...] = ()
         self._alone = False
         self._since: dict[str, tuple[Since, ...] | None] = {}  # None: being worked out
 
@@ -96,7 +97,7 @@ class SignScreen(ShopScreen):
         kept[person] = None
 
         def work() -> tuple[Since, ...]:
-            return tuple(self.shop.changes_since(n, person, self.numbers) for n in self.numbers)
+            return tuple(self.job.changes_since(n, person, self.numbers) for n in self.numbers)
 
         def then(found: Any) -> None:
             kept[person] = found
@@ -110,11 +111,11 @@ class SignScreen(ShopScreen):
             self._tell_since(self._offers[at][0])
 
     def _look(self) -> tuple[Any, ...]:
-        shop = self.shop
-        return shop.verdicts(self.numbers), shop.people(), shop.re_entry_wanted(self.numbers)
+        job = self.job
+        return job.verdicts(self.numbers), job.people(), job.re_entry_required(self.numbers)
 
     def _show(self, value: Any) -> None:
-        self.verdicts, people, self._wanted = value
+        self.verdicts, people, self._expected = value
         self._since = {}
         self._alone = len(people) <= 1
         self.query_one("#subject", Static).update(Text("\n").join(self._subject()))
@@ -124,14 +125,14 @@ class SignScreen(ShopScreen):
         listed.add_options([Option(said(f"{name} signs as {role}")) for name, role in self._offers])
         listed.highlighted = 0 if self._offers else None
         if not self._offers:
-            self.tell("nobody is enrolled yet: e on the first screen enrols a person", fault=True)
+            self.tell("nobody is enrolled yet: e on the first screen enrolls a person", fault=True)
 
     def _subject(self) -> Iterator[Text]:
         for v in self.verdicts:
             yield said(f"{v.part} revision {v.revision}   fingerprint {v.subject[:12]}", "bold")
             against = v.stops_against_signing()
             if against:
-                yield said("  cannot be signed over:")
+                yield said("  must be fixed before anyone can sign:")
             for found in against:
                 yield finding_text(self.app, self.signs, found)
             if v.warnings:
@@ -139,7 +140,7 @@ class SignScreen(ShopScreen):
             for number, found in enumerate(v.warnings, 1):
                 yield said(f"  {number}. ") + finding_text(self.app, self.signs, found)
             if not (against or v.warnings):
-                yield said("  no warnings, and nothing stands against signing")
+                yield said("  no warnings, nothing to fix before signing")
             for found in v.permitted:
                 yield said(f"  permitted: {found.code} [{found.where}] {found.message}")
             for s in v.signed:
@@ -147,7 +148,7 @@ class SignScreen(ShopScreen):
 
     def _begin(self, person: str, role: str) -> None:
         if any(v.stops_against_signing() for v in self.verdicts):
-            self.tell("there are stops that nobody can sign over: cure them first", fault=True)
+            self.tell("the stops above must be fixed before anyone can sign", fault=True)
         elif self._alone and role == "checked":
             self._type_again(person, role, {})
         else:
@@ -155,7 +156,7 @@ class SignScreen(ShopScreen):
 
     def _type_again(self, person: str, role: str, again: dict[str, str]) -> None:
         """The key dimensions one after the other, stored values hidden."""
-        left = [name for name in self._wanted if name not in again]
+        left = [name for name in self._expected if name not in again]
         if len(again) >= _RE_ENTRIES or not left:
             self._confirm(person, role, again)
             return
@@ -165,14 +166,17 @@ class SignScreen(ShopScreen):
             self._type_again(person, role, {**again, name: text})
 
         self.enter(
-            f"{name}, from tape or notes",
+            f"{name}, measured again or from notes",
             lambda t: str(read_length(t)),
             take,
-            hint="one person alone types two key dimensions again; what is stored stays hidden",
+            hint="working alone: type two key dimensions again; stored values stay hidden",
         )
 
     def _confirm(self, person: str, role: str, again: dict[str, str]) -> None:
-        lines = [f"{v.part} {v.revision} {v.subject[:12]}, {len(v.warnings)} warnings" for v in self.verdicts]
+        lines = [
+            f"{v.part} {v.revision} {v.subject[:12]}, {counted(len(v.warnings), 'warning')}"
+            for v in self.verdicts
+        ]
         text = Text().append_text(said(f"{person} signs as {role}:", "bold"))
         for line in lines:
             text.append("\n").append_text(said(line))
@@ -189,7 +193,7 @@ class SignScreen(ShopScreen):
             self.tell(f"{person} signed as {role}")
 
         self.ask(
-            lambda: self.shop.sign(self.numbers, role, person, again), signed, busy="signing", group="change"
+            lambda: self.job.sign(self.numbers, role, person, again), signed, busy="signing", group="change"
         )
 
 
@@ -200,4 +204,4 @@ def since_lines(told: tuple[Since, ...]) -> Iterator[Text]:
         for change in since.changes[:MOST_CHANGES]:
             yield said(f"  {change.words}")
         if len(since.changes) > MOST_CHANGES:
-            yield said(f"  {len(since.changes) - MOST_CHANGES} more: c on the part's screen shows all")
+            yield said(f"  {len(since.changes) - MOST_CHANGES} more; c on the part's screen shows all")

@@ -77,7 +77,7 @@ def verdict_words(signs: Signs, *, go: bool) -> str:
 
 
 def finding_text(app: App[object] | App[None], signs: Signs, finding: Finding) -> Text:
-    """A finding with its cure below it."""
+    """A finding with its fix below it."""
     sign, word, colour = {
         "stop": (signs.no_go, "STOP", "error"),
         "warning": (signs.warning, "warning", "warning"),
@@ -89,6 +89,6 @@ def finding_text(app: App[object] | App[None], signs: Signs, finding: Finding) -
     if finding.where:
         text.append_text(said(f" [{finding.where}]"))
     text.append_text(said(f": {finding.message}"))
-    if finding.remedy:
-        text.append("\n    do: ", style="bold").append_text(said(finding.remedy))
+    if finding.fix:
+        text.append("\n    fix: ", style="bold").append_text(said(finding.fix))
     return text

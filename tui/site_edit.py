@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from functools import partial
 
-from tui.desk_lines import (
+from tui.lines import Line
+from tui.part_editor import Editor
+from tui.record_lines import (
     DISTANCE_HINT,
     HOLE_HINT,
     POINT_HINT,
@@ -15,8 +17,6 @@ from tui.desk_lines import (
     point_line,
     point_words,
 )
-from tui.lines import Line
-from tui.recording import Editor
 
 
 class SiteEditor(Editor):
@@ -25,7 +25,7 @@ class SiteEditor(Editor):
     def hole(self, label: str) -> None:
         """A hole or stud by its coordinates; drawn ones come from the drawing."""
         if self.part and self.part.form == "cut":
-            self.screen.tell(f"{self.number} is cut from a drawing: its holes come from there", fault=True)
+            self.screen.tell(f"{self.number} is cut: its holes come from its drawing", fault=True)
             return
         old = (
             next((m for m in self.part.measured_holes if m.hole.label == label), None) if self.part else None
@@ -34,13 +34,13 @@ class SiteEditor(Editor):
         def take(text: str) -> None:
             self._do("parts", "RecordHole", number=self.number, **hole_line(text).fields)
 
-        title = f"a hole or stud of {self.number}"
+        title = f"hole or stud of {self.number}"
         self.screen.enter(
             title, lambda t: hole_line(t).reading, take, value=hole_words(old) if old else "", hint=HOLE_HINT
         )
 
     def point(self, label: str) -> None:
-        """A point of a structure, new or written anew."""
+        """A point of a structure, new or replaced."""
         if self._is_cut("points"):
             return
         known = {p.label: p for p in self.part.points} if self.part else {}
@@ -51,7 +51,7 @@ class SiteEditor(Editor):
             if line.fields["label"] not in known.keys() - {label}:
                 return line
             said = {name: value for name, value in line.fields.items() if value}
-            return Line(said, f"{line.reading}; what else is known of it stays")
+            return Line(said, f"{line.reading}; its other data stays")
 
         def take(text: str) -> None:
             from ledger.acts.survey import point_act
@@ -59,11 +59,11 @@ class SiteEditor(Editor):
             self._made(partial(point_act, number=self.number, **read(text).fields))
 
         value = point_words(known[label]) if label in known else ""
-        title = f"a point of {self.number}"
+        title = f"point of {self.number}"
         self.screen.enter(title, lambda t: read(t).reading, take, value=value, hint=POINT_HINT)
 
     def distance(self, name: str) -> None:
-        """A measured distance between two points, new, measured again or dropped."""
+        """A measured distance between two points, new, measured again or removed."""
         if self._is_cut("points"):
             return
         known = {f"{d.a} to {d.b}": d for d in self.part.distances} if self.part else {}
@@ -73,16 +73,16 @@ class SiteEditor(Editor):
 
             fields = distance_line(text).fields
             if "reason" in fields:
-                self._do("survey", "DropDistance", number=self.number, **fields)
+                self._do("survey", "RemoveDistance", number=self.number, **fields)
             else:
                 self._made(partial(distance_act, number=self.number, **fields))
 
         value = distance_words(known[name]) if name in known else ""
-        title = f"a distance between points of {self.number}"
+        title = f"distance between points of {self.number}"
         self.screen.enter(title, lambda t: distance_line(t).reading, take, value=value, hint=DISTANCE_HINT)
 
     def _is_cut(self, what: str) -> bool:
         if self.part and self.part.form == "cut":
-            self.screen.tell(f"{self.number} is cut from a drawing: its {what} come from there", fault=True)
+            self.screen.tell(f"{self.number} is cut: its {what} come from its drawing", fault=True)
             return True
         return False

@@ -1,4 +1,4 @@
-"""The console script: with a command, the command line; without one, the screens, of the shop that `--shop` names."""
+"""The console script: with a command, the command line; without one, the screens, of the job that `--job` names."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def main() -> None:
     one_thread(os.environ)  # before anything loads numpy
     from ledger.cli import main as command_line
 
-    place = shop_alone(sys.argv[1:])
+    place = job_alone(sys.argv[1:])
     if place is None:
         sys.exit(command_line(sys.argv[1:]))
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
@@ -37,13 +37,13 @@ def main() -> None:
     sys.exit(run(place))
 
 
-def shop_alone(words: Sequence[str]) -> str | None:
-    """The shop that the screens are to open; None where the words are more than where it is."""
+def job_alone(words: Sequence[str]) -> str | None:
+    """The job that the screens are to open; None where the words are more than where it is."""
     match words:
         case []:
-            return os.environ.get("FITUP_SHOP") or "fitup.db"
-        case ["--shop", place] if not place.startswith("-"):
+            return os.environ.get("FITUP_JOB") or "fitup.db"
+        case ["--job", place] if not place.startswith("-"):
             return place
-        case [only] if only.startswith("--shop=") and only != "--shop=":
-            return only.removeprefix("--shop=")
+        case [only] if only.startswith("--job=") and only != "--job=":
+            return only.removeprefix("--job=")
     return None

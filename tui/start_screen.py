@@ -1,4 +1,4 @@
-"""The screen of a folder without a shop: start one here, bring one in, or make the demo."""
+"""The screen of a folder without a job: start one here, import one, or make the demo."""
 
 from __future__ import annotations
 
@@ -11,16 +11,16 @@ from textual.binding import BindingType
 from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
+from ledger.domain.address import shown
 from ledger.domain.errors import BadInput
-from ledger.domain.whereabouts import shown
 from tui.actions import bindings
-from tui.frame import ShopScreen
+from tui.frame import JobScreen
 from tui.ways_screen import path_of
 
 DEMO = "fitup-demo"
 
 
-class StartScreen(ShopScreen):
+class StartScreen(JobScreen):
     """Three ways on; nothing is written before one is taken."""
 
     WHERE = "start"
@@ -28,14 +28,14 @@ class StartScreen(ShopScreen):
 
     def body(self) -> ComposeResult:
         yield OptionList(
-            Option("Start a shop in this folder", id="start"),
-            Option("Bring in an exported shop", id="bring in"),
+            Option("Start a job in this folder", id="start"),
+            Option("Import an exported job", id="bring in"),
             Option(f"Make the demo in ./{DEMO} and open it", id="demo"),
             markup=False,
         )
 
     def on_mount(self) -> None:
-        self.head(f"no shop at {shown(self.fitup.place)}")
+        self.head(f"no job at {shown(self.fitup.place)}")
         self.query_one(OptionList).focus()
 
     @on(OptionList.OptionSelected)
@@ -49,36 +49,34 @@ class StartScreen(ShopScreen):
 
     def action_start(self) -> None:
         """Ask for a title, then start."""
-        self.enter("what is this shop called?", _title, self._start, hint="such as: Pier telescope mount")
+        self.enter("firm, printed as legal owner", _title, self._start, hint="such as Pier Observatory Works")
 
     def action_demo(self) -> None:
         """Make the demo; it lies in a folder of its own."""
-        self.ask(self._make_demo, self._opened, busy="making the demo: some seconds", group="change")
+        self.ask(self._make_demo, self._opened, busy="making the demo, takes some seconds", group="change")
 
     def action_bring_in(self) -> None:
-        """Ask for the exported folder or zip, then rebuild the shop here."""
+        """Ask for the exported folder or zip, then rebuild the job here."""
 
         def work(text: str) -> str:
-            from ledger.shop import Shop
+            from ledger.job import Job
 
-            Shop.bring_in(self.fitup.place, path_of(text), lambda _name: "").close()
+            Job.bring_in(self.fitup.place, path_of(text), lambda _name: "").close()
             return self.fitup.place
 
         def take(text: str) -> None:
-            self.ask(lambda: work(text), self._opened, busy="rebuilding the shop", group="change")
+            self.ask(lambda: work(text), self._opened, busy="importing the job", group="change")
 
-        self.enter(
-            "which exported shop?", _exported, take, hint="a folder, or a zip, that fitup export wrote"
-        )
+        self.enter("exported job to import", _exported, take, hint="a folder or zip written by fitup export")
 
     def _start(self, title: str) -> None:
         def work() -> str:
-            from ledger.shop import Shop
+            from ledger.job import Job
 
-            Shop.start(self.fitup.place, title, lambda _name: "").close()
+            Job.start(self.fitup.place, title, lambda _name: "").close()
             return self.fitup.place
 
-        self.ask(work, self._opened, busy="starting the shop", group="change")
+        self.ask(work, self._opened, busy="starting the job", group="change")
 
     def _make_demo(self) -> str:
         from ledger.demo.walk import run_demo
@@ -97,12 +95,12 @@ class StartScreen(ShopScreen):
 
 def _title(text: str) -> str:
     if not text.strip():
-        raise BadInput("a shop needs a title")
-    return f"shop: {text.strip()}"
+        raise BadInput("firm missing; enter its name")
+    return f"firm: {text.strip()}"
 
 
 def _exported(text: str) -> str:
     path = path_of(text)
     if not path.exists():
-        raise BadInput("there is no such folder or file")
-    return f"rebuilt from {path.absolute()}, to the same head"
+        raise BadInput("no such folder or file")
+    return f"rebuilt from {path.absolute()}, to the same seal"

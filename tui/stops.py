@@ -1,4 +1,4 @@
-"""A list of what a verdict found, each with its cure; stops first. Enter on one is answered by the screen around it."""
+"""A list of what a verdict found, each with its fix; stops first. Enter on one is answered by the screen around it."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class Stops(OptionList):
         self.clear_options()
         self._found = (*verdict.stops, *verdict.warnings, *verdict.notes) if verdict else ()
         if verdict is None:
-            self.add_option(Option(said(f"not judged yet {signs.wait}"), disabled=True))
+            self.add_option(Option(said(f"not checked yet {signs.wait}"), disabled=True))
             return
         self.add_options([Option(finding_text(self.app, signs, f)) for f in self._found])
         self.add_option(Option(said("not checked:", "bold"), disabled=True))

@@ -18,9 +18,10 @@ from textual.binding import BindingType
 from textual.widgets import Input, OptionList, TextArea
 from textual.widgets.option_list import Option
 
+from ledger.domain.plural import counted
 from tui.actions import bindings
-from tui.asking import Confirm
-from tui.frame import ShopScreen
+from tui.entry_windows import Confirm
+from tui.frame import JobScreen
 from tui.signs import said, tone
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 MOST_ROWS = 500
 
 
-class TableScreen(ShopScreen):
+class TableScreen(JobScreen):
     """A table before and while it is recorded."""
 
     WHERE = "table"
@@ -47,7 +48,7 @@ class TableScreen(ShopScreen):
         self._data = b""
 
     def body(self) -> ComposeResult:
-        yield Input(placeholder="path of a table (CSV), Enter reads it; or Esc, then p to paste", id="path")
+        yield Input(placeholder="path of a table (CSV), then Enter; or Esc, then p to paste", id="path")
         yield TextArea("", id="pasted")
         yield OptionList(id="rows", markup=False)
 
@@ -85,7 +86,7 @@ class TableScreen(ShopScreen):
         """Record the whole table."""
         found = self.found
         if found is not None and found.count("wrong"):
-            self.tell(f"{found.count('wrong')} wrong: cure them, or g records the good rows", fault=True)
+            self.tell(f"{found.count('wrong')} wrong: fix them, or g records the good rows", fault=True)
         else:
             self._confirm(only_good=False)
 
@@ -108,12 +109,12 @@ class TableScreen(ShopScreen):
 
     def _read(self, path: str) -> tuple[bytes, Preview]:
         data = read_bytes(path)
-        return data, self.shop.preview_table(data)
+        return data, self.job.preview_table(data)
 
     def _look(self, data: bytes, *, done: str = "") -> None:
         self._data, self.found = data, None
         self.ask(
-            lambda: self.shop.preview_table(data), partial(self._show, done=done), busy="reading the table"
+            lambda: self.job.preview_table(data), partial(self._show, done=done), busy="reading the table"
         )
 
     def _show_file(self, value: Any) -> None:
@@ -155,12 +156,14 @@ class TableScreen(ShopScreen):
         found = self.found
         count = sum(len(row.acts) for row in found.rows) if found else 0
         if found is None or not count:
-            self.tell("there is nothing to record", fault=True)
+            self.tell("nothing to record", fault=True)
             return
-        text = Text().append_text(said(f"record {count} entries from this table?", "bold"))
+        text = Text().append_text(
+            said(f"record {counted(count, 'entry', 'entries')} from this table?", "bold")
+        )
         text.append("\n").append_text(said(found.words))
         if only_good and found.count("wrong"):
-            text.append("\n").append_text(said(f"{found.count('wrong')} wrong are left out"))
+            text.append("\n").append_text(said(f"{found.count('wrong')} wrong, left out"))
 
         def answered(yes: bool | None) -> None:
             if yes:
@@ -169,13 +172,13 @@ class TableScreen(ShopScreen):
         self.window(Confirm(text, "Record"), answered)
 
     def _record(self, found: Preview, count: int, *, only_good: bool) -> None:
-        data, seat = self._data, self.fitup.seat
+        data, workstation = self._data, self.fitup.workstation
 
         def recorded(_value: Any) -> None:
-            self._look(data, done=f"recorded {count} entries")
+            self._look(data, done=f"recorded {counted(count, 'entry', 'entries')}")
 
         self.ask(
-            lambda: self.shop.enter_table(data, by=seat, only_good=only_good, seen=found),
+            lambda: self.job.enter_table(data, by=workstation, only_good=only_good, seen=found),
             recorded,
             busy="recording",
             group="change",

@@ -19,17 +19,17 @@ from textual.containers import VerticalScroll
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from ledger.domain.address import folder_of
 from ledger.domain.errors import BadInput
-from ledger.domain.whereabouts import folder_of
-from tui.asking import Confirm
-from tui.frame import ShopScreen
+from tui.entry_windows import Confirm
+from tui.frame import JobScreen
 from tui.signs import said
 
 Make = Callable[[Path], bytes]
 Way = tuple[str, Callable[[], None]]
 
 
-class WaysScreen(ShopScreen):
+class WaysScreen(JobScreen):
     """A list of ways. `_offers` gives them, `_title` says what of."""
 
     BINDINGS: ClassVar[list[BindingType]] = []
@@ -79,10 +79,13 @@ class WaysScreen(ShopScreen):
             if not os.path.lexists(path):
                 self._write(path, make)
                 return
-            question = Confirm(said(f"{path} is there already: write over it?", "bold"), "Write over it")
-            self.window(question, lambda yes: self._write(path, make) if yes else self.tell("left as it was"))
+            question = Confirm(said(f"{path} exists already: overwrite it?", "bold"), "Overwrite")
+            self.window(
+                question,
+                lambda yes: self._write(path, make) if yes else self.tell("cancelled; nothing changed"),
+            )
 
-        self.enter(f"{words}: to which file?", file_line, take, value=str(self._beside() / plain(name)))
+        self.enter(f"{words}: file to write", file_line, take, value=str(self._beside() / plain(name)))
 
     def _write(self, path: Path, make: Make) -> None:
         def work() -> Path:
@@ -100,7 +103,7 @@ class WaysScreen(ShopScreen):
 def path_of(text: str) -> Path:
     """What was typed, as a path. Raises BadInput."""
     if not text.strip() or "\0" in text:
-        raise BadInput("a path is wanted")
+        raise BadInput("a path is required")
     return Path(text.strip()).expanduser()
 
 
@@ -108,10 +111,10 @@ def file_line(text: str) -> str:
     """How a file to write to is read. Raises BadInput."""
     path = path_of(text)
     if path.is_dir():
-        raise BadInput("that is a folder: name a file in it")
+        raise BadInput("that is a folder; expected a file name in it")
     if not path.absolute().parent.is_dir():
         raise BadInput(f"there is no folder {path.absolute().parent}")
-    return "there is a file already: it asks before writing over it" if path.exists() else "a new file"
+    return "the file exists already: fitup asks before overwriting it" if path.exists() else "a new file"
 
 
 def plain(name: str) -> str:

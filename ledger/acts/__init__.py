@@ -1,5 +1,5 @@
 """
-The acts: everything people can do to a shop, one small frozen model each.
+The acts: everything people can do to a job, one small frozen model each.
 
 Kinds are versioned. An old version stays readable for ever; a kind that is not known here was written by a newer
 program, and this one then reads only what it knows how to apply: nothing.
@@ -11,16 +11,16 @@ from typing import Any
 
 from ledger.acts import (
     bends,
+    connections,
     dimensions,
-    dropping,
     instruments,
     keys,
-    mates,
     parts,
     questions,
     release,
+    removal,
     survey,
-    taking_back,
+    undo,
 )
 from ledger.acts.base import Act
 from ledger.domain.errors import NewerProgram
@@ -33,38 +33,38 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         parts.NewRevision,
         parts.TakeProfile,
         parts.RecordHole,
-        parts.FinishHole,
+        parts.RecordOperation,
         parts.NameGroup,
         dimensions.RecordDimension,
         dimensions.CalculateDimension,
-        dropping.DropOfPart,
-        dropping.DropClearance,
+        removal.RemoveOfPart,
+        removal.RemoveClearance,
         questions.AskQuestion,
         questions.AnswerQuestion,
         bends.RecordBend,
-        bends.DropBend,
+        bends.RemoveBend,
         bends.ReferGroup,
-        bends.StateFolding,
+        bends.RecordBendData,
         questions.LinkQuestion,
         instruments.RecordInstrument,
         survey.RecordPoint,
         survey.RecordDistance,
-        survey.DropDistance,
-        mates.DeclareMate,
-        mates.DropMate,
-        mates.StateBolt,
-        mates.RequireClearance,
-        mates.RecordClearance,
-        mates.FreezeFace,
-        release.OpenShop,
+        survey.RemoveDistance,
+        connections.RecordConnection,
+        connections.RemoveConnection,
+        connections.RecordBolt,
+        connections.RequireClearance,
+        connections.RecordClearance,
+        connections.FreezeInterface,
+        release.OpenJob,
         release.SetPolicy,
         release.EnrolPerson,
         keys.ChangeKey,
-        release.SignOff,
+        release.SignRevision,
         release.Permit,
         release.Lock,
         release.KeepPacket,
-        taking_back.TakeBack,
+        undo.Undo,
     )
 }
 

@@ -95,9 +95,9 @@ def day(text: str) -> date:
     try:
         found = date.fromisoformat(text)
     except ValueError as fault:
-        raise BadInput(f"read {visible(text)!r} as a day; wanted YYYY-MM-DD") from fault
+        raise BadInput(f"{visible(text)!r} is not a date; expected YYYY-MM-DD") from fault
     if found.isoformat() != text:
-        raise BadInput(f"read {visible(text)!r} as a day; wanted YYYY-MM-DD")
+        raise BadInput(f"{visible(text)!r} is not a date; expected YYYY-MM-DD")
     return found
 
 
@@ -105,7 +105,7 @@ def positive_length(value: str) -> Length:
     """A length above zero. Raises BadInput."""
     length = read_length(value)
     if length.mm <= 0:
-        raise BadInput(f"read {visible(value)!r}; wanted a length above zero")
+        raise BadInput(f"read {visible(value)!r}; expected a length above zero")
     return length
 
 
@@ -113,7 +113,7 @@ def positive_amount(value: str) -> Length:
     """A length, an angle or an area above zero. Raises BadInput."""
     amount = read_amount(value)
     if amount.mm <= 0:
-        raise BadInput(f"read {visible(value)!r}; wanted a value above zero")
+        raise BadInput(f"read {visible(value)!r}; expected a value above zero")
     return amount
 
 

@@ -1,4 +1,4 @@
-"""Acts about the bends of a folded part."""
+"""Acts about the bends of a bent part."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from ledger.domain.bend import DIRECTIONS, ends_of, read_bend_angle, read_k_fact
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.quantity import plain
 from ledger.store.facts import bend_strokes, hole_labels, rows
-from ledger.store.tables import BendFact, FoldingFact, GroupFact, GroupReferenceFact, PartFact
+from ledger.store.tables import BendDataFact, BendFact, GroupFact, GroupReferenceFact, PartFact
 
 
 class RecordBend(Act):
@@ -21,7 +21,7 @@ class RecordBend(Act):
     What is done at bend lines of the drawing; recorded again, it replaces what was said before.
 
     `lines` are the ends of each line in mm, in the order of the labels, so that a bend follows its line from drawing to
-    drawing; `Shop.bend` reads them from the drawing.
+    drawing; `Job.bend` reads them from the drawing.
     """
 
     kind: Literal["record_bend"] = "record_bend"
@@ -44,10 +44,10 @@ class RecordBend(Act):
         said = [n for n in ("k_factor", "allowance", "deduction") if getattr(self, n)]
         if len(said) > 1:
             raise BadInput(
-                f"{' and '.join(said)} say the same thing twice: state one of them".replace("_", "-")
+                f"{' and '.join(said)} say the same thing twice: enter one of them".replace("_", "-")
             )
         if not self.labels or len(set(self.labels)) != len(self.labels):
-            raise BadInput("name each bend line once, and one at least")
+            raise BadInput("name at least one bend line, each only once")
         if self.lines != lines_of(facts, part, self.labels):
             raise BadInput(f"the drawing of {visible(self.number)} has changed: look at its bend lines again")
 
@@ -61,10 +61,10 @@ class RecordBend(Act):
             put(facts, BendFact(number=self.number, revision=revision, label=label, line=line, **fields))
 
 
-class DropBend(Act):
+class RemoveBend(Act):
     """What was said of a bend is not to count any more."""
 
-    kind: Literal["drop_bend"] = "drop_bend"
+    kind: Literal["remove_bend"] = "remove_bend"
     number: Name
     label: Name
     reason: Text
@@ -72,10 +72,10 @@ class DropBend(Act):
     def check(self, facts: Session) -> None:
         part = open_part(facts, self.number)
         if not self.reason:
-            raise BadInput("dropping a bend needs a reason")
+            raise BadInput("removing a bend needs a reason")
         if facts.get(BendFact, (self.number, part.revision, self.label)) is None:
             known = rows(facts, BendFact, number=self.number, revision=part.revision)
-            raise UnknownName(f"stated bend of {self.number}", self.label, [b.label for b in known])
+            raise UnknownName(f"bend of {self.number}", self.label, [b.label for b in known])
 
     def apply(self, facts: Session, entry: Entry) -> None:
         revision = open_part(facts, self.number).revision
@@ -83,14 +83,14 @@ class DropBend(Act):
         facts.flush()
 
 
-class StateFolding(Act):
+class RecordBendData(Act):
     """
-    What a vendor folds a material of a thickness with; it counts for parts whose drawing was taken for that vendor.
+    What a vendor bends a material of a thickness with; it counts for parts whose drawing was taken for that vendor.
 
     Stated again, it replaces what was said before. A bend's own radius and K-factor go before it.
     """
 
-    kind: Literal["state_folding"] = "state_folding"
+    kind: Literal["record_bend_data"] = "record_bend_data"
     vendor: Name
     material: Name
     thickness: LengthText
@@ -99,16 +99,16 @@ class StateFolding(Act):
 
     def check(self, facts: Session) -> None:
         if not self.thickness:
-            raise BadInput("what a vendor folds with is said of one thickness, such as --thickness '3 mm'")
+            raise BadInput("bend data is entered for one thickness, such as --thickness '3 mm'")
         if not (self.radius or self.k_factor):
-            raise BadInput("say the inside radius, the K-factor, or both")
+            raise BadInput("enter the inside radius, the K-factor, or both")
         if self.k_factor:
             read_k_factor(self.k_factor)
 
     def apply(self, facts: Session, entry: Entry) -> None:
         k_factor = plain(read_k_factor(self.k_factor)) if self.k_factor else ""
         fields = self.model_dump(include={"vendor", "material", "thickness", "radius"})
-        put(facts, FoldingFact(seq=entry.seq, k_factor=k_factor, **fields))
+        put(facts, BendDataFact(seq=entry.seq, k_factor=k_factor, **fields))
 
 
 class ReferGroup(Act):

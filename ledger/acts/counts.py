@@ -31,7 +31,7 @@ def ordered(
     return total
 
 
-def counted_anew(old: Mapping[str, Any], fields: Mapping[str, Any]) -> dict[str, Any]:
+def counted_again(old: Mapping[str, Any], fields: Mapping[str, Any]) -> dict[str, Any]:
     """The fields of a part as they were, without those that the new ones put aside."""
     kept = dict(old)
     if "per_assembly" in fields and fields["per_assembly"] is None:

@@ -22,14 +22,14 @@ from ledger.acts.base import (
 )
 from ledger.acts.parts import labels_known
 from ledger.domain.amounts import KINDS, MM, read_amount, unit_of
-from ledger.domain.binding import Binding, read_binding
 from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
+from ledger.domain.measured_on import MeasuredOn, read_measured_on
 from ledger.domain.record import SOURCES, Dimension
 from ledger.standards.expansion import heat_of
 from ledger.standards.instruments import measured
 from ledger.standards.size_limits import limits_of, sized_class
-from ledger.store.calculated import Drafts, calculated
 from ledger.store.facts import bend_strokes
+from ledger.store.formula_values import Drafts, calculated
 from ledger.store.instruments import own_instruments
 from ledger.store.tables import (
     DimensionFact,
@@ -38,11 +38,11 @@ from ledger.store.tables import (
 )
 
 CALCULATED, MEASURED = "calculated", "measured"
-_STAYS = {"limits": "", "bound": "", "held": False, "critical": False}
+_STAYS = {"limits": "", "measured_on": "", "frozen": False, "critical": False}
 
 
 class RecordDimension(Act):
-    """A key dimension, new or written anew."""
+    """A key dimension, new or replaced."""
 
     kind: Literal["record_dimension"] = "record_dimension"
     number: Name
@@ -52,8 +52,8 @@ class RecordDimension(Act):
     source: Annotated[str, AfterValidator(one_of("source", SOURCES))] = "given"
     instrument: Text = ""
     uncertainty: AmountText = ""
-    bound: Text = ""
-    held: bool = False
+    measured_on: Text = ""
+    frozen: bool = False
     critical: bool = False
     how: Text = ""
 
@@ -62,10 +62,11 @@ class RecordDimension(Act):
         nominal = positive_amount(self.nominal)
         if self.limits:
             limits_of(self.limits, nominal)
-        bound = binding_known(facts, part, self.bound)
-        if bound and bound.unit != unit_of(nominal):
+        measured_on = measured_on_known(facts, part, self.measured_on)
+        if measured_on and measured_on.unit != unit_of(nominal):
             raise BadInput(
-                f"{visible(self.nominal)!r} is {KINDS[unit_of(nominal)]}, and {self.bound!r} is {KINDS[bound.unit]}"
+                f"{visible(self.nominal)!r} is {KINDS[unit_of(nominal)]}, "
+                f"and {self.measured_on!r} is {KINDS[measured_on.unit]}"
             )
         if self.uncertainty and unit_of(read_amount(self.uncertainty)) != unit_of(nominal):
             raise BadInput(f"the uncertainty is to be {KINDS[unit_of(nominal)]}, as the nominal is")
@@ -76,20 +77,23 @@ class RecordDimension(Act):
         part = open_part(facts, self.number)
         old = facts.get(DimensionFact, (self.number, part.revision, self.name))
         fields = {**self.model_dump(exclude={"kind", "version"}), "day": entry.at[:10]}
-        put(facts, DimensionFact(revision=part.revision, held_value=old.held_value if old else "", **fields))
+        put(
+            facts,
+            DimensionFact(revision=part.revision, frozen_value=old.frozen_value if old else "", **fields),
+        )
 
 
-def binding_known(facts: Session, part: PartFact, text: str) -> Binding | None:
-    """What a dimension is bound to. Raises BadInput, UnknownName for a hole or group that is not there."""
-    bound = read_binding(text)
-    if bound:
-        if bound.kind.startswith("distance") and part.form != "cut":
-            _points_known(facts, part, bound.labels)
+def measured_on_known(facts: Session, part: PartFact, text: str) -> MeasuredOn | None:
+    """What a dimension is measured on. Raises BadInput, UnknownName for a hole or group that is not there."""
+    measured_on = read_measured_on(text)
+    if measured_on:
+        if measured_on.kind.startswith("distance") and part.form != "cut":
+            _points_known(facts, part, measured_on.labels)
         else:
-            labels_known(facts, part, bound.labels)
-        _group_known(facts, part, bound.group)
-        _bends_known(facts, part, bound.bends)
-    return bound
+            labels_known(facts, part, measured_on.labels)
+        _group_known(facts, part, measured_on.group)
+        _bends_known(facts, part, measured_on.bends)
+    return measured_on
 
 
 def _group_known(facts: Session, part: PartFact, name: str) -> None:
@@ -123,8 +127,8 @@ class CalculateDimension(Act):
     name: Name
     formula: Text
     limits: Text = ""
-    bound: Text = ""
-    held: bool = False
+    measured_on: Text = ""
+    frozen: bool = False
     critical: bool = False
 
     def check(self, facts: Session) -> None:
@@ -133,7 +137,7 @@ class CalculateDimension(Act):
     def check_with(self, facts: Session, drafts: Drafts) -> None:
         """The same where other dimensions are about to be recorded together with this one."""
         part = open_part(facts, self.number)
-        binding_known(facts, part, self.bound)
+        measured_on_known(facts, part, self.measured_on)
         known = calculated(facts, self.row(part.revision), drafts)
         if self.limits:
             limits_of(self.limits, known.value)
@@ -148,7 +152,7 @@ class CalculateDimension(Act):
         part = open_part(facts, self.number)
         old = facts.get(DimensionFact, (self.number, part.revision, self.name))
         row = self.row(part.revision)
-        row.held_value = old.held_value if old else ""
+        row.frozen_value = old.frozen_value if old else ""
         put(facts, row)
 
 
@@ -164,7 +168,7 @@ def dimension_act(facts: Session, _today: str, at: str = "", **fields: Any) -> A
     if fields.get("source") == MEASURED and (at or not fields.get("uncertainty")):
         return _measured(facts, at, fields)
     if fields.get("source") == CALCULATED and not _is_plain(fields["nominal"]):
-        spoken = ("number", "name", "limits", "bound", "held", "critical")
+        spoken = ("number", "name", "limits", "measured_on", "frozen", "critical")
         given = {k: fields[k] for k in spoken if k in fields}
         return make(CalculateDimension, formula=fields["nominal"], **given)
     if not fields.get("limits") and (sized := sized_class(fields.get("nominal", ""))):
@@ -172,8 +176,8 @@ def dimension_act(facts: Session, _today: str, at: str = "", **fields: Any) -> A
     return make(RecordDimension, **fields)
 
 
-def dimension_anew(facts: Session, today: str, **fields: Any) -> Act:
-    """The same where limits, binding, *held* and *critical* stay as they were if they are None. Raises BadInput."""
+def dimension_edited(facts: Session, today: str, **fields: Any) -> Act:
+    """The same where limits, binding, *frozen* and *critical* stay as they were if they are None. Raises BadInput."""
     part = newest_part(facts, fields["number"])
     old = facts.get(DimensionFact, (part.number, part.revision, fields["name"]))
     sized = sized_class(fields["nominal"])

@@ -1,4 +1,4 @@
-"""The act of an instrument of the shop's own: what it is good for, and its calibration."""
+"""The act of an instrument of the job's own: what it is good for, and its calibration."""
 
 from __future__ import annotations
 

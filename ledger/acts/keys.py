@@ -1,8 +1,8 @@
 """
-Keys that come and go: a second one for another seat, a new one for a lost one, one retired for good.
+Keys that come and go: a second one for another workstation, a new one for a lost one, one retired for good.
 
 The act is signed: by the person with a key in force, or by somebody else who is enrolled and answers for it. So
-nobody becomes another person by writing to the shop's file. Whoever lost the only key of a shop enrols anew under
+nobody becomes another person by writing to the job's file. Whoever lost the only key of a job enrols anew under
 another name and answers for the old one from there: that stands in the journal for everybody to see. A key that was
 in wrong hands takes those with it that were added with it meanwhile.
 """
@@ -48,7 +48,7 @@ class ChangeKey(Signed):
     def _check_retired(self, facts: Session) -> None:
         if self.retires not in keys_in_force(facts, self.name):
             raise BadInput(f"{self.retires[:16]} is no key that {visible(self.name)} signs with now")
-        last = int(self.head.partition(":")[0])
+        last = int(self.seal.partition(":")[0])
         since = facts.get_one(KeyFact, self.retires).since
         if self.until and not since < self.until <= last:
             raise BadInput(

@@ -25,7 +25,7 @@ from ledger.domain.density import read_density
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.masks import PLACES, read_masks
 from ledger.domain.quantity import read_length
-from ledger.domain.record import FORMS, HANDS, HOLE_FINISHES, LAYER_ROLES, SOURCES
+from ledger.domain.record import FORMS, HANDS, LAYER_ROLES, OPERATIONS, SOURCES
 from ledger.standards.letters import next_letter
 from ledger.store.tables import (
     BendFact,
@@ -34,8 +34,8 @@ from ledger.store.tables import (
     Fact,
     GroupFact,
     GroupReferenceFact,
-    HoleFinishFact,
     MeasuredHoleFact,
+    OperationFact,
     PartFact,
     PointFact,
     ProfileFact,
@@ -47,7 +47,7 @@ _CHILDREN: tuple[type[Fact], ...] = (
     MeasuredHoleFact,
     PointFact,
     DistanceFact,
-    HoleFinishFact,
+    OperationFact,
     BendFact,
     GroupFact,
     GroupReferenceFact,
@@ -65,12 +65,12 @@ class PartFields(Act):
     opposite_of: OptionalName = ""
     material: Text = ""
     thickness: LengthText = ""
-    finish: Text = ""
-    finish_thickness: LengthText = ""
+    coating: Text = ""
+    coating_thickness: LengthText = ""
     process: OptionalName = ""
     grain: Text = ""
     quantity: int | None = Field(default=None, ge=1, le=1_000_000)
-    stands_alone: bool = False
+    unconnected: bool = False
     note: Text = ""
     etched: OptionalName = ""
     masked: Text = ""
@@ -133,7 +133,7 @@ class RecordPart(PartFields):
 
 
 class ChangePart(PartFields):
-    """The open revision of a part, written anew."""
+    """The open revision of a part, replaced."""
 
     kind: Literal["change_part"] = "change_part"
 
@@ -176,7 +176,7 @@ class NewRevision(Act):
             for row in rows:
                 fields = {**row.model_dump(), "revision": letter}
                 if isinstance(row, DimensionFact):
-                    fields["held_value"] = row.nominal if row.held else ""
+                    fields["frozen_value"] = row.nominal if row.frozen else ""
                 put(facts, table(**fields))
 
 
@@ -185,14 +185,14 @@ class TakeProfile(Act):
     The profile of a part, from a file's exact bytes.
 
     `roles` says what layers are for where it was stated; with a vendor's name it is remembered for that vendor.
-    `likeness` are the few figures by which parts that look alike are found (`ledger.fit.alike`).
+    `likeness` are the few figures by which parts that look alike are found (`ledger.fit.likeness`).
     """
 
     kind: Literal["take_profile"] = "take_profile"
     number: Name
     file_name: Text
     dxf: Digest
-    geometry_blob: Digest
+    geometry_file: Digest
     geometry: Digest
     unit: Name
     unit_stated: bool
@@ -255,20 +255,20 @@ class RecordHole(Act):
         put(facts, MeasuredHoleFact(revision=part.revision, **self.model_dump(exclude={"kind", "version"})))
 
 
-class FinishHole(Act):
+class RecordOperation(Act):
     """What is done to holes after cutting."""
 
-    kind: Literal["finish_hole"] = "finish_hole"
+    kind: Literal["record_operation"] = "record_operation"
     number: Name
     labels: tuple[Name, ...] = Field(min_length=1)
-    finish: Annotated[str, AfterValidator(one_of("hole finish", HOLE_FINISHES))]
+    operation: Annotated[str, AfterValidator(one_of("hole operation", OPERATIONS))]
     thread: OptionalName = ""
 
     def check(self, facts: Session) -> None:
         from ledger.standards.fasteners import fastener
 
         labels_known(facts, open_part(facts, self.number), self.labels)
-        if self.finish == "tapped" and not self.thread:
+        if self.operation == "tapped" and not self.thread:
             raise BadInput("a tapped hole names its thread, such as --thread M8")
         if self.thread:
             fastener(self.thread)
@@ -277,7 +277,7 @@ class FinishHole(Act):
         revision = open_part(facts, self.number).revision
         for label in self.labels:
             row = {"number": self.number, "revision": revision, "label": label}
-            put(facts, HoleFinishFact(finish=self.finish, thread=self.thread, **row))
+            put(facts, OperationFact(operation=self.operation, thread=self.thread, **row))
 
 
 class NameGroup(Act):

@@ -30,9 +30,9 @@ class AskQuestion(Act):
     number: Name
     ident: Name
     text: Text
-    blocks: tuple[Name, ...] = ()
-    waits: tuple[Name, ...] = ()
-    due: Day = ""
+    holds_up: tuple[Name, ...] = ()
+    depends_on: tuple[Name, ...] = ()
+    needed_by: Day = ""
 
     def check(self, facts: Session) -> None:
         from ledger.store.questions import links_known
@@ -48,8 +48,13 @@ class AskQuestion(Act):
         put(facts, self._row())
 
     def _row(self) -> QuestionFact:
-        linked = {"blocks": json.dumps(list(self.blocks)), "waits": json.dumps(list(self.waits))}
-        return QuestionFact(number=self.number, ident=self.ident, text=self.text, due=self.due, **linked)
+        linked = {
+            "holds_up": json.dumps(list(self.holds_up)),
+            "depends_on": json.dumps(list(self.depends_on)),
+        }
+        return QuestionFact(
+            number=self.number, ident=self.ident, text=self.text, needed_by=self.needed_by, **linked
+        )
 
 
 class AnswerQuestion(Act):
@@ -81,14 +86,14 @@ def question_named(facts: Session, number: str, ident: str) -> QuestionFact:
 
 
 class LinkQuestion(Act):
-    """What a question blocks besides its own part, what it waits for and its day, written anew."""
+    """What a question blocks besides its own part, what it depends on and its day, replaced."""
 
     kind: Literal["link_question"] = "link_question"
     number: Name
     ident: Name
-    blocks: tuple[Name, ...] = ()
-    waits: tuple[Name, ...] = ()
-    due: Day = ""
+    holds_up: tuple[Name, ...] = ()
+    depends_on: tuple[Name, ...] = ()
+    needed_by: Day = ""
 
     def check(self, facts: Session) -> None:
         open_part(facts, self.number)
@@ -99,5 +104,8 @@ class LinkQuestion(Act):
 
     def _row(self, facts: Session) -> QuestionFact:
         old = question_named(facts, self.number, self.ident)
-        linked = {"blocks": json.dumps(list(self.blocks)), "waits": json.dumps(list(self.waits))}
-        return QuestionFact(**{**old.model_dump(), **linked, "due": self.due})
+        linked = {
+            "holds_up": json.dumps(list(self.holds_up)),
+            "depends_on": json.dumps(list(self.depends_on)),
+        }
+        return QuestionFact(**{**old.model_dump(), **linked, "needed_by": self.needed_by})

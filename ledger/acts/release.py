@@ -1,4 +1,4 @@
-"""Acts about people and what they answer for: the shop, enrolment, policy, sign-off, permit, lock."""
+"""Acts about people and what they answer for: the job, enrolment, policy, signature, permit, lock."""
 
 from __future__ import annotations
 
@@ -28,6 +28,7 @@ from ledger.store.signers import keys_in_force
 from ledger.store.tables import (
     DimensionFact,
     Fact,
+    JobFact,
     KeyFact,
     LockFact,
     NonceFact,
@@ -35,28 +36,27 @@ from ledger.store.tables import (
     PartFact,
     PermitFact,
     PersonFact,
-    ShopFact,
-    SignOffFact,
+    SignatureFact,
 )
 
 RoleText = Annotated[str, AfterValidator(one_of("role", ROLES))]
 Key = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
 
 
-class OpenShop(Act):
-    """The first entry: the shop has a name, an identity and a policy."""
+class OpenJob(Act):
+    """The first entry: the job has a name, an identity and a policy."""
 
-    kind: Literal["open_shop"] = "open_shop"
-    title: Name
+    kind: Literal["open_job"] = "open_job"
+    firm: Name
     ident: Name
     roles: tuple[RoleText, ...] = ("drawn", "checked")
 
     def check(self, facts: Session) -> None:
-        if facts.exec(select(ShopFact)).first():
-            raise BadInput("this shop is open already")
+        if facts.exec(select(JobFact)).first():
+            raise BadInput("this job is open already")
 
     def apply(self, facts: Session, entry: Entry) -> None:
-        put(facts, ShopFact(ident=self.ident, title=self.title, roles=json.dumps(list(self.roles))))
+        put(facts, JobFact(ident=self.ident, firm=self.firm, roles=json.dumps(list(self.roles))))
 
 
 class SetPolicy(Act):
@@ -68,10 +68,10 @@ class SetPolicy(Act):
     odds: Annotated[str, AfterValidator(read_odds)] = USUAL
 
     def apply(self, facts: Session, entry: Entry) -> None:
-        shop = facts.exec(select(ShopFact)).one()
+        job = facts.exec(select(JobFact)).one()
         lists = {"roles": json.dumps(list(self.roles)), "raised": json.dumps(sorted(self.raised))}
         fields = {**lists, "odds": self.odds}
-        put(facts, ShopFact(**{**shop.model_dump(), **fields}))
+        put(facts, JobFact(**{**job.model_dump(), **fields}))
 
 
 class EnrolPerson(Act):
@@ -86,7 +86,7 @@ class EnrolPerson(Act):
         if facts.get(PersonFact, self.name):
             raise BadInput(f"{visible(self.name)} is enrolled already")
         if facts.get(KeyFact, self.key):
-            raise BadInput("that key belongs to someone else already: make a new one")
+            raise BadInput("that key is already enrolled for someone else: make a new one")
 
     def apply(self, facts: Session, entry: Entry) -> None:
         if facts.get(PersonFact, self.name) or facts.get(KeyFact, self.key):
@@ -96,13 +96,13 @@ class EnrolPerson(Act):
 
 
 class Signed(Act):
-    """What every signed act names: who, with which key, a nonce and the head that was seen."""
+    """What every signed act names: who, with which key, a nonce and the seal that was seen."""
 
     signed: ClassVar[bool] = True
     person: Name
     key: Key
     nonce: Annotated[str, Field(pattern="^[0-9a-f]{32}$")]
-    head: Annotated[str, Field(pattern="^[0-9]+:[0-9a-f]{64}$")]
+    seal: Annotated[str, Field(pattern="^[0-9]+:[0-9a-f]{64}$")]
 
     def says(self, entry: Entry) -> tuple[Fact, ...]:
         """The rows that repeat what was signed: they count only so long as the entry says the same."""
@@ -113,7 +113,7 @@ class Signed(Act):
         if self.key not in keys_in_force(facts, self.person):
             raise BadInput(f"that is no key {visible(self.person)} signs with now")
         if facts.get(NonceFact, self.nonce):
-            raise BadInput("this signature was taken once already; sign again")
+            raise BadInput("this signature is recorded already; sign again")
         return person
 
     def _keep_nonce(self, facts: Session, entry: Entry) -> None:
@@ -132,10 +132,10 @@ class SubjectField(BaseModel):
     acknowledged: tuple[Text, ...] = ()
 
 
-class SignOff(Signed):
+class SignRevision(Signed):
     """A person, in a role, for exactly these subjects; warnings shown are acknowledged one by one."""
 
-    kind: Literal["sign_off"] = "sign_off"
+    kind: Literal["sign_revision"] = "sign_revision"
     role: RoleText
     meaning: Text
     subjects: tuple[SubjectField, ...] = Field(min_length=1)
@@ -158,7 +158,7 @@ class SignOff(Signed):
     def says(self, entry: Entry) -> tuple[Fact, ...]:
         """A row for every subject."""
         return tuple(
-            SignOffFact(
+            SignatureFact(
                 seq=entry.seq,
                 person=self.person,
                 role=self.role,
@@ -214,7 +214,7 @@ class Fixed(BaseModel):
 
 class LockedPart(BaseModel):
     """
-    One revision that the lock freezes. `record` is the digest of its shop record, which stays at home; `fixed` are
+    One revision that the lock freezes. `record` is the digest of its job record, which stays at home; `fixed` are
     the values of its calculated dimensions, which no longer follow others from now on.
     """
 

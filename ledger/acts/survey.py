@@ -111,10 +111,10 @@ class RecordDistance(Act):
         put(facts, DistanceFact(revision=revision, a=a, b=b, readings=readings, **fields))
 
 
-class DropDistance(Act):
+class RemoveDistance(Act):
     """A distance that was read wrongly and is not to count."""
 
-    kind: Literal["drop_distance"] = "drop_distance"
+    kind: Literal["remove_distance"] = "remove_distance"
     number: Name
     a: Name
     b: Name
@@ -123,7 +123,7 @@ class DropDistance(Act):
     def check(self, facts: Session) -> None:
         part = open_part(facts, self.number)
         if not self.reason:
-            raise BadInput("dropping a distance needs a reason")
+            raise BadInput("removing a distance needs a reason")
         a, b = sorted((self.a, self.b))
         if facts.get(DistanceFact, (self.number, part.revision, a, b)) is None:
             known = rows(facts, DistanceFact, number=self.number, revision=part.revision)

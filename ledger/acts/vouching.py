@@ -1,7 +1,7 @@
 """
 What somebody signed, as facts repeat it, counts only while a signed entry says just that.
 
-The fact tables are there for speed and anyone at the file can write to them. So the entry behind a sign-off, a permit
+The fact tables are there for speed and anyone at the file can write to them. So the entry behind a signature, a permit
 or a lock is read again, with its signature, whenever something is judged by it; and whose key is whose is read from the
 entries that say so.
 """
@@ -19,14 +19,14 @@ from ledger.acts.release import Signed
 from ledger.store.scratch import scratch
 from ledger.store.sealed import read_body
 from ledger.store.signers import counts, counts_for, entries_about_keys, sound
-from ledger.store.tables import Fact, JournalRow, KeyFact, LockFact, PermitFact, SignOffFact
+from ledger.store.tables import Fact, JournalRow, KeyFact, LockFact, PermitFact, SignatureFact
 
-Vouchable = SignOffFact | PermitFact | LockFact
+Vouchable = SignatureFact | PermitFact | LockFact
 
 
 @dataclass
 class Vouching:
-    """The signed entries of a shop, each read once; the journal must not change meanwhile."""
+    """The signed entries of a job, each read once; the journal must not change meanwhile."""
 
     facts: Session
     _keys: dict[str, KeyFact] | None = field(default=None, repr=False)

@@ -1,5 +1,5 @@
 """
-Whether bend lines run between points of a flat drawing, and how far what lies beyond them strays.
+Whether bend lines run between points of a flat drawing, and how far what is beyond them may be out.
 
 A hole group is placed from its *reference*: another group, a hole, or the origin of the drawing. Each bend on the
 straight way between them may be off either way, so the zone in which the group lies grows by twice as much.
@@ -36,7 +36,9 @@ def crosses_bend(a: Point, b: Point, bends: Iterable[Stroke]) -> bool:
 
 
 def strayed(part: Part, group: HoleGroup | None, holes: Iterable[Hole]) -> Strayed:
-    """How much further the holes of a mate stray for the bends between them and what they are placed from."""
+    """
+    How much further out the holes of a connection may be for the bends between them and what they are placed from.
+    """
     known = list(holes)
     if part.profile is None or not part.profile.bends or not known:
         return Strayed()

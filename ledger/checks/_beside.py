@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from ledger.checks._case import MateCase
+from ledger.checks._case import ConnectionCase
 from ledger.checks._flanges import flange_of
 from ledger.checks._on_face import touched_face
 from ledger.checks._placing import on_other
@@ -25,11 +25,11 @@ _FIXING: Final = 2  # bolts
 
 def in_one_plane(span: Spanning) -> bool:
     """Whether both parts lie flat on the same face of the third, each by bolts of its own that go together."""
-    mates = tuple(zip((span.first, span.second), span.places, strict=True))
-    faces = {touched_face(mate, 1 - place) for mate, place in mates}
-    if len(faces) > 1 or "" in faces or any(m.plies[p].ply.face_up == "edge" for m, p in mates):
+    connections = tuple(zip((span.first, span.second), span.places, strict=True))
+    faces = {touched_face(connection, 1 - place) for connection, place in connections}
+    if len(faces) > 1 or "" in faces or any(m.plies[p].ply.face_up == "edge" for m, p in connections):
         return False
-    if any((fit := m.best_fit) is None or fit.verdict != "GO" or fit.pose is None for m, _ in mates):
+    if any((fit := m.best_fit) is None or fit.verdict != "GO" or fit.pose is None for m, _ in connections):
         return False
     taken = [
         {h.label for h in bolted_holes(m, p)}
@@ -41,22 +41,22 @@ def in_one_plane(span: Spanning) -> bool:
 def _on_two_flanges(span: Spanning) -> bool:
     """Whether the third part is bent, and both are bolted to different flanges of it."""
     held = ((span.first, span.through), (span.second, span.through_second))
-    flanges = [flange_of(ply.part, bolted_holes(mate, ply)) for mate, ply in held]
+    flanges = [flange_of(ply.part, bolted_holes(connection, ply)) for connection, ply in held]
     return all(flanges) and flanges[0] != flanges[1]
 
 
 def unknown_place(span: Spanning) -> str:
     """Why it is not known where both lie in that plane; empty where it is."""
-    for mate, place in zip((span.first, span.second), span.places, strict=True):
-        part, fit = mate.plies[place].part, mate.best_fit
+    for connection, place in zip((span.first, span.second), span.places, strict=True):
+        part, fit = connection.plies[place].part, connection.best_fit
         if part.profile is None or part.profile.outline is None:
             return f"{part.number} has no outline"
-        if fit is not None and len(fit.pairs) < _FIXING and mate.mate.located is None:
+        if fit is not None and len(fit.pairs) < _FIXING and connection.connection.position is None:
             return f"{part.number} turns freely on its bolt"
-        if fit is not None and fit.ways > len(ways(mate, place)):
+        if fit is not None and fit.ways > len(ways(connection, place)):
             return f"{part.number} can be bolted on in {fit.ways} ways"
     if len(ways(span.first, span.places[0])) * len(ways(span.second, span.places[1])) > MOST:
-        return "they can be bolted on in too many ways: state their positions"
+        return "they can be bolted on in too many ways: enter their positions"
     return ""
 
 
@@ -69,12 +69,12 @@ def shift_mm(span: Spanning) -> float:
     return math.fsum(map(most_room_mm, (span.first, span.second)))
 
 
-def most_room_mm(mate: MateCase) -> float:
+def most_room_mm(connection: ConnectionCase) -> float:
     """How far a part can be shifted in the pair of holes with the most room; inf where that is not known."""
-    fit, (first, second) = mate.best_fit, mate.plies
-    if fit is None or mate.pattern is None:
+    fit, (first, second) = connection.best_fit, connection.plies
+    if fit is None or connection.pattern is None:
         return math.inf
-    larger = float(tabulate(mate.pattern).charge.max())
+    larger = float(tabulate(connection.pattern).charge.max())
     rooms = []
     for pair in fit.pairs:
         holes = first.part.hole(pair.a), second.part.hole(pair.b)
@@ -83,9 +83,9 @@ def most_room_mm(mate: MateCase) -> float:
     return max(rooms, default=math.inf)
 
 
-def ways(mate: MateCase, place: int) -> list[Pose]:
+def ways(connection: ConnectionCase, place: int) -> list[Pose]:
     """Where the ply at a place can lie on the other, the shown way first."""
-    fit = mate.best_fit
+    fit = connection.best_fit
     if fit is None or fit.pose is None:
         return []
     poses = [way.pose for way in fit.assemblies] or [fit.pose]

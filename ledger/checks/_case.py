@@ -1,7 +1,7 @@
 """
 Cases: what a check is given to look at.
 
-A *part case* is one revision of a part. A *mate case* is a mate with every ply's part at the revision that
+A *part case* is one revision of a part. A *connection case* is a connection with every ply's part at the revision that
 counts; its fit and its placed outlines are worked out once and shared by the checks that need them.
 """
 
@@ -12,8 +12,8 @@ from dataclasses import MISSING, dataclass, field, fields, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from ledger.domain.connection import Connection, Ply, Sides
 from ledger.domain.errors import BadInput
-from ledger.domain.mated import Mate, Ply, Sides
 from ledger.domain.pose import Pose
 from ledger.domain.record import Dimension, Part, Question, Standing
 from ledger.domain.required_odds import USUAL
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 _BOTH = 2
 _EMPTY: dict[str, Any] = {f.name: f.default for f in fields(Part) if f.default is not MISSING}
-_NO_MATTER_OF_MATES: dict[str, Any] = {
+_NO_MATTER_OF_CONNECTIONS: dict[str, Any] = {
     "title": "",
     **{
         name: _EMPTY[name]
@@ -39,7 +39,7 @@ _NO_MATTER_OF_MATES: dict[str, Any] = {
             "per_assembly",
             "assemblies",
             "spares",
-            "stands_alone",
+            "unconnected",
         )
     },
 }
@@ -48,14 +48,14 @@ _NO_MATTER_OF_MATES: dict[str, Any] = {
 @dataclass(frozen=True, slots=True)
 class PartCase:
     """
-    A part, the names of the mates it is in, its twin of the opposite hand, and the set it is judged in.
+    A part, the names of the connections it is in, its twin of the opposite hand, and the set it is judged in.
 
     `others` are parts that it could be taken for, nearest first; so many more were left out as `others_left` says.
     `blocking` are open questions about other parts that block it; `late` are the days that questions are past.
     """
 
     part: Part
-    mates: tuple[str, ...] = ()
+    connections: tuple[str, ...] = ()
     twin: Part | None = None
     others: tuple[Part, ...] = ()
     others_left: int = 0
@@ -74,16 +74,18 @@ class PartCase:
 
 @dataclass(frozen=True, slots=True)
 class PlacedPly:
-    """A ply with its part; `standing` says which revision counts and why; `face` is its face digest."""
+    """A ply with its part; `standing` says which revision counts and why; `interface` is its interface digest."""
 
     ply: Ply
     part: Part
     standing: Standing
-    face: str
+    interface: str
 
     @property
     def holes(self) -> tuple[Hole, ...]:
-        """The holes for the mate's own fastener: the group's, or every one that no other fastener goes through."""
+        """
+        The holes for the connection's own fastener: the group's, or every one that no other fastener goes through.
+        """
         if self.part.group(self.ply.group) is not None:
             return self.holes_of(self.ply.group)
         taken = {h.label for name in self.ply.also for h in self.holes_of(name)}
@@ -91,12 +93,14 @@ class PlacedPly:
 
     @property
     def others(self) -> frozenset[str]:
-        """Holes that are for something else, as a group of another name says; none where the mate names a group."""
+        """
+        Holes that are for something else, as a group of another name says; none where the connection names a group.
+        """
         return frozenset() if self.ply.group else self.part.grouped_apart_from(self.ply.also)
 
     @property
     def all_holes(self) -> tuple[Hole, ...]:
-        """The holes for every fastener of the mate."""
+        """The holes for every fastener of the connection."""
         return (*self.holes, *(h for name in self.ply.also for h in self.holes_of(name)))
 
     def holes_of(self, group: str) -> tuple[Hole, ...]:
@@ -108,9 +112,12 @@ class PlacedPly:
 
 @dataclass(frozen=True)
 class Around:
-    """What lies around a mate: the other mates of its parts, and of each ply the dimensions bound to its drawing."""
+    """
+    What lies around a connection: the other connections of its parts, and of each ply the dimensions measured on its
+    drawing.
+    """
 
-    mates: tuple[MateCase, ...] = ()
+    connections: tuple[ConnectionCase, ...] = ()
     dimensions: tuple[tuple[Dimension, ...], ...] = ()
 
 
@@ -121,12 +128,14 @@ def _nothing() -> Around:
 @dataclass(frozen=True)
 class Joined:
     """
-    The bolted mates that are one question with a mate, by name, without it: the same parts, or the same holes.
+    The bolted connections that are one question with a connection, by name, without it: the same parts, or the same
+    holes.
 
-    `ring` are the parts of a shortest ring of bolted mates that goes through it, in order; empty where there is none.
+    `ring` are the parts of a shortest ring of bolted connections that goes through it, in order; empty where there is
+    none.
     """
 
-    mates: tuple[MateCase, ...] = ()
+    connections: tuple[ConnectionCase, ...] = ()
     ring: tuple[str, ...] = ()
 
 
@@ -135,15 +144,15 @@ def _alone() -> Joined:
 
 
 @dataclass(frozen=True)
-class MateCase:
+class ConnectionCase:
     """
-    A mate with its plies at the revisions that count; of their parts only what mates may look at.
+    A connection with its plies at the revisions that count; of their parts only what connections may look at.
 
-    `around` gives what lies around the mate, `joined` what is fitted with it; neither is part of a mate's digest.
-    `odds` are what the policy requires of holes that do not go together with every limit at once.
+    `around` gives what lies around the connection, `joined` what is fitted with it; neither is part of a connection's
+    digest. `odds` are what the policy requires of holes that do not go together with every limit at once.
     """
 
-    mate: Mate
+    connection: Connection
     plies: tuple[PlacedPly, ...]
     viewed_from: str = field(default="")
     around: Callable[[], Around] = field(default=_nothing, repr=False, compare=False)
@@ -151,18 +160,18 @@ class MateCase:
     odds: str = USUAL
 
     def __post_init__(self) -> None:
-        plies = tuple(replace(p, part=replace(p.part, **_NO_MATTER_OF_MATES)) for p in self.plies)
+        plies = tuple(replace(p, part=replace(p.part, **_NO_MATTER_OF_CONNECTIONS)) for p in self.plies)
         object.__setattr__(self, "plies", plies)
 
-    def shown(self, besides: tuple[str, ...], apart_from: tuple[str, ...]) -> MateCase:
+    def shown(self, besides: tuple[str, ...], apart_from: tuple[str, ...]) -> ConnectionCase:
         """
         The case as a check sees it that declares these.
 
         Which revision counts and from where ("standing"), what lies around it ("around"), and with that the dimensions
-        that are bound to the drawings ("bound"), and what is fitted with it ("joined"), only on demand.
+        that are measured on the drawing ("measured_on"), and what is fitted with it ("joined"), only on demand.
         """
         if apart_from:
-            raise ValueError(f"a check of mates sees whole parts, not parts without {apart_from}")
+            raise ValueError(f"a check of connections sees whole parts, not parts without {apart_from}")
         if "joined" in besides:
             if besides != ("joined",):
                 raise ValueError(
@@ -174,7 +183,7 @@ class MateCase:
             return replace(self, around=around, joined=_alone)
         if "around" not in besides:
             return self._anyhow
-        return self._surrounded if "bound" in besides else self._without_dimensions
+        return self._surrounded if "measured_on" in besides else self._without_dimensions
 
     def place_of(self, number: str) -> int | None:
         """Which ply is this part; None where it is none of them."""
@@ -185,12 +194,12 @@ class MateCase:
         """Room for what is worked out of this case once, such as its digest."""
         return {}
 
-    def shares(self, twin: MateCase) -> None:
-        """Take over what was worked out of the same mate with the same revisions, seen from the other side."""
+    def shares(self, twin: ConnectionCase) -> None:
+        """Take over what was worked out of the same connection with the same revisions, seen from the other side."""
         self.__dict__["_anyhow"] = twin.shown((), ())
 
     @cached_property
-    def _anyhow(self) -> MateCase:
+    def _anyhow(self) -> ConnectionCase:
         """The case whatever revision counts for what reason, seen from either side: its fit is worked out once."""
         plain = self.around is _nothing and self.joined is _alone and not self.viewed_from
         if plain and all(p.standing == "in the set" for p in self.plies):
@@ -199,35 +208,35 @@ class MateCase:
         return replace(self, plies=plies, viewed_from="", around=_nothing, joined=_alone)
 
     @cached_property
-    def _with_joined(self) -> MateCase:
+    def _with_joined(self) -> ConnectionCase:
         """The same, with what is fitted with it."""
         seen = replace(self._anyhow, joined=self.joined)
         seen.__dict__["_anyhow"] = self._anyhow
         return seen
 
     @cached_property
-    def _surrounded(self) -> MateCase:
+    def _surrounded(self) -> ConnectionCase:
         """The same, with what lies around it."""
         seen = replace(self._anyhow, around=self.around)
         seen.__dict__["_anyhow"] = self._anyhow
         return seen
 
     @cached_property
-    def _without_dimensions(self) -> MateCase:
-        seen = replace(self._anyhow, around=lambda: Around(self.around().mates))
+    def _without_dimensions(self) -> ConnectionCase:
+        seen = replace(self._anyhow, around=lambda: Around(self.around().connections))
         seen.__dict__["_anyhow"] = self._anyhow
         return seen
 
     @cached_property
     def pattern(self) -> PatternCase | None:
-        """What the fit of the first ply on the second is given; None where the mate has no bolts."""
+        """What the fit of the first ply on the second is given; None where the connection has no bolts."""
         from ledger.checks._fitting import pattern_case
 
         return pattern_case(self) if self is self._anyhow else self._anyhow.pattern
 
     @cached_property
     def best_fit(self) -> Fit | None:
-        """The fit of the first ply on the second; None where the mate has no bolts."""
+        """The fit of the first ply on the second; None where the connection has no bolts."""
         from ledger.checks._fitting import best_fit
 
         return best_fit(self) if self is self._anyhow else self._anyhow.best_fit
@@ -277,9 +286,9 @@ class MateCase:
     @cached_property
     def pose(self) -> Pose | None:
         """Where the first ply lies on the second: as stated, else as fitted; None when neither is known."""
-        if isinstance(self.mate.located, Pose):
-            return self.mate.located
-        if isinstance(self.mate.located, Sides) and self.mate.kind != "bolted":
+        if isinstance(self.connection.position, Pose):
+            return self.connection.position
+        if isinstance(self.connection.position, Sides) and self.connection.kind != "bolted":
             from ledger.checks._fitting import flush_pose
 
             return flush_pose(self)

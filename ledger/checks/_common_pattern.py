@@ -1,8 +1,8 @@
 """
-Several bolted mates of the same two parts as one pattern: all their fasteners, and where the first part may lie.
+Several bolted connections of the same two parts as one pattern: all their fasteners, and where the first part may lie.
 
-All are turned to one *order* of the two parts: that of the mate whose fasteners one part holds. What they
-state of the position must agree; what only one of them states holds for all. Holes of one part that two mates take
+All are turned to one *order* of the two parts: that of the connection whose fasteners one part holds. What they state
+of the position must agree; what only one of them states holds for all. Holes of one part that two connections take
 while the other part has holes for each are those of two pieces of it, which lie in two positions.
 """
 
@@ -15,13 +15,13 @@ from itertools import combinations
 from typing import cast
 
 from ledger.checks._bending import crosses_bend
-from ledger.checks._case import MateCase
+from ledger.checks._case import ConnectionCase
 from ledger.checks._fitting import fastenings, flush_places
 from ledger.checks._frame import NotRun
-from ledger.checks._joined import plies_of
-from ledger.domain.mated import Pins, Sides
+from ledger.checks._rings import plies_of
+from ledger.domain.connection import Pins, Sides
 from ledger.domain.pose import Pose
-from ledger.fit.case import FLIPPED, Fastening, Fit, Flip, PatternCase, Ply
+from ledger.fit.case import WAYS_UP, Fastening, Fit, PatternCase, Ply, TurnedOver
 from ledger.fit.guide import Guide
 from ledger.fit.pattern import fit
 from ledger.fit.pins import by_pins
@@ -30,48 +30,48 @@ _SAME = 1e-6  # mm or degrees between two stated positions
 _MOST_SIDES = 2
 
 
-def order_of(cases: Sequence[MateCase]) -> tuple[str, str]:
+def order_of(cases: Sequence[ConnectionCase]) -> tuple[str, str]:
     """Which of the two parts is laid on the other. Raises NotRun where fasteners are held on both sides."""
-    orders = {_order(c): c.mate.name for c in cases if any(f.joint != "through" for f in fastenings(c))}
+    orders = {_order(c): c.connection.name for c in cases if any(f.joint != "through" for f in fastenings(c))}
     if len(orders) > 1:
         first, second = sorted(orders.values())[:2]
         raise NotRun(
-            f"{first} and {second} hold their fasteners in different parts: state the position in both, and each is "
-            f"checked there"
+            f"{first} and {second} hold their fasteners in different parts: enter the position in both, and each is "
+            f"then checked there"
         )
     return next(iter(orders), _order(cases[0]))
 
 
-def _order(case: MateCase) -> tuple[str, str]:
+def _order(case: ConnectionCase) -> tuple[str, str]:
     first, second = (p.part.number for p in case.plies)
     return first, second
 
 
-def turned(case: MateCase, order: tuple[str, str]) -> MateCase:
-    """The mate with its plies in this order; what it states of their position likewise."""
+def turned(case: ConnectionCase, order: tuple[str, str]) -> ConnectionCase:
+    """The connection with its plies in this order; what it states of their position likewise."""
     if _order(case) == order:
         return case
-    mate, located = case.mate, case.mate.located
-    if isinstance(located, Pose):
-        located = located.back
-    elif isinstance(located, Sides):
-        located = Sides(tuple((b, a) for a, b in located.pairs))
-    also = tuple(replace(m, groups=m.groups[::-1]) for m in mate.also)
-    mate = replace(mate, plies=mate.plies[::-1], located=located, also=also)
-    return replace(case, mate=mate, plies=case.plies[::-1])
+    connection, position = case.connection, case.connection.position
+    if isinstance(position, Pose):
+        position = position.back
+    elif isinstance(position, Sides):
+        position = Sides(tuple((b, a) for a, b in position.pairs))
+    also = tuple(replace(m, groups=m.groups[::-1]) for m in connection.also)
+    connection = replace(connection, plies=connection.plies[::-1], position=position, also=also)
+    return replace(case, connection=connection, plies=case.plies[::-1])
 
 
-def flips_of(case: MateCase) -> frozenset[bool]:
+def ways_up_of(case: ConnectionCase) -> frozenset[bool]:
     """Which way up the first part may be laid."""
-    located = case.mate.located
-    if isinstance(located, Pose):
-        return frozenset((located.flipped,))
-    return frozenset(FLIPPED[cast("Flip", case.mate.flip)])
+    position = case.connection.position
+    if isinstance(position, Pose):
+        return frozenset((position.turned_over,))
+    return frozenset(WAYS_UP[cast("TurnedOver", case.connection.turned_over)])
 
 
-def same_position(one: MateCase, other: MateCase) -> bool:
-    """Whether two mates in one order do not state positions that differ."""
-    first, second = one.mate.located, other.mate.located
+def same_position(one: ConnectionCase, other: ConnectionCase) -> bool:
+    """Whether two connections in one order do not state positions that differ."""
+    first, second = one.connection.position, other.connection.position
     if not (isinstance(first, Pose) and isinstance(second, Pose)):
         return True
     apart = (first.x_mm - second.x_mm, first.y_mm - second.y_mm, (first.angle_deg - second.angle_deg) % 360.0)
@@ -79,8 +79,10 @@ def same_position(one: MateCase, other: MateCase) -> bool:
     return max(abs(apart[0]), abs(apart[1]), turn) <= _SAME
 
 
-def of_two_pieces(one: MateCase, other: MateCase) -> str:
-    """The part of which two mates take the same holes, for different holes of the other; empty if there is none."""
+def of_two_pieces(one: ConnectionCase, other: ConnectionCase) -> str:
+    """
+    The part of which two connections take the same holes, for different holes of the other; empty if there is none.
+    """
     if any(not p.ply.group for c in (one, other) for p in c.plies):
         return ""
     numbers = [p.part.number for p in one.plies]
@@ -88,12 +90,12 @@ def of_two_pieces(one: MateCase, other: MateCase) -> str:
     return shared[0] if len(shared) == 1 else ""
 
 
-def _labels(case: MateCase, number: str) -> frozenset[str]:
+def _labels(case: ConnectionCase, number: str) -> frozenset[str]:
     return frozenset(h.label for _, p in plies_of((case,), number) for h in p.all_holes)
 
 
-def across_bend(cases: Sequence[MateCase]) -> str:
-    """The part whose holes in these mates lie on both sides of a bend; empty if there is none."""
+def across_bend(cases: Sequence[ConnectionCase]) -> str:
+    """The part whose holes in these connections lie on both sides of a bend; empty if there is none."""
     for number in _order(cases[0]):
         placed = [p for _, p in plies_of(cases, number)]
         profile = placed[0].part.profile
@@ -103,21 +105,21 @@ def across_bend(cases: Sequence[MateCase]) -> str:
     return ""
 
 
-def common_pattern(cases: Sequence[MateCase]) -> PatternCase:
+def common_pattern(cases: Sequence[ConnectionCase]) -> PatternCase:
     """
-    The question that mates in one order, which state nothing that differs, are together.
+    The question that connections in one order, which state nothing that differs, are together.
 
     Raises NotRun where what they state cannot be put together, BadInput where one hole takes two fasteners.
     """
-    stated = next((c.mate.located for c in cases if isinstance(c.mate.located, Pose)), None)
+    stated = next((c.connection.position for c in cases if isinstance(c.connection.position, Pose)), None)
     if stated is not None:
-        cases = [replace(c, mate=replace(c.mate, located=stated)) for c in cases]
-    flips = frozenset.intersection(*map(flips_of, cases))
-    flip: Flip = "either" if len(flips) > 1 else "yes" if True in flips else "no"
+        cases = [replace(c, connection=replace(c.connection, position=stated)) for c in cases]
+    ways_up = frozenset.intersection(*map(ways_up_of, cases))
+    turned_over: TurnedOver = "either" if len(ways_up) > 1 else "yes" if True in ways_up else "no"
     first, *rest = _merged([f for c in cases for f in _fastenings(c, cases)])
     pattern = PatternCase(
-        first.a, first.b, first.fastener_mm, first.largest_fastener_mm, first.joint, flip,
-        _places(cases, flip, stated), tuple(rest),
+        first.a, first.b, first.fastener_mm, first.largest_fastener_mm, first.joint, turned_over,
+        _places(cases, turned_over, stated), tuple(rest),
     )  # fmt: skip
     pattern.check()
     return pattern
@@ -125,37 +127,37 @@ def common_pattern(cases: Sequence[MateCase]) -> PatternCase:
 
 @lru_cache(maxsize=32)
 def fitted(pattern: PatternCase) -> Fit:
-    """The fit of a question that several mates ask. Raises BadInput."""
+    """The fit of a question that several connections ask. Raises BadInput."""
     return fit(pattern)
 
 
 def _places(
-    cases: Sequence[MateCase], flip: Flip, stated: Pose | None
+    cases: Sequence[ConnectionCase], turned_over: TurnedOver, stated: Pose | None
 ) -> Pose | tuple[Pose | Guide, ...] | None:
-    pinned = [c for c in cases if isinstance(c.mate.located, Pins)]
-    flush = [c for c in cases if isinstance(c.mate.located, Sides)]
+    pinned = [c for c in cases if isinstance(c.connection.position, Pins)]
+    flush = [c for c in cases if isinstance(c.connection.position, Sides)]
     if stated is not None:
         return stated
     if pinned and flush:
         raise NotRun(
-            f"{pinned[0].mate.name} holds the parts by pins and {flush[0].mate.name} by flush sides: state the same "
-            f"in both"
+            f"{pinned[0].connection.name} holds the parts by pins and {flush[0].connection.name} by flush sides: enter "
+            f"the same in both"
         )
     if pinned:
         pins = [f.between(0, 1) for c in pinned for f in fastenings(c)[1:] if f.joint == "dowel"]
-        return by_pins(_merged(pins), flip)
+        return by_pins(_merged(pins), turned_over)
     if not flush:
         return None
-    pairs = tuple(dict.fromkeys(p for c in flush for p in cast("Sides", c.mate.located).pairs))
+    pairs = tuple(dict.fromkeys(p for c in flush for p in cast("Sides", c.connection.position).pairs))
     if len(pairs) > _MOST_SIDES:
         raise NotRun(
-            f"{' and '.join(c.mate.name for c in flush)} name different flush sides: name the same ones"
+            f"{' and '.join(c.connection.name for c in flush)} name different flush sides: name the same ones"
         )
-    return flush_places(flush[0], Sides(pairs), flip)
+    return flush_places(flush[0], Sides(pairs), turned_over)
 
 
-def _fastenings(case: MateCase, cases: Sequence[MateCase]) -> list[Fastening]:
-    """The mate's fastenings, without holes that another mate names where its own group is not named."""
+def _fastenings(case: ConnectionCase, cases: Sequence[ConnectionCase]) -> list[Fastening]:
+    """The connection's fastenings, without holes that another connection names where its own group is not named."""
     numbers = _order(case)
     taken = [{x for c in cases if c is not case for x in _named(c, number)} for number in numbers]
     return [
@@ -164,7 +166,7 @@ def _fastenings(case: MateCase, cases: Sequence[MateCase]) -> list[Fastening]:
     ]
 
 
-def _named(case: MateCase, number: str) -> frozenset[str]:
+def _named(case: ConnectionCase, number: str) -> frozenset[str]:
     placed = [p for _, p in plies_of((case,), number)]
     return frozenset(h.label for p in placed for g in (p.ply.group, *p.ply.also) for h in p.holes_of(g))
 

@@ -1,7 +1,7 @@
 """
 A fit of two hole patterns in words: what is wrong, and where; what a GO has to say of itself.
 
-A hole's place is `MATE/PART/LABEL`, so that a permit can name it.
+A hole's place is `CONNECTION/PART/LABEL`, so that a permit can name it.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import Final, cast
 
-from ledger.checks._case import MateCase
+from ledger.checks._case import ConnectionCase
 from ledger.checks._fitting import clearance_classes, plate_of
 from ledger.checks._movable import joined, movable
 from ledger.domain.finding import Finding
@@ -32,7 +32,7 @@ from ledger.standards.fasteners import fastener
 _NEITHER: Final = "neither part can be changed: use other holes, or a smaller fastener"
 
 
-def apart_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
+def apart_findings(case: ConnectionCase, fit: Fit) -> Iterator[Finding]:
     """What keeps the patterns from going together as drawn: the fault that explains it first, where there is one."""
     found = [*_apart(case, fit)]
     fault = _fault(case, fit)
@@ -42,11 +42,11 @@ def apart_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
     yield from found
 
 
-def _fault(case: MateCase, fit: Fit) -> Fault | None:
+def _fault(case: ConnectionCase, fit: Fit) -> Fault | None:
     first, second = (p.part.number for p in case.plies)
     if case.pattern is None:
         return None
-    fault = likely_fault(case.pattern, fit, (first, second), drill_words(case.mate.fastener))
+    fault = likely_fault(case.pattern, fit, (first, second), drill_words(case.connection.fastener))
     if fault is None or all(_movable(case)):
         return fault
     return replace(
@@ -62,20 +62,20 @@ def _says(found: Finding, fault: Fault) -> bool:
 def _leading(found: Finding, fault: Fault) -> Finding:
     """The finding with the fault before it; where it says no more than that, the fault alone."""
     if found.code in ("no_common_pattern", "unmatched"):
-        return replace(found, message=fault.text, remedy=fault.fix or found.remedy)
-    fixes = "; ".join(filter(None, (fault.fix, found.remedy)))
-    return replace(found, message=f"{fault.text}; {found.message}", remedy=fixes)
+        return replace(found, message=fault.text, fix=fault.fix or found.fix)
+    fixes = "; ".join(filter(None, (fault.fix, found.fix)))
+    return replace(found, message=f"{fault.text}; {found.message}", fix=fixes)
 
 
-def _apart(case: MateCase, fit: Fit) -> Iterator[Finding]:
+def _apart(case: ConnectionCase, fit: Fit) -> Iterator[Finding]:
     first, second = (p.part.number for p in case.plies)
-    if fit.verdict == "NO PATTERN":
+    if fit.code:
         yield Finding(
             "no_common_pattern",
-            f"no pattern of {case.mate.fastener} holes is common to {first} and {second}{_told(fit)}",
+            f"no pattern of {case.connection.fastener} holes is common to {first} and {second}{_told(fit)}",
             severity="stop",
-            where=f"{case.mate.name}/pattern",
-            remedy=f"name the hole group of each, check the unit of both drawings, or the fastener{_advice(case, fit)}",
+            where=f"{case.connection.name}/pattern",
+            fix=f"name the hole group of each, check the unit of both drawings, or the fastener{_advice(case, fit)}",
         )
         return
     more = _advice(case, fit)
@@ -84,8 +84,8 @@ def _apart(case: MateCase, fit: Fit) -> Iterator[Finding]:
             "other_position",
             f"the holes of {first} and {second} agree better in another position, {fit.rival.told()}",
             severity="stop",
-            where=f"{case.mate.name}/position",
-            remedy="state where they lie, or correct the drawing that is wrong",
+            where=f"{case.connection.name}/position",
+            fix="enter their position, or correct the drawing that is wrong",
             measured=f"{fit.rival.passing} holes",
             limit=f"{len(fit.pairs)} holes",
         )
@@ -100,7 +100,7 @@ def _apart(case: MateCase, fit: Fit) -> Iterator[Finding]:
         yield from _unmatched(case, place, tuple(x for x in labels if x not in fit.left_over[place]))
 
 
-def _left_over(case: MateCase, fit: Fit, more: str) -> Iterator[Finding]:
+def _left_over(case: ConnectionCase, fit: Fit, more: str) -> Iterator[Finding]:
     """Holes of both plates that could take the fastener and meet nothing."""
     if not any(fit.left_over):
         return
@@ -111,16 +111,16 @@ def _left_over(case: MateCase, fit: Fit, more: str) -> Iterator[Finding]:
     slips = more.removeprefix("; ") + "; " if more else ""
     yield Finding(
         "left_over",
-        f"both plates of {case.mate.name} have {case.mate.fastener} holes that meet nothing: {told}",
+        f"both plates of {case.connection.name} have {case.connection.fastener} holes that meet nothing: {told}",
         severity="stop",
-        where=f"{case.mate.name}/left over",
-        remedy=f"{slips}correct the drawing that is wrong; if these holes are for something else, put them in a hole "
-        "group of their own, or name the hole group of this mate",
+        where=f"{case.connection.name}/left over",
+        fix=f"{slips}correct the drawing that is wrong; if these holes are for something else, put them in a hole "
+        "group of their own, or name the hole group of this connection",
         measured=told,
     )
 
 
-def _offset(case: MateCase, fit: Fit, wrong: Wrong, more: str) -> Finding:
+def _offset(case: ConnectionCase, fit: Fit, wrong: Wrong, more: str) -> Finding:
     first, second = (p.part.number for p in case.plies)
     move_a, move_b = _move(wrong.move_a_mm), _move(wrong.move_b_mm)
     moves = (
@@ -137,19 +137,19 @@ def _offset(case: MateCase, fit: Fit, wrong: Wrong, more: str) -> Finding:
         f"{wrong.a} of {first} and {wrong.b} of {second} are {show_mm(wrong.offset_mm)} out, "
         f"the joint allows {show_mm(wrong.allowed_mm)}",
         severity="stop",
-        where=f"{case.mate.name}/{first}/{wrong.a}",
-        remedy=f"{told}{others}{doubt}{more}",
+        where=f"{case.connection.name}/{first}/{wrong.a}",
+        fix=f"{told}{others}{doubt}{more}",
         measured=show_mm(wrong.offset_mm),
         limit=show_mm(wrong.allowed_mm),
     )
 
 
-def _movable(case: MateCase) -> tuple[bool, bool]:
+def _movable(case: ConnectionCase) -> tuple[bool, bool]:
     first, second = (movable(p.part) for p in case.plies)
     return first, second
 
 
-def _of_movable(case: MateCase, them: Sequence[Wrong]) -> str:
+def _of_movable(case: ConnectionCase, them: Sequence[Wrong]) -> str:
     """Other holes that may be the wrong ones, named in a drawing that can be changed; empty where none can."""
     for place, placed in enumerate(case.plies):
         if movable(placed.part):
@@ -157,8 +157,8 @@ def _of_movable(case: MateCase, them: Sequence[Wrong]) -> str:
     return ""
 
 
-def _advice(case: MateCase, fit: Fit) -> str:
-    """What would save it, and what slip it smells of."""
+def _advice(case: ConnectionCase, fit: Fit) -> str:
+    """What would fix it, and which common slip it looks like."""
     if case.pattern is None:
         return ""
     first, second = (p.part.number for p in case.plies)
@@ -168,7 +168,7 @@ def _advice(case: MateCase, fit: Fit) -> str:
     )
 
 
-def turned_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
+def turned_findings(case: ConnectionCase, fit: Fit) -> Iterator[Finding]:
     """A warning where the bolts go in, and the plates lie, another way, too."""
     first, second = case.plies
     names = (first.part.number, second.part.number)
@@ -178,24 +178,24 @@ def turned_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
     if told is not None:
         yield Finding(
             "assembled_wrong",
-            f"{case.mate.name} can be assembled wrong: {told[0]}",
+            f"{case.connection.name} can be assembled wrong: {told[0]}",
             severity="warning",
-            where=f"{case.mate.name}/ways",
-            remedy=told[1],
+            where=f"{case.connection.name}/ways",
+            fix=told[1],
             measured=f"{fit.ways} ways",
         )
 
 
-def _through(case: MateCase, wrong: Wrong) -> tuple[str, Joint]:
+def _through(case: ConnectionCase, wrong: Wrong) -> tuple[str, Joint]:
     """The fastener of a pair of holes, and its joint."""
     first = case.plies[0]
-    for more in case.mate.also:
+    for more in case.connection.also:
         if wrong.a in {h.label for h in first.holes_of(more.groups[0])}:
             return more.fastener, cast("Joint", more.joint)
-    return case.mate.fastener, cast("Joint", case.mate.joint)
+    return case.connection.fastener, cast("Joint", case.connection.joint)
 
 
-def _too_small(case: MateCase, wrong: Wrong) -> Iterator[Finding]:
+def _too_small(case: ConnectionCase, wrong: Wrong) -> Iterator[Finding]:
     """Each hole of the pair that does not let the fastener through by itself."""
     named, joint = _through(case, wrong)
     size = fastener(named).shank_mm
@@ -209,10 +209,8 @@ def _too_small(case: MateCase, wrong: Wrong) -> Iterator[Finding]:
                 "too_small",
                 f"{label} of {number} is {show_mm(hole.diameter_mm)} and lets no {named} through",
                 severity="stop",
-                where=f"{case.mate.name}/{number}/{label}",
-                remedy=joined(
-                    [(placed.part, _drill(label, named)), (None, "declare the joint that is meant")]
-                ),
+                where=f"{case.connection.name}/{number}/{label}",
+                fix=joined([(placed.part, _drill(label, named)), (None, "enter the joint that is meant")]),
                 measured=show_mm(hole.diameter_mm),
                 limit=f">= {show_mm(size)}",
             )
@@ -224,14 +222,14 @@ def _drill(label: str, named: str) -> str:
     return f"drill {label} to {words}" if words else f"make {label} a clearance hole"
 
 
-def _unmatched(case: MateCase, place: int, labels: tuple[str, ...]) -> Iterator[Finding]:
-    """Of a declared group each hole is a stop; elsewhere it may be another mate's, and is told once."""
+def _unmatched(case: ConnectionCase, place: int, labels: tuple[str, ...]) -> Iterator[Finding]:
+    """Of a named group each hole is a stop; elsewhere it may be another connection's, and is told once."""
     placed, other = case.plies[place], case.plies[1 - place].part.number
     number = placed.part.number
-    remedy = joined(
+    fix = joined(
         [
             (case.plies[1 - place].part, f"add its counterpart to {other}"),
-            (None, "take it out of this mate by naming a group without it"),
+            (None, "take it out of this connection by naming a group without it"),
         ]
     )
     own = {h.label for h in placed.holes} if not placed.ply.group else set()
@@ -240,16 +238,16 @@ def _unmatched(case: MateCase, place: int, labels: tuple[str, ...]) -> Iterator[
     if stops:
         for label in stops:
             message = f"{label} of {number} has no counterpart in {other}"
-            where = f"{case.mate.name}/{number}/{label}"
-            yield Finding("unmatched", message, severity="stop", where=where, remedy=remedy)
+            where = f"{case.connection.name}/{number}/{label}"
+            yield Finding("unmatched", message, severity="stop", where=where, fix=fix)
     if labels:
         named = ", ".join(labels)
         message = f"holes of {number} without a counterpart in {other}: {named}"
-        where = f"{case.mate.name}/{number}"
-        yield Finding("unmatched", message, severity="warning", where=where, remedy=remedy, measured=named)
+        where = f"{case.connection.name}/{number}"
+        yield Finding("unmatched", message, severity="warning", where=where, fix=fix, measured=named)
 
 
-def go_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
+def go_findings(case: ConnectionCase, fit: Fit) -> Iterator[Finding]:
     """What a GO says of itself, or why it is none in the worst case. Both margins are finite."""
     nominal, worst = fit.margin_mm or 0.0, fit.worst_case_margin_mm or 0.0
     ruling = case.ruling
@@ -263,57 +261,57 @@ def go_findings(case: MateCase, fit: Fit) -> Iterator[Finding]:
         yield _tight(case, fit, worst, ruling)
 
 
-def _fits(case: MateCase, fit: Fit, nominal: float, worst: float) -> Finding:
-    ways = f"; it goes together in {fit.ways} ways" if fit.ways > 1 else ""
+def _fits(case: ConnectionCase, fit: Fit, nominal: float, worst: float) -> Finding:
+    ways = f"; can be assembled {fit.ways} ways" if fit.ways > 1 else ""
     return Finding(
         "fits",
-        f"{case.mate.name} fits with {show_mm(nominal)} to spare as drawn, "
+        f"{case.connection.name} fits; margin {show_mm(nominal)} nominal, "
         f"{show_mm(worst)} in the worst case{_tightest(case, fit)}{ways}{_bare(case, fit)}{_told(fit)}",
         severity="note",
-        where=f"{case.mate.name}/fit",
+        where=f"{case.connection.name}/fit",
         measured=show_mm(nominal),
         limit=f"worst case {show_mm(worst)}",
     )
 
 
-def _by_odds(case: MateCase, fit: Fit, ruling: Ruling, odds: Odds) -> Finding:
+def _by_odds(case: ConnectionCase, fit: Fit, ruling: Ruling, odds: Odds) -> Finding:
     """What the odds are: acknowledged when signing where they are enough, else a stop with the hole size that is."""
     good = ruling.verdict == "GO"
     nominal, worst = fit.margin_mm or 0.0, fit.worst_case_margin_mm or 0.0
-    remedy = "acknowledge the odds when signing, or make the holes larger"
+    fix = "acknowledge the odds when signing, or make the holes larger"
     if not good and case.pattern is not None:
-        remedy = f"{larger_words(case.pattern, fit, ruling, _next_hole(case))}; or choose a closer process"
+        fix = f"{larger_words(case.pattern, fit, ruling, _next_hole(case))}; or choose a closer process"
     return Finding(
         "odds" if good else "odds_too_low",
-        f"{case.mate.name} {ruling.headline}; margin {show_mm(nominal)} nominal, {show_mm(worst)} worst case"
+        f"{case.connection.name} {ruling.headline}; margin {show_mm(nominal)} nominal, {show_mm(worst)} worst case"
         f"{_takes(case, ruling, fit)}{_bare(case, fit)}{_told(fit)}",
         severity="warning" if good else "stop",
-        where=f"{case.mate.name}/odds",
-        remedy=remedy,
+        where=f"{case.connection.name}/odds",
+        fix=fix,
         measured=percent(odds.low),
         limit=f"{ruling.required} %",
     ).held_to(math.floor(odds.low * 10_000 + 1e-9) / 100, float(ruling.required))
 
 
-def _next_hole(case: MateCase) -> Callable[[float], str]:
-    return lambda least_mm: next_hole_words(case.mate.fastener, least_mm)
+def _next_hole(case: ConnectionCase) -> Callable[[float], str]:
+    return lambda least_mm: next_hole_words(case.connection.fastener, least_mm)
 
 
-def _tight(case: MateCase, fit: Fit, worst: float, ruling: Ruling | None) -> Finding:
+def _tight(case: ConnectionCase, fit: Fit, worst: float, ruling: Ruling | None) -> Finding:
     why = f"; {ruling.no_odds}" if ruling and ruling.no_odds else ""
     return Finding(
         "tight_worst_case",
-        f"{case.mate.name} goes together as drawn but lacks {show_mm(-worst)} with the smallest holes, "
+        f"{case.connection.name} fits as drawn, but is short by {show_mm(-worst)} with the smallest holes, "
         f"the largest fastener and every position out{_takes(case, ruling, fit)}{why}{_bare(case, fit)}{_told(fit)}",
         severity="stop",
-        where=f"{case.mate.name}/worst case",
-        remedy="make the holes larger, choose a closer process, or a smaller fastener",
+        where=f"{case.connection.name}/worst case",
+        fix="make the holes larger, choose a closer process, or a smaller fastener",
         measured=show_mm(worst),
         limit="0.000 mm",
     )
 
 
-def _takes(case: MateCase, ruling: Ruling | None, fit: Fit) -> str:
+def _takes(case: ConnectionCase, ruling: Ruling | None, fit: Fit) -> str:
     """The hole that takes most of the margin, where there is one; else where it is tightest."""
     if ruling is None or ruling.loss is None:
         return _tightest(case, fit)
@@ -322,14 +320,14 @@ def _takes(case: MateCase, ruling: Ruling | None, fit: Fit) -> str:
     return f"; {loss.a} of {first} on {loss.b} of {second} takes {show_mm(loss.gain_mm)} of the margin"
 
 
-def _tightest(case: MateCase, fit: Fit) -> str:
+def _tightest(case: ConnectionCase, fit: Fit) -> str:
     if fit.tightest is None:
         return ""
     first, second = (f"{label} of {p.part.number}" for label, p in zip(fit.tightest, case.plies, strict=True))
     return f", tightest at {first} on {second}"
 
 
-def _bare(case: MateCase, fit: Fit) -> str:
+def _bare(case: ConnectionCase, fit: Fit) -> str:
     """Holes left over on one plate, in the line of the verdict itself: a missing counterpart is easily read past."""
     return "".join(
         f"; {counted(len(labels), 'hole')} of {placed.part.number} without a counterpart: {', '.join(labels)}"

@@ -1,12 +1,12 @@
 """
-From a mate's records to the numbers that the fit wants: worst-case holes, tolerances, fasteners.
+From a connection's records to the numbers that the fit needs: worst-case holes, tolerances, fasteners.
 
-Coating counts: a finish of thickness f per face makes a hole smaller by 2 f in diameter. A process says how
-much smaller a hole may come out and how far it may stray; a measured hole strays by its uncertainty. Where the mate
-states the place, a measured hole strays against its frame, and a group by the bends between it and what it is placed
-from, too. A held fastener leans with its hole: without a projected zone it strays more the further it stands out. Only
-holes that the mate speaks of are read: a doubt about another one is not in the ply's face. Masked holes keep their
-size where all of those are masked; a coat on one of them counts on all.
+Coating counts: a coating of thickness f per face makes a hole smaller by 2 f in diameter. A process says how much
+smaller a hole may come out and how far it may be out; a measured hole is out by its uncertainty. Where the connection
+states the place, a measured hole is out against its frame, and a group by the bends between it and what it is placed
+from, too. A held fastener leans with its hole: without a projected zone it is out by more the further it sticks out.
+Only holes that the connection speaks of are read: a doubt about another one is not in the ply's face. Masked holes keep
+their size where all of those are masked; a coat on one of them counts on all.
 """
 
 from __future__ import annotations
@@ -19,14 +19,14 @@ from typing import TYPE_CHECKING, cast, get_args
 
 from ledger.checks._bending import strayed
 from ledger.domain.bend import ends_of
+from ledger.domain.connection import Sides
 from ledger.domain.errors import BadInput, UnknownName
-from ledger.domain.mated import Sides
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour, Hole
 from ledger.fit.case import MOST_WAYS, Fastening
 from ledger.fit.guide import Guide
 from ledger.fit.joint import LARGEST_CLEARANCE, Joint, unprojected_mm
-from ledger.fit.pattern import Fit, Flip, PatternCase, Ply, fit
+from ledger.fit.pattern import Fit, PatternCase, Ply, TurnedOver, fit
 from ledger.fit.pins import by_pins
 from ledger.fit.sides import flush
 from ledger.fit.stack import StackCase, StackFastening, StackFit, fit_stack
@@ -37,17 +37,17 @@ from ledger.standards.fasteners import fastener
 from ledger.standards.processes import process
 
 if TYPE_CHECKING:
-    from ledger.checks._case import MateCase, PlacedPly
+    from ledger.checks._case import ConnectionCase, PlacedPly
 
 _BOTH = 2
 _EXPANDED = 2.0  # the coverage factor k of an expanded uncertainty (GUM 6.2)
 _HELD_BY_LAST = ("tapped", "stud", "captive nut", "dowel", "countersunk tapped")
 
 
-def pattern_case(case: MateCase) -> PatternCase | None:
+def pattern_case(case: ConnectionCase) -> PatternCase | None:
     """What the fit of the first ply on the second is given; None but for two bolted plies."""
-    mate = case.mate
-    if mate.kind != "bolted" or len(case.plies) != _BOTH or mate.joint not in get_args(Joint):
+    connection = case.connection
+    if connection.kind != "bolted" or len(case.plies) != _BOTH or connection.joint not in get_args(Joint):
         return None
     own, *also = (f.between(0, 1) for f in fastenings(case))
     return PatternCase(
@@ -56,17 +56,20 @@ def pattern_case(case: MateCase) -> PatternCase | None:
         fastener_mm=own.fastener_mm,
         largest_fastener_mm=own.largest_fastener_mm,
         joint=own.joint,
-        flip=cast("Flip", mate.flip),
-        located=_places(case, also),
+        turned_over=cast("TurnedOver", connection.turned_over),
+        position=_places(case, also),
         also=tuple(also),
     )
 
 
-def _fastening(case: MateCase, name: str, joint: str, groups: tuple[str, ...] = ()) -> StackFastening:
-    """One fastener of the mate with the holes of every ply that take it: those of these groups, else the mate's own."""
+def _fastening(case: ConnectionCase, name: str, joint: str, groups: tuple[str, ...] = ()) -> StackFastening:
+    """
+    One fastener of the connection with the holes of every ply that take it: those of these groups, else the
+    connection's own.
+    """
     bolt = fastener(name)
     lean = _lean(case.plies) if joint in _HELD_BY_LAST else 1.0
-    framed = isinstance(case.mate.located, Pose)
+    framed = isinstance(case.connection.position, Pose)
     *first, last = _through(case, groups)
     size_mm = bolt.shank_mm
     return StackFastening(
@@ -75,17 +78,17 @@ def _fastening(case: MateCase, name: str, joint: str, groups: tuple[str, ...] = 
     )  # fmt: skip
 
 
-def fastenings(case: MateCase) -> tuple[StackFastening, ...]:
-    """The mate's own fastener and the others."""
-    mate = case.mate
+def fastenings(case: ConnectionCase) -> tuple[StackFastening, ...]:
+    """The connection's own fastener and the others."""
+    connection = case.connection
     return (
-        _fastening(case, mate.fastener, mate.joint),
-        *(_fastening(case, more.fastener, more.joint, more.groups) for more in mate.also),
+        _fastening(case, connection.fastener, connection.joint),
+        *(_fastening(case, more.fastener, more.joint, more.groups) for more in connection.also),
     )
 
 
-def _through(case: MateCase, groups: tuple[str, ...]) -> tuple[PlacedPly, ...]:
-    """The plies with the holes of these groups; without groups with the mate's own."""
+def _through(case: ConnectionCase, groups: tuple[str, ...]) -> tuple[PlacedPly, ...]:
+    """The plies with the holes of these groups; without groups with the connection's own."""
     if not groups:
         return case.plies
     return tuple(
@@ -94,27 +97,27 @@ def _through(case: MateCase, groups: tuple[str, ...]) -> tuple[PlacedPly, ...]:
     )
 
 
-def _places(case: MateCase, also: Sequence[Fastening]) -> Pose | tuple[Pose | Guide, ...] | None:
+def _places(case: ConnectionCase, also: Sequence[Fastening]) -> Pose | tuple[Pose | Guide, ...] | None:
     """Where the first ply may lie on the second. Raises BadInput where its sides or pins cannot say."""
-    mate = case.mate
-    if mate.located is None or isinstance(mate.located, Pose):
-        return mate.located
-    if isinstance(mate.located, Sides):
-        return flush_places(case, mate.located, cast("Flip", mate.flip))
-    return by_pins([f for f in also if f.joint == "dowel"], cast("Flip", mate.flip))
+    connection = case.connection
+    if connection.position is None or isinstance(connection.position, Pose):
+        return connection.position
+    if isinstance(connection.position, Sides):
+        return flush_places(case, connection.position, cast("TurnedOver", connection.turned_over))
+    return by_pins([f for f in also if f.joint == "dowel"], cast("TurnedOver", connection.turned_over))
 
 
-def flush_places(case: MateCase, sides: Sides, flip: Flip) -> tuple[Pose | Guide, ...]:
+def flush_places(case: ConnectionCase, sides: Sides, turned_over: TurnedOver) -> tuple[Pose | Guide, ...]:
     """Where flush sides let the first of two plies lie. Raises BadInput without outlines or straight sides."""
     outlines = [p.part.profile.outline if p.part.profile else None for p in case.plies]
     first, second = (p.part.number for p in case.plies)
     if outlines[0] is None or outlines[1] is None:
         without = first if outlines[0] is None else second
-        raise BadInput(f"{without} has no outline to lie flush with: take its drawing, or state a position")
-    return flush(sides, outlines[0], outlines[1], flip, (first, second))
+        raise BadInput(f"{without} has no outline to be flush with: take its drawing, or enter a position")
+    return flush(sides, outlines[0], outlines[1], turned_over, (first, second))
 
 
-def flush_pose(case: MateCase) -> Pose | None:
+def flush_pose(case: ConnectionCase) -> Pose | None:
     """Where two flush sides put the first ply; None where one side leaves a slide or a side is not straight."""
     try:
         places = _places(case, ())
@@ -124,7 +127,7 @@ def flush_pose(case: MateCase) -> Pose | None:
     return poses[0] if len(poses) == 1 else None
 
 
-def best_fit(case: MateCase) -> Fit | None:
+def best_fit(case: ConnectionCase) -> Fit | None:
     """The first ply fitted on the second, nominal and worst case; None but for two bolted plies that can be placed."""
     try:
         pattern = case.pattern
@@ -133,10 +136,10 @@ def best_fit(case: MateCase) -> Fit | None:
     return fit(pattern) if pattern else None
 
 
-def clearance_classes(case: MateCase) -> dict[str, float]:
-    """The clearance holes of the mate's fastener by name of class; none where no table has its size."""
+def clearance_classes(case: ConnectionCase) -> dict[str, float]:
+    """The clearance holes of the connection's fastener by name of class; none where no table has its size."""
     try:
-        return dict(hole_classes(case.mate.fastener))
+        return dict(hole_classes(case.connection.fastener))
     except UnknownName:
         return {}
 
@@ -156,41 +159,41 @@ def plate_of(placed: PlacedPly) -> Plate:
     return Plate(rings_of(placed), part.holes, bends)
 
 
-def stack_fit(case: MateCase) -> StackFit | None:
+def stack_fit(case: ConnectionCase) -> StackFit | None:
     """Three and more bolted plies fitted at once; None for anything else. Raises BadInput where they cannot be."""
-    mate = case.mate
-    if mate.kind != "bolted" or len(case.plies) <= _BOTH or mate.joint not in get_args(Joint):
+    connection = case.connection
+    if connection.kind != "bolted" or len(case.plies) <= _BOTH or connection.joint not in get_args(Joint):
         return None
     own, *also = fastenings(case)
     return fit_stack(
         StackCase(
-            own.plies, own.fastener_mm, own.largest_fastener_mm, own.joint, cast("Flip", mate.flip),
+            own.plies, own.fastener_mm, own.largest_fastener_mm, own.joint, cast("TurnedOver", connection.turned_over),
             also=tuple(also), places=_stack_places(case, also),
         )
     )  # fmt: skip
 
 
-def _stack_places(case: MateCase, also: Sequence[StackFastening]) -> tuple[tuple[Pose, ...], ...]:
+def _stack_places(case: ConnectionCase, also: Sequence[StackFastening]) -> tuple[tuple[Pose, ...], ...]:
     """The ways in which the plies of a stack may lie, each ply on the last. Raises BadInput where they stay free."""
-    located = case.mate.located
-    if located is None:
+    position = case.connection.position
+    if position is None:
         return ()
     last = len(case.plies) - 1
-    if isinstance(located, Pose):  # of the first on the others, which lie as drawn
-        return ((located, *(Pose() for _ in range(last))),)
+    if isinstance(position, Pose):  # of the first on the others, which lie as drawn
+        return ((position, *(Pose() for _ in range(last))),)
     ways: list[tuple[Pose, ...]] = []
     for k in range(last):
-        flip = cast("Flip", case.mate.flip if k == 0 else "no")
-        if isinstance(located, Sides):
-            sides = located if k == 0 else Sides(tuple((b, b) for _, b in located.pairs))
-            places = flush_places(replace(case, plies=(case.plies[k], case.plies[last])), sides, flip)
+        turned_over = cast("TurnedOver", case.connection.turned_over if k == 0 else "no")
+        if isinstance(position, Sides):
+            sides = position if k == 0 else Sides(tuple((b, b) for _, b in position.pairs))
+            places = flush_places(replace(case, plies=(case.plies[k], case.plies[last])), sides, turned_over)
         else:
-            places = by_pins([f.between(k, last) for f in also if f.joint == "dowel"], flip)
+            places = by_pins([f.between(k, last) for f in also if f.joint == "dowel"], turned_over)
         poses = tuple(p for p in places if isinstance(p, Pose))
         if len(poses) < len(places):
             raise BadInput(
                 f"one side or one pin leaves {case.plies[k].part.number} free to slide or turn in the stack: name two, "
-                f"or state a position"
+                f"or enter a position"
             )
         ways.append(poses)
     return tuple((*way, Pose()) for way in islice(product(*ways), MOST_WAYS))
@@ -198,7 +201,7 @@ def _stack_places(case: MateCase, also: Sequence[StackFastening]) -> tuple[tuple
 
 def _lean(plies: tuple[PlacedPly, ...]) -> float:
     """
-    How much more a held fastener strays than its hole, for want of a projected zone: 1 + 2 P / D.
+    How much more a held fastener is out than its hole, for want of a projected zone: 1 + 2 P / D.
 
     P is the thickness of what it stands through, D that of the last ply, which holds it; 1 where either is not known.
     """
@@ -210,7 +213,7 @@ def _lean(plies: tuple[PlacedPly, ...]) -> float:
 
 
 def _worst(placed: PlacedPly, bolt_mm: float, lean: float = 1.0, *, framed: bool = False) -> Ply:
-    """A ply's holes with how far they may stray (times the lean) and how much smaller they may come out."""
+    """A ply's holes with how far they may be out (times the lean) and how much smaller they may come out."""
     part = placed.part
     declared = bool(placed.ply.group)
     outline = part.profile.outline if part.profile else None
@@ -244,9 +247,9 @@ def _sigmas(lean: float, of_zone: float = 3.0) -> float:
     """
     How many standard deviations half of a leaning hole's zone is, where half of its zone at the face is `of_zone`.
 
-    Both ends of a hole of depth D stray by s each. At P above the face the axis is then out by x + (x - y) P / D, that
-    is by s times the root of (1 + P/D)² + (P/D)²; at most, with both ends out to opposite sides, by 1 + 2 P/D (ASME
-    Y14.5 appendix B). Own derivation.
+    Both ends of a hole of depth D are out by s each. At P above the face the axis is then out by x + (x - y) P / D,
+    that is by s times the root of (1 + P/D)² + (P/D)²; at most, with both ends out to opposite sides, by 1 + 2 P/D
+    (ASME Y14.5 appendix B). Own derivation.
     """
     over = (lean - 1) / 2
     return of_zone * lean / math.hypot(1 + over, over)
@@ -264,6 +267,6 @@ def shrink_of(holes: Iterable[Hole], bolt_mm: float, process_name: str, thicknes
 
 
 def coat_mm(placed: PlacedPly) -> float:
-    """The finish on one face of a part that is still to be coated; what was measured has its coat already."""
+    """The coating on one face of a part that is still to be coated; what was measured has its coat already."""
     part = placed.part
-    return float(part.finish_thickness.mm) if part.finish_thickness and part.form == "cut" else 0.0
+    return float(part.coating_thickness.mm) if part.coating_thickness and part.form == "cut" else 0.0

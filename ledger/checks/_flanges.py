@@ -16,7 +16,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import split
 
-from ledger.checks._folding import Fold, folded
+from ledger.checks._bend_lines import BendLine, bent_part
 from ledger.checks._frame import DoesNotApply
 from ledger.checks._webs import SAGITTA_MM
 from ledger.domain.bend import ends_of
@@ -61,19 +61,19 @@ def flange_of(part: Part, holes: Iterable[Hole]) -> Flange | None:
 def _standing_mm(part: Part) -> float | None:
     """How far beyond its bend lines material may stand over a flange; None where it leans outward or is not known."""
     try:
-        folds = folded(part).folds
+        bend_lines = bent_part(part).lines
     except DoesNotApply:
         return None
-    return max(map(_beyond_mm, folds)) if folds and all(map(_upright, folds)) else None
+    return max(map(_beyond_mm, bend_lines)) if bend_lines and all(map(_upright, bend_lines)) else None
 
 
-def _upright(fold: Fold) -> bool:
-    return fold.stated is not None and fold.numbers.angle_deg >= _SQUARE_DEG
+def _upright(bend_line: BendLine) -> bool:
+    return bend_line.stated is not None and bend_line.numbers.angle_deg >= _SQUARE_DEG
 
 
-def _beyond_mm(fold: Fold) -> float:
+def _beyond_mm(bend_line: BendLine) -> float:
     """From the bend line to the outer face of what stands up: setback less half of what the bend takes."""
-    return max(fold.numbers.setback_mm - fold.numbers.allowance_mm / 2, 0.0)
+    return max(bend_line.numbers.setback_mm - bend_line.numbers.allowance_mm / 2, 0.0)
 
 
 @lru_cache(maxsize=16)

@@ -100,9 +100,8 @@ def check(
     Make a check of a generator function. Its docstring is its reason, its module's first line its title.
 
     A kept outcome holds as long as what the check sees is the same, so it sees no more than it needs: `besides` are
-    matters shown only on demand ("others", "together", "asked" of a part; "standing", "around", "bound" of a mate, or
-    "joined" alone),
-    `apart_from` fields of a part's record that it does without.
+    matters shown only on demand ("others", "together", "asked" of a part; "standing", "around", "measured_on" of a
+    connection, or "joined" alone), `apart_from` fields of a part's record that it does without.
 
     Raises TypeError when anything is missing: a check without a source or a reason must not be shipped.
     """

@@ -1,9 +1,10 @@
 """
-What else lies on the face on which a mate's heads and nuts lie: other parts, and heads and nuts of other mates.
+What else lies on the face on which a connection's heads and nuts lie: other parts, and heads and nuts of other
+connections.
 
-Looked at are the other mates of that ply's part, where such a mate says, or its holes find out, where its other part
-lies. A part that lies flat is an obstacle by its outline, one that stands on edge by its width and thickness, one that
-passes through an opening by its outline on both faces.
+Looked at are the other connections of that ply's part, where such a connection says, or its holes find out, where its
+other part lies. A part that lies flat is an obstacle by its outline, one that stands on edge by its width and
+thickness, one that passes through an opening by its outline on both faces.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from typing import Final
 
 import shapely
 
-from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._case import ConnectionCase, PlacedPly
 from ledger.checks._fitting import rings_of
 from ledger.checks._flanges import Flange, flange_of
 from ledger.checks._seats import bolted_holes, has_seats, seated
@@ -38,7 +39,7 @@ class Obstacle:
     """
 
     of: Part
-    mate: str
+    connection: str
     rings: tuple[Contour, ...]
     height_mm: float | None
     bent: bool = False
@@ -63,7 +64,7 @@ class Obstacle:
         return reach_to(self.rings, centre)[0] if room is None else room
 
 
-def seat_face(case: MateCase, placed: PlacedPly) -> str:
+def seat_face(case: ConnectionCase, placed: PlacedPly) -> str:
     """The face of a ply on which heads or nuts lie; empty for one that stands on edge."""
     up = placed.ply.face_up
     if up not in _OTHER_FACE:
@@ -71,32 +72,34 @@ def seat_face(case: MateCase, placed: PlacedPly) -> str:
     return up if placed is case.plies[0] else _OTHER_FACE.get(up, "")
 
 
-def parts_on_face(case: MateCase, placed: PlacedPly) -> Iterator[Obstacle]:
+def parts_on_face(case: ConnectionCase, placed: PlacedPly) -> Iterator[Obstacle]:
     """The other parts that lie where the seats of this ply lie."""
     face = seat_face(case, placed)
-    for other in case.around().mates:
+    for other in case.around().connections:
         found = _lying_on(other, placed, face)
         if found is not None and _may_meet(case, placed, found):
             yield found
 
 
-def _may_meet(case: MateCase, placed: PlacedPly, found: Obstacle) -> bool:
-    """Whether a seat of the mate lies on the flange on which the obstacle lies."""
+def _may_meet(case: ConnectionCase, placed: PlacedPly, found: Obstacle) -> bool:
+    """Whether a seat of the connection lies on the flange on which the obstacle lies."""
     own = flange_of(placed.part, bolted_holes(case, placed))
     return own is None or found.flange is None or own == found.flange
 
 
-def bolts_on_face(case: MateCase, placed: PlacedPly) -> Iterator[tuple[str, Hole, Hardware]]:
-    """Heads and nuts of other mates on the same face of the same part: the mate, the hole, what lies there."""
+def bolts_on_face(case: ConnectionCase, placed: PlacedPly) -> Iterator[tuple[str, Hole, Hardware]]:
+    """
+    Heads and nuts of other connections on the same face of the same part: the connection, the hole, what lies there.
+    """
     face = seat_face(case, placed)
     own = {h.label for h in bolted_holes(case, placed)}
     flange = flange_of(placed.part, bolted_holes(case, placed))
-    for other in case.around().mates:
-        if not face or not has_seats(other.mate) or other.place_of(placed.part.number) is None:
+    for other in case.around().connections:
+        if not face or not has_seats(other.connection) or other.place_of(placed.part.number) is None:
             continue
         try:
-            parts = hardware(other.mate.fastener)
-        except UnknownName:  # told where that mate's seats are looked at
+            parts = hardware(other.connection.fastener)
+        except UnknownName:  # told where that connection's seats are looked at
             continue
         for theirs in seated(other):
             if theirs.part.number == placed.part.number and seat_face(other, theirs) == face:
@@ -104,20 +107,22 @@ def bolts_on_face(case: MateCase, placed: PlacedPly) -> Iterator[tuple[str, Hole
                 if flange is not None and there is not None and flange != there:
                     continue
                 yield from (
-                    (other.mate.name, h, parts) for h in bolted_holes(other, theirs) if h.label not in own
+                    (other.connection.name, h, parts)
+                    for h in bolted_holes(other, theirs)
+                    if h.label not in own
                 )
 
 
-def _lying_on(other: MateCase, placed: PlacedPly, face: str) -> Obstacle | None:
-    """The other ply of a mate, if it touches this face."""
-    if len(other.plies) != _BOTH or other.mate.kind not in ("bolted", "welded", "passes"):
+def _lying_on(other: ConnectionCase, placed: PlacedPly, face: str) -> Obstacle | None:
+    """The other ply of a connection, if it touches this face."""
+    if len(other.plies) != _BOTH or other.connection.kind not in ("bolted", "welded", "passes through"):
         return None
     place = other.place_of(placed.part.number)
     fit = other.best_fit
     pose = other.pose if fit is None or fit.verdict == "GO" else None
     if place is None or pose is None:
         return None
-    theirs, through = other.plies[1 - place], other.mate.kind == "passes"
+    theirs, through = other.plies[1 - place], other.connection.kind == "passes through"
     rings, bent = _rings(other, theirs), bool(theirs.part.profile and theirs.part.profile.bends)
     if rings is None or not _touches(other, place, face):
         return None
@@ -125,25 +130,25 @@ def _lying_on(other: MateCase, placed: PlacedPly, face: str) -> Obstacle | None:
     height = None if through else _height(theirs)
     ply = other.plies[place]
     flange = None if through else flange_of(ply.part, bolted_holes(other, ply))
-    return Obstacle(theirs.part, other.mate.name, laid, height, bent, flange)
+    return Obstacle(theirs.part, other.connection.name, laid, height, bent, flange)
 
 
-def _touches(other: MateCase, place: int, face: str) -> bool:
+def _touches(other: ConnectionCase, place: int, face: str) -> bool:
     """Whether the ply at the other place comes up against, or out of, this face of the ply at this place."""
-    if other.mate.kind == "passes":
+    if other.connection.kind == "passes through":
         return bool(face) and place == 1
     return bool(face) and touched_face(other, place) == face
 
 
-def touched_face(mate: MateCase, place: int) -> str:
+def touched_face(connection: ConnectionCase, place: int) -> str:
     """The face of a ply that the other one comes up against; empty for one that stands on edge."""
-    up = mate.plies[place].ply.face_up
+    up = connection.plies[place].ply.face_up
     if up not in _OTHER_FACE:  # a face of a bought part by its own name is the one that is touched
         return "" if up == "edge" else up
     return up if place else _OTHER_FACE[up]
 
 
-def _rings(other: MateCase, theirs: PlacedPly) -> tuple[Contour, ...] | None:
+def _rings(other: ConnectionCase, theirs: PlacedPly) -> tuple[Contour, ...] | None:
     """
     Its material seen from above, in its own coordinates; None without an outline.
 
@@ -153,7 +158,7 @@ def _rings(other: MateCase, theirs: PlacedPly) -> tuple[Contour, ...] | None:
     if not rings or part.profile is None:
         return None
     if part.profile.bends:
-        flange = flange_of(part, bolted_holes(other, theirs)) if other.mate.kind == "bolted" else None
+        flange = flange_of(part, bolted_holes(other, theirs)) if other.connection.kind == "bolted" else None
         holes = [h for h in part.holes if flange and flange.flat.contains(shapely.Point(h.centre))]
         return (flange.ring(), *(h.contour() for h in holes)) if flange else ()
     if theirs.ply.face_up != "edge":

@@ -1,8 +1,8 @@
 """
-The two plies of a mate as regions in one plane, the first laid on the second.
+The two plies of a connection as regions in one plane, the first laid on the second.
 
 A *region* is material: an outline less its holes and openings; of a ply that goes through *edge-on*, its
-overall width by its thickness. A *coat* is the finish on an edge; each of two edges that face each other
+overall width by its thickness. A *coat* is the coating on an edge; each of two edges that face each other
 takes its own from the gap between them.
 """
 
@@ -12,7 +12,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._case import ConnectionCase, PlacedPly
 from ledger.checks._fitting import coat_mm
 from ledger.checks._frame import DoesNotApply, NotRun
 from ledger.checks._thirds import spanning
@@ -25,30 +25,30 @@ from ledger.fit.overlap import Region
 from ledger.fit.play import Held, play_mm
 from ledger.fit.rims import united
 
-IN_ONE_PLANE = ("beside", "passes", "inside")
+IN_ONE_PLANE = ("beside", "passes through", "inside")
 PLACES = 6  # a nanometre: below it a gap is arithmetic, not drawing
 _BOTH = 2
 _SAGITTA_MM = 0.1  # how far the play of an arc may be from that of its chords
 
 
-def placed_regions(case: MateCase) -> tuple[Region, Region]:
+def placed_regions(case: ConnectionCase) -> tuple[Region, Region]:
     """The first ply in the second one's coordinates, and the second. Raises NotRun or DoesNotApply."""
-    if case.mate.kind not in IN_ONE_PLANE:
+    if case.connection.kind not in IN_ONE_PLANE:
         raise DoesNotApply
     return laid_regions(case)
 
 
-def laid_regions(case: MateCase) -> tuple[Region, Region]:
-    """Both plies of any mate, the first where it lies on the second. Raises NotRun."""
-    mate = case.mate
+def laid_regions(case: ConnectionCase) -> tuple[Region, Region]:
+    """Both plies of any connection, the first where it lies on the second. Raises NotRun."""
+    connection = case.connection
     if len(case.plies) != _BOTH:
-        raise NotRun(f"{mate.name} has {len(case.plies)} plies: declare them two by two")
+        raise NotRun(f"{connection.name} has {len(case.plies)} plies: enter them two by two")
     bolts = bolted_through(case)
     pose = case.pose or (bolts.pose if bolts else None)
     if pose is None:
         raise NotRun(
-            f"it is not known where {case.plies[0].part.number} lies: state its position in {mate.name}, or bolt "
-            f"both parts to a third"
+            f"position of {case.plies[0].part.number} is not known: enter it in {connection.name}, or bolt both parts "
+            f"to a third"
         )
     first, second = (material(p) for p in case.plies)
     return moved(first, pose), second
@@ -63,7 +63,7 @@ class Bolted:
     play_mm: float
 
 
-def bolted_through(case: MateCase) -> Bolted | None:
+def bolted_through(case: ConnectionCase) -> Bolted | None:
     """The third part to which both plies are bolted so that it goes together; None without one."""
     for span in spanning(case):
         (of_a, of_b), (one, other) = span.places, (span.first, span.second)
@@ -79,12 +79,12 @@ def on_other(pose: Pose, place: int) -> Pose:
     return pose.back if place else pose
 
 
-def _goes(other: MateCase) -> bool:
+def _goes(other: ConnectionCase) -> bool:
     fit = other.best_fit
     return fit is not None and fit.verdict == "GO"
 
 
-def played_mm(bolted: MateCase, place: int, pose: Pose, points: Sequence[Point] = ()) -> float:
+def played_mm(bolted: ConnectionCase, place: int, pose: Pose, points: Sequence[Point] = ()) -> float:
     """
     How far a ply can move on the other with the largest holes; `pose` lays it there.
 
@@ -106,12 +106,12 @@ def played_mm(bolted: MateCase, place: int, pose: Pose, points: Sequence[Point] 
     return play_mm(held, [*points] or [pose.place(p) for p in outline.flattened(_SAGITTA_MM)])
 
 
-def edge_coats_mm(case: MateCase) -> float:
-    """What the finish takes from every gap between the two plies."""
+def edge_coats_mm(case: ConnectionCase) -> float:
+    """What the coating takes from every gap between the two plies."""
     return sum(coat_mm(p) for p in case.plies if not p.part.masks.bare_edges)
 
 
-def room_in_opening(case: MateCase, passing: Contour) -> Gap:
+def room_in_opening(case: ConnectionCase, passing: Contour) -> Gap:
     """The gap in the opening of the second ply with the most room: those its group names, else any."""
     second = case.plies[1]
     rims = united(_rims(second))
@@ -120,7 +120,7 @@ def room_in_opening(case: MateCase, passing: Contour) -> Gap:
     return max((clears(passing, rim) for rim in rims), key=lambda gap: gap.distance_mm)
 
 
-def room_inside(case: MateCase, staying: Contour) -> tuple[Gap, str]:
+def room_inside(case: ConnectionCase, staying: Contour) -> tuple[Gap, str]:
     """
     The gap within which the first ply stays inside the second, and what it is: "bore" or "envelope".
 

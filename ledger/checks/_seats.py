@@ -1,13 +1,13 @@
-"""On which plies of a mate heads and nuts lie, in which holes, and what is clamped between them."""
+"""On which plies of a connection heads and nuts lie, in which holes, and what is clamped between them."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._case import ConnectionCase, PlacedPly
 from ledger.checks._fitting import coat_mm
 from ledger.checks._frame import NotChecked
-from ledger.domain.mated import JOINTS, Mate
+from ledger.domain.connection import JOINTS, Connection
 from ledger.domain.shape import Hole
 
 ONE_SIDED = ("tapped", "stud", "captive nut", "dowel")
@@ -15,23 +15,23 @@ HELD = ("tapped", "countersunk tapped", "stud")  # the last ply is not clamped b
 _WASHERS = {"through": 2, "drilled on site": 2, "countersunk tapped": 0}
 
 
-def has_seats(mate: Mate) -> bool:
+def has_seats(connection: Connection) -> bool:
     """Whether its fasteners have a washer, a head or a nut that lies on a plate."""
-    if mate.kind != "bolted" or mate.joint not in JOINTS or not mate.fastener.strip():
+    if connection.kind != "bolted" or connection.joint not in JOINTS or not connection.fastener.strip():
         return False
-    return mate.joint not in ("dowel", "countersunk tapped")
+    return connection.joint not in ("dowel", "countersunk tapped")
 
 
-def seated(case: MateCase) -> list[PlacedPly]:
+def seated(case: ConnectionCase) -> list[PlacedPly]:
     """The plies on whose outer face a washer, a head or a nut lies."""
     first, last = case.plies[0], case.plies[-1]
-    if case.mate.joint.startswith("countersunk"):
-        return [last] if case.mate.joint == "countersunk" else []
-    return [first] if case.mate.joint in ONE_SIDED else [first, last]
+    if case.connection.joint.startswith("countersunk"):
+        return [last] if case.connection.joint == "countersunk" else []
+    return [first] if case.connection.joint in ONE_SIDED else [first, last]
 
 
-def bolted_holes(case: MateCase, placed: PlacedPly) -> list[Hole]:
-    """The holes that fasteners go through: those that the fit paired, else all that the mate speaks of."""
+def bolted_holes(case: ConnectionCase, placed: PlacedPly) -> list[Hole]:
+    """The holes that fasteners go through: those that the fit paired, else all that the connection speaks of."""
     fit, place = case.best_fit, case.plies.index(placed)
     if fit is None or not fit.pairs:
         return list(placed.holes)
@@ -39,21 +39,25 @@ def bolted_holes(case: MateCase, placed: PlacedPly) -> list[Hole]:
     return [h for h in placed.holes if h.label in labels]
 
 
-def clamped(case: MateCase) -> tuple[PlacedPly, ...]:
+def clamped(case: ConnectionCase) -> tuple[PlacedPly, ...]:
     """The plies between head and nut, or between head and thread."""
-    return case.plies[:-1] if case.mate.joint in HELD else case.plies
+    return case.plies[:-1] if case.connection.joint in HELD else case.plies
 
 
-def washers(case: MateCase) -> int:
+def washers(case: ConnectionCase) -> int:
     """How many washers are on each bolt: as stated, else one under the head and one under the nut."""
-    return case.mate.washers if case.mate.washers is not None else _WASHERS.get(case.mate.joint, 1)
+    return (
+        case.connection.washers
+        if case.connection.washers is not None
+        else _WASHERS.get(case.connection.joint, 1)
+    )
 
 
-def unlooked(case: MateCase, matter: str) -> Iterator[NotChecked]:
-    """What is looked at for the mate's own fastener only, of every other one that is tightened."""
-    names = [a.fastener for a in case.mate.also if a.joint not in ("dowel", "drilled on site")]
+def unlooked(case: ConnectionCase, matter: str) -> Iterator[NotChecked]:
+    """What is looked at for the connection's own fastener only, of every other one that is tightened."""
+    names = [a.fastener for a in case.connection.also if a.joint not in ("dowel", "drilled on site")]
     if names:
-        yield NotChecked(f"{matter} of {', '.join(dict.fromkeys(names))} of {case.mate.name}")
+        yield NotChecked(f"{matter} of {', '.join(dict.fromkeys(names))} of {case.connection.name}")
 
 
 def plies_mm(plies: tuple[PlacedPly, ...]) -> float | None:

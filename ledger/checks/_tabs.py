@@ -1,10 +1,12 @@
-"""The tabs of a mate's first ply in the slots of its second: those its group names, else all that are recognised."""
+"""
+The tabs of a connection's first ply in the slots of its second: those its group names, else all that are recognized.
+"""
 
 from __future__ import annotations
 
 import math
 
-from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._case import ConnectionCase, PlacedPly
 from ledger.checks._fitting import coat_mm
 from ledger.checks._frame import NotRun
 from ledger.fit.tabs import TabFit, seat_tabs, slots_of, tabs_of
@@ -13,10 +15,10 @@ from ledger.standards.cuts import hole_shrink
 _BOTH = 2
 
 
-def seated(case: MateCase) -> TabFit | str:
-    """The tabs in their slots, or what was not recognised. Raises NotRun."""
+def seated(case: ConnectionCase) -> TabFit | str:
+    """The tabs in their slots, or what was not recognized. Raises NotRun."""
     if len(case.plies) != _BOTH:
-        raise NotRun(f"{case.mate.name} has {len(case.plies)} plies: declare tabs and slots two by two")
+        raise NotRun(f"{case.connection.name} has {len(case.plies)} plies: enter tabs and slots two by two")
     first, second = case.plies
     profile, other = first.part.profile, second.part.profile
     if profile is None or profile.outline is None:
@@ -35,7 +37,7 @@ def thickness_mm(placed: PlacedPly) -> float:
     """The thickness of a ply's part. Raises NotRun where it is not known."""
     thickness = placed.part.thickness
     if thickness is None or not math.isfinite(thickness.mm) or not thickness.mm > 0:
-        raise NotRun(f"the thickness of {placed.part.number} is not known: write it")
+        raise NotRun(f"the thickness of {placed.part.number} is not known: enter it")
     return float(thickness.mm)
 
 

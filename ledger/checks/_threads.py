@@ -25,21 +25,21 @@ def no_rule(material: str) -> str:
 
 
 def too_wide(
-    code: str, place: str, number: str, wanted: Iterable[tuple[Hole, Fastener]]
+    code: str, place: str, number: str, expected: Iterable[tuple[Hole, Fastener]]
 ) -> Iterator[Finding]:
     """A finding for every size of hole that is wider than the largest minor diameter of its thread."""
     wide: defaultdict[tuple[Fastener, float], list[Hole]] = defaultdict(list)
-    for hole, thread in wanted:
+    for hole, thread in expected:
         if not hole.diameter_mm <= thread.minor_max_mm + DRAWN_MM:
             wide[thread, hole.diameter_mm].append(hole)
     for (thread, size), holes in wide.items():
         yield Finding(
             code,
-            f"{named(holes)} of {number}: {size:.2f} mm as drawn, and the inside of {thread.designation} is at most "
-            f"{thread.minor_max_mm:.2f} mm wide: nothing is left to tap",
+            f"{named(holes)} of {number}: {size:.2f} mm as drawn, but the minor diameter of {thread.designation} is "
+            f"at most {thread.minor_max_mm:.2f} mm: nothing is left to tap",
             severity="stop",
             where=f"{place}{named(holes)}",
-            remedy=f"draw {thread.tap_drill_mm:.2f} mm (drill {thread.tap_drill}), or do not tap it",
+            fix=f"draw {thread.tap_drill_mm:.2f} mm (drill {thread.tap_drill}), or do not tap it",
             measured=f"{size:.2f} mm",
             limit=f"<= {thread.minor_max_mm:.2f} mm",
         ).held_to(size, thread.minor_max_mm)

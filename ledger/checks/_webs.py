@@ -37,7 +37,7 @@ def rim(contour: Contour) -> BaseGeometry:
 
 
 def core(hole: Hole) -> BaseGeometry:
-    """The centre of a hole, or the centre line of a slot."""
+    """The center of a hole, or the center line of a slot."""
     return shapely.LineString(hole.core) if hole.is_slot else shapely.Point(hole.core[0])
 
 
@@ -49,7 +49,7 @@ def edges_of(profile: Profile) -> tuple[tuple[str, BaseGeometry], ...]:
 
 
 def to_edges(holes: Iterable[Hole], profile: Profile) -> dict[str, float]:
-    """From each hole's centre line to the nearest outline or opening, by label; nothing without an outline."""
+    """From each hole's center line to the nearest outline or opening, by label; nothing without an outline."""
     edges = [line for _, line in edges_of(profile)]
     if not edges:
         return {}
@@ -62,7 +62,7 @@ def to_edges(holes: Iterable[Hole], profile: Profile) -> dict[str, float]:
 
 
 def between(holes: Iterable[Hole], within_mm: float) -> Iterator[tuple[Hole, Hole, float]]:
-    """Pairs of holes whose centre lines are nearer to each other than `within_mm`, with that distance."""
+    """Pairs of holes whose center lines are nearer to each other than `within_mm`, with that distance."""
     known = list(holes)
     cores = [core(h) for h in known]
     if not cores:
@@ -73,7 +73,7 @@ def between(holes: Iterable[Hole], within_mm: float) -> Iterator[tuple[Hole, Hol
 
 
 def nearest_of(holes: Iterable[Hole]) -> dict[str, float]:
-    """From each hole's centre line to that of the nearest other hole, by label; nothing for one hole alone."""
+    """From each hole's center line to that of the nearest other hole, by label; nothing for one hole alone."""
     known = list(holes)
     if len(known) <= 1:
         return {}

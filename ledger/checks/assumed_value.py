@@ -14,7 +14,7 @@ from ledger.domain.finding import Finding
     source="common practice: a value to be confirmed is confirmed before release",
     codes=("assumed",),
     severity="stop",
-    not_checked="whether values said to be given or measured are right",
+    not_checked="whether values entered as given or measured are right",
     apart_from=("questions", "note"),
 )
 def assumed_value(case: PartCase) -> Iterator[Finding]:
@@ -44,5 +44,5 @@ def _assumed(where: str, what: str) -> Finding:
         f"{what} is assumed",
         severity="stop",
         where=where,
-        remedy="measure it or have it given, and record where it came from",
+        fix="measure it or have it given, and record where it came from",
     )

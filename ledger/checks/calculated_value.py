@@ -34,7 +34,7 @@ def calculated_value(case: PartCase) -> Iterator[Finding]:
                 f"{dimension.name} = {dimension.formula} has no value: {dimension.fault}",
                 severity="stop",
                 where=dimension.name,
-                remedy="write the formula anew, or record what it names",
+                fix="enter the formula again, or record what it names",
             )
         open_ones = {
             used.part: used
@@ -48,5 +48,5 @@ def calculated_value(case: PartCase) -> Iterator[Finding]:
                 "which is open and may still change",
                 severity="warning",
                 where=f"{dimension.name} from {number}",
-                remedy=f"lock {number} first, or judge, sign and lock the two together",
+                fix=f"lock {number} first, or check, sign and lock the two together",
             )

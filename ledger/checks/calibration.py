@@ -36,5 +36,5 @@ def calibration(case: PartCase) -> Iterator[Finding]:
                 f"{where}: {said}",
                 severity="warning",
                 where=where,
-                remedy="have it calibrated and record that, then measure again",
+                fix="have it calibrated and record that, then measure again",
             )

@@ -1,5 +1,5 @@
 """
-A hole is not asked to be truer than a thermal cut makes it.
+A hole left as cut has limits that a thermal cut can hold.
 
 Looked at are holes with limits on their diameter that are left as cut. The size is held to the tolerance class of
 ISO 9013 that the process keeps as a rule, the edge to its perpendicularity. Where no value is known, that is said.
@@ -31,7 +31,7 @@ def cut_hole_size(case: PartCase) -> Iterator[Finding | NotChecked]:
     """
     A thermal cut leaves a hole larger or smaller, and wider on one face than on the other.
 
-    A fit that is only drawn is not there when the plate comes back: it wants a drill or a reamer.
+    A fit that is only drawn is not there when the plate comes back: it needs a drill or a reamer.
     """
     part = case.part
     if part.form != "cut" or part.thickness is None or not part.process.strip():
@@ -45,14 +45,14 @@ def cut_hole_size(case: PartCase) -> Iterator[Finding | NotChecked]:
 
 def _diameter(key: Dimension) -> str:
     """The label of the hole whose diameter this is; empty for another dimension."""
-    words = key.bound.split()
+    words = key.measured_on.split()
     return words[1] if len(words) == 2 and words[0] == "diameter" else ""  # noqa: PLR2004 - word and label
 
 
 def _held(part: Part, key: Dimension, label: str) -> Iterator[Finding | NotChecked]:
-    finish = next((f.finish for f in part.hole_finishes if f.label == label), "")
+    operation = next((f.operation for f in part.operations if f.label == label), "")
     hole, limits = part.hole(label), key.limits
-    if finish not in _AS_CUT or hole is None or limits is None or part.thickness is None:
+    if operation not in _AS_CUT or hole is None or limits is None or part.thickness is None:
         return
     if limits.lower_mm is None or limits.upper_mm is None:
         return
@@ -74,11 +74,11 @@ def _held(part: Part, key: Dimension, label: str) -> Iterator[Finding | NotCheck
             continue
         yield Finding(
             code,
-            f"{key.name} wants {label} of {part.number} within ±{half:.3f} mm; {part.process} in "
+            f"{key.name} requires {label} of {part.number} within ±{half:.3f} mm; {part.process} in "
             f"{part.thickness} {what} ({made.source})",
             severity="warning",
             where=key.name,
-            remedy=f"have {label} drilled or reamed (fitup finish {part.number} {label} --as reamed), "
+            fix=f"have {label} drilled or reamed (fitup operation {part.number} {label} --as reamed), "
             "or allow more",
             measured=f"{half:.3f} mm",
             limit=f"{least:.2f} mm",

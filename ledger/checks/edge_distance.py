@@ -1,8 +1,8 @@
 """
 Bolt holes keep their distance from edges and from each other.
 
-Distances run from the centre of the hole. The direction of the force is not known here: a spacing that would do along
-it only is a note, and so are the greatest distances, which count for plates in the weather or under compression.
+Distances run from the center of the hole. The direction of the force is not known here: a spacing that would do along
+it only is a note, and so are the greatest distances, which count for plates that are exposed or in compression.
 Structural use needs local codes and a licensed engineer.
 """
 
@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._case import ConnectionCase, PlacedPly
 from ledger.checks._frame import DoesNotApply, NotChecked, check
 from ledger.checks._movable import joined
 from ledger.checks._webs import LEEWAY_MM, between, labels, nearest_of, to_edges
@@ -29,23 +29,23 @@ _CAUTION = "structural use: local codes and a licensed engineer decide"
 
 
 @check(
-    on=MateCase,
+    on=ConnectionCase,
     source="inch bolts, and metric ones to ASTM, ANSI/AISC 360-16 J3.3 to J3.5 and tables J3.4, J3.4M; other metric "
-    "bolts EN 1993-1-8:2005 table 3.3; aluminium: Aluminum Design Manual, in part from memory",
+    "bolts EN 1993-1-8:2005 table 3.3; aluminum: Aluminum Design Manual, in part from memory",
     codes=("edge_near", "holes_near", "holes_near_across", "edge_far", "holes_far"),
     severity="warning",
     not_checked="the direction of the force, staggered rows, and what the bolts carry",
 )
-def edge_distance(case: MateCase) -> Iterator[Finding | NotChecked]:
+def edge_distance(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
     """
     A bolt near an edge tears out, and two near each other tear the plate between them.
 
     A hole that is near an edge on the drawing is also the one that comes out open when the sheet lies askew.
     """
-    mate = case.mate
-    if mate.kind != "bolted" or not mate.fastener.strip():
+    connection = case.connection
+    if connection.kind != "bolted" or not connection.fastener.strip():
         raise DoesNotApply
-    bolt = fastener(mate.fastener)
+    bolt = fastener(connection.fastener)
     for placed in case.plies:
         if placed.part.form != "cut":
             continue
@@ -57,7 +57,7 @@ def edge_distance(case: MateCase) -> Iterator[Finding | NotChecked]:
         yield from _far(case, placed, bolt)
 
 
-def _wanted(placed: PlacedPly, bolt: Fastener, hole: Hole) -> Distances:
+def _expected(placed: PlacedPly, bolt: Fastener, hole: Hole) -> Distances:
     known = material(placed.part.material)
     soft = known is not None and known.name.startswith("aluminium")
     sheared = bool(placed.part.process.strip()) and process(placed.part.process).name == _SHEARED
@@ -65,46 +65,46 @@ def _wanted(placed: PlacedPly, bolt: Fastener, hole: Hole) -> Distances:
     return hole_distances(bolt, hole.diameter_mm, slot_mm=slot, aluminium=soft, sheared=sheared)
 
 
-def _edges(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Finding]:
+def _edges(case: ConnectionCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Finding]:
     part = placed.part
     if part.profile is None:
         return
     away = to_edges(placed.holes, part.profile)
     short = [
-        (away[h.label] - wanted.edge_mm, h.label, away[h.label], wanted)
+        (away[h.label] - expected.edge_mm, h.label, away[h.label], expected)
         for h in placed.holes
-        for wanted in (_wanted(placed, bolt, h),)
-        if not away[h.label] + LEEWAY_MM >= wanted.edge_mm
+        for expected in (_expected(placed, bolt, h),)
+        if not away[h.label] + LEEWAY_MM >= expected.edge_mm
     ]
     if not short:
         return
-    _, label, least, wanted = min(short, key=lambda s: s[:2])
+    _, label, least, expected = min(short, key=lambda s: s[:2])
     found = Finding(
         "edge_near",
-        f"{part.number}: the centre of {label} is {least:.2f} mm from an edge, {wanted.edge_mm:.2f} mm is the least "
-        f"({wanted.source.partition(':')[0]}); so are {labels(s[1] for s in short)}; {_CAUTION}",
+        f"{part.number}: the center of {label} is {least:.2f} mm from an edge, minimum {expected.edge_mm:.2f} mm "
+        f"({expected.source.partition(':')[0]}); so are {labels(s[1] for s in short)}; {_CAUTION}",
         severity="warning",
-        where=f"{case.mate.name}/{part.number}/edges",
-        remedy=joined(
+        where=f"{case.connection.name}/{part.number}/edges",
+        fix=joined(
             [
-                (part, f"move {label} of {part.number} in by {show_mm(wanted.edge_mm - least)}"),
+                (part, f"move {label} of {part.number} in by {show_mm(expected.edge_mm - least)}"),
                 (part, "let the plate be larger there"),
             ],
             "use a smaller bolt, or bolt through other holes",
         ),
         measured=f"{least:.2f} mm",
-        limit=f"{wanted.edge_mm:.2f} mm",
+        limit=f"{expected.edge_mm:.2f} mm",
     )
     alike = len({s[3].edge_mm for s in short}) == 1  # else one value would not tell how near each of them is
-    yield found.held_to(least, wanted.edge_mm) if alike else found
+    yield found.held_to(least, expected.edge_mm) if alike else found
 
 
-def _spacing(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Finding]:
-    wanted = {h.label: _wanted(placed, bolt, h) for h in placed.holes}
-    widest = max((max(w.spacing_mm, w.across_mm or 0.0) for w in wanted.values()), default=0.0)
+def _spacing(case: ConnectionCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Finding]:
+    expected = {h.label: _expected(placed, bolt, h) for h in placed.holes}
+    widest = max((max(w.spacing_mm, w.across_mm or 0.0) for w in expected.values()), default=0.0)
     short, tight = [], []
     for a, b, apart in between(placed.holes, widest):
-        along = max((wanted[h.label] for h in (a, b)), key=lambda found: found.spacing_mm)
+        along = max((expected[h.label] for h in (a, b)), key=lambda found: found.spacing_mm)
         pair = (apart, f"{a.label} and {b.label}", along)
         if not apart + LEEWAY_MM >= along.spacing_mm:
             short.append(pair)
@@ -116,53 +116,55 @@ def _spacing(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Find
         yield _near_across(case, placed, tight)
 
 
-def _near(case: MateCase, placed: PlacedPly, short: list[tuple[float, str, Distances]]) -> Finding:
-    apart, pair, wanted = min(short, key=lambda s: s[:2])
+def _near(case: ConnectionCase, placed: PlacedPly, short: list[tuple[float, str, Distances]]) -> Finding:
+    apart, pair, expected = min(short, key=lambda s: s[:2])
     found = Finding(
         "holes_near",
-        f"{placed.part.number}: {pair} are {apart:.2f} mm apart, {wanted.spacing_mm:.2f} mm is the least "
-        f"({wanted.source.partition(':')[0]}); {counted(len(short), 'pair is', 'pairs are')} too near; {_CAUTION}",
+        f"{placed.part.number}: {pair} are {apart:.2f} mm apart, minimum {expected.spacing_mm:.2f} mm "
+        f"({expected.source.partition(':')[0]}); {counted(len(short), 'pair is', 'pairs are')} too close; {_CAUTION}",
         severity="warning",
-        where=f"{case.mate.name}/{placed.part.number}/spacing",
-        remedy=joined(
+        where=f"{case.connection.name}/{placed.part.number}/spacing",
+        fix=joined(
             [
                 (placed.part, f"set the holes of {placed.part.number} further apart"),
                 (None, "use a smaller bolt"),
             ]
         ),
         measured=f"{apart:.2f} mm",
-        limit=f"{wanted.spacing_mm:.2f} mm",
+        limit=f"{expected.spacing_mm:.2f} mm",
     )
     alike = len({s[2].spacing_mm for s in short}) == 1
-    return found.held_to(apart, wanted.spacing_mm) if alike else found
+    return found.held_to(apart, expected.spacing_mm) if alike else found
 
 
-def _near_across(case: MateCase, placed: PlacedPly, tight: list[tuple[float, str, Distances]]) -> Finding:
-    apart, pair, wanted = min(tight, key=lambda s: s[:2])
+def _near_across(
+    case: ConnectionCase, placed: PlacedPly, tight: list[tuple[float, str, Distances]]
+) -> Finding:
+    apart, pair, expected = min(tight, key=lambda s: s[:2])
     return Finding(
         "holes_near_across",
         f"{placed.part.number}: {pair} are {apart:.2f} mm apart, enough along the force; across it "
-        f"{wanted.across_mm or 0.0:.2f} mm is the least ({wanted.source.partition(':')[0]}); {_CAUTION}",
+        f"minimum {expected.across_mm or 0.0:.2f} mm ({expected.source.partition(':')[0]}); {_CAUTION}",
         severity="note",
-        where=f"{case.mate.name}/{placed.part.number}/spacing across",
+        where=f"{case.connection.name}/{placed.part.number}/spacing across",
         measured=f"{apart:.2f} mm",
-        limit=f"{wanted.across_mm or 0.0:.2f} mm",
+        limit=f"{expected.across_mm or 0.0:.2f} mm",
     )
 
 
-def _far(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Finding]:
-    """Further apart than plates in the weather may be; told of the part's outermost hole and the loneliest one."""
+def _far(case: ConnectionCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Finding]:
+    """Further apart than exposed plates may be; told of the part's outermost hole and the loneliest one."""
     part = placed.part
     if part.profile is None or part.thickness is None or not part.thickness.mm > 0 or not placed.holes:
         return
     most = greatest_distances(bolt, float(part.thickness.mm))
-    where, source = f"{case.mate.name}/{part.number}", most.source.partition(":")[0]
+    where, source = f"{case.connection.name}/{part.number}", most.source.partition(":")[0]
     edge, label = min((away, label) for label, away in to_edges(part.holes, part.profile).items())
     if not edge - LEEWAY_MM <= most.edge_mm:
         yield Finding(
             "edge_far",
-            f"{part.number}: no hole is nearer to an edge than {label}, {edge:.2f} mm; in the weather "
-            f"{most.edge_mm:.2f} mm is the most ({source})",
+            f"{part.number}: {label} is nearest to an edge, at {edge:.2f} mm; maximum {most.edge_mm:.2f} mm where "
+            f"exposed ({source})",
             severity="note",
             where=f"{where}/edges far",
             measured=f"{edge:.2f} mm",
@@ -172,8 +174,8 @@ def _far(case: MateCase, placed: PlacedPly, bolt: Fastener) -> Iterator[Finding]
     if not lonely[1] - LEEWAY_MM <= most.spacing_mm:
         yield Finding(
             "holes_far",
-            f"{part.number}: the hole next to {lonely[0]} is {lonely[1]:.2f} mm away; in the weather or under "
-            f"compression {most.spacing_mm:.2f} mm is the most ({source})",
+            f"{part.number}: spacing at {lonely[0]} is {lonely[1]:.2f} mm; maximum {most.spacing_mm:.2f} mm where "
+            f"exposed or in compression ({source})",
             severity="note",
             where=f"{where}/spacing far",
             measured=f"{lonely[1]:.2f} mm",

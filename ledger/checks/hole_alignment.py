@@ -1,5 +1,5 @@
 """
-Bolts must drop through every hole of a mate at once.
+Bolts must drop through every hole of a connection at once.
 
 *Nominal* is sizes as drawn; *worst case* is the smallest holes, the largest fastener and the position
 tolerances of both plies; between the two the *odds* decide (`fit.ruling`, the one rule). A GO is only given where the
@@ -13,13 +13,13 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from ledger.checks._bending import crosses_bend, strayed
-from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._case import ConnectionCase, PlacedPly
 from ledger.checks._fit_findings import apart_findings, go_findings, turned_findings
 from ledger.checks._frame import DoesNotApply, NotRun, check
 from ledger.checks._stack_findings import stack_findings
+from ledger.domain.connection import JOINTS
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import Finding
-from ledger.domain.mated import JOINTS
 from ledger.domain.quantity import show_mm
 from ledger.fit.pattern import Fit
 
@@ -27,8 +27,8 @@ _BOTH = 2
 
 
 @check(
-    on=MateCase,
-    source="ASME Y14.5 appendix B, floating and fixed fastener formulas, generalised to a free position",
+    on=ConnectionCase,
+    source="ASME Y14.5 appendix B, floating and fixed fastener formulas, generalized to a free position",
     codes=(
         "joint_missing",
         "offset",
@@ -48,27 +48,27 @@ _BOTH = 2
     not_checked="tilt of bolts in thick stacks, holes outside the group, and shanks above the nominal diameter where "
     "the fastener names no bolt standard",
 )
-def hole_alignment(case: MateCase) -> Iterator[Finding]:
+def hole_alignment(case: ConnectionCase) -> Iterator[Finding]:
     """
     Every fastener passes with the parts in one position.
 
     Least squares can refuse a pattern that assembles and spreads one bad hole over all, so the position is
     the one that leaves the tightest hole the most room.
     """
-    mate = case.mate
-    if mate.kind != "bolted":
+    connection = case.connection
+    if connection.kind != "bolted":
         raise DoesNotApply
-    if not mate.fastener.strip() or mate.joint not in JOINTS:
+    if not connection.fastener.strip() or connection.joint not in JOINTS:
         yield Finding(
             "joint_missing",
-            f"{mate.name} is bolted, but its fastener or its joint is not known",
+            f"{connection.name} is bolted, but its fastener or its joint is not known",
             severity="stop",
-            where=f"{mate.name}/joint",
-            remedy="declare the mate with its fastener and its joint, such as M12 through",
+            where=f"{connection.name}/joint",
+            fix="record the connection with its fastener and its joint, such as M12 through",
         )
         return
-    if mate.joint == "drilled on site":
-        raise DoesNotApply(f"the holes of {mate.name} are drilled on site: they are not fitted")
+    if connection.joint == "drilled on site":
+        raise DoesNotApply(f"the holes of {connection.name} are drilled on site: they are not fitted")
     if len(case.plies) > _BOTH:
         yield from _stacked(case)
         return
@@ -83,9 +83,9 @@ def hole_alignment(case: MateCase) -> Iterator[Finding]:
         raise NotRun("the fit says that the holes do not go together, but not which: report it")
 
 
-def _strayed(case: MateCase) -> Iterator[Finding]:
+def _strayed(case: ConnectionCase) -> Iterator[Finding]:
     """What bends add to the position of a group whose place is stated; with a free one they move it as a whole."""
-    for placed in case.plies if case.mate.located is not None else ():
+    for placed in case.plies if case.connection.position is not None else ():
         part = placed.part
         found = strayed(part, part.group(placed.ply.group), placed.holes)
         if found.bends:
@@ -94,13 +94,13 @@ def _strayed(case: MateCase) -> Iterator[Finding]:
                 f"{', '.join(found.bends)} of {part.number} lie between these holes and {found.reference}: their "
                 f"position zone is {show_mm(found.zone_mm)} wider",
                 severity="note",
-                where=f"{case.mate.name}/{part.number}/bends",
-                remedy="drill after folding, or let the holes decide the place instead of stating it",
+                where=f"{case.connection.name}/{part.number}/bends",
+                fix="drill after bending, or let the holes decide the place instead of entering it",
                 measured=show_mm(found.zone_mm),
             )
 
 
-def _stacked(case: MateCase) -> Iterator[Finding]:
+def _stacked(case: ConnectionCase) -> Iterator[Finding]:
     """Three and more plies on the same bolts, all at once. Raises NotRun."""
     for placed in case.plies:
         _must_be_flat(placed)
@@ -117,12 +117,12 @@ def _stacked(case: MateCase) -> Iterator[Finding]:
         return
     margins = (fit.margin_mm, fit.worst_case_margin_mm)
     if fit.verdict != "GO" or not all(m is not None and math.isfinite(m) for m in margins):
-        raise NotRun("the stack was not judged: name the hole groups")
+        raise NotRun("the stack was not checked: name the hole groups")
     if not fit.proven:
         raise NotRun("no proof that the position found for the stack is the best one: name the hole groups")
 
 
-def _fit(case: MateCase) -> Fit:
+def _fit(case: ConnectionCase) -> Fit:
     """The fit, where there is one to be judged. Raises NotRun."""
     for placed in case.plies:
         _must_be_flat(placed)

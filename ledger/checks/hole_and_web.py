@@ -52,10 +52,10 @@ def _holes(part: Part, profile: Profile, rule: Smallest, thick: float) -> Iterat
         yield Finding(
             "hole_under_kerf",
             f"{labels(h.label for h in gone)} of {part.number}: {gone[0].diameter_mm:.3g} mm is no wider than the "
-            f"kerf of {part.process}, at least {rule.kerf_mm:g} mm: there is nothing that could be cut",
+            f"kerf of {part.process}, at least {rule.kerf_mm:g} mm: nothing can be cut",
             severity="stop",
             where="holes under the kerf",
-            remedy="draw the hole larger, or have it drilled and leave it out of the drawing",
+            fix="draw the hole larger, or have it drilled and leave it out of the drawing",
             measured=f"{gone[0].diameter_mm:.3f} mm",
             limit=f"{rule.kerf_mm:g} mm",
         ).held_to(min(h.diameter_mm for h in gone), rule.kerf_mm)
@@ -69,7 +69,7 @@ def _holes(part: Part, profile: Profile, rule: Smallest, thick: float) -> Iterat
             f"{labels(f'{h.label} {h.diameter_mm:.2f} mm' for h in small)} ({_least(rule.hole_least * thick)})",
             severity=_severity(worst.diameter_mm, rule.hole_least * thick),
             where="holes",
-            remedy="ask the vendor, or have the holes drilled",
+            fix="ask the vendor, or have the holes drilled",
             measured=f"{worst.diameter_mm:.2f} mm",
             limit=f"{least:.2f} mm",
         ).held_to(worst.diameter_mm, least)
@@ -95,7 +95,7 @@ def _webs(part: Part, profile: Profile, rule: Smallest, thick: float) -> Iterato
         f"{labels(f'{w.a} to {w.b} {max(w.width_mm, 0.0):.2f} mm' for w in thin)} ({_least(rule.web_least * thick)})",
         severity=_severity(worst.width_mm, rule.web_least * thick),
         where="webs",
-        remedy="set them further apart, or ask the vendor",
+        fix="set them further apart, or ask the vendor",
         measured=f"{max(worst.width_mm, 0.0):.2f} mm",
         limit=f"{least:.2f} mm",
     ).held_to(max(worst.width_mm, 0.0), least)

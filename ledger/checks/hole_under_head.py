@@ -1,8 +1,8 @@
 """
 No washer, head or nut goes through the hole it lies on.
 
-Looked at are the holes of the first and of the last ply, for every fastener of the mate. The cover is the washer; the
-hexagon across its flats where no washer is used; the weld nut; the countersunk head.
+Looked at are the holes of the first and of the last ply, for every fastener of the connection. The cover is the washer;
+the hexagon across its flats where no washer is used; the weld nut; the countersunk head.
 """
 
 from __future__ import annotations
@@ -10,13 +10,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 
-from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._case import ConnectionCase, PlacedPly
 from ledger.checks._frame import DoesNotApply, NotChecked, check
 from ledger.checks._seats import bolted_holes
 from ledger.checks._threads import named
+from ledger.domain.connection import JOINTS
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Finding
-from ledger.domain.mated import JOINTS
 from ledger.domain.quantity import show_mm
 from ledger.domain.shape import Hole
 from ledger.standards.bearing import Cover, covers
@@ -26,21 +26,21 @@ _FLAT = ("washer", "head", "nut")  # a countersunk head centers itself, a weld n
 
 
 @check(
-    on=MateCase,
+    on=ConnectionCase,
     source="ISO 7089 and ASME B18.21.1 washers, ISO 4014, 4032 and ASME B18.2.1 hexagons, DIN 929 weld nuts; ISO 10642 "
     "and ASME B18.3 countersunk heads, from memory; geometry",
     codes=("falls_through", "hole_left_open"),
     severity="stop",
     not_checked="plate washers and other washers of more than the standard width",
 )
-def hole_under_head(case: MateCase) -> Iterator[Finding | NotChecked]:
+def hole_under_head(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
     """
     A bolt whose washer goes through the hole holds nothing, however well the holes line up.
 
     The wider a hole, the more room the fit finds in it: only the washer says when it is too wide.
     """
-    mate = case.mate
-    if mate.kind != "bolted" or mate.joint not in JOINTS or not mate.fastener.strip():
+    connection = case.connection
+    if connection.kind != "bolted" or connection.joint not in JOINTS or not connection.fastener.strip():
         raise DoesNotApply
     looked_at = False
     for fastener, joint, own, holes in _fastenings(case):
@@ -60,31 +60,31 @@ def hole_under_head(case: MateCase) -> Iterator[Finding | NotChecked]:
                 yield NotChecked(
                     f"what lies on the holes of {placed.part.number}: no table has it for {fastener}"
                 )
-        if own and joint in ("through", "drilled on site") and mate.washers == 1:
-            yield NotChecked(f"on which side of {mate.name} the one washer lies")
-    if not looked_at and mate.joint == "dowel":
+        if own and joint in ("through", "drilled on site") and connection.washers == 1:
+            yield NotChecked(f"on which side of {connection.name} the one washer is")
+    if not looked_at and connection.joint == "dowel":
         raise DoesNotApply
 
 
-def _fastenings(case: MateCase) -> Iterator[tuple[str, str, bool, list[list[Hole]]]]:
-    """Every fastener with its joint, whether it is the mate's own, and its holes in each ply."""
-    mate = case.mate
-    yield mate.fastener, mate.joint, True, [bolted_holes(case, p) for p in case.plies]
-    for more in mate.also:
+def _fastenings(case: ConnectionCase) -> Iterator[tuple[str, str, bool, list[list[Hole]]]]:
+    """Every fastener with its joint, whether it is the connection's own, and its holes in each ply."""
+    connection = case.connection
+    yield connection.fastener, connection.joint, True, [bolted_holes(case, p) for p in case.plies]
+    for more in connection.also:
         holes = [list(p.holes_of(group)) for p, group in zip(case.plies, more.groups, strict=True)]
         yield more.fastener, more.joint, False, holes
 
 
 def _covers(
-    case: MateCase, fastener: str, joint: str, holes: list[list[Hole]], *, own: bool
+    case: ConnectionCase, fastener: str, joint: str, holes: list[list[Hole]], *, own: bool
 ) -> tuple[Cover | None, Cover | None]:
-    """What lies over the outermost holes; the washers are stated for the mate's own fastener only."""
+    """What lies over the outermost holes; the washers are entered for the connection's own fastener only."""
     widest = [max((h.diameter_mm for h in among), default=0.0) for among in (holes[0], holes[-1])]
-    return covers(fastener, joint, case.mate.washers if own else None, wide_last=widest[1] > widest[0])
+    return covers(fastener, joint, case.connection.washers if own else None, wide_last=widest[1] > widest[0])
 
 
 def _judged(
-    case: MateCase, placed: PlacedPly, holes: list[Hole], fastener: str, cover: Cover
+    case: ConnectionCase, placed: PlacedPly, holes: list[Hole], fastener: str, cover: Cover
 ) -> Iterator[Finding]:
     """One finding for the holes of each size that are too wide."""
     wide: defaultdict[float, list[Hole]] = defaultdict(list)
@@ -92,9 +92,9 @@ def _judged(
         open_there = cover.what in _FLAT and cover.leaves_open(hole.diameter_mm)
         if open_there or cover.lets_through(hole.diameter_mm):
             wide[hole.diameter_mm].append(hole)
-    number, remedy = placed.part.number, _remedy(placed, fastener)
+    number, fix = placed.part.number, _fix(placed, fastener)
     for size, among in wide.items():
-        place = f"{case.mate.name}/{number}/{named(among)}"
+        place = f"{case.connection.name}/{number}/{named(among)}"
         across = f"the {fastener} {cover.what} {show_mm(cover.diameter_mm, 2)}"
         said = f"{named(among)} of {number}: {show_mm(size, 2)} wide, {across}"
         if cover.lets_through(size):
@@ -103,7 +103,7 @@ def _judged(
                 f"{said}: it goes through the hole",
                 severity="stop",
                 where=place,
-                remedy=remedy,
+                fix=fix,
                 measured=show_mm(size, 2),
                 limit=f"< {show_mm(cover.diameter_mm, 2)}",
             ).held_to(size, cover.diameter_mm)
@@ -114,13 +114,13 @@ def _judged(
                 f"{show_mm(cover.closes_mm, 2)}",
                 severity="warning",
                 where=place,
-                remedy=remedy,
+                fix=fix,
                 measured=show_mm(size, 2),
                 limit=f"<= {show_mm(cover.closes_mm, 2)}",
             ).held_to(size, cover.closes_mm)
 
 
-def _remedy(placed: PlacedPly, fastener: str) -> str:
+def _fix(placed: PlacedPly, fastener: str) -> str:
     """What to do: a hole that is there already cannot be drawn smaller."""
     bridge = "a plate washer that covers the hole, or a larger fastener"
     if placed.part.form != "cut":

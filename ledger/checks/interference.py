@@ -1,5 +1,5 @@
 """
-Plates in one plane must not want the same room.
+Plates in one plane must not overlap.
 
 A plate *beside* another shares no material with it; one that *passes* through it lies within one opening; one
 that stays *inside* an envelope has nothing outside it. Plates bolted over each other lie over each other by
@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from ledger.checks._case import MateCase
+from ledger.checks._case import ConnectionCase
 from ledger.checks._frame import NotRun, check
 from ledger.checks._movable import joined
 from ledger.checks._placing import PLACES, edge_coats_mm, placed_regions, room_in_opening, room_inside
@@ -23,21 +23,21 @@ from ledger.fit.overlap import Region, overlap_area
 
 
 @check(
-    on=MateCase,
+    on=ConnectionCase,
     source="common practice: areas of plane geometry, with the flattening counted against the result",
-    codes=("overlap", "sticks_out"),
+    codes=("plates_overlap", "sticks_out"),
     severity="stop",
     besides=("around",),
     not_checked="interference across the thickness",
 )
-def interference(case: MateCase) -> Iterator[Finding]:
+def interference(case: ConnectionCase) -> Iterator[Finding]:
     """
     No two plates are drawn into each other, coats included.
 
     It shows at once when they are held together, which is after both were paid for.
     """
     first, second = placed_regions(case)
-    if case.mate.kind == "inside":
+    if case.connection.kind == "inside":
         yield from _sticking_out(case, *room_inside(case, first.outline))
         return
     shared = overlap_area(first, second)
@@ -45,50 +45,52 @@ def interference(case: MateCase) -> Iterator[Finding]:
         raise NotRun("the area that the plates share is not a number: take the drawings again")
     if shared.area_mm2 > shared.error_mm2 and shared.where is not None:
         yield _overlap(case, f"{shared.area_mm2:.2f} mm²", shared.where)
-    elif case.mate.kind == "passes":
+    elif case.connection.kind == "passes through":
         yield from _sticking_out(case, room_in_opening(case, first.outline), "passage")
     elif coats := edge_coats_mm(case):
         yield from _closed_by_coats(case, first, second, coats)
 
 
-def _sticking_out(case: MateCase, gap: Gap, within: str) -> Iterator[Finding]:
+def _sticking_out(case: ConnectionCase, gap: Gap, within: str) -> Iterator[Finding]:
     inner, outer = (p.part.number for p in case.plies)
     room = round(gap.distance_mm - edge_coats_mm(case), PLACES)
     if math.isfinite(room) and room >= 0:
         return
     place = {"passage": "every opening of", "bore": "the opening of", "envelope": "the envelope"}[within]
     first, second = (p.part for p in case.plies)
-    remedy = joined(
+    fix = joined(
         [(first, f"move or trim {inner} there"), (second, f"make room in {outer}")], "let it pass elsewhere"
     )
     if within == "bore" and not case.plies[1].ply.group:
-        remedy += f"; where the outline of {outer} is the envelope, draw it without openings"
+        fix += f"; where the outline of {outer} is the envelope, draw it without openings"
     yield Finding(
         "sticks_out",
         f"{inner} sticks out of {place} {outer} by {show_mm(-room)} at {_place(gap.at_b)} of {outer}",
         severity="stop",
-        where=f"{case.mate.name}/{inner}",
-        remedy=remedy,
+        where=f"{case.connection.name}/{inner}",
+        fix=fix,
         measured=show_mm(-room),
         limit="0 mm",
     )
 
 
-def _closed_by_coats(case: MateCase, first: Region, second: Region, coats_mm: float) -> Iterator[Finding]:
+def _closed_by_coats(
+    case: ConnectionCase, first: Region, second: Region, coats_mm: float
+) -> Iterator[Finding]:
     gap = smallest_gap(first, second)
     room = round(gap.distance_mm - coats_mm, PLACES)
     if not (math.isfinite(room) and room >= 0):
         yield _overlap(case, f"{show_mm(-room)} of coating", gap.at_b)
 
 
-def _overlap(case: MateCase, how_much: str, at: Point) -> Finding:
+def _overlap(case: ConnectionCase, how_much: str, at: Point) -> Finding:
     first, second = (p.part.number for p in case.plies)
     return Finding(
-        "overlap",
+        "plates_overlap",
         f"{first} and {second} overlap by {how_much} at {_place(at)} of {second}",
         severity="stop",
-        where=f"{case.mate.name}/{first}",
-        remedy=f"trim either of them there, or correct where {first} lies",
+        where=f"{case.connection.name}/{first}",
+        fix=f"trim either of them there, or correct where {first} lies",
         measured=how_much,
         limit="0",
     )

@@ -1,7 +1,7 @@
 """
 Key dimensions are measured on the drawing itself.
 
-A dimension that is bound to the drawing is compared with its limits, or with its nominal where it has none.
+A dimension that is measured on the drawing is compared with its limits, or with its nominal where it has none.
 """
 
 from __future__ import annotations
@@ -10,19 +10,19 @@ import math
 from collections.abc import Iterator
 from decimal import Decimal
 
-from ledger.checks._binding import EXACT, PLACES, binding, holds, measured_mm, off_by, on_points
 from ledger.checks._case import PartCase
 from ledger.checks._frame import NotChecked, check
+from ledger.checks._measured_on import EXACT, PLACES, holds, measured_mm, measured_on_of, off_by, on_points
 from ledger.domain.amounts import MM, unit_of
-from ledger.domain.binding import LEG
 from ledger.domain.finding import Finding
+from ledger.domain.measured_on import LEG
 from ledger.domain.quantity import plain, show_mm
 from ledger.domain.record import Dimension
 
 
 @check(
     on=PartCase,
-    source="common practice: a stated dimension governs the drawing; 0.005 mm, 0.01 deg, 1 mm2 are its rounding",
+    source="common practice: a written dimension governs the drawing; 0.005 mm, 0.01 deg, 1 mm2 are its rounding",
     codes=("off_drawing", "hole_lost"),
     severity="stop",
     apart_from=("questions", "note"),
@@ -34,17 +34,17 @@ def key_dimension(case: PartCase) -> Iterator[Finding | NotChecked]:
     A wrong unit, a wrong scale or an edit by accident shows up in a dimension that matters, and nowhere else.
     """
     for dimension in case.part.dimensions:
-        bound = binding(dimension.bound)
+        measured_on = measured_on_of(dimension.measured_on)
         if dimension.fault:
             continue  # it has no value to compare: `calculated_value` says why
-        if bound is None:
-            yield NotChecked(f"{dimension.name} is not bound to the drawing")
+        if measured_on is None:
+            yield NotChecked(f"{dimension.name} is not measured on the drawing")
             continue
-        if on_points(case.part, bound):
+        if on_points(case.part, measured_on):
             continue  # `point_distance` weighs it with its uncertainty
-        if bound.kind == LEG:
+        if measured_on.kind == LEG:
             continue  # `flat_length` holds it against the flat drawing
-        drawn = measured_mm(case.part, bound)
+        drawn = measured_mm(case.part, measured_on)
         if drawn is None:
             yield _lost(dimension)
             continue
@@ -65,10 +65,10 @@ def _bound(dimension: Dimension, drawn: float) -> Decimal:
 def _lost(dimension: Dimension) -> Finding:
     return Finding(
         "hole_lost",
-        f"{dimension.name} is bound to {dimension.bound}, which is not on the drawing",
+        f"{dimension.name} is measured on {dimension.measured_on}, which is not on the drawing",
         severity="stop",
         where=dimension.name,
-        remedy="bind it to a hole or group that is there, or put the hole back",
+        fix="measure it on a hole or group that is there, or put the hole back",
     )
 
 
@@ -79,11 +79,11 @@ def _off(dimension: Dimension, drawn: float, of: int) -> Finding:
     limits = dimension.limits.written if dimension.limits else f"±{EXACT[unit]} {unit}"
     return Finding(
         "off_drawing",
-        f"{dimension.name} is to be {dimension.nominal} ({limits}), the drawing has {shown}"
+        f"{dimension.name} must be {dimension.nominal} ({limits}), the drawing has {shown}"
         + (f" at the worst of {of}" if of > 1 else ""),
         severity="stop",
         where=dimension.name,
-        remedy="correct the drawing and take it again, or the dimension if the drawing is right",
+        fix="correct the drawing and take it again, or the dimension if the drawing is right",
         measured=shown,
         limit=f"{dimension.nominal.written} {limits}",
         value=plain(Decimal(str(round(drawn, PLACES)))) if math.isfinite(drawn) else "",

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._binding import binding
 from ledger.checks._case import PartCase
 from ledger.checks._frame import check
+from ledger.checks._measured_on import measured_on_of
 from ledger.domain.finding import Finding
 from ledger.domain.record import Part
 
@@ -25,7 +25,7 @@ from ledger.domain.record import Part
 )
 def lost_label(case: PartCase) -> Iterator[Finding]:
     """
-    No group, hole finish or dimension speaks of a hole that the drawing no longer has.
+    No group, hole operation or dimension speaks of a hole that the drawing no longer has.
 
     A group that has lost a hole would be fitted without it, and a tapping note would go to nobody.
     """
@@ -37,7 +37,7 @@ def lost_label(case: PartCase) -> Iterator[Finding]:
                 f"{label} is not on {part.number}, but {', '.join(users)} names it",
                 severity="stop",
                 where=label,
-                remedy="put the hole back, name one that is there instead, or drop what names it",
+                fix="put the hole back, name one that is there instead, or remove what names it",
             )
 
 
@@ -48,11 +48,11 @@ def _named(part: Part) -> dict[str, list[str]]:
     for group in part.groups:
         for label in group.labels:
             named.setdefault(label, []).append(f"group {group.name}")
-    for finish in part.hole_finishes:
-        named.setdefault(finish.label, []).append(f"hole finish {finish.finish}")
+    for operation in part.operations:
+        named.setdefault(operation.label, []).append(f"hole operation {operation.operation}")
     for dimension in part.dimensions:
-        bound = binding(dimension.bound)
-        for label in dict.fromkeys(bound.labels if bound else ()):
+        measured_on = measured_on_of(dimension.measured_on)
+        for label in dict.fromkeys(measured_on.labels if measured_on else ()):
             if label in lost:
                 named.setdefault(label, []).append(f"dimension {dimension.name}")
     return named

@@ -4,26 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._case import MateCase
+from ledger.checks._case import ConnectionCase
 from ledger.checks._frame import DoesNotApply, check
+from ledger.domain.connection import Reading
 from ledger.domain.finding import Finding
-from ledger.domain.mated import Reading
 
 
 @check(
-    on=MateCase,
+    on=ConnectionCase,
     source="common practice: a measurement is void once the thing measured has changed",
     codes=("measured_on_other",),
     severity="stop",
     not_checked="whether the structure has moved since it was measured",
 )
-def measured_against(case: MateCase) -> Iterator[Finding]:
+def measured_against(case: ConnectionCase) -> Iterator[Finding]:
     """
-    The faces that were measured are the faces that count now.
+    The interfaces that were measured are the interfaces that count now.
 
     A clearance that was measured beside the old plate says nothing about the new one.
     """
-    read = [(c, c.reading) for c in case.mate.clearances if c.reading is not None]
+    read = [(c, c.reading) for c in case.connection.clearances if c.reading is not None]
     if not read:
         raise DoesNotApply
     for clearance, reading in read:
@@ -33,14 +33,14 @@ def measured_against(case: MateCase) -> Iterator[Finding]:
                 "measured_on_other",
                 f"{clearance.name} was measured {reading.when} on another state of {', '.join(changed)}",
                 severity="stop",
-                where=f"{case.mate.name}/{clearance.name}",
-                remedy="measure it again",
+                where=f"{case.connection.name}/{clearance.name}",
+                fix="measure it again",
                 measured=f"{reading.value.written} ±{reading.uncertainty.written}",
             )
 
 
-def _changed(case: MateCase, reading: Reading) -> list[str]:
-    """The parts whose face then and now differ, those that came and went included."""
-    then = {part: face for part, _, face in reading.against}
-    now = {p.part.number: p.face for p in case.plies}
+def _changed(case: ConnectionCase, reading: Reading) -> list[str]:
+    """The parts whose interface then and now differ, those that came and went included."""
+    then = {part: interface for part, _, interface in reading.against}
+    now = {p.part.number: p.interface for p in case.plies}
     return [number for number in {**now, **then} if then.get(number) != now.get(number)]

@@ -11,38 +11,38 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from ledger.checks._case import MateCase
+from ledger.checks._case import ConnectionCase
 from ledger.checks._frame import DoesNotApply, NotRun, check
+from ledger.domain.connection import Clearance, Reading
 from ledger.domain.finding import Finding
-from ledger.domain.mated import Clearance, Reading
 from ledger.domain.quantity import plain
 from ledger.domain.uncertainty import decide
 
 
 @check(
-    on=MateCase,
+    on=ConnectionCase,
     source="ISO 14253-1: proof of conformity and of non-conformity with U",
     codes=("not_measured", "clearance_missed", "not_proven"),
     severity="stop",
     not_checked="whether the reading was taken at the tightest place",
 )
-def measured_clearance(case: MateCase) -> Iterator[Finding]:
+def measured_clearance(case: ConnectionCase) -> Iterator[Finding]:
     """
     The room that is needed was found to be there, by more than the measurement could be wrong.
 
     A drawing cannot know where the concrete, the weld and the old bracket really are.
     """
-    if not case.mate.clearances:
+    if not case.connection.clearances:
         raise DoesNotApply
-    for clearance in case.mate.clearances:
-        where = f"{case.mate.name}/{clearance.name}"
+    for clearance in case.connection.clearances:
+        where = f"{case.connection.name}/{clearance.name}"
         if clearance.reading is None:
             yield Finding(
                 "not_measured",
-                f"{clearance.name} is to be {clearance.required} and has not been measured",
+                f"{clearance.name} must be {clearance.required} and has not been measured",
                 severity="stop",
                 where=where,
-                remedy="measure it on the structure and record value, uncertainty and instrument",
+                fix="measure it on the structure and record value, uncertainty and instrument",
                 limit=clearance.required.written,
             )
         else:
@@ -55,7 +55,7 @@ def _judged(clearance: Clearance, reading: Reading, where: str) -> Iterator[Find
     if not (value.is_finite() and doubt.is_finite() and doubt > 0):
         raise NotRun(f"the reading of {clearance.name} has no value with an uncertainty: record it again")
     if least is None and most is None:
-        raise NotRun(f"{clearance.name} has no limit: require one")
+        raise NotRun(f"{clearance.name} has no limit: enter one")
     decision = decide(value, least, most, doubt)
     if decision.outcome == "inside":
         return
@@ -68,7 +68,7 @@ def _judged(clearance: Clearance, reading: Reading, where: str) -> Iterator[Find
         f"{clearance.name} {'is' if missed else 'may be'} {words}: {shown}, required {clearance.required}",
         severity="stop",
         where=where,
-        remedy="make room on the structure or change the drawing, then measure again"
+        fix="make room on the structure or change the drawing, then measure again"
         if missed
         else _better(decision.room, words),
         measured=shown,
@@ -82,5 +82,5 @@ def _better(room: Decimal, words: str) -> str:
     if room > 0:
         return f"measure with an uncertainty of ±{plain(room)} mm or better, or make more room"
     if room == 0:
-        return "it lies on the limit, which no measurement can prove: make more room"
+        return "the reading is on the limit, which no measurement can prove: make more room"
     return f"make more room; a reading surer than ±{plain(-room)} mm at this value would prove it {words}"

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._binding import binding, on_points
 from ledger.checks._case import PartCase
 from ledger.checks._frame import DoesNotApply, check
+from ledger.checks._measured_on import measured_on_of, on_points
 from ledger.domain.amounts import unit_of
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import plain
@@ -24,10 +24,10 @@ def measured_dimension(case: PartCase) -> Iterator[Finding]:
     """
     What was measured, or calculated from it, lies inside its limits by more than it could be wrong.
 
-    A tenth on the drawing means nothing where the tape was good for a millimetre.
+    A tenth on the drawing means nothing where the tape was good for a millimeter.
     """
     known = [d for d in case.part.dimensions if d.limits and d.uncertainty and not d.fault]
-    known = [d for d in known if not ((b := binding(d.bound)) and on_points(case.part, b))]
+    known = [d for d in known if not ((b := measured_on_of(d.measured_on)) and on_points(case.part, b))]
     if not known:
         raise DoesNotApply
     for dimension in known:
@@ -47,14 +47,14 @@ def _judged(dimension: Dimension) -> Iterator[Finding]:
     better = (
         f"measure with an uncertainty of ±{plain(room)} {unit} or better, or widen its limits"
         if room > 0
-        else "its nominal lies on a limit, which no measurement can prove: move the nominal or the limit"
+        else "its nominal is on a limit, which no measurement can prove: move the nominal or the limit"
     )
     yield Finding(
         "dimension_not_proven",
         f"{dimension.name} = {dimension.nominal} {limits.written} is known to ±{doubt.written} only",
         severity="stop",
         where=dimension.name,
-        remedy=better,
+        fix=better,
         measured=f"{dimension.nominal.written} ±{doubt.written}",
         limit=limits.written,
     )

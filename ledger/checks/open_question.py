@@ -25,16 +25,16 @@ def open_question(case: PartCase) -> Iterator[Finding]:
     """
     for owner, question in (*(("", q) for q in case.part.questions), *case.blocking):
         if question.is_open:
-            about = f"{question.ident} of {owner}, which blocks this, is " if owner else ""
-            waits = f"; it waits for {', '.join(question.waiting)}" if question.waiting else ""
-            past = ", which is past" if question.due in case.late else ""
-            until = f" (by {question.due}{past})" if question.due else ""
+            about = f"{question.ident} of {owner}, which holds this up, is " if owner else ""
+            waits = f"; it depends on {', '.join(question.waiting)}" if question.waiting else ""
+            past = ", which is past" if question.needed_by in case.late else ""
+            until = f" (by {question.needed_by}{past})" if question.needed_by else ""
             yield Finding(
                 "question_open",
                 f"{about}still to be decided{until}: {question.text}{waits}",
                 severity="stop",
                 where=f"{owner}/{question.ident}" if owner else question.ident,
-                remedy="first settle what it waits for"
+                fix="first settle what it depends on"
                 if question.waiting
                 else "decide it and record the answer",
             )

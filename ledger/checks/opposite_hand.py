@@ -1,7 +1,7 @@
 """
 A part of the opposite hand must be its twin's mirror image.
 
-Every line that is cut, outline, openings and holes, is compared both ways under the best flip.
+Every line that is cut, outline, openings and holes, is compared both ways under the best turning over.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ LIMIT_MM: Final = 0.02
     source="common practice: hands are drawn once and mirrored; 0.02 mm is a drawing's rounding",
     codes=("not_mirrored",),
     severity="stop",
-    not_checked="hole finishes, marks and bend lines of the opposite hand",
+    not_checked="hole operations, marks and bend lines of the opposite hand",
     apart_from=("dimensions", "questions", "note"),
 )
 def opposite_hand(case: PartCase) -> Iterator[Finding]:
@@ -45,10 +45,10 @@ def opposite_hand(case: PartCase) -> Iterator[Finding]:
     out = f"{apart:.3f} mm" if math.isfinite(apart) else "not within reach"
     yield Finding(
         "not_mirrored",
-        f"{part.number} is not {twin.number} mirrored: a line lies {out} away from its counterpart",
+        f"{part.number} is not {twin.number} mirrored: a line is {out} away from its counterpart",
         severity="stop",
         where="profile",
-        remedy=f"mirror the drawing of {twin.number} again and take it, or declare the hand otherwise",
+        fix=f"mirror the drawing of {twin.number} again and take it, or change its hand",
         measured=out,
         limit=f"{LIMIT_MM:.2f} mm",
     )

@@ -31,10 +31,10 @@ def part_complete(case: PartCase) -> Iterator[Finding]:
     part = case.part
     if part.form == "site":
         raise DoesNotApply
-    for what, missing, remedy in _wanted(part):
+    for what, missing, fix in _expected(part):
         if missing:
             yield Finding(
-                f"{what}_missing", f"{part.number} has no {what}", severity="stop", where=what, remedy=remedy
+                f"{what}_missing", f"{part.number} has no {what}", severity="stop", where=what, fix=fix
             )
     if part.hand == "opposite" and case.twin is None:
         yield Finding(
@@ -42,16 +42,16 @@ def part_complete(case: PartCase) -> Iterator[Finding]:
             f"{part.number} is of the opposite hand, but the part it mirrors is not known",
             severity="stop",
             where="hand",
-            remedy="name the part it is opposite to, or declare its hand otherwise",
+            fix="name the part it is opposite to, or enter another hand",
         )
 
 
-def _wanted(part: Part) -> Iterator[tuple[str, bool, str]]:
+def _expected(part: Part) -> Iterator[tuple[str, bool, str]]:
     if part.form == "cut":
         thickness = part.thickness.mm if part.thickness else None
         known = thickness is not None and thickness.is_finite() and thickness > 0
-        yield "material", not part.material.strip(), "write it as it is ordered, such as S355 or 6061-T6"
-        yield "thickness", not known, "write the thickness with its unit, such as 12 mm or 3/8 in"
-        yield "process", not part.process.strip(), "write how it is cut, such as laser or water-jet"
+        yield "material", not part.material.strip(), "enter it as it is ordered, such as S355 or 6061-T6"
+        yield "thickness", not known, "enter the thickness with its unit, such as 12 mm or 3/8 in"
+        yield "process", not part.process.strip(), "enter how it is cut, such as laser or water-jet"
     counted = part.quantity is not None and part.quantity >= 1
-    yield "quantity", not counted, "write how many pieces are ordered"
+    yield "quantity", not counted, "enter how many pieces are ordered"

@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from ledger.checks._binding import binding, on_points
 from ledger.checks._case import PartCase
 from ledger.checks._frame import DoesNotApply, NotRun, check
+from ledger.checks._measured_on import measured_on_of, on_points
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.record import Dimension, Part
 from ledger.domain.uncertainty import decide
-from ledger.survey.apart import apart
+from ledger.survey.distance import apart
 from ledger.survey.of_part import solution_of
 
 _AXES = {"distance": None, "distance-x": 0, "distance-y": 1}
@@ -27,24 +27,28 @@ _AXES = {"distance": None, "distance-x": 0, "distance-y": 1}
 )
 def point_distance(case: PartCase) -> Iterator[Finding]:
     """
-    What others are made to fit is where it was said to be, by more than the tape can be wrong.
+    What others are made to fit is where it was recorded, by more than the tape can be wrong.
 
     Studs are set, beams settle, and a second survey of the same pier says so before the plates are cut.
     """
-    found = [(d, b) for d in case.part.dimensions if (b := binding(d.bound)) and on_points(case.part, b)]
+    found = [
+        (d, b)
+        for d in case.part.dimensions
+        if (b := measured_on_of(d.measured_on)) and on_points(case.part, b)
+    ]
     if not found:
         raise DoesNotApply
-    for dimension, bound in found:
+    for dimension, measured_on in found:
         if dimension.fault:
             continue
-        known = _measured(case.part, bound.kind, bound.labels)
+        known = _measured(case.part, measured_on.kind, measured_on.labels)
         if known is None:
             yield Finding(
                 "points_lost",
-                f"{dimension.name} is bound to {dimension.bound}, and one of these was not measured",
+                f"{dimension.name} is measured on {dimension.measured_on}, and one of these was not measured",
                 severity="stop",
                 where=dimension.name,
-                remedy="measure the point, or bind the dimension to points that are there",
+                fix="measure the point, or measure the dimension on points that are there",
             )
             continue
         yield from _judged(dimension, *known)
@@ -85,35 +89,35 @@ def _judged(dimension: Dimension, apart_mm: float, sure_mm: float) -> Iterator[F
     lower = nominal if limits is None else _side(nominal, limits.lower_mm)
     upper = nominal if limits is None else _side(nominal, limits.upper_mm)
     if not sure_mm > 0:
-        raise NotRun(f"what {dimension.bound} was measured with is not known: state its uncertainty")
+        raise NotRun(f"what {dimension.measured_on} was measured with is not known: enter its uncertainty")
     decision = decide(apart_mm, lower, upper, sure_mm)
     if decision.outcome == "inside" or (limits is None and decision.outcome == "not proven"):
         return
     shown = f"{show_mm(apart_mm, 2)} ±{show_mm(sure_mm, 2)}"
     allowed = f" {limits.written}" if limits else ""
-    wanted = f"{dimension.nominal.written}{allowed}"
-    held = "is held at" if dimension.held else "is to be"
+    expected = f"{dimension.nominal.written}{allowed}"
+    frozen = "is frozen at" if dimension.frozen else "must be"
     if decision.outcome == "outside":
         yield Finding(
             "points_moved",
-            f"{dimension.name} {held} {wanted}, the points are {shown} apart",
+            f"{dimension.name} {frozen} {expected}, the points are {shown} apart",
             severity="stop",
             where=dimension.name,
-            remedy="look at the points again; where they did move, change the dimension or have it permitted",
+            fix="look at the points again; where they did move, change the dimension or have it permitted",
             measured=shown,
-            limit=wanted,
+            limit=expected,
             value=f"{apart_mm:.3f}",
             bound=f"{upper if upper is not None and (lower is None or apart_mm > upper) else lower:.3f}",
         )
         return
     yield Finding(
         "points_not_proven",
-        f"{dimension.name} {held} {wanted}, the points are {shown} apart: neither proven nor refuted",
+        f"{dimension.name} {frozen} {expected}, the points are {shown} apart: neither proven nor refuted",
         severity="stop",
         where=dimension.name,
-        remedy=f"measure with an uncertainty of ±{show_mm(decision.better_than, 2)} or better",
+        fix=f"measure with an uncertainty of ±{show_mm(decision.better_than, 2)} or better",
         measured=shown,
-        limit=wanted,
+        limit=expected,
     )
 
 

@@ -13,9 +13,9 @@ from dataclasses import replace
 
 from ledger.checks._case import PartCase
 from ledger.checks._frame import DoesNotApply, check
+from ledger.domain.drawing_notes import against
 from ledger.domain.finding import READER_CODES, Finding
 from ledger.domain.record import Part, TakenProfile
-from ledger.domain.said import against
 
 
 @check(
@@ -28,9 +28,9 @@ from ledger.domain.said import against
 )
 def profile_sound(case: PartCase) -> Iterator[Finding]:
     """
-    Nothing stands in the file that the vendor could cut otherwise than it was meant.
+    Nothing in the file could be cut otherwise than it was meant.
 
-    An open or doubled contour, a doubtful unit or an entity that nobody has spoken for costs a plate. A part
+    An open or doubled contour, a doubtful unit or an entity that nobody has accounted for costs a plate. A part
     that is not cut needs no drawing, but something must be known of it.
     """
     part = case.part
@@ -47,7 +47,7 @@ def _without_drawing(part: Part) -> Iterator[Finding]:
             f"{part.number} is to be cut and has no drawing",
             severity="stop",
             where="profile",
-            remedy="take its DXF file",
+            fix="take its DXF file",
         )
     elif part.measured_holes or part.dimensions or part.distances:
         raise DoesNotApply
@@ -57,7 +57,7 @@ def _without_drawing(part: Part) -> Iterator[Finding]:
             f"nothing is known of {part.number}: no hole, no dimension, no drawing",
             severity="stop",
             where=part.number,
-            remedy="record its holes or a key dimension, as measured or as given",
+            fix="record its holes or a key dimension, as measured or as given",
         )
 
 
@@ -70,25 +70,25 @@ def _of_drawing(part: Part, taken: TakenProfile) -> Iterator[Finding]:
             "no_outline",
             "no closed outline was read",
             where="profile",
-            remedy="close the outline and take the file again",
+            fix="close the outline and take the file again",
         )
     if not profile.unit_sure and not any(code.startswith("unit_") for code in stops):
-        remedy = "take it again with its unit stated"
-        yield Finding("unit_missing", "the unit of the file is not sure", where="profile", remedy=remedy)
+        fix = "take it again and give its unit"
+        yield Finding("unit_missing", "the unit of the file is not sure", where="profile", fix=fix)
     yield from _thicker_than_wide(part)
     yield from _words_differ(part, taken)
     if not taken.reads_the_same:
         yield Finding(
             "profile_changed",
-            f"{taken.file_name} is now read otherwise than when it was taken",
+            f"{taken.file_name} is now read differently from when it was taken",
             severity="stop",
             where="profile",
-            remedy="take the file again and look at what differs",
+            fix="take the file again and look at what differs",
         )
 
 
 def _thicker_than_wide(part: Part) -> Iterator[Finding]:
-    """A plate is wider than it is thick, common practice; where not, its numbers are likelier in another unit."""
+    """A plate is wider than it is thick, common practice; where not, its numbers are probably in another unit."""
     size = part.profile.size_mm if part.profile and part.profile.outline else None
     thick = float(part.thickness.mm) if part.thickness and part.thickness.mm.is_finite() else 0.0
     if size is None or max(size) >= thick:
@@ -96,9 +96,9 @@ def _thicker_than_wide(part: Part) -> Iterator[Finding]:
     yield Finding(
         "unit_doubtful",
         f"{part.number} is {size[0]:.1f} × {size[1]:.1f} mm and {thick:g} mm thick: its drawing, read as "
-        f"{part.profile.unit_used if part.profile else ''}, is likelier in another unit",
+        f"{part.profile.unit_used if part.profile else ''}, is probably in another unit",
         where="thickness",
-        remedy="measure one known length in the drawing, then take the file with its unit stated",
+        fix="measure one known length in the drawing, then take the file and give its unit",
         measured=f"{max(size):.1f} mm",
         limit=f"{thick:g} mm",
     )
@@ -118,7 +118,7 @@ def _words_differ(part: Part, taken: TakenProfile) -> Iterator[Finding]:
                 f"the drawing says “{found.measured}” ({what} {written}); the record of {part.number} says {recorded}",
                 severity="warning",
                 where=what,
-                remedy="find out which is right, and correct the drawing or the record",
+                fix="find out which is right, and correct the drawing or the record",
                 measured=written,
                 limit=recorded,
             )

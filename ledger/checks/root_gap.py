@@ -2,8 +2,8 @@
 The root gap of a weld has limits, and plates that are butted in one plane, or seated in slots, keep them.
 
 The *root gap* is the opening between two plates before they are welded. It is known from the drawings where both plates
-lie in one plane and their place is stated, and where tabs stand in slots: there it is the room beside the sheet, half
-of it where the sheet is set in the middle. Elsewhere it is measured at fit-up, as a clearance of the mate.
+lie in one plane and their position is entered, and where tabs sit in slots: there it is the room beside the sheet, half
+of it where the sheet is set in the middle. Elsewhere it is measured at fit-up, as a clearance of the connection.
 """
 
 from __future__ import annotations
@@ -12,12 +12,12 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
-from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._case import ConnectionCase, PlacedPly
 from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
 from ledger.checks._placing import PLACES, laid_regions
 from ledger.checks._tabs import seated, slot_loss_mm, thickness_mm
+from ledger.domain.connection import WELDED
 from ledger.domain.finding import Finding, Severity
-from ledger.domain.mated import WELDED
 from ledger.domain.quantity import Bounds, show_mm
 from ledger.fit.gap import smallest_gap
 from ledger.fit.overlap import overlap_area
@@ -29,58 +29,62 @@ WIDEST_MM: Final = 4.8  # 3/16 in
 
 
 @check(
-    on=MateCase,
-    source="common practice: gap and side are stated with a weld; most of a fillet's gap: AWS D1.1, from memory",
+    on=ConnectionCase,
+    source="common practice: gap and side are given with a weld; most of a fillet's gap: AWS D1.1, from memory",
     codes=("weld_unsaid", "root_gap_off", "root_gap_unsure", "root_gap_wide"),
     severity="stop",
 )
-def root_gap(case: MateCase) -> Iterator[Finding | NotChecked]:
+def root_gap(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
     """
     The welder finds the gap that the weld was meant for, on the side it was meant for.
 
     A gap that is closed does not fuse through; one that is wide burns through, pulls the plates together and takes the
     hole pattern with it. What a weld carries is for local codes and a licensed engineer.
     """
-    mate = case.mate
-    if mate.kind not in WELDED or not (mate.kind == "welded" or mate.gap or mate.weld_side):
+    connection = case.connection
+    if connection.kind not in WELDED or not (
+        connection.kind == "welded" or connection.gap or connection.weld_side
+    ):
         raise DoesNotApply
     yield NotChecked("what the weld carries, how it is prepared and how it distorts the parts")
     missing = [
-        words for words, there in (("its root gap", mate.gap), ("its side", mate.weld_side)) if not there
+        words
+        for words, there in (("its root gap", connection.gap), ("its side", connection.weld_side))
+        if not there
     ]
     if missing:
         yield _finding(
             case,
             "weld_unsaid",
-            f"{' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} not said",
-            "declare the mate with --gap '0..1.5 mm' and --side 'arrow side', 'other side' or 'both sides'",
+            f"{' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} not entered",
+            "record the connection with --gap '0..1.5 mm' and --side 'arrow side', 'other side' or 'both sides'",
             severity="warning",
             where="weld",
         )
-    if mate.gap is None:
+    if connection.gap is None:
         return
-    most = mate.gap.most_mm
+    most = connection.gap.most_mm
     if most is None or float(most) > LARGER_LEG_MM:
         yield _wide(case, None if most is None else float(most))
-    if mate.kind == "tab and slot":
-        yield from _in_slots(case, mate.gap)
+    if connection.kind == "tab and slot":
+        yield from _in_slots(case, connection.gap)
         return
     if not _in_one_plane(case):
-        if not mate.clearances:
+        if not connection.clearances:
             yield NotChecked("the root gap, which its drawings do not show: measure it at fit-up")
         return
     yield from _drawn(case)
 
 
-def _in_one_plane(case: MateCase) -> bool:
+def _in_one_plane(case: ConnectionCase) -> bool:
     flat = all(p.ply.face_up != "edge" and p.part.profile and p.part.profile.outline for p in case.plies)
-    return case.mate.located is not None and len(case.plies) == 2 and flat  # noqa: PLR2004 - two plates
+    return case.connection.position is not None and len(case.plies) == 2 and flat  # noqa: PLR2004 - two plates
 
 
-def _drawn(case: MateCase) -> Iterator[Finding]:
+def _drawn(case: ConnectionCase) -> Iterator[Finding]:
     """The gap as drawn, and how much of it the cut edges may take or add."""
-    wanted = case.mate.gap
-    if wanted is None:
+    expected = case.connection.gap
+    if expected is None:
         return
     first, second = laid_regions(case)
     shared = overlap_area(first, second)
@@ -91,37 +95,37 @@ def _drawn(case: MateCase) -> Iterator[Finding]:
         yield _finding(
             case,
             "root_gap_off",
-            f"the plates overlap by {shared.area_mm2:.2f} mm² where a root gap of {wanted} is wanted",
-            "state where the first plate lies, or trim it",
+            f"the plates overlap by {shared.area_mm2:.2f} mm² where a root gap of {expected} is required",
+            "enter the position of the first plate, or trim it",
             measured="overlap",
-            limit=wanted.written,
+            limit=expected.written,
         )
         return
     room, stray = round(gap.distance_mm, PLACES), sum(_stray_mm(p) for p in case.plies)
-    if not (wanted.allows(room - gap.error_mm) and wanted.allows(room + gap.error_mm)):
+    if not (expected.allows(room - gap.error_mm) and expected.allows(room + gap.error_mm)):
         yield _finding(
             case,
             "root_gap_off",
-            f"the root gap is {show_mm(room)} as drawn, wanted {wanted}",
+            f"the root gap is {show_mm(room)} as drawn, expected {expected}",
             "move the first plate, or change an edge",
             measured=show_mm(room),
-            limit=wanted.written,
-        ).held_to(*_beyond(wanted, room, gap.error_mm))
-    elif not (wanted.allows(max(0.0, room - stray)) and wanted.allows(room + stray)):
+            limit=expected.written,
+        ).held_to(*_beyond(expected, room, gap.error_mm))
+    elif not (expected.allows(max(0.0, room - stray)) and expected.allows(room + stray)):
         low, high = show_mm(max(0.0, room - stray)), show_mm(room + stray)
         yield _finding(
             case,
             "root_gap_unsure",
             f"the root gap is {show_mm(room)} as drawn, but cut edges leave it anywhere from {low} to {high}; "
-            f"wanted {wanted}",
+            f"expected {expected}",
             "set it at fit-up with a feeler and tack, or have the edges cut closer",
             severity="warning",
             measured=f"{low} to {high}",
-            limit=wanted.written,
+            limit=expected.written,
         )
 
 
-def _in_slots(case: MateCase, wanted: Bounds) -> Iterator[Finding | NotChecked]:
+def _in_slots(case: ConnectionCase, expected: Bounds) -> Iterator[Finding | NotChecked]:
     """The room beside sheets in their slots: shared evenly as drawn, at worst all of it on one side."""
     fit = seated(case)
     if isinstance(fit, str) or not fit.seated:
@@ -135,38 +139,38 @@ def _in_slots(case: MateCase, wanted: Bounds) -> Iterator[Finding | NotChecked]:
     widest = max(s.slot.width_mm for s in fit.seated)
     most = max(rooms) + thicker_mm(thickness, first.part.material) + slot_loss_mm(second, widest)
     for even in (min(rooms) / 2, max(rooms) / 2):
-        if not wanted.allows(round(even, PLACES)):
+        if not expected.allows(round(even, PLACES)):
             yield _finding(
                 case,
                 "root_gap_off",
                 f"sheets of {first.part.number} set in the middle of their slots have {show_mm(even)} on each side as "
-                f"drawn, wanted {wanted}",
+                f"drawn, expected {expected}",
                 "change the width of the slots, or the limits of the gap",
                 measured=show_mm(even),
-                limit=wanted.written,
-            ).held_to(*_beyond(wanted, even, 0.0))
+                limit=expected.written,
+            ).held_to(*_beyond(expected, even, 0.0))
             return
-    if not (wanted.allows(0.0) and wanted.allows(round(most, PLACES))):
+    if not (expected.allows(0.0) and expected.allows(round(most, PLACES))):
         yield _finding(
             case,
             "root_gap_unsure",
             f"a sheet may lie against one side of its slot, and the other side then has up to {show_mm(most)} as cut "
-            f"and rolled; wanted {wanted}",
+            f"and rolled; expected {expected}",
             "set sheets in the middle with feelers and tack, or have the slots cut closer",
             severity="warning",
             measured=f"0 mm to {show_mm(most)}",
-            limit=wanted.written,
+            limit=expected.written,
         )
 
 
-def _beyond(wanted: Bounds, room: float, error: float) -> tuple[float, float]:
+def _beyond(expected: Bounds, room: float, error: float) -> tuple[float, float]:
     """The gap as it may be at worst, and the bound that it is beyond."""
-    if wanted.least_mm is not None and room - error < float(wanted.least_mm):
-        return room - error, float(wanted.least_mm)
-    return room + error, float(wanted.most_mm) if wanted.most_mm is not None else math.nan
+    if expected.least_mm is not None and room - error < float(expected.least_mm):
+        return room - error, float(expected.least_mm)
+    return room + error, float(expected.most_mm) if expected.most_mm is not None else math.nan
 
 
-def _wide(case: MateCase, most_mm: float | None) -> Finding:
+def _wide(case: ConnectionCase, most_mm: float | None) -> Finding:
     allowed = f"up to {show_mm(most_mm)}" if most_mm is not None else "without an upper limit"
     beyond = most_mm is None or most_mm > WIDEST_MM
     message = (
@@ -191,16 +195,16 @@ def _stray_mm(placed: PlacedPly) -> float:
 
 
 def _finding(
-    case: MateCase,
+    case: ConnectionCase,
     code: str,
     message: str,
-    remedy: str,
+    fix: str,
     *,
     severity: Severity = "stop",
     where: str = "root gap",
     **more: str,
 ) -> Finding:
-    place = f"{case.mate.name}/{where}"
+    place = f"{case.connection.name}/{where}"
     return Finding(
-        code, f"{case.mate.name}: {message}", severity=severity, where=place, remedy=remedy, **more
+        code, f"{case.connection.name}: {message}", severity=severity, where=place, fix=fix, **more
     )

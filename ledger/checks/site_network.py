@@ -1,7 +1,7 @@
 """
 Points found from distances are where they are said to be, and nowhere else.
 
-Distances alone leave a shape free to fold, to turn over and to hide a misread tape; what is open is said, not guessed.
+Distances alone leave a shape free to bend, to turn over and to hide a misread tape; what is open is said, not guessed.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ def site_network(case: PartCase) -> Iterator[Finding | NotChecked]:
             f"the points and distances are no network: {fault}",
             severity="stop",
             where="network",
-            remedy="write the points anew so that all have two coordinates or all three, and sides of as many points",
+            fix="enter the points again so that all have two coordinates or all three, and sides of as many points",
         )
         return
     if solution is None:
@@ -60,7 +60,7 @@ def site_network(case: PartCase) -> Iterator[Finding | NotChecked]:
             f"the distances do not fix {_named(solution.free)}: no place is claimed for any point",
             severity="stop",
             where="network",
-            remedy="measure further distances from these points to two others at least (three in space)",
+            fix="measure further distances from these points to two others at least (three in space)",
         )
         return
     yield from _turned_over(solution)
@@ -77,7 +77,7 @@ def site_network(case: PartCase) -> Iterator[Finding | NotChecked]:
             f"an error would not show in {_named(alone)}",
             severity="note",
             where="network",
-            remedy="measure one distance more to each of these points",
+            fix="measure one distance more to each of these points",
         )
 
 
@@ -86,9 +86,9 @@ def _turned_over(solution: Solution) -> Iterator[Finding]:
         return
     groups = [_named(g) for g in solution.images]
     what = "; ".join(groups) if groups else "the whole"
-    words = f"the distances fit {what} turned over as well as it stands"
+    words = f"the distances fit {what} turned over just as well"
     if solution.wrong_sides:
-        words = f"the side stated of {_named(solution.wrong_sides)} does not fit the distances"
+        words = f"the side entered for {_named(solution.wrong_sides)} does not fit the distances"
     name = (solution.wrong_sides or (solution.images[0] if solution.images else solution.network.points[2:]))[
         0
     ]
@@ -99,7 +99,7 @@ def _turned_over(solution: Solution) -> Iterator[Finding]:
         words,
         severity="stop",
         where="network",
-        remedy=f"say on which side a point lies, such as: point {name} --side '{hand} of {first}'",
+        fix=f"enter on which side a point is, such as: point {name} --side '{hand} of {first}'",
     )
 
 
@@ -109,8 +109,8 @@ def _off(off: Off) -> Finding:
         off.words,
         severity="stop" if off.serious else "note",
         where="/".join(s.words for s in off.suspects)[:200] or "network",
-        remedy=(
-            "measure it again, or drop the distance with a reason"
+        fix=(
+            "measure it again, or remove the distance with a reason"
             if off.suspects
             else "measure the distances of the worst points again, those left farthest off first (fitup survey)"
         ),

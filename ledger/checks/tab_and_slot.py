@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
-from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._case import ConnectionCase, PlacedPly
 from ledger.checks._fitting import coat_mm
 from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
 from ledger.checks._tabs import seated, slot_loss_mm, thickness_mm
@@ -27,7 +27,7 @@ _HALF: Final = 0.5
 
 
 @check(
-    on=MateCase,
+    on=ConnectionCase,
     source="common practice: slot wider than the thickest sheet, longer than the tab; sizes ISO 9013; sheets EN 10051 "
     "up to 12.5 mm, plates EN 10029 above, in part from memory",
     codes=(
@@ -42,13 +42,13 @@ _HALF: Final = 0.5
     severity="stop",
     not_checked="play of tabs under weld shrinkage, and taper of the cut in thick plates",
 )
-def tab_and_slot(case: MateCase) -> Iterator[Finding | NotChecked]:
+def tab_and_slot(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
     """
-    Tabs that do not enter are ground by eye, and the plate no longer stands where it was drawn.
+    Tabs that do not enter are ground by eye, and the plate is no longer where it was drawn.
 
     Loose ones hold nothing in place until the weld pulls it.
     """
-    if case.mate.kind != "tab and slot":
+    if case.connection.kind != "tab and slot":
         raise DoesNotApply
     fit = seated(case)
     first, second = case.plies
@@ -57,7 +57,7 @@ def tab_and_slot(case: MateCase) -> Iterator[Finding | NotChecked]:
         yield _finding(
             case,
             "tabs_not_found",
-            f"{fit} was recognised, so nothing was fitted",
+            f"{fit} was recognized, so nothing was fitted",
             "name the part with the tabs first; draw slots as rectangles, or name their group",
             "warning",
         )
@@ -79,7 +79,7 @@ def tab_and_slot(case: MateCase) -> Iterator[Finding | NotChecked]:
     yield from _reach(case, fit, plate)
 
 
-def _widths(case: MateCase, fit: TabFit, thickness: float) -> Iterator[Finding]:
+def _widths(case: ConnectionCase, fit: TabFit, thickness: float) -> Iterator[Finding]:
     """Whether the sheet goes into the slot's width."""
     tight = min(fit.seated, key=lambda s: s.slot.width_mm)
     width = tight.slot.width_mm
@@ -89,7 +89,7 @@ def _widths(case: MateCase, fit: TabFit, thickness: float) -> Iterator[Finding]:
     yield from _judged(case, "width", (thickness, width), (thickest, narrowest), tight)
 
 
-def _lengths(case: MateCase, fit: TabFit, thickness: float) -> Iterator[Finding]:
+def _lengths(case: ConnectionCase, fit: TabFit, thickness: float) -> Iterator[Finding]:
     """Whether every tab goes into its slot's length, all at once."""
     first, second = case.plies
     tight = min(fit.seated, key=lambda s: s.slot.clear_length_mm(thickness) - s.tab.width_mm)
@@ -98,7 +98,7 @@ def _lengths(case: MateCase, fit: TabFit, thickness: float) -> Iterator[Finding]
         yield _finding(
             case,
             "tab_misfit",
-            f"each tab fits its slot, but not all at once: their spacing differs, and the tightest lacks "
+            f"each tab fits its slot, but not all at once: their spacing differs, and the tightest is short by "
             f"{show_mm(-fit.spare_mm)}",
             "bring the spacing of tabs and slots together, or lengthen the slots",
             where="spacing",
@@ -115,7 +115,7 @@ def _lengths(case: MateCase, fit: TabFit, thickness: float) -> Iterator[Finding]
 
 
 def _judged(
-    case: MateCase,
+    case: ConnectionCase,
     what: str,
     drawn: tuple[float, float],
     worst: tuple[float, float],
@@ -143,7 +143,7 @@ def _judged(
         yield _finding(
             case,
             "tab_tight",
-            f"the slot at {place} has {show_mm(slot - tab)} of room in {what} as drawn, and may lack "
+            f"the slot at {place} has {show_mm(slot - tab)} of margin in {what} as drawn, and may be short by "
             f"{show_mm(max(worst[0] - worst[1], -2 * spare if spare < 0 else 0.0))} as cut, rolled and coated",
             "make the slot larger, or accept that some tabs are dressed by hand",
             "warning",
@@ -155,7 +155,7 @@ def _judged(
         yield _finding(
             case,
             "tab_loose",
-            f"the slot at {place} has {show_mm(slot - tab)} of room in {what}: the plate is not held in place",
+            f"the slot at {place} has {show_mm(slot - tab)} of margin in {what}: the plate is not held in place",
             "make the slot smaller, or set the plate by other means before it is welded",
             "warning",
             where=what,
@@ -164,7 +164,7 @@ def _judged(
         )
 
 
-def _reach(case: MateCase, fit: TabFit, plate: float) -> Iterator[Finding]:
+def _reach(case: ConnectionCase, fit: TabFit, plate: float) -> Iterator[Finding]:
     """How far tabs go through the plate."""
     shortest = min(s.tab.length_mm for s in fit.seated)
     longest = max(s.tab.length_mm for s in fit.seated)
@@ -183,7 +183,7 @@ def _reach(case: MateCase, fit: TabFit, plate: float) -> Iterator[Finding]:
         yield _finding(
             case,
             "tab_proud",
-            f"a tab stands {show_mm(longest - plate)} out of the far face",
+            f"a tab sticks {show_mm(longest - plate)} out of the far face",
             "shorten it where that face is to be flush",
             "note",
             where="tab length",
@@ -205,17 +205,15 @@ def _grown(placed: PlacedPly, size_mm: float) -> float:
 
 
 def _finding(
-    case: MateCase,
+    case: ConnectionCase,
     code: str,
     message: str,
-    remedy: str,
+    fix: str,
     severity: Severity = "stop",
     *,
     where: str = "tabs",
     measured: str = "",
     limit: str = "",
 ) -> Finding:
-    place = f"{case.mate.name}/{where}"
-    return Finding(
-        code, message, severity=severity, where=place, remedy=remedy, measured=measured, limit=limit
-    )
+    place = f"{case.connection.name}/{where}"
+    return Finding(code, message, severity=severity, where=place, fix=fix, measured=measured, limit=limit)

@@ -3,7 +3,7 @@ Parts of one set that look alike carry a number.
 
 *Alike*: outline, openings and holes lie within 2 mm of the other's, turned as it may be or turned over, sizes and
 thickness differ by less than that, and neither is plainly heavier. Looked at are the parts that go out together, and
-the shop's open parts of the same vendor and material.
+the job's open parts of the same vendor and material.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from ledger.domain.errors import BadInput
 from ledger.domain.finding import Finding
 from ledger.domain.record import Part
 from ledger.domain.shape import Profile
-from ledger.fit.alike import Difference, difference, likeness_of
+from ledger.fit.likeness import Difference, difference, likeness_of
 from ledger.standards.materials import material
 
 ALIKE_MM: Final = 2.0
@@ -38,7 +38,7 @@ _NAMED: Final = 3
 )
 def tell_apart(case: PartCase) -> Iterator[Finding | NotChecked]:
     """
-    Two plates that differ by a millimetre or by their hand are mixed up on the floor, and fit nowhere.
+    Two plates that differ by a millimeter or by their hand are mixed up on the floor, and fit nowhere.
 
     A number that is etched or cut into one of them settles it; a tag is lost at the grinder.
     """
@@ -47,7 +47,7 @@ def tell_apart(case: PartCase) -> Iterator[Finding | NotChecked]:
         raise DoesNotApply
     alike = [(other, how) for other in case.others if (how := _alike(part, other))]
     if case.others_left:
-        yield NotChecked(f"{case.others_left} more parts of about the same size were not held against it")
+        yield NotChecked(f"{case.others_left} more parts of about the same size were not compared")
     if not alike:
         return
     named = ", ".join(f"{other.number} ({how})" for other, how in alike[:_NAMED])
@@ -58,7 +58,7 @@ def tell_apart(case: PartCase) -> Iterator[Finding | NotChecked]:
         f"{part.number} looks like {named}{more}{both}",
         severity="warning",
         where="etched",
-        remedy=f"have its number etched, and record it: fitup part {part.number} --etched {part.number}",
+        fix=f"have its number etched, and record it: fitup part {part.number} --etched {part.number}",
         measured=", ".join(other.number for other, _ in alike[:_NAMED]),
         limit=f"{ALIKE_MM:.0f} mm",
     )
@@ -76,7 +76,7 @@ def _alike(part: Part, other: Part) -> str:
     most = max(found.most_mm, thick)
     if not most < ALIKE_MM:
         return ""
-    mirrored = "mirrored" if found.flipped else ""
+    mirrored = "mirrored" if found.turned_over else ""
     if most <= _SAME_MM:
         return mirrored or "the same drawing"
     return f"differs by {most:.2f} mm" + (f", {mirrored}" if mirrored else "")
@@ -85,10 +85,10 @@ def _alike(part: Part, other: Part) -> str:
 def _differ(one: Profile, other: Profile) -> Difference:
     """How much two drawings differ, the cheap answers first."""
     if (one.outline, one.openings, one.holes) == (other.outline, other.openings, other.holes):
-        return Difference(0.0, flipped=False)
+        return Difference(0.0, turned_over=False)
     figures = likeness_of(one), likeness_of(other)
     if not (figures[0] and figures[1] and figures[0].may_be_within(figures[1], ALIKE_MM)):
-        return Difference(math.inf, flipped=False)
+        return Difference(math.inf, turned_over=False)
     return difference(one, other, limit_mm=ALIKE_MM, same_mm=_SAME_MM)
 
 

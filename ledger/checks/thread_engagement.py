@@ -1,15 +1,16 @@
 """
-Enough thread bites in a tapped hole, and the hole is drawn no wider than the inside of the thread.
+Enough thread engages in a tapped hole, and the hole is drawn no wider than the inside of the thread.
 
-What bites is the tapped ply's thickness, or what the stated bolt length leaves of it. A captive nut bites whole where
-the bolt is long enough, which `bolt_length` looks at. Structural use needs local codes and a licensed engineer.
+What bites is the tapped ply's thickness, or what the bolt length that was entered leaves of it. A captive nut bites
+whole where the bolt is long enough, which `bolt_length` looks at. Structural use needs local codes and a licensed
+engineer.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._case import MateCase
+from ledger.checks._case import ConnectionCase
 from ledger.checks._frame import DoesNotApply, NotChecked, check
 from ledger.checks._seats import bolted_holes, clamped, plies_mm, unlooked, washers
 from ledger.checks._threads import no_rule, too_wide
@@ -24,39 +25,39 @@ _LEEWAY_MM = 1e-6
 
 
 @check(
-    on=MateCase,
-    source="common practice: 1 d in steel, 1.5 d in cast iron, brass and bronze, 2 d in aluminium; largest minor "
+    on=ConnectionCase,
+    source="common practice: 1 d in steel, 1.5 d in cast iron, brass and bronze, 2 d in aluminum; largest minor "
     "diameters ISO 965-1 6H and ASME B1.1 2B",
     codes=("thread_short", "no_metal_to_tap"),
     severity="warning",
     not_checked="strength of thread and bolt, chamfers, run-out and depth of blind holes",
 )
-def thread_engagement(case: MateCase) -> Iterator[Finding | NotChecked]:
+def thread_engagement(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
     """
-    A thread that bites too little strips before the bolt holds what it can.
+    A thread with too little engagement strips before the bolt holds what it can.
 
     In thin plate no bolt length helps: a nut behind it, a weld nut or an insert does.
     """
-    mate = case.mate
+    connection = case.connection
     if (
-        mate.kind != "bolted"
-        or mate.joint not in ("tapped", "countersunk tapped")
-        or not mate.fastener.strip()
+        connection.kind != "bolted"
+        or connection.joint not in ("tapped", "countersunk tapped")
+        or not connection.fastener.strip()
     ):
         raise DoesNotApply
     yield from unlooked(case, "thread engagement")
-    bolt, holder = fastener(mate.fastener), case.plies[-1].part
+    bolt, holder = fastener(connection.fastener), case.plies[-1].part
     if holder.form == "cut":  # a thread that is there already is measured across its outside
         tapped = [(hole, bolt) for hole in bolted_holes(case, case.plies[-1])]
-        yield from too_wide("no_metal_to_tap", f"{mate.name}/{holder.number}/", holder.number, tapped)
+        yield from too_wide("no_metal_to_tap", f"{connection.name}/{holder.number}/", holder.number, tapped)
     if holder.thickness is None or not holder.thickness.mm > 0:
         yield NotChecked(f"thread engagement in {holder.number}: its thickness is not known")
         return
-    wanted = engagement_mm(bolt, holder.material)
-    if wanted is None:
+    expected = engagement_mm(bolt, holder.material)
+    if expected is None:
         yield NotChecked(f"thread engagement in {holder.number}: {no_rule(holder.material)}")
         return
-    least, source = wanted
+    least, source = expected
     try:
         bites, by = _bites(case, float(holder.thickness.mm))
     except UnknownName as unknown:
@@ -65,11 +66,12 @@ def thread_engagement(case: MateCase) -> Iterator[Finding | NotChecked]:
     if not bites + _LEEWAY_MM >= least:
         yield Finding(
             "thread_short",
-            f"thread engagement of {mate.fastener} in {holder.number} is {bites:.2f} mm ({by}); {holder.material} "
-            f"needs {least:.2f} mm ({source}); structural use: local codes and a licensed engineer decide",
+            f"thread engagement of {connection.fastener} in {holder.number} is {bites:.2f} mm ({by}); "
+            f"{holder.material} needs {least:.2f} mm ({source}); structural use: local codes and a licensed engineer "
+            f"decide",
             severity="warning",
-            where=f"{mate.name}/{holder.number}/thread",
-            remedy="a longer bolt"
+            where=f"{connection.name}/{holder.number}/thread",
+            fix="a longer bolt"
             if by != "its thickness"
             else "a nut behind it, a weld nut, an insert or thicker plate",
             measured=show_mm(bites),
@@ -77,14 +79,14 @@ def thread_engagement(case: MateCase) -> Iterator[Finding | NotChecked]:
         ).held_to(bites, least)
 
 
-def _bites(case: MateCase, thick: float) -> tuple[float, str]:
+def _bites(case: ConnectionCase, thick: float) -> tuple[float, str]:
     """What bites, and what decides it. Raises UnknownName where no table has the washer."""
     clear = plies_mm(clamped(case))
-    if case.mate.bolt_length is None or clear is None:
+    if case.connection.bolt_length is None or clear is None:
         return thick, "its thickness"
     under = washers(case)
-    washer = hardware(case.mate.fastener).washer_thickness_mm if under else 0.0
-    reach = float(case.mate.bolt_length.mm) - clear - under * washer
+    washer = hardware(case.connection.fastener).washer_thickness_mm if under else 0.0
+    reach = float(case.connection.bolt_length.mm) - clear - under * washer
     if reach >= thick:
         return thick, "its thickness"
-    return max(reach, 0.0), f"a bolt of {case.mate.bolt_length}"
+    return max(reach, 0.0), f"a bolt of {case.connection.bolt_length}"

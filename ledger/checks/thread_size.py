@@ -1,9 +1,9 @@
 """
-A hole of a thread's size is said to be tapped, or to be plain; one that is said to be tapped can be.
+A hole of a thread's size is entered as tapped or as plain; one that is to be tapped can be.
 
 Asked about are coarse threads, by tap drill and by outside diameter, and holes that are in no group: what a group is
-for is told by its mate. A fine or medium clearance hole of any thread is taken for that. A hole that is to be tapped is
-at most as wide as the thread's largest minor diameter; a smaller one is drilled out first.
+for is told by its connection. A fine or medium clearance hole of any thread is taken for that. A hole that is to be
+tapped is at most as wide as the thread's largest minor diameter; a smaller one is drilled out first.
 """
 
 from __future__ import annotations
@@ -45,10 +45,10 @@ def thread_size(case: PartCase) -> Iterator[Finding]:
     part = case.part
     if part.form != "cut" or part.taken is None:
         raise DoesNotApply
-    tapped = [(part.hole(f.label), f.thread) for f in part.hole_finishes if f.finish == "tapped"]
+    tapped = [(part.hole(f.label), f.thread) for f in part.operations if f.operation == "tapped"]
     threads = [(hole, fastener(thread)) for hole, thread in tapped if hole is not None]
     yield from too_wide("too_wide_to_tap", "", part.number, threads)
-    settled = {f.label for f in part.hole_finishes} | {label for g in part.groups for label in g.labels}
+    settled = {f.label for f in part.operations} | {label for g in part.groups for label in g.labels}
     asked: defaultdict[tuple[str, str], list[Hole]] = defaultdict(list)
     for hole in part.taken.profile.holes:
         meant = None if hole.is_slot or hole.label in settled else _thread(hole.diameter_mm)
@@ -60,7 +60,7 @@ def thread_size(case: PartCase) -> Iterator[Finding]:
             f"{named(holes)}: {holes[0].diameter_mm:.2f} mm is {what} of {thread}: tapped, or plain as drawn?",
             severity="stop",
             where=named(holes),
-            remedy="say what is done to these holes: tapped with their thread, or plain",
+            fix="enter what is done to these holes: tapped with their thread, or plain",
             measured=f"{holes[0].diameter_mm:.2f} mm",
         )
 

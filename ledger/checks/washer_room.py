@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterator
 from itertools import combinations
 
-from ledger.checks._case import MateCase, PlacedPly
+from ledger.checks._case import ConnectionCase, PlacedPly
 from ledger.checks._fitting import rings_of
 from ledger.checks._frame import DoesNotApply, NotChecked, check
 from ledger.checks._movable import joined
@@ -26,23 +26,23 @@ _ROOMY = 1e-6
 
 
 @check(
-    on=MateCase,
+    on=ConnectionCase,
     source="ISO 7089 and ASME B18.21.1 washers, ISO 4014, 4032 and ASME B18.2.1 hexagons; room: common practice",
     codes=("seat_overhangs", "seats_meet"),
     severity="warning",
 )
-def washer_room(case: MateCase) -> Iterator[Finding | NotChecked]:
+def washer_room(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
     """
     Every washer, head and nut has its whole seat on the plate.
 
-    A washer over an edge bends, one that meets its neighbour or the rim of an opening cannot be tightened flat.
+    A washer over an edge bends, one that meets its neighbor or the rim of an opening cannot be tightened flat.
     """
-    mate = case.mate
-    if not has_seats(mate):
+    connection = case.connection
+    if not has_seats(connection):
         raise DoesNotApply
     yield from unlooked(case, "room for the washers")
     try:
-        parts = hardware(mate.fastener)
+        parts = hardware(connection.fastener)
     except UnknownName as unknown:
         yield NotChecked(str(unknown))
         return
@@ -54,7 +54,7 @@ def washer_room(case: MateCase) -> Iterator[Finding | NotChecked]:
         yield from _meeting(case, placed, parts)
 
 
-def _overhanging(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding]:
+def _overhanging(case: ConnectionCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding]:
     number, radius = placed.part.number, parts.seat_mm / 2
     for hole in bolted_holes(case, placed):
         room, place = min(reach_to(rings_of(placed), end) for end in hole.core)
@@ -62,11 +62,11 @@ def _overhanging(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator
             continue
         yield Finding(
             "seat_overhangs",
-            f"the {case.mate.fastener} seat ({show_mm(parts.seat_mm)}) at {hole.label} of {number} overhangs the edge "
-            f"at ({place[0]:.2f}, {place[1]:.2f}) mm by {show_mm(radius - room)}",
+            f"the {case.connection.fastener} seat ({show_mm(parts.seat_mm)}) at {hole.label} of {number} overhangs the "
+            f"edge at ({place[0]:.2f}, {place[1]:.2f}) mm by {show_mm(radius - room)}",
             severity="warning",
-            where=f"{case.mate.name}/{number}/{hole.label}",
-            remedy=joined(
+            where=f"{case.connection.name}/{number}/{hole.label}",
+            fix=joined(
                 [
                     (placed.part, f"move {hole.label} of {number} in"),
                     (placed.part, f"widen {number} there"),
@@ -78,7 +78,7 @@ def _overhanging(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator
         ).held_to(room, radius)
 
 
-def _meeting(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding]:
+def _meeting(case: ConnectionCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding]:
     number = placed.part.number
     for one, other in combinations(bolted_holes(case, placed), 2):
         apart = min(math.dist(p, q) for p in one.core for q in other.core)
@@ -86,11 +86,11 @@ def _meeting(case: MateCase, placed: PlacedPly, parts: Hardware) -> Iterator[Fin
             continue
         yield Finding(
             "seats_meet",
-            f"the {case.mate.fastener} seats ({show_mm(parts.seat_mm)}) at {one.label} and {other.label} of {number} "
-            f"meet: the holes are {show_mm(apart)} apart",
+            f"the {case.connection.fastener} seats ({show_mm(parts.seat_mm)}) at {one.label} and {other.label} of "
+            f"{number} meet: the holes are {show_mm(apart)} apart",
             severity="warning",
-            where=f"{case.mate.name}/{number}/{one.label}",
-            remedy=joined(
+            where=f"{case.connection.name}/{number}/{one.label}",
+            fix=joined(
                 [
                     (placed.part, f"set the holes of {number} wider apart"),
                     (None, "choose smaller washers or socket heads"),

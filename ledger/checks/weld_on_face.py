@@ -2,7 +2,7 @@
 Plates that are welded to each other and bolted on one face of a third leave the root gap between them.
 
 They lie in one plane there, so that their bolts say how far apart they are; only shifting them in their holes can set
-the gap. It is told at the weld and at both bolted mates. Where the weld states a position, that one is judged.
+the gap. It is told at the weld and at both bolted connections. Where the weld states a position, that one is judged.
 
 Of a bent plate the flange that is bolted on counts: the gap is no more than its flat region leaves, and no less than
 what may stand beyond it does. Where it is not clear which flange that is, only a gap that is too wide can be shown.
@@ -16,13 +16,13 @@ from itertools import product
 from typing import Final
 
 from ledger.checks._beside import in_one_plane, shift_mm, unknown_place, ways
-from ledger.checks._case import MateCase
-from ledger.checks._covering import covered
+from ledger.checks._case import ConnectionCase
+from ledger.checks._cover import covered
 from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
 from ledger.checks._placing import material, moved
 from ledger.checks._thirds import Spanning, across_welds, spanning
+from ledger.domain.connection import Connection
 from ledger.domain.finding import Finding
-from ledger.domain.mated import Mate
 from ledger.domain.quantity import Bounds, show_mm
 from ledger.fit.gap import smallest_gap
 
@@ -30,33 +30,35 @@ _FLAT_MM: Final = 0.05  # what flattened arcs of two parts may be off together
 
 
 @check(
-    on=MateCase,
+    on=ConnectionCase,
     source="common practice: smallest distance of true edges, give or take what parts can be shifted in their holes",
     codes=("root_gap_held",),
     severity="stop",
     besides=("around",),
 )
-def weld_on_face(case: MateCase) -> Iterator[Finding | NotChecked]:
+def weld_on_face(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
     """
     The welder can close the gap that the bolts leave.
 
     Lugs that are held 20 mm apart by their own bolts are not joined by any bead.
     """
-    of_weld = case.mate.kind == "welded"
+    of_weld = case.connection.kind == "welded"
     spans = [(case, s) for s in spanning(case)] if of_weld else list(across_welds(case))
-    kept = [(w.mate, w.mate.gap, s) for w, s in spans if _judgeable(w.mate) and in_one_plane(s)]
+    kept = [
+        (w.connection, w.connection.gap, s) for w, s in spans if _judgeable(w.connection) and in_one_plane(s)
+    ]
     if not kept:
         raise DoesNotApply
-    for mate, wanted, span in kept:
-        if wanted is not None:
-            yield from _judged(mate, wanted, span)
+    for connection, expected, span in kept:
+        if expected is not None:
+            yield from _judged(connection, expected, span)
 
 
-def _judgeable(weld: Mate) -> bool:
-    return weld.kind == "welded" and weld.gap is not None and weld.located is None
+def _judgeable(weld: Connection) -> bool:
+    return weld.kind == "welded" and weld.gap is not None and weld.position is None
 
 
-def _judged(weld: Mate, wanted: Bounds, span: Spanning) -> Iterator[Finding | NotChecked]:
+def _judged(weld: Connection, expected: Bounds, span: Spanning) -> Iterator[Finding | NotChecked]:
     third = span.through.part.number
     reason = unknown_place(span)
     if reason:
@@ -65,23 +67,23 @@ def _judged(weld: Mate, wanted: Bounds, span: Spanning) -> Iterator[Finding | No
     gaps = list(_gaps(span, shift_mm(span)))
     if any(math.isnan(g) for gap in gaps for g in gap):
         raise NotRun("the root gap on the drawing is not a number: take the drawings again")
-    if any(_reachable(wanted, least, most) for least, most in gaps):
+    if any(_reachable(expected, least, most) for least, most in gaps):
         if any(math.isinf(most) for _, most in gaps):
             yield NotChecked(
                 f"the root gap of {weld.name} on {third}: which flange of a bent part lies there is unclear"
             )
         return
     least, most = gaps[0]
-    one, other = sorted((span.first.mate.name, span.second.mate.name))
+    one, other = sorted((span.first.connection.name, span.second.connection.name))
     told = f"{show_mm(least)} to {show_mm(most)}" if math.isfinite(most) else f"at least {show_mm(least)}"
     yield Finding(
         "root_gap_held",
-        f"the bolts of {one} and {other} hold the plates of {weld.name} {told} apart on {third}; wanted {wanted}",
+        f"the bolts of {one} and {other} hold the plates of {weld.name} {told} apart on {third}; expected {expected}",
         severity="stop",
         where=f"{weld.name}/on {third}",
-        remedy=f"bring the patterns on {third} together, or change the edges",
+        fix=f"bring the patterns on {third} together, or change the edges",
         measured=told,
-        limit=wanted.written,
+        limit=expected.written,
     )
 
 
@@ -100,8 +102,8 @@ def _gaps(span: Spanning, shift: float) -> Iterator[tuple[float, float]]:
         yield max(0.0, apart - _FLAT_MM - shift), most
 
 
-def _reachable(wanted: Bounds, least: float, most: float) -> bool:
-    """Whether some gap between these is one that is wanted."""
-    low = -math.inf if wanted.least_mm is None else float(wanted.least_mm)
-    high = math.inf if wanted.most_mm is None else float(wanted.most_mm)
+def _reachable(expected: Bounds, least: float, most: float) -> bool:
+    """Whether some gap between these is one that is required."""
+    low = -math.inf if expected.least_mm is None else float(expected.least_mm)
+    high = math.inf if expected.most_mm is None else float(expected.most_mm)
     return least <= high and most >= low

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._binding import binding, holds, measured_mm
-from ledger.checks._case import MateCase
+from ledger.checks._case import ConnectionCase
 from ledger.checks._frame import DoesNotApply, NotRun, check
+from ledger.checks._measured_on import holds, measured_mm, measured_on_of
 from ledger.domain.finding import Finding
 from ledger.domain.record import Dimension, Part
 
@@ -21,13 +21,13 @@ _PLACED_BY = ("distance", "distance-x", "distance-y", "edge")
 
 
 @check(
-    on=MateCase,
+    on=ConnectionCase,
     source="common practice: the drawing that its own dimensions and its other partners bear out is taken for right",
     codes=("witnessed",),
     severity="note",
-    besides=("around", "bound"),
+    besides=("around", "measured_on"),
 )
-def which_hole(case: MateCase) -> Iterator[Finding]:
+def which_hole(case: ConnectionCase) -> Iterator[Finding]:
     """
     Of two holes that miss each other one is usually right, and something else on the drawings knows which.
 
@@ -49,11 +49,11 @@ def which_hole(case: MateCase) -> Iterator[Finding]:
                     "witnessed",
                     "; ".join(said),
                     severity="note",
-                    where=f"{case.mate.name}/{number}/{label}",
+                    where=f"{case.connection.name}/{number}/{label}",
                 )
 
 
-def _dimensions(case: MateCase, place: int, label: str) -> Iterator[tuple[bool, str]]:
+def _dimensions(case: ConnectionCase, place: int, label: str) -> Iterator[tuple[bool, str]]:
     """Key dimensions that place the hole, and whether the drawing keeps them."""
     known = case.around().dimensions
     for dimension in known[place] if known else ():
@@ -68,26 +68,26 @@ def _dimensions(case: MateCase, place: int, label: str) -> Iterator[tuple[bool, 
 def _drawn(part: Part, dimension: Dimension, label: str) -> tuple[float, ...] | None:
     """What the drawing has for a dimension that places this hole; None for any other."""
     try:
-        bound = binding(dimension.bound)
-        if bound is None or bound.kind not in (*_PLACED_BY, "pitch", "circle"):
+        measured_on = measured_on_of(dimension.measured_on)
+        if measured_on is None or measured_on.kind not in (*_PLACED_BY, "pitch", "circle"):
             return None
-        group = part.group(bound.group) if bound.group else None
-        if label not in (group.labels if group else bound.labels):
+        group = part.group(measured_on.group) if measured_on.group else None
+        if label not in (group.labels if group else measured_on.labels):
             return None
-        return measured_mm(part, bound)
+        return measured_mm(part, measured_on)
     except NotRun:
         return None
 
 
-def _thirds(case: MateCase, number: str, label: str) -> Iterator[tuple[bool, str]]:
+def _thirds(case: ConnectionCase, number: str, label: str) -> Iterator[tuple[bool, str]]:
     """Other parts whose hole lies opposite the same hole, and whether it passes there."""
-    for other in case.around().mates:
+    for other in case.around().connections:
         place = other.place_of(number)
         fit = other.best_fit if len(other.plies) == _BOTH else None
-        if place is None or fit is None or fit.verdict == "NO PATTERN":
+        if place is None or fit is None or fit.code:
             continue
         third = other.plies[1 - place].part.number
         if label in {(p.a, p.b)[place] for p in fit.pairs}:
-            yield True, f"{third} ({other.mate.name})"
+            yield True, f"{third} ({other.connection.name})"
         elif label in {(w.a, w.b)[place] for w in fit.wrong if w.kind == "offset"}:
-            yield False, f"{third} ({other.mate.name})"
+            yield False, f"{third} ({other.connection.name})"

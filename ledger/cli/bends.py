@@ -1,11 +1,11 @@
-"""Commands about bends of a folded part, and about groups of its holes."""
+"""Commands about bends of a bent part, and about groups of its holes."""
 
 from __future__ import annotations
 
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from ledger.cli.asked import answer, as_json, by, do_act, open_shop
+from ledger.cli.context import answer, as_json, by, do_act, open_job
 from ledger.cli.show import say, show_json
 from ledger.domain.errors import BadInput
 
@@ -15,49 +15,49 @@ if TYPE_CHECKING:
 
 def group(args: argparse.Namespace) -> int:
     """A group by its holes, what it is placed from, or both."""
-    with open_shop(args) as shop:
-        entry = shop.name_group(args.number, args.name, args.labels, args.reference, by=by(args))
+    with open_job(args) as job:
+        entry = job.name_group(args.number, args.name, args.labels, args.reference, by=by(args))
     words = "the group is named" if args.labels else f"the group is placed from {args.reference}"
     words += f" and placed from {args.reference}" if args.labels and args.reference else ""
     return answer(args, words, entry=entry)
 
 
-def folding(args: argparse.Namespace) -> int:
-    """What vendors fold with: stated, or shown."""
-    from ledger.acts.bends import StateFolding
+def bend_data(args: argparse.Namespace) -> int:
+    """Bend data of vendors: recorded, or shown."""
+    from ledger.acts.bends import RecordBendData
 
     if args.vendor and (args.material or args.thickness or args.radius or args.k_factor):
         fields = {n: getattr(args, n) for n in ("vendor", "material", "thickness", "radius", "k_factor")}
-        words = f"what {args.vendor} folds {args.thickness} of {args.material} with is recorded"
-        return do_act(args, StateFolding, words, **fields)
-    with open_shop(args) as shop:
-        rows = [r for r in shop.foldings() if args.vendor in ("", r["vendor"])]
+        words = f"bend data of {args.vendor} for {args.thickness} {args.material} is recorded"
+        return do_act(args, RecordBendData, words, **fields)
+    with open_job(args) as job:
+        rows = [r for r in job.bend_data() if args.vendor in ("", r["vendor"])]
     if as_json(args):
-        show_json({"foldings": rows})
+        show_json({"bend_data": rows})
         return 0
     for row in rows:
         k = f", K {row['k_factor']}" if row["k_factor"] else ""
         radius = f" R {row['radius']}" if row["radius"] else ""
-        say(f"{row['vendor']}: {row['thickness']} of {row['material']}:{radius}{k}")
+        say(f"{row['vendor']}: {row['thickness']} {row['material']}:{radius}{k}")
     if not rows:
-        say("no vendor has said what they fold with")
+        say("no vendor bend data recorded")
     return 0
 
 
 def bend(args: argparse.Namespace) -> int:
-    if args.drop:
-        from ledger.acts.bends import DropBend
+    if args.remove:
+        from ledger.acts.bends import RemoveBend
 
         if len(args.labels) != 1:
-            raise BadInput("name the one bend that is not to count")
+            raise BadInput("name the one bend to remove, such as B1")
         (label,) = args.labels
         return do_act(
             args,
-            DropBend,
-            f"{label} is not stated any more",
+            RemoveBend,
+            f"the data of bend {label} is removed",
             number=args.number,
             label=label,
-            reason=args.drop,
+            reason=args.remove,
         )
     if not args.words:
         return _show(args)
@@ -66,21 +66,21 @@ def bend(args: argparse.Namespace) -> int:
     from ledger.domain.bend_words import read_bend
 
     fields = read_bend(args.words)
-    with open_shop(args) as shop:
-        entry = shop.bend(args.number, args.labels, by=by(args), **fields)
-        bends = _bends(shop.part(args.number))
+    with open_job(args) as job:
+        entry = job.bend(args.number, args.labels, by=by(args), **fields)
+        bends = _bends(job.part(args.number))
     told = [b for b in bends if b["label"] in args.labels]
     words = "; ".join(f"{b['label']} {b['words']}" for b in told)
     return answer(args, f"recorded on {args.number}: {words}", entry=entry, bends=told)
 
 
 def _show(args: argparse.Namespace) -> int:
-    """Every bend line: what was stated of it, what is assumed, what it takes of the flat plate."""
-    with open_shop(args) as shop:
-        part = shop.part(args.number)
+    """Every bend line: what is entered, what is assumed, what it takes of the flat plate."""
+    with open_job(args) as job:
+        part = job.part(args.number)
     rows = _bends(part)
     if args.labels:
-        raise BadInput("say what is done there: --as '90 deg up, R 3 mm, K 0.44'")
+        raise BadInput("bend data missing; expected --as '90 deg up, R 3 mm, K 0.44'")
     if as_json(args):
         show_json({"part": part.number, "revision": part.revision, "bends": rows})
         return 0
@@ -111,7 +111,7 @@ def _bends(part: Part) -> list[dict[str, Any]]:
                 "label": label,
                 "line": [list(e) for e in ends],
                 "stated": stated.to_json() if stated else None,
-                "words": stated.words if stated else "not stated yet",
+                "words": stated.words if stated else "not entered",
                 "allowance_mm": found.allowance_mm if found else None,
                 "deduction_mm": found.deduction_mm if found else None,
                 "radius_mm": found.radius_mm if found else None,
@@ -125,7 +125,7 @@ def _bends(part: Part) -> list[dict[str, Any]]:
         )
     for label, bend in lost.items():
         rows.append({"label": label, "line": [list(e) for e in bend.line], "stated": bend.to_json()} | {
-            "words": f"{bend.words}; its line is not on the drawing any more", "allowance_mm": None,
+            "words": f"{bend.words}; its line is no longer on the drawing", "allowance_mm": None,
             "deduction_mm": None, "radius_mm": None, "k": None, "assumed": [], "vendors": [], "source": "",
             "numbers": "", "lost": True,
         })  # fmt: skip

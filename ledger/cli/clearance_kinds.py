@@ -11,7 +11,7 @@ beside: A lies next to B in one plane; the gap is between their edges.
     |   A   | <-> |   B   |
     +-------+     +-------+
 
-passes: A goes through an opening of B, from one face to the other; the gap is to the rim of that opening.
+passes through: A goes through an opening of B, from one face to the other; the gap is to the rim of that opening.
 
     +------------------------+
     |  B   +------------+    |

@@ -4,8 +4,20 @@ from __future__ import annotations
 
 import argparse
 
-from ledger.cli import bare, bends, going_out, keeping, keys, mates, mending, parts, survey, tables, verify
-from ledger.cli.asked import Command, as_kept, plain_act
+from ledger.cli import (
+    bends,
+    clean_copy,
+    connections,
+    custody,
+    files,
+    keys,
+    parts,
+    release,
+    survey,
+    tables,
+    verify,
+)
+from ledger.cli.context import Command, as_kept, plain_act
 from ledger.cli.parser import UsageError
 
 
@@ -29,13 +41,13 @@ def _paper(name: str) -> Command:
     return command
 
 
-_LINKS = ("blocks", "waits", "due")
+_LINKS = ("holds_up", "depends_on", "needed_by")
 _HOLE = ("number", "label", "x", "y", "diameter", "uncertainty", "source")
 COMMANDS: dict[str, Command] = {
-    "demo": bare.demo,
-    "look": bare.look,
-    "fit": bare.fit,
-    "checks": bare.checks,
+    "demo": files.demo,
+    "look": files.look,
+    "fit": files.fit,
+    "checks": files.checks,
     "start": parts.start,
     "enrol": parts.enrol,
     "people": parts.people,
@@ -44,16 +56,19 @@ COMMANDS: dict[str, Command] = {
     "parts": parts.parts,
     "show": parts.show,
     "take": parts.take,
-    "mend": mending.mend,
+    "mend": clean_copy.mend,
     "hole": plain_act("parts", "RecordHole", "the hole is recorded", _HOLE),
     "point": survey.point,
     "distance": survey.distance,
     "survey": survey.survey,
     "bend": bends.bend,
-    "folding": bends.folding,
+    "bend-data": bends.bend_data,
     "instrument": survey.instrument,
-    "finish": plain_act(
-        "parts", "FinishHole", "the hole finish is recorded", ("number", "labels", "finish", "thread")
+    "operation": plain_act(
+        "parts",
+        "RecordOperation",
+        "the hole operation is recorded",
+        ("number", "labels", "operation", "thread"),
     ),
     "group": bends.group,
     "dimension": parts.dimension,
@@ -69,23 +84,28 @@ COMMANDS: dict[str, Command] = {
         answer="text",
     ),
     "revise": plain_act("parts", "NewRevision", "a new revision is open", ("number", "reason")),
-    "mate": mates.mate,
-    "mates": mates.mates,
-    "bolt": mates.bolt,
-    "drop": parts.drop,
-    "unmate": plain_act("mates", "DropMate", "the mate is dropped", ("name", "reason")),
-    "clearance": plain_act(
-        "mates", "RequireClearance", "the clearance is required", ("mate", "name", "required", "critical")
+    "connect": connections.connect,
+    "connections": connections.connections,
+    "bolt": connections.bolt,
+    "remove": parts.remove,
+    "disconnect": plain_act(
+        "connections", "RemoveConnection", "the connection is removed", ("name", "reason")
     ),
-    "measure": mates.measure,
-    "freeze": mates.freeze,
-    "verdict": going_out.verdict,
-    "next": going_out.first,
-    "sign": going_out.sign,
-    "permit": going_out.permit,
-    "policy": going_out.policy,
-    "lock": going_out.lock,
-    "packet": going_out.packet,
+    "clearance": plain_act(
+        "connections",
+        "RequireClearance",
+        "the clearance is required",
+        ("connection", "name", "required", "critical"),
+    ),
+    "measure": connections.measure,
+    "freeze": connections.freeze,
+    "verdict": release.verdict,
+    "next": release.first,
+    "sign": release.sign,
+    "permit": release.permit,
+    "policy": release.policy,
+    "lock": release.lock,
+    "packet": release.packet,
     "picture": _paper("picture"),
     "sheet": _paper("sheet"),
     "record": _paper("record"),
@@ -94,11 +114,11 @@ COMMANDS: dict[str, Command] = {
     "dimensions": tables.dimensions,
     "changes": tables.changes,
     "verify": verify.verify,
-    "guard": keeping.guard,
-    "grants": keeping.grants_of,
-    "export": keeping.export,
-    "import": keeping.bring_in,
-    "backup": keeping.backup,
+    "guard": custody.guard,
+    "grants": custody.grants_of,
+    "export": custody.export,
+    "import": custody.bring_in,
+    "backup": custody.backup,
     "journal": parts.journal,
     "undo": parts.undo,
 }

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from dataclasses import asdict
 
-from ledger.cli.asked import answer, as_json, ask_passphrase, open_shop, signer
+from ledger.cli.context import answer, as_json, ask_passphrase, open_job, signer
 from ledger.cli.parser import UsageError
 from ledger.cli.show import say, show_json
 
@@ -15,8 +15,8 @@ def key(args: argparse.Namespace) -> int:
         return _show(args)
     if not args.reason:
         raise UsageError("why? a change of keys needs --reason")
-    with open_shop(args) as shop:
-        made = shop.change_key(
+    with open_job(args) as job:
+        made = job.change_key(
             args.name,
             retires=args.retire,
             new=ask_passphrase(args.name) if args.add else None,
@@ -24,18 +24,20 @@ def key(args: argparse.Namespace) -> int:
             reason=args.reason,
             by=signer(args),
         )
-        lines, went = shop.keys(args.name), shop.keys_that_went()
+        lines, went = job.keys(args.name), job.keys_that_went()
     gone = sorted({entry for line in (*lines, *went) for entry in line.disowned})
     others = [f"{k.person} {k.key[:16]}" for k in went if k.person != args.name]
     words = f"{args.name} signs with {', '.join(k.key[:16] for k in lines if k.in_force) or 'no key'}"
-    words += f"; entries that count no more: {', '.join(map(str, gone))}" if gone else ""
-    words += f"; with it go keys of others: {', '.join(others)}" if others else ""
+    words += f"; void entries: {', '.join(map(str, gone))}" if gone else ""
+    words += (
+        f"; keys of others that were added with it are retired too: {', '.join(others)}" if others else ""
+    )
     return answer(args, words, name=args.name, added=made, keys=[asdict(k) for k in lines], went=others)
 
 
 def _show(args: argparse.Namespace) -> int:
-    with open_shop(args) as shop:
-        lines = shop.keys(args.name)
+    with open_job(args) as job:
+        lines = job.keys(args.name)
     if as_json(args):
         show_json({"name": args.name, "keys": [asdict(k) for k in lines]})
         return 0
@@ -43,5 +45,5 @@ def _show(args: argparse.Namespace) -> int:
         state = "in force" if line.in_force else f"retired from entry {line.until} on: {line.reason}"
         say(f"{line.key[:16]}  known since entry {line.since}, {state}")
         if line.disowned:
-            say(f"  signed with it and counting no more: entries {', '.join(map(str, line.disowned))}")
+            say(f"  void entries signed with it: {', '.join(map(str, line.disowned))}")
     return 0

@@ -1,7 +1,7 @@
 """
-What can be said on the command line. Nothing heavy is imported here, so that --help answers at once.
+What the command line reads. Nothing heavy is imported here, so that --help answers at once.
 
-Choices are checked by the acts, which name the nearest known word; here stand only names and help.
+Choices are checked by the acts, which name the nearest known word; here are only names and help.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ def build_parser() -> argparse.ArgumentParser:
     common = _common(argparse.SUPPRESS)
     parser = _Parser(
         prog="fitup",
-        description="May this revision go out to be cut? A ledger of design intent and a gate before release.",
+        description="A design-intent ledger and release gate for parts that outside vendors cut.",
         parents=[_common(None)],
         allow_abbrev=False,
     )
@@ -55,9 +55,9 @@ def build_parser() -> argparse.ArgumentParser:
         )
         return made
 
-    _without_a_shop(add)
+    _without_a_job(add)
     of_parts(add)
-    _mates(add)
+    _connections(add)
     _release(add)
     _papers(add)
     _tables(add)
@@ -67,10 +67,10 @@ def build_parser() -> argparse.ArgumentParser:
 def _common(default: Any) -> _Parser:
     common = _Parser(add_help=False)
     common.add_argument(
-        "--shop", default=default, help="the shop's file (default: FITUP_SHOP, else fitup.db here)"
+        "--job", default=default, help="the job's file (default: FITUP_JOB, else fitup.db here)"
     )
     common.add_argument(
-        "--by", default=default, help="who does it (default: FITUP_BY, else the user's login)"
+        "--by", default=default, help="your name, for the journal (default: FITUP_BY, else the user's login)"
     )
     common.add_argument(
         "--json", action="store_true", default=default or argparse.SUPPRESS, help="one JSON object on stdout"
@@ -78,15 +78,17 @@ def _common(default: Any) -> _Parser:
     return common
 
 
-def _without_a_shop(add: Any) -> None:
-    p = add("demo", "make a shop for a telescope mount on a concrete pier, judge it and lock what may go")
+def _without_a_job(add: Any) -> None:
+    p = add(
+        "demo", "make a job for a telescope mount on a concrete pier, judge it and lock the parts that are GO"
+    )
     p.add_argument("folder", nargs="?", default="fitup-demo", help="a new folder (default: fitup-demo)")
     p = add("look", "what the reader makes of one DXF file")
     p.add_argument("file")
     p.add_argument("--unit", help="the unit of the file's numbers: mm, cm, m, in, ft …; wins over the header")
     layers(p)
-    p = add("mend", "write a clean copy of a drawing: what was understood of it, and nothing else")
-    p.add_argument("file", nargs="?", help="a DXF file; or name a part of the shop with --part")
+    p = add("mend", "write a clean copy of a drawing: what the reader understood, and nothing else")
+    p.add_argument("file", nargs="?", help="a DXF file; or name a part of the job with --part")
     p.add_argument("--part", default="", help="mend the drawing this part has, and take the copy instead")
     p.add_argument("-o", "--out", default="", help="where the copy of FILE goes")
     p.add_argument("--unit", help="the unit of the file's numbers, where the header does not say or is wrong")
@@ -103,9 +105,11 @@ def _without_a_shop(add: Any) -> None:
         "round where few straight sides mean a round hole",
     )
     p.add_argument(
-        "--as-drawn", action="store_true", help="lines count as drawn where a typed dimension says otherwise"
+        "--as-drawn",
+        action="store_true",
+        help="lines count as drawn where a dimension text in the drawing differs",
     )
-    p = add("fit", "do the hole patterns of two DXF files go together")
+    p = add("fit", "whether the hole patterns of two DXF files go together")
     p.add_argument("a")
     p.add_argument("b")
     p.add_argument(
@@ -124,7 +128,9 @@ def _without_a_shop(add: Any) -> None:
         help="through (default), tapped in B, stud, captive nut, dowel, countersunk, countersunk tapped",
     )
     p.add_argument(
-        "--flip", default="no", help="no (default: both drawn from above), yes (A is turned over), either"
+        "--turned-over",
+        default="no",
+        help="no (default: both drawn from above), yes (A is turned over), either",
     )
     p.add_argument("--process", default="laser", help="cutting process of both plates (default: laser)")
     p.add_argument(
@@ -133,7 +139,7 @@ def _without_a_shop(add: Any) -> None:
         help="thickness of both plates: thick ones are cut less exactly (default: 10 mm)",
     )
     p.add_argument(
-        "--located",
+        "--position",
         default="",
         help="where A lies on B: 'as drawn' or 'x y angle', judged and not improved; 'left on left': flush",
     )
@@ -159,17 +165,19 @@ def _without_a_shop(add: Any) -> None:
         action="store_true",
         help="require every limit at once: smallest holes, every position out",
     )
-    p.add_argument("--picture", metavar="FILE.svg", help="draw the fit: pose, tightest hole, moves as arrows")
+    p.add_argument(
+        "--picture", metavar="FILE.svg", help="draw the fit: position, tightest hole, moves as arrows"
+    )
     p.add_argument("--unit-a", help="unit of A's numbers")
     p.add_argument("--unit-b", help="unit of B's numbers")
     add("checks", "every check with its source and codes")
 
 
-def _mates(add: Any) -> None:
-    p = add("mate", "declare how parts go together")
+def _connections(add: Any) -> None:
+    p = add("connect", "record how parts connect")
     p.formatter_class, p.epilog = argparse.RawDescriptionHelpFormatter, PICTURES
     p.add_argument("name")
-    p.add_argument("kind", help="bolted, welded, 'tab and slot', beside, passes, inside")
+    p.add_argument("kind", help="bolted, welded, 'tab and slot', beside, 'passes through', inside")
     p.add_argument(
         "plies",
         nargs="+",
@@ -181,9 +189,9 @@ def _mates(add: Any) -> None:
     p.add_argument(
         "--joint", default="", help="through (default), tapped, stud, captive nut, dowel, countersunk"
     )
-    p.add_argument("--flip", default="no", help="no (default), yes, either")
+    p.add_argument("--turned-over", default="no", help="no (default), yes, either")
     p.add_argument(
-        "--located",
+        "--position",
         default="",
         help="where the first part lies on the second: 'x y angle' in mm and degrees, 'as drawn', 'pins' (by the "
         "dowels named with --also), 'left on left', 'left on left and bottom on bottom'",
@@ -193,51 +201,56 @@ def _mates(add: Any) -> None:
         action="append",
         default=[],
         metavar="'M6 dowel PINS on PINS'",
-        help="another fastener in the same parts, its joint and its hole groups; may be given again",
+        help="another fastener in the same parts, its joint and its hole groups (repeatable)",
     )
     p.add_argument("--gap", default="", help="drawn clearance, or root gap of a weld, such as '0..1.5 mm'")
     p.add_argument("--side", default="", help="of a weld: 'arrow side', 'other side', 'both sides'")
-    p.add_argument("--weldment", default="", help="class of ISO 13920 across the weld: A, B, C, D")
+    p.add_argument("--weld-class", default="", help="class of ISO 13920 across the weld: A, B, C, D")
     p.add_argument(
         "--holes", default="", help="holes on both sides of a weld: before (default), jigged, 'drilled after'"
     )
     p = add(
         "bolt",
-        "how long the bolts of a mate are; without options, what is stated and what the stack asks for",
+        "bolt length and washers of a connection; without options, what is recorded and what the stack needs",
     )
-    p.add_argument("mate")
-    p.add_argument("--length", default="", help="such as '40 mm'; of studs, what stands out")
+    p.add_argument("connection")
+    p.add_argument("--length", default="", help="such as '40 mm'; of studs, the length that sticks out")
     p.add_argument(
         "--washers", type=int, default=None, help="how many on each bolt (default: one under head and nut)"
     )
-    add("mates", "every mate")
-    p = add("drop", "take out of the record what is not meant: of an open part, or a clearance of a mate")
-    p.add_argument("of", metavar="PART|MATE")
-    p.add_argument("what", help="dimension, group, finish, hole, point, clearance")
+    add("connections", "every connection")
+    p = add("remove", "remove an entry made by mistake: of an open part, or a clearance of a connection")
+    p.add_argument("of", metavar="PART|CONNECTION")
+    p.add_argument("what", help="dimension, group, operation, hole, point, clearance")
     p.add_argument("names", nargs="+", metavar="NAME")
     p.add_argument("--reason", required=True)
-    p = add("unmate", "drop a mate")
+    p = add("disconnect", "remove a connection")
     p.add_argument("name")
     p.add_argument("--reason", required=True)
-    p = add("clearance", "a clearance that a mate must have on the real structure")
-    p.add_argument("mate")
+    p = add("clearance", "a clearance that a connection must have on the real structure")
+    p.add_argument("connection")
     p.add_argument("name")
     p.add_argument("required", help="such as '>= 2 mm' or '2..5 mm'")
     p.add_argument("--critical", action="store_true", help="must be proven, not only likely")
     p = add("measure", "a measured clearance")
-    p.add_argument("mate")
+    p.add_argument("connection")
     p.add_argument("name")
     p.add_argument("reading", help="value, uncertainty and instrument: '1.8 ±0.1 mm feeler'")
     warm(p)
-    p = add("freeze", "freeze the face that an open part shows to a mate")
-    p.add_argument("mate")
+    p = add("freeze", "freeze the interface that an open part shows to a connection")
+    p.add_argument("connection")
     p.add_argument("number")
 
 
 def _release(add: Any) -> None:
-    p = add("next", "what to decide, measure or mend first, because it frees the most parts")
+    p = add("next", "what to decide, measure or fix next: first what unblocks most parts")
     p.add_argument(
-        "--most", dest="last", type=int, default=10, metavar="N", help="so many steps (default 10; 0 for all)"
+        "--most",
+        dest="last",
+        type=int,
+        default=10,
+        metavar="N",
+        help="how many steps (default: 10; 0 for all)",
     )
     p = add("verdict", "GO or NO-GO, with reasons and with what was not checked")
     p.add_argument(
@@ -262,23 +275,23 @@ def _release(add: Any) -> None:
     p.add_argument(
         "--up-to",
         default="",
-        help="it holds while what is found is no worse than this value, such as '240.5 mm'",
+        help="void once the value found is worse than this, such as '240.5 mm'",
     )
     p = add("key", "the keys of a person; add one, retire one, or both")
     p.add_argument("name")
-    p.add_argument("--add", action="store_true", help="a new key, made at this seat")
-    p.add_argument("--retire", default="", metavar="KEY", help="the first figures of the key")
+    p.add_argument("--add", action="store_true", help="a new key, made at this workstation")
+    p.add_argument("--retire", default="", metavar="KEY", help="the first characters of the key")
     p.add_argument(
         "--from-entry",
         type=int,
         default=0,
         metavar="N",
-        help="with --retire: what was signed with it from entry N on counts no more (default: from now on)",
+        help="with --retire: what was signed with it from entry N on is void (default: from now on)",
     )
     p.add_argument("--reason", default="", help="why; needed for every change")
     p = add(
         "policy",
-        "roles that must sign, warnings that stop, odds required of holes; without options, what is set",
+        "roles that must sign, warnings that stop, odds required of holes; without options, the policy in force",
     )
     p.add_argument("--roles", default=None, help="comma-separated, such as drawn,checked")
     p.add_argument(
@@ -287,63 +300,65 @@ def _release(add: Any) -> None:
         action="append",
         default=None,
         metavar="CODE",
-        help="a warning that stops; may be given again; all that are to stop are named, '' is none",
+        help="a warning that stops (repeatable; name all of them, '' for none)",
     )
     p.add_argument(
         "--odds",
         default=None,
         metavar="PERCENT",
-        help="share of lots that must go together where every limit at once does not (99 unless set), or 'worst case'",
+        help="share of lots that must go together where every limit at once does not (default: 99), or 'worst case'",
     )
     p = add("lock", "lock parts that are GO and write their packet")
     p.add_argument("parts", nargs="+", metavar="PART")
     p.add_argument("--out", required=True, help="a folder for the packet and the plain DXF files")
-    p = add("packet", "hand out the kept packet of a locked part again")
+    p = add("packet", "write the kept packet of a locked part again")
     p.add_argument("part")
     p.add_argument("--revision", default="")
     p.add_argument("--out", required=True)
-    p = add("verify", "does the shop, a packet or a DXF file hold together")
-    p.add_argument("file", nargs="?", help="a packet or a DXF file; without it the whole shop")
+    p = add("verify", "whether the job, a packet or a DXF file is intact")
+    p.add_argument("file", nargs="?", help="a packet or a DXF file; without it the whole job")
     p.add_argument(
         "--since",
         default="",
-        metavar="HEAD",
-        help="an old head (SEQ:HASH, as printed) that the shop must extend",
+        metavar="SEAL",
+        help="an old journal seal (SEQ:HASH, as printed) that the job must extend",
     )
-    p = add("guard", "is every DXF in a folder byte for byte a locked, current revision; exit 0 only then")
+    p = add(
+        "guard", "whether every DXF in a folder is byte for byte a locked, current revision; exit 0 only then"
+    )
     p.add_argument("folder", metavar="FOLDER")
-    p = add("grants", "SQL for a role that may only add to a shop on a server (PostgreSQL)")
+    p = add("grants", "SQL for a role that may only add to a job on a server (PostgreSQL)")
     p.add_argument("role", metavar="ROLE")
-    p = add("export", "the whole shop as plain files: journal as JSON lines, and every kept byte")
+    p = add("export", "the whole job as plain files: journal as JSON lines, and every kept byte")
     p.add_argument("out", metavar="FOLDER|FILE.zip")
-    p = add("import", "rebuild an exported shop, with the same head, in a new file (--shop)")
+    p = add("import", "rebuild an exported job, with the same seal, in a new file (--job)")
     p.add_argument("source", metavar="FOLDER|FILE.zip")
-    p = add("backup", "copy the shop's file while others work in it")
+    p = add("backup", "copy the job's file while others work in it")
     p.add_argument("out", metavar="FILE")
     p = add("journal", "who did what and when")
     p.add_argument("--last", type=int, default=0, metavar="N", help="only the newest N entries")
-    add("undo", "take your own newest unsigned entry back, by a counter-entry")
+    add("undo", "undo your own newest unsigned entry; the journal keeps both")
 
 
 def _papers(add: Any) -> None:
     out = {"dest": "out", "required": True, "metavar": "FILE"}
     paper = {"default": "A4", "help": "A4 (default) or letter"}
-    p = add("picture", "draw a part, or the plies of a mate as they go together")
+    p = add("picture", "draw a part, or the plies of a connection in position")
     picture_out = {**out, "help": "a name that ends .svg or .png"}
-    p.add_argument("name", metavar="PART|MATE")
+    p.add_argument("name", metavar="PART|CONNECTION")
     p.add_argument("-o", "--out", **picture_out)
     p = add(
         "sheet",
-        "the vendor's sheet of a part as PDF: marked PREVIEW, or of a locked revision as it lies in the packet",
+        "the vendor sheet of a part as PDF: marked PREVIEW, or of a locked revision as it lies in the packet",
     )
     p.add_argument("number", metavar="PART")
     p.add_argument("-o", "--out", **out)
     p.add_argument("--paper", **paper)
-    p = add("record", "the shop record of a locked part as PDF, with an empty column for what came back")
+    p = add("record", "the job record of a locked part as PDF, with an empty column for what came back")
     p.add_argument("number", metavar="PART")
     p.add_argument("--revision", default="", help="a locked revision (default: the newest)")
     p.add_argument("-o", "--out", **out)
-    p = add("report", "the whole shop as one HTML file: verdicts, cures, dimensions, mates, sign-offs")
+    p = add("report", "the whole job as one HTML file: verdicts, fixes, dimensions, connections, signatures")
     p.add_argument("-o", "--out", **out)
 
 

@@ -1,21 +1,21 @@
-"""What can be said of parts on the command line: names and help of the commands, nothing heavy imported."""
+"""Commands about parts: names and help of the commands, nothing heavy imported."""
 
 from __future__ import annotations
 
 import argparse
 from typing import Any
 
-BINDING_HELP = (
+MEASURED_ON_HELP = (
     "width, height, 'diameter H1', 'distance H1 H2' (distance-x, distance-y), 'edge H1', 'slot-length H1', "
-    "'slot-width H1', 'pitch GROUP', 'circle GROUP', 'radius X Y', 'angle X Y', area; folded 'leg B1 H1', "
+    "'slot-width H1', 'pitch GROUP', 'circle GROUP', 'radius X Y', 'angle X Y', area; bent 'leg B1 H1', "
     "'leg B1 B2', 'leg B1 X Y'"
 )
 
 
 def of_parts(add: Any) -> None:
-    """The commands about a shop and its people, parts and what is known of them."""
-    p = add("start", "start a shop")
-    p.add_argument("title", help="the shop's name")
+    """The commands about a job and its people, parts and what is known of them."""
+    p = add("start", "start a job")
+    p.add_argument("firm", help="the company, printed as legal owner")
     p = add("enrol", "enrol a person and make their key")
     p.add_argument("name")
     p.add_argument(
@@ -31,30 +31,30 @@ def of_parts(add: Any) -> None:
         ("opposite-of", "the part this one is the opposite hand of"),
         ("material", "material and grade"),
         ("thickness", "such as '12 mm', '3/16 in', or '16 ga' of a known material"),
-        ("finish", "coating, such as 'hot-dip zinc'"),
-        ("finish-thickness", "thickness of the coating on each face"),
+        ("coating", "coating, such as 'hot-dip zinc'"),
+        ("coating-thickness", "thickness of the coating on each face"),
         ("process", "laser, water-jet, plasma, machined …"),
         ("grain", "grain direction, such as 'along the length'"),
-        ("masked", "what the finish leaves bare: holes, top, bottom, edges, or labels of holes"),
+        ("masked", "what the coating leaves bare: holes, top, bottom, edges, or labels of holes"),
         ("density", "such as '7850 kg/m3', where no table has the material"),
         ("quantity", "how many are ordered"),
         ("per-assembly", "or how many go into each assembly"),
         ("assemblies", "how many assemblies (default: 1)"),
         ("spares", "how many more (default: 0)"),
-        ("etched", "the number that is etched or cut into it, so that it is told from parts like it"),
+        ("etched", "the number etched or cut into it, to tell it from parts like it"),
         ("note", "a remark; other parts' signatures do not depend on it"),
     ):
         p.add_argument(f"--{field}", default=None, help=text)
-    p.add_argument("--stands-alone", choices=("yes", "no"), help="whether it mates with nothing")
+    p.add_argument("--unconnected", choices=("yes", "no"), help="whether it connects to nothing, on purpose")
     add("parts", "every part with its revision and verdict")
     p = add("show", "everything recorded of a part")
     p.add_argument("number")
-    p = add("take", "take a part's profile from a DXF file")
+    p = add("take", "take a part's drawing from a DXF file")
     p.add_argument("number")
     p.add_argument("file")
     p.add_argument("--unit", help="the unit of the file's numbers, where the header does not say or is wrong")
     layers(p)
-    p.add_argument("--vendor", default="", help="who cuts it: what layers are for is remembered for them")
+    p.add_argument("--vendor", default="", help="who cuts it; layer roles are remembered for each vendor")
     p = add("hole", "a measured or given hole or stud of a site or bought part")
     p.add_argument("number")
     p.add_argument("label")
@@ -66,14 +66,14 @@ def of_parts(add: Any) -> None:
         "--source", default="measured", help="measured (default), given, standard, calculated, assumed"
     )
     _survey(add)
-    p = add("finish", "what is done to holes after cutting")
+    p = add("operation", "what is done to holes after cutting")
     p.add_argument("number")
     p.add_argument("labels", nargs="+", metavar="LABEL")
     p.add_argument(
-        "--as", dest="finish", required=True, help="plain, tapped, countersunk, reamed, 'captive nut'"
+        "--as", dest="operation", required=True, help="plain, tapped, countersunk, reamed, 'captive nut'"
     )
     p.add_argument("--thread", default="", help="for tapped holes and captive nuts")
-    p = add("bend", "what is done at the bend lines of a folded part; without --as, what is known of them")
+    p = add("bend", "bend data of a part; without --as, what is recorded and what is assumed")
     p.add_argument("number")
     p.add_argument("labels", nargs="*", metavar="LABEL", help="B1 B2 …, as fitup bend PART shows them")
     p.add_argument(
@@ -84,8 +84,10 @@ def of_parts(add: Any) -> None:
         help="angle turned from flat and direction; inside radius; K-factor, or allowance or deduction of a bend "
         "table; ±0.5 mm by which what lies beyond may be off",
     )
-    p.add_argument("--drop", default="", metavar="REASON", help="what was said of this bend is not to count")
-    p = add("folding", "what a vendor folds a material of a thickness with; without options, what is known")
+    p.add_argument(
+        "--remove", default="", metavar="REASON", help="remove the data of one bend, with the reason"
+    )
+    p = add("bend-data", "bend data of a vendor by material and thickness; without options, what is recorded")
     p.add_argument("vendor", nargs="?", default="", help="as named when a drawing was taken: take --vendor")
     p.add_argument("--material", default="")
     p.add_argument("--thickness", default="")
@@ -104,7 +106,7 @@ def of_parts(add: Any) -> None:
     )
     p = add(
         "dimension",
-        "record a key dimension, or write it anew; limits, --on, --held and --critical stay where they are not named",
+        "record or edit a key dimension; limits, --on, --frozen and --critical stay as they are unless named",
     )
     p.add_argument("number")
     p.add_argument("name")
@@ -119,11 +121,11 @@ def of_parts(add: Any) -> None:
         "--source", default="given", help="given (default), measured, calculated, standard, assumed"
     )
     p.add_argument("--instrument", default="")
-    p.add_argument("--uncertainty", default="", help="expanded uncertainty; else the instrument's is taken")
+    p.add_argument("--uncertainty", default="", help="expanded uncertainty (default: the instrument's)")
     warm(p)
-    p.add_argument("--on", dest="bound", default=None, help=BINDING_HELP)
+    p.add_argument("--on", dest="measured_on", default=None, help=MEASURED_ON_HELP)
     for name, words in (
-        ("--held", "must not change from one revision to the next"),
+        ("--frozen", "must not change from one revision to the next"),
         ("--critical", "must be proven, not only likely"),
     ):
         p.add_argument(name, action=argparse.BooleanOptionalAction, default=None, help=words)
@@ -132,7 +134,7 @@ def of_parts(add: Any) -> None:
     p.add_argument("ident", help="a short name, such as Q1")
     p.add_argument("text")
     _links(p)
-    p = add("link", "what a question blocks, what it waits for and its day, written anew")
+    p = add("link", "replace what a question holds up, what it depends on and when it is needed")
     p.add_argument("number")
     p.add_argument("ident")
     _links(p)
@@ -148,7 +150,7 @@ def of_parts(add: Any) -> None:
 def _survey(add: Any) -> None:
     p = add(
         "point",
-        "name points of a site or bought part, to measure distances between; what is not named of one stays as it is",
+        "name points of a site or bought part, to measure distances between; fields not named stay as they are",
     )
     p.add_argument("number")
     p.add_argument("labels", nargs="+", metavar="LABEL")
@@ -159,7 +161,7 @@ def _survey(add: Any) -> None:
         "--with", dest="instrument", default="", help="the instrument; it gives the uncertainty too"
     )
     p.add_argument("--side", default="", help="'left of P1 P2', going from P1 to P2 seen from above")
-    p = add("distance", "a measured distance between two points; measured again, it replaces the old one")
+    p = add("distance", "a measured distance between two points; a new reading replaces the old one")
     p.add_argument("number")
     p.add_argument("a", metavar="POINT")
     p.add_argument("b", metavar="POINT")
@@ -167,47 +169,48 @@ def _survey(add: Any) -> None:
         "reading", nargs="?", default="", help="'1532 mm tape', '1532 1533 mm tape', '90 ±0.1 mm caliper'"
     )
     warm(p)
-    p.add_argument("--drop", default="", metavar="REASON", help="it is not to count any more")
-    p = add("instrument", "an instrument of the shop's own and its calibration; without a name, all of them")
+    p.add_argument("--remove", default="", metavar="REASON", help="remove this distance, with the reason")
+    p = add("instrument", "an instrument of the job's own and its calibration; without a name, all of them")
     p.add_argument("name", nargs="?", default="", help="such as 'caliper 7'; readings name it so")
     p.add_argument("--kind", dest="tool", default="", help="tape, caliper, height gauge, feeler, CMM …")
     p.add_argument("--resolution", default="", help="the step it is read to, such as '0.01 mm'")
-    p.add_argument("--standard", default="", help="standard uncertainty by its certificate (k = 1)")
-    p.add_argument("--limit", default="", help="largest error either side, instead")
-    p.add_argument("--class", dest="grade", default="", help="class of a tape, instead: I, II, III")
-    p.add_argument("--calibrated", default="", metavar="YYYY-MM-DD", help="day of its last calibration")
-    p.add_argument("--months", type=int, default=12, help="months until the next one (default 12)")
-    p = add("survey", "where the points of a part are by its distances, how sure, and which reading is off")
+    p.add_argument("--standard", default="", help="standard uncertainty from its certificate (k = 1)")
+    p.add_argument("--limit", default="", help="or its largest error, plus or minus")
+    p.add_argument("--class", dest="grade", default="", help="or the class of a tape: I, II, III")
+    p.add_argument("--calibrated", default="", metavar="YYYY-MM-DD", help="date of its last calibration")
+    p.add_argument("--months", type=int, default=12, help="months until the next one (default: 12)")
+    p = add(
+        "survey",
+        "where the distances put the points of a part, how well they are known, and which reading is off",
+    )
     p.add_argument("number")
 
 
 def _links(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "--blocks",
+        "--holds-up",
         action="append",
         default=[],
-        metavar="PART|MATE",
+        metavar="PART|CONNECTION",
         help="what it stops besides its own part",
     )
     parser.add_argument(
-        "--waits",
+        "--depends-on",
         action="append",
         default=[],
         metavar="WHAT",
-        help="what must be known first: a question (Q2, BASE/Q2), a part, a clearance (MATE/NAME)",
+        help="what must be known first: a question (Q2, BASE/Q2), a part, a clearance (CONNECTION/NAME)",
     )
-    parser.add_argument(
-        "--due", default="", metavar="YYYY-MM-DD", help="the day by which it is to be decided"
-    )
+    parser.add_argument("--needed-by", default="", metavar="YYYY-MM-DD", help="the last day to decide it")
 
 
 def warm(parser: argparse.ArgumentParser) -> None:
-    """How warm what is measured was."""
+    """The temperature of what is measured."""
     parser.add_argument(
         "--at",
         default="",
         metavar="30C",
-        help="how warm the work was: the value is corrected to 20 °C (ISO 1)",
+        help="temperature of the work; the value is corrected to 20 °C (ISO 1)",
     )
 
 
@@ -218,5 +221,5 @@ def layers(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="NAME=ROLE",
-        help="what a layer is for: cut, mark, bend or ignore; may be given again",
+        help="what a layer is for: cut, mark, bend or ignore (repeatable)",
     )

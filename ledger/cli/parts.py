@@ -1,4 +1,4 @@
-"""Commands about the shop, its people and its parts."""
+"""Commands about the job, its people and its parts."""
 
 from __future__ import annotations
 
@@ -7,38 +7,39 @@ from dataclasses import asdict
 from functools import partial
 from typing import Any
 
-from ledger.cli.asked import (
+from ledger.cli.context import (
     answer,
     as_json,
     ask_passphrase,
     by,
-    open_shop,
+    open_job,
     pairs,
     place_of,
     read_file,
 )
 from ledger.cli.show import say, show_json, show_look
+from ledger.domain.address import shown
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.moment import local
-from ledger.domain.whereabouts import shown
-from ledger.domain.written import plain_or_none
+from ledger.domain.number_text import plain_or_none
+from ledger.domain.plural import counted
 
 
 def start(args: argparse.Namespace) -> int:
-    from ledger.shop import Shop
+    from ledger.job import Job
 
-    shop = Shop.start(place_of(args), args.title, ask_passphrase)
-    shop.close()
+    job = Job.start(place_of(args), args.firm, ask_passphrase)
+    job.close()
     return answer(
         args,
-        f"shop {args.title!r} started in {shown(place_of(args))}; enrol yourself next: fitup enrol NAME",
-        shop=shop.ident,
+        f"job of {args.firm!r} started in {shown(place_of(args))}; enrol yourself next: fitup enrol NAME",
+        job=job.ident,
     )
 
 
 def enrol(args: argparse.Namespace) -> int:
-    with open_shop(args) as shop:
-        key = shop.enrol(
+    with open_job(args) as job:
+        key = job.enrol(
             args.name,
             [r.strip() for r in args.roles.split(",") if r.strip()],
             ask_passphrase(args.name),
@@ -48,8 +49,8 @@ def enrol(args: argparse.Namespace) -> int:
 
 
 def people(args: argparse.Namespace) -> int:
-    with open_shop(args) as shop:
-        rows = [{"name": n, "roles": list(r), "key": k} for n, r, k in shop.people()]
+    with open_job(args) as job:
+        rows = [{"name": n, "roles": list(r), "key": k} for n, r, k in job.people()]
     if as_json(args):
         show_json({"people": rows})
     for row in rows if not as_json(args) else ():
@@ -67,8 +68,8 @@ def part(args: argparse.Namespace) -> int:
         "opposite_of",
         "material",
         "thickness",
-        "finish",
-        "finish_thickness",
+        "coating",
+        "coating_thickness",
         "process",
         "grain",
         "note",
@@ -84,23 +85,25 @@ def part(args: argparse.Namespace) -> int:
         if said is not None:
             if not said.isascii() or not said.isdigit():
                 what = name.replace("_", " ")
-                raise BadInput(f"read {visible(said)!r} as {what}; wanted a whole number")
+                raise BadInput(f"read {visible(said)!r} as {what}; expected a whole number")
             fields[name] = int(said)
-    if args.stands_alone:
-        fields["stands_alone"] = args.stands_alone == "yes"
-    with open_shop(args) as shop:
-        shop.write_part(args.number, fields, by=by(args))
+    if args.unconnected:
+        fields["unconnected"] = args.unconnected == "yes"
+    with open_job(args) as job:
+        job.write_part(args.number, fields, by=by(args))
     return answer(args, f"part {args.number} is recorded", part=args.number)
 
 
 def parts(args: argparse.Namespace) -> int:
-    with open_shop(args) as shop:
-        rows, others = [], []
-        known = shop.parts()
-        for p, found in zip(known, shop.each_verdict([p.number for p in known]), strict=True):
+    with open_job(args) as job:
+        rows, told = [], []
+        known = job.parts()
+        for p, found in zip(known, job.each_verdict([p.number for p in known]), strict=True):
             verdict = found.verdict
             state = "locked" if p.locked else "open"
-            others.append([n for n in found.together if n != p.number])
+            counts = f"{counted(len(verdict.stops), 'stop')}, {counted(len(verdict.warnings), 'warning')}"
+            them = [n for n in found.together if n != p.number]
+            told.append(counts + (f", with {', '.join(them)}" if them else ""))
             rows.append(
                 {
                     "part": p.number,
@@ -116,9 +119,7 @@ def parts(args: argparse.Namespace) -> int:
     if as_json(args):
         show_json({"parts": rows})
         return 0
-    for r, with_them in zip(rows, others, strict=True):
-        counts = f"{r['stops']} stops, {r['warnings']} warnings"
-        counts += f", with {', '.join(with_them)}" if with_them else ""
+    for r, counts in zip(rows, told, strict=True):
         say(f"{r['part']:<14}{r['revision']:<4}{r['state']:<8}{r['verdict']:<7}{counts}  {r['title']}")
     return 0
 
@@ -127,10 +128,10 @@ def show(args: argparse.Namespace) -> int:
     from ledger.domain.digest import own
     from ledger.packet.figures import count_text, figures
 
-    with open_shop(args) as shop:
-        p = shop.part(args.number)
-        mates = [m.name for m in shop.mates() if any(ply.part == p.number for ply in m.plies)]
-        permits, revisions = shop.permits(p.number), shop.revisions(p.number)
+    with open_job(args) as job:
+        p = job.part(args.number)
+        connections = [m.name for m in job.connections() if any(ply.part == p.number for ply in m.plies)]
+        permits, revisions = job.permits(p.number), job.revisions(p.number)
     value = {
         "part": p.number,
         "revision": p.revision,
@@ -144,7 +145,7 @@ def show(args: argparse.Namespace) -> int:
                 "hand",
                 "opposite_of",
                 "material",
-                "finish",
+                "coating",
                 "process",
                 "grain",
                 "quantity",
@@ -157,7 +158,7 @@ def show(args: argparse.Namespace) -> int:
                 "note",
             )
         },
-        "finish_thickness": p.finish_thickness.to_json() if p.finish_thickness else None,
+        "coating_thickness": p.coating_thickness.to_json() if p.coating_thickness else None,
         "figures": figures(p).to_json(),
         "thickness": p.thickness.to_json() if p.thickness else None,
         "profile": {"file": p.taken.file_name, "sha256": p.taken.dxf_sha256, "unit": p.taken.unit}
@@ -187,19 +188,19 @@ def show(args: argparse.Namespace) -> int:
             }
             for d in p.distances
         ],
-        "hole_finishes": [f.to_json() for f in p.hole_finishes],
+        "operations": [f.to_json() for f in p.operations],
         "bends": [b.to_json() for b in p.bends],
         "groups": {g.name: list(g.labels) for g in p.groups},
         "dimensions": [
             {
                 **d.to_json(),
                 **{n: plain_or_none(getattr(d.limits, n, None)) for n in _IN_LIMITS},
-                "held_before": dict(d.held_before),
+                "frozen_before": dict(d.frozen_before),
             }
             for d in p.dimensions
         ],
         "questions": [{**asdict(q), "waiting": list(q.waiting)} for q in p.questions],
-        "mates": mates,
+        "connections": connections,
         "permits": [asdict(made) for made in permits],
         "revisions": [asdict(made) for made in revisions],
     }
@@ -211,7 +212,7 @@ def show(args: argparse.Namespace) -> int:
     for name, content in value.items():
         for row in content if isinstance(content, list) and content else [content]:
             if row not in (None, "", [], {}):
-                say(f"{name:<15}{_in_words(row)}")
+                say(f"{name.replace('_', ' '):<19}{_in_words(row)}")
     return 0
 
 
@@ -226,8 +227,8 @@ def _in_words(row: Any) -> str:
 
 
 def take(args: argparse.Namespace) -> int:
-    with open_shop(args) as shop:
-        seen = shop.take_profile(
+    with open_job(args) as job:
+        seen = job.take_profile(
             args.number,
             args.file,
             read_file(args.file),
@@ -247,18 +248,18 @@ def take(args: argparse.Namespace) -> int:
 _IN_LIMITS = ("lower_mm", "upper_mm")
 _DIMENSION = (
     *("number", "name", "nominal", "limits", "source"),
-    *("instrument", "uncertainty", "bound", "held", "critical"),
+    *("instrument", "uncertainty", "measured_on", "frozen", "critical"),
 )
 
 
 def dimension(args: argparse.Namespace) -> int:
     """A key dimension: plain, or calculated from others where its source says so."""
-    from ledger.acts.dimensions import dimension_anew
+    from ledger.acts.dimensions import dimension_edited
 
     fields = {name: getattr(args, name) for name in (*_DIMENSION, "at")}
-    with open_shop(args) as shop:
-        seq = shop.do_made(partial(dimension_anew, **fields), by=by(args))
-        (made,) = [d for d in shop.part(args.number).dimensions if d.name == args.name]
+    with open_job(args) as job:
+        seq = job.do_made(partial(dimension_edited, **fields), by=by(args))
+        (made,) = [d for d in job.part(args.number).dimensions if d.name == args.name]
     value = str(made.nominal) if made.formula else made.nominal.written
     sure = made.uncertainty.written if made.uncertainty else ""
     words = "the key dimension is recorded"
@@ -267,44 +268,44 @@ def dimension(args: argparse.Namespace) -> int:
     return answer(args, words, entry=seq, value=value, uncertainty=sure, how=made.how)
 
 
-def drop(args: argparse.Namespace) -> int:
-    """Take things of a part out of its record, or required clearances out of a mate."""
+def remove(args: argparse.Namespace) -> int:
+    """Remove entries of a part, or required clearances of a connection."""
     from ledger.acts.base import make
-    from ledger.acts.dropping import DropClearance, DropOfPart
+    from ledger.acts.removal import RemoveClearance, RemoveOfPart
 
-    with open_shop(args) as shop:
+    with open_job(args) as job:
         entries = [
-            shop.do(
-                make(DropClearance, mate=args.of, name=name, reason=args.reason)
+            job.do(
+                make(RemoveClearance, connection=args.of, name=name, reason=args.reason)
                 if args.what == "clearance"
-                else make(DropOfPart, number=args.of, what=args.what, name=name, reason=args.reason),
+                else make(RemoveOfPart, number=args.of, what=args.what, name=name, reason=args.reason),
                 by=by(args),
             )
             for name in args.names
         ]
-    return answer(args, f"dropped of {args.of}: {args.what} {', '.join(args.names)}", entries=entries)
+    return answer(args, f"removed from {args.of}: {args.what} {', '.join(args.names)}", entries=entries)
 
 
 def journal(args: argparse.Namespace) -> int:
-    with open_shop(args) as shop:
-        rows = list(shop.journal())
+    with open_job(args) as job:
+        rows = list(job.journal())
     rows = rows[-args.last :] if args.last > 0 else rows
     if as_json(args):
         show_json({"entries": [asdict(r) for r in rows]})
         return 0
     for r in rows:
-        about = r.act.get("number") or r.act.get("name") or r.act.get("mate") or ""
+        about = r.act.get("number") or r.act.get("name") or r.act.get("connection") or ""
         say(f"{r.seq:>5}  {local(r.at)}  {r.by:<14}{r.kind:<18}{about}{'  signed' if r.signed else ''}")
         if r.set_back_from:
             say(
-                f"       the clock was set back before this entry: the one before says {local(r.set_back_from)}"
+                f"       the clock was set back before this entry; the entry before is of {local(r.set_back_from)}"
             )
     return 0
 
 
 def undo(args: argparse.Namespace) -> int:
-    with open_shop(args) as shop:
-        last = shop.last_of(by(args))
-        shop.take_back(last.seq, by=by(args))
+    with open_job(args) as job:
+        last = job.last_of(by(args))
+        job.undo(last.seq, by=by(args))
     kind = last.kind.replace("_", " ")
-    return answer(args, f"entry {last.seq} ({kind}) is taken back", undoes=last.seq, kind=last.kind)
+    return answer(args, f"entry {last.seq} ({kind}) is undone", undoes=last.seq, kind=last.kind)

@@ -1,4 +1,4 @@
-"""Words for what the shop answers. Every line goes through `say`, so that data never acts on the terminal."""
+"""Words for what the job answers. Every line goes through `say`, so that data never acts on the terminal."""
 
 from __future__ import annotations
 
@@ -53,8 +53,8 @@ def show_finding(finding: Finding, lead: str = "  ") -> None:
     word = {"stop": "STOP", "warning": "warning", "note": "note"}[finding.severity]
     where = f" [{finding.where}]" if finding.where else ""
     say(f"{lead}{word:<8}{finding.code}{where}: {finding.message}")
-    if finding.remedy:
-        say(f"{lead}{'':<8}do: {finding.remedy}")
+    if finding.fix:
+        say(f"{lead}{'':<8}fix: {finding.fix}")
 
 
 def show_verdicts(verdicts: Iterable[Verdict], *, as_json: bool, error: dict[str, Any] | None = None) -> None:
@@ -102,7 +102,7 @@ def show_look(look: Look) -> None:
         x, y, width, height = opening_to_json(ring).values()
         say(f"  opening {k}, {width:.4g} x {height:.4g} mm at ({x:.3f}, {y:.3f})")
     if len(p.openings) > _MOST_OPENINGS:
-        say(f"  and {len(p.openings) - _MOST_OPENINGS} more openings; --json lists all")
+        say(f"  and {counted(len(p.openings) - _MOST_OPENINGS, 'more opening')}; --json lists all")
     for finding in p.findings:
         show_finding(finding)
 
@@ -114,7 +114,7 @@ def show_comparison(c: Comparison) -> None:
     _show_better(c)
     if f.pose and f.margin_mm is not None:
         turned = f"turned {f.pose.angle_deg:.4f} deg, moved ({f.pose.x_mm:.3f}, {f.pose.y_mm:.3f}) mm"
-        say(f"  A lies on B {'turned over, ' if f.pose.flipped else ''}{turned}")
+        say(f"  A lies on B {'turned over, ' if f.pose.turned_over else ''}{turned}")
         worst = (
             f"{f.worst_case_margin_mm:.3f} mm worst case for {c.process}, {c.thickness_mm:g} mm thick"
             f"{'' if c.thickness_stated else ' (assumed; see --thickness)'}"
@@ -122,7 +122,7 @@ def show_comparison(c: Comparison) -> None:
             else "no worst case"
         )
         ways = f"{counted(f.ways, 'way')} to assemble; {'proven' if f.proven else 'not proven'}"
-        say(f"  margin {f.margin_mm:.3f} mm as drawn, {worst}; {ways}")
+        say(f"  margin {f.margin_mm:.3f} mm nominal, {worst}; {ways}")
     _show_ruling(c)
     _show_holes(c)
     _show_left(c)
@@ -145,7 +145,7 @@ def _show_better(c: Comparison) -> None:
         say(f"  hint    {text}")
     if c.fit.rival:
         say(f"  BETTER  {c.fit.rival.told()}")
-        say("          state where A lies (--located), or correct the drawing that is wrong")
+        say("          enter where A lies (--position), or correct the wrong drawing")
 
 
 def _show_left(c: Comparison) -> None:
@@ -157,7 +157,7 @@ def _show_left(c: Comparison) -> None:
         say(f"          {c.say_so()}")
     for side, labels in (("A", c.left_out[0]), ("B", c.left_out[1])):
         if labels:
-            say(f"  left out of {side}, as stated: {', '.join(labels)}")
+            say(f"  left out of {side}, as entered: {', '.join(labels)}")
 
 
 def _show_ruling(c: Comparison) -> None:
@@ -179,7 +179,8 @@ def _show_holes(c: Comparison) -> None:
     f = c.fit
     for p in f.pairs:
         say(
-            f"  ok      {p.a} on {p.b}: off by {p.offset_mm:.3f}, allowed {p.allowed_mm:.3f}, room {p.margin_mm:.3f} mm"
+            f"  ok      {p.a} on {p.b}: off by {p.offset_mm:.3f}, allowed {p.allowed_mm:.3f}, "
+            f"margin {p.margin_mm:.3f} mm"
         )
     for w in f.wrong:
         if w.kind == "too small":
@@ -202,7 +203,7 @@ def _show_holes(c: Comparison) -> None:
     wrong_way = c.warning()
     if wrong_way:
         say(f"  warning it can be assembled wrong: {wrong_way[0]}")
-        say(f"          do: {wrong_way[1]}")
+        say(f"          fix: {wrong_way[1]}")
 
 
 def _too_small(c: Comparison, wrong: Wrong) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from functools import partial
 
-from ledger.cli.asked import answer, as_json, by, do_act, open_shop
+from ledger.cli.context import answer, as_json, by, do_act, open_job
 from ledger.cli.show import say, show_json
 from ledger.domain.errors import BadInput
 
@@ -15,36 +15,36 @@ def point(args: argparse.Namespace) -> int:
 
     at = tuple(piece.strip() for piece in args.at.split(",") if piece.strip())
     if len(args.labels) > 1 and (at or args.side):
-        raise BadInput("coordinates or a side are those of one point: name one")
+        raise BadInput("--at and --side are for one point; name one")
     names = ("number", "diameter", "uncertainty", "side", "instrument")
     fields = {"at": at, **{name: getattr(args, name) for name in names}}
     fields = {name: value for name, value in fields.items() if value}
-    with open_shop(args) as shop:
+    with open_job(args) as job:
         entries = [
-            shop.do_made(partial(point_act, label=label, **fields), by=by(args)) for label in args.labels
+            job.do_made(partial(point_act, label=label, **fields), by=by(args)) for label in args.labels
         ]
     return answer(args, f"recorded on {args.number}: {', '.join(args.labels)}", entries=entries)
 
 
 def distance(args: argparse.Namespace) -> int:
-    from ledger.acts.survey import DropDistance, distance_act
+    from ledger.acts.survey import RemoveDistance, distance_act
 
     named = {"number": args.number, "a": args.a, "b": args.b}
-    if args.drop:
+    if args.remove:
         return do_act(
-            args, DropDistance, f"{args.a} to {args.b} does not count any more", reason=args.drop, **named
+            args, RemoveDistance, f"the distance {args.a} to {args.b} is removed", reason=args.remove, **named
         )
-    with open_shop(args) as shop:
-        seq = shop.do_made(partial(distance_act, reading=args.reading, at=args.at, **named), by=by(args))
+    with open_job(args) as job:
+        seq = job.do_made(partial(distance_act, reading=args.reading, at=args.at, **named), by=by(args))
         ends = sorted((args.a, args.b))
-        (found,) = [d for d in shop.part(args.number).distances if [d.a, d.b] == ends]
+        (found,) = [d for d in job.part(args.number).distances if [d.a, d.b] == ends]
     said = f" ({found.how})" if found.how else ""
-    words = f"{found.value}, give or take {found.uncertainty}, with {found.instrument}{said}"
+    words = f"{found.value} ±{found.uncertainty} with {found.instrument}{said}"
     return answer(args, f"{args.a} to {args.b} is recorded: {words}", entry=seq)
 
 
 def instrument(args: argparse.Namespace) -> int:
-    """An instrument of the shop's own, or without a name the list of them."""
+    """An instrument of the job's own, or without a name the list of them."""
     from ledger.acts.base import make
     from ledger.acts.instruments import RecordInstrument
 
@@ -56,14 +56,14 @@ def instrument(args: argparse.Namespace) -> int:
         )
     names = ("name", "tool", "resolution", "standard", "limit", "grade", "calibrated", "months")
     fields = {name: getattr(args, name) for name in names}
-    with open_shop(args) as shop:
-        seq = shop.do_made(lambda _facts, day: make(RecordInstrument, day=day, **fields), by=by(args))
+    with open_job(args) as job:
+        seq = job.do_made(lambda _facts, day: make(RecordInstrument, day=day, **fields), by=by(args))
     return answer(args, f"{args.name} is recorded, calibrated {args.calibrated}", entry=seq)
 
 
 def _instruments(args: argparse.Namespace) -> int:
-    with open_shop(args) as shop:
-        rows = [{**row.model_dump(), "overdue": row.due < shop.day} for row in shop.instruments()]
+    with open_job(args) as job:
+        rows = [{**row.model_dump(), "overdue": row.due < job.day} for row in job.instruments()]
     if as_json(args):
         show_json({"instruments": rows})
         return 0
@@ -72,7 +72,7 @@ def _instruments(args: argparse.Namespace) -> int:
         state = f"OVERDUE since {r['due']}" if r["overdue"] else f"due {r['due']}"
         say(f"{r['name']:<16}{r['tool']:<14}{good:<18}calibrated {r['calibrated']}, {state}")
     if not rows:
-        say("none recorded; readings use what is usual for a kind of instrument")
+        say("no instruments recorded; readings use the default uncertainty of their kind")
     return 0
 
 
@@ -81,8 +81,8 @@ def survey(args: argparse.Namespace) -> int:
     from ledger.survey.of_part import solution_of
     from ledger.survey.reliability import unseen_slip
 
-    with open_shop(args) as shop:
-        solution = solution_of(shop.part(args.number))
+    with open_job(args) as job:
+        solution = solution_of(job.part(args.number))
     if solution is None:
         raise BadInput(f"{args.number} has no distances yet: record one with fitup distance")
     off = off_readings(solution) if solution.points else None
@@ -122,20 +122,20 @@ def survey(args: argparse.Namespace) -> int:
         at = ", ".join(f"{v:.2f}" for v in p.at_mm)
         say(f"  {p.name:<6}({at}) mm  ±{p.u_shape_mm:.2f} within the shape, ±{p.u_datum_mm:.2f} on its axes")
     for x in solution.left:
-        checked = f"{x.share:.0%} checked" if x.share else "checked by nothing"
+        checked = f"{x.share:.0%} checked" if x.share else "not checked"
         say(f"  {x.reading.words:<16}left {x.left_mm:+.2f} mm, {x.times_sigma:.1f} sigma, {checked}")
     if solution.points:
         words = "they agree" if solution.agrees else "they DO NOT AGREE"
         chance = (
             f"{words} (chi-square {solution.chi_square:.1f})"
             if solution.redundancy
-            else "nothing checks them"
+            else "no reading checks them"
         )
         say(f"  readings beyond those needed: {solution.redundancy}; {chance}")
     if unseen:
         say(f"  {unseen.words}")
     if solution.images or solution.mirror:
-        say("  it could as well be turned over: state a side with fitup point --side")
+        say("  it could also be mirrored; enter a side with fitup point --side")
     if off:
         say(f"  {off.words}")
     return 0 if solution.settled and solution.agrees else 1

@@ -7,27 +7,27 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.asked import answer, as_json, by, open_shop, read_file
+from ledger.cli.context import answer, as_json, by, open_job, read_file
 from ledger.cli.parser import UsageError
 from ledger.cli.show import say, show_json
 
 if TYPE_CHECKING:
-    from ledger.past import Between, Since
+    from ledger.history import Between, Since
 
 
 def enter(args: argparse.Namespace) -> int:
-    """Preview a table, or record it. 0 when every row is good (or only the good ones were wanted), else 1."""
+    """Preview a table, or record it. 0 when every row is good (or only the good ones were expected), else 1."""
     from ledger.table_text import MOST_BYTES
 
     data = sys.stdin.buffer.read(MOST_BYTES + 1) if args.file == "-" else read_file(args.file)
     if args.only_good and not args.record:
         raise UsageError("--only-good says what to record: write --record too")
-    with open_shop(args) as shop:
-        found = shop.preview_table(data)
+    with open_job(args) as job:
+        found = job.preview_table(data)
         wrong = found.count("wrong")
         record = args.record and (args.only_good or not wrong)
         if record:
-            shop.enter_table(data, by=by(args), only_good=args.only_good, seen=found)
+            job.enter_table(data, by=by(args), only_good=args.only_good, seen=found)
     written = sum(len(row.acts) for row in found.rows) if record else 0
     done = f"{written} entries recorded" if record else "nothing was recorded"
     if as_json(args):
@@ -49,8 +49,8 @@ def dimensions(args: argparse.Namespace) -> int:
     """Write the key dimensions as a table."""
     from ledger.packet.build import write_whole
 
-    with open_shop(args) as shop:
-        data = shop.dimension_table(args.number)
+    with open_job(args) as job:
+        data = job.dimension_table(args.number)
     write_whole(Path(args.out), data)
     return answer(args, f"table of key dimensions: {args.out}", file=args.out, size=len(data))
 
@@ -59,11 +59,11 @@ def changes(args: argparse.Namespace) -> int:
     """What changed since a person signed, or from one revision to another."""
     if args.person and (args.earlier or args.later):
         raise UsageError("ask either since a person signed or from one revision to another")
-    with open_shop(args) as shop:
+    with open_job(args) as job:
         told: Since | Between = (
-            shop.changes_since(args.number, args.person)
+            job.changes_since(args.number, args.person)
             if args.person
-            else shop.changes_between(args.number, args.earlier, args.later)
+            else job.changes_between(args.number, args.earlier, args.later)
         )
     if as_json(args):
         show_json(told.to_json())

@@ -1,4 +1,4 @@
-"""The command that verifies: the whole shop, a packet, or a bare drawing."""
+"""The command that verifies: the whole job, a packet, or a bare drawing."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ import argparse
 import os
 from pathlib import Path
 
-from ledger.cli.asked import (
+from ledger.cli.context import (
     as_json,
-    open_shop,
+    open_job,
     place_of,
     read_file,
 )
@@ -21,24 +21,24 @@ TAMPERED = 4
 
 def verify(args: argparse.Namespace) -> int:
     if args.file and args.since:
-        raise UsageError("--since is about the shop: leave FILE out")
+        raise UsageError("--since is about the job: leave FILE out")
     if not args.file:
-        return _verify_shop(args)
+        return _verify_job(args)
     data = read_file(args.file)
     return _verify_packet(args, data) if data[:2] == b"PK" else _verify_drawing(args, data)
 
 
-def _verify_shop(args: argparse.Namespace) -> int:
-    from ledger.keeping import examine
+def _verify_job(args: argparse.Namespace) -> int:
+    from ledger.custody import examine
 
     seen = examine(place_of(args), since=args.since)
     back = [{"entry": seq, "at": at, "before": before} for seq, at, before in seen.clock_set_back]
     if as_json(args):
-        body = {"ok": seen.whole, "entries": seen.entries, "head": seen.head, "since": args.since or None}
+        body = {"ok": seen.whole, "entries": seen.entries, "seal": seen.seal, "since": args.since or None}
         show_json({**body, "clock_set_back": back, "problems": [f.to_json() for f in seen.problems]})
         return 0 if seen.whole else TAMPERED
     extends = f", and it extends {args.since}" if args.since and seen.whole else ""
-    say(f"{seen.entries} entries, head {seen.head}: {'whole' if seen.whole else 'TAMPERED'}{extends}")
+    say(f"{seen.entries} entries, {seen.seal}: {'intact' if seen.whole else 'TAMPERED'}{extends}")
     for finding in seen.problems:
         show_finding(finding)
     for step in back:
@@ -52,12 +52,12 @@ def _verify_shop(args: argparse.Namespace) -> int:
 def _verify_packet(args: argparse.Namespace, data: bytes) -> int:
     from ledger.packet.inspect import inspect
 
-    against = "by itself; no shop was at hand"
-    if args.shop or os.environ.get("FITUP_SHOP") or Path("fitup.db").is_file():
-        with open_shop(args) as shop:
-            report = shop.look_into(data)
-            same = shop.ident == report.shop
-        against = "by itself and against the shop" if same else "by itself; the shop at hand is another one"
+    against = "by itself; no job given"
+    if args.job or os.environ.get("FITUP_JOB") or Path("fitup.db").is_file():
+        with open_job(args) as job:
+            report = job.look_into(data)
+            same = job.ident == report.job
+        against = "by itself and against the job" if same else "by itself; it is from another job"
     else:
         report = inspect(data)
     found = report.problems
@@ -65,7 +65,7 @@ def _verify_packet(args: argparse.Namespace, data: bytes) -> int:
     if as_json(args):
         body = {
             "ok": not found,
-            "head": report.head,
+            "seal": report.seal,
             "parts": parts,
             "person": report.person,
             "key": report.signer_key,
@@ -73,7 +73,7 @@ def _verify_packet(args: argparse.Namespace, data: bytes) -> int:
         show_json({**body, "against": against, "problems": [f.to_json() for f in found]})
         return TAMPERED if found else 0
     names = ", ".join(f"{p['part']} {p['revision']}" for p in parts)
-    say(f"packet of {names}, head {report.head}: {'whole' if not found else 'TAMPERED'}, checked {against}")
+    say(f"packet of {names}, seal {report.seal}: {'intact' if not found else 'TAMPERED'}, checked {against}")
     say(f"  locked by {report.person} with key {report.signer_key[:16]}: compare it with the key you know")
     for finding in found:
         show_finding(finding)
@@ -81,8 +81,8 @@ def _verify_packet(args: argparse.Namespace, data: bytes) -> int:
 
 
 def _verify_drawing(args: argparse.Namespace, data: bytes) -> int:
-    with open_shop(args) as shop:
-        standing = shop.stands(data)
+    with open_job(args) as job:
+        standing = job.stands(data)
     if not standing.number:
         from ledger.profile.scan import scan
 

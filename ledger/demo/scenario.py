@@ -2,7 +2,7 @@
 The scenario: a telescope mount on an existing concrete pier. Every figure here is invented for the demo.
 
 The *pier* has four cast-in studs, measured with a tape. On it lie the base plate, the turntable plate and a bought
-bearing flange; a folded gusset carries two fork arms of opposite hands; a cover has an opening that an arm passes
+bearing flange; a bent gusset carries two fork arms of opposite hands; a cover has an opening that an arm passes
 through edge-on.
 """
 

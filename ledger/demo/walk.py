@@ -1,5 +1,5 @@
 """
-The demo: the scenario's shop made, judged, signed, locked and verified, through the same verbs that people use.
+The demo: the scenario's job made, judged, signed, locked and verified, through the same verbs that people use.
 
 Each step has an intended outcome; `as_intended` is whether all of them came out so.
 """
@@ -15,16 +15,16 @@ from pathlib import Path
 from typing import Any
 
 from ledger.acts.base import make
+from ledger.acts.connections import RecordConnection, RequireClearance
 from ledger.acts.dimensions import RecordDimension
-from ledger.acts.mates import DeclareMate, RequireClearance
-from ledger.acts.parts import FinishHole, NameGroup, RecordHole
+from ledger.acts.parts import NameGroup, RecordHole, RecordOperation
 from ledger.acts.questions import AskQuestion
 from ledger.demo import scenario
 from ledger.domain.errors import BadInput, NotReleasable
 from ledger.domain.gate import Verdict
+from ledger.job import Job
 from ledger.packet.inspect import inspect
 from ledger.profile.write import write_dxf
-from ledger.shop import Shop
 
 Say = Callable[[str], None]
 DRAWER, CHECKER = "Mira Holm", "Jonas Feld"
@@ -60,7 +60,7 @@ def run_demo(folder: Path, say: Say) -> Outcome:
     """Make and walk the demo in a folder of its own. Raises BadInput where one lies there already."""
     place = folder / "fitup.db"
     if place.exists():
-        raise BadInput(f"{folder} holds a shop already; name a new folder: fitup demo DIR")
+        raise BadInput(f"{folder} holds a job already; name a new folder: fitup demo DIR")
     try:
         (folder / "drawings").mkdir(parents=True, exist_ok=True)
     except OSError as fault:
@@ -68,14 +68,14 @@ def run_demo(folder: Path, say: Say) -> Outcome:
     with _keys_in(folder / "keys"):
         passphrase = secrets.token_urlsafe(18)
         _keep_passphrase(folder / "keys" / "passphrase.txt", passphrase)
-        shop = Shop.start(str(place), "Pier telescope mount", lambda _name: passphrase)
+        job = Job.start(str(place), "Pier telescope mount", lambda _name: passphrase)
         try:
             for name in (DRAWER, CHECKER):
-                shop.enrol(name, ("drawn", "checked"), passphrase)
-            _record(shop, folder / "drawings")
-            return _judge(shop, folder, say)
+                job.enrol(name, ("drawn", "checked"), passphrase)
+            _record(job, folder / "drawings")
+            return _judge(job, folder, say)
         finally:
-            shop.close()
+            job.close()
 
 
 @contextmanager
@@ -97,17 +97,17 @@ def _keep_passphrase(path: Path, passphrase: str) -> None:
     path.chmod(0o600)
 
 
-def _record(shop: Shop, drawings: Path) -> None:
-    _record_parts(shop)
+def _record(job: Job, drawings: Path) -> None:
+    _record_parts(job)
     for number, drawn in scenario.drawings().items():
         file = drawings / f"{number}.dxf"
         file.write_bytes(write_dxf(drawn.outline, drawn.holes, drawn.openings, bends=drawn.bends))
-        shop.take_profile(number, file.name, file.read_bytes(), by=DRAWER)
-    _record_holes(shop)
-    _record_mates(shop)
+        job.take_profile(number, file.name, file.read_bytes(), by=DRAWER)
+    _record_holes(job)
+    _record_connections(job)
 
 
-def _record_parts(shop: Shop) -> None:
+def _record_parts(job: Job) -> None:
     steel = {"material": "S275", "process": "laser", "quantity": 1}
     rows: dict[str, dict[str, Any]] = {
         "PIER": {"title": "Pier top, existing concrete with cast-in studs", "form": "site"},
@@ -120,7 +120,7 @@ def _record_parts(shop: Shop) -> None:
             "thickness": "10 mm",
             "quantity": 1,
         },
-        "GUSSET": {"title": "Gusset, folded", "thickness": "6 mm", **steel},
+        "GUSSET": {"title": "Gusset, bent", "thickness": "6 mm", **steel},
         "ARM-L": {"title": "Fork arm, left", "thickness": "10 mm", "hand": "as drawn", **steel},
         "ARM-R": {
             "title": "Fork arm, right",
@@ -132,16 +132,16 @@ def _record_parts(shop: Shop) -> None:
         "COVER": {"title": "Cover", "thickness": "3 mm", **steel},
     }
     for number, fields in rows.items():
-        shop.write_part(number, fields, by=DRAWER)
+        job.write_part(number, fields, by=DRAWER)
 
 
-def _record_holes(shop: Shop) -> None:
+def _record_holes(job: Job) -> None:
     for label, east, north in scenario.STUDS:
         stud = {"label": label, "x": east, "y": north, "diameter": "16 mm", "uncertainty": "0.8 mm"}
-        shop.do(make(RecordHole, number="PIER", **stud), by=CHECKER)
+        job.do(make(RecordHole, number="PIER", **stud), by=CHECKER)
     for place, (x, y) in enumerate(scenario.flange_circle(), 1):
         given = {"label": f"F{place}", "x": f"{x} mm", "y": f"{y} mm", "diameter": "9 mm", "source": "given"}
-        shop.do(make(RecordHole, number="FLANGE", **given), by=DRAWER)
+        job.do(make(RecordHole, number="FLANGE", **given), by=DRAWER)
     groups = {
         ("BASE", "studs"): scenario.base_studs(),
         ("BASE", "turntable"): scenario.bolt_circle(),
@@ -154,33 +154,42 @@ def _record_holes(shop: Shop) -> None:
         ("ARM-R", "gusset"): scenario.ARM_HOLES,
     }
     for (number, name), points in groups.items():
-        labels = scenario.at(shop.part(number).holes, points)
-        shop.do(make(NameGroup, number=number, name=name, labels=labels), by=DRAWER)
+        labels = scenario.at(job.part(number).holes, points)
+        job.do(make(NameGroup, number=number, name=name, labels=labels), by=DRAWER)
     square = {"angle": "90 deg", "direction": "up", "radius": "8 mm", "k_factor": "0.42"}
-    shop.bend("GUSSET", ["B1"], by=DRAWER, **square)
+    job.bend("GUSSET", ["B1"], by=DRAWER, **square)
     for thread, points in (("M8", scenario.flange_circle()), ("M10", scenario.turntable_feet())):
-        tapped = scenario.at(shop.part("TURN").holes, points)
-        shop.do(make(FinishHole, number="TURN", labels=tapped, finish="tapped", thread=thread), by=DRAWER)
-    base = scenario.at(shop.part("BASE").holes, scenario.bolt_circle())
-    for number, name, nominal, limits, bound in (
+        tapped = scenario.at(job.part("TURN").holes, points)
+        job.do(
+            make(RecordOperation, number="TURN", labels=tapped, operation="tapped", thread=thread), by=DRAWER
+        )
+    base = scenario.at(job.part("BASE").holes, scenario.bolt_circle())
+    for number, name, nominal, limits, measured_on in (
         ("BASE", "width", "420 mm", "±0.3", "width"),
         ("BASE", "across the bolt circle", "240 mm", "±0.1", f"distance {base[0]} {base[3]}"),
         ("TURN", "diameter", "320 mm", "±0.3", "width"),
     ):
-        shop.do(
-            make(RecordDimension, number=number, name=name, nominal=nominal, limits=limits, bound=bound),
+        job.do(
+            make(
+                RecordDimension,
+                number=number,
+                name=name,
+                nominal=nominal,
+                limits=limits,
+                measured_on=measured_on,
+            ),
             by=DRAWER,
         )
 
 
-def _record_mates(shop: Shop) -> None:
-    def declare(name: str, kind: str, *plies: tuple[str, str, str], **fields: str) -> None:
+def _record_connections(job: Job) -> None:
+    def connect(name: str, kind: str, *plies: tuple[str, str, str], **fields: str) -> None:
         rows = tuple({"part": p, "group": g, "face_up": f} for p, g, f in plies)
-        shop.do(make(DeclareMate, name=name, mate_kind=kind, plies=rows, **fields), by=DRAWER)
+        job.do(make(RecordConnection, name=name, connection_kind=kind, plies=rows, **fields), by=DRAWER)
 
     top = "top"
-    declare("BASE-PIER", "bolted", ("BASE", "studs", top), ("PIER", "", top), joint="stud", fastener="M16")
-    declare(
+    connect("BASE-PIER", "bolted", ("BASE", "studs", top), ("PIER", "", top), joint="stud", fastener="M16")
+    connect(
         "TURN-BASE",
         "bolted",
         ("TURN", "base", top),
@@ -188,10 +197,10 @@ def _record_mates(shop: Shop) -> None:
         joint="through",
         fastener="M12",
     )
-    declare(
+    connect(
         "FLANGE-TURN", "bolted", ("FLANGE", "", top), ("TURN", "flange", top), joint="tapped", fastener="M8"
     )
-    declare(
+    connect(
         "GUSSET-TURN",
         "bolted",
         ("GUSSET", "foot", top),
@@ -199,7 +208,7 @@ def _record_mates(shop: Shop) -> None:
         joint="tapped",
         fastener="M10",
     )
-    declare(
+    connect(
         "ARM-L-GUSSET",
         "bolted",
         ("ARM-L", "gusset", top),
@@ -207,7 +216,7 @@ def _record_mates(shop: Shop) -> None:
         joint="through",
         fastener="M8",
     )
-    declare(
+    connect(
         "ARM-R-GUSSET",
         "bolted",
         ("ARM-R", "gusset", top),
@@ -215,24 +224,29 @@ def _record_mates(shop: Shop) -> None:
         joint="through",
         fastener="M8",
     )
-    declare(
-        "ARM-L-COVER", "passes", ("ARM-L", "", "edge"), ("COVER", "", top), located="0 0 0", gap=">= 5 mm"
+    connect(
+        "ARM-L-COVER",
+        "passes through",
+        ("ARM-L", "", "edge"),
+        ("COVER", "", top),
+        position="0 0 0",
+        gap=">= 5 mm",
     )
-    shop.freeze("GUSSET-TURN", "GUSSET", by=DRAWER)
+    job.freeze("GUSSET-TURN", "GUSSET", by=DRAWER)
     for name, required, critical, reading in (
         ("arm to opening", ">= 3 mm", False, "1.2 ±0.1 mm feeler"),
         ("cover to arm root", ">= 2 mm", True, "2.1 ±0.3 mm tape"),
     ):
-        shop.do(
-            make(RequireClearance, mate="ARM-L-COVER", name=name, required=required, critical=critical),
+        job.do(
+            make(RequireClearance, connection="ARM-L-COVER", name=name, required=required, critical=critical),
             by=DRAWER,
         )
-        shop.measure("ARM-L-COVER", name, reading, by=CHECKER)
+        job.measure("ARM-L-COVER", name, reading, by=CHECKER)
     question = "Which side of the gusset does the cable tray go?"
-    shop.do(make(AskQuestion, number="GUSSET", ident="Q1", text=question), by=CHECKER)
+    job.do(make(AskQuestion, number="GUSSET", ident="Q1", text=question), by=CHECKER)
 
 
-def _judge(shop: Shop, folder: Path, say: Say) -> Outcome:
+def _judge(job: Job, folder: Path, say: Say) -> Outcome:
     outcome = Outcome(folder)
 
     def step(what: str, held: bool) -> None:
@@ -240,7 +254,7 @@ def _judge(shop: Shop, folder: Path, say: Say) -> Outcome:
         say(f"{'as intended' if held else 'NOT AS INTENDED'}: {what}")
 
     def found(number: str, *codes: str) -> None:
-        (verdict,) = shop.verdicts([number])
+        (verdict,) = job.verdicts([number])
         outcome.verdicts.append(verdict)
         _tell(verdict, say)
         missing = set(codes) - {s.code for s in verdict.stops}
@@ -252,11 +266,11 @@ def _judge(shop: Shop, folder: Path, say: Say) -> Outcome:
     found("GUSSET", "question_open")
     say("")
     say(f"== what may go out: {', '.join(SET)}")
-    step("nothing is locked before it is signed", _refused(shop, folder))
+    step("nothing is locked before it is signed", _refused(job, folder))
     for person, role in ((DRAWER, "drawn"), (CHECKER, "checked")):
-        shop.sign(SET, role, person, {})
+        job.sign(SET, role, person, {})
         say(f"{person} signed as {role}")
-    verdicts = shop.verdicts(SET)
+    verdicts = job.verdicts(SET)
     outcome.verdicts.extend(verdicts)
     for verdict in verdicts:
         _tell(verdict, say)
@@ -264,28 +278,28 @@ def _judge(shop: Shop, folder: Path, say: Say) -> Outcome:
         "the set is GO, and every GO says what was not checked", all(v.go and v.not_checked for v in verdicts)
     )
     if all(v.go for v in verdicts):
-        _lock(shop, folder, outcome, say, step)
+        _lock(job, folder, outcome, say, step)
     return outcome
 
 
-def _lock(shop: Shop, folder: Path, outcome: Outcome, say: Say, step: Callable[[str, bool], None]) -> None:
-    made = shop.lock(SET, CHECKER, folder / "out")
+def _lock(job: Job, folder: Path, outcome: Outcome, say: Say, step: Callable[[str, bool], None]) -> None:
+    made = job.lock(SET, CHECKER, folder / "out")
     outcome.packet = str(made.packet)
     say(f"locked; packet {made.packet}")
     report = inspect(made.packet.read_bytes())
-    step("the packet verifies by itself and against the shop", report.ok and shop.holds(report.head))
-    step("the shop verifies", not shop.verify())
+    step("the packet verifies by itself and against the job", report.ok and job.holds(report.seal))
+    step("the job verifies", not job.verify())
     sent = sorted(made.folder.iterdir())
     step(
         "the DXF files beside it are byte for byte what was locked",
-        bool(sent) and all(shop.stands(f.read_bytes()).current for f in sent),
+        bool(sent) and all(job.stands(f.read_bytes()).current for f in sent),
     )
-    say(f"look further with: fitup --shop {folder / 'fitup.db'} parts")
+    say(f"continue with: fitup --job {folder / 'fitup.db'} parts")
 
 
-def _refused(shop: Shop, folder: Path) -> bool:
+def _refused(job: Job, folder: Path) -> bool:
     try:
-        shop.lock(SET, CHECKER, folder / "out")
+        job.lock(SET, CHECKER, folder / "out")
     except NotReleasable as refusal:
         return {s.code for v in refusal.verdicts for s in v.stops} == {"role_missing"}
     return False
@@ -298,6 +312,6 @@ def _tell(verdict: Verdict, say: Say) -> None:
             f"  {f.severity.upper() if f.severity == 'stop' else f.severity:<8}{f.code} [{f.where}]: {f.message}"
         )
         if f.severity == "stop":
-            say(f"          do: {f.remedy}")
+            say(f"          fix: {f.fix}")
     if verdict.go:
         say("  not checked: " + "; ".join(verdict.not_checked))

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from ledger.domain import written
+from ledger.domain import number_text
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.number_text import MM_PER, NUMBER, plain
 from ledger.domain.quantity import Length, Limits, read_angle, read_bounds, read_length, read_limits
-from ledger.domain.written import MM_PER, NUMBER, plain
 
 MM, DEGREES, MM2 = "mm", "deg", "mm2"
 KINDS = {MM: "a length", DEGREES: "an angle", MM2: "an area"}
@@ -64,17 +64,17 @@ def read_amount(text: str, *, unit: str | None = None) -> Length:
 
 def area_mm2(number: str, unit: str, shown: str) -> Decimal:
     """A number of square units in mm2, exactly; at most a square metre a thousand times over."""
-    value = written.number(number, shown) * _AREA_UNITS[unit.lower()]
-    if value > written.MOST_MM * 1000:
+    value = number_text.number(number, shown) * _AREA_UNITS[unit.lower()]
+    if value > number_text.MOST_MM * 1000:
         raise BadInput(f"{shown!r} is over 1000 m2; check the figures and the unit")
-    return written.exact(value / 1000, shown) * 1000
+    return number_text.exact(value / 1000, shown) * 1000
 
 
 def amount(value: Fraction, unit: str, shown: str) -> Length:
     """A calculated value in mm, deg or mm2: exact where it is a finite decimal, else to six places."""
     rounded = Decimal(plain(Decimal(round(value * 10**6)).scaleb(-6)))
     words = f"{plain(rounded)} {unit}"
-    if abs(value) > written.MOST_MM * (1000 if unit == MM2 else 1):
+    if abs(value) > number_text.MOST_MM * (1000 if unit == MM2 else 1):
         raise BadInput(f"{shown} comes to {words}, more than anything here is; check its figures")
     return Length(words, rounded) if unit == MM else Amount(words, rounded, unit)
 
@@ -82,10 +82,10 @@ def amount(value: Fraction, unit: str, shown: str) -> Length:
 def read_amount_limits(text: str, nominal: Amount) -> Limits:
     """Limits of an angle or an area, in its unit: ±0.5, +1/-0.5 deg, 89..91 deg, min, max. Raises BadInput."""
     shown = " ".join(read_as(text).split())
-    wanted = f"limits in the unit of {nominal.written!r}, such as ±0.5 or +1/-0.5"
+    expected = f"limits in the unit of {nominal.written!r}, such as ±0.5 or +1/-0.5"
     bare, factor = _bare(shown, nominal)
     if re.search(r"[^\W\d_]", _WORDS.sub("", bare)):
-        raise BadInput(f"read {visible(shown)!r}; wanted {wanted}")
+        raise BadInput(f"read {visible(shown)!r}; expected {expected}")
     if ".." in bare or re.search(r"\bto\b", bare):
         bounds = read_bounds(bare, unit=MM)
         sides = (bounds.least_mm, bounds.most_mm)
@@ -109,7 +109,7 @@ def _bare(shown: str, nominal: Amount) -> tuple[str, Decimal]:
     own = _AREA.fullmatch(nominal.written)
     units = {u.lower() for u in named} or {own[2].lower() if own else MM2}
     if len(units) > 1:
-        raise BadInput(f"read {visible(shown)!r}; wanted limits in one unit")
+        raise BadInput(f"read {visible(shown)!r}; expected limits in one unit")
     factor = _AREA_UNITS[units.pop()]
     return (
         re.sub(_AREA_UNIT, "", shown, flags=re.IGNORECASE).strip(),

@@ -1,8 +1,8 @@
 """
-Bends of a folded part: what is known of each bend line of its drawing.
+Bends of a bent part: what is known of each bend line of its drawing.
 
-A *bend line* is where the flat plate is folded; it has a label B1, B2 … as holes have. The *angle* is how far the
-flange is turned from flat: 90 degrees is square. *Up* folds it towards the face that is drawn. The *radius* is the
+A *bend line* is where the flat plate is bent; it has a label B1, B2 … as holes have. The *angle* is how far the
+flange is turned from flat: 90 degrees is square. *Up* bends it towards the face that is drawn. The *radius* is the
 inside one. The *K-factor* places the fibre that keeps its length, as a share of the thickness from the inside. A
 *bend table* gives an *allowance*, the length of that fibre, or a *deduction*, which is what both outside legs together
 have more than the flat plate. The *tolerance* is how far, either way, what lies beyond the bend may be off.
@@ -75,8 +75,8 @@ class Bend:
 
 
 @dataclass(frozen=True, slots=True)
-class Folding:
-    """What a vendor folds a material of a thickness with, where they said so; None what they did not say."""
+class BendData:
+    """What a vendor bends a material of a thickness with, where they said so; None what they did not say."""
 
     vendor: str
     radius: Length | None = None
@@ -143,10 +143,10 @@ def read_bend_angle(text: str) -> Decimal:
         what = (
             "flat: leave the line out"
             if angle <= _FLAT
-            else "a fold shut on itself, which is not reckoned here"
+            else "a bend shut on itself, which is not reckoned here"
         )
         raise BadInput(
-            f"read {visible(text)!r} as a bend angle; wanted how far the flange turns from flat, above 0 and below "
+            f"read {visible(text)!r} as a bend angle; expected how far the flange turns from flat, above 0 and below "
             f"180 degrees; {plain(angle)}° is {what}"
         )
     return angle
@@ -158,7 +158,7 @@ def read_k_factor(text: str) -> Decimal:
     value = Decimal(found[0]) if found else Decimal(0)
     if not 0 < value <= LARGEST_K:
         raise BadInput(
-            f"read {visible(text)!r} as a K-factor; wanted a number above 0 and at most {LARGEST_K}: the fibre that "
+            f"read {visible(text)!r} as a K-factor; expected a number above 0 and at most {LARGEST_K}: the fibre that "
             "keeps its length lies between the inside and the middle of the plate"
         )
     return value

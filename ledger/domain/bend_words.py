@@ -34,13 +34,13 @@ def read_bend(text: str) -> dict[str, str]:
     found = turn.groupdict() if turn else {}
     said = [(found.get(n) or "").lower() for n in ("first", "last") if found.get(n)]
     if len(said) != 1 or said[0] not in DIRECTIONS:
-        raise BadInput(f"read {visible(first)!r}; wanted an angle and up or down, such as 90 deg up")
+        raise BadInput(f"read {visible(first)!r}; expected an angle and up or down, such as 90 deg up")
     read_bend_angle(str(found["angle"]))
     fields = {"angle": str(found["angle"]), "direction": said[0]}
     for piece in filter(None, rest):
         name, value = _piece(piece)
         if name in fields:
-            raise BadInput(f"read {visible(piece)!r}: the {_shown(name)} was stated before")
+            raise BadInput(f"read {visible(piece)!r}: the {_shown(name)} is entered twice")
         fields[name] = value
     return fields
 
@@ -65,10 +65,10 @@ def _piece(piece: str) -> tuple[str, str]:
         if name == "k_factor":
             return name, plain(read_k_factor(value))
         if not read_length(value).mm > 0:
-            why = "; folded without one a plate cracks" if name == "radius" else ""
-            raise BadInput(f"read {visible(piece)!r}; wanted a {_shown(name)} above zero{why}")
+            why = "; bent without one a plate cracks" if name == "radius" else ""
+            raise BadInput(f"read {visible(piece)!r}; expected a {_shown(name)} above zero{why}")
         return name, value
-    raise BadInput(f"read {visible(piece)!r}; wanted {FORM}")
+    raise BadInput(f"read {visible(piece)!r}; expected {FORM}")
 
 
 def _shown(name: str) -> str:

@@ -14,8 +14,7 @@ from typing import Final
 
 from ledger.domain.finding import READER_CODES, Finding
 
-# From the cause to what follows from it; whoever adds a code adds it here. `overlap`, which two checks give, has the
-# place of the reader's.
+# From the cause to what follows from it; whoever adds a code adds it here.
 _UNITS: Final = ("unit_missing", "unit_contradicted", "unit_differs", "unit_doubtful")
 _ORDER: Final[tuple[tuple[str, ...], ...]] = (
     # the judgement itself cannot be relied on
@@ -25,26 +24,27 @@ _ORDER: Final[tuple[tuple[str, ...], ...]] = (
     ("not_mirrored", "twin_missing", "label_lost", "turned_over_differs", "words_differ"),
     # the record: what is missing or cannot be as it is
     (
-        "joint_missing", "group_unknown", "group_incomplete", "no_holes", "no_mate", "weld_unsaid", "bend_unsaid",
+        "joint_missing", "group_unknown", "group_incomplete", "no_holes", "no_connection", "weld_unsaid", "bend_unsaid",
         "bend_lost", "bend_sharp", "bend_not_straight", "bend_table_odd", "tabs_not_found", "material_missing",
         "thickness_missing", "process_missing", "quantity_missing", "thread_asked", "weld_class_missing",
-        "network_impossible", "network_free", "network_mirrored", "reading_off", "position_differs", "face_changed",
+        "network_impossible", "network_free", "network_mirrored", "reading_off", "position_differs",
+        "interface_changed",
     ),
     # the patterns: how they lie, whether there is one, which hole is wrong
     ("too_small", "too_wide_to_tap", "no_metal_to_tap"),
     ("other_position", "offset", "no_common_pattern", "not_together", "tab_misfit", "root_gap_off"),
     # everything of its own
     (
-        "tight_worst_case", "odds_too_low", "tight_together", "odds_together", "falls_through", "neighbours_overlap",
-        "sticks_out", "gap_small", "gap_large", "gap_in_play", "clearance_missed", "bolt_hits", "bolt_short",
-        "bolt_long", "bolt_odd_length", "bolt_wanted", "bolt_stands_out", "thread_short", "edge_near", "edge_far",
-        "edge_not_square", "holes_near", "holes_near_across", "holes_far", "hole_small", "hole_under_kerf", "web_thin",
-        "hole_near_bend", "hole_on_bend", "opening_on_bend", "flange_short", "relief_missing", "relief_small",
-        "fold_lost", "no_socket_room", "part_near_bolt", "wall_near_bolt", "spanner_tight", "seat_overhangs",
-        "seats_meet", "seat_on_neighbour", "neighbours_unknown", "root_gap_held", "root_gap_unsure", "root_gap_wide",
-        "tab_tight", "tab_loose", "tab_short", "tab_proud", "weld_spread", "held_changed", "hold_released",
-        "size_not_held", "not_told_apart", "assembled_wrong", "bend_between", "bend_assumed", "odds", "fits",
-        "fits_together", "witnessed",
+        "tight_worst_case", "odds_too_low", "tight_together", "odds_together", "falls_through", "neighbors_overlap",
+        "plates_overlap", "sticks_out", "gap_small", "gap_large", "gap_in_play", "clearance_missed", "bolt_hits",
+        "bolt_short", "bolt_long", "bolt_odd_length", "bolt_required", "bolt_stands_out", "thread_short", "edge_near",
+        "edge_far", "edge_not_square", "holes_near", "holes_near_across", "holes_far", "hole_small", "hole_under_kerf",
+        "web_thin", "hole_near_bend", "hole_on_bend", "opening_on_bend", "flange_short", "relief_missing",
+        "relief_small", "leg_lost", "no_socket_room", "part_near_bolt", "wall_near_bolt", "wrench_tight",
+        "seat_overhangs", "seats_meet", "seat_on_neighbor", "neighbors_unknown", "root_gap_held", "root_gap_unsure",
+        "root_gap_wide", "tab_tight", "tab_loose", "tab_short", "tab_proud", "weld_spread", "frozen_changed",
+        "frozen_released", "size_not_held", "not_told_apart", "assembled_wrong", "bend_between", "bend_assumed", "odds",
+        "fits", "fits_together", "witnessed",
     ),
     # to be decided or measured
     (
@@ -54,7 +54,7 @@ _ORDER: Final[tuple[tuple[str, ...], ...]] = (
     ),
     # what follows from a wrong or another drawing, and is one only by itself
     ("left_over", "unmatched", "tab_unmatched", "hole_left_open"),
-    ("off_drawing", "off_folded", "hole_lost", "points_moved", "points_lost"),
+    ("off_drawing", "off_bent", "hole_lost", "points_moved", "points_lost"),
     ("check_failed", "not_run"),
     # people
     ("partner_open", "unacknowledged", "role_missing"),

@@ -28,7 +28,7 @@ def read_density(text: str) -> float:
     per = _PER.get(found[2].lower()) if found else None
     if found is None or per is None:
         raise BadInput(
-            f"read {visible(text)!r} as a density; wanted a number and its unit, such as 7850 kg/m3, 2.7 g/cm3 "
+            f"read {visible(text)!r} as a density; expected a number and its unit, such as 7850 kg/m3, 2.7 g/cm3 "
             "or 0.284 lb/in3"
         )
     density = float(found[1]) * per
@@ -38,7 +38,7 @@ def read_density(text: str) -> float:
         )
     if not _LEAST <= density <= _MOST:
         raise BadInput(
-            f"a density of {density:.4g} kg/m3 is no material for parts; wanted {_LEAST:.0f} to {_MOST:.0f} kg/m3: "
+            f"a density of {density:.4g} kg/m3 is no material for parts; expected {_LEAST:.0f} to {_MOST:.0f} kg/m3: "
             "look at the unit"
         )
     return density

@@ -1,10 +1,10 @@
 """
-Digests: what a sign-off is tied to, each built only from the level below.
+Digests: what a signature is tied to, each built only from the level below.
 
-*own* names a part by itself; *face* is what one mate reads of a part; *mate digest* is a mate with all its faces,
-equal from either side; *subject* is a part with its mates and the policy: what people sign.
-A note, a letter or another group on one part does not reach the other's subject; its outline does, and its material
-where a mate's checks read it: edge distances of bolted plates, and threads.
+*own* names a part by itself; *interface* is what one connection reads of a part; *connection digest* is a connection
+with all its interfaces, equal from either side; *subject* is a part with its connections and the policy: what people
+sign. A note, a letter or another group on one part does not reach the other's subject; its outline does, and its
+material where a connection's checks read it: edge distances of bolted plates, and threads.
 """
 
 from __future__ import annotations
@@ -13,15 +13,15 @@ from collections.abc import Iterable
 from typing import Any
 
 from ledger.domain.canonical import digest
+from ledger.domain.connection import Clearance, Connection, Ply
 from ledger.domain.gate import Policy
-from ledger.domain.mated import Clearance, Mate, Ply
 from ledger.domain.quantity import Length
 from ledger.domain.readings import as_read
 from ledger.domain.record import HoleGroup, Part
 from ledger.domain.shape import Contour, Hole, Stroke
 
 _TAPPED = ("tapped", "countersunk tapped")  # the last ply's material says how much thread must bite
-_READS_OPENINGS = ("beside", "passes", "inside", "tab and slot")
+_READS_OPENINGS = ("beside", "passes through", "inside", "tab and slot")
 _PLACES = 6  # a nanometre: below what any drawing means, above the noise of reading it
 
 
@@ -30,43 +30,43 @@ def own(part: Part) -> str:
     return digest("own", _own(part))
 
 
-def face(part: Part, ply: Ply, mate: Mate) -> str:
-    """Only what a mate's checks read of the part: no bytes, no letter, no note, no other mate."""
-    return face_shown(part, ply, mate.kind, material=reads_material(part, ply, mate))
+def interface(part: Part, ply: Ply, connection: Connection) -> str:
+    """Only what a connection's checks read of the part: no bytes, no letter, no note, no other connection."""
+    return interface_shown(part, ply, connection.kind, material=reads_material(part, ply, connection))
 
 
-def reads_material(part: Part, ply: Ply, mate: Mate) -> bool:
-    """Whether a mate's checks read what the part is made of: of bolted plates, and of what is tapped."""
-    tapped = mate.joint in _TAPPED and mate.plies[-1:] == (ply,)
-    return mate.kind == "bolted" and (part.form == "cut" or tapped)
+def reads_material(part: Part, ply: Ply, connection: Connection) -> bool:
+    """Whether a connection's checks read what the part is made of: of bolted plates, and of what is tapped."""
+    tapped = connection.joint in _TAPPED and connection.plies[-1:] == (ply,)
+    return connection.kind == "bolted" and (part.form == "cut" or tapped)
 
 
-def face_shown(part: Part, ply: Ply, kind: str, *, material: bool) -> str:
-    """The face that a part shows to every mate of a kind that reads as much of it."""
+def interface_shown(part: Part, ply: Ply, kind: str, *, material: bool) -> str:
+    """The interface that a part shows to every connection of a kind that reads as much of it."""
     group = part.group(ply.group)
     labels = group.labels if group else tuple(h.label for h in part.holes)
     labels = tuple(dict.fromkeys((*labels, *(label for g in _also(part, ply) for label in g.labels))))
     holes = [part.hole(label) for label in labels]
     doubts = {m.hole.label: m.uncertainty for m in part.measured_holes}
     framed = {m.hole.label: _length(m.framed) for m in part.measured_holes if m.framed}
-    finishes = [f.to_json() for f in part.hole_finishes if f.label in labels]
+    operations = [f.to_json() for f in part.operations if f.label in labels]
     others = frozenset[str]() if group else part.grouped_apart_from(ply.also)
     elsewhere = [h for h in part.holes if h.label in others]
     profile = part.profile
     openings = profile.openings if profile and kind in _READS_OPENINGS else ()
     return digest(
-        "face",
+        "interface",
         {
             "holes": sorted([_hole(h), _length(doubts.get(h.label))] if h else [] for h in holes)
             if all(holes)
             else ["lost", *labels],
-            "finishes": finishes,
+            "operations": operations,
             "outline": _contour(profile.outline) if profile and profile.outline else None,
             "openings": sorted(_contour(c) for c in openings),
             "bends": sorted(_stroke(s) for s in profile.bends) if profile else [],
             "thickness": _length(part.thickness),
-            "finish": part.finish,
-            "finish_thickness": _length(part.finish_thickness),
+            "coating": part.coating,
+            "coating_thickness": _length(part.coating_thickness),
             "process": part.process,
             "form": part.form,
             "face_up": ply.face_up,
@@ -75,13 +75,13 @@ def face_shown(part: Part, ply: Ply, kind: str, *, material: bool) -> str:
             **({"framed": [framed.get(label) for label in sorted(labels)]} if framed else {}),
             **({"masked": part.masked} if part.masked else {}),
             **({"material": part.material} if material else {}),
-            **_seen_folded(part, ply),
+            **_seen_bent(part, ply),
         },
     )
 
 
 def _also(part: Part, ply: Ply) -> list[HoleGroup]:
-    """The groups of the part that the mate's other fasteners go through."""
+    """The groups of the part that the connection's other fasteners go through."""
     return [g for g in map(part.group, ply.also) if g is not None]
 
 
@@ -89,18 +89,18 @@ def _places(part: Part, group: HoleGroup) -> list[list[str]]:
     return [_hole(h) if h else ["lost", label] for label in group.labels for h in [part.hole(label)]]
 
 
-def mate_digest(mate: Mate, faces: Iterable[str]) -> str:
-    """The mate's facts and the faces of its plies in their order: equal from either side."""
-    return digest("mate", {"mate": _mate(mate), "faces": list(faces)})
+def connection_digest(connection: Connection, interfaces: Iterable[str]) -> str:
+    """The connection's facts and the interfaces of its plies in their order: equal from either side."""
+    return digest("connection", {"connection": _connection(connection), "interfaces": list(interfaces)})
 
 
-def subject(part: Part, mate_digests: Iterable[str], policy: Policy, twin: Part | None = None) -> str:
-    """What a sign-off names. Of a twin of the other hand only the drawn geometry counts, so no circle arises."""
+def subject(part: Part, connection_digests: Iterable[str], policy: Policy, twin: Part | None = None) -> str:
+    """What a signature names. Of a twin of the other hand only the drawn geometry counts, so no circle arises."""
     return digest(
         "subject",
         {
             "own": own(part),
-            "mates": sorted(mate_digests),
+            "connections": sorted(connection_digests),
             "policy": policy.to_json(),
             "twin": twin.taken.geometry if twin and twin.taken else None,
         },
@@ -118,12 +118,12 @@ def _own(part: Part) -> dict[str, Any]:
         "opposite_of": part.opposite_of,
         "material": part.material,
         "thickness": _length(part.thickness),
-        "finish": part.finish,
-        "finish_thickness": _length(part.finish_thickness),
+        "coating": part.coating,
+        "coating_thickness": _length(part.coating_thickness),
         "process": part.process,
         "grain": part.grain,
         "quantity": part.quantity,
-        "stands_alone": part.stands_alone,
+        "unconnected": part.unconnected,
         "note": part.note,
         "dxf": taken.dxf_sha256 if taken else None,
         "geometry": taken.geometry if taken else None,
@@ -133,13 +133,13 @@ def _own(part: Part) -> dict[str, Any]:
             for m in part.measured_holes
             if m.framed is None
         ],
-        "hole_finishes": [f.to_json() for f in part.hole_finishes],
+        "operations": [f.to_json() for f in part.operations],
         "groups": [[g.name, list(g.labels)] for g in part.groups],
         "dimensions": [d.to_json() for d in part.dimensions],
         "questions": [q.to_json() for q in part.questions],
         **_surveyed(part),
         **_written(part),
-        **_folded(part),
+        **_bent(part),
     }
 
 
@@ -170,20 +170,20 @@ def _surveyed(part: Part) -> dict[str, Any]:
     return {"points": points, "distances": distances}
 
 
-def _folded(part: Part) -> dict[str, Any]:
+def _bent(part: Part) -> dict[str, Any]:
     """What is known of its bends, and what groups are placed from, where anything is."""
     bends: dict[str, Any] = {"bent": [b.to_json() for b in part.bends]} if part.bends else {}
     placed = [[g.name, g.reference] for g in part.groups if g.reference]
-    bends |= {"folding": part.folding.words} if part.folding and part.bends else {}
+    bends |= {"bend_data": part.bend_data.words} if part.bend_data and part.bends else {}
     return bends | ({"placed_from": placed} if placed else {})
 
 
-def _seen_folded(part: Part, ply: Ply) -> dict[str, Any]:
-    """What a mate's checks read of bends: how they are folded, and where its group is placed from."""
+def _seen_bent(part: Part, ply: Ply) -> dict[str, Any]:
+    """What a connection's checks read of bends: how they are bent, and where its group is placed from."""
     group = part.group(ply.group)
     if not part.bends and not (group and group.reference):
         return {}
-    folding = part.folding.words if part.folding and part.bends else None
+    bend_data = part.bend_data.words if part.bend_data and part.bends else None
     reference = group.reference if group else ""
     other = part.group(reference)
     labels = other.labels if other else (reference,)
@@ -191,33 +191,37 @@ def _seen_folded(part: Part, ply: Ply) -> dict[str, Any]:
     return {
         "bent": [b.to_json() for b in part.bends],
         "placed_from": [_hole(h) for h in holes],
-        "folding": folding,
+        "bend_data": bend_data,
     }
 
 
-def _mate(mate: Mate) -> dict[str, Any]:
+def _connection(connection: Connection) -> dict[str, Any]:
     return {
-        "name": mate.name,
-        "kind": mate.kind,
-        "plies": [{"part": p.part, "group": p.group, "face_up": p.face_up} for p in mate.plies],
-        "joint": mate.joint,
-        "fastener": mate.fastener,
-        "flip": mate.flip,
-        "located": mate.located_written,
-        "gap": mate.gap.written if mate.gap else None,
-        "clearances": [_clearance(c) for c in mate.clearances],
-        "frozen": [list(f) for f in mate.frozen_faces],
-        **({"also": [[a.fastener, a.joint, list(a.groups)] for a in mate.also]} if mate.also else {}),
-        **{n: said for n in ("weld_side", "weldment", "holes_made") if (said := getattr(mate, n))},
-        **_bolts(mate),
+        "name": connection.name,
+        "kind": connection.kind,
+        "plies": [{"part": p.part, "group": p.group, "face_up": p.face_up} for p in connection.plies],
+        "joint": connection.joint,
+        "fastener": connection.fastener,
+        "turned_over": connection.turned_over,
+        "position": connection.position_written,
+        "gap": connection.gap.written if connection.gap else None,
+        "clearances": [_clearance(c) for c in connection.clearances],
+        "frozen": [list(f) for f in connection.frozen_interfaces],
+        **(
+            {"also": [[a.fastener, a.joint, list(a.groups)] for a in connection.also]}
+            if connection.also
+            else {}
+        ),
+        **{n: said for n in ("weld_side", "weld_class", "holes_made") if (said := getattr(connection, n))},
+        **_bolts(connection),
     }
 
 
-def _bolts(mate: Mate) -> dict[str, Any]:
+def _bolts(connection: Connection) -> dict[str, Any]:
     """What is stated of its bolts, where anything is."""
-    if mate.bolt_length is None and mate.washers is None:
+    if connection.bolt_length is None and connection.washers is None:
         return {}
-    return {"bolt_length": _length(mate.bolt_length), "washers": mate.washers}
+    return {"bolt_length": _length(connection.bolt_length), "washers": connection.washers}
 
 
 def _clearance(clearance: Clearance) -> dict[str, Any]:
@@ -234,7 +238,7 @@ def _clearance(clearance: Clearance) -> dict[str, Any]:
             "instrument": reading.instrument,
             "by": reading.by,
             "when": reading.when,
-            "against": [face_digest for _, _, face_digest in reading.against],
+            "against": [interface_digest for _, _, interface_digest in reading.against],
             **({"how": reading.how} if as_read(reading.how) else {}),
         },
     }

@@ -1,18 +1,18 @@
 """
-The one family of errors. The shop's problems are findings; these are refusals to do what was asked.
+The one family of errors. The job's problems are findings; these are refusals to do what was asked.
 
     FitupError
     ├── BadInput            what was given cannot be read or is not allowed          exit 2
-    │   └── UnknownName     a part, mate, person, fastener … that is not there
+    │   └── UnknownName     a part, connection, person, fastener … that is not there
     ├── NotReleasable       the gate has stops (carries the verdict)                 exit 1
     ├── Unreadable          a file that cannot be read at all                        exit 3
     ├── Tampered            the record does not hold together                        exit 4
     ├── Uncertain           the connection was lost while the last word was spoken   exit 2
     ├── NewerProgram        an entry that only a newer program understands           exit 2
-    └── ShopBusy            another program holds the shop, or changed it meanwhile  exit 5
-        └── Collided        two seats wrote at once and the database chose the other; tried again by itself
+    └── JobBusy            another program holds the job, or changed it meanwhile  exit 5
+        └── Collided        two workstations wrote at once and the database chose the other; tried again by itself
 
-A message says what was read, what was wanted and what to do.
+A message says what was read, what was expected and what to do.
 """
 
 from __future__ import annotations
@@ -71,14 +71,14 @@ class Tampered(FitupError):
     exit_code = 4
 
 
-class ShopBusy(FitupError):
-    """Another program holds the shop, or changed it meanwhile; trying again is safe."""
+class JobBusy(FitupError):
+    """Another program holds the job, or changed it meanwhile; trying again is safe."""
 
     exit_code = 5
 
 
-class Collided(ShopBusy):
-    """Two seats wrote at once and the database chose the other one."""
+class Collided(JobBusy):
+    """Two workstations wrote at once and the database chose the other one."""
 
 
 class Uncertain(FitupError):

@@ -1,5 +1,5 @@
 """
-Findings: what a reading or a check has to say about a part or a mate.
+Findings: what a reading or a check has to say about a part or a connection.
 
 A *finding* is a value that rides beside the data to the end; it is never raised.
 Its *code* names what is wrong and is what tests speak of; the wording may change.
@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, Literal
 
-from ledger.domain.written import plain
+from ledger.domain.number_text import plain
 
 Severity = Literal["stop", "warning", "note"]
 SEVERITIES: tuple[Severity, ...] = ("stop", "warning", "note")
@@ -59,7 +59,7 @@ READER_CODES: tuple[str, ...] = (
 @dataclass(frozen=True, slots=True)
 class Finding:
     """
-    One thing found. `where` names the place (a hole label, an entity, a clearance), `remedy` the cure.
+    One thing found. `where` names the place (a hole label, an entity, a clearance), `fix` the fix.
 
     `measured` and `limit` are words with their unit ("1.20 mm"), so that records never hold a float. `value` and
     `bound` are the same two as plain decimals in one unit, where a permit may hold up to a value.
@@ -69,7 +69,7 @@ class Finding:
     message: str
     severity: Severity = "stop"
     where: str = ""
-    remedy: str = ""
+    fix: str = ""
     measured: str = ""
     limit: str = ""
     value: str = ""
@@ -95,7 +95,7 @@ class Finding:
             "severity": self.severity,
             "message": self.message,
             "where": self.where,
-            "remedy": self.remedy,
+            "fix": self.fix,
             "measured": self.measured,
             "limit": self.limit,
             **({"value": self.value, "bound": self.bound} if self.value else {}),

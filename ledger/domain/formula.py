@@ -17,11 +17,11 @@ from fractions import Fraction
 from functools import lru_cache
 from unicodedata import category
 
-from ledger.domain import written
+from ledger.domain import number_text
 from ledger.domain.amounts import DEGREES, KINDS, MM, MM2, area_mm2, read_as
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.number_text import NUMBER, UNIT_NAMES
 from ledger.domain.quantity import read_length
-from ledger.domain.written import NUMBER, UNIT_NAMES
 
 MOST_CHARACTERS = 200
 _UNIT = "|".join(re.escape(u) for u in sorted(UNIT_NAMES, key=len, reverse=True))
@@ -89,7 +89,7 @@ def of_unit(number: Fraction, unit: str, ref: Ref) -> Value:
 
 @lru_cache(maxsize=512)
 def read_formula(text: str) -> Node:
-    """The formula that a person wrote. Raises BadInput naming what was read and what was wanted."""
+    """The formula that a person wrote. Raises BadInput naming what was read and what was expected."""
     return _Reader(_clean(text)).whole()
 
 
@@ -169,12 +169,12 @@ def _shown(name: str) -> str:
 
 def _clean(text: str) -> str:
     if not text.strip():
-        raise BadInput("nothing was given where a formula is wanted; write it like 2*W + 3/16 in")
+        raise BadInput("nothing was given where a formula is required; write it like 2*W + 3/16 in")
     if len(text) > MOST_CHARACTERS:
         raise BadInput(f"a formula of {len(text)} characters: at most {MOST_CHARACTERS} are read")
     if any(category(c)[0] == "C" or category(c) in ("Zl", "Zp") for c in text):
         raise BadInput(
-            f"{visible(text)!r} holds a control character where a formula is wanted; type it again"
+            f"{visible(text)!r} holds a control character where a formula is required; type it again"
         )
     return read_as(" ".join(text.split())).translate(_SIGNS)
 
@@ -189,7 +189,7 @@ class _Reader:
     def whole(self) -> Node:
         node = self.sum()
         if self.at < len(self.text):
-            raise self.refused("wanted + - * / or the end")
+            raise self.refused("expected + - * / or the end")
         return node
 
     def sum(self) -> Node:
@@ -211,7 +211,7 @@ class _Reader:
     def factor(self) -> Node:
         found = _TOKENS.match(self.text, self.at)
         if found is None:
-            raise self.refused("wanted a number, a name or a bracket")
+            raise self.refused("expected a number, a name or a bracket")
         start, self.at = self.at, found.end()
         said = found.lastgroup
         shown = found[0].strip()
@@ -229,11 +229,11 @@ class _Reader:
         if shown == "(":
             inner = self.sum()
             if self.peek() != ")":
-                raise self.refused("wanted a closing bracket")
+                raise self.refused("expected a closing bracket")
             self.at = self.text.index(")", self.at) + 1
             return Node(self.text[start : self.at].strip(), inner.leaf, inner.sign, inner.sides)
         self.at = start
-        raise self.refused("wanted a number, a name or a bracket")
+        raise self.refused("expected a number, a name or a bracket")
 
     def named(self, found: re.Match[str]) -> Node:
         name = (found["quoted"] or found["word"]).strip()
@@ -249,23 +249,23 @@ class _Reader:
     def peek(self) -> str:
         return self.text[self.at :].lstrip()[:1]
 
-    def refused(self, wanted: str) -> BadInput:
+    def refused(self, expected: str) -> BadInput:
         rest = self.text[self.at :].strip()
         place = f"at {rest!r}" if rest else "at its end"
-        return BadInput(f"{self.text!r} does not read as a formula {place}: {wanted}, as in 2*W + 3/16 in")
+        return BadInput(f"{self.text!r} does not read as a formula {place}: {expected}, as in 2*W + 3/16 in")
 
 
 def _sized(found: re.Match[str], shown: str) -> Value:
     number = found["sized"]
     if found["angle"]:
-        return Value(written.number(number, shown), _KIND_OF[DEGREES])
+        return Value(number_text.number(number, shown), _KIND_OF[DEGREES])
     if found["area"]:
         try:
             return Value(Fraction(area_mm2(number, found["area"], shown)), _KIND_OF[MM2])
         except KeyError as fault:
-            raise BadInput(f"{shown!r}: wanted {KINDS[MM2]} in mm2, cm2, m2, in2 or ft2") from fault
-    unit = written.MM_PER[written.unit_name(found["unit"], shown)]
-    return Value(written.number(number, shown) * unit, _KIND_OF[MM])
+            raise BadInput(f"{shown!r}: expected {KINDS[MM2]} in mm2, cm2, m2, in2 or ft2") from fault
+    unit = number_text.MM_PER[number_text.unit_name(found["unit"], shown)]
+    return Value(number_text.number(number, shown) * unit, _KIND_OF[MM])
 
 
 def _strange(shown: str) -> str:

@@ -44,7 +44,7 @@ NEVER_CHECKED = (
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What became of one check on one subject (a part's number or a mate's name)."""
+    """What became of one check on one subject (a part's number or a connection's name)."""
 
     check: str
     subject: str
@@ -54,8 +54,8 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True)
-class SignOffMade:
-    """A sign-off as far as the gate needs it. `sound` is whether its signature holds."""
+class SignatureMade:
+    """A signature as far as the gate needs it. `sound` is whether its signature holds."""
 
     person: str
     role: str
@@ -88,7 +88,7 @@ class PermitMade:
 @dataclass(frozen=True, slots=True)
 class Policy:
     """
-    What the shop asks for. `raised` codes become stops; `people` are those enrolled.
+    What the job asks for. `raised` codes become stops; `people` are those enrolled.
 
     `odds` are required of holes that do not go together with every limit at once ("99" percent, or "worst case").
     """
@@ -116,7 +116,7 @@ class Verdict:
     notes: tuple[Finding, ...]
     permitted: tuple[Finding, ...]
     not_checked: tuple[str, ...]
-    signed: tuple[SignOffMade, ...] = ()
+    signed: tuple[SignatureMade, ...] = ()
 
     @property
     def go(self) -> bool:
@@ -149,7 +149,7 @@ class Verdict:
             k: tuple(map(Finding.from_json, data[k])) for k in ("stops", "warnings", "notes", "permitted")
         }
         signed = tuple(
-            SignOffMade(s["person"], s["role"], data["subject"], sound=True, self_check=s["self_check"])
+            SignatureMade(s["person"], s["role"], data["subject"], sound=True, self_check=s["self_check"])
             for s in data["signed"]
         )
         return Verdict(
@@ -169,7 +169,7 @@ def with_lock_unsigned(verdict: Verdict) -> Verdict:
         f"{verdict.part} revision {verdict.revision} {UNSIGNED}",
         severity="stop",
         where=verdict.part,
-        remedy="see fitup verify; then start a new revision, and sign and lock that",
+        fix="see fitup verify; then start a new revision, and sign and lock that",
     )
     return replace(verdict, stops=(found, *verdict.stops))
 
@@ -185,17 +185,17 @@ def judge(
     revision: str,
     subject: str,
     outcomes: Iterable[Outcome],
-    sign_offs: Iterable[SignOffMade],
+    signatures: Iterable[SignatureMade],
     permits: Iterable[PermitMade],
     policy: Policy,
 ) -> Verdict:
     """One verdict from everything known, its stops by cause. Never raises; nothing looked at is itself a stop."""
-    outcomes, sign_offs = tuple(outcomes), tuple(sign_offs)
-    current = tuple(s for s in sign_offs if s.subject == subject and s.sound)
+    outcomes, signatures = tuple(outcomes), tuple(signatures)
+    current = tuple(s for s in signatures if s.subject == subject and s.sound)
     in_force = tuple(p for p in permits if p.sound and p.in_force)
     told = dict.fromkeys(
         f for o in outcomes for f in (*o.findings, *_unrun(o))
-    )  # what two mates say alike, once
+    )  # what two connections say alike, once
     found = [_raised(f, policy) for f in told]
     if not any(o.state == "ran" for o in outcomes):
         found.append(Finding("no_checks", "no check was run on this part", where=part))
@@ -205,7 +205,7 @@ def judge(
     stops = [f for f in standing if f.severity == "stop"]
     if current:
         stops.extend(_unacknowledged(warnings, current))
-    earlier = [s for s in sign_offs if s.sound and s.subject != subject]
+    earlier = [s for s in signatures if s.sound and s.subject != subject]
     stops.extend(_missing_roles(current, policy, earlier))
     return Verdict(
         part,
@@ -227,7 +227,7 @@ def require(verdicts: Iterable[Verdict]) -> None:
         raise NotReleasable(verdicts)
 
 
-def roles_held(current: Iterable[SignOffMade], policy: Policy) -> dict[str, str]:
+def roles_held(current: Iterable[SignatureMade], policy: Policy) -> dict[str, str]:
     """
     Who answers for which role: {role: person}.
 
@@ -246,7 +246,7 @@ def roles_held(current: Iterable[SignOffMade], policy: Policy) -> dict[str, str]
     return held
 
 
-def signed_before(earlier: Iterable[SignOffMade], policy: Policy) -> dict[str, str]:
+def signed_before(earlier: Iterable[SignatureMade], policy: Policy) -> dict[str, str]:
     """Who answered last for which role before a change: {role: person}."""
     return roles_held(reversed([*earlier]), policy)
 
@@ -268,13 +268,13 @@ def _raised(finding: Finding, policy: Policy) -> Finding:
 
 def _unrun(outcome: Outcome) -> tuple[Finding, ...]:
     if outcome.state == "not run":
-        message = f"{outcome.check} could not look at it: {outcome.reason}"
+        message = f"{outcome.check} did not run: {outcome.reason}"
         return (
             Finding(
                 "not_run",
                 message,
                 where=outcome.subject,
-                remedy="give it what it needs, or declare the matter otherwise",
+                fix="supply what is missing",
             ),
         )
     if outcome.state == "error":
@@ -284,7 +284,7 @@ def _unrun(outcome: Outcome) -> tuple[Finding, ...]:
                 "check_failed",
                 message,
                 where=outcome.subject,
-                remedy="this is a fault of the program: report it",
+                fix="internal error, please report it",
             ),
         )
     return ()
@@ -301,29 +301,29 @@ def _is_permitted(finding: Finding, permits: tuple[PermitMade, ...]) -> bool:
     )
 
 
-def _unacknowledged(warnings: tuple[Finding, ...], current: tuple[SignOffMade, ...]) -> Iterable[Finding]:
+def _unacknowledged(warnings: tuple[Finding, ...], current: tuple[SignatureMade, ...]) -> Iterable[Finding]:
     seen = {key for s in current for key in s.acknowledged}
     for warning in warnings:
         if key_of(warning) not in seen and warning.code not in ABOUT_OTHERS:
-            message = f"a warning that nobody has acknowledged: {warning.message}"
-            yield Finding("unacknowledged", message, where=warning.where, remedy="look at it and sign again")
+            message = f"a warning that is not acknowledged: {warning.message}"
+            yield Finding("unacknowledged", message, where=warning.where, fix="look at it and sign again")
 
 
 def _missing_roles(
-    current: tuple[SignOffMade, ...], policy: Policy, earlier: Iterable[SignOffMade]
+    current: tuple[SignatureMade, ...], policy: Policy, earlier: Iterable[SignatureMade]
 ) -> Iterable[Finding]:
     """Roles that nobody answers for; `earlier` are signatures of the same revision as it stood before a change."""
     held, before = roles_held(current, policy), signed_before(earlier, policy)
     for role in policy.roles:
         if role not in held:
-            remedy = f"sign as {role}" + (
+            fix = f"sign as {role}" + (
                 ", by someone who did not draw it" if role == "checked" and policy.people > 1 else ""
             )
-            said = f"nobody has signed this subject as {role}"
+            said = f'no "{role}" signature for this revision as it stands'
             if role in before:
                 said = f"changed since {before[role]} signed it as {role}"
-                remedy = f"look at the changes, then {remedy}"
-            yield Finding("role_missing", said, where=role, remedy=remedy)
+                fix = f"look at the changes, then {fix}"
+            yield Finding("role_missing", said, where=role, fix=fix)
 
 
 def _not_checked(outcomes: tuple[Outcome, ...]) -> tuple[str, ...]:

@@ -1,5 +1,5 @@
 """
-What a finish leaves bare: `holes` (every one), single holes by label, `top`, `bottom` and `edges`, in any order.
+What a coating leaves bare: `holes` (every one), single holes by label, `top`, `bottom` and `edges`, in any order.
 
 A masked face is not thicker, a masked hole not smaller, a masked edge nearer to nothing.
 """
@@ -43,6 +43,6 @@ def read_masks(text: str) -> Masks:
     twice = sorted({w for w in words if words.count(w) > 1})
     if twice:
         raise BadInput(
-            f"the mask names {visible(twice[0])} twice; wanted holes, top, bottom, edges or labels of holes"
+            f"the mask names {visible(twice[0])} twice; expected holes, top, bottom, edges or labels of holes"
         )
     return Masks(frozenset(w for w in words if w in PLACES), tuple(w for w in words if w not in PLACES))

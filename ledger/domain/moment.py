@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 
 
 def local(at: str, form: str = "%Y-%m-%d %H:%M:%S") -> str:
-    """A journal's moment (`2026-03-02T09:00:00Z`) by this seat's clock, with its zone; what is none stays as it is."""
+    """A journal's moment (`2026-03-02T09:00:00Z`) by this workstation's clock, with its zone; else unchanged."""
     moment = _here(at)
     if moment is None:
         return at

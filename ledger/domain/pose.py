@@ -1,7 +1,7 @@
 """
 A pose: how the drawing of ply A is laid on the drawing of ply B.
 
-B = R(angle)·(A, y negated first if flipped) + shift; mm, degrees counter-clockwise in (-180, 180].
+B = R(angle)·(A, y negated first if turned over) + shift; mm, degrees counter-clockwise in (-180, 180].
 """
 
 from __future__ import annotations
@@ -17,17 +17,17 @@ _FARTHEST = 1e6
 
 @dataclass(frozen=True, slots=True)
 class Pose:
-    """A rigid motion in the plane, with or without a flip first."""
+    """A rigid motion in the plane, with or without a turning over first."""
 
     angle_deg: float = 0.0
     x_mm: float = 0.0
     y_mm: float = 0.0
-    flipped: bool = False
+    turned_over: bool = False
 
     def place(self, p: Point) -> Point:
         """A point of A, in B's coordinates."""
         c, s = math.cos(math.radians(self.angle_deg)), math.sin(math.radians(self.angle_deg))
-        x, y = p[0], -p[1] if self.flipped else p[1]
+        x, y = p[0], -p[1] if self.turned_over else p[1]
         return (c * x - s * y + self.x_mm, s * x + c * y + self.y_mm)
 
     def bring(self, p: Point) -> Point:
@@ -35,30 +35,30 @@ class Pose:
         c, s = math.cos(math.radians(self.angle_deg)), math.sin(math.radians(self.angle_deg))
         x, y = p[0] - self.x_mm, p[1] - self.y_mm
         x, y = c * x + s * y, -s * x + c * y
-        return (x, -y if self.flipped else y)
+        return (x, -y if self.turned_over else y)
 
     def after(self, first: Pose) -> Pose:
         """The pose of doing `first` and then this one."""
-        turned = first.angle_deg if not self.flipped else -first.angle_deg
+        turned = first.angle_deg if not self.turned_over else -first.angle_deg
         x, y = self.place((first.x_mm, first.y_mm))
         angle = math.remainder(self.angle_deg + turned, 360.0)
-        return Pose(angle, x, y, self.flipped != first.flipped)
+        return Pose(angle, x, y, self.turned_over != first.turned_over)
 
     @property
     def back(self) -> Pose:
         """The pose that undoes this one: how B lies on A."""
         x, y = self.bring((0.0, 0.0))
-        return Pose(self.angle_deg if self.flipped else -self.angle_deg, x, y, self.flipped)
+        return Pose(self.angle_deg if self.turned_over else -self.angle_deg, x, y, self.turned_over)
 
     def place_contour(self, contour: Contour) -> Contour:
-        """A ring of A, in B's coordinates; a flip turns its arcs the other way."""
-        sign = -1.0 if self.flipped else 1.0
+        """A ring of A, in B's coordinates; a turning over turns its arcs the other way."""
+        sign = -1.0 if self.turned_over else 1.0
         placed = tuple((*self.place((x, y)), sign * bulge) for x, y, bulge in contour.vertices)
         return Contour(placed, contour.chord_error_mm)
 
     def bring_contour(self, contour: Contour) -> Contour:
         """A ring of B, in A's coordinates."""
-        sign = -1.0 if self.flipped else 1.0
+        sign = -1.0 if self.turned_over else 1.0
         brought = tuple((*self.bring((x, y)), sign * bulge) for x, y, bulge in contour.vertices)
         return Contour(brought, contour.chord_error_mm)
 
@@ -75,23 +75,23 @@ class Pose:
 
 def read_pose(text: str) -> Pose:
     """
-    A stated pose: `x y angle` with millimetres and degrees, and `flipped` behind it where it applies.
+    A stated pose: `x y angle` with millimetres and degrees, and `turned_over` behind it where it applies.
 
     `as drawn` means that both drawings share one origin.
 
     Raises BadInput for anything else.
     """
     words = text.replace(",", " ").split()
-    if words[:2] == ["as", "drawn"] and words[2:] in ([], ["flipped"]):
-        return Pose(flipped=bool(words[2:]))
-    flipped = bool(words) and words[-1] == "flipped"
-    numbers = words[:-1] if flipped else words
+    if words[:2] == ["as", "drawn"] and words[2:] in ([], ["turned", "over"]):
+        return Pose(turned_over=bool(words[2:]))
+    turned_over = words[-2:] == ["turned", "over"]
+    numbers = words[:-2] if turned_over else words
     try:
         x, y, angle = (float(n) for n in numbers)
     except ValueError:
         x = y = angle = math.nan
     if not all(math.isfinite(n) and abs(n) <= _FARTHEST for n in (x, y, angle)):
         raise BadInput(
-            f"read {visible(text)!r} as a position; wanted x y angle in mm and degrees, such as '10 0 90'"
+            f"read {visible(text)!r} as a position; expected x y angle in mm and degrees, such as '10 0 90'"
         )
-    return Pose(angle, x, y, flipped)
+    return Pose(angle, x, y, turned_over)

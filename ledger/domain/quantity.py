@@ -3,7 +3,7 @@ Lengths, limits, clearances and readings as people write them, kept exactly.
 
 A *length* is its text ("3/16 in") and an exact decimal in mm (4.7625). *Limits* are deviations from a
 nominal, *bounds* a required clearance; a *measured* value carries an expanded uncertainty U (95 %).
-The grammar is our own and strict (`ledger.domain.written`): pint reads `1 1/2 in` as 0.5 in and `6,5 mm` as
+The grammar is our own and strict (`ledger.domain.number_text`): pint reads `1 1/2 in` as 0.5 in and `6,5 mm` as
 65 mm, so it only says what kind of thing a strange unit is, and holds our factors to account in the tests.
 """
 
@@ -17,9 +17,9 @@ from fractions import Fraction
 from functools import cache
 from typing import Any
 
-from ledger.domain import written
+from ledger.domain import number_text
 from ledger.domain.errors import BadInput
-from ledger.domain.written import MM_PER, NUMBER, SIZE, UNIT_NAMES, plain
+from ledger.domain.number_text import MM_PER, NUMBER, SIZE, UNIT_NAMES, plain
 
 __all__ = [
     "Bounds", "Length", "Limits", "Measured", "plain", "read_angle", "read_bounds", "read_length",
@@ -60,7 +60,7 @@ class Length:
     @staticmethod
     def from_json(data: dict[str, Any]) -> Length:
         """The length that `to_json` wrote; the text is not read again, so an old grammar stays readable."""
-        return Length(str(data["written"]), written.decimal(data["mm"]))
+        return Length(str(data["written"]), number_text.decimal(data["mm"]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,12 +79,12 @@ class Limits:
         return _within(deviation_mm, self.lower_mm, self.upper_mm)
 
     def to_json(self) -> dict[str, str | None]:
-        lower, upper = written.plain_or_none(self.lower_mm), written.plain_or_none(self.upper_mm)
+        lower, upper = number_text.plain_or_none(self.lower_mm), number_text.plain_or_none(self.upper_mm)
         return {"written": self.written, "lower_mm": lower, "upper_mm": upper}
 
     @staticmethod
     def from_json(data: dict[str, Any]) -> Limits:
-        sides = (written.decimal_or_none(data[side]) for side in ("lower_mm", "upper_mm"))
+        sides = (number_text.decimal_or_none(data[side]) for side in ("lower_mm", "upper_mm"))
         return Limits(str(data["written"]), *sides)
 
 
@@ -104,12 +104,12 @@ class Bounds:
         return _within(value_mm, self.least_mm, self.most_mm)
 
     def to_json(self) -> dict[str, str | None]:
-        least, most = written.plain_or_none(self.least_mm), written.plain_or_none(self.most_mm)
+        least, most = number_text.plain_or_none(self.least_mm), number_text.plain_or_none(self.most_mm)
         return {"written": self.written, "least_mm": least, "most_mm": most}
 
     @staticmethod
     def from_json(data: dict[str, Any]) -> Bounds:
-        sides = (written.decimal_or_none(data[side]) for side in ("least_mm", "most_mm"))
+        sides = (number_text.decimal_or_none(data[side]) for side in ("least_mm", "most_mm"))
         return Bounds(str(data["written"]), *sides)
 
 
@@ -137,64 +137,64 @@ class Measured:
 
 def read_length(text: str, *, unit: str | None = None, signed: bool = False) -> Length:
     """Read a length; `unit` stands in where none is written. Raises BadInput."""
-    shown, text = written.clean(text, "a length", "12.7 mm, .250 in, 3/16 in or 1-1/2 in")
+    shown, text = number_text.clean(text, "a length", "12.7 mm, .250 in, 3/16 in or 1-1/2 in")
     if found := _FEET.fullmatch(text):
         sign, feet, inches = found.groups()
-        own, value = "ft", int(feet) * MM_PER["ft"] + written.number(inches, shown) * MM_PER["in"]
+        own, value = "ft", int(feet) * MM_PER["ft"] + number_text.number(inches, shown) * MM_PER["in"]
     elif found := _LENGTH.fullmatch(text):
         sign, figures, own = found.groups()
-        value = written.number(figures, shown) * MM_PER[written.unit_name(own or unit, shown)]
+        value = number_text.number(figures, shown) * MM_PER[number_text.unit_name(own or unit, shown)]
     else:
         raise BadInput(_why_no_length(shown, text))
     _no_sign(sign, shown, allowed=signed)
-    return Length(written.with_unit(shown, own, unit), written.exact(_signed(sign, value), shown))
+    return Length(number_text.with_unit(shown, own, unit), number_text.exact(_signed(sign, value), shown))
 
 
 def read_limits(text: str, *, unit: str | None = None) -> Limits:
     """Read deviations from a nominal: ±0.1, +0.2/-0.1 (upper first), min, max. Raises BadInput."""
-    shown, text = written.clean(text, "limits", "±0.1 mm, +0.2/-0.1 mm, min or max")
+    shown, text = number_text.clean(text, "limits", "±0.1 mm, +0.2/-0.1 mm, min or max")
     if text.lower() == "min":
         return Limits("min", Decimal(0), None)
     if text.lower() == "max":
         return Limits("max", None, Decimal(0))
     if found := _EQUAL.fullmatch(text):
-        half = written.size_mm(found[1], found[2] or unit, shown)
-        return Limits(written.with_unit(shown, found[2], unit), -half, half)
+        half = number_text.size_mm(found[1], found[2] or unit, shown)
+        return Limits(number_text.with_unit(shown, found[2], unit), -half, half)
     found = _UNEQUAL.fullmatch(text)
     if not found:
         raise BadInput(f"{shown!r} is not limits; write ±0.1 mm, +0.2/-0.1 mm (upper first), min or max")
     sign_up, up, unit_up, sign_low, low, unit_low = found.groups()
-    upper = _deviation(sign_up, written.size_mm(up, unit_up or unit_low or unit, shown), shown)
-    lower = _deviation(sign_low, written.size_mm(low, unit_low or unit_up or unit, shown), shown)
+    upper = _deviation(sign_up, number_text.size_mm(up, unit_up or unit_low or unit, shown), shown)
+    lower = _deviation(sign_low, number_text.size_mm(low, unit_low or unit_up or unit, shown), shown)
     if upper < lower:
         raise BadInput(f"{shown!r} is the wrong way round: write the upper limit first, as in +0.2/-0.1 mm")
-    return Limits(written.with_unit(shown, unit_up or unit_low, unit), lower, upper)
+    return Limits(number_text.with_unit(shown, unit_up or unit_low, unit), lower, upper)
 
 
 def read_bounds(
     text: str, *, unit: str | None = None, nominal: Length | None = None, what: str = "a required clearance"
 ) -> Bounds:
     """Read a required clearance: >= 2 mm, 2..5 mm, <= 5 mm. Raises BadInput, or for a nominal outside."""
-    shown, text = written.clean(text, what, ">= 2 mm, 2..5 mm or <= 5 mm")
+    shown, text = number_text.clean(text, what, ">= 2 mm, 2..5 mm or <= 5 mm")
     least = most = own = None
     if found := _RANGE.fullmatch(text):
         low, unit_low, high, unit_high = found.groups()
         own = unit_low or unit_high
-        least = written.size_mm(low, unit_low or unit_high or unit, shown)
-        most = written.size_mm(high, unit_high or unit_low or unit, shown)
+        least = number_text.size_mm(low, unit_low or unit_high or unit, shown)
+        most = number_text.size_mm(high, unit_high or unit_low or unit, shown)
     elif found := _LEAST.fullmatch(text):
         own = found[2] or found[4]
-        least = written.size_mm(found[1] or found[3], own or unit, shown)
+        least = number_text.size_mm(found[1] or found[3], own or unit, shown)
     elif found := _MOST.fullmatch(text):
         own = found[2] or found[4]
-        most = written.size_mm(found[1] or found[3], own or unit, shown)
+        most = number_text.size_mm(found[1] or found[3], own or unit, shown)
     else:
         raise BadInput(f"{shown!r} is not {what}; write >= 2 mm, 2..5 mm or <= 5 mm")
     if least is not None and most is not None and least > most:
         raise BadInput(
             f"{shown!r} asks for more than it allows: write the smaller value first, as in 2..5 mm"
         )
-    bounds = Bounds(written.with_unit(shown, own, unit), least, most)
+    bounds = Bounds(number_text.with_unit(shown, own, unit), least, most)
     if nominal is not None and not bounds.allows(nominal.mm):
         raise BadInput(f"the nominal {nominal} lies outside {bounds}: correct the one or the other")
     return bounds
@@ -202,7 +202,7 @@ def read_bounds(
 
 def read_measured(text: str, *, unit: str | None = None) -> Measured:
     """Read "1.8 ±0.1 mm feeler": value, expanded uncertainty, instrument if named. Raises BadInput."""
-    shown, text = written.clean(text, "a measured value", "1.8 ±0.1 mm feeler")
+    shown, text = number_text.clean(text, "a measured value", "1.8 ±0.1 mm feeler")
     found = _READING.fullmatch(text)
     if not found:
         raise BadInput(
@@ -213,10 +213,10 @@ def read_measured(text: str, *, unit: str | None = None) -> Measured:
     if not unit_spread and first and first[0].lower() in UNIT_NAMES:
         raise BadInput(f"{shown!r}: put a space behind the unit, as in 1.8 ±0.1 mm feeler")
     read = [
-        Length(f"{figures} {name}", written.size_mm(figures, name, shown))
+        Length(f"{figures} {name}", number_text.size_mm(figures, name, shown))
         for figures, name in (
-            (value, written.unit_name(unit_value or unit_spread or unit, shown)),
-            (spread, written.unit_name(unit_spread or unit_value or unit, shown)),
+            (value, number_text.unit_name(unit_value or unit_spread or unit, shown)),
+            (spread, number_text.unit_name(unit_spread or unit_value or unit, shown)),
         )
     ]
     if read[1].mm <= 0:
@@ -226,7 +226,7 @@ def read_measured(text: str, *, unit: str | None = None) -> Measured:
 
 def read_angle(text: str, *, signed: bool = False) -> Decimal:
     """Read an angle in degrees, at most a full turn. Raises BadInput."""
-    shown, text = written.clean(text, "an angle", "90 deg or 37.5°")
+    shown, text = number_text.clean(text, "an angle", "90 deg or 37.5°")
     found = _ANGLE.fullmatch(text)
     if not found:
         raise BadInput(f"{shown!r} is not an angle in degrees; write 90 deg or 37.5°")
@@ -234,7 +234,7 @@ def read_angle(text: str, *, signed: bool = False) -> Decimal:
     value = Fraction(found[2])
     if value > 360:  # noqa: PLR2004 - a full turn
         raise BadInput(f"{shown!r} is more than a full turn; write an angle up to 360 deg")
-    return written.exact(_signed(found[1], value), shown)
+    return number_text.exact(_signed(found[1], value), shown)
 
 
 def show_mm(value: float | Decimal, places: int = 3) -> str:
@@ -247,7 +247,7 @@ def show_mm(value: float | Decimal, places: int = 3) -> str:
 
 def _no_sign(sign: str, shown: str, *, allowed: bool) -> None:
     if sign and not allowed:
-        raise BadInput(f"{shown!r} has a sign where none is wanted; write it without")
+        raise BadInput(f"{shown!r} has a sign where none is expected; write it without")
 
 
 def _signed(sign: str, value: Fraction) -> Fraction:

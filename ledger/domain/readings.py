@@ -11,10 +11,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from ledger.domain import uncertainty, written
+from ledger.domain import number_text, uncertainty
 from ledger.domain.errors import BadInput
+from ledger.domain.number_text import NUMBER, SIZE, UNIT_NAMES
 from ledger.domain.quantity import Length, plain, read_length, read_measured
-from ledger.domain.written import NUMBER, SIZE, UNIT_NAMES
 
 MOST_READINGS = 12
 _WARM = re.compile(
@@ -65,7 +65,7 @@ def as_read(how: str) -> str:
 
 def read_readings(text: str, *, unit: str | None = None) -> Readings:
     """The line as readings. Raises BadInput where it cannot be read or claims to be exact."""
-    shown, plain_text = written.clean(text, "a measured value", "1.8 ±0.1 mm feeler or 1.8 1.9 mm feeler")
+    shown, plain_text = number_text.clean(text, "a measured value", "1.8 ±0.1 mm feeler or 1.8 1.9 mm feeler")
     if found := _EDGES.match(plain_text):
         return _over_edges(found, plain_text, shown, unit)
     values, rest = _leading(plain_text, shown, unit)
@@ -102,7 +102,7 @@ def _leading(text: str, shown: str, unit: str | None) -> tuple[tuple[Length, ...
     if not figures:
         return (), text
     units = [name for _, name in figures]
-    if len({written.unit_name(name, shown) for name in units if name}) > 1:
+    if len({number_text.unit_name(name, shown) for name in units if name}) > 1:
         raise BadInput(
             f"{shown!r} holds two units: write every reading in one, and an instrument without its size"
         )
@@ -130,5 +130,5 @@ def _spread(text: str, value: Length, shown: str) -> tuple[Length | None, str]:
 
 
 def _length(figures: str, unit: str | None, shown: str) -> Length:
-    name = written.unit_name(unit, shown)
-    return Length(f"{figures} {name}", written.size_mm(figures, name, shown))
+    name = number_text.unit_name(unit, shown)
+    return Length(f"{figures} {name}", number_text.size_mm(figures, name, shown))

@@ -1,9 +1,9 @@
 """
-Records: what is known of a part, as plain frozen values (of mates: `ledger.domain.mated`).
+Records: what is known of a part, as plain frozen values (of connections: `ledger.domain.connection`).
 
 A *part* here is one revision of it. Its *form* is cut (has a DXF profile), site (existing structure, known by
 measured points) or bought (a catalogue part).
-Records are read from the facts of a shop; checks and digests see nothing else. Lengths are exact.
+Records are read from the facts of a job; checks and digests see nothing else. Lengths are exact.
 """
 
 from __future__ import annotations
@@ -13,14 +13,14 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Literal, get_args
 
-from ledger.domain.bend import Bend, Folding, bend_lines
+from ledger.domain.bend import Bend, BendData, bend_lines
 from ledger.domain.masks import Masks, read_masks
 from ledger.domain.quantity import Length, Limits
 from ledger.domain.shape import Hole, Profile, Stroke
 
 Form = Literal["cut", "site", "bought"]
 Hand = Literal["either", "as drawn", "opposite"]
-HoleFinish = Literal["plain", "tapped", "countersunk", "reamed", "captive nut"]
+OperationKind = Literal["plain", "tapped", "countersunk", "reamed", "captive nut"]
 DimensionSource = Literal["measured", "given", "calculated", "standard", "assumed"]
 Role = Literal["drawn", "checked", "approved"]
 Standing = Literal["in the set", "locked", "lock unsigned", "open", "frozen"]
@@ -30,22 +30,22 @@ FORMS: tuple[str, ...] = get_args(Form)
 HANDS: tuple[str, ...] = get_args(Hand)
 LayerRole = Literal["cut", "mark", "bend", "ignore"]
 LAYER_ROLES: tuple[str, ...] = get_args(LayerRole)
-HOLE_FINISHES: tuple[str, ...] = get_args(HoleFinish)
+OPERATIONS: tuple[str, ...] = get_args(OperationKind)
 SOURCES: tuple[str, ...] = get_args(DimensionSource)
 ROLES: tuple[str, ...] = get_args(Role)
 
 
 @dataclass(frozen=True, slots=True)
-class FinishedHole:
+class Operation:
     """What is done to a hole after cutting, by its label."""
 
     label: str
-    finish: str
+    operation: str
     thread: str = ""
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for digests."""
-        return {"label": self.label, "finish": self.finish, "thread": self.thread}
+        return {"label": self.label, "operation": self.operation, "thread": self.thread}
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,11 +75,11 @@ class Input:
 @dataclass(frozen=True, slots=True)
 class Dimension:
     """
-    A key dimension. `bound` ties it to the drawing (`ledger.domain.binding` has the forms); empty: not tied.
+    A key dimension. `measured_on` ties it to the drawing (`ledger.domain.measured_on` has the forms); empty: not tied.
 
-    `held_mm` is the value of a held dimension at the last locked revision, `held_before` what it was in each earlier
-    one that held it: revision and value, oldest first. A *calculated* one has its `formula`, what
-    it rests on, or the `fault` for which it has no value now (its nominal then is nothing). `how` is how it was read,
+    `frozen_mm` is the value of a frozen dimension at the last locked revision, `frozen_before` what it was in each
+    earlier one that froze it: revision and value, oldest first. A *calculated* one has its `formula`, what it rests
+    on, or the `fault` for which it has no value now (its nominal then is nothing). `how` is how it was read,
     `overdue` says so where its instrument was out of calibration that day.
     """
 
@@ -89,23 +89,23 @@ class Dimension:
     source: str
     instrument: str = ""
     uncertainty: Length | None = None
-    bound: str = ""
-    held: bool = False
+    measured_on: str = ""
+    frozen: bool = False
     critical: bool = False
-    held_mm: Decimal | None = None
+    frozen_mm: Decimal | None = None
     formula: str = ""
     fault: str = ""
     inputs: tuple[Input, ...] = ()
     how: str = ""
     overdue: str = ""
-    held_before: tuple[tuple[str, str], ...] = ()
+    frozen_before: tuple[tuple[str, str], ...] = ()
 
     @property
     def marks(self) -> tuple[str, ...]:
-        """Critical, and held, with its value in every earlier revision that held it."""
-        before = ", ".join(f"{value} in {revision}" for revision, value in self.held_before)
-        held = "held" if self.held else "no longer held" if before else ""
-        words = f"{held}: {before}" if before else held
+        """Critical, and frozen, with its value in every earlier revision that frozen it."""
+        before = ", ".join(f"{value} in {revision}" for revision, value in self.frozen_before)
+        frozen = "frozen" if self.frozen else "no longer frozen" if before else ""
+        words = f"{frozen}: {before}" if before else frozen
         return (*(("critical",) if self.critical else ()), *((words,) if words else ()))
 
     def to_json(self) -> dict[str, Any]:
@@ -119,8 +119,8 @@ class Dimension:
             "source": self.source,
             "instrument": self.instrument,
             "uncertainty": self.uncertainty.to_json() if self.uncertainty else None,
-            "bound": self.bound,
-            "held": self.held,
+            "measured_on": self.measured_on,
+            "frozen": self.frozen,
             "critical": self.critical,
             **{name: text for name, text in (("formula", self.formula), ("how", self.how)) if text},
         }
@@ -131,16 +131,16 @@ class Question:
     """
     Something still to be decided; open until it has an answer.
 
-    It blocks its own part, and the parts and mates of `blocks`; `waits` is what must be known first, `waiting` what of
-    that is still open. `due` is the day by which it is to be decided.
+    It holds up its own part, and the parts and connections of `holds_up`; `depends_on` is what must be known first,
+    `waiting` what of that is still open. `needed_by` is the day by which it is to be decided.
     """
 
     ident: str
     text: str
     answer: str = ""
-    blocks: tuple[str, ...] = ()
-    waits: tuple[str, ...] = ()
-    due: str = ""
+    holds_up: tuple[str, ...] = ()
+    depends_on: tuple[str, ...] = ()
+    needed_by: str = ""
     waiting: tuple[str, ...] = ()
 
     @property
@@ -150,16 +150,20 @@ class Question:
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for digests: what was written, not how things stand."""
-        linked = {"blocks": list(self.blocks), "waits": list(self.waits), "due": self.due}
+        linked = {
+            "holds_up": list(self.holds_up),
+            "depends_on": list(self.depends_on),
+            "needed_by": self.needed_by,
+        }
         own = {"ident": self.ident, "text": self.text, "answer": self.answer}
         return {**own, **{name: value for name, value in linked.items() if value}}
 
     @property
     def words(self) -> str:
         """What hangs on it, in words; empty where nothing was said."""
-        said = [f"blocks {', '.join(self.blocks)}"] if self.blocks else []
-        said += [f"waits for {', '.join(self.waits)}"] if self.waits else []
-        return "; ".join([*said, f"by {self.due}"] if self.due else said)
+        said = [f"holds up {', '.join(self.holds_up)}"] if self.holds_up else []
+        said += [f"depends on {', '.join(self.depends_on)}"] if self.depends_on else []
+        return "; ".join([*said, f"needed by {self.needed_by}"] if self.needed_by else said)
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,7 +217,7 @@ class TakenProfile:
     """
     The profile taken from a file: its bytes by digest, what was read from them, what was lost on the way.
 
-    `blob` is the digest of the bytes that the profile was kept as; empty where it was not read from a shop.
+    `kept_file` is the digest of the bytes that the profile was kept as; empty where it was not read from a job.
     """
 
     profile: Profile
@@ -226,7 +230,7 @@ class TakenProfile:
     vendor: str = ""
     roles: tuple[tuple[str, str], ...] = ()
     unit_stated: bool = False
-    blob: str = ""
+    kept_file: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,9 +238,9 @@ class Part:
     """
     One revision of a part, whole.
 
-    `etched` is the number that is cut into it; `masked` what the finish leaves bare (`ledger.domain.masks`);
+    `etched` is the number that is cut into it; `masked` what the coating leaves bare (`ledger.domain.masks`);
     `density` one that was stated; `quantity` how many are ordered, worked out where `per_assembly` is given;
-    `folding` what the vendor of its drawing folds this stock with.
+    `bend_data` what the vendor of its drawing bends this stock with.
     """
 
     number: str
@@ -247,12 +251,12 @@ class Part:
     opposite_of: str = ""
     material: str = ""
     thickness: Length | None = None
-    finish: str = ""
-    finish_thickness: Length | None = None
+    coating: str = ""
+    coating_thickness: Length | None = None
     process: str = ""
     grain: str = ""
     quantity: int | None = None
-    stands_alone: bool = False
+    unconnected: bool = False
     note: str = ""
     etched: str = ""
     masked: str = ""
@@ -265,9 +269,9 @@ class Part:
     measured_holes: tuple[MeasuredHole, ...] = ()
     points: tuple[SitePoint, ...] = ()
     distances: tuple[Distance, ...] = ()
-    hole_finishes: tuple[FinishedHole, ...] = ()
+    operations: tuple[Operation, ...] = ()
     bends: tuple[Bend, ...] = ()
-    folding: Folding | None = None
+    bend_data: BendData | None = None
     groups: tuple[HoleGroup, ...] = ()
     dimensions: tuple[Dimension, ...] = ()
     questions: tuple[Question, ...] = ()
@@ -285,7 +289,7 @@ class Part:
 
     @property
     def masks(self) -> Masks:
-        """What the finish leaves bare."""
+        """What the coating leaves bare."""
         return read_masks(self.masked)
 
     def hole(self, label: str) -> Hole | None:

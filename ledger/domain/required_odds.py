@@ -12,7 +12,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Final
 
 from ledger.domain.errors import BadInput, visible
-from ledger.domain.written import plain
+from ledger.domain.number_text import plain
 
 USUAL: Final = "99"  # common practice, no source
 WORST_CASE: Final = "worst case"

@@ -68,7 +68,7 @@ class Decision(Generic[N]):
 def mean_of(readings: Sequence[float]) -> float:
     """The mean of readings. Raises BadInput where one is not finite or there are none."""
     if not readings or not all(math.isfinite(r) for r in readings):
-        raise BadInput("readings are wanted, and each must be a number")
+        raise BadInput("readings are required, and each must be a number")
     return math.fsum(readings) / len(readings)
 
 
@@ -76,7 +76,7 @@ def scatter(readings: Sequence[float]) -> Contribution:
     """Type A of the mean of two readings or more: s / sqrt(n) with n - 1 degrees of freedom (GUM 4.2)."""
     mean, count = mean_of(readings), len(readings)
     if count == 1:
-        raise BadInput("one reading has no scatter: read again, or state the uncertainty")
+        raise BadInput("one reading has no scatter: read again, or enter the uncertainty")
     s = math.sqrt(math.fsum((r - mean) ** 2 for r in readings) / (count - 1))
     return Contribution("the scatter of the readings", s / math.sqrt(count), count - 1)
 
@@ -91,10 +91,10 @@ def resolution(step: float) -> Contribution:
     return rectangular("the resolution", step / 2)
 
 
-def stated(expanded: float, cause: str = "what was stated") -> Contribution:
+def stated(expanded: float, cause: str = "the entered value") -> Contribution:
     """Type B: a stated U of about 95 %. Raises BadInput for zero: nothing is measured exactly."""
     if not (math.isfinite(expanded) and expanded > 0):
-        raise BadInput("an uncertainty of zero claims to be exact: state how sure the reading is")
+        raise BadInput("an uncertainty of zero claims to be exact: enter how sure the reading is")
     return Contribution(cause, expanded / STATED_FACTOR)
 
 
@@ -113,7 +113,7 @@ def combined(parts: Iterable[Contribution], level: float = LEVEL) -> Uncertainty
     parts = tuple(parts)
     u = math.hypot(*(p.u for p in parts))
     if not u > 0:
-        raise BadInput("the uncertainties add up to zero, which claims to be exact: state how sure it is")
+        raise BadInput("the uncertainties add up to zero, which claims to be exact: enter how sure it is")
     shares = math.fsum((p.u / u) ** 4 / p.dof for p in parts)
     dof = 1 / shares if shares > 1 / _MANY else math.inf
     return Uncertainty(u, dof, coverage_factor(dof, level))

@@ -1,11 +1,11 @@
-"""What else to say of two patterns: which slip they smell of, what would save them, how they can be assembled wrong."""
+"""What else to say of two patterns: which slip they look like, what would fix them, how they can be assembled wrong."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 
 from ledger.fit.case import Fit, PatternCase
-from ledger.fit.cures import larger_holes, slots_that_save
+from ledger.fit.fixes import larger_holes, slots_that_save
 from ledger.fit.slips import slips
 from ledger.fit.ways import Plate, guard, wrong_ways
 
@@ -41,8 +41,8 @@ def fixes_told(
     larger = larger_holes(case, found, classes)
     if larger:
         yield (
-            f"{larger.named} clearance holes ({larger.diameter_mm:g} mm) would save it: {larger.margin_mm:.2f} mm to "
-            f"spare as drawn, {larger.worst_case_margin_mm:.2f} mm in the worst case"
+            f"{larger.named} clearance holes ({larger.diameter_mm:g} mm) would fix it: "
+            f"margin {larger.margin_mm:.2f} mm nominal, {larger.worst_case_margin_mm:.2f} mm worst case"
         )
     slots = slots_that_save(case, found) if more() else None
     if slots and movable[slots.side == "b"]:
@@ -51,7 +51,7 @@ def fixes_told(
             for label, (a, b), _ in slots.slots
         )
         of = names[slots.side == "b"]
-        yield f"a slot would save it, in {of}: {told}"
+        yield f"a slot would fix it, in {of}: {told}"
 
 
 def slips_told(
@@ -76,19 +76,19 @@ def turned_by_mistake(
         return None
     told = []
     for way in wrong[:3]:
-        over = "turned over" if way.pose.flipped != found.pose.flipped else ""
+        over = "turned over" if way.pose.turned_over != found.pose.turned_over else ""
         turn = (way.pose.angle_deg - found.pose.angle_deg + 180) % 360 - 180
-        told.append(" and ".join(x for x in (over, f"turned by {abs(turn):.0f} degrees") if x))
+        told.append(" and ".join(x for x in (over, f"turned {abs(turn):.0f}°") if x))
     more = f" and {len(wrong) - 3} more" if len(wrong) > 3 else ""  # noqa: PLR2004 - three are told
     turned = ", or ".join(dict.fromkeys(told))
-    text = f"the bolts also go in with {names[0]} {turned}{more}, and it then lies differently"
+    text = f"can be assembled wrong: {names[0]} also bolts up {turned}{more}"
     if not all(movable):
         return text, "mark the parts"
     hole = guard(case, found, *plates)
     if hole is None:
-        return text, "add a hole to both that only the right way meets, or mark the parts"
+        return text, "add a hole to both that lines up only the right way round, or mark the parts"
     (ax, ay), (bx, by) = hole.move_a_mm, hole.move_b_mm
     return text, (
         f"move {hole.a} of {names[0]} by ({ax:+.2f}, {ay:+.2f}) mm and {hole.b} of {names[1]} by "
-        f"({bx:+.2f}, {by:+.2f}) mm: then only the right way goes; or mark the parts"
+        f"({bx:+.2f}, {by:+.2f}) mm: it then bolts up only the right way round; or mark the parts"
     )

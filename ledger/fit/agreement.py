@@ -24,12 +24,12 @@ MOST_TRIED: Final = 24
 
 @dataclass(frozen=True, slots=True)
 class Agreement:
-    """Pairs that agree where A is turned (unit number), after its mirroring where flipped, and shifted."""
+    """Pairs that agree where A is turned (unit number), after its mirroring where turned over, and shifted."""
 
     pairs: Pairs
     turn: complex
     shift: complex
-    flipped: bool
+    turned_over: bool
     apart_mm: float
 
     @property
@@ -43,7 +43,7 @@ class Agreement:
         return frozenset(k for _, k in self.pairs)
 
 
-def agreements(a: Plane, b: Plane, flips: tuple[bool, ...], least: int) -> Agreement | None:
+def agreements(a: Plane, b: Plane, ways_up: tuple[bool, ...], least: int) -> Agreement | None:
     """
     The pose in which most holes agree, then those left over lie nearest, then A is turned least; None with fewer.
 
@@ -53,8 +53,10 @@ def agreements(a: Plane, b: Plane, flips: tuple[bool, ...], least: int) -> Agree
         return None
     for within in (CLOSE_MM, LOOSE_MM):
         every = np.full((len(a), len(b)), within)
-        search = find_pairings(Plates(a, b, every, every), flips, least)
-        found = [_agreed(a, b, p.pairs, within, flipped=p.flipped) for p in search.pairings[:MOST_TRIED]]
+        search = find_pairings(Plates(a, b, every, every), ways_up, least)
+        found = [
+            _agreed(a, b, p.pairs, within, turned_over=p.turned_over) for p in search.pairings[:MOST_TRIED]
+        ]
         good = [x for x in found if len(x.pairs) >= least]
         if good:
             return min(
@@ -62,7 +64,7 @@ def agreements(a: Plane, b: Plane, flips: tuple[bool, ...], least: int) -> Agree
                 key=lambda x: (
                     -len(x.pairs),
                     round(_left_apart(x, a, b), 6),
-                    x.flipped,
+                    x.turned_over,
                     round(abs(cmath.phase(x.turn)), 6),
                     x.apart_mm,
                 ),
@@ -70,17 +72,17 @@ def agreements(a: Plane, b: Plane, flips: tuple[bool, ...], least: int) -> Agree
     return None
 
 
-def _agreed(a: Plane, b: Plane, pairs: Pairs, within_mm: float, *, flipped: bool) -> Agreement:
+def _agreed(a: Plane, b: Plane, pairs: Pairs, within_mm: float, *, turned_over: bool) -> Agreement:
     """The least-squares pose of these pairs, and those of them that agree there."""
     i, k = np.array(pairs, dtype=np.intp).reshape(-1, 2).T
-    laid = a.conj() if flipped else a
+    laid = a.conj() if turned_over else a
     p, q = laid[i] - laid[i].mean(), b[k] - b[k].mean()
     total = complex((p.conj() * q).sum())
     turn = total / abs(total) if abs(total) > 0 else 1 + 0j
     shift = complex(b[k].mean() - turn * laid[i].mean())
     off = np.abs(turn * laid[i] + shift - b[k])
     kept = tuple(pair for pair, x in zip(pairs, off.tolist(), strict=True) if x <= within_mm)
-    return Agreement(kept, turn, shift, flipped, float(off.max(initial=0.0)))
+    return Agreement(kept, turn, shift, turned_over, float(off.max(initial=0.0)))
 
 
 def _left_apart(found: Agreement, a: Plane, b: Plane) -> float:
@@ -95,6 +97,6 @@ def over(found: Agreement, points: Sequence[complex], *, from_a: bool) -> list[c
     """Points of one drawing in the coordinates of the other."""
     z: npt.NDArray[np.complex128] = np.array(points, dtype=complex)
     if from_a:
-        return [complex(x) for x in found.turn * (z.conj() if found.flipped else z) + found.shift]
+        return [complex(x) for x in found.turn * (z.conj() if found.turned_over else z) + found.shift]
     back = (z - found.shift) / found.turn
-    return [complex(x) for x in (back.conj() if found.flipped else back)]
+    return [complex(x) for x in (back.conj() if found.turned_over else back)]

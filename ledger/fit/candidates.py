@@ -1,5 +1,5 @@
 """
-Which holes could take the fastener, and what every possible pair of them may swallow.
+Which holes could take the fastener, and what every possible pair of them may take up.
 
 For finding the pattern a declared hole that is too small is *laid out* as if opened to the fastener's size: its place
 still counts. What it is *allowed* then is negative, by what its radius lacks.
@@ -29,17 +29,17 @@ from ledger.fit.joint import (
     charge_mm,
     clears,
     passage_mm,
-    swallow_mm,
+    take_up_mm,
 )
 from ledger.fit.layout import Plane, as_plane, offset_mm
 
-NEVER_MM: Final = -1e3  # what holes of two different fasteners swallow: they are never a pair
+NEVER_MM: Final = -1e3  # what holes of two different fasteners take up: they are never a pair
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
     """
-    Candidates of both plies, with matrices A x B: `swallow` as laid out, `allowed` as drawn, `astray` for displaced.
+    Candidates of both plies, with matrices A x B: `take_up` as laid out, `allowed` as drawn, `astray` for displaced.
 
     `charge` is what the worst case takes from each pair. `of_a` and `of_b` say which fastening a candidate belongs to.
     `planes` are core middles and half vectors of A, then of B.
@@ -50,7 +50,7 @@ class Table:
     b: tuple[Hole, ...]
     small_a: tuple[tuple[Hole, Fastening], ...]
     small_b: tuple[tuple[Hole, Fastening], ...]
-    swallow: Real
+    take_up: Real
     allowed: Real
     astray: Real
     charge: Real
@@ -67,15 +67,15 @@ class Table:
         """Core middles of A and B, and the length that slots add to each pair's play."""
         (a, ha), (b, hb) = self.planes
         if not ha.any() and not hb.any():
-            return a, b, np.broadcast_to(0.0, self.swallow.shape)
+            return a, b, np.broadcast_to(0.0, self.take_up.shape)
         return a, b, np.abs(ha)[:, None] + np.abs(hb)[None, :]
 
     def reach(self) -> tuple[Real, Real]:
-        """What each pair swallows, and how far a displaced one may be, the play of slots included."""
+        """What each pair takes up, and how far a displaced one may be, the play of slots included."""
         slots = self.middles()[2]
         if not slots.any():
-            return self.swallow, self.astray
-        return self.swallow + slots, self.astray + slots
+            return self.take_up, self.astray
+        return self.take_up + slots, self.astray + slots
 
     def offsets_mm(self, pose: Pose, among_a: list[int], among_b: list[int]) -> Real:
         """True core distances at a pose for some rows and columns; infinite where surely beyond astray."""
@@ -108,7 +108,7 @@ class Table:
 def _placed(pose: Pose, points: Plane) -> Plane:
     """Points of A in B's coordinates."""
     turn = cmath.rect(1, math.radians(pose.angle_deg))
-    return turn * (points.conj() if pose.flipped else points) + complex(pose.x_mm, pose.y_mm)
+    return turn * (points.conj() if pose.turned_over else points) + complex(pose.x_mm, pose.y_mm)
 
 
 def tabulate(case: PatternCase) -> Table:
@@ -130,7 +130,7 @@ def tabulate(case: PatternCase) -> Table:
         b=tuple(chain.from_iterable(t.b for t in parts)),
         small_a=tuple(chain.from_iterable(t.small_a for t in parts)),
         small_b=tuple(chain.from_iterable(t.small_b for t in parts)),
-        swallow=joined(lambda t: t.swallow, NEVER_MM),
+        take_up=joined(lambda t: t.take_up, NEVER_MM),
         allowed=joined(lambda t: t.allowed, NEVER_MM),
         astray=joined(lambda t: t.astray, NEVER_MM),
         charge=joined(lambda t: t.charge, 0.0),
@@ -155,13 +155,13 @@ def _tabulated(case: Fastening) -> Table:
         shape = len(of_a), len(of_b)
         return np.broadcast_to(of_sizes, shape) if of_sizes.size == 1 else of_sizes[np.ix_(of_a, of_b)]
 
-    drawn = swallow_mm(case.joint, ra, rb, d)
+    drawn = take_up_mm(case.joint, ra, rb, d)
     lacks = np.minimum(_lack(ra, d, clears=True), _lack(rb, d, clears=clears(case.joint, "b")))
-    opened = swallow_mm(case.joint, np.maximum(ra, d / 2), np.maximum(rb, d / 2), d)
+    opened = take_up_mm(case.joint, np.maximum(ra, d / 2), np.maximum(rb, d / 2), d)
     return Table(
         a, b,
         tuple((h, case) for h in small_a), tuple((h, case) for h in small_b),
-        swallow=every(opened),
+        take_up=every(opened),
         allowed=every(np.where(lacks < 0, np.minimum(drawn, lacks), drawn)),
         astray=every(opened + d),
         charge=np.broadcast_to(
@@ -180,11 +180,11 @@ def _tabulated(case: Fastening) -> Table:
 
 
 def allowed_mm(case: Fastening, a: Hole, b: Hole) -> float:
-    """What one pair may swallow, less than 0 where a hole is too small."""
+    """What one pair may take up, less than 0 where a hole is too small."""
     d, ra, rb = case.fastener_mm, a.diameter_mm / 2, b.diameter_mm / 2
     passages = [passage_mm(r, d) for r, side in ((ra, "a"), (rb, "b")) if clears(case.joint, side)]  # type: ignore[arg-type]  # both are sides
     lack = min(passages)
-    drawn = swallow_mm(case.joint, ra, rb, d)
+    drawn = take_up_mm(case.joint, ra, rb, d)
     return min(drawn, lack) if lack < -TOUCH_MM else drawn
 
 

@@ -20,11 +20,11 @@ from ledger.fit.certificate import Proof
 from ledger.fit.guide import Guide
 from ledger.fit.joint import Joint
 
-Flip = Literal["no", "yes", "either"]
+TurnedOver = Literal["no", "yes", "either"]
 Kind = Literal["offset", "too small"]
-Verdict = Literal["GO", "NO-GO", "NO PATTERN"]
+Verdict = Literal["GO", "NO-GO"]
 MOST_WAYS: Final = 48
-FLIPPED: Final[dict[Flip, tuple[bool, ...]]] = {"no": (False,), "yes": (True,), "either": (False, True)}
+WAYS_UP: Final[dict[TurnedOver, tuple[bool, ...]]] = {"no": (False,), "yes": (True,), "either": (False, True)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,7 @@ class Fastening:
                 name = f"hole {visible(hole.label)} of {side}"
                 _require(f"diameter of {name}", hole.diameter_mm, positive=True)
                 if len(hole.core) not in (1, 2) or not all(math.isfinite(x) for p in hole.core for x in p):
-                    raise BadInput(f"{name} needs one finite centre, or two for a slot; read {hole.core}")
+                    raise BadInput(f"{name} needs one finite center, or two for a slot; read {hole.core}")
 
     @property
     def declared(self) -> bool:
@@ -87,7 +87,7 @@ class PatternCase:
     """
     Two plies and the joint. `also` are fasteners of other sizes or joints in the same plies, with holes of their own.
 
-    `located` is a stated pose of A on B, which is judged and not improved, or a `Guide` along which A can still move;
+    `position` is a stated pose of A on B, which is judged and not improved, or a `Guide` along which A can still move;
     of several the best counts.
     """
 
@@ -96,16 +96,16 @@ class PatternCase:
     fastener_mm: float
     largest_fastener_mm: float
     joint: Joint = "through"
-    flip: Flip = "no"
-    located: Pose | Guide | tuple[Pose | Guide, ...] | None = None
+    turned_over: TurnedOver = "no"
+    position: Pose | Guide | tuple[Pose | Guide, ...] | None = None
     also: tuple[Fastening, ...] = ()
 
     @property
     def places(self) -> tuple[Pose | Guide, ...]:
         """Where A may lie on B; empty where the holes decide."""
-        if self.located is None:
+        if self.position is None:
             return ()
-        return self.located if isinstance(self.located, tuple) else (self.located,)
+        return self.position if isinstance(self.position, tuple) else (self.position,)
 
     @property
     def fastenings(self) -> tuple[Fastening, ...]:
@@ -124,7 +124,7 @@ class PatternCase:
                 raise BadInput(f"hole {visible(twice[0])} of {side.upper()} is named for two fasteners")
         for place in self.places:
             if not all(map(math.isfinite, _stated(place))):
-                raise BadInput(f"the stated pose must be finite; read {_stated(place)}")
+                raise BadInput(f"the position must be finite; read {_stated(place)}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +176,7 @@ class Rival:
 
     def told(self) -> str:
         """The pose with what agrees in it, in words."""
-        over = "turned over, " if self.pose.flipped else ""
+        over = "turned over, " if self.pose.turned_over else ""
         of = self.passing + len(self.off)
         agree = f"{self.passing} of {of} holes agree" if self.off else f"all {of} holes agree"
         off = "1 is off" if len(self.off) == 1 else f"{len(self.off)} are off"
@@ -192,13 +192,13 @@ class Fit:
 
     `margin_mm` is over pairs and wrong holes together in the pose that is best for all of them, so negative when a
     hole is wrong; `pose` is the one that the pairs fix. `worst_case_margin_mm` is never above it and is negative,
-    too, where a hole may come out too small. `ways` counts pairings and flips that go together, 0 in a NO-GO.
+    too, where a hole may come out too small. `ways` counts pairings and ways up that go together, 0 in a NO-GO.
     `assemblies` lists these ways, the shown one first, at most `MOST_WAYS` of them.
     `left_over` are the unmatched holes of A and of B where both plates have some and lie over each other.
     `rival` is a pose that explains the holes better than the shown one, which then is no GO.
     `also_wrong` holds other smallest sets of wrong holes: "either these, or those". `proven`: no pose of this
     pairing has a larger margin, no smaller set of holes is wrong, and the search was not cut short.
-    In NO PATTERN nothing is claimed: no margins, no pose, no lists, nothing proven.
+    With the code `no_common_pattern` nothing is claimed: no margins, no pose, no lists, nothing proven.
     """
 
     verdict: Verdict
@@ -218,15 +218,16 @@ class Fit:
     assemblies: tuple[Way, ...] = ()
     proof: Proof | None = field(default=None, repr=False, compare=False)  # of a free pose; for the checker
     rival: Rival | None = None
+    code: str = ""  # no_common_pattern: a NO-GO of which nothing else is claimed
 
 
-def _stated(located: Pose | Guide) -> tuple[float, ...]:
-    if isinstance(located, Pose):
-        return located.angle_deg, located.x_mm, located.y_mm
-    return located.numbers
+def _stated(position: Pose | Guide) -> tuple[float, ...]:
+    if isinstance(position, Pose):
+        return position.angle_deg, position.x_mm, position.y_mm
+    return position.numbers
 
 
 def _require(name: str, value: float, *, positive: bool = False) -> None:
     if not math.isfinite(value) or value < 0 or (positive and value <= 0):
-        wanted = "a finite number above 0" if positive else "a finite number not below 0"
-        raise BadInput(f"{name} must be {wanted}, in mm; read {value}")
+        expected = "a finite number above 0" if positive else "a finite number not below 0"
+        raise BadInput(f"{name} must be {expected}, in mm; read {value}")

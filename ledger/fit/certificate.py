@@ -24,7 +24,7 @@ class Certificate:
     """
     A dual bound on the margin at every angle: which pairs, with what weights and vectors.
 
-    The vectors are in B's directions, or in those of A (flipped where it is) when they turn with it.
+    The vectors are in B's directions, or in those of A (turned over where it is) when they turn with it.
     """
 
     pairs: tuple[int, ...]

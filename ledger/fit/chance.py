@@ -44,7 +44,7 @@ class Chance:
 
     a: Plane
     b: Plane
-    flips: int
+    ways_up: int
 
     def expected(self, agreeing: int, within_mm: float, besides: Callable[[], float] = lambda: 0.0) -> float:
         """
@@ -72,7 +72,7 @@ class Chance:
         same = max(alike(p, q, 2 * within), random)
         found_by = math.comb(agreeing, 2)
         tail = _tails(len(p) - 2, near)[min(agreeing - 2, len(p) - 1)]
-        return max(same - found_by, random) * 2 * self.flips * tail / found_by
+        return max(same - found_by, random) * 2 * self.ways_up * tail / found_by
 
     def fewest_claimed(self) -> int:
         """The least number of holes that can be no chance, however closely they agree; else one more than there are."""

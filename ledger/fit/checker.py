@@ -2,7 +2,7 @@
 Whether an answer holds, asked of the case alone: nothing is called proven that does not pass here.
 
 The checker knows the question (plies, holes, fasteners, where A may lie) and how the answer was told, but nothing of
-how it was found. It works out anew which holes could take a fastener, what each pair allows and how far apart its
+how it was found. It works out by itself which holes could take a fastener, what each pair allows and how far apart its
 cores lie at the pose; that each hole is named once and none is left out; that A lies where it may; that the margins
 are there, and that no pose that is allowed leaves more. What it refuses stays as it was told, and is not proven.
 """
@@ -17,7 +17,7 @@ from typing import Final, Literal
 
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Hole
-from ledger.fit.case import FLIPPED, Fastening, Fit, PatternCase
+from ledger.fit.case import WAYS_UP, Fastening, Fit, PatternCase
 from ledger.fit.crossings import Met, Segment, apart, leaves
 from ledger.fit.guide import Guide, Slide
 from ledger.fit.joint import TOUCH_MM, bolt_hole_range_mm, clears
@@ -97,7 +97,7 @@ def refused(case: PatternCase, found: Fit) -> str | None:
     try:
         return next(_faults(case, found), None)
     except (ArithmeticError, LookupError, ValueError, TypeError) as fault:
-        return f"it cannot be read: {fault}"
+        return f"unreadable: {fault}"
 
 
 def _faults(case: PatternCase, found: Fit) -> Iterator[str]:
@@ -161,7 +161,7 @@ def _miscounted(found: Fit, takes: list[Takers], together: list[_Two]) -> Iterat
         if any(n > 1 for n in Counter([*told, *unmatched]).values()) or not set(passing) <= set(told):
             yield "a hole is named twice"
         if every - {*told, *unmatched, *facing}:
-            yield f"nothing is said of {min(every - {*told, *unmatched, *facing})}"
+            yield f"{min(every - {*told, *unmatched, *facing})} is missing from the answer"
 
 
 def _mismeasured(found: Fit, pairs: list[_Two]) -> Iterator[str]:
@@ -169,9 +169,9 @@ def _mismeasured(found: Fit, pairs: list[_Two]) -> Iterator[str]:
     for told, two in zip(found.pairs, pairs, strict=True):
         off, room = abs(told.offset_mm - two.offset_mm), abs(told.allowed_mm - two.room_mm)
         if off > _near_mm(told.offset_mm) or room > _near_mm(told.allowed_mm):
-            yield f"{told.a} on {told.b} is told otherwise than it measures"
+            yield f"{told.a} on {told.b} does not measure as reported"
         if abs(told.margin_mm - (two.room_mm - two.offset_mm)) > _near_mm(told.margin_mm):
-            yield f"{told.a} on {told.b} has another margin"
+            yield f"{told.a} on {told.b} does not have the margin reported"
         if found.verdict == "GO" and two.offset_mm > two.room_mm + max(TOUCH_MM, _tolerance_mm(pairs)):
             yield f"{told.a} on {told.b} does not pass"
     if found.verdict == "GO" and (found.wrong or not pairs or (found.margin_mm or 0.0) < 0):
@@ -204,13 +204,13 @@ def _hidden(case: PatternCase, found: Fit, pose: Pose) -> Iterator[str]:
 
 def _may_lie(case: PatternCase, pose: Pose) -> bool:
     """Whether A may lie there."""
-    if case.located is None:
-        return pose.flipped in FLIPPED[case.flip]
+    if case.position is None:
+        return pose.turned_over in WAYS_UP[case.turned_over]
     return any(pose == p if isinstance(p, Pose) else _is_on(p, pose) for p in case.places)
 
 
 def _is_on(guide: Guide, pose: Pose) -> bool:
-    if guide.flipped != pose.flipped:
+    if guide.turned_over != pose.turned_over:
         return False
     if isinstance(guide, Slide):
         turn = math.remainder(pose.angle_deg - guide.pose.angle_deg, 360.0)
@@ -228,7 +228,7 @@ def _margins(
     near = max(_near_mm(margin, worst), 2 * _tolerance_mm(good))
     here = min(t.room_mm - t.offset_mm for t in good + facing)
     if margin < here - near or (not found.wrong and margin > here + near):
-        yield "the pose has another margin"
+        yield "the position does not have the margin reported"
     passage = min(t.passage_mm for t in good) if good else 0.0
     if worst > margin + near or (passage < -TOUCH_MM and worst > passage + near):
         yield "the worst case is better than it can be"
@@ -274,7 +274,12 @@ def _certified(found: Fit, told: tuple[Pose, float, float], good: list[_Two], *,
     cores = [r.a.core for r in rows], [r.b.core for r in rows]
     rooms = [r.room_mm for r in rows]
     if not proves(
-        *cores, rooms, proof.certificates, flipped=pose.flipped, margin_mm=margin + told_to, tolerance_mm=near
+        *cores,
+        rooms,
+        proof.certificates,
+        turned_over=pose.turned_over,
+        margin_mm=margin + told_to,
+        tolerance_mm=near,
     ):
         return False
     if alike:
@@ -284,11 +289,16 @@ def _certified(found: Fit, told: tuple[Pose, float, float], good: list[_Two], *,
     certificates, there = proof.worst
     rooms = [r.room_mm - r.charge_mm for r in rows]
     if not proves(
-        *cores, rooms, certificates, flipped=pose.flipped, margin_mm=worst + told_to, tolerance_mm=near
+        *cores,
+        rooms,
+        certificates,
+        turned_over=pose.turned_over,
+        margin_mm=worst + told_to,
+        tolerance_mm=near,
     ):
         return False
     left = min(room - apart(_placed(r.a, there), _core(r.b)) for r, room in zip(rows, rooms, strict=True))
-    return there.flipped == pose.flipped and worst <= left + 2 * near + told_to
+    return there.turned_over == pose.turned_over and worst <= left + 2 * near + told_to
 
 
 def _near_mm(*told: float) -> float:
@@ -314,6 +324,6 @@ def _core(hole: Hole) -> Segment:
 def _placed(hole: Hole, pose: Pose) -> Segment:
     """The core of a hole of A in B's coordinates."""
     turn = complex(math.cos(math.radians(pose.angle_deg)), math.sin(math.radians(pose.angle_deg)))
-    first, last = ((z.conjugate() if pose.flipped else z) for z in _core(hole))
+    first, last = ((z.conjugate() if pose.turned_over else z) for z in _core(hole))
     move = complex(pose.x_mm, pose.y_mm)
     return turn * first + move, turn * last + move

@@ -57,14 +57,14 @@ def leaves(guide: Guide, pairs: Sequence[Met], margin_mm: float, slack_mm: float
 
 def _on(guide: Guide, pair: Met) -> Met:
     """The pair with A at the place 0 of the guide, and with the point that A turns about as the origin."""
-    a = [z.conjugate() if guide.flipped else z for z in pair.a]
+    a = [z.conjugate() if guide.turned_over else z for z in pair.a]
     if isinstance(guide, Slide):
         turn = cmath.rect(1, math.radians(guide.pose.angle_deg))
         return Met(
             _two(turn * z + complex(guide.pose.x_mm, guide.pose.y_mm) for z in a), pair.b, pair.room_mm
         )
     about = complex(*guide.about_a)
-    about = about.conjugate() if guide.flipped else about
+    about = about.conjugate() if guide.turned_over else about
     return Met(_two(z - about for z in a), _two(z - complex(*guide.about_b) for z in pair.b), pair.room_mm)
 
 

@@ -207,11 +207,11 @@ class _Planes:
     def weigh(self) -> None:
         """The weights that balance; pairs that would pull are let go of."""
         while True:
-            wanted = _balanced(self.levels, self.slopes)
-            if min(wanted) >= 0:
-                self.weights = wanted
+            expected = _balanced(self.levels, self.slopes)
+            if min(expected) >= 0:
+                self.weights = expected
                 return
-            both = list(zip(self.weights, wanted, strict=True))
+            both = list(zip(self.weights, expected, strict=True))
             part, out = min((w / (w - v), k) for k, (w, v) in enumerate(both) if v < 0)
             self.weights = [w + part * (v - w) for w, v in both]
             self.drop(out)

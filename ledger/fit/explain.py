@@ -1,7 +1,7 @@
 """
 Which holes are wrong: the smallest sets of pairs without which the rest goes together.
 
-Two pairs *conflict* when their distances on the two plates differ by more than both swallow: they cannot both pass.
+Two pairs *conflict* when their distances on the two plates differ by more than both take up: they cannot both pass.
 Cores of slots lie from a least to a greatest distance apart; those of the two plates must come that near each other.
 Beyond that the solver's certificates name a handful of pairs that cannot all pass. In every such *core* at least one
 pair is wrong, so trying each in turn finds all smallest sets, and finds that there is no smaller one.
@@ -19,7 +19,7 @@ from ledger.fit.effort import Effort
 from ledger.fit.joint import TOUCH_MM, Real
 from ledger.fit.layout import Layout, Plane, between, gaps
 from ledger.fit.minimax import best_pose, margin_at
-from ledger.fit.settle import least_squares
+from ledger.fit.pose_choice import least_squares
 
 MOST_SOLVES: Final = 400
 MOST_STEPS: Final = 20_000

@@ -20,7 +20,7 @@ from ledger.domain.quantity import show_mm
 from ledger.domain.shape import Hole
 from ledger.fit.agreement import Agreement, agreements, over
 from ledger.fit.candidates import tabulate
-from ledger.fit.case import FLIPPED, Fit, PatternCase
+from ledger.fit.case import WAYS_UP, Fit, PatternCase
 from ledger.fit.fault_size import wrong_sizes
 from ledger.fit.layout import Plane
 from ledger.fit.spacing import circle_mm, pitches_mm
@@ -35,8 +35,8 @@ NEAR: Final = (
     0.002  # a scale is that of a known slip within so much of it: what 0.1 mm is on a pattern of 50 mm
 )
 _UNITS: Final = {
-    True: "its numbers look like millimetres taken as inches",
-    False: "its numbers look like inches taken as millimetres",
+    True: "its numbers look like millimeters taken as inches",
+    False: "its numbers look like inches taken as millimeters",
 }
 
 
@@ -68,13 +68,13 @@ class _Plates:
         return min(len(self.a), len(self.b))
 
     @property
-    def flips(self) -> tuple[bool, ...]:
-        return FLIPPED[self.case.flip]
+    def ways_up(self) -> tuple[bool, ...]:
+        return WAYS_UP[self.case.turned_over]
 
-    def agreeing(self, least: int, *, turned_over: bool = False, scale: float = 1.0) -> Agreement | None:
+    def agreeing(self, least: int, *, other_side_up: bool = False, scale: float = 1.0) -> Agreement | None:
         """The agreement with the most holes, at least so many; with the side up that is not allowed if asked."""
-        flips = tuple(f for f in (False, True) if f not in self.flips) if turned_over else self.flips
-        return agreements(_middles(self.a), _middles(self.b) / scale, flips, least)
+        ways_up = tuple(f for f in (False, True) if f not in self.ways_up) if other_side_up else self.ways_up
+        return agreements(_middles(self.a), _middles(self.b) / scale, ways_up, least)
 
 
 def likely_fault(case: PatternCase, found: Fit, names: tuple[str, str], drills: str = "") -> Fault | None:
@@ -130,13 +130,13 @@ def _middles(holes: tuple[Hole, ...]) -> Plane:
 
 
 def _mirrored(plates: _Plates) -> Iterator[Fault]:
-    if set(plates.flips) == {False, True}:
+    if set(plates.ways_up) == {False, True}:
         return
-    found = plates.agreeing(plates.fewer, turned_over=True)
+    found = plates.agreeing(plates.fewer, other_side_up=True)
     if found is not None and (plates.even or plates.fewer > FEWEST):
         first, second = plates.names
-        way = "turned over" if plates.case.flip == "no" else "not turned over"
-        other = f"declare that {first} lies {way}"
+        way = "turned over" if plates.case.turned_over == "no" else "not turned over"
+        other = f"record {first} as {way}"
         yield Fault(
             "mirrored",
             f"all {plates.fewer} holes agree with {first} {way}: a drawing looks mirrored",
@@ -149,7 +149,7 @@ def _more(plates: _Plates, whole: Agreement) -> Fault:
     holes, used = (plates.a, whole.used_a) if on_a else (plates.b, whole.used_b)
     own, other = plates.names if on_a else plates.names[::-1]
     left = tuple(h.label for k, h in enumerate(holes) if k not in used)
-    count = "a hole more" if len(left) == 1 else f"{len(left)} holes more"
+    count = "1 extra hole" if len(left) == 1 else f"{len(left)} extra holes"
     one = "it" if len(left) == 1 else "them"
     place = over(whole, [complex(*h.centre) for h in holes if h.label in left], from_a=on_a)
     told = ", ".join(f"({z.real:.2f}, {z.imag:.2f})" for z in place[:MOST_PLACES])
@@ -157,7 +157,7 @@ def _more(plates: _Plates, whole: Agreement) -> Fault:
     return Fault(
         "more",
         f"{own} has {count}: {', '.join(left)}; all {plates.fewer} holes of {other} agree",
-        f"add the counterpart to {other} at {told} mm, take {one} out of {own}, or name hole groups without {one}",
+        f"add the counterpart to {other} at {told} mm, remove {one} from {own}, or name hole groups without {one}",
         (left, ()) if on_a else ((), left),
     )
 

@@ -1,4 +1,4 @@
-"""Holes of a plate that all have a size which takes no fastener of the mate: what is to be read first of them."""
+"""Holes of a plate that all have a size which takes no fastener of the connection: what is to be read first of them."""
 
 from __future__ import annotations
 

@@ -1,5 +1,5 @@
 """
-Partly located plies: A can still slide along an edge that both share, or turn about one pin, and nothing else.
+Plies partly in position: A can still slide along an edge that both share, or turn about one pin, and nothing else.
 
 A *guide* is that one-parameter family of poses of A on B.
 """
@@ -23,7 +23,9 @@ class Slide:
     def at(self, by_mm: float) -> Pose:
         """The pose after sliding."""
         p = self.pose
-        return Pose(p.angle_deg, p.x_mm + by_mm * self.along[0], p.y_mm + by_mm * self.along[1], p.flipped)
+        return Pose(
+            p.angle_deg, p.x_mm + by_mm * self.along[0], p.y_mm + by_mm * self.along[1], p.turned_over
+        )
 
     @property
     def numbers(self) -> tuple[float, ...]:
@@ -31,9 +33,9 @@ class Slide:
         return self.pose.angle_deg, self.pose.x_mm, self.pose.y_mm, *self.along
 
     @property
-    def flipped(self) -> bool:
+    def turned_over(self) -> bool:
         """Whether A is turned over."""
-        return self.pose.flipped
+        return self.pose.turned_over
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,14 +44,14 @@ class Turn:
 
     about_a: Point
     about_b: Point
-    flipped: bool = False
+    turned_over: bool = False
 
     def at(self, angle: float) -> Pose:
         """The pose after turning, angle in radians."""
         degrees = math.degrees(math.remainder(angle, 2 * math.pi))
-        turned = Pose(degrees, 0.0, 0.0, self.flipped)
+        turned = Pose(degrees, 0.0, 0.0, self.turned_over)
         x, y = turned.place(self.about_a)
-        return Pose(degrees, self.about_b[0] - x, self.about_b[1] - y, self.flipped)
+        return Pose(degrees, self.about_b[0] - x, self.about_b[1] - y, self.turned_over)
 
     @property
     def numbers(self) -> tuple[float, ...]:

@@ -1,11 +1,11 @@
 """
-What one fastener joint can swallow.
+What one fastener joint can take up.
 
 A *through* joint has clearance holes in both plies. A *fixed* joint holds the fastener in ply B (tapped hole, stud,
 captive nut, dowel) and has a clearance hole in A only. *Countersunk*: the head centres itself in A, B has clearance;
-*countersunk tapped*: the head centres itself in A and the thread in B, so that nothing is left to swallow.
-The *swallow* c of a hole pair is how far apart its two cores may lie, in mm.
-The *charge* is what the worst case takes from every swallow: smallest holes, largest fastener, position tolerances.
+*countersunk tapped*: the head centres itself in A and the thread in B, so that nothing is left to take up.
+The *take up* c of a hole pair is how far apart its two cores may lie, in mm.
+The *charge* is what the worst case takes from every take up: smallest holes, largest fastener, position tolerances.
 *Passage*: a clearance hole lets the fastener through by itself.
 
 Source: ASME Y14.5 appendix B, floating and fixed fastener formulas, written for two plies of unequal holes.
@@ -48,8 +48,8 @@ def bolt_hole_range_mm(joint: Joint, side: Side, fastener_mm: float) -> tuple[fl
     return None
 
 
-def swallow_mm(joint: Joint, radius_a_mm: Size, radius_b_mm: Size, fastener_mm: float) -> Size:
-    """The swallow with t = 0. Radii may be numbers or arrays that broadcast."""
+def take_up_mm(joint: Joint, radius_a_mm: Size, radius_b_mm: Size, fastener_mm: float) -> Size:
+    """The take up with t = 0. Radii may be numbers or arrays that broadcast."""
     if joint == "through":
         return radius_a_mm + radius_b_mm - fastener_mm
     if joint == "countersunk":
@@ -67,7 +67,7 @@ def charge_mm(
     thicker_mm: float,
 ) -> float:
     """
-    How much smaller every swallow is in the worst case.
+    How much smaller every take up is in the worst case.
 
     `shrink_mm` (A, B) is the loss of hole diameter, `position_mm` (A, B) the diametral position tolerance,
     `thicker_mm` by how much the largest fastener is thicker than the nominal one.

@@ -1,7 +1,7 @@
 """
 Hole pairs as numbers to compute with: centred, scaled, the plane as complex numbers.
 
-Pair i has the core middles a_i, b_i and the swallow c_i. A *slot's* core is its middle plus and minus a half
+Pair i has the core middles a_i, b_i and the take up c_i. A *slot's* core is its middle plus and minus a half
 vector (0 for a round hole). The *reach* scales everything to about 1, so that a millimetre pattern and a hundred
 metre one are solved alike. With w = exp(i angle) the pair's *offset* e_i is the distance between the cores
 w (a_i + t ha_i) + s and b_i + r hb_i, with t and r in [-1, 1] as near as they go: convex in the shift s.
@@ -33,7 +33,7 @@ SLOT_ROUNDING: Final = 2e-10
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Hole pairs, scaled by `reach_mm` about the two middles; A is already flipped where `flipped` says so."""
+    """Hole pairs, scaled by `reach_mm` about the two middles; A is already turned over where `turned_over` says so."""
 
     a: Plane
     b: Plane
@@ -43,7 +43,7 @@ class Layout:
     reach_mm: float
     middle_a: complex
     middle_b: complex
-    flipped: bool
+    turned_over: bool
     slotted: bool
 
     @property
@@ -58,7 +58,7 @@ class Layout:
         k = list(keep)
         return Layout(
             self.a[k], self.b[k], self.ha[k], self.hb[k], self.c[k],
-            self.reach_mm, self.middle_a, self.middle_b, self.flipped, self.slotted,
+            self.reach_mm, self.middle_a, self.middle_b, self.turned_over, self.slotted,
         )  # fmt: skip
 
     def pose(self, angle: float, shift: complex) -> Pose:
@@ -66,37 +66,37 @@ class Layout:
         turned = cmath.rect(1, angle)
         move = self.middle_b - turned * self.middle_a + self.reach_mm * shift
         degrees = math.degrees(math.remainder(angle, 2 * math.pi))
-        return Pose(180.0 if degrees == -180.0 else degrees, move.real, move.imag, self.flipped)  # noqa: PLR2004
+        return Pose(180.0 if degrees == -180.0 else degrees, move.real, move.imag, self.turned_over)  # noqa: PLR2004
 
 
-def lay_out(cores_a: Sequence[Core], cores_b: Sequence[Core], swallow: Real, *, flipped: bool) -> Layout:
+def lay_out(cores_a: Sequence[Core], cores_b: Sequence[Core], take_up: Real, *, turned_over: bool) -> Layout:
     """Cores in mm, one pair to an index, as a layout."""
-    return lay_out_planes(as_plane(cores_a), as_plane(cores_b), swallow, flipped=flipped)
+    return lay_out_planes(as_plane(cores_a), as_plane(cores_b), take_up, turned_over=turned_over)
 
 
 Side = tuple[Plane, Plane]  # middles and half vectors of one side's cores
 
 
-def lay_out_planes(side_a: Side, side_b: Side, swallow: Real, *, flipped: bool) -> Layout:
+def lay_out_planes(side_a: Side, side_b: Side, take_up: Real, *, turned_over: bool) -> Layout:
     """Middles and half vectors in mm, one pair to an index, as a layout."""
-    return _laid_out(_turned_over(side_a, over=flipped), side_b, np.asarray(swallow, dtype=float), [flipped])[
-        0
-    ]
+    return _laid_out(
+        _turned_over(side_a, over=turned_over), side_b, np.asarray(take_up, dtype=float), [turned_over]
+    )[0]
 
 
 def lay_out_many(several: Sequence[tuple[Side, Side, Real, bool]]) -> list[Layout]:
-    """As lay_out_planes, many (A, B, swallow, flipped) at once: those with equally many pairs side by side."""
+    """As lay_out_planes, many (A, B, take up, turned over) at once: those with equally many pairs side by side."""
     sizes: dict[int, list[int]] = {}
-    for k, (_, _, swallow, _) in enumerate(several):
-        sizes.setdefault(len(swallow), []).append(k)
+    for k, (_, _, take_up, _) in enumerate(several):
+        sizes.setdefault(len(take_up), []).append(k)
     found: dict[int, Layout] = {}
     for same in sizes.values():
         rows = [
-            (_turned_over(a, over=over), b, swallow) for a, b, swallow, over in (several[k] for k in same)
+            (_turned_over(a, over=over), b, take_up) for a, b, take_up, over in (several[k] for k in same)
         ]
         a, ha, b, hb = (np.array([row[side][what] for row in rows]) for side in (0, 1) for what in (0, 1))
-        swallows, flips = np.array([row[2] for row in rows]), [several[k][3] for k in same]
-        found.update(zip(same, _laid_out((a, ha), (b, hb), swallows, flips), strict=True))
+        takes_up, ways_up = np.array([row[2] for row in rows]), [several[k][3] for k in same]
+        found.update(zip(same, _laid_out((a, ha), (b, hb), takes_up, ways_up), strict=True))
     return [found[k] for k in range(len(several))]
 
 
@@ -104,7 +104,7 @@ def _turned_over(side: Side, *, over: bool) -> Side:
     return (side[0].conj(), side[1].conj()) if over else side
 
 
-def _laid_out(side_a: Side, side_b: Side, swallow: Real, flipped: Sequence[bool]) -> list[Layout]:
+def _laid_out(side_a: Side, side_b: Side, take_up: Real, turned_over: Sequence[bool]) -> list[Layout]:
     """A layout for each row, or the only one; A is already turned over."""
     (a, ha), (b, hb) = side_a, side_b
     n = a.shape[-1]
@@ -114,15 +114,15 @@ def _laid_out(side_a: Side, side_b: Side, swallow: Real, flipped: Sequence[bool]
     far_a, far_b = np.abs(a), np.abs(b)
     if slotted.any():
         far_a, far_b = far_a + np.abs(ha), far_b + np.abs(hb)
-    far = np.maximum(np.maximum(far_a, far_b), np.abs(swallow))
+    far = np.maximum(np.maximum(far_a, far_b), np.abs(take_up))
     reach = far.max(axis=-1, keepdims=True)
     reach = np.where(reach > 0, reach, 1.0)
-    whole = (a / reach, b / reach, ha / reach, hb / reach, swallow / reach)
+    whole = (a / reach, b / reach, ha / reach, hb / reach, take_up / reach)
     rows = zip(*whole, strict=True) if a.ndim > 1 else [whole]
     told = zip(*(x.ravel().tolist() for x in (reach, middle_a, middle_b, slotted)), strict=True)
     return [
         Layout(*row, far, home_a, home_b, over, slots)
-        for row, (far, home_a, home_b, slots), over in zip(rows, told, flipped, strict=True)
+        for row, (far, home_a, home_b, slots), over in zip(rows, told, turned_over, strict=True)
     ]
 
 

@@ -1,9 +1,10 @@
 """
 Holes left over: those that could take the fastener and find no counterpart.
 
-On one plate only they are told: a plate may have more holes than its mate. On both plates, where these lie over each
-other, they are holes that were to meet and do not, unless somebody said that they are for something else (`others` of
-a ply). Where an outline is known, a hole counts if the other plate covers any of it; without one, every hole counts.
+On one plate only they are told: a plate may have more holes than its connection uses. On both plates, where these lie
+over each other, they are holes that were to meet and do not, unless they are entered as holes for something else
+(`others` of a ply). Where an outline is known, a hole counts if the other plate covers any of it; without one, every
+hole counts.
 """
 
 from __future__ import annotations

@@ -50,7 +50,7 @@ def lines_of(rings: tuple[Contour, ...], sagitta_mm: float) -> Lines:
 def placed(pose: Pose, points: Real) -> Real:
     """Rows of x, y where a pose lays them."""
     c, s = math.cos(math.radians(pose.angle_deg)), math.sin(math.radians(pose.angle_deg))
-    x, y = points[:, 0], -points[:, 1] if pose.flipped else points[:, 1]
+    x, y = points[:, 0], -points[:, 1] if pose.turned_over else points[:, 1]
     return np.column_stack([c * x - s * y + pose.x_mm, s * x + c * y + pose.y_mm])
 
 

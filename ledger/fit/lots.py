@@ -26,7 +26,7 @@ from scipy.special import ndtri
 
 from ledger.domain.shape import Hole
 from ledger.fit.case import Fastening, Ply
-from ledger.fit.joint import SAME_MM, Real, clears, swallow_mm
+from ledger.fit.joint import SAME_MM, Real, clears, take_up_mm
 from ledger.fit.layout import Plane, as_plane
 
 LOTS: Final = 20_000
@@ -47,9 +47,9 @@ class PairMade:
 @dataclass(frozen=True, slots=True)
 class Lots:
     """
-    Lots side by side: middles of both plies (lots x pairs, complex, mm), half vectors of slots (pairs), swallows.
+    Lots side by side: middles of both plies (lots x pairs, complex, mm), half vectors of slots (pairs), takes up.
 
-    Where a clearance hole does not let the fastener through by itself, the swallow is negative.
+    Where a clearance hole does not let the fastener through by itself, the take up is negative.
     """
 
     a: Plane
@@ -107,7 +107,7 @@ def made(pairs: Sequence[PairMade], draws: Draws, larger_mm: float = 0.0) -> Lot
         lack = ra - bolt / 2
         if clears(f.joint, "b"):
             lack = np.minimum(lack, rb - bolt / 2)
-        c[:, k] = np.where(lack < -SAME_MM, np.minimum(lack, 0), swallow_mm(f.joint, ra, rb, bolt))
+        c[:, k] = np.where(lack < -SAME_MM, np.minimum(lack, 0), take_up_mm(f.joint, ra, rb, bolt))
     return Lots(a + spread_a * draws.place_a, b + spread_b * draws.place_b, ha, hb, c)
 
 

@@ -131,7 +131,7 @@ def best_pose(
 
 
 def downhill(layout: Layout, start: float, enough: float = math.inf) -> Best | float:
-    """The answer for round holes where a local optimum or the least swallow proves it, else an angle to begin at."""
+    """The answer for round holes where a local optimum or the least take up proves it, else an angle to begin at."""
     cap, half = float(layout.c.min()), layout.tolerance / 2
     held = descend(layout, start, layout.tolerance / 8, min(enough, cap - half))
     if held is None:
@@ -146,7 +146,7 @@ def downhill(layout: Layout, start: float, enough: float = math.inf) -> Best | f
 
 
 def _pinned(layout: Layout, start: float) -> Best | None:
-    """The pair with the least swallow laid exactly, where the others then have as much room in their nearest turn."""
+    """The pair with the least take up laid exactly, where the others then have as much room in their nearest turn."""
     k = int(layout.c.argmin())
     a, b = layout.a - layout.a[k], layout.b - layout.b[k]
     total = complex((a.conj() * b).sum())
@@ -159,7 +159,7 @@ def _pinned(layout: Layout, start: float) -> Best | None:
 
 
 def of_one(layout: Layout) -> Certificate:
-    """No pose leaves more than the least swallow."""
+    """No pose leaves more than the least take up."""
     return Certificate((int(layout.c.argmin()),), (1.0,), (0j,))
 
 

@@ -34,7 +34,7 @@ Real = npt.NDArray[np.float64]
 def departure_mm(twin: Profile, part: Profile) -> float:
     """The least departure of the mirrored twin over all turns that could be right; inf where none could."""
     best = math.inf
-    for pose in poses(twin, part, flipped=True):
+    for pose in poses(twin, part, turned_over=True):
         best = min(best, apart_mm(twin, part, pose, most_mm=best))
         if best <= SAGITTA_MM:
             break
@@ -100,10 +100,10 @@ def _gap(p: Real, q: Real) -> Real:
     return np.asarray(np.sqrt(((p - q) ** 2).sum(axis=-1)))
 
 
-def poses(twin: Profile, part: Profile, *, flipped: bool, near_mm: float = _NEAR_MM) -> Iterator[Pose]:
-    """Turns of the twin, flipped or not, that bring its middle and one far feature onto the part's."""
+def poses(twin: Profile, part: Profile, *, turned_over: bool, near_mm: float = _NEAR_MM) -> Iterator[Pose]:
+    """Turns of the twin, turned over or not, that bring its middle and one far feature onto the part's."""
     middle, goal = middle_of(twin), middle_of(part)
-    sign = 1.0 if flipped else -1.0
+    sign = 1.0 if turned_over else -1.0
     tried = []
     for anchors, targets in zip(features(twin, middle), features(part, goal), strict=True):
         if not anchors:
@@ -119,8 +119,8 @@ def poses(twin: Profile, part: Profile, *, flipped: bool, near_mm: float = _NEAR
         )
     for turns in sorted(tried, key=len) or [{0.0}]:  # nothing tells a turn: all are alike
         for turn in sorted(turns):
-            x, y = Pose(math.degrees(turn), flipped=flipped).place(middle)
-            yield Pose(math.degrees(turn), goal[0] - x, goal[1] - y, flipped=flipped)
+            x, y = Pose(math.degrees(turn), turned_over=turned_over).place(middle)
+            yield Pose(math.degrees(turn), goal[0] - x, goal[1] - y, turned_over=turned_over)
 
 
 def _bearing(p: Point, middle: Point) -> float:

@@ -3,7 +3,7 @@ The odds that two plies go together: lots drawn from what process or vendor hold
 
 Where the pose is free, it is free for each lot. A lot is *together* when one pose lets all fasteners in; that is so
 where the pose of least squares does (a cheap sufficient test), not so where two holes of the plies lie farther from
-the same distance than both joints swallow (a cheap necessary one), and else as the minimax pose with its proof says.
+the same distance than both joints take up (a cheap necessary one), and else as the minimax pose with its proof says.
 At a stated pose every offset is looked at as it is. The pairing and the side up are those of the fit: a lot that goes
 together only another way is not counted, which leans to the safe side. What could not be decided is counted apart.
 
@@ -27,8 +27,8 @@ from ledger.fit.joint import SAME_MM, Real
 from ledger.fit.layout import Layout, Plane, between, lay_out_planes
 from ledger.fit.lots import Draws, Lots, PairMade, made
 from ledger.fit.minimax import Best, best_pose
-from ledger.fit.settle import least_squares
-from ledger.fit.together import Poses
+from ledger.fit.pose_batch import Poses
+from ledger.fit.pose_choice import least_squares
 
 Z: Final = 1.959963984540054
 AT_ONCE: Final = 1_000_000  # numbers of a block of lots
@@ -82,7 +82,7 @@ def odds_of(
 ) -> Odds:
     """The odds of these pairs: at this pose, or where it is `free` at the best one of each lot, as far turned over."""
     lots = made(pairs, draws or Draws.of(pairs), larger_mm)
-    if pose.flipped:
+    if pose.turned_over:
         lots = Lots(lots.a.conj(), lots.b, lots.ha.conj(), lots.hb, lots.c)
     count = len(lots.c)
     block = max(64, AT_ONCE // len(pairs) ** 2 if len(pairs) <= FEW else AT_ONCE // len(pairs))
@@ -104,7 +104,7 @@ def _laid(lots: Lots, pose: Pose) -> tuple[Flags, Flags]:
 
 
 def _excess(lots: Lots, turn: Plane, shift: Plane) -> Real:
-    """Offset less swallow of every pair, a pose for each lot."""
+    """Offset less take up of every pair, a pose for each lot."""
     return np.asarray(np.abs(_gaps(lots, turn, shift)) - lots.c)
 
 
@@ -192,7 +192,7 @@ def _stepped(lots: Lots, turn: Plane, shift: Plane, gap: Plane, weights: Real) -
 
 
 def _distances_agree(lots: Lots) -> Flags:
-    """Whether no two holes lie farther from the same distance in both plies than both joints swallow."""
+    """Whether no two holes lie farther from the same distance in both plies than both joints take up."""
     n = lots.a.shape[1]
     i, k = np.triu_indices(n, 1)
     apart = np.abs(np.abs(lots.a[:, i] - lots.a[:, k]) - np.abs(lots.b[:, i] - lots.b[:, k]))
@@ -221,7 +221,7 @@ def _side_by_side(lots: Lots) -> Flags:
 
 def _solved(lots: Lots, row: int, start: float | None = None) -> tuple[Layout, Best]:
     """One lot by itself, as far as needed to tell which side of 0 its margin lies."""
-    layout = lay_out_planes((lots.a[row], lots.ha), (lots.b[row], lots.hb), lots.c[row], flipped=False)
+    layout = lay_out_planes((lots.a[row], lots.ha), (lots.b[row], lots.hb), lots.c[row], turned_over=False)
     angle = least_squares(layout)[0] if start is None else start
     return layout, best_pose(layout, angle, floor=-layout.tolerance, enough=0.0)
 

@@ -103,7 +103,9 @@ def flat_corners(corners: Plane) -> shapely.Polygon:
     polygon = shapely.Polygon(np.ascontiguousarray(corners).view(float).reshape(-1, 2))
     if not polygon.is_valid:
         x, y = float(corners[0].real), float(corners[0].imag)
-        raise BadInput(f"the contour from {x:.3f}, {y:.3f} mm crosses or doubles itself; mend the drawing")
+        raise BadInput(
+            f"the contour from {x:.3f}, {y:.3f} mm crosses or doubles back on itself; correct the drawing"
+        )
     return polygon
 
 

@@ -1,11 +1,11 @@
 """
-Which hole meets which: found from the holes alone, at any origin, rotation and flip.
+Which hole meets which: found from the holes alone, at any origin, rotation and turning over.
 
-Two holes of P (the ply with fewer) and two of Q that lie equally far apart, within what the joint swallows, make a
+Two holes of P (the ply with fewer) and two of Q that lie equally far apart, within what the joint takes up, make a
 *hypothesis* of the pose. How far the true pose can stray from it is bounded, so the number of P's holes that could
 meet a hole of Q is bounded too, and a hypothesis that cannot beat the best is dropped. What stays is refined by
-least squares on the holes that meet. *Agreeing* holes lie within the swallow there; *near* pairs are these and the
-mutual nearest of the rest that lie within swallow plus fastener: displaced ones, for the exact solver to judge.
+least squares on the holes that meet. *Agreeing* holes lie within the take up there; *near* pairs are these and the
+mutual nearest of the rest that lie within take up plus fastener: displaced ones, for the exact solver to judge.
 
 To find every pattern of at least t holes it is enough to start from pairs inside t - 1 groups that P's holes are
 dealt into: of t holes two share a group. A full match needs one pair, so that symmetric grids cost little.
@@ -46,7 +46,7 @@ class Pairing:
     `hopeful` are so near that they may agree in a better pose.
     """
 
-    flipped: bool
+    turned_over: bool
     pairs: Pairs
     agreeing: int
     hopeful: int
@@ -62,21 +62,21 @@ class Search:
 
 @dataclass(frozen=True, slots=True)
 class Plates:
-    """Hole middles of the two plies, and for every possible pair the swallow and how far a displaced hole may be."""
+    """Hole middles of the two plies, and for every possible pair the take up and how far a displaced hole may be."""
 
     a: Plane
     b: Plane
-    swallow: Real
+    take_up: Real
     astray: Real
 
 
 @dataclass(slots=True)
 class _Hunt:
-    """One flip's search, P on Q."""
+    """One turning over's search, P on Q."""
 
     p: Plane
     q: Plane
-    swallow: Real
+    take_up: Real
     astray: Real
     best: int
     most_refined: int = MOST_REFINED
@@ -91,34 +91,34 @@ class _Hunt:
     own: Real = field(init=False)
 
     def __post_init__(self) -> None:
-        self.near = Nearby(self.q, float(self.swallow.max()))
-        self.own = self.swallow.max(axis=1) + TOUCH_MM
-        self.alike = bool((self.swallow == self.swallow[0, 0]).all())
-        of = self.swallow[:, :1] if self.alike else self.swallow
+        self.near = Nearby(self.q, float(self.take_up.max()))
+        self.own = self.take_up.max(axis=1) + TOUCH_MM
+        self.alike = bool((self.take_up == self.take_up[0, 0]).all())
+        of = self.take_up[:, :1] if self.alike else self.take_up
         self.tight, self.slack = 1.1 * of + 2 * TOUCH_MM, 1.5 * of + 3 * TOUCH_MM
 
 
 def find_pairings(
-    plates: Plates, flips: tuple[bool, ...], least: int, most_refined: int = MOST_REFINED
+    plates: Plates, ways_up: tuple[bool, ...], least: int, most_refined: int = MOST_REFINED
 ) -> Search:
     """All pairings with the most agreeing holes found, and those near them; none with fewer than `least`."""
     pairings: list[Pairing] = []
     complete, best = True, least
-    for flipped in flips:
-        a = plates.a.conj() if flipped else plates.a
+    for turned_over in ways_up:
+        a = plates.a.conj() if turned_over else plates.a
         swap = len(a) > len(plates.b)
         if swap:
-            hunt = _Hunt(plates.b, a, plates.swallow.T, plates.astray.T, best, most_refined)
+            hunt = _Hunt(plates.b, a, plates.take_up.T, plates.astray.T, best, most_refined)
         else:
-            hunt = _Hunt(a, plates.b, plates.swallow, plates.astray, best, most_refined)
+            hunt = _Hunt(a, plates.b, plates.take_up, plates.astray, best, most_refined)
         complete &= _hunt(hunt)
         best = max(best, hunt.best)
         for pairs, (agreeing, hopeful) in hunt.found.items():
             turned = tuple(sorted((k, i) for i, k in pairs)) if swap else pairs
-            pairings.append(Pairing(flipped, turned, agreeing, hopeful))
+            pairings.append(Pairing(turned_over, turned, agreeing, hopeful))
     kept = [x for x in pairings if x.hopeful >= best]
     return Search(
-        tuple(sorted(kept, key=lambda x: (-x.agreeing, -len(x.pairs), x.flipped, x.pairs))), complete
+        tuple(sorted(kept, key=lambda x: (-x.agreeing, -len(x.pairs), x.turned_over, x.pairs))), complete
     )
 
 
@@ -185,10 +185,10 @@ def _try(hunt: _Hunt, pair: tuple[int, int], lengths: Lengths) -> None:
     base = complex(hunt.p[j] - hunt.p[i])
     if abs(base) <= APART:
         return
-    play = float(hunt.swallow[i].max() + hunt.swallow[j].max())
+    play = float(hunt.take_up[i].max() + hunt.take_up[j].max())
     some = lengths.between(abs(base) - play - 2 * TOUCH_MM, abs(base) + play + 2 * TOUCH_MM)
     k, m = np.concatenate([some, some[::-1]], axis=1)
-    both = hunt.swallow[i, k] + hunt.swallow[j, m]
+    both = hunt.take_up[i, k] + hunt.take_up[j, m]
     good = (np.abs(np.abs(hunt.q[m] - hunt.q[k]) - abs(base)) <= both + 2 * TOUCH_MM) & (
         hunt.q[m] != hunt.q[k]
     )
@@ -281,7 +281,7 @@ def _keep(hunt: _Hunt, placed: Plane) -> None:
         return
     i, k = _meeting(hunt, placed, hunt.tight)
     apart = np.abs(placed[i] - hunt.q[k])
-    agreeing = int((apart <= hunt.swallow[i, k] + 2 * TOUCH_MM).sum())
+    agreeing = int((apart <= hunt.take_up[i, k] + 2 * TOUCH_MM).sum())
     pairs = list(zip(i.tolist(), k.tolist(), strict=True))
     rest_p, rest_q = np.ones(len(hunt.p), dtype=bool), np.ones(len(hunt.q), dtype=bool)
     rest_p[i] = rest_q[k] = False
@@ -291,7 +291,7 @@ def _keep(hunt: _Hunt, placed: Plane) -> None:
         limit = hunt.astray[np.ix_(left_p, left_q)]
         pairs += [(int(left_p[x]), int(left_q[y])) for x, y in mutual_nearest(away, limit)]
     x, y = np.array(pairs, dtype=np.intp).reshape(-1, 2).T
-    hopeful = int((np.abs(placed[x] - hunt.q[y]) <= HOPEFUL * hunt.swallow[x, y] + 3 * TOUCH_MM).sum())
+    hopeful = int((np.abs(placed[x] - hunt.q[y]) <= HOPEFUL * hunt.take_up[x, y] + 3 * TOUCH_MM).sum())
     if hopeful >= hunt.best:
         hunt.best = max(hunt.best, agreeing)
         key = tuple(sorted(pairs))

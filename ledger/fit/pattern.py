@@ -3,10 +3,10 @@ Do two hole patterns go together, in what pose, how well, and if not, which hole
 
     fit(PatternCase(a=Ply(holes_a), b=Ply(holes_b), fastener_mm=12, largest_fastener_mm=12))
 
-The pattern is found, not asked: any origin and rotation, flipped where allowed, with holes missing, extra or
+The pattern is found, not asked: any origin and rotation, turned over where allowed, with holes missing, extra or
 displaced. Sought are most passing pairs; at equal number plates that are wholly paired come first, so that a displaced
 hole is not hidden by an odd position; then fewest wrong holes, then the largest margin. Ties fall to the least sum of
-squared offsets, the unflipped pose, the smallest turn, the first labels.
+squared offsets, the not turned over pose, the smallest turn, the first labels.
 """
 
 from __future__ import annotations
@@ -17,21 +17,45 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from ledger.fit.candidates import Table, tabulate
-from ledger.fit.case import FLIPPED, MOST_WAYS, Fit, Flip, Kind, Pair, PatternCase, Ply, Verdict, Way, Wrong
+from ledger.fit.case import (
+    MOST_WAYS,
+    WAYS_UP,
+    Fit,
+    Kind,
+    Pair,
+    PatternCase,
+    Ply,
+    TurnedOver,
+    Verdict,
+    Way,
+    Wrong,
+)
 from ledger.fit.chance import CLAIM, CLOSE_MM, FEWEST, Chance, met_besides
 from ledger.fit.checker import checked
 from ledger.fit.effort import MOST_BESIDE, Effort
 from ledger.fit.joint import Joint
 from ledger.fit.left_over import left_over
 from ledger.fit.pairing import Pairing, Plates, find_pairings
+from ledger.fit.position import fit_as_positioned
 from ledger.fit.report import judged, left_of, nothing
 from ledger.fit.rival import close_mm, rival_of
-from ledger.fit.stated import fit_as_located
 from ledger.fit.trial import TIE_MM, Trial, solve_all, try_pairing
 
-__all__ = ["Fit", "Flip", "Joint", "Kind", "Pair", "PatternCase", "Ply", "Verdict", "Way", "Wrong", "fit"]
+__all__ = [
+    "Fit",
+    "Joint",
+    "Kind",
+    "Pair",
+    "PatternCase",
+    "Ply",
+    "TurnedOver",
+    "Verdict",
+    "Way",
+    "Wrong",
+    "fit",
+]
 
-ASK: Final = "name the holes that take the fastener, or state the position"
+ASK: Final = "name the holes that take the fastener, or enter the position"
 MOST_TRIALS: Final = 500
 AT_ONCE: Final = 128
 
@@ -108,25 +132,27 @@ def _fitted(case: PatternCase) -> Fit:
     table = tabulate(case)
     if not table.a or not table.b:
         return nothing(case, table, "")
-    if case.located is not None:
-        return fit_as_located(case, table, case.places)
+    if case.position is not None:
+        return fit_as_positioned(case, table, case.places)
     a, b, _ = table.middles()
-    flips = FLIPPED[case.flip]
-    swallow, astray = table.reach()
-    sought = _Sought(table, table.declared, Chance(a, b, len(flips)))
+    ways_up = WAYS_UP[case.turned_over]
+    take_up, astray = table.reach()
+    sought = _Sought(table, table.declared, Chance(a, b, len(ways_up)))
     if sought.least > sought.fewer:
         return nothing(case, table, f"so few holes among so many would agree by chance; {ASK}")
-    search = find_pairings(Plates(a, b, swallow, astray), flips, sought.least)
-    pairings = search.pairings or _two_and_two(table, flips)
+    search = find_pairings(Plates(a, b, take_up, astray), ways_up, sought.least)
+    pairings = search.pairings or _two_and_two(table, ways_up)
     effort = Effort()
     trials, doubtful = _trials(sought, pairings, effort)
     if not trials:
         short = "" if search.complete and not effort.short else ", of those that were tried"
-        return nothing(case, table, doubtful or f"no position lets enough holes agree{short}; {ASK}")
+        return nothing(case, table, doubtful or f"not enough holes agree in any position{short}; {ASK}")
     best = _best(case, table, trials)
-    ways = {(t.flipped, t.pairs): t for t in trials if len(t.pairs) == len(best.pairs) and not t.displaced}
+    ways = {
+        (t.turned_over, t.pairs): t for t in trials if len(t.pairs) == len(best.pairs) and not t.displaced
+    }
     beside = Effort(MOST_BESIDE)
-    rival = rival_of(table, best, case.flip, beside)
+    rival = rival_of(table, best, case.turned_over, beside)
     whole = search.complete and len(pairings) <= MOST_TRIALS and not (effort.short or beside.short)
     found = judged(case, table, best, ways=len(ways), searched=whole)
     if rival is not None:
@@ -137,7 +163,7 @@ def _fitted(case: PatternCase) -> Fit:
 def _assemblies(table: Table, best: Trial, ways: list[Trial]) -> tuple[Way, ...]:
     """The ways it goes together, the best first, then by room and turn."""
     order = sorted(
-        ways, key=lambda t: (t is not best, t.flipped, -round(t.margin_mm, 6), abs(t.pose.angle_deg))
+        ways, key=lambda t: (t is not best, t.turned_over, -round(t.margin_mm, 6), abs(t.pose.angle_deg))
     )
     return tuple(
         Way(t.pose, t.margin_mm, tuple((table.a[i].label, table.b[k].label) for i, k in t.pairs))
@@ -154,12 +180,12 @@ def _agreements(table: Table, trial: Trial) -> Iterator[tuple[int, float]]:
         yield close, CLOSE_MM
 
 
-def _two_and_two(table: Table, flips: tuple[bool, ...]) -> tuple[Pairing, ...]:
+def _two_and_two(table: Table, ways_up: tuple[bool, ...]) -> tuple[Pairing, ...]:
     """Two holes each that lie differently far apart: either pair can be the one that passes."""
     if len(table.a) != 2 or len(table.b) != 2:  # noqa: PLR2004 - two and two
         return ()
     both = (((0, 0), (1, 1)), ((0, 1), (1, 0)))
-    return tuple(Pairing(flipped, pairs, 1, 2) for flipped in flips for pairs in both)
+    return tuple(Pairing(turned_over, pairs, 1, 2) for turned_over in ways_up for pairs in both)
 
 
 def _trials(sought: _Sought, pairings: tuple[Pairing, ...], effort: Effort) -> tuple[list[Trial], str]:
@@ -177,7 +203,9 @@ def _trials(sought: _Sought, pairings: tuple[Pairing, ...], effort: Effort) -> t
     for first in range(0, min(len(pairings), MOST_TRIALS), AT_ONCE):
         some = [x for x in pairings[first : min(first + AT_ONCE, MOST_TRIALS)] if x.hopeful >= least]
         solved = (
-            [None] * len(some) if slotted else solve_all(sought.table, [(x.pairs, x.flipped) for x in some])
+            [None] * len(some)
+            if slotted
+            else solve_all(sought.table, [(x.pairs, x.turned_over) for x in some])
         )
         for x, known in zip(some, solved, strict=True):
             if x.hopeful >= least:
@@ -185,7 +213,7 @@ def _trials(sought: _Sought, pairings: tuple[Pairing, ...], effort: Effort) -> t
                     effort.short = True
                     break
                 trial = try_pairing(
-                    sought.table, x.pairs, flipped=x.flipped, least=least, solved=known, effort=effort
+                    sought.table, x.pairs, turned_over=x.turned_over, least=least, solved=known, effort=effort
                 )
                 if trial is not None and sought.claims(trial):
                     least = max(least, len(trial.pairs))
@@ -202,10 +230,10 @@ def _trials(sought: _Sought, pairings: tuple[Pairing, ...], effort: Effort) -> t
 
 def _doubtful(trial: Trial) -> str:
     pose = trial.pose
-    over = "turned over, " if pose.flipped else ""
+    over = "turned over, " if pose.turned_over else ""
     return (
         f"{over}at {pose.x_mm:.3f} {pose.y_mm:.3f} {pose.angle_deg:.4f} (x, y, angle) all {len(trial.pairs)} holes "
-        f"meet, but on such a grid so few would by chance: {ASK}"
+        f"meet, but on a grid like this so few can meet by chance: {ASK}"
     )
 
 
@@ -223,7 +251,7 @@ def _best(case: PatternCase, table: Table, trials: list[Trial]) -> Trial:
         *([over, strangers] if len(trials) > 1 else []),
         lambda t: -t.margin_mm,
         lambda t: t.squares,
-        lambda t: float(t.flipped),
+        lambda t: float(t.turned_over),
         lambda t: abs(t.pose.angle_deg),
     ]
     left = trials

@@ -29,11 +29,11 @@ TURNS_FREELY: Final = 0.2  # radians: a plate that turns further is not held
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """One fastener: the cores of the two holes, both in the coordinates of the ply that stays, and its swallow."""
+    """One fastener: the cores of the two holes, both in the coordinates of the ply that stays, and its take up."""
 
     moving: tuple[Point, ...]
     staying: tuple[Point, ...]
-    swallow_mm: float
+    take_up_mm: float
 
 
 def play_mm(fasteners: Sequence[Held], points: Sequence[Point]) -> float:
@@ -44,7 +44,7 @@ def play_mm(fasteners: Sequence[Held], points: Sequence[Point]) -> float:
     """
     a, ha = as_plane([f.moving for f in fasteners])
     b, hb = as_plane([f.staying for f in fasteners])
-    room = np.array([f.swallow_mm for f in fasteners]) + np.abs(ha) + np.abs(hb)
+    room = np.array([f.take_up_mm for f in fasteners]) + np.abs(ha) + np.abs(hb)
     away = a - b
     middle = complex(a.mean())
     arm = a - middle

@@ -1,7 +1,7 @@
 """
-Whether certificates prove a margin, worked out anew and independently of the solver.
+Whether certificates prove a margin, worked out independently of the solver.
 
-Everything is recomputed in mm from the cores, the swallows, the weights and the vectors alone. Each certificate must
+Everything is recomputed in mm from the cores, the takes up, the weights and the vectors alone. Each certificate must
 be sound: weights >= 0 with sum 1, vectors no longer than 1, their weighted sum 0 (what rounding leaves of it is
 charged against the bound). Its bound exceeds a level on a few open *arcs* of angle. The margin is proven when no
 angle lies on an arc of every certificate. If some angle did, the common set, open as it is, would begin where one of
@@ -53,17 +53,17 @@ class _Bound:
 def proves(
     cores_a: Sequence[Core],
     cores_b: Sequence[Core],
-    swallow_mm: Sequence[float],
+    take_up_mm: Sequence[float],
     certificates: Sequence[Certificate],
     *,
-    flipped: bool,
+    turned_over: bool,
     margin_mm: float,
     tolerance_mm: float,
 ) -> bool:
     """Whether the certificates show that no rotation and shift of A has a margin above margin + tolerance."""
     limit_mm = margin_mm + tolerance_mm
     try:
-        bounds = [_bound(cores_a, cores_b, swallow_mm, c, flipped=flipped) for c in certificates]
+        bounds = [_bound(cores_a, cores_b, take_up_mm, c, turned_over=turned_over) for c in certificates]
     except ValueError:
         return False
     if not math.isfinite(limit_mm):
@@ -82,10 +82,10 @@ def proves(
 def _bound(
     cores_a: Sequence[Core],
     cores_b: Sequence[Core],
-    swallow_mm: Sequence[float],
+    take_up_mm: Sequence[float],
     certificate: Certificate,
     *,
-    flipped: bool,
+    turned_over: bool,
 ) -> _Bound:
     """The bound in mm; raises ValueError where the certificate is not sound."""
     weights, rays = np.array(certificate.weights), np.array(certificate.rays)
@@ -99,7 +99,7 @@ def _bound(
     left_over = abs(complex((weights * rays).sum())) if sound else 1.0
     if not sound or left_over > UNIT:
         raise ValueError("unsound certificate")
-    sign = -1.0 if flipped else 1.0
+    sign = -1.0 if turned_over else 1.0
     home_a, home_b = _home(cores_a), _home(cores_b)
     level = x = y = 0.0
     swings: list[tuple[float, float]] = []
@@ -109,7 +109,7 @@ def _bound(
         ((still, half), (moved, swung), way) = (a, b, -1.0) if certificate.turning else (b, a, 1.0)
         u, v = float(ray.real), float(ray.imag)
         level += weight * (
-            swallow_mm[k] + way * (u * still[0] + v * still[1]) + abs(u * half[0] + v * half[1])
+            take_up_mm[k] + way * (u * still[0] + v * still[1]) + abs(u * half[0] + v * half[1])
         )
         x -= way * weight * (u * moved[0] + v * moved[1])
         y -= weight * (v * moved[0] - u * moved[1])

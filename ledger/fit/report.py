@@ -20,7 +20,7 @@ from ledger.fit.proof import proves
 from ledger.fit.trial import Trial, solve
 
 DECIMALS: Final = 9
-NEEDS_GROUP: Final = "a {joint} joint is compared only where the holding holes are declared as a group"
+NEEDS_GROUP: Final = "a {joint} joint is compared only where the holding holes are named as a group"
 LEAN: Final = "the lean of a fastener in its holes is not modelled"
 NO_CLEARANCE: Final = "margin 0, no clearance: the fasteners touch the holes"
 ONE: Final = (
@@ -31,7 +31,7 @@ TWO: Final = "two holes: only their distance is compared"
 
 
 def nothing(case: PatternCase, table: Table, why: str) -> Fit:
-    """NO PATTERN, with the reason."""
+    """NO-GO for want of a common pattern, with the reason."""
     notes = [
         f"{side} has no hole that could take the fastener"
         for side, holes in (("A", table.a), ("B", table.b))
@@ -41,19 +41,19 @@ def nothing(case: PatternCase, table: Table, why: str) -> Fit:
         notes.append(NEEDS_GROUP.format(joint=case.joint))
     if why:
         notes.append(f"no common pattern: {why}")
-    return Fit("NO PATTERN", notes=tuple(notes))
+    return Fit("NO-GO", code="no_common_pattern", notes=tuple(notes))
 
 
 def judged(case: PatternCase, table: Table, trial: Trial, *, ways: int, searched: bool) -> Fit:
     """The answer for the best trial of a free pose."""
     together = tuple(sorted(trial.pairs + trial.displaced))
-    lacking = [p for p in together if table.allowed[p] < table.swallow[p] - TOUCH_MM]
+    lacking = [p for p in together if table.allowed[p] < table.take_up[p] - TOUCH_MM]
     if trial.displaced or lacking:
-        layout, best = solve(table, together, flipped=trial.flipped, of=table.allowed)
+        layout, best = solve(table, together, turned_over=trial.turned_over, of=table.allowed)
         margin = best.margin * layout.reach_mm
     else:
         known = trial.solved if trial.pairs == together else None
-        layout, best = known or solve(table, together, flipped=trial.flipped)
+        layout, best = known or solve(table, together, turned_over=trial.turned_over)
         margin = trial.margin_mm
     proven = _proven(table, together, table.allowed, (layout, best), margin_mm=margin)
     charges = [float(table.charge[p]) for p in together]
@@ -62,7 +62,7 @@ def judged(case: PatternCase, table: Table, trial: Trial, *, ways: int, searched
         max(charges) - min(charges) > SAME_MM
     ):  # fasteners of several sizes: the worst case has a best pose of its own
         left = table.allowed - table.charge
-        solved = solve(table, together, flipped=trial.flipped, of=left)
+        solved = solve(table, together, turned_over=trial.turned_over, of=left)
         worst = solved[1].margin * solved[0].reach_mm
         of_worst = solved[1].certificates, solved[0].pose(solved[1].angle, solved[1].shift)
         proven = proven and _proven(table, together, left, solved, margin_mm=worst)
@@ -70,7 +70,7 @@ def judged(case: PatternCase, table: Table, trial: Trial, *, ways: int, searched
     if layout.slotted:
         notes.append("slots: the margin is proven to 0.000001 mm")
     if not searched:
-        notes.append("so many positions come in question that not all were tried")
+        notes.append("too many possible positions: not all were tried")
     if not trial.smallest:
         notes.append("fewer or other holes than these may be the wrong ones")
     found = answer(
@@ -82,16 +82,16 @@ def judged(case: PatternCase, table: Table, trial: Trial, *, ways: int, searched
 
 
 def _proven(
-    table: Table, pairs: Pairs, swallow: Real, solved: tuple[Layout, Best], *, margin_mm: float
+    table: Table, pairs: Pairs, take_up: Real, solved: tuple[Layout, Best], *, margin_mm: float
 ) -> bool:
     """Whether what was found is proven to be the best of all poses."""
     layout, best = solved
     return proves(
         [table.a[i].core for i, _ in pairs],
         [table.b[k].core for _, k in pairs],
-        [float(swallow[p]) for p in pairs],
+        [float(take_up[p]) for p in pairs],
         best.certificates,
-        flipped=layout.flipped,
+        turned_over=layout.turned_over,
         margin_mm=margin_mm,
         tolerance_mm=layout.tolerance * layout.reach_mm,
     )
@@ -110,7 +110,7 @@ def answer(
 ) -> Fit:
     """The answer for a trial whose margins over its holes, as drawn and in the worst case, are known."""
     pose = trial.pose
-    small = tuple(p for p in trial.pairs if table.allowed[p] < table.swallow[p] - TOUCH_MM)
+    small = tuple(p for p in trial.pairs if table.allowed[p] < table.take_up[p] - TOUCH_MM)
     passing = tuple(p for p in trial.pairs if p not in small)
     pairs = tuple(_pair(table, p, pose) for p in passing)
     wrong = [_wrong(table.of_a[i], table.a[i], table.b[k], pose) for i, k in sorted(trial.displaced + small)]
@@ -241,8 +241,8 @@ def _tightest(pairs: tuple[Pair, ...], wrong: list[Wrong]) -> tuple[str, str] | 
 def _said_beside(case: PatternCase, table: Table) -> list[str]:
     fewer = min(len(table.a), len(table.b))
     if fewer == 1:
-        return [ONE] if case.located is None else []
-    return [TWO] if fewer == 2 and case.located is None else []  # noqa: PLR2004 - two holes
+        return [ONE] if case.position is None else []
+    return [TWO] if fewer == 2 and case.position is None else []  # noqa: PLR2004 - two holes
 
 
 def _mm(value: float) -> float:

@@ -16,7 +16,7 @@ from typing import Final
 import numpy as np
 
 from ledger.fit.candidates import Table
-from ledger.fit.case import FLIPPED, Flip, Rival
+from ledger.fit.case import WAYS_UP, Rival, TurnedOver
 from ledger.fit.chance import CLOSE_MM, FEWEST
 from ledger.fit.effort import Effort
 from ledger.fit.joint import Real
@@ -32,7 +32,7 @@ class _Beside:
 
     table: Table
     shown: Trial
-    flip: Flip
+    turned_over: TurnedOver
     close: int
     effort: Effort
 
@@ -43,7 +43,7 @@ class _Beside:
     @property
     def other_side(self) -> tuple[bool, ...]:
         """The side up that is not allowed, while it could let more holes through."""
-        other = tuple(f for f in (False, True) if f not in FLIPPED[self.flip])
+        other = tuple(f for f in (False, True) if f not in WAYS_UP[self.turned_over])
         return other if len(self.shown.pairs) < self.fewer else ()
 
 
@@ -54,19 +54,19 @@ def close_mm(table: Table, trial: Trial) -> Real:
     )
 
 
-def rival_of(table: Table, shown: Trial, flip: Flip, effort: Effort) -> Rival | None:
+def rival_of(table: Table, shown: Trial, turned_over: TurnedOver, effort: Effort) -> Rival | None:
     """The position that explains the holes better than the shown one; None where none is found with this effort."""
-    beside = _Beside(table, shown, flip, int((close_mm(table, shown) <= CLOSE_MM).sum()), effort)
+    beside = _Beside(table, shown, turned_over, int((close_mm(table, shown) <= CLOSE_MM).sum()), effort)
     return _turned_over(beside) or _closer(beside)
 
 
 def _turned_over(beside: _Beside) -> Rival | None:
     """With the other side up more holes pass."""
-    flips, least = beside.other_side, max(FEWEST, len(beside.shown.pairs) + 1)
-    if not flips or least > beside.fewer:
+    ways_up, least = beside.other_side, max(FEWEST, len(beside.shown.pairs) + 1)
+    if not ways_up or least > beside.fewer:
         return None
-    swallow, astray = beside.table.reach()
-    found = _tried(beside, swallow, astray, flips, least)
+    take_up, astray = beside.table.reach()
+    found = _tried(beside, take_up, astray, ways_up, least)
     return _told(beside.table, found) if found else None
 
 
@@ -75,35 +75,39 @@ def _closer(beside: _Beside) -> Rival | None:
     least = max(FEWEST, math.ceil(2 * beside.fewer / 3), beside.close + 2)
     if least > beside.fewer:
         return None
-    swallow, astray = beside.table.reach()
+    take_up, astray = beside.table.reach()
     slots = beside.table.middles()[2]
-    tight = np.where(beside.table.swallow >= 0, CLOSE_MM, beside.table.swallow) + slots
-    flips = (*FLIPPED[beside.flip], *beside.other_side)
-    found = _tried(beside, np.asarray(np.minimum(tight, np.maximum(swallow, CLOSE_MM))), astray, flips, least)
+    tight = np.where(beside.table.take_up >= 0, CLOSE_MM, beside.table.take_up) + slots
+    ways_up = (*WAYS_UP[beside.turned_over], *beside.other_side)
+    found = _tried(
+        beside, np.asarray(np.minimum(tight, np.maximum(take_up, CLOSE_MM))), astray, ways_up, least
+    )
     if found is None or int((close_mm(beside.table, found) <= CLOSE_MM).sum()) < least:
         return None  # near enough to be looked at, but no closer than where shown
     shown = beside.shown
     if shown.displaced and len(found.pairs) + len(found.displaced) <= len(shown.pairs) + len(shown.displaced):
         return None  # no hole meets a counterpart there that it does not meet where shown
-    allowed = found.flipped in FLIPPED[beside.flip]
+    allowed = found.turned_over in WAYS_UP[beside.turned_over]
     if allowed and not found.displaced and len(found.pairs) >= len(beside.shown.pairs):
         return None  # one more way in which they go together
     return _told(beside.table, found)
 
 
-def _tried(beside: _Beside, swallow: Real, astray: Real, flips: tuple[bool, ...], least: int) -> Trial | None:
-    """The first of the best pairings at these swallows in which so many holes pass."""
+def _tried(
+    beside: _Beside, take_up: Real, astray: Real, ways_up: tuple[bool, ...], least: int
+) -> Trial | None:
+    """The first of the best pairings at these takes up in which so many holes pass."""
     a, b, _ = beside.table.middles()
     slotted = bool(beside.table.middles()[2].any())
     most = MOST_REFINED // 5 if slotted else MOST_REFINED
-    search = find_pairings(Plates(a, b, swallow, astray), flips, least, most)
+    search = find_pairings(Plates(a, b, take_up, astray), ways_up, least, most)
     beside.effort.short |= slotted and not search.complete
     for found in search.pairings[:MOST_TRIED]:
         if beside.effort.spent:
             beside.effort.short = True
             return None
         trial = try_pairing(
-            beside.table, found.pairs, flipped=found.flipped, least=least, effort=beside.effort
+            beside.table, found.pairs, turned_over=found.turned_over, least=least, effort=beside.effort
         )
         if trial is not None:
             return trial

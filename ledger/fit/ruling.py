@@ -175,7 +175,7 @@ def _loss(case: PatternCase, found: Fit) -> Loss | None:
         rooms = [float(table.allowed[p]) - _offset(table, found.pose, p) for p in pairs]
         margins = [min(rooms[:k] + rooms[k + 1 :]) for k in range(len(rooms))]
     else:
-        solved = solve_all(table, [(some, found.pose.flipped) for some in without])
+        solved = solve_all(table, [(some, found.pose.turned_over) for some in without])
         margins = [best.margin * layout.reach_mm for layout, best in solved]
     order = sorted(range(len(pairs)), key=lambda k: -margins[k])
     gain = margins[order[0]] - found.margin_mm

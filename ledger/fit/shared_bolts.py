@@ -88,7 +88,7 @@ def _poses(connections: Sequence[Connected], way: Sequence[Way]) -> dict[str, Po
         connected, laid = left.pop(at)
         first, second = connected.parts
         if first in poses and second in poses:
-            if poses[second].after(laid.pose).flipped != poses[first].flipped:
+            if poses[second].after(laid.pose).turned_over != poses[first].turned_over:
                 return None
         elif second in poses:
             poses[first] = poses[second].after(laid.pose)
@@ -167,7 +167,9 @@ def _laid(parts: list[str], poses: dict[str, Pose], bolts: list[_Bolt], *, worst
     columns = [(bolt, rooms) for bolt in bolts for rooms in bolt.columns(worst=worst)]
     cores = [
         [
-            tuple((x, -y if poses[n].flipped else y) for x, y in bolt.holes[n].core) if n in rooms else None
+            tuple((x, -y if poses[n].turned_over else y) for x, y in bolt.holes[n].core)
+            if n in rooms
+            else None
             for bolt, rooms in columns
         ]
         for n in parts

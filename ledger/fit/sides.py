@@ -9,12 +9,12 @@ from __future__ import annotations
 import math
 from typing import Final
 
+from ledger.domain.connection import Sides
 from ledger.domain.errors import BadInput
-from ledger.domain.located import quarter_turn
-from ledger.domain.mated import Sides
 from ledger.domain.pose import Pose
+from ledger.domain.position import quarter_turn
 from ledger.domain.shape import Contour
-from ledger.fit.case import FLIPPED, Flip
+from ledger.fit.case import WAYS_UP, TurnedOver
 from ledger.fit.guide import Guide, Slide
 
 FLAT_MM: Final = 1e-6
@@ -22,27 +22,27 @@ _NORMAL: Final = {"right": (1.0, 0.0), "top": (0.0, 1.0), "left": (-1.0, 0.0), "
 
 
 def flush(
-    sides: Sides, a: Contour, b: Contour, flip: Flip, names: tuple[str, str]
+    sides: Sides, a: Contour, b: Contour, way_up: TurnedOver, names: tuple[str, str]
 ) -> tuple[Pose | Guide, ...]:
     """The places of A on B with these sides flush. Raises BadInput for a side that is not straight."""
     for ring, which, name in ((a, 0, names[0]), (b, 1, names[1])):
         for pair in sides.pairs:
             _must_be_straight(ring, pair[which], name)
     places: list[Pose | Guide] = []
-    for flipped in FLIPPED[flip]:
-        turns = {quarter_turn(x, y, flipped=flipped) for x, y in sides.pairs}
+    for turned_over in WAYS_UP[way_up]:
+        turns = {quarter_turn(x, y, turned_over=turned_over) for x, y in sides.pairs}
         if len(turns) > 1:
             continue
         angle = float(turns.pop())
         shifts = [_shift(x, y, a, b) for x, y in sides.pairs]
         pose = Pose(
-            math.remainder(angle, 360.0), sum(s[0] for s in shifts), sum(s[1] for s in shifts), flipped
+            math.remainder(angle, 360.0), sum(s[0] for s in shifts), sum(s[1] for s in shifts), turned_over
         )
         x, y = _NORMAL[sides.pairs[0][1]]
         places.append(pose if len(shifts) > 1 else Slide(pose, (-y, x)))
     if not places:
         raise BadInput(
-            f"these sides of {names[0]} and {names[1]} are only flush the other way up: change the flip"
+            f"these sides of {names[0]} and {names[1]} are flush only the other way up: change 'turned over'"
         )
     return tuple(places)
 
@@ -67,4 +67,4 @@ def _must_be_straight(ring: Contour, side: str, name: str) -> None:
         return abs(p[0] * x + p[1] * y - out) <= FLAT_MM
 
     if not any(bulge == 0 and lies(p) and lies(q) and p != q for p, q, bulge in ring.edges()):
-        raise BadInput(f"the {side} side of {name} is not straight: it cannot lie flush, state a position")
+        raise BadInput(f"the {side} side of {name} is not straight: it cannot lie flush; enter a position")

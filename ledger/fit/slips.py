@@ -1,7 +1,7 @@
 """
-Whether the numbers of two patterns that do not go together smell of a known slip.
+Whether the numbers of two patterns that do not go together look like a known slip.
 
-A *slip* is one change of one drawing that makes the whole pattern go: inches read as millimetres or the other way
+A *slip* is one change of one drawing that makes the whole pattern go: inches read as millimeters or the other way
 round, a mirrored drawing, a pitch of 25 for 25.4, the radius of a bolt circle for its diameter; of a stated position
 also a turn by a quarter or a shifted origin. It is only named where the fit after the change is a GO with every hole
 of the smaller plate, three at least; it is a hint, not a verdict.
@@ -28,8 +28,8 @@ QUARTER: Final = 90.0
 SAME_DEG: Final = 0.5
 SAME_MM: Final = 0.5
 _SCALES: Final = (
-    (INCH, True, "its numbers look like inches taken as millimetres"),
-    (1 / INCH, True, "its numbers look like millimetres taken as inches"),
+    (INCH, True, "its numbers look like inches taken as millimeters"),
+    (1 / INCH, True, "its numbers look like millimeters taken as inches"),
     (2.0, False, "its pattern has half the size: the radius of a bolt circle taken for its diameter?"),
     (INCH / 25, False, "its pitch looks rounded, 25 for 25.4"),
 )
@@ -56,20 +56,20 @@ def slips(case: PatternCase, found: Fit, more: Callable[[], bool] = lambda: True
         return ()
     if not more():
         return ()
-    return tuple(_placed(case) if case.located is not None else _drawn(case, more))
+    return tuple(_placed(case) if case.position is not None else _drawn(case, more))
 
 
 def _placed(case: PatternCase) -> Iterator[Slip]:
     """Of a stated position: the same holes go together elsewhere."""
-    stated = case.located if isinstance(case.located, Pose) else None
-    free = fit(replace(case, located=None, flip="either"))
+    stated = case.position if isinstance(case.position, Pose) else None
+    free = fit(replace(case, position=None, turned_over="either"))
     if stated is None or free.pose is None or not _whole(case, free):
         return
-    ways = [w for w in free.assemblies if w.pose.flipped == stated.flipped] or list(free.assemblies)
+    ways = [w for w in free.assemblies if w.pose.turned_over == stated.turned_over] or list(free.assemblies)
     for way in ways:
         turn = (way.pose.angle_deg - stated.angle_deg + 180) % 360 - 180
         quarters = round(turn / QUARTER)
-        if way.pose.flipped != stated.flipped:
+        if way.pose.turned_over != stated.turned_over:
             yield Slip("mirrored", "", f"{_all(free)} turned over")
             return
         if quarters == 0 and abs(turn) <= SAME_DEG:
@@ -87,10 +87,10 @@ def _placed(case: PatternCase) -> Iterator[Slip]:
 
 def _drawn(case: PatternCase, more: Callable[[], bool]) -> Iterator[Slip]:
     """Of the drawings: one of them at another scale, or mirrored."""
-    if case.flip != "either":
-        other = fit(replace(case, flip="no" if case.flip == "yes" else "yes"))
+    if case.turned_over != "either":
+        other = fit(replace(case, turned_over="no" if case.turned_over == "yes" else "yes"))
         if _whole(case, other):
-            over = "turned over" if case.flip == "no" else "not turned over"
+            over = "turned over" if case.turned_over == "no" else "not turned over"
             yield Slip("mirrored", "", f"{_all(other)} {over}: is a drawing mirrored?")
     for factor, sizes, text in _SCALES if not case.also else ():
         for side in ("a", "b"):
@@ -122,7 +122,7 @@ def _alike(case: PatternCase) -> bool:
         return True
     spread = (np.sort(np.abs(z - z.mean())) for z in (a, b))
     one, two = spread
-    return bool(np.abs(one - two).max() <= 2 * float(np.max(table.swallow)) + SAME_MM)
+    return bool(np.abs(one - two).max() <= 2 * float(np.max(table.take_up)) + SAME_MM)
 
 
 def _whole(case: PatternCase, found: Fit) -> bool:

@@ -49,7 +49,7 @@ class Track:
         """The track of all candidates of a table."""
         a, ha = as_plane([h.core for h in table.a])
         b, hb = as_plane([h.core for h in table.b])
-        if guide.flipped:
+        if guide.turned_over:
             a, ha = a.conj(), ha.conj()
         if isinstance(guide, Slide):
             angle = math.radians(guide.pose.angle_deg)
@@ -58,7 +58,7 @@ class Track:
             along = complex(*guide.along)
             return Track(a, ha * turned, b, hb, along / abs(along))
         about_a = complex(*guide.about_a)
-        a = a - (about_a.conjugate() if guide.flipped else about_a)
+        a = a - (about_a.conjugate() if guide.turned_over else about_a)
         return Track(a, ha, b - complex(*guide.about_b), hb, None)
 
     def apart(self, pairs: Pairs, where: Real) -> Real:

@@ -29,10 +29,10 @@ from ledger.fit.pattern import fit
 from ledger.fit.stack_bolts import Bolt, bolts_beside, bolts_of
 from ledger.fit.stack_case import Blamed, Pairs, StackCase, StackFastening, StackFit
 from ledger.fit.stack_checker import checked_stack
-from ledger.fit.stack_held import fit_held
 from ledger.fit.stack_layout import StackLayout, half_rooms, lay_out_stack
-from ledger.fit.stack_located import fit_located
+from ledger.fit.stack_pairs import fit_held
 from ledger.fit.stack_pose import TOLERANCE_MM, StackBest, best_stack
+from ledger.fit.stack_position import fit_at_position
 from ledger.fit.stack_proof import proves_stack
 
 MOST_WAYS_TRIED: Final = 64
@@ -56,7 +56,7 @@ def fit_stack(case: StackCase) -> StackFit:
 
 def _fitted(case: StackCase) -> StackFit:
     if case.places:
-        return fit_located(case)
+        return fit_at_position(case)
     pairs = tuple((k, fit(case.pair(k))) for k in case.others)
     notes = tuple(dict.fromkeys(note for _, f in pairs for note in f.notes))
     if any(f.verdict != "GO" for _, f in pairs):
@@ -127,7 +127,7 @@ def _decided(case: StackCase, assembly: _Assembly, floor_mm: float, programs: in
 
 def _lost(case: StackCase, assembly: _Assembly, *, most: bool = True) -> float:
     """The most, or the least, that the worst case takes from any room: a half margin of the most passes in it."""
-    hard = _laid(case, assembly.bolts, assembly.flipped, worst=True)
+    hard = _laid(case, assembly.bolts, assembly.turned_over, worst=True)
     there = assembly.layout.there
     lost = (assembly.layout.rooms - np.where(there, hard.rooms, 0))[there]
     return float(lost.max() if most else lost.min())
@@ -147,19 +147,19 @@ class _Assembly:
     """One way to pair all plies: every bolt's hole in every ply, and the numbers; `start` has the ground first."""
 
     bolts: tuple[Bolt, ...]
-    flipped: tuple[bool, ...]
+    turned_over: tuple[bool, ...]
     layout: StackLayout
     start: Real
 
     @staticmethod
     def of(case: StackCase, pairs: Pairs, way: tuple[Way, ...]) -> _Assembly:
-        flipped, start = [False] * len(case.plies), np.zeros(len(case.plies))
+        turned_over, start = [False] * len(case.plies), np.zeros(len(case.plies))
         for (k, _), laid in zip(pairs, way, strict=True):
             pose = laid.pose.back if case.ground == 0 else laid.pose
-            flipped[k], start[k] = pose.flipped, math.radians(pose.angle_deg)
+            turned_over[k], start[k] = pose.turned_over, math.radians(pose.angle_deg)
         bolts = _bolts(case, pairs, way)
         turned = start[_order(len(case.plies), case.ground)]
-        return _Assembly(bolts, tuple(flipped), _laid(case, bolts, flipped, worst=False), turned)
+        return _Assembly(bolts, tuple(turned_over), _laid(case, bolts, turned_over, worst=False), turned)
 
     @property
     def of_column(self) -> list[int]:
@@ -168,17 +168,17 @@ class _Assembly:
 
     def without(self, case: StackCase, bolt: int) -> StackLayout:
         rest = self.bolts[:bolt] + self.bolts[bolt + 1 :]
-        return _laid(case, rest, self.flipped, worst=False)
+        return _laid(case, rest, self.turned_over, worst=False)
 
 
 def _laid(
-    case: StackCase, bolts: tuple[Bolt, ...], flipped: tuple[bool, ...] | list[bool], *, worst: bool
+    case: StackCase, bolts: tuple[Bolt, ...], turned_over: tuple[bool, ...] | list[bool], *, worst: bool
 ) -> StackLayout:
     """The layout with the ground ply first: it is the one that stays."""
     order = _order(len(case.plies), case.ground)
     columns = [(bolt, rooms) for bolt in bolts for rooms in bolt.columns(worst=worst)]
     cores = [
-        [_core(bolt.holes[k] if k in rooms else None, turned=flipped[k]) for bolt, rooms in columns]
+        [_core(bolt.holes[k] if k in rooms else None, turned=turned_over[k]) for bolt, rooms in columns]
         for k in order
     ]
     return lay_out_stack(cores, [[rooms.get(k, math.inf) for _, rooms in columns] for k in order])
@@ -211,7 +211,7 @@ def _judged(
         tolerance_mm=TOLERANCE_MM,
     )
     margin = _mm(2 * found.half_margin_mm)
-    hard = _laid(case, assembly.bolts, assembly.flipped, worst=True)
+    hard = _laid(case, assembly.bolts, assembly.turned_over, worst=True)
     worst = _worst(layout, hard, found)
     left = half_rooms(layout, found.turns, found.shifts, found.axes).min(axis=0)
     labels = tuple(bolt.labels for bolt in assembly.bolts)
@@ -244,7 +244,7 @@ def _poses(assembly: _Assembly, layout: StackLayout, found: StackBest, ground: i
         turn = complex(found.turns[place])
         move = complex(found.shifts[place]) + home - turn * complex(layout.homes[place])
         poses[k] = Pose(_mm(math.degrees(math.atan2(turn.imag, turn.real))), _mm(move.real), _mm(move.imag),
-                        assembly.flipped[k])  # fmt: skip
+                        assembly.turned_over[k])  # fmt: skip
     return tuple(poses)
 
 

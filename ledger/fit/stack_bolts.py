@@ -82,8 +82,8 @@ class Bolt:
         middle = enclosing(places, float(rooms.max()) - rooms)[0]
         if alone and float((rooms - np.abs(places - middle)).min()) < -SAME_MM:
             return None
-        wanted = poses[k].bring((middle.real, middle.imag))
-        return round(wanted[0] - hole.centre[0], 9) + 0.0, round(wanted[1] - hole.centre[1], 9) + 0.0
+        expected = poses[k].bring((middle.real, middle.imag))
+        return round(expected[0] - hole.centre[0], 9) + 0.0, round(expected[1] - hole.centre[1], 9) + 0.0
 
 
 def bolts_of(case: StackCase, met: Iterable[tuple[int, Iterable[tuple[str, str]]]]) -> tuple[Bolt, ...]:

@@ -8,7 +8,7 @@ from typing import Literal
 from ledger.domain.errors import BadInput
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Hole, Point
-from ledger.fit.case import Fastening, Fit, Flip, PatternCase, Ply
+from ledger.fit.case import Fastening, Fit, PatternCase, Ply, TurnedOver
 from ledger.fit.joint import Joint
 
 Labels = tuple[str | None, ...]
@@ -42,7 +42,7 @@ class StackFastening:
 @dataclass(frozen=True, slots=True)
 class StackCase:
     """
-    Plies from first to last, one fastener size and joint; `flip` speaks of the first ply.
+    Plies from first to last, one fastener size and joint; *turned over* speaks of the first ply.
 
     `also` are fasteners of other sizes or joints in the same plies. `places` are the ways in which the plies may lie,
     each the pose of every ply on the last one; empty where the holes decide.
@@ -52,7 +52,7 @@ class StackCase:
     fastener_mm: float
     largest_fastener_mm: float
     joint: Joint = "through"
-    flip: Flip = "no"
+    turned_over: TurnedOver = "no"
     also: tuple[StackFastening, ...] = ()
     places: tuple[tuple[Pose, ...], ...] = ()
 
@@ -66,12 +66,12 @@ class StackCase:
 
     @property
     def ground(self) -> int:
-        """The ply that the others are paired with. Raises BadInput where the fasteners want different ones."""
+        """The ply that the others are paired with. Raises BadInput where the fasteners need different ones."""
         grounds = {0 if f.joint == "countersunk" else len(self.plies) - 1 for f in self.fastenings}
         if len(grounds) > 1:
             raise BadInput(
-                "countersunk fasteners and others in one stack: the first part centres on the ones, the last holds "
-                "the others; fit them in mates of their own"
+                "countersunk fasteners and others in one stack: the first part centers on the ones, the last holds "
+                "the others; fit them in connections of their own"
             )
         return grounds.pop()
 
@@ -80,21 +80,21 @@ class StackCase:
         """Every ply but the ground."""
         return tuple(k for k in range(len(self.plies)) if k != self.ground)
 
-    def pair(self, k: int, of: tuple[StackFastening, ...] = (), located: Pose | None = None) -> PatternCase:
-        """Ply k and the ground with these fasteners, else with all; `located` lays k on the ground."""
+    def pair(self, k: int, of: tuple[StackFastening, ...] = (), position: Pose | None = None) -> PatternCase:
+        """Ply k and the ground with these fasteners, else with all; `position` lays k on the ground."""
         first, second = (self.ground, k) if self.ground == 0 else (k, self.ground)
         own, *also = (f.between(first, second) for f in of or self.fastenings)
-        place = located.back if located is not None and self.ground == 0 else located
+        place = position.back if position is not None and self.ground == 0 else position
         return PatternCase(
             own.a, own.b, own.fastener_mm, own.largest_fastener_mm, own.joint,
-            self.flip if 0 in (first, second) else "no", located=place, also=tuple(also),
+            self.turned_over if 0 in (first, second) else "no", position=place, also=tuple(also),
         )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Blamed:
     """
-    A bolt without which the rest goes together, with `margin_mm` to spare.
+    A bolt without which the rest goes together, with a margin of `margin_mm`.
 
     `moves_mm` brings a ply's hole to where the other plies leave the most room, in that ply's coordinates. Where no
     ply can mend it alone, `together` is set and the moves bring all holes of the bolt to their common middle.
@@ -112,7 +112,7 @@ class StackFit:
     The answer. `poses` lay every ply on the `ground` ply; `bolts` name each bolt's hole in every ply.
 
     `pairs` holds the fit of every other ply on the ground; NO-GO of a pair is the stack's. `blamed` are bolts of which
-    one alone is in the way, those first that leave the most room; in a `located` stack every one is.
+    one alone is in the way, those first that leave the most room; in a `position` stack every one is.
     """
 
     verdict: Literal["GO", "NO-GO"]
@@ -126,7 +126,7 @@ class StackFit:
     blamed: tuple[Blamed, ...] = ()
     proven: bool = False
     notes: tuple[str, ...] = ()
-    located: bool = False
+    position: bool = False
 
     @property
     def laid(self) -> tuple[Pose, ...] | None:

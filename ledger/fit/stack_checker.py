@@ -17,7 +17,7 @@ from typing import Final
 
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Hole
-from ledger.fit.case import FLIPPED
+from ledger.fit.case import WAYS_UP
 from ledger.fit.checker import DOUBT
 from ledger.fit.crossings import Segment, apart
 from ledger.fit.stack_case import Labels, StackCase, StackFastening, StackFit
@@ -42,7 +42,7 @@ def refused_stack(case: StackCase, found: StackFit) -> str | None:
     try:
         return next(_faults(case, found), None)
     except (ArithmeticError, LookupError, ValueError, TypeError) as fault:
-        return f"it cannot be read: {fault}"
+        return f"unreadable: {fault}"
 
 
 def _faults(case: StackCase, found: StackFit) -> Iterator[str]:
@@ -96,22 +96,22 @@ def _unused(of: StackFastening, bolts: Sequence[Labels]) -> Iterator[str]:
 
 
 def _may_lie(case: StackCase, poses: tuple[Pose, ...]) -> bool:
-    """Whether the plies may lie so; `flip` speaks of the first on the others."""
+    """Whether the plies may lie so; *turned over* speaks of the first on the others."""
     if case.places:
         ground = case.ground
         allowed = [tuple(p[ground].back.after(x) for x in p) for p in case.places]
         return any(all(_same(x, y) for x, y in zip(poses, p, strict=True)) for p in allowed)
     if not _same(poses[case.ground], Pose()):
         return False
-    turned = FLIPPED[case.flip]
+    turned = WAYS_UP[case.turned_over]
     if case.ground == 0:
-        return all(p.flipped in turned for p in poses[1:])
-    return poses[0].flipped in turned and not any(p.flipped for p in poses[1:])
+        return all(p.turned_over in turned for p in poses[1:])
+    return poses[0].turned_over in turned and not any(p.turned_over for p in poses[1:])
 
 
 def _same(one: Pose, other: Pose) -> bool:
     points = ((0.0, 0.0), (1000.0, 0.0), (0.0, 1000.0))
-    return one.flipped == other.flipped and all(
+    return one.turned_over == other.turned_over and all(
         math.dist(one.place(p), other.place(p)) <= PLACE_MM * 10 for p in points
     )
 
@@ -134,7 +134,7 @@ def _goes_in(
 def _core(hole: Hole, pose: Pose) -> Segment:
     turn, move = cmath.rect(1, math.radians(pose.angle_deg)), complex(pose.x_mm, pose.y_mm)
     first, last = (
-        complex(*p).conjugate() if pose.flipped else complex(*p) for p in (hole.core[0], hole.core[-1])
+        complex(*p).conjugate() if pose.turned_over else complex(*p) for p in (hole.core[0], hole.core[-1])
     )
     return turn * first + move, turn * last + move
 

@@ -3,7 +3,7 @@ The pose of a stack that leaves the tightest hole the most room, with the certif
 
 At given angles the problem is convex; every distance to a core is the greatest of its shadows on all directions, so
 a linear program with a few directions for each hole, added where the last answer broke a circle, comes as near as
-wanted. Small turns are its unknowns, too: solved again about its own answer it walks to a local optimum, and its
+expected. Small turns are its unknowns, too: solved again about its own answer it walks to a local optimum, and its
 dual is a certificate. Then the boxes of angles that no certificate covers are taken one by one, the program is
 solved in the middle of each for a certificate more, and what is still not covered is split.
 """

@@ -167,9 +167,9 @@ class _Row:
             room = (
                 self.line[j].clear_length_mm(self.thickness_mm) - self.side[i].width_mm - self.loss_mm
             ) / 2
-            wanted = self.places[j] - sign * self.side[i].place_mm
-            lows.append(wanted - room)
-            highs.append(wanted + room)
+            expected = self.places[j] - sign * self.side[i].place_mm
+            lows.append(expected - room)
+            highs.append(expected + room)
         low, high = max(lows), min(highs)
         shift = (low + high) / 2
         seated = tuple(

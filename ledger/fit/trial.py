@@ -2,7 +2,7 @@
 One pairing tried: does it go together, if not which holes are wrong, and in what pose.
 
 A *trial* starts from near pairs. When they all pass in one pose they are its pairs. Otherwise the smallest set of
-wrong ones is taken out, the rest fixes the pose, and what is left over at that pose is paired anew, nearest with
+wrong ones is taken out, the rest fixes the pose, and what is left over at that pose is paired again, nearest with
 nearest, until nothing changes.
 """
 
@@ -22,8 +22,8 @@ from ledger.fit.joint import TOUCH_MM, Real
 from ledger.fit.layout import Layout, Side, lay_out_many, lay_out_planes
 from ledger.fit.minimax import Best, best_pose, margin_at
 from ledger.fit.pairing import Pairs, mutual_nearest
-from ledger.fit.settle import State, least_squares, settle, spin
-from ledger.fit.together import best_poses
+from ledger.fit.pose_batch import best_poses
+from ledger.fit.pose_choice import State, least_squares, settle, spin
 
 ROUNDS: Final = 4
 MOST_SETS: Final = 12
@@ -35,7 +35,7 @@ TIDY: Final = 1e-8
 class Trial:
     """Pairs and displaced pairs (indices in the table), the pose, the margin that the pairs have there."""
 
-    flipped: bool
+    turned_over: bool
     pairs: Pairs
     displaced: Pairs
     pose: Pose
@@ -46,15 +46,17 @@ class Trial:
     solved: tuple[Layout, Best] | None = None  # what the pairs were solved by, where none is displaced
 
 
-def solve(table: Table, pairs: Pairs, *, flipped: bool, of: Real | None = None) -> tuple[Layout, Best]:
-    """The best pose of these pairs, with swallows as laid out or by the matrix `of`."""
-    layout = _lay(table, pairs, table.swallow if of is None else of, flipped=flipped)
+def solve(table: Table, pairs: Pairs, *, turned_over: bool, of: Real | None = None) -> tuple[Layout, Best]:
+    """The best pose of these pairs, with takes up as laid out or by the matrix `of`."""
+    layout = _lay(table, pairs, table.take_up if of is None else of, turned_over=turned_over)
     return layout, best_pose(layout, least_squares(layout)[0])
 
 
 def solve_all(table: Table, several: Sequence[tuple[Pairs, bool]]) -> list[tuple[Layout, Best]]:
-    """The best poses of several pairings (pairs, flipped), side by side, with swallows as laid out."""
-    layouts = lay_out_many([(*_sides(table, pairs, table.swallow), flipped) for pairs, flipped in several])
+    """The best poses of several pairings (pairs, turned over), side by side, with takes up as laid out."""
+    layouts = lay_out_many(
+        [(*_sides(table, pairs, table.take_up), turned_over) for pairs, turned_over in several]
+    )
     return list(zip(layouts, best_poses(layouts), strict=True))
 
 
@@ -62,27 +64,27 @@ def try_pairing(
     table: Table,
     pairs: Pairs,
     *,
-    flipped: bool,
+    turned_over: bool,
     least: int,
     solved: tuple[Layout, Best] | None = None,
     effort: Effort | None = None,
 ) -> Trial | None:
     """Judge one pairing, `solved` where it is already; None when fewer than `least` of its pairs pass together."""
     effort = effort or Effort()
-    trial = _judge(table, pairs, effort, flipped=flipped, least=least, solved=solved)
+    trial = _judge(table, pairs, effort, turned_over=turned_over, least=least, solved=solved)
     for _ in range(ROUNDS):
         if trial is None:
             return None
         again = tuple(sorted({*trial.pairs, *_leftover_pairs(table, trial)}))
         if set(again) == {*trial.pairs, *trial.displaced}:
             break
-        trial = _judge(table, again, effort, flipped=flipped, least=least)
+        trial = _judge(table, again, effort, turned_over=turned_over, least=least)
     return trial
 
 
 def fitted(table: Table, trial: Trial) -> Pose:
     """The least-squares pose of a trial's pairs, which no hole size has a say in."""
-    layout = _lay(table, trial.pairs, table.swallow, flipped=trial.flipped)
+    layout = _lay(table, trial.pairs, table.take_up, turned_over=trial.turned_over)
     return layout.pose(*least_squares(layout))
 
 
@@ -96,11 +98,11 @@ def _judge(
     pairs: Pairs,
     effort: Effort,
     *,
-    flipped: bool,
+    turned_over: bool,
     least: int,
     solved: tuple[Layout, Best] | None = None,
 ) -> Trial | None:
-    layout = solved[0] if solved else _lay(table, pairs, table.swallow, flipped=flipped)
+    layout = solved[0] if solved else _lay(table, pairs, table.take_up, turned_over=turned_over)
     if solved or not conflicts(layout).any():  # else not all of them pass
         best = solved[1] if solved else best_pose(layout, least_squares(layout)[0])
         effort.take(best.evaluations, slotted=layout.slotted)
@@ -116,7 +118,7 @@ def _judge(
     )
     also = sorted((t for t in trials if t is not chosen), key=lambda t: (-round(t.margin_mm, 6), t.displaced))
     return Trial(
-        flipped, chosen.pairs, chosen.displaced, chosen.pose, chosen.margin_mm, chosen.squares,
+        turned_over, chosen.pairs, chosen.displaced, chosen.pose, chosen.margin_mm, chosen.squares,
         tuple((t.displaced, t.pose) for t in also),
         smallest=found.proven and len(found.sets) <= MOST_SETS,
     )  # fmt: skip
@@ -127,7 +129,7 @@ def _without(table: Table, pairs: Pairs, sets: Sequence[tuple[int, ...]], whole:
     kept = [tuple(p for k, p in enumerate(pairs) if k not in removed) for removed in sets]
     out = [tuple(pairs[k] for k in removed) for removed in sets]
     if len(kept[0]) > 1:  # all sets are of one size
-        solved = solve_all(table, [(some, whole.flipped) for some in kept])
+        solved = solve_all(table, [(some, whole.turned_over) for some in kept])
         return [
             _posed(table, some, rest, layout, best)
             for some, rest, (layout, best) in zip(kept, out, solved, strict=True)
@@ -146,22 +148,22 @@ def _posed(table: Table, pairs: Pairs, out: Pairs, layout: Layout, best: Best) -
 def _at(table: Table, pairs: Pairs, out: Pairs, layout: Layout, state: State) -> Trial:
     pose = _tidy(table, pairs, layout, state)
     offsets = table.pairs_mm(pose, pairs)
-    margin = float((_swallows(table.swallow, pairs) - offsets).min())
-    return Trial(layout.flipped, pairs, out, pose, margin, float(offsets @ offsets))
+    margin = float((_takes_up(table.take_up, pairs) - offsets).min())
+    return Trial(layout.turned_over, pairs, out, pose, margin, float(offsets @ offsets))
 
 
 def _tidy(table: Table, pairs: Pairs, layout: Layout, state: State) -> Pose:
     """The pose without rounding noise, where that costs no margin."""
     pose = layout.pose(*state)
-    middle = layout.middle_a.conjugate() if layout.flipped else layout.middle_a
+    middle = layout.middle_a.conjugate() if layout.turned_over else layout.middle_a
     here = complex(*pose.place((middle.real, middle.imag)))
     angle = _rounded(pose.angle_deg)
-    turned = Pose(180.0 if angle == -180.0 else angle, 0.0, 0.0, layout.flipped)  # noqa: PLR2004
+    turned = Pose(180.0 if angle == -180.0 else angle, 0.0, 0.0, layout.turned_over)  # noqa: PLR2004
     move = here - complex(*turned.place((middle.real, middle.imag)))
-    tidy = Pose(turned.angle_deg, _rounded(move.real), _rounded(move.imag), layout.flipped)
+    tidy = Pose(turned.angle_deg, _rounded(move.real), _rounded(move.imag), layout.turned_over)
     allowed = layout.tolerance / 8 * layout.reach_mm
     kept = margin_at(layout, *state) * layout.reach_mm - allowed
-    now = float((_swallows(table.swallow, pairs) - table.pairs_mm(tidy, pairs)).min())
+    now = float((_takes_up(table.take_up, pairs) - table.pairs_mm(tidy, pairs)).min())
     return tidy if now >= kept else pose
 
 
@@ -182,17 +184,17 @@ def _leftover_pairs(table: Table, trial: Trial) -> Pairs:
     return tuple((rest_a[x], rest_b[y]) for x, y in mutual_nearest(apart, limit))
 
 
-def _lay(table: Table, pairs: Pairs, source: Real, *, flipped: bool) -> Layout:
-    return lay_out_planes(*_sides(table, pairs, source), flipped=flipped)
+def _lay(table: Table, pairs: Pairs, source: Real, *, turned_over: bool) -> Layout:
+    return lay_out_planes(*_sides(table, pairs, source), turned_over=turned_over)
 
 
 def _sides(table: Table, pairs: Pairs, source: Real) -> tuple[Side, Side, Real]:
-    """Both sides' cores, and the swallows, of some pairs."""
+    """Both sides' cores, and the takes up, of some pairs."""
     i, k = np.array(pairs, dtype=np.intp).T
     (a, ha), (b, hb) = table.planes
     return (a[i], ha[i]), (b[k], hb[k]), source[i, k]
 
 
-def _swallows(source: Real, pairs: Pairs) -> Real:
+def _takes_up(source: Real, pairs: Pairs) -> Real:
     i, k = np.array(pairs, dtype=np.intp).T
     return np.asarray(source[i, k])

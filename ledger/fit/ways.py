@@ -68,7 +68,7 @@ def wrong_ways(found: Fit, a: Plate, b: Plate) -> tuple[Way, ...]:
 
 
 def guard(case: PatternCase, found: Fit, a: Plate, b: Plate) -> Guard | None:
-    """A hole to move so that the plates go together only as shown; None where moving one is no cure."""
+    """A hole to move so that the plates go together only as shown; None where moving one is no fix."""
     if found.pose is None or len(case.a.holes) > MOST_HOLES or len(case.b.holes) > MOST_HOLES:
         return None
     most = max((p.allowed_mm for p in found.pairs), default=0.0)
@@ -155,7 +155,7 @@ def _bends_on_themselves(bends: Sequence[Bent], step: Pose) -> bool:
     """Whether every bend line meets one that is bent the same way; nothing said may be either."""
     for bend in bends:
         line = (step.place(bend.a), step.place(bend.b))
-        way = _OVER.get(bend.direction, "") if step.flipped else bend.direction
+        way = _OVER.get(bend.direction, "") if step.turned_over else bend.direction
         if not any(
             _cores_apart(line, (o.a, o.b)) <= ALIKE_MM and (not way or o.direction in ("", way))
             for o in bends

@@ -1,7 +1,7 @@
 """
-What the papers say of bends: as stated, what is usual where nothing was, and which bend line is which.
+What the papers say of bends: as entered, the default where nothing was, and which bend line is which.
 
-Bends that are folded alike share a row. What was not stated is named as assumed, so that nobody takes it for asked.
+Bends that are bent alike share a row. What was not entered is named as assumed, so that nobody takes it for required.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from ledger.standards.bending import bent_in, off_per_bend
 
 
 def bend_rows(part: Part) -> Iterator[tuple[str, str]]:
-    """Labels and what is done there; bends of which nothing was said come last."""
+    """Labels and what is done there; bends without data come last."""
     alike: dict[str, list[str]] = {}
     lost = {b.label for b in lost_bends(part.profile.bends if part.profile else (), part.bends)}
     unsaid = []
@@ -30,7 +30,7 @@ def bend_rows(part: Part) -> Iterator[tuple[str, str]]:
         if found and found.vendors:
             words += f"; {', '.join(found.vendors)}"
         if found and found.assumed:
-            words += f"; assumed, not asked for: {', '.join(found.assumed)}"
+            words += f"; assumed, not required: {', '.join(found.assumed)}"
         alike.setdefault(words, []).append(label)
     for words, labels in alike.items():
         yield ", ".join(labels), words
@@ -39,7 +39,7 @@ def bend_rows(part: Part) -> Iterator[tuple[str, str]]:
 
 
 def bend_checks(part: Part) -> Iterator[tuple[str, str, str]]:
-    """For every stated bend: its name, the angle and radius to look for, and where its line is on the flat drawing."""
+    """For every bend with data: its name, angle and radius to look for, and the place of its line on the flat."""
     _, off_deg, _ = off_per_bend()
     for label, stroke in part.bend_lines.items():
         bend, ends = part.bend(label), ends_of(stroke)
@@ -47,7 +47,7 @@ def bend_checks(part: Part) -> Iterator[tuple[str, str, str]]:
             continue
         (ax, ay), (bx, by) = ends
         place = f"line {figure(ax, 3)}, {figure(ay, 3)} to {figure(bx, 3)}, {figure(by, 3)}"
-        yield f"bend {label}", f"{bend.words}; ±{off_deg:g}° is usual", place
+        yield f"bend {label}", f"{bend.words}; ±{off_deg:g}° by common practice", place
 
 
 def bend_label_places(lines: Mapping[str, Stroke]) -> Iterator[tuple[str, Point, Point]]:

@@ -1,8 +1,8 @@
 """
 Building a packet's bytes, and getting bytes onto the disk whole or not at all.
 
-The *manifest* is canonical JSON: format, shop, head, the sealed lock row and every file's SHA-256 and size.
-The *head* is the place and the hash of the lock row, `seq:hash`. The same contents under the same row give
+The *manifest* is canonical JSON: format, job, seal, the sealed lock row and every file's SHA-256 and size.
+The *seal* is the place and the hash of the lock row, `seq:hash`. The same contents under the same row give
 the same bytes. *Staged* means written beside its place under a passing name, and on the disk: `commit` puts
 it there in one step, `discard` leaves nothing.
 """
@@ -29,7 +29,7 @@ from ledger.store.sealed import Sealed
 MANIFEST = "manifest.json"
 FORMAT = 1
 
-_CURES = {
+_FIXES = {
     errno.ENOSPC: "make room",
     errno.EROFS: "choose a disk that can be written",
     errno.EACCES: "choose a folder that you may write to",
@@ -37,23 +37,23 @@ _CURES = {
 }
 
 
-def head_of(sealed: Sealed) -> str:
-    """The head that a lock row makes: `seq:hash`."""
+def seal_of(sealed: Sealed) -> str:
+    """The seal that a lock row makes: `seq:hash`."""
     return f"{sealed.seq}:{sealed.hash}"
 
 
-def assemble(contents: Mapping[str, bytes], sealed: Sealed, *, head: str) -> bytes:
+def assemble(contents: Mapping[str, bytes], sealed: Sealed, *, seal: str) -> bytes:
     """
     The packet as one zip.
 
-    Raises BadInput for an unsafe name, a head that is not the row's, or too much for one packet; Tampered
+    Raises BadInput for an unsafe name, a seal that is not the row's, or too much for one packet; Tampered
     when the contents are not those that the row's act names.
     """
-    if head != head_of(sealed):
-        raise BadInput(f"the head {visible(head)} is not that of the lock row, {head_of(sealed)}")
+    if seal != seal_of(sealed):
+        raise BadInput(f"the seal {visible(seal)} is not that of the lock row, {seal_of(sealed)}")
     for name in contents:
         if not is_safe(name) or name == MANIFEST:
-            raise BadInput(f"{visible(name)} is not a name that may leave; a packet takes plain file names")
+            raise BadInput(f"{visible(name)} is not a plain file name; rename it")
     require_distinct([*contents, MANIFEST])
     body = json.loads(sealed.body)
     files = {name: hashlib.sha256(data).hexdigest() for name, data in contents.items()}
@@ -61,8 +61,8 @@ def assemble(contents: Mapping[str, bytes], sealed: Sealed, *, head: str) -> byt
         raise Tampered("the files are not those that the lock names; nothing was built")
     manifest = {
         "format": FORMAT,
-        "shop": body["shop"],
-        "head": head,
+        "job": body["job"],
+        "seal": seal,
         "row": {
             "seq": sealed.seq,
             "previous": sealed.previous,
@@ -114,8 +114,8 @@ class Staged:
         self.discard()
         there = os.path.lexists(self.temporary)
         left = f"{self.temporary} could not be removed: delete it" if there else "nothing was left there"
-        cure = _CURES.get(fault.errno or 0, "choose another place")
-        return BadInput(f"cannot write {self.path}: {fault.strerror}; {left}; {cure} and try again")
+        fix = _FIXES.get(fault.errno or 0, "choose another place")
+        return BadInput(f"cannot write {self.path}: {fault.strerror}; {left}; {fix} and try again")
 
 
 def stage(path: Path, data: bytes) -> Staged:
@@ -135,10 +135,10 @@ def stage_folder(folder: Path, files: Mapping[str, bytes]) -> Staged:
     """Write the files into a folder beside `folder`. Raises BadInput if that is there, or on any failure."""
     for name in files:
         if not is_safe(name):
-            raise BadInput(f"{visible(name)} is not a name that may leave; a packet takes plain file names")
+            raise BadInput(f"{visible(name)} is not a plain file name; rename it")
     require_distinct(list(files))
     if os.path.lexists(folder):
-        raise BadInput(f"{folder} is there already; name a new folder")
+        raise BadInput(f"{folder} already exists; name a new folder")
     staged = Staged(folder, _beside(folder))
     try:
         _write_all(staged.temporary, files)

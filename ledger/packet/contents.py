@@ -1,7 +1,7 @@
 """
 What goes into a packet: the exact bytes of every drawing, a cut list, pictures, sheets and notes for the vendor.
 
-A drawing is never written anew: its bytes are those that were read and judged, and this is tested against
+A drawing is never replaced: its bytes are those that were read and judged, and this is tested against
 the digest on record before anything is built. The manifest is not here; it holds the lock, which is made
 over these contents (`ledger.packet.build`).
 """
@@ -64,7 +64,7 @@ def _sheets(parts: Sequence[Part], sheets: Mapping[str, bytes]) -> dict[str, byt
 
 def _require_whole(parts: Sequence[Part], dxf: Mapping[str, bytes]) -> None:
     if not parts:
-        raise BadInput("a packet of no parts; name at least one")
+        raise BadInput("the packet has no parts; name at least one")
     numbers = [part.number for part in parts]
     for number in numbers:
         if numbers.count(number) > 1:

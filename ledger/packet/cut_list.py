@@ -33,7 +33,7 @@ HEADINGS = (
     "material",
     "thickness",
     "thickness mm",
-    "finish",
+    "coating",
     "process",
     "quantity",
     "counted as",
@@ -80,10 +80,10 @@ def figure(value: float, places: int) -> str:
     return plain(Decimal(f"{value:.{places}f}"))
 
 
-def finish_text(part: Part) -> str:
-    """The finish with its thickness per face and what stays bare, where they are recorded."""
-    thick = f", {part.finish_thickness} per face" if part.finish_thickness else ""
-    return f"{part.finish}{thick}" + (f"; masked: {part.masked}" if part.masked else "")
+def coating_text(part: Part) -> str:
+    """The coating with its thickness per face and what stays bare, where they are recorded."""
+    thick = f", {part.coating_thickness} per face" if part.coating_thickness else ""
+    return f"{part.coating}{thick}" + (f"; masked: {part.masked}" if part.masked else "")
 
 
 def hole_sizes(holes: Sequence[Hole]) -> str:
@@ -108,7 +108,7 @@ def _row(part: Part, file: tuple[str, bytes] | None) -> list[str]:
         part.form,
         part.material,
         *thickness,
-        finish_text(part),
+        coating_text(part),
         part.process,
         "" if part.quantity is None else str(part.quantity),
         counted_text(part),

@@ -4,7 +4,7 @@ A profile drawn on a page to a stated scale: true arcs, hole labels, overall siz
 *Scale* is the largest of a short list with which the profile fits its room; a profile too large for all of them is
 drawn *not to scale* and the page says so. A label stands in or beside its hole where nothing else does; where there
 is no such place it is left out and counted, and the hole table's coordinates speak for it. Key dimensions that are
-bound to holes are drawn with their limits under the same rule: the table of key dimensions has them all.
+measured on holes are drawn with their limits under the same rule: the table of key dimensions has them all.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from ledger.domain.record import Part
 from ledger.domain.shape import Box, Contour, Profile
 from ledger.packet.bends import bend_label_places
 from ledger.packet.cut_list import figure
-from ledger.packet.lettered import Placed, Taken, dimension_text, draw_sizes, label_holes, rim_of
+from ledger.packet.label_places import Placed, Taken, dimension_text, draw_sizes, label_holes, rim_of
 from ledger.packet.page import Area, Page
 
 NOT_TO_SCALE = "not to scale"
@@ -76,7 +76,7 @@ def draw_part(page: Page, area: Area, part: Part, profile: Profile) -> Drawn:
     corners = (*(v for r in rings for v in r.vertices), *(v for s in lines for v in s.vertices))
     if not all(map(math.isfinite, (*box, *chain.from_iterable(corners)))):
         raise BadInput(
-            f"the drawing of {visible(part.number)} has a size that is no number; read the file again"
+            f"the drawing of {visible(part.number)} has a size that is not a finite number; read the file again"
         )
     size = (box[2] - box[0], box[3] - box[1])
     scale = scale_for(size, (area.width - 2 * _ROOM_MM, area.height - 2 * _ROOM_MM))
@@ -102,7 +102,7 @@ def draw_part(page: Page, area: Area, part: Part, profile: Profile) -> Drawn:
 
 def overall_text(part: Part, side: str, value_mm: float) -> str:
     """The overall width or height: with its limits where it is a key dimension, else in brackets, for information."""
-    key = next((d for d in part.dimensions if d.bound == side), None)
+    key = next((d for d in part.dimensions if d.measured_on == side), None)
     if key is None:
         return f"({figure(value_mm, 3)})"
     return dimension_text(key)

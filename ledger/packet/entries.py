@@ -54,7 +54,7 @@ def read_entries(data: bytes) -> Entries:
         archive = zipfile.ZipFile(io.BytesIO(data))
     except _BROKEN as fault:
         raise Unreadable(
-            f"this is no zip that can be read ({visible(str(fault))}); get the packet again"
+            f"this is not a readable zip ({visible(str(fault))}); get the packet again"
         ) from fault
     with archive:
         return _read(archive, len(data))
@@ -64,10 +64,10 @@ def _read(archive: zipfile.ZipFile, size: int) -> Entries:
     files: dict[str, bytes] = {}
     unread: set[str] = set()
     problems: list[Finding] = []
-    folded: dict[str, str] = {}
+    caseless: dict[str, str] = {}
     for info in archive.infolist():
         name = info.orig_filename
-        problems += _name_problems(name, folded)
+        problems += _name_problems(name, caseless)
         if name in files or name in unread:
             continue
         fault = _not_stored(info, size)
@@ -82,10 +82,10 @@ def _read(archive: zipfile.ZipFile, size: int) -> Entries:
     return Entries(files, frozenset(unread), tuple(problems))
 
 
-def _name_problems(name: str, folded: dict[str, str]) -> Iterator[Finding]:
-    """A name that came before, or that no packet holds. `folded`: names as a case-blind disk sees them."""
-    twin = folded.get(name.casefold())
-    folded.setdefault(name.casefold(), name)
+def _name_problems(name: str, caseless: dict[str, str]) -> Iterator[Finding]:
+    """A name that came before, or that no packet holds. `caseless`: names as a case-blind disk sees them."""
+    twin = caseless.get(name.casefold())
+    caseless.setdefault(name.casefold(), name)
     if twin is not None:
         again = "is in the zip more than once" if twin == name else f"and {visible(twin)} would be one file"
         yield _entry("doubled_file", name, again)

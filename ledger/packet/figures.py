@@ -3,7 +3,7 @@ What follows from a part's drawing and record: mass, net area, cut length, pierc
 
 *Pierces* are the rings that are cut, one each: outline, openings, holes and slots. Area and length are exact for lines
 and arcs. The mass is that of one flat piece as drawn, without coating, threads or what is welded on; a material that
-no table has and whose density was not stated gives none.
+no table has and whose density was not entered gives none.
 """
 
 from __future__ import annotations
@@ -59,7 +59,7 @@ class Figures:
         found = (
             ("mass, one piece", self.mass_text),
             ("cutting", self.cutting_text),
-            ("grade, least", self.strength_text),
+            ("grade, minimum", self.strength_text),
         )
         return tuple((caption, words) for caption, words in found if words)
 
@@ -84,7 +84,7 @@ def figures(part: Part) -> Figures:
     thickness = float(part.thickness.mm) if part.thickness else 0.0
     density, source = (known.density_kg_m3, known.source) if known else (None, "")
     if part.density:
-        density, source = read_density(part.density), "as stated"
+        density, source = read_density(part.density), "as entered"
     strength = known.strength if known else None
     grade = Figures(
         density_kg_m3=density,

@@ -50,9 +50,9 @@ def same_turned_over(part: Part) -> bool:
         return False
     if profile.bends or profile.marks or part.bends or part.etched or part.masked:
         return False
-    if any(f.finish not in _BOTH_FACES for f in part.hole_finishes):
+    if any(f.operation not in _BOTH_FACES for f in part.operations):
         return False
-    done = {f.label: f"{f.finish} {f.thread}" for f in part.hole_finishes if f.finish != "plain"}
+    done = {f.label: f"{f.operation} {f.thread}" for f in part.operations if f.operation != "plain"}
     return _on_itself(profile, tuple(done.get(h.label, "") for h in profile.holes))
 
 
@@ -61,7 +61,7 @@ def _on_itself(profile: Profile, done: tuple[str, ...]) -> bool:
     return any(
         apart_mm(profile, profile, pose, most_mm=SAME_MM) + SAGITTA_MM <= SAME_MM
         and _holes_on_themselves(profile.holes, done, pose)
-        for pose in poses(profile, profile, flipped=True)
+        for pose in poses(profile, profile, turned_over=True)
     )
 
 

@@ -1,13 +1,13 @@
 """
-Looking into a packet without its shop: does it hold together, and who signed it?
+Looking into a packet without its job: does it hold together, and who signed it?
 
 In order: the zip can be read; the manifest is canonical; the sealed row's hash recomputes; its signature
 holds under the key that its act names; the files are exactly those the act names; the row stands behind the entry
 that its signer saw; and the whole zip is, byte for byte, what building it from its parts gives. The last alone would
 refuse every change to its files; the others say which it was.
 
-A packet alone cannot say whose the key is, nor that this is the shop's newest word: anyone can sign a packet
-of their own with a key of their own. `NOT_CHECKED` says so, and the shop's own `verify` answers it.
+A packet alone cannot say whose the key is, nor that this is the job's newest word: anyone can sign a packet
+of their own with a key of their own. `NOT_CHECKED` says so, and the job's own `verify` answers it.
 """
 
 from __future__ import annotations
@@ -24,9 +24,9 @@ from ledger.packet.manifest import LockedPart, Manifest, Misfit, read_manifest
 from ledger.store.sealed import check_signature, row_hash, signed_statement
 
 NOT_CHECKED = (
-    "whether the key belongs to the person named: compare it with the shop's record",
-    "whether it is still the newest, and whether the shop holds this row: verify it against the shop",
-    "when it was locked: the time is what the shop's clock said",
+    "whether the key belongs to the person named: compare it with the job's record",
+    "whether it is still the newest, and whether the job holds this row: verify it against the job",
+    "when it was locked: the time is what the job's clock said",
 )
 
 
@@ -36,9 +36,9 @@ class PacketReport:
 
     problems: tuple[Finding, ...]
     files: tuple[tuple[str, str], ...] = ()
-    shop: str = ""
+    job: str = ""
     seq: int = 0
-    head: str = ""
+    seal: str = ""
     parts: tuple[LockedPart, ...] = ()
     person: str = ""
     signer_key: str = ""
@@ -73,9 +73,9 @@ def inspect(data: bytes) -> PacketReport:
     return PacketReport(
         tuple(problems),
         files,
-        shop=_shown(manifest.shop),
+        job=_shown(manifest.job),
         seq=manifest.sealed.seq,
-        head=_shown(manifest.head),
+        seal=_shown(manifest.seal),
         parts=tuple(
             LockedPart(_shown(p.number), _shown(p.revision), _shown(p.subject)) for p in manifest.parts
         ),
@@ -88,17 +88,17 @@ def _row_problems(manifest: Manifest) -> Iterator[Finding]:
     row = manifest.sealed
     if row_hash(row.previous, row.body, row.signature) != row.hash:
         yield Finding("bad_row", "the lock row does not give its own hash: it was changed", where=MANIFEST)
-    if manifest.head != f"{row.seq}:{row.hash}":
-        yield Finding("bad_row", "the head is not that of the lock row", where=MANIFEST)
-    if manifest.row_seq != row.seq or manifest.row_shop != manifest.shop:
-        yield Finding("bad_row", "the manifest names another shop or entry than the lock row", where=MANIFEST)
+    if manifest.seal != f"{row.seq}:{row.hash}":
+        yield Finding("bad_row", "the seal is not that of the lock row", where=MANIFEST)
+    if manifest.row_seq != row.seq or manifest.row_job != manifest.job:
+        yield Finding("bad_row", "the manifest names another job or entry than the lock row", where=MANIFEST)
 
 
 def _signature_problems(manifest: Manifest) -> Iterator[Finding]:
     if not manifest.sealed.signature:
         yield Finding("bad_signature", "the lock is not signed", where=MANIFEST)
         return
-    statement = signed_statement(manifest.row_shop, manifest.act)
+    statement = signed_statement(manifest.row_job, manifest.act)
     if not check_signature(manifest.key, statement, manifest.sealed.signature):
         who = visible(manifest.person)
         yield Finding("bad_signature", f"the signature is not {who}'s over this lock", where=MANIFEST)
@@ -107,12 +107,14 @@ def _signature_problems(manifest: Manifest) -> Iterator[Finding]:
 def _place_problems(manifest: Manifest) -> Iterator[Finding]:
     """A lock is signed as the very next entry, so what its signer saw says where it stands and what is before it."""
     row = manifest.sealed
-    if manifest.seen_head != f"{row.seq - 1}:{row.previous}":
+    if manifest.seen_seal != f"{row.seq - 1}:{row.previous}":
         yield Finding(
-            "bad_row", "the lock was signed behind another entry than it stands behind", where=MANIFEST
+            "bad_row", "the lock was signed after another entry than the one before it", where=MANIFEST
         )
     elif manifest.row_by != manifest.person:
-        yield Finding("bad_row", "the lock row is written as by someone else than signed it", where=MANIFEST)
+        yield Finding(
+            "bad_row", "the lock row names another person than the one who signed it", where=MANIFEST
+        )
 
 
 def _file_problems(entries: Entries, manifest: Manifest) -> Iterator[Finding]:
@@ -139,14 +141,14 @@ def _file_problems(entries: Entries, manifest: Manifest) -> Iterator[Finding]:
 def _as_built(data: bytes, entries: Entries, manifest: Manifest) -> Iterator[Finding]:
     parts = {name: content for name, content in entries.files.items() if name != MANIFEST}
     try:
-        rebuilt = assemble(parts, manifest.sealed, head=manifest.head)
+        rebuilt = assemble(parts, manifest.sealed, seal=manifest.seal)
     except FitupError:
         rebuilt = b""
     if rebuilt != data:
         yield Finding(
             "not_as_built",
             "the files are right, but the zip around them is not as it was built: it was rewritten",
-            remedy="ask for the packet as it was sent, as one file",
+            fix="ask for the packet as it was sent, as one file",
         )
 
 

@@ -1,7 +1,7 @@
 """
 Reading a manifest from outside: its shape, strictly, before anything in it is believed.
 
-Text that is not canonical, a hash in capitals, a number where text is wanted: each is a *misfit*, a finding
+Text that is not canonical, a hash in capitals, a number where text is required: each is a *misfit*, a finding
 carried by an exception to the one place that reports it. Whether the row and the signature hold is judged
 elsewhere (`ledger.packet.inspect`).
 """
@@ -39,16 +39,16 @@ class LockedPart:
 
 @dataclass(frozen=True, slots=True)
 class Manifest:
-    """A manifest of the right shape. `row_shop` and what follows come from the lock row's body."""
+    """A manifest of the right shape. `row_job` and what follows come from the lock row's body."""
 
-    shop: str
-    head: str
+    job: str
+    seal: str
     sealed: Sealed
     listed: dict[str, str]
-    row_shop: str
+    row_job: str
     row_seq: int
     row_by: str
-    seen_head: str
+    seen_seal: str
     act: dict[str, Any]
     person: str
     key: str
@@ -64,9 +64,7 @@ def read_manifest(text: bytes) -> Manifest:
     try:
         return _manifest(whole)
     except (KeyError, TypeError, ValueError, AttributeError) as fault:
-        raise Misfit(
-            _finding("bad_row", f"the manifest lacks something or holds it wrongly: {fault}")
-        ) from fault
+        raise Misfit(_finding("bad_row", f"the manifest is incomplete or malformed: {fault}")) from fault
 
 
 def _manifest(whole: dict[str, Any]) -> Manifest:
@@ -85,15 +83,15 @@ def _manifest(whole: dict[str, Any]) -> Manifest:
     if not act["parts"]:
         raise ValueError("the lock names no part")
     return Manifest(
-        shop=_text(whole["shop"]),
-        head=_text(whole["head"]),
+        job=_text(whole["job"]),
+        seal=_text(whole["seal"]),
         sealed=sealed,
         listed={name: _hex(file["sha256"], 64) for name, file in listed.items()},
-        row_shop=_text(body["shop"]),
+        row_job=_text(body["job"]),
         row_seq=_count(body["seq"]),
         act=act,
         row_by=_text(body["by"]),
-        seen_head=_text(act["head"]),
+        seen_seal=_text(act["seal"]),
         person=_text(act["person"]),
         key=_hex(act["key"], 64),
         parts=tuple(
@@ -111,13 +109,13 @@ def _canonical_json(text: bytes, code: str, what: str) -> Any:
     except (ValueError, TypeError, RecursionError, FitupError) as fault:
         raise Misfit(_finding(code, f"{what} cannot be read")) from fault
     if not same:
-        _misfit(code, f"{what} is not spelled as it was written: it was changed")
+        _misfit(code, f"{what} is not in its canonical form: it was changed")
     return value
 
 
 def _text(value: Any) -> str:
     if not isinstance(value, str):
-        raise TypeError("a number where text is wanted")
+        raise TypeError("a number where text is required")
     return value
 
 
@@ -129,7 +127,7 @@ def _count(value: Any) -> int:
 
 def _hex(value: Any, figures: int) -> str:
     if not re.fullmatch(rf"[0-9a-f]{{{figures}}}", _text(value)):
-        raise ValueError(f"{figures} lower-case hex figures are wanted")
+        raise ValueError(f"{figures} lower-case hex figures are required")
     return str(value)
 
 

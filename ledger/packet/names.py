@@ -48,15 +48,15 @@ def dxf_name(part: Part) -> str:
     return "_".join(piece for piece in fields if piece) + ".dxf"
 
 
-def packet_name(parts: Sequence[Part], head_hash: str) -> str:
+def packet_name(parts: Sequence[Part], seal_hash: str) -> str:
     """The zip's name: the parts, or the first three of a set, and the start of the lock row's hash."""
     if not parts:
-        raise BadInput("a packet of no parts; name at least one")
+        raise BadInput("the packet has no parts; name at least one")
     named = [part_stem(part) for part in parts[:_NAMED_PARTS]]
     more = [f"and-{len(parts) - len(named)}-more"] if len(parts) > len(named) else []
     room = MOST_NAME - _HEAD_FIGURES - len("_and-9999-more_.zip")
     start = field("_".join(named), most=room)
-    return "_".join([start, *more, field(head_hash, most=_HEAD_FIGURES) or "unsealed"]) + ".zip"
+    return "_".join([start, *more, field(seal_hash, most=_HEAD_FIGURES) or "unsealed"]) + ".zip"
 
 
 def require_distinct(names: Sequence[str]) -> None:

@@ -1,7 +1,7 @@
 """
 Notes for the vendor, as plain text: what each file is, what is done after cutting, what nobody vouches for.
 
-They hold no date and no head: they are part of what the lock signs, so they come before it. What the shop
+They hold no date and no seal: they are part of what the lock signs, so they come before it. What the job
 wrote for itself (a part's note, its open questions) does not leave.
 """
 
@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from ledger.domain.errors import visible
 from ledger.domain.record import Part
 from ledger.packet.bends import bend_rows
-from ledger.packet.cut_list import figure, finish_text, hole_sizes
+from ledger.packet.cut_list import coating_text, figure, hole_sizes
 from ledger.packet.figures import count_text, figures
 from ledger.packet.hand import hand_text
 
@@ -59,8 +59,8 @@ def _part(part: Part, file: str) -> Iterator[str]:
         yield f"  quantity  {count_text(part)}"
     if part.etched:
         yield f"  etched    {part.etched}"
-    if part.finish:
-        yield f"  finish    {finish_text(part)}"
+    if part.coating:
+        yield f"  coating   {coating_text(part)}"
     if part.grain:
         yield f"  grain     {part.grain}"
     if file and hand_text(part) != "either":
@@ -89,10 +89,10 @@ def _drawing(part: Part) -> Iterator[str]:
 
 def _after_cutting(part: Part) -> Iterator[str]:
     """One line for each hole that is worked on, or must stay as it is, after cutting; then the bends."""
-    for finished in part.hole_finishes:
-        hole = part.hole(finished.label)
+    for worked in part.operations:
+        hole = part.hole(worked.label)
         drawn = f" (drawn {figure(hole.diameter_mm, 3)} mm)" if hole else ""
-        done = _AFTER.get(finished.finish, finished.finish + " {thread}").format(thread=finished.thread)
-        yield f"  {finished.label}{drawn}: {done}".rstrip()
+        done = _AFTER.get(worked.operation, worked.operation + " {thread}").format(thread=worked.thread)
+        yield f"  {worked.label}{drawn}: {done}".rstrip()
     for bends, words in bend_rows(part):
         yield f"  bend {bends}: {words}"

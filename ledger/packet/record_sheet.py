@@ -1,9 +1,9 @@
 """
-The shop record: what stays at home when a part has gone out, for whoever has to say why, or checks what came back.
+The job record: what stays at home when a part has gone out, for whoever has to say why, or checks what came back.
 
 It is made inside the lock, of what the lock judged, and kept under its SHA-256, which the lock's entry names; so it
-cannot name that entry's hash, only its number and the journal's *head* right before it. It holds findings, permits,
-sign-offs and what was not checked, how the part mates, which clearances were measured, and an *inspection table*:
+cannot name that entry's hash, only its number and the journal's *seal* right before it. It holds findings, permits,
+signatures and what was not checked, how the part connects, which clearances were measured, and an *inspection table*:
 every key dimension, bend and hole with its limits and an empty *Actual* column.
 """
 
@@ -13,16 +13,16 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from ledger.domain.connection import WELDED, Clearance, Connection, Ply
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
-from ledger.domain.mated import WELDED, Clearance, Mate, Ply
 from ledger.domain.readings import as_read
 from ledger.domain.record import Dimension, MeasuredHole, Part
 from ledger.domain.shape import Hole
 from ledger.packet.bends import bend_checks
-from ledger.packet.cut_list import figure, finish_text
+from ledger.packet.cut_list import coating_text, figure
 from ledger.packet.figures import count_text, figures
-from ledger.packet.lettered import dimension_text, sizes_text
+from ledger.packet.label_places import dimension_text, sizes_text
 from ledger.packet.lettering import POINT_MM
 from ledger.packet.notes import CAUTIONS
 from ledger.packet.page import Area, Page, Row, row_height
@@ -31,7 +31,7 @@ _EDGE_MM, _FOOT_MM = 14.0, 8.0
 _SIZE, _HEADING = 7.5, 9.5
 _CAUTION = "This record compares drawings and measurements. It does not certify a structure."
 _ONE, _PAIR = (1.0,), (0.22, 0.78)
-_MATE = (0.25, 0.75)
+_CONNECTION = (0.25, 0.75)
 _CLEARANCE = (0.22, 0.18, 0.3, 0.3)
 _FINDING = (0.11, 0.15, 0.22, 0.52)
 _PERMIT = (0.15, 0.2, 0.35, 0.12, 0.18)
@@ -41,7 +41,7 @@ _INSPECT = (0.22, 0.24, 0.2, 0.14, 0.2)
 
 @dataclass(frozen=True, slots=True)
 class Signature:
-    """One sign-off that counted: who, as what, when (UTC), what it was meant to say, at which entry."""
+    """One signature that counted: who, as what, when (UTC), what it was meant to say, at which entry."""
 
     person: str
     role: str
@@ -67,13 +67,13 @@ class Permitted:
     def bounds(self) -> str:
         """How far it reaches, in words."""
         value = [f"up to {self.up_to}"] if self.up_to else []
-        return ", ".join(("this revision", f"until {self.until}" if self.until else "no last day", *value))
+        return ", ".join(("this revision", f"until {self.until}" if self.until else "no end date", *value))
 
 
 @dataclass(frozen=True, slots=True)
 class Record:
     """
-    Everything a shop record says. `head` is the journal's head before the lock, `entry` the number of the lock's own
+    Everything a job record says. `seal` is the journal seal before the lock, `entry` the number of the lock's own
     entry right behind it, `locked_on` the day (ISO 8601, UTC).
     """
 
@@ -83,31 +83,31 @@ class Record:
     locked_on: str
     locked_by: str
     entry: int
-    head: str
-    mates: tuple[Mate, ...] = ()
+    seal: str
+    connections: tuple[Connection, ...] = ()
     signatures: tuple[Signature, ...] = ()
     permits: tuple[Permitted, ...] = ()
 
 
-def shop_record(record: Record, *, paper: str = "A4") -> bytes:
+def job_record(record: Record, *, paper: str = "A4") -> bytes:
     """The record as PDF, as many pages as it takes. Raises BadInput for a paper that is not known."""
     part = record.part
     name = f"{part.number} {part.revision}"
-    page = Page(paper, title=f"{name} shop record", owner=record.owner)
-    flow = _Flow(page, f"Shop record of {name}, lock at entry {record.entry}: stays in the shop")
-    flow.heading(f"SHOP RECORD  {name}  {part.title}")
+    page = Page(paper, title=f"{name} job record", owner=record.owner)
+    flow = _Flow(page, f"Job record of {name}, lock at entry {record.entry}: not for the vendor")
+    flow.heading(f"JOB RECORD  {name}  {part.title}")
     flow.rows([Row(pair, _PAIR) for pair in _facts(record)])
     flow.heading("Inspection: what came back")
     flow.rows(_inspection(part))
-    flow.heading("Mates")
-    flow.rows(_mates(record))
+    flow.heading("Connections")
+    flow.rows(_connections(record))
     flow.heading("Findings at the lock")
     flow.rows(_findings(record.verdict))
     flow.heading("Questions")
     flow.rows(_questions(part))
     flow.heading("Permits")
     flow.rows(_permits(record.permits))
-    flow.heading("Sign-offs")
+    flow.heading("Signatures")
     flow.rows(_signatures(record.signatures))
     flow.heading("Not checked")
     flow.rows(
@@ -172,8 +172,8 @@ def _facts(record: Record) -> Iterator[tuple[str, str]]:
     yield "verdict locked", "GO" if record.verdict.go else "NO-GO"
     yield "locked", f"{record.locked_on} by {record.locked_by}"
     yield "entry of the lock", f"{record.entry}; it names this paper by its SHA-256"
-    yield "head before the lock", record.head
-    stock = (part.material, str(part.thickness) if part.thickness else "", finish_text(part), part.process)
+    yield "seal before the lock", record.seal
+    stock = (part.material, str(part.thickness) if part.thickness else "", coating_text(part), part.process)
     yield "stock", ", ".join(piece for piece in stock if piece) or "not recorded"
     yield "quantity", count_text(part) or "not recorded"
     if part.etched:
@@ -185,27 +185,27 @@ def _facts(record: Record) -> Iterator[tuple[str, str]]:
         yield "drawing", f"{part.taken.file_name}, SHA-256 {part.taken.dxf_sha256}"
 
 
-def _mates(record: Record) -> Iterator[Row]:
-    if not record.mates:
-        alone = "stands alone, as declared" if record.part.stands_alone else "none"
+def _connections(record: Record) -> Iterator[Row]:
+    if not record.connections:
+        alone = "connects to nothing, as recorded" if record.part.unconnected else "none"
         yield Row((alone,), _ONE)
-    for mate in record.mates:
-        plies = " on ".join(map(_ply, mate.plies))
-        joint = " ".join(piece for piece in (mate.kind, mate.joint, mate.fastener) if piece)
-        yield Row((mate.name, f"{joint}: {plies}"), _MATE, bold=True)
-        for more in mate.also:
-            yield Row(("also", f"{more.fastener} {more.joint}: {' on '.join(more.groups)}"), _MATE)
-        if mate.located_written:
-            yield Row(("held", mate.located_written), _MATE)
-        for finding in _of_mate(record.verdict, mate):
-            yield Row(("", finding.message), _MATE)
-        if mate.weld_words:
-            yield Row(("weld", ", ".join(mate.weld_words)), _MATE)
-        if mate.gap and mate.kind not in WELDED:
-            yield Row(("gap wanted", str(mate.gap)), _MATE)
-        if mate.clearances:
-            yield Row(("clearance", "wanted", "measured", "with, by, when"), _CLEARANCE, ruled=True)
-        for clearance in mate.clearances:
+    for connection in record.connections:
+        plies = " on ".join(map(_ply, connection.plies))
+        joint = " ".join(piece for piece in (connection.kind, connection.joint, connection.fastener) if piece)
+        yield Row((connection.name, f"{joint}: {plies}"), _CONNECTION, bold=True)
+        for more in connection.also:
+            yield Row(("also", f"{more.fastener} {more.joint}: {' on '.join(more.groups)}"), _CONNECTION)
+        if connection.position_written:
+            yield Row(("position", connection.position_written), _CONNECTION)
+        for finding in _of_connection(record.verdict, connection):
+            yield Row(("", finding.message), _CONNECTION)
+        if connection.weld_words:
+            yield Row(("weld", ", ".join(connection.weld_words)), _CONNECTION)
+        if connection.gap and connection.kind not in WELDED:
+            yield Row(("gap expected", str(connection.gap)), _CONNECTION)
+        if connection.clearances:
+            yield Row(("clearance", "expected", "measured", "with, by, when"), _CLEARANCE, ruled=True)
+        for clearance in connection.clearances:
             yield Row((clearance.name, str(clearance.required), *_reading(clearance)), _CLEARANCE)
 
 
@@ -213,10 +213,10 @@ def _ply(ply: Ply) -> str:
     return f"{ply.part} ({ply.group})" if ply.group else ply.part
 
 
-def _of_mate(verdict: Verdict, mate: Mate) -> tuple[Finding, ...]:
-    """What the lock's checks said of a mate; its margins are in them."""
+def _of_connection(verdict: Verdict, connection: Connection) -> tuple[Finding, ...]:
+    """What the lock's checks said of a connection; its margins are in them."""
     found = (*verdict.notes, *verdict.warnings, *verdict.permitted)
-    return tuple(f for f in found if f.where == mate.name or f.where.startswith(f"{mate.name}/"))
+    return tuple(f for f in found if f.where == connection.name or f.where.startswith(f"{connection.name}/"))
 
 
 def _reading(clearance: Clearance) -> tuple[str, str]:
@@ -273,10 +273,10 @@ def _inspection(part: Part) -> Iterator[Row]:
         yield _to_fill("thickness", str(part.thickness), "")
     for key in part.dimensions:
         yield _to_fill(_named(key), dimension_text(key), sizes_text(key))
-    for name, wanted, place in bend_checks(part):
-        yield _to_fill(name, wanted, place)
+    for name, expected, place in bend_checks(part):
+        yield _to_fill(name, expected, place)
     holes = part.taken.profile.holes if part.taken else ()
-    after = {f.label: f"{f.finish} {f.thread}".strip() for f in part.hole_finishes}
+    after = {f.label: f"{f.operation} {f.thread}".strip() for f in part.operations}
     for hole in holes:
         done = f", {after[hole.label]}" if hole.label in after else ""
         yield _to_fill(f"hole {hole.label}", f"{hole_size(hole)} mm, drawn{done}", hole_place(hole))

@@ -1,9 +1,9 @@
 """
-The report of a shop as one HTML page: it opens offline, runs nothing, and prints.
+The report of a job as one HTML page: it opens offline, runs nothing, and prints.
 
 Pictures stand in the page; there is no script and no address outside. Every word from the record is made visible and
 escaped (`ledger.packet.markup`). A verdict is a glyph and a word, colour is an extra. It is a view of what stood at
-one journal head: it proves nothing, a packet and `verify` do.
+one journal seal: it proves nothing, a packet and `verify` do.
 """
 
 from __future__ import annotations
@@ -11,14 +11,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from ledger.domain.connection import WELDED, Clearance, Connection
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
-from ledger.domain.mated import WELDED, Clearance, Mate
 from ledger.domain.readings import as_read
 from ledger.domain.record import Dimension, Part
-from ledger.packet.cut_list import figure, finish_text
+from ledger.packet.cut_list import coating_text, figure
 from ledger.packet.figures import count_text, figures
-from ledger.packet.lettered import dimension_text, sizes_text
+from ledger.packet.label_places import dimension_text, sizes_text
 from ledger.packet.markup import document, element, listing, said, table
 from ledger.packet.notes import CAUTIONS
 from ledger.packet.record_sheet import Permitted, Signature, hole_place, hole_size
@@ -32,17 +32,17 @@ class PartPage:
 
     part: Part
     verdict: Verdict
-    mates: tuple[str, ...] = ()
+    connections: tuple[str, ...] = ()
     picture: bytes = b""
     signatures: tuple[Signature, ...] = ()
     permits: tuple[Permitted, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class MatePage:
-    """What the report says of a mate: margins where its holes were fitted; why there is no picture, if so."""
+class ConnectionPage:
+    """What the report says of a connection: margins where its holes were fitted; why there is no picture, if so."""
 
-    mate: Mate
+    connection: Connection
     margin_mm: float | None = None
     worst_case_mm: float | None = None
     odds: str = ""
@@ -52,37 +52,37 @@ class MatePage:
 
 
 @dataclass(frozen=True, slots=True)
-class ShopPage:
-    """Everything the report says; `head` is the journal's head, `at` the moment in words."""
+class JobPage:
+    """Everything the report says; `seal` is the journal seal, `at` the moment in words."""
 
-    title: str
+    firm: str
     ident: str
-    head: str
+    seal: str
     at: str
     parts: tuple[PartPage, ...]
-    mates: tuple[MatePage, ...]
+    connections: tuple[ConnectionPage, ...]
 
 
-def report_page(shop: ShopPage) -> bytes:
+def report_page(job: JobPage) -> bytes:
     """The page as UTF-8. The same value gives the same bytes."""
-    places = {page.part.number: f"part-{k}" for k, page in enumerate(shop.parts, start=1)}
-    mates = {page.mate.name: f"mate-{k}" for k, page in enumerate(shop.mates, start=1)}
+    places = {page.part.number: f"part-{k}" for k, page in enumerate(job.parts, start=1)}
+    connections = {page.connection.name: f"connection-{k}" for k, page in enumerate(job.connections, start=1)}
     body = [
-        element("h1", said(f"{shop.title}: report of the shop")),
-        table((), [("made", said(shop.at)), ("shop", said(shop.ident)), ("journal head", said(shop.head))]),
+        element("h1", said(f"{job.firm}: report of the job")),
+        table((), [("made", said(job.at)), ("job", said(job.ident)), ("journal seal", said(job.seal))]),
         element("h2", "Parts"),
-        _overview(shop, places),
-        *(_part(page, places[page.part.number], mates) for page in shop.parts),
-        element("h2", "Mates"),
-        *(_mate(page, mates[page.mate.name], places) for page in shop.mates),
-        *([] if shop.mates else [element("p", "none")]),
+        _overview(job, places),
+        *(_part(page, places[page.part.number], connections) for page in job.parts),
+        element("h2", "Connections"),
+        *(_connection(page, connections[page.connection.name], places) for page in job.connections),
+        *([] if job.connections else [element("p", "none")]),
         element("h2", "Caution"),
         element("p", said(" ".join((_SAYS, *CAUTIONS[1:])))),
     ]
-    return document(f"{shop.title}: report", body)
+    return document(f"{job.firm}: report", body)
 
 
-def _overview(shop: ShopPage, places: dict[str, str]) -> str:
+def _overview(job: JobPage, places: dict[str, str]) -> str:
     rows = [
         (
             _link(page.part.number, places),
@@ -93,7 +93,7 @@ def _overview(shop: ShopPage, places: dict[str, str]) -> str:
             str(len(page.verdict.stops)),
             str(len(page.verdict.warnings)),
         )
-        for page in shop.parts
+        for page in job.parts
     ]
     return table(("part", "revision", "title", "state", "verdict", "stops", "warnings"), rows)
 
@@ -107,7 +107,7 @@ def _link(name: str, places: dict[str, str]) -> str:
     return f'<a href="#{places[name]}">{said(name)}</a>' if name in places else said(name)
 
 
-def _part(page: PartPage, place: str, mates: dict[str, str]) -> str:
+def _part(page: PartPage, place: str, connections: dict[str, str]) -> str:
     part, verdict = page.part, page.verdict
     inner = [
         f"<h3>{said(f'{part.number} {part.revision}  {part.title}')} {_verdict(verdict)}</h3>",
@@ -119,11 +119,11 @@ def _part(page: PartPage, place: str, mates: dict[str, str]) -> str:
         _dimensions(part.dimensions),
         element("h4", "Holes"),
         _holes(part),
-        element("h4", "Mates"),
-        listing([_link(name, mates) for name in page.mates]),
+        element("h4", "Connections"),
+        listing([_link(name, connections) for name in page.connections]),
         element("h4", "Questions"),
         _questions(part),
-        element("h4", "Sign-offs"),
+        element("h4", "Signatures"),
         _signatures(page.signatures),
         element("h4", "Permits"),
         _permits(page.permits),
@@ -135,13 +135,13 @@ def _part(page: PartPage, place: str, mates: dict[str, str]) -> str:
 
 def _stock(part: Part, verdict: Verdict) -> Iterator[tuple[str, str]]:
     yield "fingerprint", verdict.subject
-    yield "state", "locked: the verdict is the one at the lock" if part.locked else "open: judged just now"
+    yield "state", "locked: the verdict is the one at the lock" if part.locked else "open: checked just now"
     yield "form", part.form
     yield "hand", f"opposite hand of {part.opposite_of}" if part.opposite_of else part.hand
     for label, words in (
         ("material", part.material),
         ("thickness", str(part.thickness) if part.thickness else ""),
-        ("finish", finish_text(part)),
+        ("coating", coating_text(part)),
         ("grain", part.grain),
         ("process", part.process),
         ("quantity", count_text(part)),
@@ -159,9 +159,9 @@ def _findings(found: Iterable[Finding], permitted: Iterable[Finding]) -> str:
     rows = [(f.severity, f) for f in found] + [("permitted", f) for f in permitted]
     glyphs = {"stop": "✗", "warning": "!", "note": "·", "permitted": "✓"}
     return table(
-        ("severity", "code", "where", "what", "cure"),
+        ("severity", "code", "where", "what", "fix"),
         [
-            (f"{glyphs[how]} {how}", said(f.code), said(f.where), said(f.message), said(f.remedy))
+            (f"{glyphs[how]} {how}", said(f.code), said(f.where), said(f.message), said(f.fix))
             for how, f in rows
         ],
     )
@@ -175,13 +175,13 @@ def _dimensions(dimensions: Iterable[Dimension]) -> str:
         if key.uncertainty:
             source += f" ± {key.uncertainty.written} (U)"
         rows.append(
-            tuple(map(said, (key.name, dimension_text(key), sizes_text(key), key.bound, source, marks)))
+            tuple(map(said, (key.name, dimension_text(key), sizes_text(key), key.measured_on, source, marks)))
         )
     return table(("name", "nominal, limits", "from, to in mm", "on", "source", "marks"), rows)
 
 
 def _holes(part: Part) -> str:
-    after = {f.label: f"{f.finish} {f.thread}".strip() for f in part.hole_finishes}
+    after = {f.label: f"{f.operation} {f.thread}".strip() for f in part.operations}
     rows = [
         tuple(map(said, (h.label, f"{hole_size(h)} mm", hole_place(h), after.get(h.label, ""))))
         for h in part.holes
@@ -204,18 +204,20 @@ def _signatures(signatures: Iterable[Signature]) -> str:
 
 def _permits(permits: Iterable[Permitted]) -> str:
     rows = [
-        tuple(map(said, (p.code, p.where, p.reason, p.until or "no last day", f"{p.person}, {p.at}")))
+        tuple(map(said, (p.code, p.where, p.reason, p.until or "no end date", f"{p.person}, {p.at}")))
         for p in permits
     ]
     return table(("code", "where", "reason", "until", "who, when"), rows)
 
 
-def _mate(page: MatePage, place: str, parts: dict[str, str]) -> str:
-    mate = page.mate
-    joint = " ".join(word for word in (mate.kind, mate.joint, mate.fastener) if word)
-    plies = " on ".join(_link(p.part, parts) + (said(f" ({p.group})") if p.group else "") for p in mate.plies)
+def _connection(page: ConnectionPage, place: str, parts: dict[str, str]) -> str:
+    connection = page.connection
+    joint = " ".join(word for word in (connection.kind, connection.joint, connection.fastener) if word)
+    plies = " on ".join(
+        _link(p.part, parts) + (said(f" ({p.group})") if p.group else "") for p in connection.plies
+    )
     inner = [
-        f"<h3>{said(mate.name)}</h3>",
+        f"<h3>{said(connection.name)}</h3>",
         f"<figure>{page.picture.decode('utf-8')}</figure>"
         if page.picture
         else element("p", said(f"No picture: {page.no_picture}")),
@@ -223,33 +225,35 @@ def _mate(page: MatePage, place: str, parts: dict[str, str]) -> str:
         element("h4", "Findings"),
         _findings(page.findings, ()),
         element("h4", "Clearances"),
-        table(("name", "wanted", "measured", "with, by, when"), [_clearance(c) for c in mate.clearances]),
+        table(
+            ("name", "expected", "measured", "with, by, when"), [_clearance(c) for c in connection.clearances]
+        ),
     ]
     return f'<section id="{place}">\n{"".join(inner)}</section>\n'
 
 
-def _margins(page: MatePage) -> Iterator[tuple[str, str]]:
-    for label, value in (("margin, as drawn", page.margin_mm), ("margin, worst case", page.worst_case_mm)):
+def _margins(page: ConnectionPage) -> Iterator[tuple[str, str]]:
+    for label, value in (("margin, nominal", page.margin_mm), ("margin, worst case", page.worst_case_mm)):
         if value is not None:
             yield label, f"{figure(value, 3)} mm"
     if page.odds:
         yield "odds", said(page.odds)
-    for more in page.mate.also:
+    for more in page.connection.also:
         yield "also", said(f"{more.fastener} {more.joint}: {' on '.join(more.groups)}")
-    if page.mate.located_written:
-        yield "held", said(page.mate.located_written)
-    if page.mate.weld_words:
-        yield "weld", said(", ".join(page.mate.weld_words))
-    if page.mate.gap and page.mate.kind not in WELDED:
-        yield "drawn gap wanted", said(str(page.mate.gap))
+    if page.connection.position_written:
+        yield "position", said(page.connection.position_written)
+    if page.connection.weld_words:
+        yield "weld", said(", ".join(page.connection.weld_words))
+    if page.connection.gap and page.connection.kind not in WELDED:
+        yield "drawn gap expected", said(str(page.connection.gap))
 
 
 def _clearance(clearance: Clearance) -> tuple[str, ...]:
     reading = clearance.reading
     critical = " (critical)" if clearance.critical else ""
-    wanted = (said(clearance.name + critical), said(str(clearance.required)))
+    expected = (said(clearance.name + critical), said(str(clearance.required)))
     if reading is None:
-        return (*wanted, "not measured", "")
+        return (*expected, "not measured", "")
     measured = f"{reading.value.written} ± {reading.uncertainty.written} (U)"
     told = ", ".join(filter(None, (as_read(reading.how), reading.instrument, reading.by, reading.when)))
-    return (*wanted, said(measured), said(told))
+    return (*expected, said(measured), said(told))

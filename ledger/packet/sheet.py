@@ -11,14 +11,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.plural import counted
 from ledger.domain.record import Part
 from ledger.domain.shape import Hole, Profile, Stroke
 from ledger.packet.bends import bend_rows
-from ledger.packet.cut_list import figure, finish_text
+from ledger.packet.cut_list import coating_text, figure
 from ledger.packet.drawing import Drawn, draw_part
 from ledger.packet.figures import count_text, figures
 from ledger.packet.hand import face_text
-from ledger.packet.lettered import dimension_text, sizes_text
+from ledger.packet.label_places import dimension_text, sizes_text
 from ledger.packet.names import dxf_name
 from ledger.packet.notes import CAUTIONS
 from ledger.packet.page import Area, Page, Row, how_many, total_height
@@ -42,7 +43,7 @@ def vendor_sheet(part: Part, issue: Issue, *, paper: str = "A4") -> bytes:
     """One page as PDF. Raises BadInput for a part without a profile or a paper that is not known."""
     profile = part.profile
     if profile is None:
-        raise BadInput(f"{visible(part.number)} has no drawing, so there is no sheet; take a profile first")
+        raise BadInput(f"{visible(part.number)} has no drawing, so there is no sheet; take a drawing first")
     page = Page(paper, title=f"{part.number} {part.revision} {DOCUMENT}", owner=issue.owner)
     if issue.is_preview:
         _across(page)
@@ -62,7 +63,7 @@ def vendor_sheet(part: Part, issue: Issue, *, paper: str = "A4") -> bytes:
     beside = Area(whole.x + half, below, wide - half, tables)
     page.frame(beside)
     inner = Area(beside.x + 0.5, beside.top - 0.5, beside.width - 1, beside.height - 1)
-    page.rows(inner, columns.facts, sizes=columns.sizes, more="ask the shop for them before cutting")
+    page.rows(inner, columns.facts, sizes=columns.sizes, more="ask the owner for them before cutting")
     below -= tables
     _cautions(page, Area(whole.x, below, wide, _CAUTION_MM))
     title_block(page, Area(whole.x, below - _CAUTION_MM, wide, _TITLE_MM), part, issue, drawn.scale.name)
@@ -84,9 +85,10 @@ def _heading(page: Page, area: Area, profile: Profile, drawn: Drawn) -> None:
     if lines:
         said += f" Not cut: {', '.join(lines)}."
     if drawn.unlabelled:
-        said += f" {len(drawn.unlabelled)} labels found no place: see the hole table and the DXF."
+        labels = counted(len(drawn.unlabelled), "hole label")
+        said += f" {labels} omitted for lack of space: see the hole table and the DXF."
     if drawn.unsized:
-        said += f" {len(drawn.unsized)} key dimensions are in their table only."
+        said += f" {counted(len(drawn.unsized), 'key dimension is', 'key dimensions are')} in the table only."
     inner = Area(area.x + 1, area.top - 0.8, area.width - 2, area.height - 1)
     page.block(inner, f"{NET} {said}", sizes=(7.0, 6.5, 6.0, 5.5, 5.0))
     page.line((area.x, area.top - area.height), (area.x + area.width, area.top - area.height))
@@ -142,7 +144,7 @@ def _holes(page: Page, area: Area, profile: Profile, columns: _Columns) -> None:
 
 def hole_cells(part: Part, profile: Profile) -> list[tuple[str, ...]]:
     """Label, x, y, size and what is done afterwards, for every hole."""
-    after = {f.label: f"{f.finish} {f.thread}".strip() for f in part.hole_finishes}
+    after = {f.label: f"{f.operation} {f.thread}".strip() for f in part.operations}
     return [
         (h.label, figure(h.centre[0], 3), figure(h.centre[1], 3), _size(h), after.get(h.label, ""))
         for h in profile.holes
@@ -183,7 +185,7 @@ def _stock(part: Part, profile: Profile) -> Iterator[Row]:
         "thickness": str(thick) if thick else "",
         "quantity": count_text(part),
         "process": part.process,
-        "finish": finish_text(part) or "none recorded",
+        "coating": coating_text(part) or "none recorded",
         "grain direction": part.grain or "none recorded",
         "hand, face shown": face_text(part),
         "overall size": _overall(size) if size else "",
@@ -206,7 +208,7 @@ def _overall(size: tuple[float, float]) -> str:
 def _keys(part: Part) -> Iterator[Row]:
     yield Row(("KEY DIMENSION", "nominal, limits", "from, to in mm; on"), _KEY, bold=True, ruled=True)
     for key in part.dimensions:
-        on = f"; {key.bound}" if key.bound else ""
+        on = f"; {key.measured_on}" if key.measured_on else ""
         critical = " (critical)" if key.critical else ""
         yield Row(
             (key.name + critical, dimension_text(key), f"{sizes_text(key)}{on}".removeprefix("; ")), _KEY
@@ -220,9 +222,9 @@ def _after(part: Part, profile: Profile) -> Iterator[Row]:
     yield Row(("AFTER CUTTING",), (1.0,), bold=True, ruled=True)
     done: dict[str, list[str]] = {}
     order = [hole.label for hole in part.holes]
-    known = [f for f in part.hole_finishes if f.label in order]
-    for finished in sorted(known, key=lambda f: order.index(f.label)):
-        done.setdefault(f"{finished.finish} {finished.thread}".strip(), []).append(finished.label)
+    known = [f for f in part.operations if f.label in order]
+    for worked in sorted(known, key=lambda f: order.index(f.label)):
+        done.setdefault(f"{worked.operation} {worked.thread}".strip(), []).append(worked.label)
     for what, labels in done.items():
         listed = ", ".join(labels[:_MOST_LABELS])
         if len(labels) > _MOST_LABELS:

@@ -2,7 +2,7 @@
 The title block of a sheet: the fields of ISO 7200, the scale, the fingerprint, and a code to hold it against.
 
 The *code* (a QR code) holds number, revision and fingerprint, so that a loose sheet can be held against the record.
-The sheet is part of what the lock signs, so it names the journal's head as it stood before the lock.
+The sheet is part of what the lock signs, so it names the journal seal as it stood before the lock.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from ledger.domain.errors import visible
 from ledger.domain.record import Part
 from ledger.packet.page import Area, Page
 
-DOCUMENT = "cutting sheet"
+DOCUMENT = "vendor sheet"
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +21,7 @@ class Issue:
     """
     Who issues a sheet, of which subject, on which day (ISO 8601), and who answers for it.
 
-    `head` is the journal's head before the lock. Without a day nothing has been issued: it is a preview.
+    `seal` is the journal seal before the lock. Without a day nothing has been issued: it is a preview.
     """
 
     owner: str
@@ -29,7 +29,7 @@ class Issue:
     creator: str
     approval: str
     day: str = ""
-    head: str = ""
+    seal: str = ""
 
     @property
     def is_preview(self) -> bool:
@@ -67,7 +67,7 @@ def title_block(page: Page, area: Area, part: Part, issue: Issue, scale: str) ->
             (0.24, "date of issue", issue.day or "not issued"),
         ),
         ((0.14, "scale", scale), (0.86, "fingerprint", issue.subject)),
-        ((1.0, "journal head before the lock", issue.head or "not locked"),),
+        ((1.0, "journal seal before the lock", issue.seal or "not locked"),),
     )
     heights = (7.0, 9.0, 8.0, 8.0, 6.0, 6.0)
     top = area.top

@@ -133,7 +133,7 @@ class Child:
 
 
 def _surroundings(root: str) -> dict[str, str]:
-    """What the child may know of this process's environment: where things are, no passphrase and no shop."""
+    """What the child may know of this process's environment: where things are, no passphrase and no job."""
     kept = {name: os.environ[name] for name in _KEPT if name in os.environ}
     return {**kept, "PYTHONPATH": root, "OPENBLAS_NUM_THREADS": "1", "PYTHONWARNINGS": "ignore"}
 

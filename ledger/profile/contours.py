@@ -77,7 +77,7 @@ class _Web:
                 "branch",
                 f"{len(self.nodes.ends[node])} ends meet at {at(self.nodes.point[node])}: which way is cut?",
                 where=self._first_at(node),
-                remedy="delete the stray line there, or put what is not cut on a MARK or BEND layer",
+                fix="delete the stray line there, or put what is not cut on a MARK or BEND layer",
             )
 
     def _many_forks(self) -> Finding:
@@ -87,7 +87,7 @@ class _Web:
             "branch",
             f"lines branch at {len(places)} places, first at {places[0]}: which way is cut?",
             where=min(self._first_at(node) for node in self.forks),
-            remedy="leave only the contours of the part; put what is not cut on a MARK or BEND layer",
+            fix="leave only the contours of the part; put what is not cut on a MARK or BEND layer",
             measured=str(len(places)),
         )
 
@@ -148,7 +148,7 @@ class _Web:
             "open_contour",
             what,
             where=first.where,
-            remedy="close the gap in the drawing, or put what is not cut on a MARK or BEND layer",
+            fix="close the gap in the drawing, or put what is not cut on a MARK or BEND layer",
             measured=f"{gap:.3f} mm" if gap else "",
         )
 
@@ -174,7 +174,7 @@ def _dropped(names: Sequence[str]) -> Iterator[Finding]:
             f"{len(names)} entities without length were left out",
             severity="note",
             where=min(names),
-            remedy="nothing to do; a clean copy leaves them out",
+            fix="nothing to do; a clean copy leaves them out",
         )
 
 
@@ -186,6 +186,6 @@ def _gaps(gaps: Sequence[tuple[float, Point]]) -> Iterator[Finding]:
             f"{len(gaps)} gaps were closed, the widest {widest:.4f} mm at {at(place)}",
             severity="note",
             where=at(place),
-            remedy="nothing to do; a clean copy has them closed",
+            fix="nothing to do; a clean copy has them closed",
             measured=f"{widest:.4f} mm",
         )

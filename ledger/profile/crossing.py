@@ -92,7 +92,7 @@ class Plates:
                 f"two contours cross near {at((float(place[0]), float(place[1])))}: {self.rings[a].where} and "
                 f"{self.rings[b].where}",
                 where=where,
-                remedy="move or trim one of them, or put it on a MARK or BEND layer",
+                fix="move or trim one of them, or put it on a MARK or BEND layer",
             )
             return
         shared = shapely.intersection(mine.exterior, other.exterior)
@@ -118,7 +118,7 @@ def _crosses_itself(ring: Ring, faces: Sequence[Polygon]) -> Finding:
         "crossing",
         f"a contour crosses itself near {at((float(x), float(y)))}: {ring.where}",
         where=ring.where,
-        remedy="trim the loop in the drawing",
+        fix="trim the loop in the drawing",
     )
 
 
@@ -127,7 +127,7 @@ def _runs_back(ring: Ring) -> Finding:
         "overlap",
         f"a contour runs back on itself: {ring.where}; that stretch would be cut twice",
         where=ring.where,
-        remedy="delete the line that leads nowhere",
+        fix="delete the line that leads nowhere",
     )
 
 
@@ -136,7 +136,7 @@ def _no_area(ring: Ring) -> Finding:
         "overlap",
         f"a contour goes out and back on one line: {ring.where}; it would be cut twice",
         where=ring.where,
-        remedy="delete it, or put a single line on a MARK or BEND layer",
+        fix="delete it, or put a single line on a MARK or BEND layer",
     )
 
 
@@ -145,6 +145,6 @@ def _shared(a: Ring, b: Ring, length: float) -> Finding:
         "overlap",
         f"two contours share {length:.2f} mm of edge: {a.where} and {b.where}; it would be cut twice",
         where=min(a.where, b.where),
-        remedy="leave a web between them, or draw them as one contour",
+        fix="leave a web between them, or draw them as one contour",
         measured=f"{length:.2f} mm",
     )

@@ -137,10 +137,10 @@ def _longest(vectors: Floats) -> float:
     return float(np.max(np.linalg.norm(vectors, axis=1)))
 
 
-def _pieces(wanted: float) -> int:
-    if not wanted <= MOST_POINTS:
+def _pieces(expected: float) -> int:
+    if not expected <= MOST_POINTS:
         raise TooFine(f"it needs more than {MOST_POINTS} points")
-    return max(1, math.ceil(wanted))
+    return max(1, math.ceil(expected))
 
 
 def full_turn(sweep: float) -> bool:

@@ -42,7 +42,7 @@ def few_sides(hole: Hole) -> Finding:
         f"that passes; its corners lie on {_corners_mm(hole):.3f} mm",
         severity="warning",
         where=hole.label,
-        remedy="draw a hole as a circle; put a pocket on a layer named POCKET",
+        fix="draw a hole as a circle; put a pocket on a layer named POCKET",
         measured=f"{size:.3f} mm",
     )
 
@@ -54,7 +54,7 @@ def _facets(hole: Hole) -> Finding:
         f"passes is {hole.diameter_mm:.3f} mm",
         severity="note",
         where=hole.label,
-        remedy="draw it as a circle if it must be round",
+        fix="draw it as a circle if it must be round",
         measured=f"{hole.diameter_mm:.3f} mm",
     )
 
@@ -67,7 +67,7 @@ def _out_of_round(hole: Hole) -> Finding:
         f"{hole.diameter_mm:.3f} mm wide",
         severity="note",
         where=hole.label,
-        remedy=f"draw it as a {what}",
+        fix=f"draw it as a {what}",
         measured=f"{hole.departure_mm:.3f} mm",
     )
 

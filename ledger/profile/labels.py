@@ -87,7 +87,7 @@ def _moved(before: Hole, now: Hole) -> Finding:
         f"{before.label} moved by ({dx:+.3f}, {dy:+.3f}) mm to {at(now.centre)}",
         severity="note",
         where=before.label,
-        remedy="nothing to do if it was meant; look at what it bolts to",
+        fix="nothing to do if it was meant; look at what it bolts to",
         measured=f"{apart(now.centre, before.centre):.3f} mm",
     )
 
@@ -99,5 +99,5 @@ def _gone(holes: Iterator[Hole]) -> Iterator[Finding]:
             f"{hole.label}, {hole.diameter_mm:.3f} mm at {at(hole.centre)}, is not in the new drawing",
             severity="note",
             where=hole.label,
-            remedy="say that it was meant, or draw it again at its place",
+            fix="say that it was meant, or draw it again at its place",
         )

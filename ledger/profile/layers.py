@@ -1,7 +1,7 @@
 """
 What each layer is for: its *role*, and whether it shows.
 
-cut: the tool goes through. bend: a fold line. mark: etched, not cut through. ignore: agreed to be left out. Roles are
+cut: the tool goes through. bend: a bend line. mark: etched, not cut through. ignore: agreed to be left out. Roles are
 guessed from the layer's name and can be stated; names are alike in upper and lower case. A layer that is off or
 frozen is *hidden*: what is on it does not show on a screen, and may be cut all the same.
 """
@@ -19,7 +19,7 @@ from ledger.domain.record import LAYER_ROLES, LayerRole
 # A word must begin there: "Sketch1" is a usual layer name and no etching.
 _GUESSES: tuple[tuple[re.Pattern[str], LayerRole], ...] = (
     (re.compile(r"DEFPOINTS"), "ignore"),
-    (re.compile(r"(.*[^A-Z])?(BEND|FOLD).*"), "bend"),
+    (re.compile(r"(.*[^A-Z])?(BEND|BEND_LINE).*"), "bend"),
     (re.compile(r"(.*[^A-Z])?(MARK|ETCH|ENGRAV|SCRIBE).*"), "mark"),
 )
 
@@ -84,7 +84,7 @@ def guessed_role(layer: str) -> LayerRole:
 
 
 def checked_roles(stated: Mapping[str, str] | None) -> dict[str, LayerRole]:
-    """Roles by folded layer name. Raises BadInput for a role that is none."""
+    """Roles by case-folded layer name. Raises BadInput for a role that is none."""
     roles: dict[str, LayerRole] = {}
     for layer, role in (stated or {}).items():
         known = next((r for r in get_args(LayerRole) if r == role), None)

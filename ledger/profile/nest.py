@@ -204,7 +204,7 @@ def _lone_thread(thread: ThreadArc) -> Finding:
         "open_contour",
         f"an arc of three quarters of {thread.diameter_mm:.3f} mm at {at(thread.centre)} is open, no hole lies in it",
         where=at(thread.centre),
-        remedy="delete it, or put it on a MARK layer",
+        fix="delete it, or put it on a MARK layer",
     )
 
 
@@ -215,7 +215,7 @@ def _concentric(hole: Hole) -> Finding:
         f"{hole.label}: circles of {sizes} mm share the centre {at(hole.centre)}: which one is cut? "
         "The smallest was taken as the hole",
         where=hole.label,
-        remedy="say which is cut, and write a clean copy with that one alone",
+        fix="say which is cut, and write a clean copy with that one alone",
         measured=f"{hole.diameter_mm:.3f} mm",
     )
 
@@ -225,7 +225,7 @@ def _island(ring: Ring) -> Finding:
         "island",
         f"a contour lies within an opening, so it falls out with it: {ring.where}",
         where=ring.where,
-        remedy="make it a part of its own, join it to the plate, or put it on a MARK layer",
+        fix="make it a part of its own, join it to the plate, or put it on a MARK layer",
     )
 
 
@@ -235,7 +235,7 @@ def _outline_findings(outlines: Sequence[Ring]) -> Iterator[Finding]:
             "no_outline",
             "no closed contour goes around the plate",
             where="the drawing",
-            remedy="draw the outline as one closed contour on a layer that is cut",
+            fix="draw the outline as one closed contour on a layer that is cut",
         )
     elif len(outlines) > 1:
         largest = sorted(outlines, key=lambda ring: -abs(ring.contour.area_mm2))
@@ -244,7 +244,7 @@ def _outline_findings(outlines: Sequence[Ring]) -> Iterator[Finding]:
             f"{len(outlines)} outlines lie side by side; the largest are a {largest[0].where} "
             f"and a {largest[1].where}",
             where=largest[1].where,
-            remedy="save every part in a file of its own",
+            fix="save every part in a file of its own",
             measured=str(len(outlines)),
             limit="1",
         )

@@ -56,7 +56,7 @@ def overlaps(pieces: Sequence[Piece]) -> Iterator[Finding]:
                 "overlap",
                 f"two entities lie on each other for {length:.2f} mm: {first} and {second}; it would be cut twice",
                 where=first,
-                remedy="trim one of them in the drawing",
+                fix="trim one of them in the drawing",
                 measured=f"{length:.2f} mm",
             )
 

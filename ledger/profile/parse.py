@@ -128,7 +128,7 @@ def _recovered(recovered: bool) -> Iterator[Finding]:
             "only_recovered",
             "the file is damaged; it was read by guessing at what is missing",
             where="the file",
-            remedy="write a clean copy, look at it, and take that as a new file",
+            fix="write a clean copy, look at it, and take that as a new file",
         )
 
 
@@ -165,7 +165,7 @@ def _in_order(findings: Sequence[Finding]) -> tuple[Finding, ...]:
                     f"and {more} more like these",
                     finding.severity,
                     "the drawing",
-                    finding.remedy,
+                    finding.fix,
                 )
             )
     return tuple(out)

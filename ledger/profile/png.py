@@ -35,7 +35,7 @@ def png(drawing: Drawing) -> bytes:
 
     left, bottom, right, top = drawing.view
     if not all(map(math.isfinite, drawing.view)):
-        raise BadInput("the drawing has a size that is no number; read the file again")
+        raise BadInput("the drawing has a size that is not a finite number; read the file again")
     scale = SIDE_PIXELS / max(right - left, top - bottom)
     size = (max(1, round((right - left) * scale)), max(1, round((top - bottom) * scale)))
     image = Image.new("RGB", (size[0] * _FINE, size[1] * _FINE), GROUND)

@@ -17,8 +17,8 @@ import rfc8785
 
 from ledger.domain.errors import Unreadable
 from ledger.domain.shape import Contour, Hole, Profile, Stroke
+from ledger.profile.cache import once
 from ledger.profile.layers import checked_roles
-from ledger.profile.once import once
 from ledger.profile.scan import scan
 from ledger.profile.units import read_unit
 

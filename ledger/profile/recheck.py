@@ -75,4 +75,4 @@ def _texts(profile: Profile) -> Iterator[str]:
 
 
 def _words(finding: Finding) -> tuple[str, ...]:
-    return (finding.code, finding.message, finding.where, finding.remedy, finding.measured, finding.limit)
+    return (finding.code, finding.message, finding.where, finding.fix, finding.measured, finding.limit)

@@ -34,7 +34,7 @@ def no_profile(drawn: Drawn, contours: Contours) -> Iterator[Finding]:
             "drawing_sheet",
             f"this is a drawing sheet, not a profile: {words} texts and dimensions, {loose} lines that close nothing",
             where="the drawing",
-            remedy="export the flat profile of the part alone, at full size",
+            fix="export the flat profile of the part alone, at full size",
         )
     path = _path(sorted(drawn.layers), contours)
     if path:
@@ -42,7 +42,7 @@ def no_profile(drawn: Drawn, contours: Contours) -> Iterator[Finding]:
             "tool_path",
             f"this is the path of a tool, not a profile: {path}",
             where="the drawing",
-            remedy="export the profile of the part before the machine's program was made of it",
+            fix="export the profile of the part before the machine's program was made of it",
         )
 
 

@@ -85,7 +85,7 @@ def nearly_round(ring: Ring) -> Finding | None:
         f"passes, its corners reach {2 * outer:.3f} mm",
         severity="warning",
         where=ring.where,
-        remedy="draw a bolt hole as a circle; put what is meant as it is drawn on a layer named OPENING",
+        fix="draw a bolt hole as a circle; put what is meant as it is drawn on a layer named OPENING",
         measured=f"{2 * inner:.3f} mm",
     )
 

@@ -4,7 +4,7 @@ Look over the bytes of a DXF file before any library parses them.
 A library may hang in C on a radius of 1e15, take a missing radius for 1, or keep the second of two ENTITIES
 sections without a word. So every number, count and name that can do harm is looked at here first, in one pass.
 A *record* is what stands between two tags of group code 0: an entity, a table entry, a section head.
-Raises Unreadable with the place and a cure. What the geometry means is left to the reader.
+Raises Unreadable with the place and a fix. What the geometry means is left to the reader.
 """
 
 from __future__ import annotations

@@ -125,5 +125,5 @@ def _doubled(where: str) -> Finding:
         "duplicate",
         f"drawn twice on the same place: {where}; it would be cut twice",
         where=where,
-        remedy="delete one of the two, or write a clean copy",
+        fix="delete one of the two, or write a clean copy",
     )

@@ -133,7 +133,7 @@ def doubt(
         "unit_doubtful",
         f"{says} {used.name}; the plate is then {size_mm[0]:.1f} × {size_mm[1]:.1f} mm{hole}",
         where="header, $INSUNITS",
-        remedy="measure one known length in the drawing, then state the unit",
+        fix="measure one known length in the drawing, then state the unit",
         measured=f"{max(size_mm):.1f} mm",
         limit=f"{SMALLEST_MM:g} to {LARGEST_MM:g} mm",
     )
@@ -145,7 +145,7 @@ def _missing(insunits: int | None) -> Finding:
         "unit_missing",
         f"the file {says}; it was read as mm",
         where="header, $INSUNITS",
-        remedy="state the unit the drawing was made in, or save the file again with its unit set",
+        fix="state the unit the drawing was made in, or save the file again with its unit set",
     )
 
 
@@ -161,7 +161,7 @@ def _contradicted(declared: Unit, measurement: int) -> Finding:
         f"the file says its unit is {declared.name} ($INSUNITS); its hatch patterns are {system} ($MEASUREMENT)",
         severity="note",
         where="header, $INSUNITS and $MEASUREMENT",
-        remedy="nothing to do if the overall size is right; a clean copy sets both",
+        fix="nothing to do if the overall size is right; a clean copy sets both",
     )
 
 
@@ -174,6 +174,6 @@ def _differs(used: Unit, declared: Unit | None) -> tuple[Finding, ...]:
             f"the file says its unit is {declared.name}; it was read in {used.name}, as stated",
             severity="warning",
             where="header, $INSUNITS",
-            remedy="tell the vendor the unit, or write a clean copy whose header says it",
+            fix="tell the vendor the unit, or write a clean copy whose header says it",
         ),
     )

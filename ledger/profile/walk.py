@@ -254,32 +254,32 @@ def _told(code: str, what: str, layer: str, why: str) -> Finding:
             f"{what}: agreed to be left out, and still in the file",
             severity="warning",
             where=f"layer {layer}",
-            remedy="tell the vendor to leave the layer out, or write a clean copy",
+            fix="tell the vendor to leave the layer out, or write a clean copy",
         )
     if code == "maybe_bend":
         return Finding(
             code,
             f"{what}, drawn as {why} lines: bend lines, marks, or nothing to cut?",
             where=f"linetype {why}",
-            remedy=f"say what they are: --layer {why}=bend, mark, ignore or cut",
+            fix=f"say what they are: --layer {why}=bend, mark, ignore or cut",
         )
     if code == "fit_points":
         return Finding(
             code,
             f"{what}: known only by points they go through; every program draws another curve there",
             where=f"layer {layer}",
-            remedy="write a clean copy, which fixes the curve, and look at it",
+            fix="write a clean copy, which fixes the curve, and look at it",
         )
     if code == "unexplained_content":
         return Finding(
             code,
             f"{what}{extra}: neither cut, mark nor bend line; the vendor's import may cut it",
             where=f"layer {layer}",
-            remedy="delete it in the drawing, or write a clean copy and look at it",
+            fix="delete it in the drawing, or write a clean copy and look at it",
         )
     return Finding(
         code,
         f"{what}: {why}",
         where=f"layer {layer}",
-        remedy="draw it as lines, arcs and circles in the plane, or delete it",
+        fix="draw it as lines, arcs and circles in the plane, or delete it",
     )

@@ -58,7 +58,7 @@ def told(entity: Any, to: Affine, layer: str) -> Iterator[Finding]:
             f"a dimension{f' at {at(place)}' if place else ''} says “{text}” and measures {measured:.3f} as drawn",
             severity="warning",
             where=where,
-            remedy="correct the drawing or the dimension; a clean copy keeps the lines and leaves the figure out",
+            fix="correct the drawing or the dimension; a clean copy keeps the lines and leaves the figure out",
             measured=f"{measured:.3f}",
             limit=text,
         )
@@ -68,7 +68,7 @@ def told(entity: Any, to: Affine, layer: str) -> Iterator[Finding]:
         f"the drawing says “{text}”",
         severity="note",
         where=where,
-        remedy="compare it with the record; a clean copy leaves it out",
+        fix="compare it with the record; a clean copy leaves it out",
         measured=text,
     )
 

@@ -1,5 +1,5 @@
 """
-Folding a plate: flat length of a bend, what is assumed where nothing was stated, and what a press brake asks for.
+Bending a plate: flat length of a bend, what is assumed where nothing was stated, and what a press brake asks for.
 
 The *allowance* is the flat plate that a bend takes: angle (R + K t), K the share of the thickness t from the inside to
 the neutral fibre. The *setback* is from where a bend begins to the outside of the other leg: (R + t) tan(angle/2) to
@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from ledger.domain.bend import LARGEST_K, Bend, Folding
+from ledger.domain.bend import LARGEST_K, Bend, BendData
 from ledger.domain.record import Part
 from ledger.standards.materials import material
 from ledger.standards.table import plain_name, source_of, table
@@ -125,19 +125,19 @@ def bent_in(part: Part, bend: Bend) -> Bent | None:
     """A bend of a part in numbers; None without a thickness to reckon with."""
     if part.thickness is None or not part.thickness.mm > 0:
         return None
-    return bent(bend, float(part.thickness.mm), part.material, part.folding)
+    return bent(bend, float(part.thickness.mm), part.material, part.bend_data)
 
 
-def bent(bend: Bend, thickness_mm: float, material_name: str, folding: Folding | None = None) -> Bent:
+def bent(bend: Bend, thickness_mm: float, material_name: str, bend_data: BendData | None = None) -> Bent:
     """
-    A bend in numbers: as stated, else as its vendor folds, else as is usual; the last two are named.
+    A bend in numbers: as stated, else as its vendor bends, else by default; the last two are named.
     """
     angle = float(bend.angle)
     assumed, sources, vendors = [], [], []
-    stated = bend.radius or (folding.radius if folding else None)
+    stated = bend.radius or (bend_data.radius if bend_data else None)
     radius = float(stated.mm) if stated else default_radius_mm(thickness_mm)
-    if stated and not bend.radius and folding:
-        vendors.append(f"R {stated} of {folding.vendor}")
+    if stated and not bend.radius and bend_data:
+        vendors.append(f"R {stated} of {bend_data.vendor}")
     if not stated:
         assumed.append(f"R {radius:.2f} mm")
         sources.append(str(table("bending")["sources"]["practice"]))
@@ -147,13 +147,13 @@ def bent(bend: Bend, thickness_mm: float, material_name: str, folding: Folding |
     elif bend.deduction:
         length = 2 * setback - float(bend.deduction.mm)
     else:
-        known = bend.k_factor if bend.k_factor is not None else folding.k_factor if folding else None
+        known = bend.k_factor if bend.k_factor is not None else bend_data.k_factor if bend_data else None
         k, source = (
             (float(known), "") if known is not None else default_k(material_name, radius, thickness_mm)
         )
         length = allowance_mm(angle, radius, thickness_mm, k)
-        if known is not None and bend.k_factor is None and folding:
-            vendors.append(f"K {known} of {folding.vendor}")
+        if known is not None and bend.k_factor is None and bend_data:
+            vendors.append(f"K {known} of {bend_data.vendor}")
         if known is None:
             assumed.append(f"K {k:.3f}")
             sources.append(source)

@@ -76,7 +76,7 @@ def temperature(written: str) -> float:
     """A temperature at which work may be measured, in °C. Raises BadInput."""
     found = _WRITTEN.fullmatch(" ".join(written.split()).replace("−", "-"))
     if not found:
-        raise BadInput(f"read {visible(written)!r} as a temperature; wanted such as 30C or 86F")
+        raise BadInput(f"read {visible(written)!r} as a temperature; expected such as 30C or 86F")
     degrees = float(found[1])
     celsius = degrees if found[2].upper() == "C" else (degrees - 32) * 5 / 9
     if not _COLDEST_C <= celsius <= _HOTTEST_C:

@@ -41,7 +41,7 @@ def gauge_thickness(text: str, material_name: str) -> str:
     """
     found = _GAUGE.fullmatch(text.strip())
     if found is None:
-        raise BadInput(f"read {visible(text)!r}; wanted a gauge such as 16 ga")
+        raise BadInput(f"read {visible(text)!r}; expected a gauge such as 16 ga")
     known = material(material_name)
     metal = (_METALS.get(known.name) or _METALS.get(known.name.split()[0])) if known else None
     if metal is None:

@@ -91,7 +91,7 @@ class Measurement:
 
 
 def instrument(name: str, own: Own = NONE) -> Instrument:
-    """The shop's own of that name, else one of the table that the words end in ("2 m tape"). Raises UnknownName."""
+    """The job's own of that name, else one of the table that the words end in ("2 m tape"). Raises UnknownName."""
     if plain_name(name) in own:
         return own[plain_name(name)]
     words = plain_name(name).split()

@@ -83,7 +83,7 @@ def row_strength(row: Mapping[str, Any]) -> Strength:
 
 def _above_zero(name: str, what: str, *values: float) -> None:
     if not all(value > 0 for value in values):
-        raise BadInput(f"the table gives {name} a {what} of {min(values)}; wanted one above zero")
+        raise BadInput(f"the table gives {name} a {what} of {min(values)}; expected one above zero")
 
 
 @cache

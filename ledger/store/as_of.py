@@ -29,13 +29,13 @@ def facts_at(
     Each session holds until the next one is asked for. An entry beyond the last one stands for the last. Entries that
     do not concern the question are left out: whoever leaves some out answers for it that no other needs them.
     """
-    wanted = sorted(set(stops))
+    expected = sorted(set(stops))
     rows = sealed_rows(facts)
-    shop = facts.connection(bind_arguments={"mapper": JournalRow})
+    job = facts.connection(bind_arguments={"mapper": JournalRow})
     with scratch() as memory:
-        binds: dict[Any, Engine | Connection] = {Permanent: shop, Fact: memory}
+        binds: dict[Any, Engine | Connection] = {Permanent: job, Fact: memory}
         with Session(binds=binds, join_transaction_mode="rollback_only") as past:
-            for stop in wanted:
+            for stop in expected:
                 for row in rows:
                     if concerns(row):
                         apply(past, row)
@@ -46,7 +46,7 @@ def facts_at(
 
 @contextmanager
 def facts_as_of(facts: Session, apply: Apply, seq: int) -> Iterator[Session]:
-    """All the facts just after entry `seq`. Writing to them changes nothing in the shop."""
+    """All the facts just after entry `seq`. Writing to them changes nothing in the job."""
     steps = facts_at(facts, apply, (seq,))
     yield next(steps)[1]
     steps.close()

@@ -1,7 +1,7 @@
 """
 The chain of the journal by itself, at the speed of hashing: does every row follow from the one before?
 
-Rows are read as raw values: what someone wrote over them may be of any kind. A *head* is `seq:hash`, as it is
+Rows are read as raw values: what someone wrote over them may be of any kind. A *seal* is `seq:hash`, as it is
 printed on packets and sheets; a journal *extends* it when that very row is still there and the chain holds.
 """
 
@@ -50,14 +50,14 @@ def raw_rows(facts: Session) -> Iterator[Raw]:
 
 def broken_links(rows: Iterable[Raw]) -> Iterator[Finding]:
     """Every entry that is missing, or is not what was written behind what was."""
-    previous, wanted = START, 1
+    previous, expected = START, 1
     digest, fromhex, eight = hashlib.sha256, bytes.fromhex, _lengths()
     for row in rows:
         seq, back, body, mark, signature = row
-        if seq != wanted:
-            gone = f"entry {wanted}" if seq == wanted + 1 else f"entries {wanted} to {seq - 1}"
-            yield Finding("entry_missing", f"{gone}: missing from the journal", where=f"entry {wanted}")
-        wanted = seq + 1
+        if seq != expected:
+            gone = f"entry {expected}" if seq == expected + 1 else f"entries {expected} to {seq - 1}"
+            yield Finding("entry_missing", f"{gone}: missing from the journal", where=f"entry {expected}")
+        expected = seq + 1
         try:
             end = fromhex(signature)
             sealed = digest(
@@ -69,7 +69,7 @@ def broken_links(rows: Iterable[Raw]) -> Iterator[Finding]:
             yield Finding("entry_changed", f"entry {seq} is not what was written", where=f"entry {seq}")
         elif back != previous:
             yield Finding(
-                "entry_changed", f"entry {seq} does not stand behind what was before it", where=f"entry {seq}"
+                "entry_changed", f"entry {seq} does not follow the entry before it", where=f"entry {seq}"
             )
         previous = mark
 
@@ -87,26 +87,26 @@ def can_be_read(facts: Session) -> bool:
 
 
 def time_of(row: Raw) -> str:
-    """When a row was written, by the clock of its seat; empty where it does not say."""
+    """When a row was written, by the clock of its workstation; empty where it does not say."""
     try:
         return read_body(row.body).at
     except ValueError:
         return ""
 
 
-def read_head(written: str) -> tuple[int, str]:
-    """A head as it is printed: `seq:hash`, of the hash at least twelve figures. Raises BadInput."""
+def read_seal(written: str) -> tuple[int, str]:
+    """A seal as it is printed: `seq:hash`, of the hash at least twelve figures. Raises BadInput."""
     found = re.fullmatch(r"\s*([0-9]{1,15}):([0-9a-fA-F]{12,64})\s*", written)
     if not found:
         raise BadInput(
-            f"read {visible(written)!r} as a head; wanted SEQ:HASH as a packet or sheet shows it, "
+            f"read {visible(written)!r} as a seal; expected SEQ:HASH as a packet or sheet shows it, "
             f"at least {_FEWEST_FIGURES} figures of the hash"
         )
     return int(found[1]), found[2].lower()
 
 
-def missing_head(facts: Session, seq: int, start: str) -> Finding | None:
-    """What is wrong where the journal does not hold the row of an old head; None where it does."""
+def missing_seal(facts: Session, seq: int, start: str) -> Finding | None:
+    """What is wrong where the journal does not hold the row of an old seal; None where it does."""
     row = facts.connection().execute(text("SELECT hash FROM journal WHERE seq = :seq"), {"seq": seq}).first()
     where = f"entry {seq}"
     if row is not None and str(row[0]).startswith(start):
@@ -118,6 +118,6 @@ def missing_head(facts: Session, seq: int, start: str) -> Finding | None:
         message = f"entry {seq} is missing"
     else:
         message = (
-            f"entry {seq} is another one than the head names: this is another line of entries since then"
+            f"entry {seq} is another one than the seal names: this is another line of entries since then"
         )
-    return Finding("head_not_here", message, where=where, measured=str(row[0]) if row else "", limit=start)
+    return Finding("seal_not_here", message, where=where, measured=str(row[0]) if row else "", limit=start)

@@ -11,39 +11,39 @@ from sqlalchemy import JSON, cast, func
 from sqlalchemy import Text as SqlText
 from sqlmodel import Session, SQLModel, select
 
-from ledger.domain.bend import Folding, bend_lines
+from ledger.domain.bend import BendData, bend_lines
+from ledger.domain.connection import Also, Clearance, Connection, Ply, Reading
 from ledger.domain.gate import Policy
-from ledger.domain.located import read_located
-from ledger.domain.mated import Also, Clearance, Mate, Ply, Reading
+from ledger.domain.position import read_position
 from ledger.domain.quantity import Length, read_bounds, read_length
-from ledger.domain.record import Distance, FinishedHole, MeasuredHole, Part, SitePoint, TakenProfile
+from ledger.domain.record import Distance, MeasuredHole, Operation, Part, SitePoint, TakenProfile
 from ledger.domain.shape import Hole, Profile, Stroke, profile_from_json
-from ledger.store.calculated import dimensions_of
-from ledger.store.folded import bend_of, folding_of, groups_of, last_said
+from ledger.store.bends import bend_data_of, bend_of, groups_of, last_said
+from ledger.store.formula_values import dimensions_of
 from ledger.store.instruments import Calibrated
 from ledger.store.questions import questions_of
 from ledger.store.tables import (
+    BendDataFact,
     BendFact,
-    BlobRow,
     BoltFact,
     ClearanceFact,
+    ConnectionFact,
     DistanceFact,
-    FoldingFact,
-    FrozenFaceFact,
+    FrozenInterfaceFact,
     GroupFact,
     GroupReferenceFact,
-    HoleFinishFact,
+    JobFact,
     JournalRow,
+    KeptFileRow,
     LockFact,
-    MateFact,
     MeasuredHoleFact,
+    OperationFact,
     PartFact,
     PersonFact,
     PlyFact,
     PointFact,
     ProfileFact,
     ReadingFact,
-    ShopFact,
     StampFact,
 )
 
@@ -59,10 +59,10 @@ def rows(facts: Session, table: type[T], **where: Any) -> list[T]:
 
 
 def policy(facts: Session) -> Policy:
-    """What the shop asks for."""
-    shop = facts.exec(select(ShopFact)).one()
+    """What the job asks for."""
+    job = facts.exec(select(JobFact)).one()
     people = len(facts.exec(select(PersonFact.name)).all())
-    return Policy(tuple(json.loads(shop.roles)), tuple(json.loads(shop.raised)), people, shop.odds)
+    return Policy(tuple(json.loads(job.roles)), tuple(json.loads(job.raised)), people, job.odds)
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,19 +146,19 @@ def part(
     """One revision, whole. `rows` finds the rows of a table."""
     key = {"number": row.number, "revision": row.revision}
     since = Calibrated(facts)
-    plain = row.model_dump(exclude={"place", "reason", "thickness", "finish_thickness"})
+    plain = row.model_dump(exclude={"place", "reason", "thickness", "coating_thickness"})
     made = Part(
         **plain,
         thickness=_length(row.thickness),
-        finish_thickness=_length(row.finish_thickness),
+        coating_thickness=_length(row.coating_thickness),
         taken=_taken(facts, row, reads_the_same, rows),
         measured_holes=tuple(_measured(m) for m in rows(facts, MeasuredHoleFact, **key)),
         points=tuple(_point(p, since) for p in sorted(rows(facts, PointFact, **key), key=lambda p: p.place)),
         distances=tuple(_distance(d, since) for d in rows(facts, DistanceFact, **key)),
-        hole_finishes=tuple(
-            FinishedHole(f.label, f.finish, f.thread) for f in rows(facts, HoleFinishFact, **key)
+        operations=tuple(
+            Operation(f.label, f.operation, f.thread) for f in rows(facts, OperationFact, **key)
         ),
-        folding=_folding(facts, row),
+        bend_data=_bend_data(facts, row),
         bends=tuple(bend_of(b) for b in rows(facts, BendFact, **key)),
         groups=groups_of(rows(facts, GroupFact, **key), rows(facts, GroupReferenceFact, **key)),
         dimensions=dimensions_of(facts, row, since),
@@ -171,70 +171,72 @@ def part(
     return with_placed_holes(made)
 
 
-def foldings(facts: Session) -> tuple[FoldingFact, ...]:
+def bend_data(facts: Session) -> tuple[BendDataFact, ...]:
     """What each vendor said last of each stock."""
-    return last_said(rows(facts, FoldingFact))
+    return last_said(rows(facts, BendDataFact))
 
 
-def _folding(facts: Session, row: PartFact) -> Folding | None:
+def _bend_data(facts: Session, row: PartFact) -> BendData | None:
     drawn = facts.get(ProfileFact, (row.number, row.revision))
     if drawn is None or not drawn.vendor:
         return None
     lock = facts.get(LockFact, (row.number, row.revision)) if row.locked else None
-    return folding_of(row, rows(facts, FoldingFact, vendor=drawn.vendor), lock.seq if lock else None)
+    return bend_data_of(row, rows(facts, BendDataFact, vendor=drawn.vendor), lock.seq if lock else None)
 
 
-def mate(facts: Session, row: MateFact, rows: Rows = rows) -> Mate:
-    """A mate with its plies, bolts, clearances and frozen faces. `rows` finds the rows of a table."""
+def connection(facts: Session, row: ConnectionFact, rows: Rows = rows) -> Connection:
+    """A connection with its plies, bolts, clearances and frozen interfaces. `rows` finds the rows of a table."""
     also = tuple(Also(f, j, tuple(g)) for f, j, g in json.loads(row.also))
-    bolt = next(iter(rows(facts, BoltFact, mate=row.name)), None)
-    return Mate(
+    bolt = next(iter(rows(facts, BoltFact, connection=row.name)), None)
+    return Connection(
         name=row.name,
         kind=row.kind,
         plies=tuple(
             Ply(p.part, p.group_name, p.face_up, tuple(a.groups[n] for a in also))
-            for n, p in enumerate(rows(facts, PlyFact, mate=row.name))
+            for n, p in enumerate(rows(facts, PlyFact, connection=row.name))
         ),
         also=also,
         joint=row.joint,
         fastener=row.fastener,
-        flip=row.flip,
-        located=read_located(row.located) if row.located else None,
-        located_written=row.located,
+        turned_over=row.turned_over,
+        position=read_position(row.position) if row.position else None,
+        position_written=row.position,
         gap=read_bounds(row.gap) if row.gap else None,
         weld_side=row.weld_side,
-        weldment=row.weldment,
+        weld_class=row.weld_class,
         holes_made=row.holes_made,
         bolt_length=_length(bolt.length) if bolt else None,
         washers=bolt.washers if bolt else None,
-        clearances=tuple(_clearance(facts, c, rows) for c in rows(facts, ClearanceFact, mate=row.name)),
-        frozen_faces=tuple((f.part, f.face) for f in rows(facts, FrozenFaceFact, mate=row.name)),
+        clearances=tuple(_clearance(facts, c, rows) for c in rows(facts, ClearanceFact, connection=row.name)),
+        frozen_interfaces=tuple(
+            (f.part, f.interface) for f in rows(facts, FrozenInterfaceFact, connection=row.name)
+        ),
     )
 
 
-def mates_of(facts: Session, number: str) -> list[Mate]:
-    """Every mate that the part is a ply of, by name."""
-    names = sorted({p.mate for p in rows(facts, PlyFact, part=number)})
-    return [mate(facts, facts.get_one(MateFact, name)) for name in names]
+def connections_of(facts: Session, number: str) -> list[Connection]:
+    """Every connection that the part is a ply of, by name."""
+    names = sorted({p.connection for p in rows(facts, PlyFact, part=number)})
+    return [connection(facts, facts.get_one(ConnectionFact, name)) for name in names]
 
 
-def blob(facts: Session, sha256: str) -> bytes:
+def kept_file(facts: Session, sha256: str) -> bytes:
     """
     Kept bytes by their digest, which is checked at every read. Raises Tampered.
     """
     from ledger.domain.canonical import sha256 as digest_of
     from ledger.domain.errors import Tampered
 
-    row = facts.get(BlobRow, sha256)
+    row = facts.get(KeptFileRow, sha256)
     if row is None:
-        raise Tampered(f"kept bytes {sha256[:12]} are missing from the shop; restore it from a copy")
+        raise Tampered(f"kept file {sha256[:12]} is missing from the job; restore it from a copy")
     if digest_of(row.data) != sha256:
-        raise Tampered(f"kept bytes {sha256[:12]} were changed in the shop; restore it from a copy")
+        raise Tampered(f"kept file {sha256[:12]} was changed in the job; restore it from a copy")
     return row.data
 
 
 def _geometry(facts: Session, row: ProfileFact) -> dict[str, Any]:
-    data: dict[str, Any] = json.loads(blob(facts, row.geometry_blob))
+    data: dict[str, Any] = json.loads(kept_file(facts, row.geometry_file))
     return data
 
 
@@ -246,7 +248,7 @@ def _taken(
         return None
     taken = found[0]
     profile = profile_from_json(_geometry(facts, taken))
-    same = row.locked or reads_the_same is None or reads_the_same(taken, profile, blob(facts, taken.dxf))
+    same = row.locked or reads_the_same is None or reads_the_same(taken, profile, kept_file(facts, taken.dxf))
     return TakenProfile(
         profile=profile,
         file_name=taken.file_name,
@@ -258,7 +260,7 @@ def _taken(
         vendor=taken.vendor,
         roles=tuple(sorted(json.loads(taken.roles).items())),
         unit_stated=taken.unit_stated,
-        blob=taken.geometry_blob,
+        kept_file=taken.geometry_file,
     )
 
 
@@ -289,14 +291,14 @@ def _distance(row: DistanceFact, since: Calibrated) -> Distance:
 
 
 def _clearance(facts: Session, row: ClearanceFact, rows: Rows) -> Clearance:
-    readings = rows(facts, ReadingFact, mate=row.mate, name=row.name)
+    readings = rows(facts, ReadingFact, connection=row.connection, name=row.name)
     return Clearance(
         row.name, read_bounds(row.required), row.critical, _reading(facts, readings[-1]) if readings else None
     )
 
 
 def _reading(facts: Session, row: ReadingFact) -> Reading:
-    against = tuple((part, revision, face) for part, revision, face in json.loads(row.against))
+    against = tuple((part, revision, interface) for part, revision, interface in json.loads(row.against))
     value, doubt = read_length(row.value, signed=True), read_length(row.uncertainty)
     late = Calibrated(facts).overdue(row.instrument, row.day)
     return Reading(value, doubt, row.instrument, row.person, row.day, against, late, row.how)

@@ -10,7 +10,7 @@ from typing import ParamSpec, TypeVar
 
 from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
 
-from ledger.domain.errors import BadInput, Collided, FitupError, ShopBusy, Tampered, Uncertain, Unreadable
+from ledger.domain.errors import BadInput, Collided, FitupError, JobBusy, Tampered, Uncertain, Unreadable
 
 # By SQLSTATE, or its first two figures (PostgreSQL manual, appendix A); the first that fits counts.
 _LOST = ("08", "57", "")
@@ -18,23 +18,23 @@ _SERVER: tuple[tuple[tuple[str, ...], type[FitupError], str], ...] = (
     (
         ("40001", "40P01", "23505"),  # serialization failure, deadlock, unique violation
         Collided,
-        "another seat changed the shop meanwhile; nothing was written, try again",
+        "another workstation changed the job meanwhile; nothing was written, try again",
     ),
-    (("55P03",), ShopBusy, "another seat holds the shop; nothing was written, try again in a moment"),
+    (("55P03",), JobBusy, "another workstation holds the job; nothing was written, try again in a moment"),
     (
         ("42501", "25006"),  # no privilege, only reading
         BadInput,
-        "this role may not do that in the shop's database ({said}); nothing was written",
+        "this role may not do that in the job's database ({said}); nothing was written",
     ),
-    (("P0001",), Tampered, "the shop's database refused ({said}); fitup verify says what is wrong"),
+    (("P0001",), Tampered, "the job's database refused ({said}); fitup verify says what is wrong"),
     (
         ("42P01", "3F000"),
         BadInput,
-        "there is no shop in that database ({said}); start one with fitup start TITLE",
+        "there is no job in that database ({said}); start one with fitup start TITLE",
     ),
-    (("42P07",), BadInput, "there is a shop in that database already ({said}); name another one"),
-    (("42",), Tampered, "the tables are not those of a shop ({said}); fitup verify says what is wrong"),
-    ((*_LOST, "28", "3D"), Unreadable, "the shop's database cannot be reached ({said}); nothing was written"),
+    (("42P07",), BadInput, "there is a job in that database already ({said}); name another one"),
+    (("42",), Tampered, "the tables are not those of a job ({said}); fitup verify says what is wrong"),
+    ((*_LOST, "28", "3D"), Unreadable, "the job's database cannot be reached ({said}); nothing was written"),
 )
 
 
@@ -44,7 +44,7 @@ TRIES = 6
 
 
 def tried_again(verb: Callable[P, T]) -> Callable[P, T]:
-    """A verb that is run again, a few times and after a moment, where the database chose another seat."""
+    """A verb that is run again, a few times and after a moment, where the database chose another workstation."""
 
     @wraps(verb)
     def again(*args: P.args, **kwargs: P.kwargs) -> T:
@@ -52,7 +52,7 @@ def tried_again(verb: Callable[P, T]) -> Callable[P, T]:
             try:
                 return verb(*args, **kwargs)
             except Collided:
-                sleep(random.uniform(0.5, 1.0) * 0.02 * 2**attempt)  # noqa: S311 - spreads seats, no secret
+                sleep(random.uniform(0.5, 1.0) * 0.02 * 2**attempt)  # noqa: S311 - spreads workstations, no secret
         return verb(*args, **kwargs)
 
     return again
@@ -65,23 +65,21 @@ def in_our_words(fault: DBAPIError, *, committing: bool = False) -> FitupError:
     if state is not None or type(fault.orig).__module__.startswith("psycopg"):
         return _of_server(said, state or "", committing=committing)
     if isinstance(fault, IntegrityError):
-        return ShopBusy(
-            f"another program changed the shop meanwhile ({said}); nothing was written, try again"
-        )
+        return JobBusy(f"another program changed the job meanwhile ({said}); nothing was written, try again")
     if isinstance(fault, OperationalError):
         return _of_file(said)
-    return Tampered(f"the shop's file does not hold together ({said}); restore it from a copy")
+    return Tampered(f"the job's file does not hold together ({said}); restore it from a copy")
 
 
 def _of_file(said: str) -> FitupError:
     if "locked" in said or "busy" in said:
-        return ShopBusy("another program is writing to this shop; nothing was written, try again in a moment")
+        return JobBusy("another program is writing to this job; nothing was written, try again in a moment")
     if "full" in said or "disk I/O" in said:
         return FitupError(f"the disk refused ({said}); nothing was written: make room and try again")
     if "readonly" in said:
-        return BadInput("the shop's file may only be read here; nothing was written")
+        return BadInput("the job's file may only be read here; nothing was written")
     if "malformed" in said or "no such" in said:
-        return Tampered(f"the shop's file does not hold together ({said}); fitup verify says what is wrong")
+        return Tampered(f"the job's file does not hold together ({said}); fitup verify says what is wrong")
     return FitupError(f"the database refused ({said}); nothing was written")
 
 
@@ -90,7 +88,7 @@ def _of_server(said: str, state: str, *, committing: bool) -> FitupError:
         return BadInput(f"the database cannot hold that text ({said}): leave it out; nothing was written")
     if state[:2] in _LOST and committing:
         return Uncertain(
-            f"the connection was lost at the last word ({said}): look with fitup journal whether it was written"
+            f"the database was lost while writing ({said}): look with fitup journal whether it was written"
         )
     for states, kind, words in _SERVER:
         if state in states or state[:2] in states:

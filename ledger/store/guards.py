@@ -29,16 +29,16 @@ _SQLITE = {
         SELECT RAISE(ABORT, 'the journal is never changed'); END""",
     "journal_stays": """CREATE TRIGGER journal_stays BEFORE DELETE ON journal BEGIN
         SELECT RAISE(ABORT, 'the journal is never shortened'); END""",
-    "blob_once": """CREATE TRIGGER blob_once BEFORE INSERT ON blob BEGIN
+    "kept_file_once": """CREATE TRIGGER kept_file_once BEFORE INSERT ON kept_file BEGIN
         SELECT RAISE(ABORT, 'kept bytes are written once')
-        WHERE EXISTS (SELECT 1 FROM blob WHERE sha256 = NEW.sha256); END""",
-    "blob_keeps": """CREATE TRIGGER blob_keeps BEFORE UPDATE ON blob BEGIN
+        WHERE EXISTS (SELECT 1 FROM kept_file WHERE sha256 = NEW.sha256); END""",
+    "kept_file_keeps": """CREATE TRIGGER kept_file_keeps BEFORE UPDATE ON kept_file BEGIN
         SELECT RAISE(ABORT, 'kept bytes are never changed'); END""",
-    "blob_stays": """CREATE TRIGGER blob_stays BEFORE DELETE ON blob BEGIN
+    "kept_file_stays": """CREATE TRIGGER kept_file_stays BEFORE DELETE ON kept_file BEGIN
         SELECT RAISE(ABORT, 'kept bytes are never removed'); END""",
 }
-# On PostgreSQL two seats race under SERIALIZABLE, and its own constraints decide between them; so the trigger
-# leaves a number taken by another seat to the primary key and refuses only what is no next entry at all.
+# On PostgreSQL two workstations race under SERIALIZABLE, and its own constraints decide between them; so the trigger
+# leaves a number taken by another workstation to the primary key and refuses only what is no next entry at all.
 _FUNCTIONS = {
     "fitup_grows": """BEGIN
         IF NEW.seq > (SELECT COALESCE(MAX(seq), 0) + 1 FROM journal) OR NEW.seq < 1 THEN
@@ -54,8 +54,8 @@ _POSTGRES = {
     "journal_grows_by_one": "BEFORE INSERT ON journal FOR EACH ROW EXECUTE FUNCTION fitup_grows()",
     "journal_keeps": "BEFORE UPDATE OR DELETE ON journal FOR EACH ROW EXECUTE FUNCTION fitup_keeps()",
     "journal_stays": "BEFORE TRUNCATE ON journal FOR EACH STATEMENT EXECUTE FUNCTION fitup_keeps()",
-    "blob_keeps": "BEFORE UPDATE OR DELETE ON blob FOR EACH ROW EXECUTE FUNCTION fitup_keeps()",
-    "blob_stays": "BEFORE TRUNCATE ON blob FOR EACH STATEMENT EXECUTE FUNCTION fitup_keeps()",
+    "kept_file_keeps": "BEFORE UPDATE OR DELETE ON kept_file FOR EACH ROW EXECUTE FUNCTION fitup_keeps()",
+    "kept_file_stays": "BEFORE TRUNCATE ON kept_file FOR EACH STATEMENT EXECUTE FUNCTION fitup_keeps()",
 }
 _TABLES = {**Permanent.metadata.tables, **Fact.metadata.tables}
 # Columns, constraints (of PostgreSQL 18, "not null" is one, and told with its column) and whatever else is unique.
@@ -90,7 +90,7 @@ def create_tables(engine: Engine) -> None:
 
 
 def drop_tables(engine: Engine) -> None:
-    """Take a shop that never came to be away again."""
+    """Take a job that never came to be away again."""
     with engine.begin() as connection:
         _drop_guards(connection)
         Fact.metadata.drop_all(connection)
@@ -112,7 +112,7 @@ def _make_guards(connection: Connection) -> None:
 
 
 def _drop_guards(connection: Connection) -> None:
-    """Take the functions of a shop that never came to be away; its triggers go with the tables."""
+    """Take the functions of a job that never came to be away; its triggers go with the tables."""
     for name in _FUNCTIONS:
         connection.exec_driver_sql(f"DROP FUNCTION {name}() CASCADE")
 
@@ -138,15 +138,15 @@ def trigger_findings(connection: Connection) -> Iterator[Finding]:
 
 def wrong_tables(connection: Connection, names: Iterable[str] | None = None) -> tuple[str, ...]:
     """The fact tables (or those named) that are missing, or of another shape than this program's."""
-    wanted = list(Fact.metadata.tables if names is None else names)
+    expected = list(Fact.metadata.tables if names is None else names)
     if connection.dialect.name == "sqlite":
         rows = connection.execute(text("SELECT name, sql FROM sqlite_master WHERE type = 'table'"))
         made = {name: _plain(sql) for name, sql in rows}
-        return tuple(n for n in wanted if made.get(n) != _as_made()[n])
+        return tuple(n for n in expected if made.get(n) != _as_made()[n])
     found: dict[str, set[tuple[str, str]]] = {}
     for name, what, kind in connection.execute(text(_SHAPES)):
         found.setdefault(name, set()).add((what, kind))
-    return tuple(n for n in wanted if found.get(n) != _shape(n))
+    return tuple(n for n in expected if found.get(n) != _shape(n))
 
 
 def _guards(connection: Connection) -> tuple[dict[str, str], dict[str, str]]:

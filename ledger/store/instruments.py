@@ -1,5 +1,5 @@
 """
-The shop's own instruments as facts: what each is good for, and whether it was in calibration on a day.
+The job's own instruments as facts: what each is good for, and whether it was in calibration on a day.
 
 A *calibration* counts from its day to the day it is due. Which one counted for a reading depends on the day of the
 reading alone, so that what was read in time stays so.
@@ -30,7 +30,7 @@ def calibrations(facts: Session) -> list[InstrumentFact]:
 
 
 class Calibrated:
-    """Whether what something was read with was in calibration then; only the shop's own instruments say."""
+    """Whether what something was read with was in calibration then; only the job's own instruments say."""
 
     def __init__(self, facts: Session) -> None:
         self._rows: dict[str, list[InstrumentFact]] = {}

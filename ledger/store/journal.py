@@ -1,9 +1,9 @@
 """
-The shop's database: reading it at one state, writing one entry at a time.
+The job's database: reading it at one state, writing one entry at a time.
 
-Only the journal and the blobs are permanent and only grow; guards refuse anything else. Fact tables are dropped
+Only the journal and the kept files are permanent and only grow; guards refuse anything else. Fact tables are dropped
 and rebuilt by replay whenever another program's schema, or a shorter journal, wrote them. On SQLite writing takes
-the lock at once (BEGIN IMMEDIATE); on PostgreSQL seats queue for a lock of their own and then write under
+the lock at once (BEGIN IMMEDIATE); on PostgreSQL workstations queue for a lock of their own and then write under
 SERIALIZABLE, so that two programs never judge the same state.
 """
 
@@ -19,17 +19,17 @@ from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session, select
 
 from ledger.domain.canonical import canonical, sha256
-from ledger.domain.errors import BadInput, FitupError, ShopBusy, Tampered
+from ledger.domain.errors import BadInput, FitupError, JobBusy, Tampered
 from ledger.store.faults import in_our_words
 from ledger.store.guards import trigger_findings, wrong_tables
-from ledger.store.replay import Apply, follow_from, head_of, rebuild, schema_digest
+from ledger.store.replay import Apply, follow_from, rebuild, schema_digest, seal_of
 from ledger.store.rows import put_row
 from ledger.store.sealed import Sealed, check_signature, row_hash, signed_statement
-from ledger.store.tables import BlobRow, Fact, JournalRow, Permanent, StampFact
+from ledger.store.tables import Fact, JournalRow, KeptFileRow, Permanent, StampFact
 from ledger.store.verify import problems
 
 Clock = Callable[[], datetime]
-_QUEUE = "1718187125, hashtext(current_schema())"  # what seats of a shop on a server queue for
+_QUEUE = "1718187125, hashtext(current_schema())"  # what seats of a job on a server queue for
 
 
 def now() -> datetime:
@@ -38,7 +38,7 @@ def now() -> datetime:
 
 
 class Store:
-    """One shop's database. `apply` brings one journal row to the facts; it comes from above."""
+    """One job's database. `apply` brings one journal row to the facts; it comes from above."""
 
     def __init__(self, engine: Engine, apply: Apply, writer: str, clock: Clock = now) -> None:
         self.engine = engine
@@ -50,7 +50,7 @@ class Store:
 
     @contextmanager
     def reading(self, *, beside: bool = True) -> Iterator[Session]:
-        """A session that sees one state of the shop and writes nothing; `beside` False: the shop's own tables."""
+        """A session that sees one state of the job and writes nothing; `beside` False: the job's own tables."""
         how = {"fitup_begin": "BEGIN", "isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
         with self._session(how) as facts:
             if self._beside is None or not beside:
@@ -64,9 +64,9 @@ class Store:
     @contextmanager
     def writing(self) -> Iterator[Session]:
         """
-        A session that holds the shop until it ends; an exception leaves everything as it was.
+        A session that holds the job until it ends; an exception leaves everything as it was.
 
-        Raises ShopBusy when another program holds it, or when a program with other tables has rebuilt it; Tampered
+        Raises JobBusy when another program holds it, or when a program with other tables has rebuilt it; Tampered
         when the guards of the permanent tables are not as they were made.
         """
         with self._alone(), self._session(_WRITING) as facts:
@@ -77,10 +77,10 @@ class Store:
 
     @contextmanager
     def filling(self) -> Iterator[Session]:
-        """A session on a new shop that nothing was written to; an exception leaves it empty."""
+        """A session on a new job that nothing was written to; an exception leaves it empty."""
         with self._alone(), self._session(_WRITING, begun=False) as facts:
-            if head_of(facts)[0]:
-                raise ShopBusy("this shop has entries already; bring the other one into a new one")
+            if seal_of(facts)[0]:
+                raise JobBusy("this job has entries already; bring the other one into a new one")
             yield facts
             self.commit(facts)
 
@@ -89,7 +89,7 @@ class Store:
         rebuild(facts, self._apply, self._stamp)
 
     def append(
-        self, facts: Session, *, shop: str, by: str, act: dict[str, Any], signature: str = ""
+        self, facts: Session, *, job: str, by: str, act: dict[str, Any], signature: str = ""
     ) -> Sealed:
         """
         Write one entry behind the last, bring it to the facts and move the stamp. Inside `writing` only.
@@ -97,12 +97,12 @@ class Store:
         Raises BadInput for a signature that does not hold with the key that the act names: once written, it would
         keep the journal from ever verifying again.
         """
-        if signature and not check_signature(str(act.get("key")), signed_statement(shop, act), signature):
+        if signature and not check_signature(str(act.get("key")), signed_statement(job, act), signature):
             raise BadInput("the signature does not hold with the key it names; nothing was written")
-        last, previous = head_of(facts)
+        last, previous = seal_of(facts)
         seq = last + 1
         at = self.clock().astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-        body = canonical({"shop": shop, "seq": seq, "at": at, "by": by, "program": self._writer, "act": act})
+        body = canonical({"job": job, "seq": seq, "at": at, "by": by, "program": self._writer, "act": act})
         sealed = Sealed(seq, previous, body, row_hash(previous, body, signature), signature)
         facts.add(JournalRow(seq=seq, previous=previous, body=body, hash=sealed.hash, signature=signature))
         facts.flush()
@@ -114,8 +114,8 @@ class Store:
     def keep(self, facts: Session, data: bytes) -> str:
         """Keep bytes under their digest; the same bytes are kept once."""
         digest = sha256(data)
-        if facts.exec(select(BlobRow.sha256).where(BlobRow.sha256 == digest)).first() is None:
-            facts.add(BlobRow(sha256=digest, data=data))
+        if facts.exec(select(KeptFileRow.sha256).where(KeptFileRow.sha256 == digest)).first() is None:
+            facts.add(KeptFileRow(sha256=digest, data=data))
             facts.flush()
         return digest
 
@@ -137,16 +137,16 @@ class Store:
         stamp = facts.get(StampFact, 1)
         if stamp is None or stamp.schema_digest != schema_digest() or type(stamp.seq) is not int:
             return False
-        seq, head = head_of(facts)
+        seq, seal = seal_of(facts)
         if stamp.seq > seq:
             raise Tampered(
                 f"the journal ends at entry {seq}, but entry {stamp.seq} was here once; restore the newer copy"
             )
-        return (stamp.seq, stamp.head) == (seq, head)
+        return (stamp.seq, stamp.seal) == (seq, seal)
 
     def read_beside(self) -> None:
         """
-        From now on read facts that are followed in memory: the tables in the shop are another program's and stay.
+        From now on read facts that are followed in memory: the tables in the job are another program's and stay.
 
         Raises NewerProgram where an entry is beyond this program.
         """
@@ -169,23 +169,23 @@ class Store:
     def _catch_up(self, both: Session) -> None:
         stamp = both.get(StampFact, 1)
         seq = stamp.seq if stamp else 0
-        if head_of(both)[0] > seq:
+        if seal_of(both)[0] > seq:
             follow_from(both, self._apply, self._stamp, seq)
             both.commit()
 
-    def _stamp(self, seq: int, head: str) -> StampFact:
-        return StampFact(ident=1, schema_digest=schema_digest(), seq=seq, head=head, writer=self._writer)
+    def _stamp(self, seq: int, seal: str) -> StampFact:
+        return StampFact(ident=1, schema_digest=schema_digest(), seq=seq, seal=seal, writer=self._writer)
 
     def _stamp_is_ours(self, facts: Session) -> None:
         stamp = facts.get(StampFact, 1)
         if stamp is None or stamp.schema_digest != schema_digest():
-            raise ShopBusy(
-                "another version of the program has opened this shop meanwhile; close one and open it again"
+            raise JobBusy(
+                "another version of the program has opened this job meanwhile; close one and open it again"
             )
 
     @contextmanager
     def _alone(self) -> Iterator[None]:
-        """On a server: queue for the seats' own lock before the transaction begins, so that it sees what was last."""
+        """On a server: queue for the workstations' lock before the transaction begins, so that it sees the last one."""
         if self.engine.dialect.name == "sqlite":
             yield
             return
@@ -204,30 +204,30 @@ class Store:
 
     @contextmanager
     def _session(self, how: dict[str, Any], *, begun: bool = True) -> Iterator[Session]:
-        wanted = {
+        expected = {
             k: v for k, v in how.items() if k.startswith("fitup") or self.engine.dialect.name != "sqlite"
         }
         try:
-            with Session(self.engine.execution_options(**wanted)) as facts:
+            with Session(self.engine.execution_options(**expected)) as facts:
                 try:
                     yield facts
                 except (FitupError, DBAPIError):
                     raise
                 except Exception as fault:
                     if begun:
-                        self._lay_to_the_shop(facts, fault)
+                        self._lay_to_the_job(facts, fault)
                     raise
         except DBAPIError as fault:
             raise in_our_words(fault) from fault
 
-    def _lay_to_the_shop(self, facts: Session, fault: Exception) -> None:
-        """Something unforeseen came up: raise Tampered where the shop itself does not hold together."""
+    def _lay_to_the_job(self, facts: Session, fault: Exception) -> None:
+        """Something unforeseen came up: raise Tampered where the job itself does not hold together."""
         wrong = None
         with suppress(Exception):  # what is looked into here must not hide what came up
             wrong = next((f for f in problems(facts, self._apply) if f.severity == "stop"), None)
         if wrong is not None:
             raise Tampered(
-                f"{wrong.message}: such a shop cannot be worked with; fitup verify says all that is wrong"
+                f"{wrong.message}: such a job cannot be worked with; fitup verify says all that is wrong"
             ) from fault
 
     @staticmethod
@@ -236,7 +236,7 @@ class Store:
         try:
             facts.commit()
         except DBAPIError as fault:
-            facts.invalidate()  # a connection whose last word failed may still hold the shop
+            facts.invalidate()  # a connection whose last word failed may still hold the job
             raise in_our_words(fault, committing=True) from fault
 
 
@@ -247,6 +247,6 @@ def require_guards(facts: Session) -> None:
     """Raise Tampered unless the permanent tables are guarded as they were made."""
     for found in trigger_findings(facts.connection()):
         raise Tampered(
-            f"{found.message}: nothing is written to such a shop; see fitup verify, then make a sound one of it "
+            f"{found.message}: nothing is written to such a job; see fitup verify, then make a sound one of it "
             "with fitup export and fitup import"
         )

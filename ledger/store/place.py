@@ -1,8 +1,8 @@
 """
-Where a shop lies: a file for one machine, or a PostgreSQL database that several seats share.
+Where a job lies: a file for one machine, or a PostgreSQL database that several workstations share.
 
 A *place* is a file's path (or sqlite:///path), or a postgresql+psycopg:// address. SQLite's journal needs memory
-that every seat shares, which no network drive has: a file there is refused.
+that every workstation shares, which no network drive has: a file there is refused.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError
 from sqlmodel import create_engine
 
+from ledger.domain.address import file_of, shown
 from ledger.domain.errors import BadInput, Unreadable, visible
-from ledger.domain.whereabouts import file_of, shown
 from ledger.store.drives import network_kind
 
 _PRAGMAS = (
@@ -30,7 +30,7 @@ _PRAGMAS = (
 
 def connect(place: str, *, create: bool = False) -> Engine:
     """
-    The engine for a shop.
+    The engine for a job.
 
     Raises BadInput where there is none (or one already), Unreadable for another kind of file.
     """
@@ -38,17 +38,17 @@ def connect(place: str, *, create: bool = False) -> Engine:
     if path is None:
         return _to_server(place)
     if create and path.exists():
-        raise BadInput(f"{visible(str(path))} is there already; name another file with --shop")
+        raise BadInput(f"{visible(str(path))} is there already; name another file with --job")
     if create and not path.parent.is_dir():
         raise BadInput(
-            f"there is no folder {visible(str(path.parent))}: make it, or name another file with --shop"
+            f"there is no folder {visible(str(path.parent))}: make it, or name another file with --job"
         )
     if not create and not path.is_file():
         raise BadInput(
-            f"no shop at {visible(str(path))}; start one with: fitup start TITLE, or name it with --shop"
+            f"no job at {visible(str(path))}; start one with: fitup start TITLE, or name it with --job"
         )
     if not create and not _is_database(path):
-        raise Unreadable(f"{visible(str(path))} is not a shop: it does not begin like a database")
+        raise Unreadable(f"{visible(str(path))} is not a job: it does not begin like a database")
     _refuse_network(path)
     engine = create_engine(f"sqlite:///{path}", connect_args={"check_same_thread": False})
     event.listen(engine, "connect", _prepare)
@@ -61,19 +61,19 @@ def _to_server(place: str) -> Engine:
         url = make_url(place)
         if url.drivername != "postgresql+psycopg":
             raise BadInput(
-                f"{shown(place)}: a shop lies in a file, or at postgresql+psycopg://USER@HOST/DATABASE"
+                f"{shown(place)}: a job lies in a file, or at postgresql+psycopg://USER@HOST/DATABASE"
             )
         engine = create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": 10})
     except ModuleNotFoundError as fault:
-        raise BadInput("a shared shop needs the package psycopg: pip install 'fitup[server]'") from fault
+        raise BadInput("a shared job needs the package psycopg: pip install 'fitup[server]'") from fault
     except (ArgumentError, ValueError, DBAPIError) as fault:
-        raise BadInput(f"{shown(place)} does not read as an address of a shop") from fault
+        raise BadInput(f"{shown(place)} does not read as an address of a job") from fault
     event.listen(engine, "connect", _wait_ten_seconds)
     return engine
 
 
 def _wait_ten_seconds(connection: Any, _record: Any) -> None:
-    """So long a seat queues for its turn."""
+    """So long a workstation queues for its turn."""
     connection.execute("SET lock_timeout = '10s'")
     connection.commit()
 
@@ -92,7 +92,7 @@ def _prepare(connection: Any, _record: Any) -> None:
         connection.execute(f"PRAGMA {pragma}")
     (mode,) = connection.execute("PRAGMA journal_mode=WAL").fetchone()
     if mode not in ("wal", "memory"):
-        raise BadInput(f"the disk under this shop allows no write-ahead log (it gives {mode}): {_ELSEWHERE}")
+        raise BadInput(f"the disk under this job allows no write-ahead log (it gives {mode}): {_ELSEWHERE}")
 
 
 def _begin(connection: Any) -> None:
@@ -100,7 +100,7 @@ def _begin(connection: Any) -> None:
 
 
 _ELSEWHERE = (
-    "keep the shop on a disk of this machine, or share it on a server with --shop postgresql+psycopg://…"
+    "keep the job on a disk of this machine, or share it on a server with --job postgresql+psycopg://…"
 )
 
 
@@ -108,6 +108,6 @@ def _refuse_network(path: Path) -> None:
     kind = network_kind(path)
     if kind:
         raise BadInput(
-            f"{visible(str(path))} lies on a network drive ({kind}), where two seats can lose what "
+            f"{visible(str(path))} lies on a network drive ({kind}), where two workstations can lose what "
             f"they write: {_ELSEWHERE}"
         )

@@ -1,9 +1,9 @@
 """
-Open questions and how they hang together: what each blocks, what it waits for, and rings of waiting.
+Open questions and how they hang together: what each holds up, what it depends on, and rings of waiting.
 
-A question blocks its own part, and further parts and mates that it names. It *waits for* another question ("Q2", or
-"BASE/Q2" of another part), a part to be locked, or a clearance to be measured ("MATE/NAME"). What is waited for is
-*open* while there is no answer, no lock, no reading.
+A question holds up its own part, and further parts and connections that it names. It *depends on* another question
+("Q2", or "BASE/Q2" of another part), a part to be locked, or a clearance to be measured ("CONNECTION/NAME"). What it
+depends on is *open* while there is no answer, no lock, no reading.
 """
 
 from __future__ import annotations
@@ -17,7 +17,15 @@ from sqlmodel import Session, select
 
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.record import Question
-from ledger.store.tables import ClearanceFact, Fact, MateFact, PartFact, PlyFact, QuestionFact, ReadingFact
+from ledger.store.tables import (
+    ClearanceFact,
+    ConnectionFact,
+    Fact,
+    PartFact,
+    PlyFact,
+    QuestionFact,
+    ReadingFact,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,13 +50,13 @@ def questions_of(facts: Session, number: str) -> tuple[Question, ...]:
 
 
 def blocking(facts: Session, number: str) -> tuple[tuple[str, Question], ...]:
-    """Open questions about other parts that block this one, or a mate it is in."""
-    mates = set(facts.exec(select(PlyFact.mate).where(PlyFact.part == number)).all())
-    mine = mates | {number}
+    """Open questions about other parts that block this one, or a connection it is in."""
+    connections = set(facts.exec(select(PlyFact.connection).where(PlyFact.part == number)).all())
+    mine = connections | {number}
     found = (
         row
         for row in _rows(facts, linked=True)
-        if row.number != number and mine & set(json.loads(row.blocks))
+        if row.number != number and mine & set(json.loads(row.holds_up))
     )
     return tuple((row.number, _question(facts, row)) for row in found if not row.answer)
 
@@ -67,25 +75,25 @@ def waited_for(facts: Session, number: str, text: str) -> Waited:
     known = [f"{q.number}/{q.ident}" for q in _rows(facts)]
     known += [q.ident for q in _rows(facts, number=number)]
     known += sorted(set(facts.exec(select(PartFact.number)).all()))
-    known += [f"{c.mate}/{c.name}" for c in facts.exec(select(ClearanceFact)).all()]
+    known += [f"{c.connection}/{c.name}" for c in facts.exec(select(ClearanceFact)).all()]
     raise UnknownName("question, part or clearance", text, tuple(dict.fromkeys(known)))
 
 
 def links_known(facts: Session, row: QuestionFact) -> None:
     """Refuse what a question cannot block or wait for. Raises UnknownName, BadInput for a ring, with its names."""
-    blocks, waits = json.loads(row.blocks), json.loads(row.waits)
-    if blocks:
-        known = {*facts.exec(select(PartFact.number)).all(), *facts.exec(select(MateFact.name)).all()}
-        for name in blocks:
+    holds_up, depends_on = json.loads(row.holds_up), json.loads(row.depends_on)
+    if holds_up:
+        known = {*facts.exec(select(PartFact.number)).all(), *facts.exec(select(ConnectionFact.name)).all()}
+        for name in holds_up:
             if name not in known:
-                raise UnknownName("part or mate", name, sorted(known))
-    if waits:  # what waits for nothing is in no ring
-        meant = [waited_for(facts, row.number, text) for text in waits]
-        _no_ring(facts, (row.number, row.ident), meant, blocks={row.number, *blocks})
+                raise UnknownName("part or connection", name, sorted(known))
+    if depends_on:  # what depends on nothing is in no ring
+        meant = [waited_for(facts, row.number, text) for text in depends_on]
+        _no_ring(facts, (row.number, row.ident), meant, holds_up={row.number, *holds_up})
 
 
 def waits_between(facts: Session) -> dict[tuple[str, str], tuple[tuple[str, str], ...]]:
-    """For every open question, as code and place, what it still waits for."""
+    """For every open question, as code and place, what it still depends on."""
     found = {}
     for row in _rows(facts, linked=True):
         if not row.answer:
@@ -95,10 +103,12 @@ def waits_between(facts: Session) -> dict[tuple[str, str], tuple[tuple[str, str]
     return found
 
 
-def _no_ring(facts: Session, start: tuple[str, str], waits: Iterable[Waited], blocks: set[str]) -> None:
+def _no_ring(
+    facts: Session, start: tuple[str, str], depends_on: Iterable[Waited], holds_up: set[str]
+) -> None:
     """A walk along what is waited for that never comes back to the start."""
     rows = {(r.number, r.ident): r for r in _rows(facts) if not r.answer and (r.number, r.ident) != start}
-    todo: list[tuple[Waited, tuple[str, ...]]] = [(w, (_named(*start),)) for w in waits]
+    todo: list[tuple[Waited, tuple[str, ...]]] = [(w, (_named(*start),)) for w in depends_on]
     seen: set[Waited] = set()
     while todo:
         now, trail = todo.pop()
@@ -106,24 +116,24 @@ def _no_ring(facts: Session, start: tuple[str, str], waits: Iterable[Waited], bl
             continue
         seen.add(now)
         here = (*trail, now.owner if now.kind == "part" else _named(now.owner, now.name))
-        if now == Waited("question", *start) or (now.kind == "part" and now.owner in blocks):
+        if now == Waited("question", *start) or (now.kind == "part" and now.owner in holds_up):
             ring = " -> ".join(here if now.kind == "question" else (*here, _named(*start)))
             raise BadInput(f"it would wait for itself: {ring}")
         if now.kind == "question" and (row := rows.get((now.owner, now.name))):
             todo.extend((waited_for(facts, row.number, t), here) for t in _kept(facts, row))
         elif now.kind == "part":
-            stops = (r for r in rows.values() if now.owner in (r.number, *json.loads(r.blocks)))
+            stops = (r for r in rows.values() if now.owner in (r.number, *json.loads(r.holds_up)))
             todo.extend((Waited("question", r.number, r.ident), here) for r in stops)
 
 
 def _question(facts: Session, row: QuestionFact) -> Question:
-    blocks, waits = (tuple(json.loads(text)) for text in (row.blocks, row.waits))
-    waiting = () if row.answer or not waits else tuple(text for text, _ in _open(facts, row))
-    return Question(row.ident, row.text, row.answer, blocks, waits, row.due, waiting)
+    holds_up, depends_on = (tuple(json.loads(text)) for text in (row.holds_up, row.depends_on))
+    waiting = () if row.answer or not depends_on else tuple(text for text, _ in _open(facts, row))
+    return Question(row.ident, row.text, row.answer, holds_up, depends_on, row.needed_by, waiting)
 
 
 def _open(facts: Session, row: QuestionFact) -> Iterator[tuple[str, Waited]]:
-    """What a question still waits for; what is gone is not waited for."""
+    """What a question still depends on; what is gone is not waited for."""
     for text in _kept(facts, row):
         waited = waited_for(facts, row.number, text)
         if waited.kind == "question":
@@ -133,7 +143,7 @@ def _open(facts: Session, row: QuestionFact) -> Iterator[tuple[str, Waited]]:
             is_open = not max(found, key=lambda p: p.place).locked
         else:
             read = select(ReadingFact).where(
-                ReadingFact.mate == waited.owner, ReadingFact.name == waited.name
+                ReadingFact.connection == waited.owner, ReadingFact.name == waited.name
             )
             is_open = facts.exec(read).first() is None
         if is_open:
@@ -141,7 +151,7 @@ def _open(facts: Session, row: QuestionFact) -> Iterator[tuple[str, Waited]]:
 
 
 def _kept(facts: Session, row: QuestionFact) -> Iterator[str]:
-    for text in json.loads(row.waits):
+    for text in json.loads(row.depends_on):
         try:
             waited_for(facts, row.number, text)
         except UnknownName:
@@ -154,7 +164,7 @@ def _rows(facts: Session, *, number: str = "", linked: bool = False) -> list[Que
     if number:
         query = query.where(QuestionFact.number == number)
     if linked:
-        query = query.where((QuestionFact.blocks != "[]") | (QuestionFact.waits != "[]"))
+        query = query.where((QuestionFact.holds_up != "[]") | (QuestionFact.depends_on != "[]"))
     return sorted(facts.exec(query).all(), key=lambda r: (r.number, r.ident))
 
 

@@ -35,7 +35,7 @@ def rebuild(facts: Session, apply: Apply, stamp: Callable[[int, str], StampFact]
 
 def follow_from(facts: Session, apply: Apply, stamp: Callable[[int, str], StampFact], seq: int) -> None:
     """Apply the entries behind `seq` and stamp the facts with the last. Raises Tampered, NewerProgram."""
-    head = START
+    seal = START
     for row in sealed_rows(facts, seq):
         try:
             apply(facts, row)
@@ -45,8 +45,8 @@ def follow_from(facts: Session, apply: Apply, stamp: Callable[[int, str], StampF
             raise Tampered(
                 f"the journal cannot be followed past entry {row.seq} ({fault}); fitup verify says what is wrong"
             ) from fault
-        seq, head = row.seq, row.hash
-    put_row(facts, stamp(seq, head))
+        seq, seal = row.seq, row.hash
+    put_row(facts, stamp(seq, seal))
 
 
 def sealed_rows(facts: Session, behind: int = 0) -> Iterator[Sealed]:
@@ -62,7 +62,7 @@ def sealed_rows(facts: Session, behind: int = 0) -> Iterator[Sealed]:
         behind = rows[-1][0]
 
 
-def head_of(facts: Session) -> tuple[int, str]:
+def seal_of(facts: Session) -> tuple[int, str]:
     """Sequence number and hash of the last row."""
     query = select(JournalRow.seq, JournalRow.hash).order_by(JournalRow.seq.desc()).limit(1)  # type: ignore[attr-defined]  # a column at run time
     last = facts.exec(query).first()

@@ -3,7 +3,7 @@ Sealed rows: the bytes of the journal, their chain and their signatures.
 
 A row's *body* is canonical JSON (RFC 8785). Its *hash* is SHA-256 over the previous hash, the body and the
 signature, each led by its length, under a domain prefix: nothing of one can be taken for another.
-A *signature* is Ed25519 (RFC 8032) over the shop and the act, not the position: another seat's entry between
+A *signature* is Ed25519 (RFC 8032) over the job and the act, not the position: another workstation's entry between
 does not void it. Private keys lie in PEM files, encrypted with a passphrase.
 """
 
@@ -45,9 +45,9 @@ class Sealed:
 
 @dataclass(frozen=True, slots=True)
 class Body:
-    """What a row says: of which shop, as which entry, when, by whom, written by which program, and the act."""
+    """What a row says: of which job, as which entry, when, by whom, written by which program, and the act."""
 
-    shop: str
+    job: str
     seq: int
     at: str
     by: str
@@ -62,14 +62,14 @@ def read_body(data: str | bytes) -> Body:
         body = Body(**found)
         kind = body.act["kind"]
     except (TypeError, KeyError, RecursionError) as fault:
-        raise ValueError("this is no entry of a shop") from fault
-    words = (body.shop, body.at, body.by, body.program, kind)
+        raise ValueError("this is no entry of a job") from fault
+    words = (body.job, body.at, body.by, body.program, kind)
     if (
         type(body.seq) is not int
         or not all(isinstance(w, str) for w in words)
         or not _MOMENT.fullmatch(body.at)
     ):
-        raise ValueError("this is no entry of a shop")
+        raise ValueError("this is no entry of a job")
     return body
 
 
@@ -82,9 +82,9 @@ def row_hash(previous: str, body: bytes, signature: str) -> str:
     return seal.hexdigest()
 
 
-def signed_statement(shop: str, act: dict[str, Any]) -> bytes:
-    """The bytes a signature is over: the shop and the act with its subject, role, meaning, nonce and head."""
-    return _SIGNATURE + canonical({"shop": shop, "act": act})
+def signed_statement(job: str, act: dict[str, Any]) -> bytes:
+    """The bytes a signature is over: the job and the act with its subject, role, meaning, nonce and seal."""
+    return _SIGNATURE + canonical({"job": job, "act": act})
 
 
 def check_signature(public_hex: str, statement: bytes, signature_hex: str) -> bool:
@@ -156,12 +156,12 @@ def new_key(passphrase: str) -> Iterator[str]:
 
 
 def is_here(public_hex: str) -> bool:
-    """Whether the private half of a key lies at this seat."""
+    """Whether the private half of a key lies at this workstation."""
     return (keys_folder() / f"{public_hex}.pem").is_file()
 
 
 def open_key(public_hex: str, person: str, passphrase: str) -> Ed25519PrivateKey:
-    """The private key of an enrolled person. Raises BadInput: no key at this seat, or a wrong passphrase."""
+    """The private key of an enrolled person. Raises BadInput: no key at this workstation, or a wrong passphrase."""
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
     from cryptography.hazmat.primitives.serialization import load_pem_private_key
 
@@ -169,7 +169,10 @@ def open_key(public_hex: str, person: str, passphrase: str) -> Ed25519PrivateKey
     try:
         pem = path.read_bytes()
     except OSError as fault:
-        message = f"the key of {person} is not at this seat ({path.parent}); sign where it was made, or set FITUP_KEYS"
+        message = (
+            f"the key of {person} is not at this workstation ({path.parent}); "
+            "sign where it was made, or set FITUP_KEYS"
+        )
         raise BadInput(message) from fault
     secret = _secret(passphrase)
     try:

@@ -3,7 +3,7 @@ Whose key is whose, and which signatures count.
 
 A key *counts* from the entry behind the one that made it known, and before the entry it was retired from: what was
 signed with it earlier stays good. A key that may have been in wrong hands is retired from an earlier entry on, and
-what was signed with it from there no longer counts. A person may hold several keys, one for each seat; they are
+what was signed with it from there no longer counts. A person may hold several keys, one for each workstation; they are
 still one person. A signature was put under the journal as it was: whatever is changed in there afterwards, it holds
 no more.
 """
@@ -23,7 +23,7 @@ from ledger.store.tables import JournalRow, KeyFact
 
 Counting = Callable[[str, str, int], bool]  # a key, whose it is to be, and an entry
 _ABOUT_KEYS = ("enrol_person", "change_key")
-_HEAD = re.compile(r"([0-9]{1,15}):([0-9a-f]{64})")
+_SEAL = re.compile(r"([0-9]{1,15}):([0-9a-f]{64})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,20 +91,20 @@ def sound(facts: Session, seq: int, person: str, counting: Counting) -> bool:
     act = body.act
     if act.get("person") != person or not counting(str(act.get("key")), person, seq):
         return False
-    if not _is_here(facts, *seen_head(act), seq):
+    if not _is_here(facts, *seen_seal(act), seq):
         return False
-    return check_signature(act["key"], signed_statement(body.shop, act), row.signature)
+    return check_signature(act["key"], signed_statement(body.job, act), row.signature)
 
 
-def seen_head(act: dict[str, Any]) -> tuple[int, str]:
+def seen_seal(act: dict[str, Any]) -> tuple[int, str]:
     """The journal's last entry and its hash as whoever signed saw them: what the signature was put under."""
-    found = _HEAD.fullmatch(str(act.get("head")))
+    found = _SEAL.fullmatch(str(act.get("seal")))
     return (int(found[1]), found[2]) if found else (0, "")
 
 
-def _is_here(facts: Session, seq: int, head: str, signed: int) -> bool:
+def _is_here(facts: Session, seq: int, seal: str, signed: int) -> bool:
     found = facts.exec(select(JournalRow.hash).where(JournalRow.seq == seq)).first()
-    return found == head and seq < signed
+    return found == seal and seq < signed
 
 
 def key_lines(facts: Session, person: str) -> tuple[KeyLine, ...]:

@@ -1,5 +1,5 @@
 """
-The tables of a shop. Only *journal* and *blob* are permanent; the rest are facts, rebuilt from the journal.
+The tables of a job. Only *journal* and *kept file* are permanent; the rest are facts, rebuilt from the journal.
 
 Lengths and limits are kept as written and read again; nothing here is a float. Lists are JSON text.
 """
@@ -25,8 +25,8 @@ class JournalRow(Permanent, table=True):
     signature: str
 
 
-class BlobRow(Permanent, table=True):
-    __tablename__ = "blob"
+class KeptFileRow(Permanent, table=True):
+    __tablename__ = "kept_file"
     sha256: str = Field(primary_key=True)
     data: bytes
 
@@ -37,10 +37,10 @@ class Fact(SQLModel):
     metadata = MetaData()
 
 
-class ShopFact(Fact, table=True):
-    __tablename__ = "fact_shop"
+class JobFact(Fact, table=True):
+    __tablename__ = "fact_job"
     ident: str = Field(primary_key=True)
-    title: str
+    firm: str
     roles: str
     raised: str = "[]"
     odds: str = "99"
@@ -53,7 +53,7 @@ class StampFact(Fact, table=True):
     ident: int = Field(primary_key=True)
     schema_digest: str
     seq: int
-    head: str
+    seal: str
     writer: str
 
 
@@ -92,12 +92,12 @@ class PartFact(Fact, table=True):
     opposite_of: str = ""
     material: str = ""
     thickness: str = ""
-    finish: str = ""
-    finish_thickness: str = ""
+    coating: str = ""
+    coating_thickness: str = ""
     process: str = ""
     grain: str = ""
     quantity: int | None = None
-    stands_alone: bool = False
+    unconnected: bool = False
     note: str = ""
     etched: str = ""
     masked: str = ""
@@ -115,7 +115,7 @@ class ProfileFact(Fact, table=True):
     revision: str = Field(primary_key=True)
     file_name: str
     dxf: str
-    geometry_blob: str
+    geometry_file: str
     geometry: str
     unit: str
     unit_stated: bool
@@ -140,7 +140,7 @@ class MeasuredHoleFact(Fact, table=True):
 
 
 class InstrumentFact(Fact, table=True):
-    """One calibration of an instrument of the shop's own."""
+    """One calibration of an instrument of the job's own."""
 
     __tablename__ = "fact_instrument"
     name: str = Field(primary_key=True)
@@ -182,12 +182,12 @@ class DistanceFact(Fact, table=True):
     day: str = ""
 
 
-class HoleFinishFact(Fact, table=True):
-    __tablename__ = "fact_hole_finish"
+class OperationFact(Fact, table=True):
+    __tablename__ = "fact_operation"
     number: str = Field(primary_key=True)
     revision: str = Field(primary_key=True)
     label: str = Field(primary_key=True)
-    finish: str
+    operation: str
     thread: str
 
 
@@ -206,10 +206,10 @@ class BendFact(Fact, table=True):
     tolerance: str = ""
 
 
-class FoldingFact(Fact, table=True):
+class BendDataFact(Fact, table=True):
     """Each statement stays: a locked revision keeps what was said before its lock."""
 
-    __tablename__ = "fact_folding"
+    __tablename__ = "fact_bend_data"
     seq: int = Field(primary_key=True)
     vendor: str
     material: str
@@ -244,10 +244,10 @@ class DimensionFact(Fact, table=True):
     source: str
     instrument: str
     uncertainty: str
-    bound: str
-    held: bool
+    measured_on: str
+    frozen: bool
     critical: bool
-    held_value: str = ""
+    frozen_value: str = ""
     formula: str = ""
     how: str = ""
     day: str = ""
@@ -259,36 +259,36 @@ class QuestionFact(Fact, table=True):
     ident: str = Field(primary_key=True)
     text: str
     answer: str = ""
-    blocks: str = "[]"
-    waits: str = "[]"
-    due: str = ""
+    holds_up: str = "[]"
+    depends_on: str = "[]"
+    needed_by: str = ""
 
 
-class MateFact(Fact, table=True):
-    __tablename__ = "fact_mate"
+class ConnectionFact(Fact, table=True):
+    __tablename__ = "fact_connection"
     name: str = Field(primary_key=True)
     kind: str
     joint: str
     fastener: str
-    flip: str
-    located: str
+    turned_over: str
+    position: str
     gap: str
     also: str
     weld_side: str = ""
-    weldment: str = ""
+    weld_class: str = ""
     holes_made: str = ""
 
 
 class BoltFact(Fact, table=True):
     __tablename__ = "fact_bolt"
-    mate: str = Field(primary_key=True)
+    connection: str = Field(primary_key=True)
     length: str = ""
     washers: int | None = None
 
 
 class PlyFact(Fact, table=True):
     __tablename__ = "fact_ply"
-    mate: str = Field(primary_key=True)
+    connection: str = Field(primary_key=True)
     place: int = Field(primary_key=True)
     part: str
     group_name: str
@@ -297,7 +297,7 @@ class PlyFact(Fact, table=True):
 
 class ClearanceFact(Fact, table=True):
     __tablename__ = "fact_clearance"
-    mate: str = Field(primary_key=True)
+    connection: str = Field(primary_key=True)
     name: str = Field(primary_key=True)
     required: str
     critical: bool
@@ -305,7 +305,7 @@ class ClearanceFact(Fact, table=True):
 
 class ReadingFact(Fact, table=True):
     __tablename__ = "fact_reading"
-    mate: str = Field(primary_key=True)
+    connection: str = Field(primary_key=True)
     name: str = Field(primary_key=True)
     seq: int = Field(primary_key=True)
     value: str
@@ -317,15 +317,15 @@ class ReadingFact(Fact, table=True):
     how: str = ""
 
 
-class FrozenFaceFact(Fact, table=True):
-    __tablename__ = "fact_frozen_face"
-    mate: str = Field(primary_key=True)
+class FrozenInterfaceFact(Fact, table=True):
+    __tablename__ = "fact_frozen_interface"
+    connection: str = Field(primary_key=True)
     part: str = Field(primary_key=True)
-    face: str
+    interface: str
 
 
-class SignOffFact(Fact, table=True):
-    __tablename__ = "fact_sign_off"
+class SignatureFact(Fact, table=True):
+    __tablename__ = "fact_signature"
     seq: int = Field(primary_key=True)
     number: str = Field(primary_key=True)
     revision: str

@@ -1,9 +1,9 @@
 """
-A shop taken out and brought in: a folder or one zip of plain files, and a copy of a file in use.
+A job taken out and brought in: a folder or one zip of plain files, and a copy of a file in use.
 
-*Exported*, a shop is `shop.json` (format, shop, head, entries), `journal.jsonl` (one row of the journal a line, as
-canonical JSON) and `blobs/` (kept bytes, each named by its SHA-256). What is brought in is believed only as far as
-its hashes, its signatures and its head hold together; the line or file that does not is named.
+*Exported*, a job is `job.json` (format, job, seal, entries), `journal.jsonl` (one row of the journal a line, as
+canonical JSON) and `kept/` (kept bytes, each named by its SHA-256). What is brought in is believed only as far as
+its hashes, its signatures and its seal hold together; the line or file that does not is named.
 """
 
 from __future__ import annotations
@@ -26,12 +26,12 @@ from sqlmodel import Session, select
 from ledger.domain.canonical import canonical, sha256
 from ledger.domain.errors import BadInput, FitupError, Tampered, Unreadable, visible
 from ledger.domain.finding import Finding
-from ledger.store.replay import head_of, sealed_rows
+from ledger.store.replay import seal_of, sealed_rows
 from ledger.store.sealed import START, Sealed, row_hash
-from ledger.store.tables import BlobRow, JournalRow
+from ledger.store.tables import JournalRow, KeptFileRow
 
 FORMAT = 1
-_ABOUT, _LINES, _BLOBS = "shop.json", "journal.jsonl", "blobs/"
+_ABOUT, _LINES, _KEPT_FILES = "job.json", "journal.jsonl", "kept/"
 _FIELDS = {"seq", "previous", "body", "hash", "signature"}
 _MOMENT = (1980, 1, 1, 0, 0, 0)
 _MOST_ONE = 1 << 27  # bytes of one kept file: a packet of many drawings is smaller
@@ -43,10 +43,10 @@ _MOST_ALL, _MOST_TIMES = 1 << 26, 200
 
 @dataclass(frozen=True, slots=True)
 class Exported:
-    """An exported shop: what it says of itself, and its files."""
+    """An exported job: what it says of itself, and its files."""
 
     source: str
-    head: str
+    seal: str
     entries: int
     names: tuple[str, ...]
     read: Callable[[str], bytes]
@@ -54,11 +54,11 @@ class Exported:
 
 
 def export(facts: Session, out: Path) -> str:
-    """Write the shop to a new folder, or to one zip where the name ends so; the head. Raises BadInput."""
+    """Write the job to a new folder, or to one zip where the name ends so; the seal. Raises BadInput."""
     if os.path.lexists(out):
         raise BadInput(f"{visible(str(out))} is there already; name a new folder or file")
-    seq, head = head_of(facts)
-    about = {"format": FORMAT, "shop": _shop(facts), "head": f"{seq}:{head}", "entries": seq}
+    seq, seal = seal_of(facts)
+    about = {"format": FORMAT, "job": _job(facts), "seal": f"{seq}:{seal}", "entries": seq}
     with _aside(out) as beside:
         if out.suffix == ".zip":
             with zipfile.ZipFile(beside, "x") as archive:
@@ -66,18 +66,18 @@ def export(facts: Session, out: Path) -> str:
                     archive.writestr(zipfile.ZipInfo(name, _MOMENT), data, zipfile.ZIP_DEFLATED)
             _sync(beside)
         else:
-            (beside / "blobs").mkdir(parents=True)
+            (beside / "kept").mkdir(parents=True)
             for name, data in _files(facts, about):
                 (beside / name).write_bytes(data)
                 _sync(beside / name)
-    return f"{seq}:{head}"
+    return f"{seq}:{seal}"
 
 
 def backup(engine: Engine, out: Path) -> str:
-    """Copy a shop's file while it is in use (SQLite's own backup); the head of the copy. Raises BadInput."""
+    """Copy a job's file while it is in use (SQLite's own backup); the seal of the copy. Raises BadInput."""
     if engine.dialect.name != "sqlite":
         raise BadInput(
-            "a shop on a server is backed up there (pg_dump), or taken out with: fitup export FOLDER"
+            "a job on a server is backed up there (pg_dump), or exported with: fitup export FOLDER"
         )
     if os.path.lexists(out):
         raise BadInput(f"{visible(str(out))} is there already; name a new file")
@@ -86,14 +86,14 @@ def backup(engine: Engine, out: Path) -> str:
             driver: Any = source.driver_connection
             driver.backup(copy, pages=1000)
             copy.execute("PRAGMA journal_mode=DELETE")
-            seq, head = copy.execute("SELECT seq, hash FROM journal ORDER BY seq DESC LIMIT 1").fetchone()
+            seq, seal = copy.execute("SELECT seq, hash FROM journal ORDER BY seq DESC LIMIT 1").fetchone()
         _sync(beside)
-    return f"{seq}:{head}"
+    return f"{seq}:{seal}"
 
 
 @contextmanager
 def opened(source: Path) -> Iterator[Exported]:
-    """An exported shop, folder or zip. Raises Unreadable."""
+    """An exported job, folder or zip. Raises Unreadable."""
     try:
         if source.is_dir():
             found = (p.relative_to(source).as_posix() for p in source.rglob("*") if not p.is_dir())
@@ -109,41 +109,41 @@ def opened(source: Path) -> Iterator[Exported]:
             yield _exported(source, names, archive.open)
     except (OSError, zipfile.BadZipFile, NotImplementedError, KeyError) as fault:
         reason = getattr(fault, "strerror", None) or str(fault)
-        raise Unreadable(f"{visible(str(source))} is no exported shop that can be read: {reason}") from fault
+        raise Unreadable(f"{visible(str(source))} is no exported job that can be read: {reason}") from fault
 
 
 def fill(facts: Session, exported: Exported) -> tuple[int, str]:
-    """Put journal and blobs into empty tables; entries and head. Raises Tampered naming the line or file."""
+    """Put journal and kept files into empty tables; entries and seal. Raises Tampered naming the line or file."""
     if len(set(exported.names)) != len(exported.names):
         raise Tampered(f"{exported.source}: a file is in it more than once")
-    head, count = START, 0
+    seal, count = START, 0
     for row in _rows(exported):
         facts.execute(insert(JournalRow), [_fields(row)])
-        head, count = row.hash, row.seq
-    if exported.head != f"{count}:{head}" or exported.entries != count:
+        seal, count = row.hash, row.seq
+    if exported.seal != f"{count}:{seal}" or exported.entries != count:
         raise Tampered(
-            f"{_LINES} ends at line {count} ({head[:12]}), but {_ABOUT} names the head {exported.head[:24]}: "
+            f"{_LINES} ends at line {count} ({seal[:12]}), but {_ABOUT} names the seal {exported.seal[:24]}: "
             "lines are missing at its end, or it was changed"
         )
     for name in exported.names:
         if name in (_ABOUT, _LINES):
             continue
-        digest, data = name.removeprefix(_BLOBS), exported.read(name)
-        if not name.startswith(_BLOBS) or sha256(data) != digest:
+        digest, data = name.removeprefix(_KEPT_FILES), exported.read(name)
+        if not name.startswith(_KEPT_FILES) or sha256(data) != digest:
             raise Tampered(
                 f"{visible(name)} does not hold the bytes it is named by: it was changed or put in"
             )
-        facts.execute(insert(BlobRow), [{"sha256": digest, "data": data}])
-    return count, f"{count}:{head}"
+        facts.execute(insert(KeptFileRow), [{"sha256": digest, "data": data}])
+    return count, f"{count}:{seal}"
 
 
 def refusal(exported: Exported, found: Finding) -> Tampered:
-    """What `verify` finds in a filled shop, with the line or file that it comes from."""
+    """What `verify` finds in a filled job, with the line or file that it comes from."""
     at = found.where.removeprefix("entry ")
     if found.where.startswith("entry "):
         return Tampered(f"{_LINES} line {at}: {found.message}")
-    if found.code.startswith("blob"):
-        return Tampered(f"{_BLOBS}{at}: {found.message}")
+    if found.code.startswith("kept_file"):
+        return Tampered(f"{_KEPT_FILES}{at}: {found.message}")
     return Tampered(f"{exported.source}: {found.message}")
 
 
@@ -167,7 +167,7 @@ def _exported(source: Path, names: tuple[str, ...], opened: Callable[[str], IO[b
         with opened(name) as file:
             data = file.read(_MOST_ONE + 1)
         if len(data) > _MOST_ONE:
-            raise zipfile.BadZipFile(f"{visible(name)} is larger than anything a shop keeps")
+            raise zipfile.BadZipFile(f"{visible(name)} is larger than anything a job keeps")
         return data
 
     try:
@@ -176,9 +176,9 @@ def _exported(source: Path, names: tuple[str, ...], opened: Callable[[str], IO[b
             raise Unreadable(
                 f"{_ABOUT} is of format {about['format']!r}; this program reads {FORMAT}: update it"
             )
-        return Exported(visible(str(source)), str(about["head"]), int(about["entries"]), names, read, opened)
+        return Exported(visible(str(source)), str(about["seal"]), int(about["entries"]), names, read, opened)
     except (ValueError, TypeError, KeyError) as fault:
-        raise Unreadable(f"{_ABOUT} in {visible(str(source))} does not read as an exported shop") from fault
+        raise Unreadable(f"{_ABOUT} in {visible(str(source))} does not read as an exported job") from fault
 
 
 def _rows(exported: Exported) -> Iterator[Sealed]:
@@ -187,7 +187,7 @@ def _rows(exported: Exported) -> Iterator[Sealed]:
     for number, line in enumerate(_lines(exported), start=1):
         row = _row(line, number)
         if row.seq != number or row.previous != previous:
-            raise Tampered(f"{_LINES} line {number}: it does not stand behind line {number - 1}")
+            raise Tampered(f"{_LINES} line {number}: it does not follow line {number - 1}")
         if row.hash != row_hash(row.previous, row.body, row.signature):
             raise Tampered(f"{_LINES} line {number}: it is not what was written, its hash is another")
         previous = row.hash
@@ -225,16 +225,16 @@ def _files(facts: Session, about: dict[str, Any]) -> Iterator[tuple[str, bytes]]
     yield _ABOUT, canonical(about)
     lines = (canonical({**_fields(r), "body": r.body.decode()}) + b"\n" for r in sealed_rows(facts))
     yield _LINES, b"".join(lines)
-    for digest in facts.exec(select(BlobRow.sha256).order_by(BlobRow.sha256)).all():
-        data = facts.exec(select(BlobRow.data).where(BlobRow.sha256 == digest)).one()
+    for digest in facts.exec(select(KeptFileRow.sha256).order_by(KeptFileRow.sha256)).all():
+        data = facts.exec(select(KeptFileRow.data).where(KeptFileRow.sha256 == digest)).one()
         if sha256(data) != digest:
-            raise Tampered(f"kept bytes {digest[:12]} were changed in the shop; see fitup verify")
-        yield f"{_BLOBS}{digest}", data
+            raise Tampered(f"kept file {digest[:12]} was changed in the job; see fitup verify")
+        yield f"{_KEPT_FILES}{digest}", data
 
 
-def _shop(facts: Session) -> str:
+def _job(facts: Session) -> str:
     first = facts.exec(select(JournalRow.body).order_by(JournalRow.seq).limit(1)).first()  # type: ignore[arg-type]  # a column at run time
-    ident: str = json.loads(first)["shop"] if first else ""
+    ident: str = json.loads(first)["job"] if first else ""
     return ident
 
 

@@ -1,8 +1,8 @@
 """
-Verifying a shop: is the journal whole, are the signatures good, are the facts what the acts add up to?
+Verifying a job: is the journal intact, are the signatures good, are the facts what the acts add up to?
 
-Each problem is a finding that names the entry, table, row, guard or blob, and since which entry it is wrong, as far
-as the journal can tell. Nothing that is stored is believed: it is read as raw values, whatever they are.
+Each problem is a finding that names the entry, table, row, guard or kept file, and since which entry it is wrong, as
+far as the journal can tell. Nothing that is stored is believed: it is read as raw values, whatever they are.
 """
 
 from __future__ import annotations
@@ -21,19 +21,19 @@ from ledger.domain.errors import NewerProgram, visible
 from ledger.domain.finding import Finding
 from ledger.store.chain import Raw, broken_links, raw_rows
 from ledger.store.guards import guard_findings, wrong_tables
-from ledger.store.replay import Apply, dump_facts, head_of, schema_digest
+from ledger.store.replay import Apply, dump_facts, schema_digest, seal_of
 from ledger.store.scratch import scratch
 from ledger.store.sealed import Body, Sealed, check_signature, read_body, signed_statement
-from ledger.store.signers import counts, seen_head
+from ledger.store.signers import counts, seen_seal
 from ledger.store.tables import FACTS, Permanent, StampFact
 
-_SIGNED = ("sign_off", "permit", "lock", "change_key")
+_SIGNED = ("sign_revision", "permit", "lock", "change_key")
 Bodies = list[tuple[Raw, Body | None]]  # each row with its body; None where it does not read as one
 Touched = dict[tuple[str, str], int]  # by table and key: the last entry that wrote the row
 
 
 def problems(facts: Session, apply: Apply) -> Iterator[Finding]:
-    """Everything that does not hold together. An unbroken shop gives nothing."""
+    """Everything that does not hold together. An unbroken job gives nothing."""
     yield from _file(facts)
     yield from guard_findings(facts.connection())
     if wrong_tables(facts.connection(), Permanent.metadata.tables):
@@ -42,7 +42,7 @@ def problems(facts: Session, apply: Apply) -> Iterator[Finding]:
     bodies = [(row, _body(row)) for row in rows]
     broken = [*broken_links(rows), *_bodies(bodies)]
     yield from broken
-    yield from _blobs(facts, bodies)
+    yield from _kept_files(facts, bodies)
     if not broken and rows:
         yield from _replayed(facts, apply, rows)
     yield from _stamp(facts)
@@ -53,12 +53,12 @@ def _file(facts: Session) -> Iterator[Finding]:
         return
     for (said,) in facts.connection().execute(text("PRAGMA quick_check(5)")):
         if said != "ok":
-            yield Finding("file_damaged", f"the shop's file is damaged: {said}", where="the file")
+            yield Finding("file_damaged", f"the job's file is damaged: {said}", where="the file")
 
 
 def _bodies(bodies: Bodies) -> Iterator[Finding]:
-    """Does each entry read as one of this shop, and does its signature hold, over what stood before it?"""
-    shop = ""
+    """Does each entry read as one of this job, and does its signature hold, over what stood before it?"""
+    job = ""
     nonces: dict[str, int] = {}
     marks = {row.seq: row.hash for row, _ in bodies}
     # A signed entry, and the last one that its signer saw, which is another now.
@@ -66,16 +66,16 @@ def _bodies(bodies: Bodies) -> Iterator[Finding]:
     unchanged = 0
     for row, body in bodies:
         where = f"entry {row.seq}"
-        if body is None or body.seq != row.seq or (shop and body.shop != shop):
+        if body is None or body.seq != row.seq or (job and body.job != job):
             yield Finding(
-                "entry_unreadable", f"entry {row.seq} does not read as an entry of this shop", where=where
+                "entry_unreadable", f"entry {row.seq} does not read as an entry of this job", where=where
             )
             continue
-        shop = shop or body.shop
+        job = job or body.job
         act = body.act
         if act["kind"] not in _SIGNED:
             continue
-        if not check_signature(str(act.get("key")), signed_statement(body.shop, act), str(row.signature)):
+        if not check_signature(str(act.get("key")), signed_statement(body.job, act), str(row.signature)):
             yield Finding("signature_bad", f"the signature of entry {row.seq} does not hold", where=where)
             continue
         first = nonces.setdefault(str(act.get("nonce")), row.seq)
@@ -89,8 +89,8 @@ def _bodies(bodies: Bodies) -> Iterator[Finding]:
         if body.by != act.get("person"):
             message = f"entry {row.seq} is written as by {visible(body.by)}, who has not signed it"
             yield Finding("entry_strange", message, where=where)
-        seq, head = seen_head(act)
-        if seq < row.seq and marks.get(seq) == head:
+        seq, seal = seen_seal(act)
+        if seq < row.seq and marks.get(seq) == seal:
             unchanged = seq
         else:
             unseen.append((row.seq, seq))
@@ -104,9 +104,7 @@ def _rewritten(unseen: list[tuple[int, int]], unchanged: int) -> Finding:
     first = min(unchanged + 1, seen)
     where = f"entry {seen}" if first == seen else f"entries {first} to {seen}"
     more = f", and so are {len(unseen) - 1} signed later" if len(unseen) > 1 else ""
-    message = (
-        f"{where}: not what entry {signed} was signed over{more}; the journal before it was written anew"
-    )
+    message = f"{where}: not what entry {signed} was signed over{more}; the journal before it was replaced"
     return Finding("history_changed", message, where=where)
 
 
@@ -117,12 +115,12 @@ def _body(row: Raw) -> Body | None:
         return None
 
 
-def _blobs(facts: Session, bodies: Bodies) -> Iterator[Finding]:
+def _kept_files(facts: Session, bodies: Bodies) -> Iterator[Finding]:
     have = set()
     # What was written over them may be text that does not decode, so the bytes are asked for as they lie there.
-    kept = "SELECT sha256, CAST(data AS BLOB), typeof(data) = 'blob' FROM blob"
+    kept = "SELECT sha256, CAST(data AS BLOB), typeof(data) = 'blob' FROM kept_file"
     if facts.get_bind().dialect.name != "sqlite":
-        kept = "SELECT sha256, data, true FROM blob"
+        kept = "SELECT sha256, data, true FROM kept_file"
     named = _named(bodies)
     for digest, data, as_bytes in facts.connection().execute(text(kept)):
         have.add(digest)
@@ -130,19 +128,19 @@ def _blobs(facts: Session, bodies: Bodies) -> Iterator[Finding]:
         if not as_bytes or sha256(data) != digest:
             since = f"; they were kept by entry {entry}" if entry else ""
             yield Finding(
-                "blob_changed", f"{what} ({str(digest)[:12]}) were changed{since}", where=str(digest)
+                "kept_file_changed", f"{what} ({str(digest)[:12]}) were changed{since}", where=str(digest)
             )
         elif not entry:
-            yield Finding("blob_strange", f"the shop keeps {what}", where=str(digest), severity="note")
+            yield Finding("kept_file_strange", f"the job keeps {what}", where=str(digest), severity="note")
     for digest, (what, entry) in named.items():
         if digest not in have:
             yield Finding(
-                "blob_missing", f"{what} are missing; they were kept by entry {entry}", where=digest
+                "kept_file_missing", f"{what} are missing; they were kept by entry {entry}", where=digest
             )
 
 
 def _named(bodies: Bodies) -> dict[str, tuple[str, int]]:
-    """Every kept blob that the entries name, by digest: what it is and the entry that named it first."""
+    """Every kept file that the entries name, by digest: what it is and the entry that named it first."""
     named: dict[str, tuple[str, int]] = {}
     for row, body in bodies:
         for digest, what in _named_by(body.act) if body else ():
@@ -160,12 +158,12 @@ def _named_by(act: dict[str, Any]) -> list[tuple[str, str]]:
 def _kept_by(act: dict[str, Any]) -> Iterator[tuple[str, str]]:
     if act["kind"] == "take_profile":
         yield act["dxf"], f"the drawing {act['file_name']} of {act['number']}"
-        yield act["geometry_blob"], f"the geometry of {act['file_name']} of {act['number']}"
+        yield act["geometry_file"], f"the geometry of {act['file_name']} of {act['number']}"
     elif act["kind"] == "lock":
         for p in act["parts"]:
             yield p["verdict"], f"the locked verdict of {p['number']} {p['revision']}"
             if p["record"]:
-                yield p["record"], f"the shop record of {p['number']} {p['revision']}"
+                yield p["record"], f"the job record of {p['number']} {p['revision']}"
         yield from ((digest, f"the bytes of {name} in a packet") for name, digest in act["contents"].items())
     elif act["kind"] == "keep_packet":
         yield act["sha256"], f"the packet of entry {act['lock_seq']}"
@@ -220,7 +218,7 @@ def _compared(facts: Session, followed: Session, touched: Touched) -> Iterator[F
 
 
 def _unless_lost(fault: Exception) -> None:
-    """A connection that was lost says nothing of the shop: raise what came up then."""
+    """A connection that was lost says nothing of the job: raise what came up then."""
     if isinstance(fault, DBAPIError) and fault.connection_invalidated:
         raise fault
 
@@ -246,7 +244,7 @@ def _odd(
 
 
 def _stamp(facts: Session) -> Iterator[Finding]:
-    seq, head = head_of(facts)
+    seq, seal = seal_of(facts)
     try:
         with facts.begin_nested():
             stamp = facts.get(StampFact, 1)
@@ -256,12 +254,12 @@ def _stamp(facts: Session) -> Iterator[Finding]:
     reads = stamp is not None and type(stamp.seq) is int and re.fullmatch(r"[0-9.]+", str(stamp.writer))
     if stamp is None or not reads:
         after = "missing" if stamp is None else "nothing that a program wrote"
-        yield Finding("bad_stamp", f"what the facts stand at is {after}", where="fact_stamp")
+        yield Finding("bad_stamp", f"the entry that the facts are at is {after}", where="fact_stamp")
     elif stamp.seq > seq:
         message = f"the journal ends at entry {seq}, but entry {stamp.seq} was here once: its tail was cut"
         yield Finding("tail_cut", message, where=f"entry {seq + 1}")
-    elif (stamp.seq, stamp.head) != (seq, head):
-        message = f"the facts do not stand at the journal's last entry, {seq}, but at {stamp.seq}"
+    elif (stamp.seq, stamp.seal) != (seq, seal):
+        message = f"the facts are not at the last entry of the journal, {seq}, but at {stamp.seq}"
         yield Finding("bad_stamp", message, where="fact_stamp")
     elif stamp.schema_digest != schema_digest():
         message = f"the facts were laid out by another version of the program ({stamp.writer})"

@@ -2,7 +2,7 @@
 Which reading is off, where the readings of a network disagree.
 
 Every reading is held against all others; the one whose removal mends most is the suspect, and so is every other that
-would mend nearly as much. In a sparse network a slip can fold points over, so there the rest is solved from the
+would mend nearly as much. In a sparse network a slip can bend points over, so there the rest is solved from the
 beginning without each reading in turn. Nothing is blamed that leaves the rest in disagreement; only one that leaves it
 in agreement and has no rival is blamed with *certainty*.
 Source: data snooping (Baarda 1968) with limits for the whole network (Bonferroni), then each suspect left out in turn.
@@ -47,7 +47,7 @@ class Off:
         """In words, for the person with the tape."""
         named = [s.words for s in self.suspects]
         if not named:
-            return f"the readings disagree by up to {abs(self.off_mm):.1f} mm, and no one of them explains it"
+            return f"the readings disagree by up to {abs(self.off_mm):.1f} mm, and no single one explains it"
         rest = f"without {'them' if self.together else 'it'} the rest agrees to {self.rest_mm:.1f} mm"
         if self.together:
             return f"{', '.join(named[:-1])} and {named[-1]} seem off together; {rest}"

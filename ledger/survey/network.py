@@ -75,22 +75,22 @@ class Network:
         if len(self.points) > MOST_POINTS or len(self.ties) > MOST_TIES:
             raise BadInput(f"at most {MOST_POINTS} points and {MOST_TIES} distances in one network")
         if len(set(self.points)) != len(self.points):
-            raise BadInput("two points of one name in a network")
+            raise BadInput("two points of the network have the same name")
         known = set(self.points)
         for tie in self.ties:
             if tie.a == tie.b or not {tie.a, tie.b} <= known:
                 raise BadInput(f"a distance joins two different points of the network: {tie.words}")
             _sound(tie.words, tie.value_mm, tie.u_mm)
             if not tie.value_mm > 0:
-                raise BadInput(f"{tie.words} is no distance: {tie.value_mm} mm")
+                raise BadInput(f"{tie.words} is not a distance: {tie.value_mm} mm")
         for mark in self.marks:
             if mark.point not in known or len(mark.at_mm) != self.dim:
-                raise BadInput(f"{mark.words}: {self.dim} coordinates of a point of the network are wanted")
+                raise BadInput(f"{mark.words}: a point of this network needs {self.dim} coordinates")
             _sound(mark.words, *mark.at_mm, mark.u_mm)
         for side in self.sides:
             named = {side.point, *side.of}
             if len(side.of) != self.dim or len(named) != self.dim + 1 or not named <= known:
-                raise BadInput(f"the side of {side.point} is told by {self.dim} other points of the network")
+                raise BadInput(f"the side of {side.point} needs {self.dim} other points of the network")
 
     @cached_property
     def place_of(self) -> dict[str, int]:
@@ -108,10 +108,10 @@ def read_side(point: str, text: str) -> Side:
     words = text.replace(",", " ").split()
     hand = _HANDS.get(words[0].lower()) if words else None
     of = tuple(words[2:] if len(words) > 1 and words[1].lower() == "of" else words[1:])
-    wanted = 2 if words and words[0].lower() in ("left", "right") else 3
-    if hand is None or len(of) != wanted or len({point, *of}) != wanted + 1:
+    expected = 2 if words and words[0].lower() in ("left", "right") else 3
+    if hand is None or len(of) != expected or len({point, *of}) != expected + 1:
         raise BadInput(
-            f"read {text!r} as a side; wanted 'left of P1 P2' (going from P1 to P2, seen from above) "
+            f"{text!r} is not a side; expected 'left of P1 P2' (going from P1 to P2, seen from above) "
             "or 'above P1 P2 P3'"
         )
     return Side(point, 1 if hand > 0 else -1, of)
@@ -121,7 +121,7 @@ def _sound(words: str, *numbers: float) -> None:
     if not all(math.isfinite(n) for n in numbers):
         raise BadInput(f"{words} is not a number")
     if not numbers[-1] > 0:
-        raise BadInput(f"{words} claims to be exact: state how sure the reading is")
+        raise BadInput(f"{words} claims to be exact: enter how sure the reading is")
 
 
 def without(network: Network, dropped: Sequence[int]) -> Network:

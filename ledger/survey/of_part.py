@@ -39,7 +39,7 @@ def solution_of(part: Part) -> Solution | None:
     try:
         return solve(network) if network else None
     except np.linalg.LinAlgError as fault:
-        raise BadInput("the distances lead to no answer: look at them again") from fault
+        raise BadInput("the distances have no solution: check them again") from fault
 
 
 def with_placed_holes(part: Part) -> Part:

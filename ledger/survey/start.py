@@ -2,7 +2,7 @@
 Where the search for a network's points begins, and how an answer is laid on its datum.
 
 Distances that were not measured are taken along the shortest way through those that were; classical scaling turns
-them into places. Further starts shake those places, so that a point that was folded over can find its side.
+them into places. Further starts shake those places, so that a point that was bent over can find its side.
 """
 
 from __future__ import annotations
@@ -95,13 +95,13 @@ def on_datum(network: Network, guess: Array) -> Iterator[Array]:
     if len(set(at)) < network.dim:
         yield laid_on_datum(network, guess)
         return
-    wanted = np.array([m.at_mm for m in marks])
+    expected = np.array([m.at_mm for m in marks])
     for shape in (guess, mirrored(guess)):
-        middle, goal = shape[at].mean(axis=0), wanted.mean(axis=0)
-        u, _, v = np.linalg.svd((shape[at] - middle).T @ (wanted - goal))
-        flip = np.eye(network.dim)
-        flip[-1, -1] = np.sign(np.linalg.det(u @ v)) or 1.0
-        yield (shape - middle) @ u @ flip @ v + goal
+        middle, goal = shape[at].mean(axis=0), expected.mean(axis=0)
+        u, _, v = np.linalg.svd((shape[at] - middle).T @ (expected - goal))
+        turned_over = np.eye(network.dim)
+        turned_over[-1, -1] = np.sign(np.linalg.det(u @ v)) or 1.0
+        yield (shape - middle) @ u @ turned_over @ v + goal
 
 
 def _scaled(network: Network) -> Array:

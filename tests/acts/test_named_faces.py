@@ -8,11 +8,11 @@ from ledger.domain.errors import UnknownName
 
 
 def test_a_bought_part_has_faces_by_name_and_a_cut_plate_has_not(bench):
-    bench.shop.write_part("GEARBOX", {"form": "bought"}, by="Mira")
+    bench.job.write_part("GEARBOX", {"form": "bought"}, by="Mira")
     on_feet = ({"part": "BASE", "group": "bolts"}, {"part": "GEARBOX", "face_up": "feet"})
-    bench.mate("BASE-GEARBOX", plies=on_feet)
-    mate = next(m for m in bench.shop.mates() if m.name == "BASE-GEARBOX")
-    assert [p.face_up for p in mate.plies] == ["top", "feet"]
+    bench.connection("BASE-GEARBOX", plies=on_feet)
+    connection = next(m for m in bench.job.connections() if m.name == "BASE-GEARBOX")
+    assert [p.face_up for p in connection.plies] == ["top", "feet"]
     turned = ({"part": "BASE", "group": "bolts", "face_up": "feet"}, {"part": "GEARBOX"})
     with pytest.raises(UnknownName):
-        bench.mate("BASE-GEARBOX", plies=turned)
+        bench.connection("BASE-GEARBOX", plies=turned)

@@ -10,8 +10,8 @@ from ledger.standards.materials import row_material, row_strength
 
 
 def write(bench, **fields):
-    bench.shop.write_part("BASE", fields, by="Mira")
-    return bench.shop.part("BASE")
+    bench.job.write_part("BASE", fields, by="Mira")
+    return bench.job.part("BASE")
 
 
 def test_a_gauge_is_kept_as_the_thickness_it_means_in_that_material(bench):
@@ -84,7 +84,7 @@ def test_a_plain_number_puts_the_counting_aside_and_the_other_way_round(bench):
 def test_half_a_count_or_two_that_differ_are_refused(bench, fields):
     with pytest.raises(BadInput):
         write(bench, **fields)
-    assert bench.shop.part("BASE").quantity == 2
+    assert bench.job.part("BASE").quantity == 2
 
 
 def test_a_mask_names_holes_of_the_drawing(bench):
@@ -99,11 +99,11 @@ def test_masked_holes_keep_their_size_and_unmasked_ones_do_not(bench):
     """A coat of 0.2 mm takes 0.4 mm of a hole in the worst case; the margin is half of the sum over both."""
 
     def margin():
-        fit = bench.shop.mate_view("TURN-BASE").fit
+        fit = bench.job.connection_view("TURN-BASE").fit
         return fit.worst_case_margin_mm
 
     bare = margin()
-    write(bench, finish="powder", finish_thickness="0.2 mm")
+    write(bench, coating="powder", coating_thickness="0.2 mm")
     coated = margin()
     write(bench, masked="H1 H2 H3 H4")
     assert margin() == pytest.approx(bare)

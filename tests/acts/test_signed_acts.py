@@ -6,10 +6,10 @@ import pytest
 
 from ledger.acts.base import make
 from ledger.acts.keys import ChangeKey
-from ledger.acts.release import EnrolPerson, Lock, LockedPart, OpenShop, Permit, SignOff, SubjectField
-from ledger.acts.taking_back import TakeBack
+from ledger.acts.release import EnrolPerson, Lock, LockedPart, OpenJob, Permit, SignRevision, SubjectField
+from ledger.acts.undo import Undo
 from ledger.domain.errors import BadInput, UnknownName
-from ledger.store.replay import head_of
+from ledger.store.replay import seal_of
 from ledger.store.signers import keys_of
 from ledger.store.tables import NonceFact
 
@@ -19,10 +19,10 @@ DIGEST = "a" * 64
 
 @pytest.fixture
 def refused(bench):
-    """Check an act against the shop as it stands; what it says."""
+    """Check an act against the job as it stands; what it says."""
 
     def told(kind, **fields):
-        with bench.shop.store.reading() as facts:
+        with bench.job.store.reading() as facts:
             with pytest.raises(BadInput) as fault:
                 make(kind, **fields).check(facts)
             return str(fault.value)
@@ -32,14 +32,14 @@ def refused(bench):
 
 @pytest.fixture
 def seal(bench):
-    """Who signs, with which key, at which head."""
-    with bench.shop.store.reading() as facts:
-        seq, mark = head_of(facts)
+    """Who signs, with which key, at which seal."""
+    with bench.job.store.reading() as facts:
+        seq, mark = seal_of(facts)
         return {
             "person": "Mira",
             "key": keys_of(facts, "Mira")[-1].key,
             "nonce": NONCE,
-            "head": f"{seq}:{mark}",
+            "seal": f"{seq}:{mark}",
         }
 
 
@@ -47,8 +47,8 @@ def locked_part(revision="A"):
     return LockedPart(number="BASE", revision=revision, subject=DIGEST, verdict=DIGEST, record="")
 
 
-def test_a_shop_is_opened_once(refused):
-    assert "open already" in refused(OpenShop, title="Another", ident="x1")
+def test_a_job_is_opened_once(refused):
+    assert "open already" in refused(OpenJob, firm="Another", ident="x1")
 
 
 def test_nobody_is_enrolled_with_another_persons_key(refused, seal):
@@ -60,28 +60,28 @@ SIGNED = {
     "permit": (Permit, {"number": "BASE", "revision": "A", "code": "fits", "place": "", "reason": "agreed"}),
     "lock": (Lock, {"parts": (locked_part(),), "contents": {"BASE.dxf": DIGEST}}),
     "sign off": (
-        SignOff,
+        SignRevision,
         {
             "role": "checked",
             "meaning": "I compared this",
             "subjects": (SubjectField(number="BASE", revision="A", subject=DIGEST),),
         },
     ),
-    "change of keys": (ChangeKey, {"name": "Jonas", "adds": DIGEST, "reason": "a second seat"}),
+    "change of keys": (ChangeKey, {"name": "Jonas", "adds": DIGEST, "reason": "a second workstation"}),
 }
 
 
 @pytest.mark.parametrize("what", SIGNED)
 def test_a_key_that_is_not_theirs_and_a_used_nonce_are_refused(bench, refused, seal, what):
     kind, fields = SIGNED[what]
-    with bench.shop.store.reading() as facts:
+    with bench.job.store.reading() as facts:
         jonas = keys_of(facts, "Jonas")[-1].key
     assert "no key Mira signs with" in refused(kind, **fields, **{**seal, "key": jonas})
-    with pytest.raises(UnknownName), bench.shop.store.reading() as facts:
+    with pytest.raises(UnknownName), bench.job.store.reading() as facts:
         make(kind, **fields, **{**seal, "person": "Nobody"}).check(facts)
-    with bench.shop.store.writing() as facts:
+    with bench.job.store.writing() as facts:
         facts.add(NonceFact(nonce=NONCE, seq=1))
-    assert "taken once already" in refused(kind, **fields, **seal)
+    assert "recorded already" in refused(kind, **fields, **seal)
 
 
 def test_a_permit_or_a_lock_for_another_revision_is_refused(refused, seal):
@@ -93,21 +93,23 @@ def test_a_permit_or_a_lock_for_another_revision_is_refused(refused, seal):
 
 
 def test_a_change_of_keys_says_what_and_why(bench, refused, seal):
-    with bench.shop.store.reading() as facts:
+    with bench.job.store.reading() as facts:
         jonas = keys_of(facts, "Jonas")[-1].key
     assert "needs a reason" in refused(ChangeKey, name="Mira", reason="", adds=DIGEST, **seal)
-    with pytest.raises(UnknownName), bench.shop.store.reading() as facts:
+    with pytest.raises(UnknownName), bench.job.store.reading() as facts:
         make(ChangeKey, name="Nobody", reason="lost", adds=DIGEST, **seal).check(facts)
-    assert "neither a key to retire" in refused(ChangeKey, name="Mira", reason="new seat", **seal)
-    assert "somebody's already" in refused(ChangeKey, name="Mira", reason="new seat", adds=jonas, **seal)
+    assert "neither a key to retire" in refused(ChangeKey, name="Mira", reason="new workstation", **seal)
+    assert "somebody's already" in refused(
+        ChangeKey, name="Mira", reason="new workstation", adds=jonas, **seal
+    )
     assert "no key that Mira signs with" in refused(
         ChangeKey, name="Mira", reason="lost", retires=jonas, **seal
     )
 
 
 def test_a_counter_act_names_an_entry_that_can_be_taken_back(bench):
-    with bench.shop.store.reading() as facts:
+    with bench.job.store.reading() as facts:
         with pytest.raises(BadInput, match="no entry 9999"):
-            TakeBack.of(facts, 9999)
-        with pytest.raises(BadInput, match="never taken back"):
-            TakeBack.of(facts, 1)
+            Undo.of(facts, 9999)
+        with pytest.raises(BadInput, match="cannot be undone"):
+            Undo.of(facts, 1)

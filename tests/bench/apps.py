@@ -1,7 +1,7 @@
 """
 Small programs for the clock: a picture drawn our way or a peer's, and a peer's table that holds every row.
 
-    python apps.py picture ours|plotext|hires HOLES [SHOP]    + comes closer, - goes away; with SHOP, judging goes on
+    python apps.py picture ours|plotext|hires HOLES [JOB]    + comes closer, - goes away; with JOB, judging goes on
     python apps.py table ROWS
 """
 
@@ -23,9 +23,9 @@ class Pictured(App):
 
     CSS = "Static { height: 1; } #picture { height: 1fr; }"
 
-    def __init__(self, kind, holes, shop=""):
+    def __init__(self, kind, holes, job=""):
         super().__init__()
-        self.kind, self.profile, self.shop, self.steps, self.zoom = kind, grid_of_holes(holes), shop, 0, 1.0
+        self.kind, self.profile, self.job, self.steps, self.zoom = kind, grid_of_holes(holes), job, 0, 1.0
         self.drawn = {"ours": _Ours, "plotext": _Plotext, "hires": _HiRes}[kind](self.profile)
 
     def compose(self):
@@ -34,7 +34,7 @@ class Pictured(App):
 
     def on_mount(self):
         self.drawn.draw(self.zoom)
-        if self.shop:
+        if self.job:
             self.run_worker(self._judge, thread=True)
 
     def on_resize(self):
@@ -53,14 +53,12 @@ class Pictured(App):
     def _judge(self):
         from textual.worker import get_current_worker
 
-        from ledger.shop import Shop
-        from tui.judging import Judging
+        from ledger.job import Job
+        from tui.verdicts import Judging
 
-        shop, worker = Shop(self.shop, lambda _name: ""), get_current_worker()
-        listed = shop.listed()
-        judging = Judging(
-            shop, listed, lambda _found: None, lambda: worker.is_cancelled, lambda: self.pressed
-        )
+        job, worker = Job(self.job, lambda _name: ""), get_current_worker()
+        listed = job.listed()
+        judging = Judging(job, listed, lambda _found: None, lambda: worker.is_cancelled, lambda: self.pressed)
         judging.run([line.number for line in listed.lines if line.number.startswith("P")])
 
 

@@ -1,4 +1,4 @@
-"""A shop of very many plates, written as acts in few transactions: neighbours are bolted together in pairs."""
+"""A job of very many plates, written as acts in few transactions: neighbours are bolted together in pairs."""
 
 from __future__ import annotations
 
@@ -7,13 +7,13 @@ from datetime import UTC, datetime
 from functools import cache
 
 from ledger.acts.base import make
-from ledger.acts.mates import DeclareMate
+from ledger.acts.connections import RecordConnection
 from ledger.acts.parts import NameGroup, RecordPart, TakeProfile
 from ledger.acts.questions import AskQuestion
 from ledger.domain.shape import Contour, Hole, Profile
+from ledger.job import Job
 from ledger.profile.read import READER_VERSION, geometry_bytes, geometry_digest
 from ledger.profile.write import write_dxf
-from ledger.shop import Shop
 
 DAY = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 PLATE = {"material": "S275", "thickness": "10 mm", "process": "laser", "quantity": 1}
@@ -43,41 +43,41 @@ def grid_of_holes(count: int) -> Profile:
     return Profile(outline, holes, outlines=(outline,), unit_declared="mm", layers=("cut",))
 
 
-def build(place: str, parts: int, *, mates: bool = True, big: int = 0) -> None:
-    """A new shop at `place` with so many parts, a mate for every two, and a plate of `big` holes in front."""
-    shop = Shop.start(place, "Pier mount, every plate", lambda _name: "", lambda: DAY)
+def build(place: str, parts: int, *, connections: bool = True, big: int = 0) -> None:
+    """A new job at `place` with so many parts, a connection for every two, and a plate of `big` holes in front."""
+    job = Job.start(place, "Pier mount, every plate", lambda _name: "", lambda: DAY)
     if big:
-        with shop._writing() as facts:
-            _record(shop, facts, "A0000-GRID", grid_of_holes(big))
+        with job._writing() as facts:
+            _record(job, facts, "A0000-GRID", grid_of_holes(big))
     for first in range(0, parts, _BATCH):
-        with shop._writing() as facts:
+        with job._writing() as facts:
             for k in range(first, min(first + _BATCH, parts)):
-                _record(shop, facts, f"P{k:04d}", plate_of(k // 2), questions=k % 7 == 0)
-                if mates and k % 2:
-                    _mate(shop, facts, f"P{k - 1:04d}", f"P{k:04d}")
-    shop.close()
+                _record(job, facts, f"P{k:04d}", plate_of(k // 2), questions=k % 7 == 0)
+                if connections and k % 2:
+                    _connection(job, facts, f"P{k - 1:04d}", f"P{k:04d}")
+    job.close()
 
 
-def _record(shop, facts, number, profile, *, questions=False):
-    shop._do(facts, make(RecordPart, number=number, title=f"plate {number[1:]} of the pier", **PLATE), "Mira")
+def _record(job, facts, number, profile, *, questions=False):
+    job._do(facts, make(RecordPart, number=number, title=f"plate {number[1:]} of the pier", **PLATE), "Mira")
     data = _file(len(profile.holes))
     taken = make(
         TakeProfile,
         number=number,
         file_name=f"{number}.dxf",
-        dxf=shop.store.keep(facts, data),
-        geometry_blob=shop.store.keep(facts, geometry_bytes(profile)),
+        dxf=job.store.keep(facts, data),
+        geometry_file=job.store.keep(facts, geometry_bytes(profile)),
         geometry=geometry_digest(profile),
         unit="mm",
         unit_stated=False,
         reader=READER_VERSION,
     )
-    shop._do(facts, taken, "Mira")
-    shop._do(
+    job._do(facts, taken, "Mira")
+    job._do(
         facts, make(NameGroup, number=number, name="bolts", labels=[h.label for h in profile.holes]), "Mira"
     )
     if questions:
-        shop._do(facts, make(AskQuestion, number=number, ident="Q1", text="which side is up?"), "Mira")
+        job._do(facts, make(AskQuestion, number=number, ident="Q1", text="which side is up?"), "Mira")
 
 
 @cache
@@ -87,14 +87,14 @@ def _file(holes: int) -> bytes:
     return write_dxf(drawn.outline, tuple(replace(h, label="") for h in drawn.holes), ())
 
 
-def _mate(shop, facts, first, second):
+def _connection(job, facts, first, second):
     plies = ({"part": first, "group": "bolts"}, {"part": second, "group": "bolts"})
-    shop._do(
+    job._do(
         facts,
         make(
-            DeclareMate,
+            RecordConnection,
             name=f"{first}-{second}",
-            mate_kind="bolted",
+            connection_kind="bolted",
             plies=plies,
             joint="through",
             fastener="M12",

@@ -70,10 +70,10 @@ class Terminal:
 
     def key(self, keys, *, marker, longest=3.0):
         """Milliseconds from the key until output with the marker (a pattern of bytes) has come."""
-        wanted = re.compile(marker, re.DOTALL)
+        expected = re.compile(marker, re.DOTALL)
         start, new = time.perf_counter(), b""
         os.write(self.fd, keys)
-        while not wanted.search(_ESCAPES.sub(b"", new)):
+        while not expected.search(_ESCAPES.sub(b"", new)):
             new += self.read(0.02)
             if time.perf_counter() - start > longest:
                 raise AssertionError(

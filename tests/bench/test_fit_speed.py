@@ -26,11 +26,11 @@ from ledger.fit.layout import lay_out_many
 from ledger.fit.minimax import best_pose
 from ledger.fit.overlap import Region, flat_ring
 from ledger.fit.pattern import PatternCase, Ply, fit
-from ledger.fit.settle import least_squares
-from ledger.fit.together import best_poses
+from ledger.fit.pose_batch import best_poses
+from ledger.fit.pose_choice import least_squares
 
 pytestmark = [pytest.mark.bench, pytest.mark.filterwarnings("default")]
-SWALLOW_MM = 1.5
+TAKE_UP_MM = 1.5
 
 
 def told(capsys, text):
@@ -67,17 +67,17 @@ def problem(seed, n):
 
 
 def ours(a, b):
-    (layout,) = lay_out_many([(plane(a), plane(b), np.full(len(a), SWALLOW_MM), False)])
+    (layout,) = lay_out_many([(plane(a), plane(b), np.full(len(a), TAKE_UP_MM), False)])
     found = best_pose(layout, least_squares(layout)[0])
     assert found.ceiling - found.margin <= layout.tolerance
     return found.margin * layout.reach_mm
 
 
 def prepared(a, b):
-    """Centred on the holes, turned by least squares; the swallow is the unit of length."""
+    """Centred on the holes, turned by least squares; the take up is the unit of length."""
     p, q = (z[:, 0] + 1j * z[:, 1] for z in (a - a.mean(0), b - b.mean(0)))
     total = (p.conj() * q).sum()
-    return total / abs(total) * p / SWALLOW_MM, q / SWALLOW_MM
+    return total / abs(total) * p / TAKE_UP_MM, q / TAKE_UP_MM
 
 
 def slsqp(a, b):
@@ -106,7 +106,7 @@ def slsqp(a, b):
         method="SLSQP",
         options={"ftol": 1e-14, "maxiter": 200},
     )
-    return float((1 - state(found.x)[2]).min()) * SWALLOW_MM
+    return float((1 - state(found.x)[2]).min()) * TAKE_UP_MM
 
 
 def cones(a, b):
@@ -134,7 +134,7 @@ def cones(a, b):
         x = np.array(solver.solve().x)
         p = np.exp(1j * x[0] / reach) * p + x[1] + 1j * x[2]
         best = max(best, float((1 - np.abs(p - q)).min()))
-    return best * SWALLOW_MM
+    return best * TAKE_UP_MM
 
 
 def verdict(ratio, goal):
@@ -164,7 +164,7 @@ def test_exact_pose_with_proof_against_slsqp_and_cones(n, capsys):
 
 
 def ours_together(problems):
-    layouts = lay_out_many([(plane(a), plane(b), np.full(len(a), SWALLOW_MM), False) for a, b in problems])
+    layouts = lay_out_many([(plane(a), plane(b), np.full(len(a), TAKE_UP_MM), False) for a, b in problems])
     found = best_poses(layouts)
     assert all(x.ceiling - x.margin <= y.tolerance for x, y in zip(found, layouts, strict=True))
     return [x.margin * y.reach_mm for x, y in zip(found, layouts, strict=True)]
@@ -235,19 +235,19 @@ def ransac(a, b, tries=4000):
         i, j = random.choice(len(a), 2, replace=False)
         if b_pairs is not None:
             lengths = np.hypot(*(b[b_pairs[:, 0]] - b[b_pairs[:, 1]]).T)
-            near = np.flatnonzero(np.abs(lengths - np.hypot(*(a[i] - a[j]))) < 2 * SWALLOW_MM)
+            near = np.flatnonzero(np.abs(lengths - np.hypot(*(a[i] - a[j]))) < 2 * TAKE_UP_MM)
             if not len(near):
                 continue
             k, m = b_pairs[random.choice(near)]
         else:
             k, m = random.choice(len(b), 2, replace=False)
-            if abs(np.hypot(*(a[i] - a[j])) - np.hypot(*(b[k] - b[m]))) > 2 * SWALLOW_MM:
+            if abs(np.hypot(*(a[i] - a[j])) - np.hypot(*(b[k] - b[m]))) > 2 * TAKE_UP_MM:
                 continue
         p, q = complex(*(a[j] - a[i])), complex(*(b[m] - b[k]))
         w = q / p / abs(q / p)
         laid = turned(a - (a[i] + a[j]) / 2, math.atan2(w.imag, w.real)) + (b[k] + b[m]) / 2
         far, at = tree.query(laid)
-        agree = {(x, int(at[x])) for x in np.flatnonzero(far <= SWALLOW_MM)}
+        agree = {(x, int(at[x])) for x in np.flatnonzero(far <= TAKE_UP_MM)}
         if len(agree) > len(best):
             best = agree
     return best
@@ -258,7 +258,7 @@ def registered(a, b):
     pycpd = pytest.importorskip("pycpd")
     laid, _ = pycpd.RigidRegistration(X=b, Y=a, max_iterations=100).register()
     far, at = cKDTree(b).query(laid)
-    return {(x, int(at[x])) for x in np.flatnonzero(far <= SWALLOW_MM)}
+    return {(x, int(at[x])) for x in np.flatnonzero(far <= TAKE_UP_MM)}
 
 
 @pytest.mark.parametrize("n", [10, 40, 120, 500, 2000])

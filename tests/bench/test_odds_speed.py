@@ -20,8 +20,8 @@ from ledger.fit.lots import Draws, PairMade, made
 from ledger.fit.minimax import best_pose
 from ledger.fit.odds import _free, odds_of
 from ledger.fit.pattern import fit
+from ledger.fit.pose_choice import least_squares
 from ledger.fit.ruling import rule
-from ledger.fit.settle import least_squares
 
 pytestmark = [pytest.mark.bench, pytest.mark.filterwarnings("default")]
 BASE = ((0.0, 0.0), (100.0, 0.0), (100.0, 60.0), (0.0, 60.0))
@@ -48,7 +48,9 @@ def test_lots_of_four_holes_a_second(clearance, capsys):
     exact = [
         best_pose(x, least_squares(x)[0]).margin >= 0
         for row in range(400)
-        for x in [lay_out_planes((some.a[row], some.ha), (some.b[row], some.hb), some.c[row], flipped=False)]
+        for x in [
+            lay_out_planes((some.a[row], some.ha), (some.b[row], some.hb), some.c[row], turned_over=False)
+        ]
     ]
     alone = (time.process_time() - start) / 400
     assert _free(some, Pose())[0].tolist() == [

@@ -18,8 +18,8 @@ import pytest
 from ezdxf import path as ezdxf_path
 from many_parts import grid_of_holes, plate_of
 
+from ledger.profile.cache import once
 from ledger.profile.contours import join
-from ledger.profile.once import once
 from ledger.profile.piece import Piece
 from ledger.profile.read import read_profiles
 from ledger.profile.write import write_profile

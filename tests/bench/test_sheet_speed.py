@@ -1,5 +1,5 @@
 """
-How long a vendor's sheet of 2,000 holes takes, as a ratio to a peer in the same run.
+How long a vendor sheet of 2,000 holes takes, as a ratio to a peer in the same run.
 
 The *peer* is a plain page of the same library: the same number of circles and labels, drawn one by one by its own
 calls, with no place looked for and no table.

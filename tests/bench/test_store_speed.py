@@ -1,4 +1,4 @@
-"""How fast a shop writes, verifies and opens, against plain inserts of the same rows in the same run."""
+"""How fast a job writes, verifies and opens, against plain inserts of the same rows in the same run."""
 
 from __future__ import annotations
 
@@ -6,16 +6,16 @@ import time
 from datetime import UTC, datetime
 
 import pytest
-from small_shop import ask
+from small_job import ask
 from sqlalchemy import insert
 from sqlmodel import Session
 
 from ledger.acts.base import make
 from ledger.acts.parts import RecordPart
 from ledger.acts.questions import AskQuestion
+from ledger.custody import examine, follow
 from ledger.domain.canonical import canonical
-from ledger.keeping import examine, follow
-from ledger.shop import Shop
+from ledger.job import Job
 from ledger.store.chain import broken_links, raw_rows
 from ledger.store.guards import create_tables
 from ledger.store.journal import Store, now
@@ -44,12 +44,12 @@ def question(k):
 def rows_of(k, previous):
     """The rows that one act writes, made beforehand: what is measured of the peer is inserting."""
     act = question(k).model_dump(mode="json")
-    body = canonical({"shop": "x", "seq": k + 1, "at": "2026", "by": "Mira", "program": "0", "act": act})
+    body = canonical({"job": "x", "seq": k + 1, "at": "2026", "by": "Mira", "program": "0", "act": act})
     mark = row_hash(previous, body, "")
     return (
         {"seq": k + 1, "previous": previous, "body": body, "hash": mark, "signature": ""},
         {"number": "STUD", "ident": f"Q{k}", "text": "which finish is meant here?"},
-        {"ident": 1, "schema_digest": "x" * 64, "seq": k + 1, "head": mark, "writer": "0"},
+        {"ident": 1, "schema_digest": "x" * 64, "seq": k + 1, "seal": mark, "writer": "0"},
     )
 
 
@@ -63,7 +63,7 @@ def prepared(start, count):
 
 @pytest.fixture(params=["file", "server"])
 def two_places(request, tmp_path):
-    """Two new places on one kind of database: for the shop and for the plain inserts."""
+    """Two new places on one kind of database: for the job and for the plain inserts."""
     if request.param == "file":
         return request.param, str(tmp_path / "a.db"), str(tmp_path / "b.db")
     import psycopg
@@ -108,17 +108,17 @@ def test_acts_a_second_against_plain_inserts(two_places):
 
     plain, plain_batched = best(one_by_one), best(in_one_go)
     engine.dispose()
-    with Shop.start(ours, "Pier", ask, now) as shop:
-        shop.do(make(RecordPart, number="STUD", title="stud", form="bought"), by="Mira")
+    with Job.start(ours, "Pier", ask, now) as job:
+        job.do(make(RecordPart, number="STUD", title="stud", form="bought"), by="Mira")
 
         def singly(run):
             for k in range(ACTS):
-                shop.do(question(run * ACTS + k), by="Mira")
+                job.do(question(run * ACTS + k), by="Mira")
 
         def batched(run):
-            with shop.store.writing() as facts:
+            with job.store.writing() as facts:
                 for k in range(ACTS):
-                    shop._do(facts, question((run + 3) * ACTS + k), "Mira")
+                    job._do(facts, question((run + 3) * ACTS + k), "Mira")
 
         single, batch = best(singly), best(batched)
     print(  # noqa: T201 - a bench tells
@@ -134,13 +134,13 @@ def journal_of(place, count):
     """A whole journal of so many acts, written by hand, and facts not yet followed."""
     engine = connect(place, create=True)
     create_tables(engine)
-    opened = {"kind": "open_shop", "title": "Pier", "ident": "x", "roles": ["drawn"], "version": 1}
+    opened = {"kind": "open_job", "title": "Pier", "ident": "x", "roles": ["drawn"], "version": 1}
     stud = make(RecordPart, number="STUD", title="stud", form="bought").model_dump(mode="json")
     previous, rows = START, []
     for seq in range(1, count + 1):
         act = opened if seq == 1 else stud if seq == 2 else question(seq).model_dump(mode="json")
         at = f"{AT:%Y-%m-%dT%H:%M:%SZ}"
-        body = canonical({"shop": "x", "seq": seq, "at": at, "by": "Mira", "program": "0.1.0", "act": act})
+        body = canonical({"job": "x", "seq": seq, "at": at, "by": "Mira", "program": "0.1.0", "act": act})
         mark = row_hash(previous, body, "")
         rows.append({"seq": seq, "previous": previous, "body": body, "hash": mark, "signature": ""})
         previous = mark
@@ -170,7 +170,7 @@ def test_verifying_and_following_grow_with_the_acts_and_no_faster(tmp_path):
         place = str(tmp_path / f"{count}.db")
         journal_of(place, count)
         began = time.perf_counter()
-        Shop(place, ask).close()
+        Job(place, ask).close()
         opened = time.perf_counter() - began
         began = time.perf_counter()
         assert examine(place).whole
@@ -182,15 +182,15 @@ def test_verifying_and_following_grow_with_the_acts_and_no_faster(tmp_path):
     assert took[8000][1] / took[2000][1] < 4 * 1.7
 
 
-def test_opening_a_shop_of_two_thousand_parts(tmp_path):
+def test_opening_a_job_of_two_thousand_parts(tmp_path):
     place = str(tmp_path / "many.db")
-    with Shop.start(place, "Pier", ask, now) as shop, shop.store.writing() as facts:
+    with Job.start(place, "Pier", ask, now) as job, job.store.writing() as facts:
         for k in range(2000):
-            shop._do(facts, make(RecordPart, number=f"P{k:04}", title="stud", form="bought"), "Mira")
+            job._do(facts, make(RecordPart, number=f"P{k:04}", title="stud", form="bought"), "Mira")
 
     def opened(_run):
-        with Shop(place, ask) as shop:
-            assert len(shop.listed().lines) == 2000
+        with Job(place, ask) as job:
+            assert len(job.listed().lines) == 2000
 
     took = best(opened)
     print(f"\nopening 2,000 parts and their list: {took * 1000:.0f} ms")  # noqa: T201 - a bench tells

@@ -1,12 +1,12 @@
 """
 Cases of checks as TOML, into the values that a check is given.
 
-A profile is written compactly. `plate = "120 80"` is a rectangle from the origin, `"x y x y"` one between
-corners; `disc = "x y diameter"`; `ring = "x y, x y bulge, ..."`. `holes` are `"x y diameter"`, slots `"x y x
-y width"`, a label may follow; without one they are H1, H2 ... in the order written. `openings` are plates or
-rings. `at = "flipped, turned 37 deg, shifted 5 0"` moves the whole drawing, in that order. A part that is not
-cut has no drawing unless it has a plate: its holes are measured ones. `folds` are `"B1 90 deg up, R 3 mm"`, of the bend
-line with that label, or with `@ x y, x y` behind of one that lay there.
+A profile is written compactly. `plate = "120 80"` is a rectangle from the origin, `"x y x y"` one between corners;
+`disc = "x y diameter"`; `ring = "x y, x y bulge, ..."`. `holes` are `"x y diameter"`, slots `"x y x y width"`, a label
+may follow; without one they are H1, H2 ... in the order written. `openings` are plates or rings. `at = "turned over,
+turned 37 deg, shifted 5 0"` moves the whole drawing, in that order. A part that is not cut has no drawing unless it has
+a plate: its holes are measured ones. `bend_lines` are `"B1 90 deg up, R 3 mm"`, of the bend line with that label, or
+with `@ x y, x y` behind of one that lay there.
 """
 
 from __future__ import annotations
@@ -17,24 +17,24 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from ledger.checks._case import Around, Joined, MateCase, PartCase, PlacedPly
-from ledger.checks._joined import joined_with, ring_through
+from ledger.checks._case import Around, ConnectionCase, Joined, PartCase, PlacedPly
+from ledger.checks._rings import joined_with, ring_through
 from ledger.domain import digest
 from ledger.domain.amounts import read_amount
 from ledger.domain.bend import Bend, bend_lines, ends_of, read_bend_angle
 from ledger.domain.bend_words import read_bend
+from ledger.domain.connection import Clearance, Connection, Ply, Reading
 from ledger.domain.finding import Finding
-from ledger.domain.located import read_also, read_located
-from ledger.domain.mated import Clearance, Mate, Ply, Reading
 from ledger.domain.pose import Pose
+from ledger.domain.position import read_also, read_position
 from ledger.domain.quantity import Decimal, Length, read_bounds, read_length, read_measured
 from ledger.domain.record import (
     Dimension,
     Distance,
-    FinishedHole,
     HoleGroup,
     Input,
     MeasuredHole,
+    Operation,
     Part,
     Question,
     SitePoint,
@@ -47,7 +47,7 @@ from ledger.standards.size_limits import limits_of
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 _DRAWN = {"plate", "disc", "ring", "holes", "openings", "bends", "at", "findings", "unit_sure"}
-_TAKEN = {"folds", "lost", "reads_the_same", "drawing"}
+_TAKEN = {"bend_lines", "lost", "reads_the_same", "drawing"}
 _PLY = {"group", "face_up", "standing", "fastener", "number"}
 _DEFAULTS = {
     "revision": "A",
@@ -82,36 +82,38 @@ def written_cases() -> list[Written]:
     ]
 
 
-def case_of(data: dict[str, Any]) -> PartCase | MateCase:
+def case_of(data: dict[str, Any]) -> PartCase | ConnectionCase:
     """The case that the TOML table means."""
     if "part" in data:
         twin = part_of(data["twin"], "TWIN") if "twin" in data else None
         others = tuple(part_of(t, f"OTHER-{k}") for k, t in enumerate(data.get("others", ()), 1))
-        mates = tuple(data.get("mates", ["MATE"]))
+        connections = tuple(data.get("connections", ["CONNECTION"]))
         together = tuple(data.get("together", ()))
         left = data.get("others_left", 0)
         blocking = tuple((q.pop("part"), Question(**q)) for q in map(dict, data.get("blocking", ())))
         late = tuple(data.get("late", ()))
-        return PartCase(part_of(data["part"], "PLATE"), mates, twin, others, left, together, blocking, late)
+        return PartCase(
+            part_of(data["part"], "PLATE"), connections, twin, others, left, together, blocking, late
+        )
     names = {"a": "TURN", "b": "BASE", "c": "SHIM"}
     plies = [(data[key], part_of(data[key], number)) for key, number in names.items() if key in data]
-    mate = mate_of(data, plies)
+    connection = connection_of(data, plies)
     placed = tuple(
-        PlacedPly(ply, part, table.get("standing", "in the set"), digest.face(part, ply, mate))
-        for ply, (table, part) in zip(mate.plies, plies, strict=True)
+        PlacedPly(ply, part, table.get("standing", "in the set"), digest.interface(part, ply, connection))
+        for ply, (table, part) in zip(connection.plies, plies, strict=True)
     )
-    faces = {p.part.number: p.face for p in placed}
+    interfaces = {p.part.number: p.interface for p in placed}
     near = (_neighbour(data["neighbour"], placed),) if "neighbour" in data else ()
     if "third" in data:
         near = tuple(_on_third(data["third"], p, n) for n, p in enumerate(placed))
     if "welded_on" in data:
         near = tuple(_welded_on(data["welded_on"], *placed))
     viewed = data.get("viewed_from", plies[0][1].number)
-    bound = tuple(tuple(d for d in p.part.dimensions if d.bound) for p in placed)
-    around = Around(tuple(m.shown((), ()) for m in near), bound)
-    joined = _joined(MateCase(mate, placed), [*_more(data.get("more", ()), placed)])
-    return MateCase(
-        _with_faces(mate, faces, data),
+    measured_on = tuple(tuple(d for d in p.part.dimensions if d.measured_on) for p in placed)
+    around = Around(tuple(m.shown((), ()) for m in near), measured_on)
+    joined = _joined(ConnectionCase(connection, placed), [*_more(data.get("more", ()), placed)])
+    return ConnectionCase(
+        _with_faces(connection, interfaces, data),
         placed,
         viewed,
         lambda: around,
@@ -120,8 +122,11 @@ def case_of(data: dict[str, Any]) -> PartCase | MateCase:
     )
 
 
-def _more(tables: Any, placed: tuple[PlacedPly, ...]) -> Iterator[MateCase]:
-    """Further mates MATE-2, MATE-3 ...: `plies` are those of the case by name, or tables of a part of their own."""
+def _more(tables: Any, placed: tuple[PlacedPly, ...]) -> Iterator[ConnectionCase]:
+    """
+    Further connections CONNECTION-2, CONNECTION-3 ...: `plies` are those of the case by name, or tables of a part of
+    their own.
+    """
     known = {p.part.number: p for p in placed}
     for count, table in enumerate(tables, 2):
         plies = []
@@ -131,60 +136,66 @@ def _more(tables: Any, placed: tuple[PlacedPly, ...]) -> Iterator[MateCase]:
                 part = part_of(ply, number)
                 known[number] = PlacedPly(Ply(number), part, "in the set", "0" * 64)
             plies.append((ply, known[number].part))
-        mate = mate_of({"mate": table.get("mate", {}), "fastener": table.get("fastener", "M12")}, plies)
-        yield _in_the_set(replace(mate, name=f"MATE-{count}"), tuple(part for _, part in plies))
+        connection = connection_of(
+            {"connection": table.get("connection", {}), "fastener": table.get("fastener", "M12")}, plies
+        )
+        yield _in_the_set(replace(connection, name=f"CONNECTION-{count}"), tuple(part for _, part in plies))
 
 
-def _joined(case: MateCase, more: list[MateCase]) -> Joined:
+def _joined(case: ConnectionCase, more: list[ConnectionCase]) -> Joined:
     every = (case, *more)
-    parts = {m.mate.name: tuple(sorted(p.part.number for p in m.plies)) for m in every}
-    at = {n: [m for m in every if n in parts[m.mate.name]] for of in parts.values() for n in of}
-    bolted = {n: [(m.mate.name, parts[m.mate.name]) for m in of] for n, of in at.items()}
-    mates = joined_with(case, lambda number: at[number])
-    return Joined(mates, ring_through((case, *mates), bolted))
+    parts = {m.connection.name: tuple(sorted(p.part.number for p in m.plies)) for m in every}
+    at = {n: [m for m in every if n in parts[m.connection.name]] for of in parts.values() for n in of}
+    bolted = {n: [(m.connection.name, parts[m.connection.name]) for m in of] for n, of in at.items()}
+    connections = joined_with(case, lambda number: at[number])
+    return Joined(connections, ring_through((case, *connections), bolted))
 
 
-def _on_third(table: dict[str, Any], placed: PlacedPly, place: int) -> MateCase:
-    """The mate in which a ply is bolted on the part FRAME; the first ply on its group `a`, the second on `b`."""
+def _on_third(table: dict[str, Any], placed: PlacedPly, place: int) -> ConnectionCase:
+    """The connection in which a ply is bolted on the part FRAME; the first ply on its group `a`, the second on `b`."""
     frame = part_of(table, "FRAME")
     plies = [({"group": table.get("group", "")}, placed.part), ({"group": "ab"[place]}, frame)]
-    mate = replace(
-        mate_of({"fastener": table.get("fastener", "M12")}, plies), name=f"{placed.part.number}-FRAME"
+    connection = replace(
+        connection_of({"fastener": table.get("fastener", "M12")}, plies), name=f"{placed.part.number}-FRAME"
     )
-    return _in_the_set(mate, (placed.part, frame))
+    return _in_the_set(connection, (placed.part, frame))
 
 
-def _welded_on(table: dict[str, Any], first: PlacedPly, second: PlacedPly) -> Iterator[MateCase]:
-    """The weld SEAM of the part FRAME on the first ply, and the mate that bolts FRAME on the second's `group`."""
+def _welded_on(table: dict[str, Any], first: PlacedPly, second: PlacedPly) -> Iterator[ConnectionCase]:
+    """The weld SEAM of the part FRAME on the first ply, and the connection that bolts FRAME on the second's `group`."""
     frame = part_of(table["part"], "FRAME")
     plies = [(table["part"], frame), ({}, first.part)]
-    yield _in_the_set(replace(mate_of({"mate": table["mate"]}, plies), name="SEAM"), (frame, first.part))
+    yield _in_the_set(
+        replace(connection_of({"connection": table["connection"]}, plies), name="SEAM"), (frame, first.part)
+    )
     plies = [(table["part"], frame), ({"group": table["group"]}, second.part)]
-    bolted = mate_of({"fastener": table.get("fastener", "M12")}, plies)
+    bolted = connection_of({"fastener": table.get("fastener", "M12")}, plies)
     yield _in_the_set(replace(bolted, name="FRAME-BASE"), (frame, second.part))
 
 
-def _in_the_set(mate: Mate, parts: tuple[Part, ...]) -> MateCase:
-    return MateCase(
-        mate,
+def _in_the_set(connection: Connection, parts: tuple[Part, ...]) -> ConnectionCase:
+    return ConnectionCase(
+        connection,
         tuple(
-            PlacedPly(ply, part, "in the set", digest.face(part, ply, mate))
-            for ply, part in zip(mate.plies, parts, strict=True)
+            PlacedPly(ply, part, "in the set", digest.interface(part, ply, connection))
+            for ply, part in zip(connection.plies, parts, strict=True)
         ),
     )
 
 
-def _neighbour(table: dict[str, Any], placed: tuple[PlacedPly, ...]) -> MateCase:
-    """The mate NEXT-MATE, in which a part NEXT is laid on the ply named by `on`."""
+def _neighbour(table: dict[str, Any], placed: tuple[PlacedPly, ...]) -> ConnectionCase:
+    """The connection NEXT-CONNECTION, in which a part NEXT is laid on the ply named by `on`."""
     on = next(p for p in placed if p.part.number == table["on"])
     part = part_of(table["part"], "NEXT")
     lower = {"face_up": table.get("face_up", "top"), "group": table.get("group", "")}
     plies = [(table["part"], part), (lower, on.part)]
-    mate = replace(
-        mate_of({"mate": table.get("mate", {}), "fastener": table.get("fastener", "M8")}, plies),
-        name="NEXT-MATE",
+    connection = replace(
+        connection_of(
+            {"connection": table.get("connection", {}), "fastener": table.get("fastener", "M8")}, plies
+        ),
+        name="NEXT-CONNECTION",
     )
-    return _in_the_set(mate, (part, on.part))
+    return _in_the_set(connection, (part, on.part))
 
 
 def part_of(table: dict[str, Any], number: str) -> Part:
@@ -197,15 +208,15 @@ def part_of(table: dict[str, Any], number: str) -> Part:
     measured = () if drawn else tuple(_measured(h, fields) for h in profile.holes)
     for name in ("doubt", "doubts", "hole_source"):
         fields.pop(name, None)
-    for name in ("thickness", "finish_thickness"):
+    for name in ("thickness", "coating_thickness"):
         fields[name] = _length(fields.get(name))
     fields["quantity"] = fields["quantity"] or None
     placed_from = fields.pop("placed_from", {})
     fields["groups"] = tuple(
         HoleGroup(k, tuple(v), placed_from.get(k, "")) for k, v in fields.get("groups", {}).items()
     )
-    fields["hole_finishes"] = tuple(FinishedHole(*f.split()) for f in fields.pop("finishes", ()))
-    fields["bends"] = tuple(_folds(table.get("folds", ()), profile))
+    fields["operations"] = tuple(Operation(*f.split()) for f in fields.pop("operations", ()))
+    fields["bends"] = tuple(_bend_lines(table.get("bend_lines", ()), profile))
     fields["dimensions"] = tuple(dimension_of(d) for d in fields.get("dimensions", ()))
     fields["points"] = tuple(_point(p) for p in fields.get("points", ()))
     fields["distances"] = tuple(_distance(d) for d in fields.get("distances", ()))
@@ -234,7 +245,7 @@ def profile_of(table: dict[str, Any]) -> Profile:
     )
 
 
-def _folds(written: Any, profile: Profile) -> Any:
+def _bend_lines(written: Any, profile: Profile) -> Any:
     """The bends as stated; a later one of the same label replaces an earlier one."""
     found = {}
     for text in written:
@@ -252,26 +263,26 @@ def _folds(written: Any, profile: Profile) -> Any:
 def dimension_of(table: dict[str, Any]) -> Dimension:
     nominal = read_amount(table["nominal"])
     limits = limits_of(table["limits"], nominal) if "limits" in table else None
-    held_mm = Decimal(table["held_mm"]) if "held_mm" in table else None
-    read = ("nominal", "limits", "held_mm", "source", "inputs", "uncertainty")
+    frozen_mm = Decimal(table["frozen_mm"]) if "frozen_mm" in table else None
+    read = ("nominal", "limits", "frozen_mm", "source", "inputs", "uncertainty")
     rest = {k: v for k, v in table.items() if k not in read}
     rest["inputs"] = tuple(Input(*i.split("|"), locked=False) for i in table.get("inputs", ()))
     rest["uncertainty"] = read_amount(table["uncertainty"]) if "uncertainty" in table else None
     return Dimension(
-        nominal=nominal, limits=limits, held_mm=held_mm, source=table.get("source", "given"), **rest
+        nominal=nominal, limits=limits, frozen_mm=frozen_mm, source=table.get("source", "given"), **rest
     )
 
 
-def mate_of(data: dict[str, Any], plies: list[tuple[dict[str, Any], Part]]) -> Mate:
-    """The mate, without the faces that its readings and freezes name."""
-    table = {"kind": "bolted", **data.get("mate", {})}
+def connection_of(data: dict[str, Any], plies: list[tuple[dict[str, Any], Part]]) -> Connection:
+    """The connection, without the interfaces that its readings and freezes name."""
+    table = {"kind": "bolted", **data.get("connection", {})}
     bolted = (
         {"joint": "through", "fastener": data.get("fastener", "M12")} if table["kind"] == "bolted" else {}
     )
-    fields = {**bolted, **table, "name": "MATE"}
-    located = fields.get("located", "")
-    fields["located_written"] = located
-    fields["located"] = read_located(located) if located else None
+    fields = {**bolted, **table, "name": "CONNECTION"}
+    position = fields.get("position", "")
+    fields["position_written"] = position
+    fields["position"] = read_position(position) if position else None
     also = tuple(map(read_also, fields.get("also", ())))
     fields["also"] = also
     fields["bolt_length"] = _length(fields.get("bolt_length"))
@@ -282,17 +293,17 @@ def mate_of(data: dict[str, Any], plies: list[tuple[dict[str, Any], Part]]) -> M
         Ply(part.number, t.get("group", ""), t.get("face_up", "top"), tuple(a.groups[n] for a in also))
         for n, (t, part) in enumerate(plies)
     )
-    return Mate(plies=named, **fields)
+    return Connection(plies=named, **fields)
 
 
-def _with_faces(mate: Mate, faces: dict[str, str], data: dict[str, Any]) -> Mate:
-    table = data.get("mate", {})
-    known = {"now": faces, "before": dict.fromkeys(faces, "0" * 64)}
+def _with_faces(connection: Connection, interfaces: dict[str, str], data: dict[str, Any]) -> Connection:
+    table = data.get("connection", {})
+    known = {"now": interfaces, "before": dict.fromkeys(interfaces, "0" * 64)}
     frozen = tuple((number, known[state][number]) for number, state in table.get("frozen", {}).items())
     clearances = tuple(_clearance(c, known) for c in table.get("clearances", ()))
-    return Mate(
-        **{name: getattr(mate, name) for name in Mate.__slots__}
-        | {"clearances": clearances, "frozen_faces": frozen}
+    return Connection(
+        **{name: getattr(connection, name) for name in Connection.__slots__}
+        | {"clearances": clearances, "frozen_interfaces": frozen}
     )
 
 
@@ -376,14 +387,14 @@ def _ring(text: str, *, closed: bool = True) -> Any:
 
 def _pose(text: str) -> Pose:
     angle = x = y = 0.0
-    flipped = False
+    turned_over = False
     for step in filter(None, (s.split() for s in text.split(","))):
-        if step[0] == "flipped":
-            flipped = True
+        if step == ["turned", "over"]:
+            turned_over = True
         elif step[0] == "turned":
             angle = float(step[1])
         elif step[0] == "shifted":
             x, y = float(step[1]), float(step[2])
         else:
             raise ValueError(f"a drawing is not moved by {' '.join(step)!r}")
-    return Pose(angle, x, y, flipped)
+    return Pose(angle, x, y, turned_over)

@@ -12,7 +12,7 @@ ABOUT_BENDS = ("bend_relief", "hole_near_bend", "smallest_flange")
 CASES = [c for c in written_cases() if c.check in ABOUT_BENDS and "bends" in c.data["part"]]
 WAYS = [
     "turned 37 deg, shifted 500 -300",
-    "flipped, turned 201.3 deg",
+    "turned over, turned 201.3 deg",
     "turned 90 deg, shifted 12345.678 -9876.543",
 ]
 

@@ -1,4 +1,4 @@
-"""Whatever lines are drawn on a bend layer, no check of folded parts breaks, and none passes what it could not see."""
+"""Whatever lines are drawn on a bend layer, no check of bent parts breaks, and none passes what it could not see."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ HOLES = st.lists(st.tuples(POINT, st.floats(0.5, 60.0)), max_size=4)
 RING = Contour(((0.0, 0.0, 0.0), (100.0, 0.0, 0.0), (100.0, 100.0, 0.0), (0.0, 100.0, 0.0)))
 
 
-def folded_part(lines, holes, stated):
+def part_of_plate_bent(lines, holes, stated):
     profile = Profile(
         RING,
         outlines=(RING,),
@@ -33,8 +33,8 @@ def folded_part(lines, holes, stated):
     )
     bends = (Bend("B1", stated, Decimal(90), "up"),) if stated else ()
     legs = [
-        {"name": "leg", "nominal": "50 mm", "bound": "leg B1 20 10"},
-        {"name": "to", "nominal": "9 mm", "bound": "leg B1 H1"},
+        {"name": "leg", "nominal": "50 mm", "measured_on": "leg B1 20 10"},
+        {"name": "to", "nominal": "9 mm", "measured_on": "leg B1 H1"},
     ]
     plain = part_of({"plate": "100 100", "thickness": "3 mm", "dimensions": legs}, "PLATE")
     taken = TakenProfile(profile, "p.dxf", "a" * 64, "b" * 64, "mm")
@@ -45,8 +45,8 @@ def folded_part(lines, holes, stated):
 
 @settings(deadline=None, max_examples=150)
 @given(lines=LINES, holes=HOLES, stated=st.one_of(st.none(), st.tuples(POINT, POINT)))
-def test_no_line_breaks_a_check_of_folded_parts(lines, holes, stated):
-    case = PartCase(folded_part(lines, holes, stated))
+def test_no_line_breaks_a_check_of_bent_parts(lines, holes, stated):
+    case = PartCase(part_of_plate_bent(lines, holes, stated))
     for check in CHECKS:
         outcome = check.run(case, "PLATE")
         assert outcome.state != "error", outcome.reason
@@ -60,6 +60,6 @@ def test_a_line_through_the_middle_of_a_hole_is_always_found():
         hole = ((50.0, 50.0), 10.0)
         high = (100.0 - turn * 1.6, 100.0, 0.0)
         outcome = next(c for c in CHECKS if c.name == "hole_near_bend").run(
-            PartCase(folded_part([[low, high]], [hole], None)), "PLATE"
+            PartCase(part_of_plate_bent([[low, high]], [hole], None)), "PLATE"
         )
         assert [f.code for f in outcome.findings] == ["hole_on_bend"]

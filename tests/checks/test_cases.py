@@ -1,4 +1,4 @@
-"""Every check on its written cases: the exact codes come out, each finding can be named and says its cure."""
+"""Every check on its written cases: the exact codes come out, each finding can be named and says its fix."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def test_the_case_gives_exactly_the_codes_it_expects(written):
         ("severity", "severity"),
         ("measured", "measured"),
         ("limit", "limit"),
-        ("remedy", "remedy"),
+        ("fix", "fix"),
     ):
         if key in written.data:
             assert [getattr(f, said) for f in outcome.findings] == written.data[key]
@@ -34,16 +34,16 @@ def test_the_case_gives_exactly_the_codes_it_expects(written):
 
 
 @pytest.mark.parametrize("written", CASES, ids=lambda w: w.ident)
-def test_every_finding_has_a_place_of_its_own_a_severity_and_a_cure(written):
+def test_every_finding_has_a_place_of_its_own_a_severity_and_a_fix(written):
     outcome = outcome_of(written)
     named = [(f.code, f.where) for f in outcome.findings]
     assert len(set(named)) == len(named)
     for finding in outcome.findings:
         assert finding.where
         assert finding.severity in SEVERITIES
-        assert finding.remedy or finding.severity == "note" or finding.code in READER_CODES
+        assert finding.fix or finding.severity == "note" or finding.code in READER_CODES
         if "part" not in written.data:
-            assert finding.where.startswith(("MATE/", "SEAM/"))
+            assert finding.where.startswith(("CONNECTION/", "SEAM/"))
 
 
 @pytest.mark.parametrize("check", CHECKS.values(), ids=lambda c: c.name)

@@ -62,7 +62,7 @@ def agrees(seed):
         plies = [{"number": "TURN", "group": name}, {"number": "BASE", "group": name}]
         more.append({"fastener": "M10", "plies": plies[:: -1 if place else 1]})
     split = case_of({**plates(first, second, groups, own), "more": more})
-    cases = (split, *split.joined().mates)
+    cases = (split, *split.joined().connections)
     if any(c.best_fit.verdict != "GO" for c in cases):
         return
     every = {"all": [x for labels in groups.values() for x in labels]}
@@ -78,7 +78,7 @@ def agrees(seed):
 
 
 def _seen_from(case, cases):
-    others = tuple(c.shown((), ()) for c in cases if c.mate.name != case.mate.name)
+    others = tuple(c.shown((), ()) for c in cases if c.connection.name != case.connection.name)
     return replace(case, joined=lambda: Joined(others))
 
 

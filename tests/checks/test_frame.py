@@ -16,10 +16,10 @@ from ledger.checks import all_checks, describe
 from ledger.checks._bending import crosses_bend
 from ledger.checks._case import PartCase
 from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
+from ledger.domain.connection import Clearance, Connection, Reading
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import READER_CODES, SEVERITIES, Finding
 from ledger.domain.gate import Policy, judge
-from ledger.domain.mated import Clearance, Mate, Reading
 from ledger.domain.quantity import Bounds, Length
 from ledger.domain.record import Dimension
 from ledger.domain.shape import Stroke
@@ -48,16 +48,16 @@ def test_every_check_declares_all_that_a_table_of_checks_shows():
         assert one.source
         assert one.codes
         assert one.severity in SEVERITIES
-        assert one.on.__name__ in ("PartCase", "MateCase")
+        assert one.on.__name__ in ("PartCase", "ConnectionCase")
 
 
 def test_a_check_describes_itself_by_name_title_source_and_codes():
     rows = {name: (title, source, codes) for name, title, source, codes in describe()}
     assert list(rows) == sorted(CHECKS)
-    assert rows["no_mate"] == (
-        "A part fits to something, or is said to stand alone.",
+    assert rows["no_connection"] == (
+        "A part connects to something, or is recorded as unconnected.",
         "common practice: a part is released with what it fits to",
-        ("no_mate",),
+        ("no_connection",),
     )
 
 
@@ -149,7 +149,7 @@ def test_a_check_that_did_not_finish_keeps_the_part_from_being_released(raised):
         revision="A",
         subject="s",
         outcomes=[outcome, made_of().run(None, "PLATE")],
-        sign_offs=[],
+        signatures=[],
         permits=[],
         policy=Policy(roles=()),
     )
@@ -206,9 +206,14 @@ NOWHERE = {"plate": "nan 50", "holes": ["20 nan 13.5", "80 20 nan"]}
     [
         (
             "key_dimension",
-            {"part": {**NOWHERE, "dimensions": [{"name": "w", "nominal": "5 mm", "bound": bound}]}},
+            {
+                "part": {
+                    **NOWHERE,
+                    "dimensions": [{"name": "w", "nominal": "5 mm", "measured_on": measured_on}],
+                }
+            },
         )
-        for bound in ("width", "diameter H2", "distance H1 H2")
+        for measured_on in ("width", "diameter H2", "distance H1 H2")
     ]
     + [
         (
@@ -216,7 +221,7 @@ NOWHERE = {"plate": "nan 50", "holes": ["20 nan 13.5", "80 20 nan"]}
             {
                 "part": {
                     **NOWHERE,
-                    "dimensions": [{"name": "w", "nominal": "5 mm", "limits": "min", "bound": "width"}],
+                    "dimensions": [{"name": "w", "nominal": "5 mm", "limits": "min", "measured_on": "width"}],
                 }
             },
         ),
@@ -227,9 +232,9 @@ NOWHERE = {"plate": "nan 50", "holes": ["20 nan 13.5", "80 20 nan"]}
         ("hole_alignment", {"a": {**PLATE, "holes": ["20 20 nan", "80 20 13.5"]}, "b": PLATE}),
     ]
     + [
-        (name, {"a": a, "b": b, "mate": {"kind": kind, "located": "200 0 0", "gap": ">= 1 mm"}})
-        for name in ("interference", "drawn_clearance")
-        for kind in ("beside", "passes", "inside")
+        (name, {"a": a, "b": b, "connection": {"kind": kind, "position": "200 0 0", "gap": ">= 1 mm"}})
+        for name in ("interference", "drawn_gap")
+        for kind in ("beside", "passes through", "inside")
         for a, b in ((NOWHERE, PLATE), (PLATE, NOWHERE))
     ],
 )
@@ -240,9 +245,11 @@ def test_a_drawing_with_numbers_that_are_none_never_passes(name, data):
 def test_a_held_dimension_that_is_not_a_number_never_passes():
     part = case_of({"part": {}}).part
     for before, now in (("NaN", "5"), ("5", "NaN"), ("NaN", "NaN")):
-        held = Dimension("w", Length("5 mm", Decimal(now)), None, "given", held=True, held_mm=Decimal(before))
+        held = Dimension(
+            "w", Length("5 mm", Decimal(now)), None, "given", frozen=True, frozen_mm=Decimal(before)
+        )
         changed = type(part)(**{n: getattr(part, n) for n in type(part).__slots__} | {"dimensions": (held,)})
-        assert not passes(CHECKS["held_dimension"].run(PartCase(changed), "subject"))
+        assert not passes(CHECKS["frozen_dimension"].run(PartCase(changed), "subject"))
 
 
 @pytest.mark.parametrize(
@@ -257,11 +264,13 @@ def test_a_held_dimension_that_is_not_a_number_never_passes():
     ],
 )
 def test_a_reading_that_is_not_a_number_or_claims_to_be_exact_never_passes(value, doubt, least):
-    case = case_of({"a": PLATE, "b": PLATE, "mate": {"kind": "beside"}})
+    case = case_of({"a": PLATE, "b": PLATE, "connection": {"kind": "beside"}})
     reading = Reading(Length("?", Decimal(value)), Length("?", Decimal(doubt)), "feeler", "ann", "2026-03-01")
     clearance = Clearance("room", Bounds("?", Decimal(least), None), reading=reading)
-    mate = Mate(**{n: getattr(case.mate, n) for n in Mate.__slots__} | {"clearances": (clearance,)})
-    assert not passes(CHECKS["measured_clearance"].run(type(case)(mate, case.plies), "subject"))
+    connection = Connection(
+        **{n: getattr(case.connection, n) for n in Connection.__slots__} | {"clearances": (clearance,)}
+    )
+    assert not passes(CHECKS["measured_clearance"].run(type(case)(connection, case.plies), "subject"))
 
 
 @pytest.mark.parametrize(

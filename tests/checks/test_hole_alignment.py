@@ -18,7 +18,7 @@ def judged(holes_b: list[str], **changed):
     case = case_of({"a": {"holes": SQUARE}, "b": {"holes": holes_b}}).shown((), ())
     fit = case.best_fit
     case.__dict__["best_fit"] = replace(fit, **changed)
-    return hole_alignment.run(case, "MATE")
+    return hole_alignment.run(case, "CONNECTION")
 
 
 def test_a_go_that_is_not_proven_is_not_run():
@@ -40,14 +40,14 @@ def test_a_no_go_that_names_no_hole_is_not_run():
 def test_a_no_go_that_is_not_proven_says_that_other_holes_may_be_wrong():
     outcome = judged(["0 0 13.5", "104 0 13.5", *SQUARE[2:]], proven=False)
     assert [f.code for f in outcome.findings] == ["offset"]
-    assert "other holes may be the wrong ones" in outcome.findings[0].remedy
+    assert "other holes may be the wrong ones" in outcome.findings[0].fix
 
 
 def test_another_set_of_holes_that_could_be_the_wrong_ones_is_named():
     out = ["0 0 13.5", "104 0 13.5", *SQUARE[2:]]
     wrong = case_of({"a": {"holes": SQUARE}, "b": {"holes": out}}).best_fit.wrong[0]
     outcome = judged(out, also_wrong=((replace(wrong, a="H1"), replace(wrong, a="H4")),))
-    assert "; or else H1 and H4 of TURN" in outcome.findings[0].remedy
+    assert "; or else H1 and H4 of TURN" in outcome.findings[0].fix
 
 
 def test_a_go_tells_both_margins_the_tightest_hole_and_the_ways():
@@ -64,7 +64,7 @@ def test_a_margin_of_nothing_to_spare_in_the_worst_case_still_passes():
 
 
 def first_of(data):
-    return hole_alignment.run(case_of(data).shown((), ()), "MATE").findings[0]
+    return hole_alignment.run(case_of(data).shown((), ()), "CONNECTION").findings[0]
 
 
 def test_the_fault_of_a_drawing_comes_before_what_follows_from_it():
@@ -72,7 +72,7 @@ def test_the_fault_of_a_drawing_comes_before_what_follows_from_it():
     right = ["0 0 13.5", "100 0 13.5", "100 60 13.5", "0 60 13.5"]
     first = first_of({"a": {"holes": right}, "b": {"holes": ["0 0 13.5", "130 0 13.5", *right[2:]]}})
     assert first.message == "H2 of BASE is 30.00 mm off H2 of TURN; the other 3 holes agree"
-    assert first.remedy.startswith("move H2 of TURN by (+30.00, +0.00) mm")
+    assert first.fix.startswith("move H2 of TURN by (+30.00, +0.00) mm")
     odd = ["0 0 13.5", "100 0 13.5", "120 70 13.5", "15 60 13.5", "60 35 13.5"]
     turned = {"holes": [f"-{x}" for x in odd]}
     first = first_of({"a": {"holes": odd}, "b": turned})
@@ -97,12 +97,12 @@ def test_a_hole_that_is_too_small_names_the_drill(bolt, size, drill):
     wide = {"holes": [f"{x.rpartition(' ')[0]} 15" for x in SQUARE]}
     first = first_of({"a": names, "b": wide, "fastener": bolt})
     assert first.code == "too_small"
-    assert first.remedy.startswith(f"drill H4 to {drill}")
+    assert first.fix.startswith(f"drill H4 to {drill}")
     first = first_of(
         {"a": {"holes": [f"{x.rpartition(' ')[0]} {size}" for x in SQUARE]}, "b": wide, "fastener": bolt}
     )
     assert first.message.startswith(f"all 4 holes of TURN are {size:.2f} mm: too small")
-    assert first.remedy.startswith(f"drill {drill} in TURN")
+    assert first.fix.startswith(f"drill {drill} in TURN")
 
 
 def test_odds_that_are_too_low_name_the_next_standard_hole():
@@ -111,7 +111,7 @@ def test_odds_that_are_too_low_name_the_next_standard_hole():
         {"a": eleven, "b": {"holes": ["0 0 11", "102 0 11", "100 60 11", "0 60 11"]}, "fastener": "M10"}
     )
     assert first.code == "odds_too_low"
-    assert "the next standard size is 12 mm (coarse)" in first.remedy
+    assert "the next standard size is 12 mm (coarse)" in first.fix
 
 
 @pytest.mark.parametrize(

@@ -21,7 +21,7 @@ def clearance(value, *, critical=False):
         "reading": f"{value} ±0.1 mm feeler",
     }
     plate = {"plate": "100 50"}
-    return case_of({"a": plate, "b": plate, "mate": {"kind": "beside", "clearances": [required]}})
+    return case_of({"a": plate, "b": plate, "connection": {"kind": "beside", "clearances": [required]}})
 
 
 def dimension(value, *, critical=False):
@@ -37,7 +37,7 @@ def points(value, *, critical=False):
         "name": "d",
         "nominal": "2 mm",
         "limits": "+0.3/0",
-        "bound": "distance P1 P2",
+        "measured_on": "distance P1 P2",
         "critical": critical,
     }
     at = [f"P{k} at {x} mm, 0 mm, 0 mm ±{sure} mm" for k, x, sure in ((1, 0, 0.06), (2, value, 0.08))]
@@ -72,16 +72,16 @@ def test_a_measured_dimension_passes_only_where_its_limits_are_proven(critical):
 
 @pytest.mark.parametrize(("read", "holds"), [(2.05, True), (2.06, True), (2.04, False)])
 def test_a_permit_of_what_is_not_proven_holds_up_to_the_worst_it_allowed(read, holds):
-    outcome = CHECKS["measured_clearance"].run(clearance(read), "MATE")
+    outcome = CHECKS["measured_clearance"].run(clearance(read), "CONNECTION")
     permit = PermitMade(
-        "not_proven", "MATE/gap", "good enough", "mira", sound=True, in_force=True, up_to="1.95"
+        "not_proven", "CONNECTION/gap", "good enough", "mira", sound=True, in_force=True, up_to="1.95"
     )
     verdict = judge(
         part="P",
         revision="A",
         subject="s",
         outcomes=[outcome],
-        sign_offs=[],
+        signatures=[],
         permits=[permit],
         policy=Policy(roles=()),
     )

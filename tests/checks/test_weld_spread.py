@@ -18,10 +18,16 @@ def test_what_two_patterns_take_up_is_the_sum_of_their_margins():
         "groups": {"a": ["H1", "H2"], "b": ["H3", "H4"]},
     }
     case = case_of(
-        {"a": part, "b": part, "third": third, "mate": {"kind": "welded", "weldment": "B"}, "fastener": "M12"}
+        {
+            "a": part,
+            "b": part,
+            "third": third,
+            "connection": {"kind": "welded", "weld_class": "B"},
+            "fastener": "M12",
+        }
     )
     (rule,) = (c for c in all_checks() if c.name == "weld_tolerance")
-    (found,) = rule.run(case, "MATE").findings
+    (found,) = rule.run(case, "CONNECTION").findings
     assert (found.code, found.measured, found.limit) == ("weld_spread", "2.600 mm", "3.000 mm")
 
 
@@ -33,8 +39,14 @@ def test_patterns_that_go_together_by_the_odds_take_up_nothing_for_certain():
         "groups": {"a": ["H1", "H2"], "b": ["H3", "H4"]},
     }
     case = case_of(
-        {"a": part, "b": part, "third": third, "mate": {"kind": "welded", "weldment": "B"}, "fastener": "M12"}
+        {
+            "a": part,
+            "b": part,
+            "third": third,
+            "connection": {"kind": "welded", "weld_class": "B"},
+            "fastener": "M12",
+        }
     )
     (rule,) = (c for c in all_checks() if c.name == "weld_tolerance")
-    (found,) = rule.run(case, "MATE").findings
+    (found,) = rule.run(case, "CONNECTION").findings
     assert (found.code, found.measured) == ("weld_spread", "0.000 mm")

@@ -9,9 +9,9 @@ import pytest
 from case_builders import case_of, written_cases
 
 from ledger.checks import all_checks
-from ledger.checks._case import Around, Joined, MateCase
+from ledger.checks._case import Around, ConnectionCase, Joined
 
-OF_MATES = [c for c in all_checks() if c.on is MateCase]
+OF_CONNECTIONS = [c for c in all_checks() if c.on is ConnectionCase]
 CASES = [w for w in written_cases() if "part" not in w.data and w.data["expect"]]
 _CHANGES = r"(?:\b(?:move|set|cut|trim|widen|add|make)\b|\bor else\b)"
 
@@ -19,14 +19,15 @@ _CHANGES = r"(?:\b(?:move|set|cut|trim|widen|add|make)\b|\bor else\b)"
 def of_form(case, number, form):
     """The case, and what lies around it, with a part of another form wherever it occurs."""
 
-    def turned(mate):
+    def turned(connection):
         plies = tuple(
-            replace(p, part=replace(p.part, form=form)) if p.part.number == number else p for p in mate.plies
+            replace(p, part=replace(p.part, form=form)) if p.part.number == number else p
+            for p in connection.plies
         )
-        around, joined = mate.around(), mate.joined()
-        near = Around(tuple(map(turned, around.mates)), around.dimensions)
-        hanging = Joined(tuple(map(turned, joined.mates)), joined.ring)
-        return replace(mate, plies=plies, around=lambda: near, joined=lambda: hanging)
+        around, joined = connection.around(), connection.joined()
+        near = Around(tuple(map(turned, around.connections)), around.dimensions)
+        hanging = Joined(tuple(map(turned, joined.connections)), joined.ring)
+        return replace(connection, plies=plies, around=lambda: near, joined=lambda: hanging)
 
     return turned(case)
 
@@ -45,8 +46,8 @@ def told_to_change(fix, number):
 @pytest.mark.parametrize("written", CASES, ids=lambda w: w.ident)
 def test_no_fix_changes_a_part_that_is_on_site_or_bought(written):
     case = case_of(written.data)
-    check = next(c for c in OF_MATES if c.name == written.check)
+    check = next(c for c in OF_CONNECTIONS if c.name == written.check)
     for number in dict.fromkeys(p.part.number for p in case.plies):
         for form in ("site", "bought"):
             for finding in check.run(of_form(case, number, form), "subject").findings:
-                assert told_to_change(finding.remedy, number) == []
+                assert told_to_change(finding.fix, number) == []

@@ -8,7 +8,7 @@ import pytest
 
 from ledger import compare as two_files
 from ledger.compare import compare, look
-from ledger.fit import cures, slips
+from ledger.fit import fixes, slips
 
 SQUARE = [(0.0, 0.0), (100.0, 0.0), (100.0, 60.0), (0.0, 60.0)]
 CROOKED = [*SQUARE[:3], (4.0, 66.0)]
@@ -41,7 +41,7 @@ def wrong():
 
 def counted(monkeypatch, fault=None):
     tried = []
-    for module in (slips, cures):
+    for module in (slips, fixes):
         real = module.fit
 
         def fit(case, real=real):

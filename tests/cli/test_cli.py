@@ -6,12 +6,12 @@ import json
 from pathlib import Path
 
 import pytest
-from bench_shop import CORNERS, plate_dxf
+from bench_job import CORNERS, plate_dxf
 
 from ledger.cli import main
 from ledger.cli.clearance_kinds import PICTURES
 from ledger.cli.parser import build_parser
-from ledger.domain.mated import MATE_KINDS
+from ledger.domain.connection import CONNECTION_KINDS
 from ledger.domain.shape import Contour, Hole
 from ledger.profile.write import write_dxf
 
@@ -62,9 +62,9 @@ def test_by_hand_from_an_empty_folder_to_a_verified_packet(here, said, capsys):
         assert said("group", name, "bolts", "H1", "H2", "H3", "H4")[0] == 0
         assert said("dimension", name, "width", "200 mm", "--limits", "±0.2", "--on", "width")[0] == 0
     assert (
-        said("mate", "T-B", "bolted", "TURN:bolts", "BASE:bolts", "--fastener", "M12", "--joint", "through")[
-            0
-        ]
+        said(
+            "connect", "T-B", "bolted", "TURN:bolts", "BASE:bolts", "--fastener", "M12", "--joint", "through"
+        )[0]
         == 0
     )
     code, verdict = said("verdict", "BASE")
@@ -87,7 +87,7 @@ def test_by_hand_from_an_empty_folder_to_a_verified_packet(here, said, capsys):
     for reading in (
         ("parts",),
         ("people",),
-        ("mates",),
+        ("connections",),
         ("journal",),
         ("show", "BASE"),
         ("checks",),
@@ -189,10 +189,10 @@ def test_an_unknown_fastener_names_the_nearest(here, said):
     assert "M12" in answer["error"]["message"]
 
 
-def test_the_shop_may_be_named_before_or_behind_the_command(here, said):
-    assert said("start", "Pier mount", "--shop", "other.db")[0] == 0
-    assert said("--shop", "other.db", "parts")[0] == 0
-    assert said("parts", "--shop", "other.db")[0] == 0
+def test_the_job_may_be_named_before_or_behind_the_command(here, said):
+    assert said("start", "Pier mount", "--job", "other.db")[0] == 0
+    assert said("--job", "other.db", "parts")[0] == 0
+    assert said("parts", "--job", "other.db")[0] == 0
     assert said("parts")[0] == 2
 
 
@@ -205,7 +205,7 @@ def test_nothing_that_acts_on_a_terminal_comes_out(here, said, capsys):
     assert "\\u001b" in out
 
 
-def test_pins_and_bolts_are_declared_in_one_mate_and_judged_where_the_pins_hold(here, said):
+def test_pins_and_bolts_are_declared_in_one_connection_and_judged_where_the_pins_hold(here, said):
     said("start", "Pier mount")
     plate = ("--material", "S275", "--thickness", "10 mm", "--process", "machined", "--quantity", "1")
     for name, pin in (("BASE", 6.0), ("TURN", 7.0)):
@@ -218,19 +218,19 @@ def test_pins_and_bolts_are_declared_in_one_mate_and_judged_where_the_pins_hold(
         small = [h["label"] for h in said("look", f"{name}.dxf")[1]["holes"] if h["diameter_mm"] < 10]
         assert len(small) == 2, taken
         assert said("group", name, "PINS", *small)[0] == 0
-    mate = ("mate", "T-B", "bolted", "TURN", "BASE", "--fastener", "M12", "--joint", "through")
-    code, refused = said(*mate, "--located", "pins")
+    connection = ("connect", "T-B", "bolted", "TURN", "BASE", "--fastener", "M12", "--joint", "through")
+    code, refused = said(*connection, "--position", "pins")
     assert code == 2
     assert "names none" in refused["error"]["message"]
-    code, refused = said(*mate, "--also", "M6 dowel PINS on NUTS")
+    code, refused = said(*connection, "--also", "M6 dowel PINS on NUTS")
     assert code == 2
     assert "NUTS" in refused["error"]["message"]
-    assert said(*mate, "--also", "M6 dowel PINS on PINS", "--located", "pins")[0] == 0
-    (declared,) = said("mates")[1]["mates"]
+    assert said(*connection, "--also", "M6 dowel PINS on PINS", "--position", "pins")[0] == 0
+    (declared,) = said("connections")[1]["connections"]
     assert declared["also"] == [{"fastener": "M6", "joint": "dowel", "groups": ["PINS", "PINS"]}]
     _, verdict = said("verdict", "TURN")
     assert any(
-        n["code"] == "fits" and "0.500 mm to spare" in n["message"] for n in verdict["verdicts"][0]["notes"]
+        n["code"] == "fits" and "0.500 mm nominal" in n["message"] for n in verdict["verdicts"][0]["notes"]
     )
 
 
@@ -288,13 +288,13 @@ def test_show_tells_permits_and_revisions(bench, capsys):
     bench.lock("BASE", "TURN")
     bench.do(NewRevision, number="BASE", reason="a wider slot")
     bench.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
-    bench.shop.permit("BASE", "Jonas", code="question_open", place="Q1", reason="it stays bare", until="")
-    assert main(["--shop", bench.place, "show", "BASE", "--json"]) == 0
+    bench.job.permit("BASE", "Jonas", code="question_open", place="Q1", reason="it stays bare", until="")
+    assert main(["--job", bench.place, "show", "BASE", "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     (permit,) = told["permits"]
     assert (permit["code"], permit["person"], permit["sound"]) == ("question_open", "Jonas", True)
     assert [(r["revision"], r["locked"]) for r in told["revisions"]] == [("A", True), ("B", False)]
-    assert main(["--shop", bench.place, "show", "BASE"]) == 0
+    assert main(["--job", bench.place, "show", "BASE"]) == 0
     words = capsys.readouterr().out
     assert "code question_open, where Q1, reason it stays bare, person Jonas" in words
     assert "revision B, reason a wider slot" in words
@@ -302,9 +302,13 @@ def test_show_tells_permits_and_revisions(bench, capsys):
 
 def test_the_kinds_of_parts_that_do_not_touch_are_pictured_in_help_and_readme(capsys):
     with pytest.raises(SystemExit):
-        build_parser().parse_args(["mate", "--help"])
+        build_parser().parse_args(["connect", "--help"])
     pictured = capsys.readouterr().out
     readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
     assert PICTURES in pictured
     assert PICTURES in readme
-    assert [k for k in MATE_KINDS if f"\n{k}: A " in "\n" + PICTURES] == ["beside", "passes", "inside"]
+    assert [k for k in CONNECTION_KINDS if f"\n{k}: A " in "\n" + PICTURES] == [
+        "beside",
+        "passes through",
+        "inside",
+    ]

@@ -6,7 +6,7 @@ import os
 import zipfile
 
 import pytest
-from bench_shop import plate_dxf
+from bench_job import plate_dxf
 
 from ledger import intake
 from ledger.cli import main
@@ -37,7 +37,7 @@ def kinds(folder):
 @pytest.mark.parametrize("door", DOORS)
 def test_no_door_waits_for_a_file_or_takes_all_memory(bench, tmp_path, capsys, door):
     bench.plate("ARM")
-    place = ("--shop", tmp_path / "new.db" if door == "import" else bench.place)
+    place = ("--job", tmp_path / "new.db" if door == "import" else bench.place)
     for kind, path in kinds(tmp_path).items():
         words = [w.format(path, out=tmp_path / "out.dxf") for w in DOORS[door]]
         assert main([str(w) for w in (*place, *words)]) in (2, 3), kind
@@ -64,7 +64,7 @@ def test_guard_tells_what_it_did_not_look_into_and_is_then_not_go(bench, tmp_pat
         (folder / "arm.dxf").write_bytes(plate_dxf())
     (out / "linked").symlink_to(other, target_is_directory=True)
     os.mkfifo(out / "pipe.dxf")
-    seen = bench.shop.guard(out)
+    seen = bench.job.guard(out)
     assert seen.unseen == (".git: kept by git", "linked: a link to a folder")
     assert not seen.may_go
     states = {f.file: f.state for f in seen.files}
@@ -75,15 +75,15 @@ def test_guard_tells_what_it_did_not_look_into_and_is_then_not_go(bench, tmp_pat
 def test_guard_of_a_folder_with_only_a_link_is_not_go(bench, tmp_path, capsys):
     (tmp_path / "out").mkdir()
     (tmp_path / "out" / "linked").symlink_to(tmp_path, target_is_directory=True)
-    assert main(["--shop", str(bench.place), "guard", str(tmp_path / "out")]) == 1
+    assert main(["--job", str(bench.place), "guard", str(tmp_path / "out")]) == 1
     assert "linked: a link to a folder" in capsys.readouterr().out
 
 
 def test_a_zip_that_unpacks_to_far_more_than_an_export_is_refused(tmp_path, capsys):
     bomb = tmp_path / "bomb.zip"
-    with zipfile.ZipFile(bomb, "w", zipfile.ZIP_DEFLATED) as archive, archive.open("shop.json", "w") as entry:
+    with zipfile.ZipFile(bomb, "w", zipfile.ZIP_DEFLATED) as archive, archive.open("job.json", "w") as entry:
         for _ in range(80):
             entry.write(bytes(1 << 20))
-    assert main(["--shop", str(tmp_path / "new.db"), "import", str(bomb)]) == 3
+    assert main(["--job", str(tmp_path / "new.db"), "import", str(bomb)]) == 3
     assert "which no export does" in capsys.readouterr().err
     assert not (tmp_path / "new.db").exists()

@@ -6,7 +6,7 @@ import json
 from xml.etree import ElementTree as ET
 
 import pytest
-from bench_shop import plate_dxf
+from bench_job import plate_dxf
 
 from ledger.cli import main
 
@@ -24,7 +24,7 @@ def plates(tmp_path, monkeypatch):
 def test_a_no_go_is_told_with_moves_what_would_save_it_and_the_tightest_hole(plates, capsys):
     assert main(["fit", "a.dxf", "b.dxf", "--fastener", "M12"]) == 1
     said = capsys.readouterr().out
-    for words in ("WRONG", "move ", "tightest", "clearance holes", "a slot would save it", "not checked"):
+    for words in ("WRONG", "move ", "tightest", "clearance holes", "a slot would fix it", "not checked"):
         assert words in said
 
 
@@ -42,9 +42,9 @@ def test_a_picture_is_an_svg_file_in_a_folder_that_is_there(plates, capsys):
 
 
 def test_a_stated_position_is_judged_where_it_is(plates, capsys):
-    assert main(["fit", "a.dxf", "a.dxf", "--fastener", "M12", "--located", "as drawn", "--json"]) == 0
+    assert main(["fit", "a.dxf", "a.dxf", "--fastener", "M12", "--position", "as drawn", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["margin_mm"] == pytest.approx(1.5)
-    assert main(["fit", "a.dxf", "a.dxf", "--fastener", "M12", "--located", "30 0 0", "--json"]) == 1
+    assert main(["fit", "a.dxf", "a.dxf", "--fastener", "M12", "--position", "30 0 0", "--json"]) == 1
     answer = json.loads(capsys.readouterr().out)
     assert answer["advice"] == [] or "origin looks shifted" in answer["advice"][0]
 

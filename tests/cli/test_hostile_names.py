@@ -1,4 +1,4 @@
-"""Names and texts that would steer a terminal, a table or a page, through every way out that a shop has."""
+"""Names and texts that would steer a terminal, a table or a page, through every way out that a job has."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ import re
 from pathlib import Path
 
 import pytest
-from bench_shop import PASSPHRASE
+from bench_job import PASSPHRASE
 from pypdf import PdfReader
 
 from ledger.cli import main
-from ledger.shop import Shop
+from ledger.job import Job
 
 WORDS = "\x1b]0;owned\x07 =1+1 <script>alert(1)</script> &amp; ../../etc \u202eegg\u202c \r\n@cmd %PDF"
 STEERS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
@@ -24,12 +24,10 @@ def hostile(bench, tmp_path, monkeypatch):
     monkeypatch.setenv("FITUP_PASSPHRASE_FILE", str(tmp_path / "pass"))
     monkeypatch.chdir(tmp_path)
     for number in ("BASE", "TURN"):
-        bench.shop.write_part(
-            number, {"title": f"plate {WORDS}", "note": f"note {WORDS}"}, by="=cmd <b> ../x"
-        )
+        bench.job.write_part(number, {"title": f"plate {WORDS}", "note": f"note {WORDS}"}, by="=cmd <b> ../x")
     bench.lock("BASE", "TURN")
-    (key,) = bench.shop.keys("Jonas")
-    bench.shop.change_key("Jonas", retires=key.key, new=PASSPHRASE, reason=WORDS, by="Mira")
+    (key,) = bench.job.keys("Jonas")
+    bench.job.change_key("Jonas", retires=key.key, new=PASSPHRASE, reason=WORDS, by="Mira")
     (next((tmp_path / "out").glob("*/BASE*.dxf"))).rename(tmp_path / "out" / "a\x1b[2J <b>.dxf")
     return bench
 
@@ -49,12 +47,12 @@ def hostile(bench, tmp_path, monkeypatch):
         ["export", "x\x1b[2J.zip"],
         ["backup", "x\x1b[2J.db"],
         ["guard", "none\x1b[2J"],
-        ["start", WORDS, "--shop", "new\x1b[2J.db"],
+        ["start", WORDS, "--job", "new\x1b[2J.db"],
     ],
     ids=lambda words: words[0],
 )
 def test_nothing_that_steers_a_terminal_comes_out_of_a_command(hostile, capsys, words):
-    where = [] if "--shop" in words else ["--shop", hostile.place]
+    where = [] if "--job" in words else ["--job", hostile.place]
     main([*where, *words])
     said = capsys.readouterr()
     assert said.out + said.err
@@ -64,11 +62,11 @@ def test_nothing_that_steers_a_terminal_comes_out_of_a_command(hostile, capsys, 
 
 
 def test_files_that_leave_hold_no_markup_formula_or_path_of_the_words(hostile, tmp_path):
-    with Shop(hostile.place, lambda _n: PASSPHRASE) as shop:
-        report = shop.report().decode()
-        picture = shop.picture("BASE").decode()
-        name, _data, files = shop.packet("BASE")
-        export = shop.export(tmp_path / "whole")
+    with Job(hostile.place, lambda _n: PASSPHRASE) as job:
+        report = job.report().decode()
+        picture = job.picture("BASE").decode()
+        name, _data, files = job.packet("BASE")
+        export = job.export(tmp_path / "whole")
     assert export
     for text in (report, picture):
         assert "<script>alert" not in text
@@ -92,9 +90,9 @@ ACTIVE = (b"/JavaScript", b"/JS", b"/OpenAction", b"/Launch", b"/URI", b"/Embedd
 
 def test_papers_show_hostile_words_as_words_inside_the_page_and_do_nothing(bench):
     for number in ("BASE", "TURN"):
-        bench.shop.write_part(number, {"title": PAPER, "note": PAPER, "finish": "paint"}, by="Mira")
+        bench.job.write_part(number, {"title": PAPER, "note": PAPER, "coating": "paint"}, by="Mira")
     bench.lock("BASE", "TURN")
-    for data in (bench.shop.sheet("BASE"), bench.shop.record("BASE")):
+    for data in (bench.job.sheet("BASE"), bench.job.record("BASE")):
         assert not [word for word in ACTIVE if word in data]
         assert data.count(b"%%EOF") == 1
         reader = PdfReader(io.BytesIO(data))

@@ -1,4 +1,4 @@
-"""A clean copy of a drawing: what it cures, what it asks for, what it refuses; by file, by part, and on the screens."""
+"""A clean copy of a drawing: what it fixes, what it asks for, what it refuses; by file, by part, and on the screens."""
 
 from __future__ import annotations
 
@@ -7,13 +7,13 @@ import json
 
 import ezdxf
 import pytest
-from bench_shop import CORNERS, plate_dxf
+from bench_job import CORNERS, plate_dxf
 from raw_dxf import box, circle, header, raw
 
-from ledger.acts.parts import FinishHole
+from ledger.acts.parts import RecordOperation
+from ledger.clean_copy import Choices, mended
 from ledger.cli import main
 from ledger.domain.errors import BadInput, UnknownName
-from ledger.mending import Choices, mended
 from ledger.profile.read import geometry_digest, read_profile
 
 
@@ -62,7 +62,7 @@ def test_a_copy_leaves_out_what_is_not_cut_and_is_the_same_shape(file, tmp_path,
     out = tmp_path / "clean.dxf"
     assert fitup("mend", file, "-o", out, "--json") == 0
     told = json.loads(capsys.readouterr().out)
-    assert {f["code"] for f in told["cured"]} == {"unexplained_content", "duplicate", "drawing_words"}
+    assert {f["code"] for f in told["fixed"]} == {"unexplained_content", "duplicate", "drawing_words"}
     copy = read_profile(out.read_bytes())
     assert copy.findings == ()
     assert geometry_digest(copy) == geometry_digest(read_profile(file.read_bytes()))
@@ -104,7 +104,7 @@ def test_an_open_contour_is_not_closed_by_a_copy():
 
 def test_a_gap_within_the_tolerance_is_closed():
     made = mended(untidy(thread=False, text=False, gap=0.008), Choices())
-    assert [f.code for f in made.cured] == ["gap_closed"]
+    assert [f.code for f in made.fixed] == ["gap_closed"]
 
 
 @pytest.mark.parametrize(("said", "size"), [("smallest", 6.8), ("largest", 8.0), ("8", 8.0), ("6.8 mm", 6.8)])
@@ -143,33 +143,33 @@ def test_a_drawing_in_inches_stays_in_inches():
 
 def test_the_drawing_of_a_part_is_mended_in_one_step(bench, capsys):
     bench.plate("ARM")
-    bench.shop.take_profile("ARM", "arm.dxf", untidy(thread=False), by="Mira")
+    bench.job.take_profile("ARM", "arm.dxf", untidy(thread=False), by="Mira")
     assert "unexplained_content" in bench.codes("ARM")
-    assert fitup("--shop", bench.place, "mend", "--part", "ARM", "--by", "Mira") == 0
+    assert fitup("--job", bench.place, "mend", "--part", "ARM", "--by", "Mira") == 0
     assert "clean copy" in capsys.readouterr().out
-    part = bench.shop.part("ARM")
+    part = bench.job.part("ARM")
     assert part.taken.file_name == "arm-clean.dxf"
     assert not {"unexplained_content", "duplicate"} & set(bench.codes("ARM"))
 
 
 def test_a_hole_that_is_said_to_be_tapped_is_cut_at_its_smallest_circle(bench):
     bench.plate("ARM")
-    bench.shop.take_profile("ARM", "arm.dxf", untidy(), by="Mira")
-    label = next(h.label for h in bench.shop.part("ARM").holes if h.also_mm)
+    bench.job.take_profile("ARM", "arm.dxf", untidy(), by="Mira")
+    label = next(h.label for h in bench.job.part("ARM").holes if h.also_mm)
     with pytest.raises(BadInput, match="--hole"):
-        bench.shop.mend("ARM", Choices(), by="Mira")
-    bench.do(FinishHole, number="ARM", labels=[label], finish="tapped", thread="M8")
-    bench.shop.mend("ARM", Choices(), by="Mira")
-    part = bench.shop.part("ARM")
+        bench.job.mend("ARM", Choices(), by="Mira")
+    bench.do(RecordOperation, number="ARM", labels=[label], operation="tapped", thread="M8")
+    bench.job.mend("ARM", Choices(), by="Mira")
+    part = bench.job.part("ARM")
     assert part.hole(label).diameter_mm == pytest.approx(6.8)
     assert "concentric" not in bench.codes("ARM")
     assert "thread_asked" not in bench.codes("ARM")
 
 
 def test_a_part_without_a_drawing_is_not_mended(bench):
-    bench.shop.write_part("ARM", {"title": "arm"}, by="Mira")
+    bench.job.write_part("ARM", {"title": "arm"}, by="Mira")
     with pytest.raises(BadInput, match="has no drawing yet"):
-        bench.shop.mend("ARM", Choices(), by="Mira")
+        bench.job.mend("ARM", Choices(), by="Mira")
 
 
 def layered():
@@ -183,25 +183,25 @@ def layered():
 
 
 def test_what_layers_are_for_is_stated_and_remembered_for_a_vendor(bench, tmp_path, capsys):
-    path = tmp_path / "fold.dxf"
+    path = tmp_path / "bend_line.dxf"
     path.write_bytes(layered())
     bench.plate("ARM")
-    words = ("--shop", bench.place, "take", "ARM", path, "--by", "Mira")
+    words = ("--job", bench.place, "take", "ARM", path, "--by", "Mira")
     assert fitup(*words) == 1
     assert fitup(*words, "--layer", "KNICK=bend", "--vendor", "Kerf & Son") == 0
     assert "KNICK bend" in capsys.readouterr().out
-    assert len(bench.shop.part("ARM").taken.profile.bends) == 1
+    assert len(bench.job.part("ARM").taken.profile.bends) == 1
     bench.plate("TOP")
-    assert fitup("--shop", bench.place, "take", "TOP", path, "--by", "Mira", "--vendor", "Kerf & Son") == 0
+    assert fitup("--job", bench.place, "take", "TOP", path, "--by", "Mira", "--vendor", "Kerf & Son") == 0
     assert fitup(*words) == 0  # the vendor of the drawing before
     bench.plate("SIDE")
-    assert fitup("--shop", bench.place, "take", "SIDE", path, "--by", "Mira", "--vendor", "Another") == 1
-    assert bench.shop.verify() == ()
+    assert fitup("--job", bench.place, "take", "SIDE", path, "--by", "Mira", "--vendor", "Another") == 1
+    assert bench.job.verify() == ()
 
 
-@pytest.mark.parametrize("written", ["KNICK", "=bend", "KNICK=", "KNICK=fold"])
+@pytest.mark.parametrize("written", ["KNICK", "=bend", "KNICK=", "KNICK=bend_line"])
 def test_a_layer_that_is_said_wrongly_is_refused(written, tmp_path, capsys):
-    path = tmp_path / "fold.dxf"
+    path = tmp_path / "bend_line.dxf"
     path.write_bytes(layered())
     assert fitup("look", path, "--layer", written) == 2
     assert capsys.readouterr().err
@@ -211,10 +211,10 @@ def test_a_layer_that_is_said_wrongly_is_refused(written, tmp_path, capsys):
 def test_a_unit_stated_against_the_header_is_told_on_either_way_and_refused_where_nothing_fits(bench, way):
     def stated(data):
         bench.plate("ARM")
-        bench.shop.take_profile("ARM", "arm.dxf", data, unit="mm" if way == "take" else None, by="Mira")
+        bench.job.take_profile("ARM", "arm.dxf", data, unit="mm" if way == "take" else None, by="Mira")
         if way == "mend":
-            bench.shop.mend("ARM", Choices(unit="mm"), by="Mira")
-        return {f.code for f in bench.shop.part("ARM").taken.profile.findings}
+            bench.job.mend("ARM", Choices(unit="mm"), by="Mira")
+        return {f.code for f in bench.job.part("ARM").taken.profile.findings}
 
     head = header(ACADVER="AC1015", INSUNITS=1, MEASUREMENT=0)
     small = raw(box(0, 0, 4, 2), circle(1, 1, 0.53125 / 2), head=head)
@@ -231,9 +231,7 @@ def test_a_unit_stated_against_the_header_is_told_on_either_way_and_refused_wher
 
 def test_a_plate_thinner_across_than_it_is_thick_is_doubted(bench):
     bench.plate("ARM")
-    bench.shop.take_profile(
-        "ARM", "arm.dxf", plate_dxf(((3, 3),), diameter=1.5, width=9, height=6), by="Mira"
-    )
+    bench.job.take_profile("ARM", "arm.dxf", plate_dxf(((3, 3),), diameter=1.5, width=9, height=6), by="Mira")
     assert "unit_doubtful" in bench.codes("ARM")
 
 
@@ -251,15 +249,15 @@ def annotated():
 
 def test_what_a_copy_leaves_out_is_asked_about_shown_and_stays_in_the_record(bench, capsys):
     bench.plate("ARM", thickness="25 mm")
-    bench.shop.take_profile("ARM", "arm.dxf", annotated(), by="Mira")
-    words = ("--shop", bench.place, "mend", "--part", "ARM", "--by", "Mira")
+    bench.job.take_profile("ARM", "arm.dxf", annotated(), by="Mira")
+    words = ("--job", bench.place, "mend", "--part", "ARM", "--by", "Mira")
     assert fitup(*words) == 2
     assert "--layer LINETYPE=bend" in capsys.readouterr().err
     assert fitup(*words, "--layer", "DASHED=bend") == 2
     assert "says “93” and measures 96.000" in capsys.readouterr().err
     assert fitup(*words, "--layer", "DASHED=bend", "--as-drawn") == 0
     assert "says “20 THK”" in capsys.readouterr().out
-    taken = bench.shop.part("ARM").taken
+    taken = bench.job.part("ARM").taken
     assert len(taken.profile.bends) == 1
     assert {"dimension_differs", "drawing_words"} <= {f.code for f in taken.profile.findings}
-    assert "words_differ" in {f.code for f in bench.shop.verdicts(["ARM"])[0].warnings}
+    assert "words_differ" in {f.code for f in bench.job.verdicts(["ARM"])[0].warnings}

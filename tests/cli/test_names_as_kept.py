@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from ledger.cli import main
-from ledger.shop import Shop
+from ledger.job import Job
 
 ROOT = Path(__file__).parents[2]
 SPELLINGS = ["élan  low ", " e\u0301lan low", "\u00a0élan low", "e\u0301lan \t low"]
@@ -20,10 +20,10 @@ def run(tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
 
     def command(*words):
-        code = main(["--shop", "fitup.db", *words, "--json"])
+        code = main(["--job", "fitup.db", *words, "--json"])
         return code, json.loads(capsys.readouterr().out)
 
-    Shop.start("fitup.db", "Pier mount", lambda _name: "").close()
+    Job.start("fitup.db", "Pier mount", lambda _name: "").close()
     return command
 
 
@@ -33,8 +33,8 @@ def test_a_dimension_and_its_part_are_found_by_any_spelling_of_their_names(run, 
     for size in ("300 mm", "310 mm"):
         code, said = run("dimension", "PIER\u00a0", spelling, size)
         assert (code, said["value"]) == (0, size)
-    with Shop("fitup.db", lambda _name: "") as shop:
-        assert [d.name for d in shop.part("PIER").dimensions] == ["élan low"]
+    with Job("fitup.db", lambda _name: "") as job:
+        assert [d.name for d in job.part("PIER").dimensions] == ["élan low"]
 
 
 @pytest.mark.parametrize(
@@ -45,19 +45,19 @@ def test_a_dimension_and_its_part_are_found_by_any_spelling_of_their_names(run, 
         ["dimension", "PIER", "\udcff", "300 mm"],
         ["dimension", "PIER", "len", "300 mm\udcff"],
         ["part", "a\x1bb"],
-        ["--shop", "x" * 5000, "parts"],
-        ["--shop", "x" * 5000, "start", "T"],
+        ["--job", "x" * 5000, "parts"],
+        ["--job", "x" * 5000, "start", "T"],
         ["look", "y" * 5000],
     ],
 )
 def test_what_cannot_be_a_name_is_refused_and_nothing_is_written(run, words):
-    with Shop("fitup.db", lambda _name: "") as shop:
-        before = len(list(shop.journal()))
+    with Job("fitup.db", lambda _name: "") as job:
+        before = len(list(job.journal()))
     code, said = run(*words)
     assert code in (2, 3)
     assert said["error"]["exit"] == code
-    with Shop("fitup.db", lambda _name: "") as shop:
-        assert len(list(shop.journal())) == before
+    with Job("fitup.db", lambda _name: "") as job:
+        assert len(list(job.journal())) == before
 
 
 def test_every_exit_code_stands_in_the_readme():
@@ -75,7 +75,7 @@ def test_every_exit_code_stands_in_the_readme():
 def test_a_part_opposite_to_another_is_of_the_opposite_hand_and_bolted_means_through(run):
     assert run("part", "ARM-L")[0] == 0
     assert run("part", "ARM-R", "--opposite-of", "ARM-L")[0] == 0
-    assert run("mate", "ARM-L-ARM-R", "bolted", "ARM-L", "ARM-R", "--fastener", "M12")[0] == 0
-    with Shop("fitup.db", lambda _name: "") as shop:
-        assert (shop.part("ARM-R").hand, shop.part("ARM-R").opposite_of) == ("opposite", "ARM-L")
-        assert shop.mate_view("ARM-L-ARM-R").mate.joint == "through"
+    assert run("connect", "ARM-L-ARM-R", "bolted", "ARM-L", "ARM-R", "--fastener", "M12")[0] == 0
+    with Job("fitup.db", lambda _name: "") as job:
+        assert (job.part("ARM-R").hand, job.part("ARM-R").opposite_of) == ("opposite", "ARM-L")
+        assert job.connection_view("ARM-L-ARM-R").connection.joint == "through"

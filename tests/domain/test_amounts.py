@@ -49,8 +49,8 @@ def test_what_is_no_amount_is_refused(text):
 )
 def test_limits_are_in_the_nominals_unit(text, nominal, lower, upper):
     found = read_amount_limits(text, read_amount(nominal))
-    wanted = tuple(None if v is None else Decimal(v) for v in (lower, upper))
-    assert (found.lower_mm, found.upper_mm) == wanted
+    expected = tuple(None if v is None else Decimal(v) for v in (lower, upper))
+    assert (found.lower_mm, found.upper_mm) == expected
 
 
 @pytest.mark.parametrize("text", ["±0.5 mm", "±0.1 in", "91..92 deg", "-1/+1", "H7", "±1 mm2 in2"])

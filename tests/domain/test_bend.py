@@ -106,11 +106,11 @@ def test_angle_and_direction_are_read_in_either_order(words, angle, direction):
         ("90 deg up, K -0.2", "above 0"),
         ("90 deg up, R 3 mm, R 4 mm", "stated before"),
         ("90 deg up, R 3", "unit"),
-        ("90 deg up, sharp", "wanted"),
+        ("90 deg up, sharp", "expected"),
         ("90 kg up", "angle"),
     ],
 )
-def test_what_cannot_be_folded_is_refused_with_the_reason(words, says):
+def test_what_cannot_be_bent_is_refused_with_the_reason(words, says):
     with pytest.raises(BadInput, match=says):
         read_bend(words)
 

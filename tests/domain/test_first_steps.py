@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from ledger.domain.finding import Finding
-from ledger.domain.first import first_steps
 from ledger.domain.gate import Policy, judge
+from ledger.domain.next_steps import first_steps
 
 
 def stop(code, where):
@@ -20,7 +20,7 @@ def verdict(part, *stops):
         revision="A",
         subject="0" * 64,
         outcomes=(outcome,),
-        sign_offs=(),
+        signatures=(),
         permits=(),
         policy=Policy(),
     )
@@ -41,7 +41,7 @@ def test_what_others_wait_on_goes_before_what_only_one_part_lacks():
     assert [s.alone for s in found] == [("BASE",), ("ARM",)]
 
 
-def test_a_matter_of_a_mate_is_one_step_for_both_its_parts():
+def test_a_matter_of_a_connection_is_one_step_for_both_its_parts():
     gap = stop("not_measured", "ARM-BASE/rim")
     (step,) = first_steps([verdict("ARM", gap), verdict("BASE", gap)])
     assert step.stops == ("ARM", "BASE")

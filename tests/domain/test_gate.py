@@ -8,14 +8,14 @@ from hypothesis import strategies as st
 
 from ledger.domain.errors import NotReleasable
 from ledger.domain.finding import SEVERITIES, Finding
-from ledger.domain.gate import Outcome, PermitMade, Policy, SignOffMade, Verdict, judge, key_of, require
+from ledger.domain.gate import Outcome, PermitMade, Policy, SignatureMade, Verdict, judge, key_of, require
 
 SUBJECT = "s" * 64
 RAN = Outcome("a_check", "BASE", "ran")
 
 
 def signed(role, person, **fields):
-    return SignOffMade(person, role, fields.pop("subject", SUBJECT), fields.pop("sound", True), **fields)
+    return SignatureMade(person, role, fields.pop("subject", SUBJECT), fields.pop("sound", True), **fields)
 
 
 BOTH = (signed("drawn", "Mira"), signed("checked", "Jonas"))
@@ -24,13 +24,13 @@ BOTH = (signed("drawn", "Mira"), signed("checked", "Jonas"))
 PAIR = Policy(people=2)
 
 
-def verdict(*outcomes, sign_offs=BOTH, permits=(), policy=PAIR):
+def verdict(*outcomes, signatures=BOTH, permits=(), policy=PAIR):
     return judge(
         part="BASE",
         revision="A",
         subject=SUBJECT,
         outcomes=outcomes or (RAN,),
-        sign_offs=sign_offs,
+        signatures=signatures,
         permits=permits,
         policy=policy,
     )
@@ -82,7 +82,7 @@ def test_a_warning_stops_until_someone_who_signed_has_acknowledged_it():
     warning = Finding("tight_edge", "close", "warning", where="H1")
     assert codes(verdict(found(warning))) == {"unacknowledged"}
     seen = (signed("drawn", "Mira", acknowledged=(key_of(warning),)), BOTH[1])
-    assert verdict(found(warning), sign_offs=seen).go
+    assert verdict(found(warning), signatures=seen).go
 
 
 def test_policy_raises_a_warning_and_cannot_silence_a_stop():
@@ -94,7 +94,7 @@ def test_policy_raises_a_warning_and_cannot_silence_a_stop():
 
 
 @pytest.mark.parametrize(
-    "sign_offs",
+    "signatures",
     [
         (),
         (BOTH[0],),
@@ -114,14 +114,14 @@ def test_policy_raises_a_warning_and_cannot_silence_a_stop():
         "a self-check in company",
     ],
 )
-def test_a_role_that_nobody_rightly_holds_is_missing(sign_offs):
-    assert codes(verdict(sign_offs=sign_offs)) == {"role_missing"}
+def test_a_role_that_nobody_rightly_holds_is_missing(signatures):
+    assert codes(verdict(signatures=signatures)) == {"role_missing"}
 
 
 def test_one_person_alone_answers_for_both_by_a_self_check():
     alone = Policy(people=1)
-    assert verdict(sign_offs=(signed("checked", "Mira", self_check=True),), policy=alone).go
-    assert not verdict(sign_offs=(signed("drawn", "Mira"), signed("checked", "Mira")), policy=alone).go
+    assert verdict(signatures=(signed("checked", "Mira", self_check=True),), policy=alone).go
+    assert not verdict(signatures=(signed("drawn", "Mira"), signed("checked", "Mira")), policy=alone).go
 
 
 @pytest.mark.parametrize(
@@ -201,8 +201,8 @@ def test_a_matter_that_was_left_alone_of_several_is_told_once():
 def test_a_signature_of_an_earlier_state_is_named_where_its_role_is_missing():
     before = (signed("drawn", "Anna", subject="0" * 64), signed("drawn", "Mira", subject="1" * 64))
     unsound = signed("checked", "Jonas", subject="1" * 64, sound=False)
-    said = {s.where: s.message for s in verdict(sign_offs=(*before, unsound)).stops}
+    said = {s.where: s.message for s in verdict(signatures=(*before, unsound)).stops}
     assert said == {
         "drawn": "changed since Mira signed it as drawn",
-        "checked": "nobody has signed this subject as checked",
+        "checked": 'no "checked" signature for this revision as it stands',
     }

@@ -10,7 +10,7 @@ from ledger.domain.gate import (
     Outcome,
     PermitMade,
     Policy,
-    SignOffMade,
+    SignatureMade,
     Verdict,
     judge,
     key_of,
@@ -19,16 +19,16 @@ from ledger.domain.gate import (
 
 SUBJECT = "s" * 64
 RAN = Outcome("a_check", "BASE", "ran")
-ALONE = SignOffMade("Mira", "checked", SUBJECT, sound=True, self_check=True)
+ALONE = SignatureMade("Mira", "checked", SUBJECT, sound=True, self_check=True)
 
 
-def verdict(*outcomes, sign_offs=(ALONE,), permits=(), policy=None):
+def verdict(*outcomes, signatures=(ALONE,), permits=(), policy=None):
     return judge(
         part="BASE",
         revision="A",
         subject=SUBJECT,
         outcomes=outcomes or (RAN,),
-        sign_offs=sign_offs,
+        signatures=signatures,
         permits=permits,
         policy=policy or Policy(),
     )
@@ -63,20 +63,20 @@ def test_a_permit_for_what_was_not_judged_changes_nothing(code):
     assert judged.permitted == ()
 
 
-def test_what_did_not_run_is_named_with_its_place_and_cure():
+def test_what_did_not_run_is_named_with_its_place_and_fix():
     (stop,) = verdict(RAN, Outcome("holes", "T-B", "not run", (), "no drawing")).stops
     assert stop == Finding(
         "not_run",
-        "holes could not look at it: no drawing",
+        "holes did not run: no drawing",
         where="T-B",
-        remedy="give it what it needs, or declare the matter otherwise",
+        fix="supply what is missing",
     )
     (stop,) = verdict(RAN, Outcome("holes", "T-B", "error", (), "KeyError")).stops
     assert stop == Finding(
         "check_failed",
         "holes failed: KeyError",
         where="T-B",
-        remedy="this is a fault of the program: report it",
+        fix="internal error, please report it",
     )
 
 
@@ -88,11 +88,11 @@ def test_where_nothing_ran_the_part_is_named():
 def test_a_warning_is_named_by_its_figures_so_new_figures_are_seen_anew():
     warning = Finding("tight_edge", "close", "warning", where="H1", measured="4 mm", limit="5 mm")
     assert key_of(warning) == "tight_edge|H1|4 mm|5 mm"
-    seen = SignOffMade("Mira", "checked", SUBJECT, True, self_check=True, acknowledged=(key_of(warning),))
-    assert verdict(found(warning), sign_offs=(seen,)).go
+    seen = SignatureMade("Mira", "checked", SUBJECT, True, self_check=True, acknowledged=(key_of(warning),))
+    assert verdict(found(warning), signatures=(seen,)).go
     worse = Finding("tight_edge", "close", "warning", where="H1", measured="3 mm", limit="5 mm")
-    (stop,) = verdict(found(worse), sign_offs=(seen,)).stops
-    assert (stop.code, stop.where, stop.remedy) == ("unacknowledged", "H1", "look at it and sign again")
+    (stop,) = verdict(found(worse), signatures=(seen,)).stops
+    assert (stop.code, stop.where, stop.fix) == ("unacknowledged", "H1", "look at it and sign again")
 
 
 def test_a_warning_that_another_part_brings_about_needs_no_new_signature():
@@ -103,7 +103,7 @@ def test_a_warning_that_another_part_brings_about_needs_no_new_signature():
 
 
 def test_before_anyone_has_signed_a_warning_is_no_stop_of_its_own():
-    judged = verdict(found(Finding("tight_edge", "close", "warning")), sign_offs=())
+    judged = verdict(found(Finding("tight_edge", "close", "warning")), signatures=())
     assert [(s.code, s.where) for s in judged.stops] == [
         ("role_missing", "drawn"),
         ("role_missing", "checked"),
@@ -111,27 +111,30 @@ def test_before_anyone_has_signed_a_warning_is_no_stop_of_its_own():
 
 
 def test_a_missing_role_says_who_may_sign():
-    def cures(people):
-        return [s.remedy for s in verdict(sign_offs=(), policy=Policy(people=people)).stops]
+    def fixes(people):
+        return [s.fix for s in verdict(signatures=(), policy=Policy(people=people)).stops]
 
-    assert cures(1) == ["sign as drawn", "sign as checked"]
-    assert cures(2) == ["sign as drawn", "sign as checked, by someone who did not draw it"]
-    (lost,) = verdict(sign_offs=(), policy=Policy(roles=("approved",), people=3)).stops
-    assert (lost.remedy, lost.message) == ("sign as approved", "nobody has signed this subject as approved")
+    assert fixes(1) == ["sign as drawn", "sign as checked"]
+    assert fixes(2) == ["sign as drawn", "sign as checked, by someone who did not draw it"]
+    (lost,) = verdict(signatures=(), policy=Policy(roles=("approved",), people=3)).stops
+    assert (lost.fix, lost.message) == (
+        "sign as approved",
+        'no "approved" signature for this revision as it stands',
+    )
 
 
 def test_a_self_check_in_company_makes_its_maker_the_drawer():
     company = Policy(people=2)
-    twice = (ALONE, SignOffMade("Mira", "checked", SUBJECT, sound=True))
+    twice = (ALONE, SignatureMade("Mira", "checked", SUBJECT, sound=True))
     assert roles_held(twice, company) == {"drawn": "Mira"}
-    other = (ALONE, SignOffMade("Jonas", "checked", SUBJECT, sound=True))
+    other = (ALONE, SignatureMade("Jonas", "checked", SUBJECT, sound=True))
     assert roles_held(other, company) == {"drawn": "Mira", "checked": "Jonas"}
     assert roles_held((ALONE,), Policy(people=0)) == {"drawn": "Mira", "checked": "Mira"}
 
 
 def test_who_drew_it_may_approve_it_and_the_first_to_sign_holds_the_role():
     signs = [
-        SignOffMade(person, role, SUBJECT, sound=True)
+        SignatureMade(person, role, SUBJECT, sound=True)
         for person, role in (
             ("Mira", "drawn"),
             ("Mira", "approved"),
@@ -205,9 +208,9 @@ def test_a_verdict_is_kept_with_everything_it_said():
     judged = verdict(found(stop, note, warning, allowed), permits=(permit("overlap", "X"),))
     unseen = Finding(
         "unacknowledged",
-        "a warning that nobody has acknowledged: close",
+        "a warning that is not acknowledged: close",
         where="",
-        remedy="look at it and sign again",
+        fix="look at it and sign again",
     )
     assert judged.to_json() == {
         "part": "BASE",
@@ -227,7 +230,7 @@ def test_a_verdict_is_kept_with_everything_it_said():
 
 def test_signatures_that_do_not_count_are_not_among_those_of_the_verdict():
     others = (
-        SignOffMade("Jonas", "drawn", "t" * 64, sound=True),
-        SignOffMade("Ola", "drawn", SUBJECT, sound=False),
+        SignatureMade("Jonas", "drawn", "t" * 64, sound=True),
+        SignatureMade("Ola", "drawn", SUBJECT, sound=False),
     )
-    assert verdict(sign_offs=(ALONE, *others)).signed == (ALONE,)
+    assert verdict(signatures=(ALONE, *others)).signed == (ALONE,)

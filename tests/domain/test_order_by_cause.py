@@ -6,11 +6,11 @@ import random
 
 import pytest
 
-from ledger.checks import known_codes
+from ledger.checks import all_checks, known_codes
 from ledger.domain.cause import _ORDER, RANKS, by_cause, is_cause, may_follow, unranked
 from ledger.domain.finding import READER_CODES, Finding
-from ledger.domain.first import first_steps
 from ledger.domain.gate import Outcome, Policy, judge
+from ledger.domain.next_steps import first_steps
 
 GATE_CODES = ("role_missing", "unacknowledged", "not_run", "check_failed", "no_checks", "lock_unsigned")
 EFFECTS = ("unmatched", "left_over", "off_drawing", "not_run", "hole_lost")
@@ -19,7 +19,7 @@ CAUSES = ("not_mirrored", "unit_missing", "open_contour", "duplicate", "profile_
 
 def verdict(part, *stops):
     return judge(
-        part=part, revision="A", subject="0" * 64, outcomes=(Outcome("rule", part, "ran", stops),), sign_offs=(),
+        part=part, revision="A", subject="0" * 64, outcomes=(Outcome("rule", part, "ran", stops),), signatures=(),
         permits=(), policy=Policy(),
     )  # fmt: skip
 
@@ -33,11 +33,13 @@ def test_every_code_that_a_check_or_the_gate_gives_has_a_place_and_no_other_has_
 @pytest.mark.parametrize("cause", CAUSES)
 @pytest.mark.parametrize("effect", EFFECTS)
 def test_a_cause_comes_before_its_effects_in_a_verdict_and_in_what_to_do_first(cause, effect):
-    """Of the same part, and of a mate of it whose other part is stopped by the effect alone."""
+    """Of the same part, and of a connection of it whose other part is stopped by the effect alone."""
     at = Finding(cause, cause, where="profile")
-    of_mate = Finding(effect, effect, where="ARM-BASE/BASE/H1")
-    assert [s.code for s in verdict("ARM", of_mate, at).stops][:2] == [cause, effect]
-    steps = first_steps([verdict("ARM", of_mate, at), verdict("BASE", of_mate), verdict("COVER", of_mate)])
+    of_connection = Finding(effect, effect, where="ARM-BASE/BASE/H1")
+    assert [s.code for s in verdict("ARM", of_connection, at).stops][:2] == [cause, effect]
+    steps = first_steps(
+        [verdict("ARM", of_connection, at), verdict("BASE", of_connection), verdict("COVER", of_connection)]
+    )
     assert [s.finding.code for s in steps] == [cause, effect]
 
 
@@ -64,3 +66,8 @@ def test_no_code_has_two_places():
 
 def test_no_code_is_cause_and_effect():
     assert [c for c in RANKS if is_cause(c) and may_follow(c)] == []
+
+
+def test_no_code_belongs_to_two_checks():
+    codes = [code for known in all_checks() for code in known.codes]
+    assert sorted({code for code in codes if codes.count(code) > 1}) == []

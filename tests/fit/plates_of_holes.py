@@ -20,8 +20,8 @@ def slot(label, x, y, half, diameter=13.5):
     return Hole(label, ((x - half[0], y - half[1]), (x + half[0], y + half[1])), diameter)
 
 
-def laid(points, angle=0.0, x=0.0, y=0.0, flipped=False):
-    return [Pose(angle, x, y, flipped).place(p) for p in points]
+def laid(points, angle=0.0, x=0.0, y=0.0, turned_over=False):
+    return [Pose(angle, x, y, turned_over).place(p) for p in points]
 
 
 def circle(n, diameter):

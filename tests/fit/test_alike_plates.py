@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour, Hole, Profile, profile_from_json
-from ledger.fit.alike import difference, likeness_of, read_likeness
+from ledger.fit.likeness import difference, likeness_of, read_likeness
 
 LIMIT = 2.0
 places = st.tuples(st.floats(-40, 40), st.floats(-25, 25))

@@ -37,7 +37,7 @@ def _case(place, *, mixed=False, slotted=False, seed=1):
         x, y = a[0].centre
         a = (Hole("H1", ((x - 4, y), (x + 4, y)), 13.5), *a[1:])
     if not mixed:
-        return PatternCase(Ply(a, declared=True), Ply(b, declared=True), 12, 12.2, located=place)
+        return PatternCase(Ply(a, declared=True), Ply(b, declared=True), 12, 12.2, position=place)
     pins = Fastening(
         Ply(holes(points[4:], 7.0, 5), declared=True),
         Ply(holes(there[4:], 6.0, 5), declared=True),
@@ -46,7 +46,7 @@ def _case(place, *, mixed=False, slotted=False, seed=1):
         "dowel",
     )
     bolts = [Ply(x[:4], declared=True, position_mm=0.2) for x in (a, b)]
-    return PatternCase(*bolts, 12, 12, located=place, also=(pins,))
+    return PatternCase(*bolts, 12, 12, position=place, also=(pins,))
 
 
 @pytest.fixture(params=PLACES)
@@ -85,7 +85,7 @@ TAMPERED = {
     "shifted across": lambda f: _moved(f, y_mm=1e-4),
     "shifted along": lambda f: _moved(f, x_mm=1e-4),
     "turned": lambda f: _moved(f, angle_deg=1e-4),
-    "turned over": lambda f: replace(f, pose=replace(f.pose, flipped=True)),
+    "turned over": lambda f: replace(f, pose=replace(f.pose, turned_over=True)),
     "a larger margin": lambda f: replace(f, margin_mm=f.margin_mm + 1e-5),
     "a smaller margin": lambda f: replace(f, margin_mm=f.margin_mm - 1e-5),
     "a better worst case": lambda f: replace(f, worst_case_margin_mm=f.worst_case_margin_mm + 1e-5),
@@ -161,6 +161,6 @@ def test_a_place_on_a_guide_with_less_margin_than_another_is_refused() -> None:
     here = fit(case)
     assert here.pose is not None
     assert here.margin_mm is not None
-    worse = fit(replace(case, located=replace(here.pose, x_mm=here.pose.x_mm + 0.01)))
+    worse = fit(replace(case, position=replace(here.pose, x_mm=here.pose.x_mm + 0.01)))
     assert worse.verdict == "GO"
     assert refused(case, replace(worse, proven=True)) == "another pose may have more margin"

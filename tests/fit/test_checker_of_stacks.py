@@ -51,7 +51,7 @@ def test_a_stack_as_it_is_holds_and_one_that_was_moved_does_not(name: str) -> No
     assert refused_stack(case, found) is None
     tampered = [
         _pose(found, x_mm=3.0), _pose(found, angle_deg=2.0), replace(found, poses=found.poses[:2]),
-        replace(found, poses=(replace(found.poses[0], flipped=True), *found.poses[1:])),
+        replace(found, poses=(replace(found.poses[0], turned_over=True), *found.poses[1:])),
         replace(found, margin_mm=(found.margin_mm or 0.0) + 0.01), replace(found, margin_mm=None),
     ]  # fmt: skip
     if found.bolts:

@@ -15,7 +15,7 @@ from ledger.fit.explain import conflicts, fewest_out
 from ledger.fit.layout import lay_out
 from ledger.fit.minimax import best_pose, margin_at
 from ledger.fit.pattern import PatternCase, Ply, fit
-from ledger.fit.settle import least_squares
+from ledger.fit.pose_choice import least_squares
 
 ONE_MORE = 200  # the search that is running when the looks are spent ends by itself
 
@@ -48,7 +48,7 @@ def pairs_of(seed, n=6):
                 for m, h in zip(middles, halves, strict=True)
             ]
         )
-    return lay_out(*sides, np.full(n, 0.8), flipped=False)
+    return lay_out(*sides, np.full(n, 0.8), turned_over=False)
 
 
 @pytest.mark.parametrize("seed", range(2))
@@ -77,7 +77,7 @@ def test_slots_across_the_line_between_them_do_not_hide_a_conflict(seed):
     random = np.random.default_rng(seed)
     far = float(random.uniform(60, 200))
     a = [((0, -8), (0, 8)), ((far, -8), (far, 8))]
-    layout = lay_out(a, [((0.0, 0.0),), ((far - 3, 0.0),)], np.full(2, 0.8), flipped=False)
+    layout = lay_out(a, [((0.0, 0.0),), ((far - 3, 0.0),)], np.full(2, 0.8), turned_over=False)
     assert conflicts(layout).any()
 
 

@@ -101,7 +101,7 @@ def test_a_hole_more_on_one_plate_is_told_with_its_label(seed):
     given = PatternCase(ply(points[:5], declared=True), ply(points, declared=True), BOLT, BOLT)
     told = fault_of(given)
     assert told.kind == "more"
-    assert told.text.startswith("BASE has a hole more: H6")
+    assert told.text.startswith("BASE has 1 extra hole: H6")
 
 
 @pytest.mark.parametrize("n", [5, 6, 8])
@@ -117,7 +117,7 @@ def test_a_bolt_circle_of_another_size_is_told_with_both_diameters(n, share):
 def test_another_count_on_a_bolt_circle_is_told_with_both(one, other):
     told = fault_of(case(circle(one, 200.0), circle(other, 200.0)))
     assert told.kind in {"count", "more"}
-    assert f"{one} holes on its bolt circle" in told.text or f"{other - one} holes more" in told.text
+    assert f"{one} holes on its bolt circle" in told.text or f"{other - one} extra holes" in told.text
 
 
 @pytest.mark.parametrize("shape", [(4, 2), (5, 3), (6, 1), (2, 2), (3, 3)])
@@ -147,7 +147,7 @@ def test_a_unit_taken_for_the_other_is_told_with_the_drawing(factor, side):
     plates = {"a": (odd, points), "b": (points, odd)}[side]
     told = fault_of(case(*plates, **{f"size_{side}": HOLE * factor}))
     assert told.kind == "unit"
-    of, read = "ARM" if side == "a" else "BASE", "inches" if factor < 1 else "millimetres"
+    of, read = "ARM" if side == "a" else "BASE", "inches" if factor < 1 else "millimeters"
     assert told.text.startswith(f"{of}: its numbers look like {read}")
 
 

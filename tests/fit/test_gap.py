@@ -212,8 +212,8 @@ def test_no_point_of_a_ring_sticks_out_farther_than_the_worst(data, x, y):
 
 @settings(deadline=None, max_examples=30)
 @given(st.data(), st.floats(-180, 180), st.booleans())
-def test_moving_both_plates_keeps_the_gap(data, angle, flipped):
-    pose = Pose(angle, 31.0, -17.0, flipped)
+def test_moving_both_plates_keeps_the_gap(data, angle, turned_over):
+    pose = Pose(angle, 31.0, -17.0, turned_over)
     a, b = data.draw(stars(0.0, 0.0, 20.0)), data.draw(stars(45.0, 10.0, 20.0))
     moved = gap(pose.place_contour(a), pose.place_contour(b))
     assert moved.distance_mm == pytest.approx(gap(a, b).distance_mm, abs=1e-8)

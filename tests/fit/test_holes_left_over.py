@@ -49,13 +49,13 @@ def false_go_of_mirrored(cases, sizes=SIZES):
 
 
 def false_go_of_one_moved(cases, sizes=SIZES):
-    """One hole moved, from as much as two holes swallow to beyond the plate."""
+    """One hole moved, from as much as two holes take up to beyond the plate."""
     wrong = []
     for seed in cases:
         random = np.random.default_rng([seed, 2])
         a = spread(random, sizes[seed % len(sizes)], apart=40.0)
         k, way = int(random.integers(len(a))), random.uniform(0, 2 * math.pi)
-        by = math.exp(random.uniform(math.log(6.1), math.log(100)))  # twice what two pairs swallow
+        by = math.exp(random.uniform(math.log(6.1), math.log(100)))  # twice what two pairs take up
         b = [(x, y) for x, y in a]
         b[k] = (a[k][0] + by * math.cos(way), a[k][1] + by * math.sin(way))
         outline = {"outline": box([*a, *b])} if seed % 2 else {}
@@ -132,7 +132,7 @@ def test_a_stated_position_does_not_excuse_holes_left_over():
     from ledger.domain.pose import Pose
 
     a, b = [*CROOKED, (40.0, 20.0)], [*CROOKED, (60.0, 60.0)]
-    assert compare(a, b, located=Pose()).verdict == "NO-GO"
+    assert compare(a, b, position=Pose()).verdict == "NO-GO"
 
 
 def test_a_small_hole_is_too_small_for_one_hole_only():

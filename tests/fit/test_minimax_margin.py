@@ -12,7 +12,7 @@ from scipy.optimize import minimize_scalar
 
 from ledger.fit.layout import gaps, lay_out, offset_mm
 from ledger.fit.minimax import best_pose, margin_at
-from ledger.fit.settle import least_squares, settle
+from ledger.fit.pose_choice import least_squares, settle
 from ledger.fit.shift import best_shift
 
 
@@ -32,7 +32,7 @@ def scatter(random, n, size):
 
 
 def solved(a, b, c, **fields):
-    layout = lay_out(a, b, np.asarray(c, float), flipped=False)
+    layout = lay_out(a, b, np.asarray(c, float), turned_over=False)
     return layout, best_pose(layout, **fields)
 
 
@@ -125,7 +125,7 @@ def test_coincident_holes_are_solved():
     assert best.margin * layout.reach_mm == pytest.approx(0.5, abs=1e-9)
 
 
-def test_holes_all_in_one_place_leave_the_margin_of_the_least_swallow():
+def test_holes_all_in_one_place_leave_the_margin_of_the_least_take_up():
     layout, best = solved(cores([3 + 4j] * 3), cores([9 + 9j] * 3), [1.0, 0.5, 2.0])
     assert best.margin * layout.reach_mm == pytest.approx(0.5, abs=1e-12)
     assert best.ceiling == best.margin
@@ -143,7 +143,7 @@ def test_of_several_local_optima_the_global_one_is_taken():
     """A triangle on its own mirror image: each turn that brings one corner home is a local optimum."""
     a = np.array([0, 100, 35 + 60j], dtype=complex)
     b = a.conj()
-    layout = lay_out(cores(a), cores(b), np.zeros(3), flipped=False)
+    layout = lay_out(cores(a), cores(b), np.zeros(3), turned_over=False)
     angles = np.linspace(-math.pi, math.pi, 1440, endpoint=False)
     margins = np.array([margin_at(layout, t, best_shift(layout, t)) for t in angles])
     peaks = (margins > np.roll(margins, 1)) & (margins > np.roll(margins, -1))
@@ -186,7 +186,7 @@ def test_bounds_that_turn_with_the_slots_of_a_need_few_angles():
     assert best.evaluations < 40
 
 
-def test_a_slot_along_the_error_swallows_it_and_one_across_does_not():
+def test_a_slot_along_the_error_takes_up_it_and_one_across_does_not():
     b = cores(np.array([0, 104], dtype=complex))
     along, best = solved(slotted([0j, 100 + 0j], [0, 5 + 0j]), b, [1.5, 1.5])
     assert best.margin * along.reach_mm == pytest.approx(1.5, abs=1e-6)
@@ -199,7 +199,7 @@ def test_the_distance_between_cores_is_the_least_over_both_segments(seed):
     random = np.random.default_rng(seed)
     a, b = scatter(random, 1, 10), scatter(random, 1, 10)
     ha, hb = scatter(random, 1, 6), scatter(random, 1, 6)
-    layout = lay_out(slotted(a, ha), slotted(b, hb), np.ones(1), flipped=False)
+    layout = lay_out(slotted(a, ha), slotted(b, hb), np.ones(1), turned_over=False)
     shift = (complex(a[0] - b[0])) / layout.reach_mm
     gap = abs(gaps(layout, 0.0, shift).gap[0]) * layout.reach_mm
     part = np.linspace(-1, 1, 601)

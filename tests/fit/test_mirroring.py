@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour, Hole, Profile
-from ledger.fit.alike import difference
+from ledger.fit.likeness import difference
 from ledger.fit.lines import lines_apart_mm, lines_of
 from ledger.fit.mirroring import SAGITTA_MM, departure_mm
 
@@ -166,13 +166,13 @@ def test_two_outlines_of_other_areas_with_the_same_corners_are_no_images_of_each
     hooked = [(0, 0), (10, 13), (20, 0), (20, 20), (0, 20)]
     one, other = ring(*corners), ring(*hooked)
     assert (one.area_mm2, other.area_mm2) == (330, 270)
-    assert departure_mm(drawn(one), moved(drawn(other), Pose(30.0, 5.0, 5.0, flipped=True))) > 1
+    assert departure_mm(drawn(one), moved(drawn(other), Pose(30.0, 5.0, 5.0, turned_over=True))) > 1
 
 
 def test_an_opening_alone_tells_how_a_round_plate_is_turned():
     one = drawn(around(0, 0, 60), openings=[ring((25, -6), (40, -6), (40, 6), (25, 10))])
     for angle in (0, 30, 77.7, 180, -110):
-        other = moved(one, Pose(angle, 40.0, -3.0, flipped=True))
+        other = moved(one, Pose(angle, 40.0, -3.0, turned_over=True))
         assert departure_mm(one, other) <= SAME_MM
     assert departure_mm(one, moved(one, Pose(30.0))) > 1
 

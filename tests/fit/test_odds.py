@@ -18,7 +18,7 @@ from ledger.fit.layout import lay_out_planes
 from ledger.fit.lots import Draws, PairMade, made
 from ledger.fit.minimax import best_pose
 from ledger.fit.odds import _free, odds_of, wilson
-from ledger.fit.settle import least_squares
+from ledger.fit.pose_choice import least_squares
 
 BOLT = 10.0
 STREAM = [-0.491891998198, 0.405096767096, 0.260059393592, 0.797637044452]
@@ -40,7 +40,9 @@ def brute_force(lots):
     """Every lot by itself, by the exact minimax pose, without any quick test."""
     answers = []
     for row in range(len(lots.c)):
-        layout = lay_out_planes((lots.a[row], lots.ha), (lots.b[row], lots.hb), lots.c[row], flipped=False)
+        layout = lay_out_planes(
+            (lots.a[row], lots.ha), (lots.b[row], lots.hb), lots.c[row], turned_over=False
+        )
         answers.append(best_pose(layout, least_squares(layout)[0]).margin >= 0 and lots.c[row].min() >= 0)
     return np.array(answers)
 
@@ -73,7 +75,7 @@ def test_a_turned_over_ply_has_the_same_odds():
     a, b = plates(rng, 4, 0.5)
     over = tuple(Hole(h.label, tuple((x, -y) for x, y in h.core), h.diameter_mm) for h in a)
     plain = odds_of(pairs_of(a, b), Pose(), free=True)
-    turned = odds_of(pairs_of(over, b), Pose(flipped=True), free=True)
+    turned = odds_of(pairs_of(over, b), Pose(turned_over=True), free=True)
     assert abs(plain.share - turned.share) <= 4 * math.sqrt(2 * 0.25 / plain.lots)
 
 

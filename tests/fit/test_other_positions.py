@@ -37,7 +37,7 @@ def test_a_go_in_one_position_beside_a_better_one_is_none_and_both_are_told():
 def test_the_same_go_stands_where_the_position_is_stated():
     a, b = ([*MOUNT_BASE, *more] for more in TURNED_BETTER)
     there = compare(a, b).pose
-    assert compare(a, b, located=there).verdict == "GO"
+    assert compare(a, b, position=there).verdict == "GO"
 
 
 def test_frames_of_another_pitch_on_one_side_are_no_go_and_the_drawn_position_is_told():
@@ -51,7 +51,7 @@ def test_a_mirrored_plate_is_told_to_agree_turned_over():
     crooked = [(0.0, 0.0), (100.0, 0.0), (120.0, 70.0), (15.0, 60.0), (60.0, 35.0), (90.0, 20.0)]
     found = compare(crooked, [(-x, y) for x, y in crooked])
     assert found.verdict == "NO-GO"
-    assert found.rival.pose.flipped
+    assert found.rival.pose.turned_over
     assert found.rival.passing == 6
 
 
@@ -100,11 +100,11 @@ def test_where_a_grid_proves_nothing_the_position_is_asked_for():
     full = [(50.0 * x, 50.0 * y) for x in range(6) for y in range(6)]
     corner = [(0.0, 0.0), (50.0, 0.0), (50.0, 50.0), (0.0, 50.0)]
     found = compare(corner, full)
-    assert found.verdict == "NO PATTERN"
-    assert any("state the position" in note for note in found.notes)
+    assert found.code == "no_common_pattern"
+    assert any("enter the position" in note for note in found.notes)
     from ledger.domain.pose import Pose
 
-    assert compare(corner, full, located=Pose()).verdict == "GO"
+    assert compare(corner, full, position=Pose()).verdict == "GO"
     whole = ply(corner, declared=True), ply(corner, declared=True)
     assert compare(*whole).verdict == "GO"
 

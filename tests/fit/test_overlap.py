@@ -111,8 +111,8 @@ def test_the_lens_of_two_discs_lies_within_the_error(r, s, part, turn, sagitta):
 
 
 @given(st.floats(-180, 180), st.floats(-300, 300), st.booleans())
-def test_moving_both_plates_changes_nothing(angle, shift, flipped):
-    pose = Pose(angle, shift, -shift, flipped)
+def test_moving_both_plates_changes_nothing(angle, shift, turned_over):
+    pose = Pose(angle, shift, -shift, turned_over)
     a, b = plate(0, 0, 100, 60), disc(95, 30, 40)
     still = overlap_area(Region(a), Region(b))
     moved = overlap_area(Region(pose.place_contour(a)), Region(pose.place_contour(b)))

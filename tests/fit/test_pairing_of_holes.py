@@ -12,16 +12,16 @@ from plates_of_holes import SQUARE, circle, compare, holes, laid, ply
 from ledger.fit.chance import CLAIM, Chance
 from ledger.fit.layout import lay_out
 from ledger.fit.minimax import best_pose
-from ledger.fit.settle import least_squares
+from ledger.fit.pose_choice import least_squares
 
 
-def goes(a, b, pairs, swallow):
+def goes(a, b, pairs, take_up):
     cores_a, cores_b = [(a[i],) for i, _ in pairs], [(b[k],) for _, k in pairs]
-    layout = lay_out(cores_a, cores_b, np.full(len(pairs), swallow), flipped=False)
+    layout = lay_out(cores_a, cores_b, np.full(len(pairs), take_up), turned_over=False)
     return best_pose(layout, least_squares(layout)[0]).margin >= -1e-12
 
 
-def by_trying_everything(a, b, swallow):
+def by_trying_everything(a, b, take_up):
     """Every assignment with the most pairs that pass together."""
     for size in range(min(len(a), len(b)), 0, -1):
         good = []
@@ -32,7 +32,7 @@ def by_trying_everything(a, b, swallow):
                     abs(math.dist(a[i], a[j]) - math.dist(b[k], b[m]))
                     for (i, k), (j, m) in itertools.combinations(pairs, 2)
                 )
-                if all(x <= 2 * swallow + 1e-9 for x in apart) and goes(a, b, pairs, swallow):
+                if all(x <= 2 * take_up + 1e-9 for x in apart) and goes(a, b, pairs, take_up):
                     good.append(pairs)
         if good:
             return size, len(good)
@@ -52,7 +52,7 @@ def test_as_many_pairs_and_ways_are_found_as_by_trying_everything(seed):
     b = laid(b, random.uniform(-180, 180), 5, 7)
     found = compare(ply(a, declared=True), ply(b, declared=True))
     pairs, ways = by_trying_everything(a, b, 1.5)
-    if found.verdict == "NO PATTERN":
+    if found.code == "no_common_pattern":
         assert pairs < math.ceil(n / 2) or pairs < 3
     else:
         assert len(found.pairs) == pairs
@@ -99,7 +99,7 @@ def test_random_plates_are_seldom_taken_for_a_pattern():
     claims = 0
     for _ in range(150):
         a, b = random.uniform(0, 400, (10, 2)), random.uniform(0, 400, (20, 2))
-        claims += compare(a.tolist(), b.tolist(), flip="either").verdict != "NO PATTERN"
+        claims += compare(a.tolist(), b.tolist(), turned_over="either").code != "no_common_pattern"
     assert claims <= 4
 
 
@@ -122,6 +122,6 @@ def test_the_labels_have_no_say_in_the_pairing():
 
 
 def test_holes_far_apart_in_number_are_compared_without_a_claim():
-    assert compare(SQUARE[:2], circle(9, 200)).verdict == "NO PATTERN"
-    assert compare(SQUARE[:1], SQUARE).verdict == "NO PATTERN"
+    assert compare(SQUARE[:2], circle(9, 200)).code == "no_common_pattern"
+    assert compare(SQUARE[:1], SQUARE).code == "no_common_pattern"
     assert len(holes(SQUARE)) == 4

@@ -35,8 +35,8 @@ def test_a_laid_pattern_gives_the_pose_it_was_laid_in(angle, x, y):
 
 def test_a_square_goes_together_in_four_ways_and_turned_over_in_eight():
     assert compare(SQUARE, SQUARE).ways == 4
-    assert compare(SQUARE, SQUARE, flip="either").ways == 8
-    assert compare(SQUARE, SQUARE, flip="either").pose == Pose(0.0, 0.0, 0.0)
+    assert compare(SQUARE, SQUARE, turned_over="either").ways == 8
+    assert compare(SQUARE, SQUARE, turned_over="either").pose == Pose(0.0, 0.0, 0.0)
 
 
 def test_among_equal_ways_the_smallest_turn_is_shown():
@@ -108,7 +108,7 @@ def test_a_tapped_plate_pairs_tap_drills_with_clearance_holes():
 
 def test_captive_nuts_are_compared_only_as_a_declared_group():
     bare = compare(ply(MOUNT_BASE), ply(MOUNT_BASE, 17.0), joint="captive nut")
-    assert bare.verdict == "NO PATTERN"
+    assert bare.code == "no_common_pattern"
     assert any("declared" in note for note in bare.notes)
     assert (
         compare(ply(MOUNT_BASE), ply(MOUNT_BASE, 17.0, declared=True), joint="captive nut").margin_mm == 0.75
@@ -124,24 +124,24 @@ def test_one_hole_claims_nothing_of_direction_and_says_so():
 
 def test_no_pattern_claims_nothing_at_all():
     found = compare(MOUNT_BASE, [(0, 0), (300, 0), (10, 200), (77, 77)])
-    assert found.verdict == "NO PATTERN"
+    assert found.code == "no_common_pattern"
     assert found.margin_mm is found.worst_case_margin_mm is found.pose is found.tightest is None
     assert (found.pairs, found.wrong, found.unmatched_a, found.unmatched_b) == ((), (), (), ())
     assert (found.ways, found.proven) == (0, False)
 
 
 def test_plies_without_holes_have_no_pattern():
-    assert compare(Ply(()), ply(MOUNT_BASE)).verdict == "NO PATTERN"
-    assert compare(Ply((), declared=True), Ply((), declared=True)).verdict == "NO PATTERN"
+    assert compare(Ply(()), ply(MOUNT_BASE)).code == "no_common_pattern"
+    assert compare(Ply((), declared=True), Ply((), declared=True)).code == "no_common_pattern"
 
 
 def test_a_stated_pose_is_judged_where_it_lies():
-    here = compare(MOUNT_BASE, MOUNT_BASE, located=Pose(0.0, 0.4, 0.0))
+    here = compare(MOUNT_BASE, MOUNT_BASE, position=Pose(0.0, 0.4, 0.0))
     assert (here.verdict, here.margin_mm, here.pose) == ("GO", 1.1, Pose(0.0, 0.4, 0.0))
-    there = compare(MOUNT_BASE, MOUNT_BASE, located=Pose(0.0, 2.0, 0.0))
+    there = compare(MOUNT_BASE, MOUNT_BASE, position=Pose(0.0, 2.0, 0.0))
     assert (there.verdict, there.margin_mm) == ("NO-GO", -0.5)
     assert len(there.wrong) == 4
-    assert compare(MOUNT_BASE, MOUNT_BASE, located=Pose(0.0, 500.0, 0.0)).verdict == "NO PATTERN"
+    assert compare(MOUNT_BASE, MOUNT_BASE, position=Pose(0.0, 500.0, 0.0)).code == "no_common_pattern"
 
 
 def test_the_worst_case_takes_shrinkage_tolerance_and_the_largest_fastener():
@@ -181,7 +181,7 @@ def test_slotted_feet_go_on_a_base_whose_holes_lie_further_apart():
         {"a": Ply((Hole("H1", ((0.0, 0.0),), -1.0),))},
         {"b": Ply(holes(MOUNT_BASE), position_mm=-0.1)},
         {"b": Ply(holes(MOUNT_BASE), shrink_mm=math.nan)},
-        {"located": Pose(math.nan, 0.0, 0.0)},
+        {"position": Pose(math.nan, 0.0, 0.0)},
     ],
 )
 def test_a_number_that_is_none_is_refused(change):
@@ -196,13 +196,16 @@ WANDER = st.lists(st.tuples(st.floats(-3, 3), st.floats(-3, 3)), min_size=7, max
 
 @settings(max_examples=60, deadline=None)
 @given(POINTS, WANDER, st.sampled_from(["no", "yes", "either"]), st.booleans())
-def test_every_answer_holds_together(points, wander, flip, declared):
+def test_every_answer_holds_together(points, wander, turned_over, declared):
     a = [(3.0 * x, 3.0 * y) for x, y in points]
     b = [(x + dx, y + dy) for (x, y), (dx, dy) in zip(a, wander, strict=False)]
-    sides = ply(a, declared=declared), ply(laid(b, 25, 7, -9, flipped=flip == "yes"), declared=declared)
-    found = compare(*sides, flip=flip)
-    assert found == compare(*sides, flip=flip)
-    if found.verdict == "NO PATTERN":
+    sides = (
+        ply(a, declared=declared),
+        ply(laid(b, 25, 7, -9, turned_over=turned_over == "yes"), declared=declared),
+    )
+    found = compare(*sides, turned_over=turned_over)
+    assert found == compare(*sides, turned_over=turned_over)
+    if found.code == "no_common_pattern":
         assert found.pose is None
         return
     used_a = [*(p.a for p in found.pairs), *(w.a for w in found.wrong), *found.unmatched_a]
@@ -219,7 +222,7 @@ def test_every_answer_holds_together(points, wander, flip, declared):
     stopped = bool(found.wrong) or (declared and bool(found.unmatched_a or found.unmatched_b))
     assert (found.verdict == "NO-GO") == stopped
     assert (found.ways >= 1) == (found.verdict == "GO")
-    assert found.pose.flipped <= (flip != "no")
+    assert found.pose.turned_over <= (turned_over != "no")
     if not found.wrong:
         assert found.margin_mm == pytest.approx(min(p.margin_mm for p in found.pairs), abs=1e-8)
 
@@ -229,7 +232,7 @@ def test_every_answer_holds_together(points, wander, flip, declared):
 def test_swapping_the_plies_keeps_verdict_margin_and_ways_of_a_through_joint(points, wander):
     a = [(3.0 * x, 3.0 * y) for x, y in points]
     b = laid([(x + dx, y + dy) for (x, y), (dx, dy) in zip(a, wander, strict=False)], 40, 3, 3)
-    there, back = compare(a, b, flip="either"), compare(b, a, flip="either")
+    there, back = compare(a, b, turned_over="either"), compare(b, a, turned_over="either")
     assert (there.verdict, len(there.pairs), there.ways) == (back.verdict, len(back.pairs), back.ways)
     if there.verdict == "GO":
         assert there.margin_mm == pytest.approx(back.margin_mm, abs=2e-6)

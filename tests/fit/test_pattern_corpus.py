@@ -52,7 +52,7 @@ def test_the_shared_pattern_of_two_real_plates_is_found(pair):
     assert (found.verdict, found.proven) == ("GO", True)
     stated = pair["transform"]
     pose = Pose(stated["rot_deg"], stated["tx"], stated["ty"], stated["mirror"])
-    there = compare(*(Ply(holes, declared=True) for holes in named), bolt=bolt, located=pose)
+    there = compare(*(Ply(holes, declared=True) for holes in named), bolt=bolt, position=pose)
     assert len(there.pairs) == len(found.pairs)
     assert there.margin_mm <= found.margin_mm + NEAR_MM
 

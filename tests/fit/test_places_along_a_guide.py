@@ -16,7 +16,7 @@ from ledger.fit.case import PatternCase, Ply
 from ledger.fit.guide import Slide, Turn
 from ledger.fit.pattern import fit
 
-SWALLOW = 0.2  # M6 through 6.4 mm holes into tapped ones
+TAKE_UP = 0.2  # M6 through 6.4 mm holes into tapped ones
 FLUSH = Slide(Pose(), (1.0, 0.0))
 
 
@@ -51,7 +51,7 @@ def _margins(case, guide, pairs, where):
     rooms = []
     for i, k in pairs:
         p, q = _ends(case.a.holes[i].core), np.broadcast_to(_ends(case.b.holes[k].core), (len(where), 2))
-        p = p.conj() if guide.flipped else p
+        p = p.conj() if guide.turned_over else p
         if isinstance(guide, Slide):
             turn = np.exp(1j * math.radians(guide.pose.angle_deg))
             placed = (
@@ -59,9 +59,9 @@ def _margins(case, guide, pairs, where):
             )
         else:
             about = complex(*guide.about_a)
-            about = about.conjugate() if guide.flipped else about
+            about = about.conjugate() if guide.turned_over else about
             placed = np.exp(1j * where)[:, None] * (p - about) + complex(*guide.about_b)
-        rooms.append(SWALLOW - _apart(placed, q))
+        rooms.append(TAKE_UP - _apart(placed, q))
     return np.min(rooms, axis=0)
 
 
@@ -93,16 +93,16 @@ def _rail(rng, *, off, declared=True):
     n, length = int(rng.integers(3, 9)), float(rng.uniform(200, 3000))
     x = np.linspace(30, length - 30, n) + (rng.uniform(-4, 4, n) if rng.random() < 0.5 else 0)
     y = 20 + (rng.uniform(-8, 8, n) if rng.random() < 0.5 else np.zeros(n))
-    flipped = bool(rng.random() < 0.3)
+    turned_over = bool(rng.random() < 0.3)
     if rng.random() < 0.5:
         angle = math.radians(float(rng.choice([0.0, 90.0, 33.0])))
         guide = Slide(
-            Pose(float(rng.choice([0.0, 90.0, -21.0])), 5.0, -3.0, flipped),
+            Pose(float(rng.choice([0.0, 90.0, -21.0])), 5.0, -3.0, turned_over),
             (math.cos(angle), math.sin(angle)),
         )
         near, lever = float(rng.uniform(-60, 60)), 1.0
     else:
-        guide = Turn((float(rng.uniform(-20, 0)), 5.0), (float(rng.uniform(-9, 9)), 7.0), flipped)
+        guide = Turn((float(rng.uniform(-20, 0)), 5.0), (float(rng.uniform(-9, 9)), 7.0), turned_over)
         near, lever = float(rng.uniform(-3.1, 3.1)), length
     pose, a, b, long = guide.at(near), [], [], 0.0
     for k in range(n):
@@ -122,7 +122,7 @@ def _rail(rng, *, off, declared=True):
             )
         )
     case = PatternCase(
-        Ply(tuple(a), declared=declared), Ply(tuple(b), declared=declared), 6, 6, "tapped", located=guide
+        Ply(tuple(a), declared=declared), Ply(tuple(b), declared=declared), 6, 6, "tapped", position=guide
     )
     return _Rail(case, guide, near, (2 * long + 1.0) / lever)
 
@@ -181,7 +181,7 @@ def test_a_rail_of_two_metres_with_one_slot_lies_at_its_place_and_not_one_pitch_
     b = tuple(_hole(n, [(x[n] + off[n], 20.0 + off[-n])], 5.0) for n in range(8))
     found = fit(
         PatternCase(
-            Ply(tuple(a), declared=declared), Ply(b, declared=declared), 6, 6, "tapped", located=FLUSH
+            Ply(tuple(a), declared=declared), Ply(b, declared=declared), 6, 6, "tapped", position=FLUSH
         )
     )
     assert (found.verdict, found.proven, len(found.pairs)) == ("GO", True, 8)
@@ -200,7 +200,7 @@ def test_of_holes_that_have_a_choice_the_roomiest_pairing_is_reported_and_proven
     b = tuple(
         _hole(n, [(z.real + rng.uniform(-9, 9), rng.uniform(-0.12, 0.12))], 5.0) for n, z in enumerate(three)
     )
-    case = PatternCase(Ply(a, declared=True), Ply(b, declared=True), 6, 6, "tapped", located=FLUSH)
+    case = PatternCase(Ply(a, declared=True), Ply(b, declared=True), 6, 6, "tapped", position=FLUSH)
     found = fit(case)
     best = max(_best(case, FLUSH, list(enumerate(order)), 0.0, 200.0) for order in permutations(range(3)))
     assert found.verdict == "GO"

@@ -13,11 +13,11 @@ from ledger.fit.play import Held, play_mm
 CORNERS = ((0.0, 0.0), (100.0, 0.0), (100.0, 60.0), (0.0, 60.0))
 
 
-def _held(points, swallow):
-    return [Held((p,), (p,), swallow) for p in points]
+def _held(points, take_up):
+    return [Held((p,), (p,), take_up) for p in points]
 
 
-def test_the_holes_themselves_move_by_the_swallow_and_no_more_than_a_polygon_adds():
+def test_the_holes_themselves_move_by_the_take_up_and_no_more_than_a_polygon_adds():
     play = play_mm(_held(CORNERS, 1.0), CORNERS)
     assert 1.0 <= play <= 1.03
 
@@ -34,13 +34,13 @@ def test_no_random_pose_that_keeps_every_bolt_in_moves_a_point_further():
     for _ in range(15):
         n = int(rng.integers(2, 7))
         there = rng.uniform(-100, 100, (n, 2))
-        swallow = rng.uniform(0.2, 2.0, n)
+        take_up = rng.uniform(0.2, 2.0, n)
         off = np.array([rng.uniform(0, 0.7 * c) * np.array([math.cos(t), math.sin(t)])
-                        for c, t in zip(swallow, rng.uniform(0, 6, n), strict=True)])  # fmt: skip
+                        for c, t in zip(take_up, rng.uniform(0, 6, n), strict=True)])  # fmt: skip
         here = there + off
         points = rng.uniform(-150, 150, (5, 2))
         held = [
-            Held((tuple(a),), (tuple(b),), float(c)) for a, b, c in zip(here, there, swallow, strict=True)
+            Held((tuple(a),), (tuple(b),), float(c)) for a, b, c in zip(here, there, take_up, strict=True)
         ]
         play = play_mm(held, [tuple(p) for p in points])
         most = 0.0
@@ -52,7 +52,7 @@ def test_no_random_pose_that_keeps_every_bolt_in_moves_a_point_further():
             def moved(p, pose=pose, shift=shift):
                 return np.array(pose.place(tuple(p))) + shift
 
-            if all(np.hypot(*(moved(a) - b)) <= c for a, b, c in zip(here, there, swallow, strict=True)):
+            if all(np.hypot(*(moved(a) - b)) <= c for a, b, c in zip(here, there, take_up, strict=True)):
                 most = max(most, *(float(np.hypot(*(moved(p) - p))) for p in points))
         assert most <= play + 1e-9
 
@@ -80,10 +80,10 @@ def test_without_room_nothing_moves_and_a_hair_of_it_moves_a_plate_by_its_lever(
     assert hair == pytest.approx(1e-3 * 19, rel=0.03)
 
 
-@pytest.mark.parametrize("flipped", [False, True])
+@pytest.mark.parametrize("turned_over", [False, True])
 @pytest.mark.parametrize("other", [False, True])
-def test_poses_follow_and_undo_each_other(flipped, other):
-    one, two = Pose(33.0, 4.0, -7.0, flipped), Pose(-121.0, 11.0, 2.0, other)
+def test_poses_follow_and_undo_each_other(turned_over, other):
+    one, two = Pose(33.0, 4.0, -7.0, turned_over), Pose(-121.0, 11.0, 2.0, other)
     for p in CORNERS:
         assert one.after(two).place(p) == pytest.approx(one.place(two.place(p)), abs=1e-9)
         assert one.back.place(one.place(p)) == pytest.approx(p, abs=1e-9)

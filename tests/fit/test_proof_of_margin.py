@@ -14,10 +14,10 @@ from ledger.fit.proof import proves
 
 
 class Solved:
-    def __init__(self, seed, *, slots=False, flipped=False, noise=2.0, n=6):
+    def __init__(self, seed, *, slots=False, turned_over=False, noise=2.0, n=6):
         random = np.random.default_rng(seed)
         a = random.uniform(-150, 150, n) + 1j * random.uniform(-150, 150, n)
-        b = (a.conj() if flipped else a) * cmath.rect(1, 1.0) + random.normal(size=n) * noise + 500
+        b = (a.conj() if turned_over else a) * cmath.rect(1, 1.0) + random.normal(size=n) * noise + 500
         halves = np.where(random.random(n) < 0.5, 4 * np.exp(1j * random.uniform(0, 6, n)), 0) * slots
         self.a, self.b = (
             [
@@ -27,8 +27,8 @@ class Solved:
             for points in (a, b)
         )
         self.c = random.choice([0.5, 1.5], n)
-        self.flipped = flipped
-        self.layout = lay_out(self.a, self.b, self.c, flipped=flipped)
+        self.turned_over = turned_over
+        self.layout = lay_out(self.a, self.b, self.c, turned_over=turned_over)
         self.best = best_pose(self.layout, 1.0)
         self.margin = self.best.margin * self.layout.reach_mm
         self.tolerance = self.layout.tolerance * self.layout.reach_mm
@@ -39,16 +39,18 @@ class Solved:
             self.b,
             list(self.c),
             self.best.certificates if certificates is None else certificates,
-            flipped=self.flipped,
+            turned_over=self.turned_over,
             margin_mm=self.margin if margin is None else margin,
             tolerance_mm=self.tolerance,
         )
 
 
 @pytest.mark.parametrize("seed", range(8))
-@pytest.mark.parametrize(("slots", "flipped"), [(False, False), (False, True), (True, False), (True, True)])
-def test_the_solvers_certificates_prove_its_margin_and_none_below(seed, slots, flipped):
-    solved = Solved(seed, slots=slots, flipped=flipped)
+@pytest.mark.parametrize(
+    ("slots", "turned_over"), [(False, False), (False, True), (True, False), (True, True)]
+)
+def test_the_solvers_certificates_prove_its_margin_and_none_below(seed, slots, turned_over):
+    solved = Solved(seed, slots=slots, turned_over=turned_over)
     assert solved.proves()
     assert not solved.proves(margin=solved.margin - 3 * solved.tolerance)
     assert not solved.proves(margin=solved.margin - 0.1)

@@ -114,12 +114,12 @@ def test_where_no_hole_clears_no_size_helps():
 
 def test_a_stated_position_is_not_improved_for_a_lot():
     drawn = case_of(MOUNT_BASE, MOUNT_BASE, clearance=0.6)
-    free, laid = (ruled(c)[1].odds for c in (drawn, replace(drawn, located=Pose())))
+    free, laid = (ruled(c)[1].odds for c in (drawn, replace(drawn, position=Pose())))
     assert free.share > laid.share
 
 
 def test_a_plate_that_can_slide_has_no_odds_and_the_worst_case_decides():
-    case = replace(case_of(MOUNT_BASE, MOUNT_BASE, clearance=0.6), located=(Slide(Pose(), (1.0, 0.0)),))
+    case = replace(case_of(MOUNT_BASE, MOUNT_BASE, clearance=0.6), position=(Slide(Pose(), (1.0, 0.0)),))
     _, ruling = ruled(case)
     assert (ruling.verdict, ruling.basis, ruling.odds, ruling.no_odds) == (
         "NO-GO",

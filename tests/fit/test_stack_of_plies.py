@@ -83,7 +83,7 @@ def test_no_pose_of_an_independent_solver_leaves_a_stack_more(seed):
 def test_a_stack_of_two_equal_plies_has_the_margin_of_the_pair(seed):
     cores, angles = scattered(seed, 2, 3 + seed)
     found = best_stack(lay_out_stack(cores, np.full((2, 3 + seed), 0.75)), angles)
-    pair = lay_out(cores[1], cores[0], np.full(3 + seed, 1.5), flipped=False)
+    pair = lay_out(cores[1], cores[0], np.full(3 + seed, 1.5), turned_over=False)
     assert 2 * found.half_margin_mm == pytest.approx(
         best_pose(pair, angles[1]).margin * pair.reach_mm, abs=1e-5
     )

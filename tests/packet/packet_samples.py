@@ -11,12 +11,12 @@ from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 
 from ledger.domain.canonical import canonical
 from ledger.domain.quantity import Length
-from ledger.domain.record import FinishedHole, Part, TakenProfile
+from ledger.domain.record import Operation, Part, TakenProfile
 from ledger.domain.shape import Contour, Hole, Profile, Stroke
-from ledger.packet.build import MANIFEST, assemble, head_of
+from ledger.packet.build import MANIFEST, assemble, seal_of
 from ledger.store.sealed import Sealed, row_hash, signed_statement
 
-SHOP = "pier-shop"
+JOB = "pier-job"
 KEY = Ed25519PrivateKey.from_private_bytes(bytes(range(32)))
 OTHER_KEY = Ed25519PrivateKey.from_private_bytes(bytes(range(1, 33)))
 DXF = b"0\r\nSECTION\r\n2\r\nENTITIES\r\n0\r\nENDSEC\r\n0\r\nEOF\r\n"
@@ -49,7 +49,7 @@ def plate(**changes):
         process="laser",
         quantity=2,
         taken=taken(profile),
-        hole_finishes=(FinishedHole("H1", "tapped", "M16"),),
+        operations=(Operation("H1", "tapped", "M16"),),
     )
     return replace(whole, **changes)
 
@@ -81,17 +81,17 @@ def act_of(files=FILES, **changes):
         "parts": [{"number": "PL-101", "revision": "A", "subject": "5" * 64}],
         "contents": {name: hashlib.sha256(data).hexdigest() for name, data in files.items()},
         "nonce": "7" * 32,
-        "head": f"6:{'1' * 64}",
+        "seal": f"6:{'1' * 64}",
     }
     return act | changes
 
 
-def seal(act, *, key=KEY, shop=SHOP, seq=7, previous="1" * 64, signature=None):
+def sealed_row(act, *, key=KEY, job=JOB, seq=7, previous="1" * 64, signature=None):
     """A lock row over this act, signed by `key` unless a signature is given."""
     if signature is None:
-        signature = key.sign(signed_statement(shop, act)).hex()
+        signature = key.sign(signed_statement(job, act)).hex()
     whole = {
-        "shop": shop,
+        "job": job,
         "seq": seq,
         "at": "2026-03-01T10:00:00Z",
         "by": "Ada",
@@ -103,8 +103,8 @@ def seal(act, *, key=KEY, shop=SHOP, seq=7, previous="1" * 64, signature=None):
 
 
 def packet(files=FILES, sealed=None):
-    sealed = sealed or seal(act_of(files))
-    return assemble(files, sealed, head=head_of(sealed))
+    sealed = sealed or sealed_row(act_of(files))
+    return assemble(files, sealed, seal=seal_of(sealed))
 
 
 def manifest_of(sealed, files=FILES, /, **changes):
@@ -118,8 +118,8 @@ def manifest_of(sealed, files=FILES, /, **changes):
     }
     whole = {
         "format": 1,
-        "shop": SHOP,
-        "head": head_of(sealed),
+        "job": JOB,
+        "seal": seal_of(sealed),
         "row": row,
         "files": {n: {"sha256": hashlib.sha256(d).hexdigest(), "size": len(d)} for n, d in files.items()},
     }
@@ -128,5 +128,5 @@ def manifest_of(sealed, files=FILES, /, **changes):
 
 def entries_of(files=FILES, sealed=None, /, **changes):
     """Every entry of a packet, the manifest included, for a zip of one's own making."""
-    sealed = sealed or seal(act_of(files))
+    sealed = sealed or sealed_row(act_of(files))
     return {**files, MANIFEST: canonical(manifest_of(sealed, files, **changes))}

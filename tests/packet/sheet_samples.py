@@ -17,27 +17,27 @@ from ledger.packet.title_block import Issue
 from ledger.standards.size_limits import limits_of
 
 ISSUE = Issue(
-    owner="Pier mount shop",
+    owner="Pier mount job",
     subject="0123456789abcdef" * 4,
     creator="Mira Holm",
     approval="Jonas Feld, checked",
     day="2026-03-02",
-    head=f"41:{'ab' * 32}",
+    seal=f"41:{'ab' * 32}",
 )
-PREVIEW = replace(ISSUE, day="", head="")
+PREVIEW = replace(ISSUE, day="", seal="")
 
 
-def dimension(name="width", nominal="300 mm", limits="+0.2/-0.1", bound="width", **fields):
+def dimension(name="width", nominal="300 mm", limits="+0.2/-0.1", measured_on="width", **fields):
     length = read_length(nominal)
-    return Dimension(name, length, limits_of(limits, length), "given", bound=bound, **fields)
+    return Dimension(name, length, limits_of(limits, length), "given", measured_on=measured_on, **fields)
 
 
-def folded(**changes):
+def bent_part(**changes):
     """The pier plate with a bend, a mark, a key dimension and a coat."""
     whole = plate(
         dimensions=(dimension(),),
-        finish="hot-dip zinc",
-        finish_thickness=read_length("0.07 mm"),
+        coating="hot-dip zinc",
+        coating_thickness=read_length("0.07 mm"),
         thickness=read_length("1/2 in"),
         hand="as drawn",
     )
@@ -45,8 +45,8 @@ def folded(**changes):
 
 
 def square_bend(label, **changes):
-    """A square bend up about 3 mm at the bend line of `folded`."""
-    line = ends_of(folded().taken.profile.bends[0])
+    """A square bend up about 3 mm at the bend line of `bent_part`."""
+    line = ends_of(bent_part().taken.profile.bends[0])
     return replace(Bend(label, line, Decimal(90), "up", radius=read_length("3 mm")), **changes)
 
 
@@ -56,7 +56,7 @@ def riddled(count):
         Hole(f"H{k + 1}", ((10.0 + 9.0 * (k % 40), 10.0 + 9.0 * (k // 40)),), 5.0) for k in range(count)
     )
     ring = rectangle(380.0, 30.0 + 9.0 * (count // 40))
-    return plate(taken=taken(Profile(ring, holes=holes, outlines=(ring,))), hole_finishes=())
+    return plate(taken=taken(Profile(ring, holes=holes, outlines=(ring,))), operations=())
 
 
 def pages(data):

@@ -10,7 +10,7 @@ from packet_samples import bent, plate, rectangle, taken
 from sheet_samples import ISSUE, words
 
 from ledger.domain.pose import Pose
-from ledger.domain.record import FinishedHole
+from ledger.domain.record import Operation
 from ledger.domain.shape import Contour, Hole, Profile
 from ledger.packet.cut_list import cut_list
 from ledger.packet.hand import face_text, same_turned_over
@@ -25,19 +25,19 @@ ROUND = Contour(((0.0, 0.0, 1.0), (100.0, 0.0, 1.0)))
 def part(outline, holes=(), **fields):
     round_holes = tuple(Hole(f"H{k}", ((x, y),), d) for k, (x, y, d) in enumerate(holes, 1))
     profile = Profile(outline, holes=round_holes, outlines=(outline,), openings=fields.pop("openings", ()))
-    return plate(taken=taken(profile), hole_finishes=fields.pop("hole_finishes", ()), **fields)
+    return plate(taken=taken(profile), operations=fields.pop("operations", ()), **fields)
 
 
 FOUR = [(30.0, 30.0, 14.0), (270.0, 30.0, 14.0), (270.0, 170.0, 14.0), (30.0, 170.0, 14.0)]
 BOX = rectangle(300.0, 200.0)
-PAIR = (FinishedHole("H1", "tapped", "M16"), FinishedHole("H2", "tapped", "M16"))
-DIAGONAL = (FinishedHole("H1", "tapped", "M16"), FinishedHole("H3", "tapped", "M16"))
+PAIR = (Operation("H1", "tapped", "M16"), Operation("H2", "tapped", "M16"))
+DIAGONAL = (Operation("H1", "tapped", "M16"), Operation("H3", "tapped", "M16"))
 
 SAME = [
     ("box", part(BOX)),
     ("four holes", part(BOX, FOUR)),
     ("round plate", part(ROUND)),
-    ("both holes of a side tapped", part(BOX, FOUR, hole_finishes=PAIR)),
+    ("both holes of a side tapped", part(BOX, FOUR, operations=PAIR)),
     ("square with diagonal holes", part(rectangle(100.0, 100.0), [(20.0, 20.0, 9.0), (80.0, 80.0, 9.0)])),
     ("window in the middle", part(BOX, openings=(rectangle(300.0, 200.0),))),
 ]
@@ -46,10 +46,10 @@ APART = [
     ("one hole off", part(BOX, [*FOUR[:3], (30.0, 169.0, 14.0)])),
     ("one hole larger", part(BOX, [*FOUR[:3], (30.0, 170.0, 14.5)])),
     ("diagonal holes", part(BOX, [FOUR[0], FOUR[2]])),
-    ("one tapped hole", part(BOX, FOUR, hole_finishes=PAIR[:1])),
-    ("two threads", part(BOX, FOUR, hole_finishes=(PAIR[0], FinishedHole("H2", "tapped", "M14")))),
-    ("diagonal threads", part(BOX, FOUR, hole_finishes=DIAGONAL)),
-    ("countersunk", part(BOX, FOUR, hole_finishes=tuple(FinishedHole(f"H{k}", "countersunk") for k in range(1, 5)))),
+    ("one tapped hole", part(BOX, FOUR, operations=PAIR[:1])),
+    ("two threads", part(BOX, FOUR, operations=(PAIR[0], Operation("H2", "tapped", "M14")))),
+    ("diagonal threads", part(BOX, FOUR, operations=DIAGONAL)),
+    ("countersunk", part(BOX, FOUR, operations=tuple(Operation(f"H{k}", "countersunk") for k in range(1, 5)))),
     ("window off the middle", part(BOX, openings=(CORNER,))),
     ("bend and mark", replace(part(BOX), taken=taken(bent(part(BOX).profile)))),
     ("etched", part(BOX, etched="PL-101")),

@@ -12,13 +12,13 @@ import sys
 import zipfile
 
 import pytest
-from packet_samples import FILES, KEY, act_of, packet, seal
+from packet_samples import FILES, KEY, act_of, packet, sealed_row
 
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, Tampered
 from ledger.packet import archive
 from ledger.packet.archive import stored_zip
-from ledger.packet.build import MANIFEST, assemble, head_of
+from ledger.packet.build import MANIFEST, assemble, seal_of
 
 
 def test_the_same_contents_in_any_order_give_the_same_bytes():
@@ -85,12 +85,12 @@ def test_an_empty_zip_is_one():
 
 
 def test_the_manifest_is_canonical_and_names_row_head_and_files():
-    sealed = seal(act_of())
+    sealed = sealed_row(act_of())
     with zipfile.ZipFile(io.BytesIO(packet(FILES, sealed))) as outside:
         text = outside.read(MANIFEST)
     manifest = json.loads(text)
     assert canonical(manifest) == text
-    assert manifest["head"] == f"7:{sealed.hash}"
+    assert manifest["seal"] == f"7:{sealed.hash}"
     assert manifest["row"]["body"].encode() == sealed.body
     assert manifest["files"] == {
         name: {"sha256": hashlib.sha256(data).hexdigest(), "size": len(data)} for name, data in FILES.items()
@@ -98,35 +98,35 @@ def test_the_manifest_is_canonical_and_names_row_head_and_files():
 
 
 def test_a_head_of_another_row_is_refused():
-    with pytest.raises(BadInput, match="head"):
-        assemble(FILES, seal(act_of()), head=f"8:{'2' * 64}")
+    with pytest.raises(BadInput, match="seal"):
+        assemble(FILES, sealed_row(act_of()), seal=f"8:{'2' * 64}")
 
 
 def test_contents_that_the_lock_does_not_name_are_refused():
-    sealed = seal(act_of())
+    sealed = sealed_row(act_of())
     for wrong in (
         FILES | {"notes.txt": b"other"},
         FILES | {"more.txt": b""},
         {name: data for name, data in FILES.items() if name != "notes.txt"},
     ):
         with pytest.raises(Tampered, match="not those that the lock names"):
-            assemble(wrong, sealed, head=head_of(sealed))
+            assemble(wrong, sealed, seal=seal_of(sealed))
 
 
 @pytest.mark.parametrize("name", ["../a.dxf", "/a.dxf", "a/b.dxf", "nul.dxf", "é.dxf", MANIFEST, ""])
 def test_an_unsafe_name_is_not_built(name):
     files = FILES | {name: b""}
-    sealed = seal(act_of(files))
-    with pytest.raises(BadInput, match="not a name that may leave"):
-        assemble(files, sealed, head=head_of(sealed))
+    sealed = sealed_row(act_of(files))
+    with pytest.raises(BadInput, match="not a plain file name"):
+        assemble(files, sealed, seal=seal_of(sealed))
 
 
 @pytest.mark.parametrize("name", ["NOTES.txt", "Manifest.json"])
 def test_names_that_differ_only_in_capitals_are_not_built(name):
     files = FILES | {name: b""}
-    sealed = seal(act_of(files), key=KEY)
+    sealed = sealed_row(act_of(files), key=KEY)
     with pytest.raises(BadInput, match="one file"):
-        assemble(files, sealed, head=head_of(sealed))
+        assemble(files, sealed, seal=seal_of(sealed))
 
 
 @pytest.mark.parametrize("limit", ["MOST_BYTES", "MOST_FILES"])

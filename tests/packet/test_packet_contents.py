@@ -11,11 +11,11 @@ from dataclasses import replace
 from decimal import Decimal
 
 import pytest
-from packet_samples import DXF, act_of, bent, packet, pier, plate, rectangle, seal, taken
+from packet_samples import DXF, act_of, bent, packet, pier, plate, rectangle, sealed_row, taken
 
 from ledger.domain.errors import BadInput, Tampered
 from ledger.domain.quantity import Length
-from ledger.domain.record import FinishedHole, Part
+from ledger.domain.record import Operation, Part
 from ledger.domain.shape import Profile
 from ledger.packet.contents import contents
 from ledger.packet.cut_list import HEADINGS, cell, cut_list, figure
@@ -112,7 +112,7 @@ def test_the_cut_list_says_all_of_a_plate():
         "material": "S355",
         "thickness": "12 mm",
         "thickness mm": "12",
-        "finish": "",
+        "coating": "",
         "process": "laser",
         "quantity": "2",
         "counted as": "",
@@ -138,8 +138,10 @@ def test_the_cut_list_keeps_a_thickness_as_written_beside_its_mm():
 
 def test_the_cut_list_names_the_finish_per_face_and_the_mirrored_part():
     coat = Length("0.08 mm", Decimal("0.08"))
-    [row] = listed(plate(finish="powder coat", finish_thickness=coat, hand="opposite", opposite_of="PL-100"))
-    assert row["finish"] == "powder coat, 0.08 mm per face"
+    [row] = listed(
+        plate(coating="powder coat", coating_thickness=coat, hand="opposite", opposite_of="PL-100")
+    )
+    assert row["coating"] == "powder coat, 0.08 mm per face"
     assert row["hand"] == "opposite hand of PL-100"
 
 
@@ -156,13 +158,13 @@ def test_only_what_is_cut_stands_in_the_cut_list(order):
 @pytest.mark.parametrize("others", [[], [pier(), Part("ST-1", "A", "stud", "bought", quantity=4)]])
 def test_a_packet_verifies_with_and_without_parts_that_are_not_cut(others):
     files = contents([plate(), *others], {"PL-101": DXF})
-    assert inspect(packet(files, seal(act_of(files)))).problems == ()
+    assert inspect(packet(files, sealed_row(act_of(files)))).problems == ()
 
 
 def test_a_packet_of_an_older_program_that_lists_its_site_parts_still_verifies():
     files = contents([plate(), pier()], {"PL-101": DXF})
     files["cut-list.csv"] += b"PIER-1,A,Concrete pier,site\r\n"
-    assert inspect(packet(files, seal(act_of(files)))).problems == ()
+    assert inspect(packet(files, sealed_row(act_of(files)))).problems == ()
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", " =", "\u3000=", "＝", "＋", "－", "＠"])
@@ -235,16 +237,14 @@ def test_the_notes_certify_no_structure():
 
 
 def test_the_notes_name_every_worked_hole_with_its_drawn_size():
-    part = plate(
-        hole_finishes=(FinishedHole("H1", "tapped", "M16"), FinishedHole("H2", "countersunk", "90 deg"))
-    )
+    part = plate(operations=(Operation("H1", "tapped", "M16"), Operation("H2", "countersunk", "90 deg")))
     text = notes(part)
     assert "H1 (drawn 14 mm): tapped M16" in text
     assert "H2 (drawn 14 mm): countersunk 90 deg" in text
 
 
 def test_a_thread_with_braces_is_only_text():
-    assert "tapped {0.x}" in notes(plate(hole_finishes=(FinishedHole("H1", "tapped", "{0.x}"),)))
+    assert "tapped {0.x}" in notes(plate(operations=(Operation("H1", "tapped", "{0.x}"),)))
 
 
 def test_the_notes_give_the_unit_and_the_size_to_check_after_import():
@@ -264,7 +264,7 @@ def test_a_part_without_a_drawing_is_for_information():
     assert "site: for information, nothing to cut" in notes(pier())
 
 
-def test_what_the_shop_wrote_for_itself_does_not_leave():
+def test_what_the_job_wrote_for_itself_does_not_leave():
     part = plate(note="ask Bo about the price")
     assert all(b"the price" not in data for data in contents([part], {"PL-101": DXF}).values())
 

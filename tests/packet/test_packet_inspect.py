@@ -11,22 +11,22 @@ from dataclasses import replace
 import pytest
 from packet_samples import (
     FILES,
+    JOB,
     KEY,
     OTHER_KEY,
-    SHOP,
     act_of,
     entries_of,
     manifest_of,
     packet,
     public,
-    seal,
+    sealed_row,
 )
 
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import Unreadable
 from ledger.packet import entries
 from ledger.packet.archive import stored_zip
-from ledger.packet.build import MANIFEST, head_of
+from ledger.packet.build import MANIFEST, seal_of
 from ledger.packet.inspect import inspect
 from ledger.packet.manifest import LockedPart
 from ledger.store.sealed import row_hash, signed_statement
@@ -64,16 +64,16 @@ def test_a_packet_as_built_has_nothing_wrong():
 
 
 def test_a_report_says_who_signed_what_where():
-    sealed = seal(act_of())
+    sealed = sealed_row(act_of())
     report = inspect(packet())
-    assert (report.shop, report.seq, report.head) == (SHOP, 7, head_of(sealed))
+    assert (report.job, report.seq, report.seal) == (JOB, 7, seal_of(sealed))
     assert (report.person, report.signer_key) == ("Ada", public(KEY))
     assert report.parts == (LockedPart("PL-101", "A", "5" * 64),)
     assert [name for name, _ in report.files] == sorted([*FILES, MANIFEST])
 
 
 def test_the_forgers_tools_build_the_true_packet_when_they_change_nothing():
-    assert forged(seal(act_of())) == packet()
+    assert forged(sealed_row(act_of())) == packet()
 
 
 # ---- files
@@ -87,7 +87,7 @@ def test_a_file_added():
 
 def test_a_file_added_and_listed():
     more = FILES | {"extra.dxf": b""}
-    data = stored_zip({**more, MANIFEST: canonical(manifest_of(seal(act_of()), more))})
+    data = stored_zip({**more, MANIFEST: canonical(manifest_of(sealed_row(act_of()), more))})
     assert codes(data) == ["extra_file", "altered_file"]
 
 
@@ -174,7 +174,7 @@ def test_a_name_that_a_library_would_cut_at_nul():
 
 def test_a_signed_bad_name_is_still_bad():
     files = FILES | {"../up.dxf": b""}
-    assert codes(forged(seal(act_of(files)), files)) == ["bad_name"]
+    assert codes(forged(sealed_row(act_of(files)), files)) == ["bad_name"]
 
 
 # ---- the zip itself
@@ -301,49 +301,49 @@ def test_a_flip_in_the_manifest_is_damage():
 
 
 def test_a_row_whose_hash_does_not_fit():
-    sealed = seal(act_of())
+    sealed = sealed_row(act_of())
     wrong = replace(sealed, hash="3" * 64)
     assert codes(forged(wrong)) == ["bad_row"]
 
 
 @pytest.mark.parametrize("field", ["at", "by", "program"])
 def test_a_row_changed_without_its_hash(field):
-    sealed = seal(act_of())
+    sealed = sealed_row(act_of())
     body = canonical(json.loads(sealed.body) | {field: "other"})
     assert codes(forged(replace(sealed, body=body))) == ["bad_row"]
 
 
 def test_another_row_before_it():
-    sealed = seal(act_of())
+    sealed = sealed_row(act_of())
     assert codes(forged(replace(sealed, previous="4" * 64))) == ["bad_row"]
 
 
 def test_another_place_in_the_journal():
-    sealed = replace(seal(act_of()), seq=8)
+    sealed = replace(sealed_row(act_of()), seq=8)
     assert codes(forged(sealed)) == ["bad_row"]
 
 
 @pytest.mark.parametrize("moved", [{"previous": "4" * 64}, {"seq": 8}, {"seq": 9, "previous": "4" * 64}])
 def test_a_lock_put_behind_another_entry_with_every_hash_made_to_fit(moved):
-    assert codes(forged(seal(act_of(), **moved))) == ["bad_row"]
+    assert codes(forged(sealed_row(act_of(), **moved))) == ["bad_row"]
 
 
 def test_a_lock_under_another_name_with_every_hash_made_to_fit():
-    sealed = seal(act_of())
+    sealed = sealed_row(act_of())
     body = canonical(json.loads(sealed.body) | {"by": "Bo"})
     mark = row_hash(sealed.previous, body, sealed.signature)
     assert codes(forged(replace(sealed, body=body, hash=mark))) == ["bad_row"]
 
 
-@pytest.mark.parametrize("head", ["7:" + "0" * 64, "", "7", "\x1b[2J"])
-def test_another_head(head):
-    report = inspect(forged(seal(act_of()), head=head))
+@pytest.mark.parametrize("seal", ["7:" + "0" * 64, "", "7", "\x1b[2J"])
+def test_another_head(seal):
+    report = inspect(forged(sealed_row(act_of()), seal=seal))
     assert [p.code for p in report.problems] == ["bad_row"]
-    assert "\x1b" not in report.head
+    assert "\x1b" not in report.seal
 
 
-def test_another_shop_around_the_row():
-    assert codes(forged(seal(act_of()), shop="other-shop")) == ["bad_row"]
+def test_another_job_around_the_row():
+    assert codes(forged(sealed_row(act_of()), job="other-job")) == ["bad_row"]
 
 
 @pytest.mark.parametrize("field", ["previous", "hash", "signature"])
@@ -351,16 +351,16 @@ def test_another_shop_around_the_row():
     "spell", [str.upper, lambda text: text + " ", lambda text: text[:-2], lambda _: "zz"]
 )
 def test_a_hash_spelled_otherwise(field, spell):
-    sealed = seal(act_of(), previous="ab" * 32)
+    sealed = sealed_row(act_of(), previous="ab" * 32)
     row = manifest_of(sealed)["row"]
     assert row[field] != row[field].upper()
-    head = f"7:{spell(sealed.hash)}" if field == "hash" else head_of(sealed)
-    assert codes(forged(sealed, head=head, row=row | {field: spell(row[field])})) == ["bad_row"]
+    seal = f"7:{spell(sealed.hash)}" if field == "hash" else seal_of(sealed)
+    assert codes(forged(sealed, seal=seal, row=row | {field: spell(row[field])})) == ["bad_row"]
 
 
 @pytest.mark.parametrize("seq", ["7", 0, -1, True, None])
 def test_a_place_that_is_no_number(seq):
-    sealed = seal(act_of())
+    sealed = sealed_row(act_of())
     row = manifest_of(sealed)["row"] | {"seq": seq}
     assert codes(forged(sealed, row=row)) == ["bad_row"]
 
@@ -368,7 +368,7 @@ def test_a_place_that_is_no_number(seq):
 @pytest.mark.parametrize(
     "change",
     [
-        {"kind": "sign_off"},
+        {"kind": "sign_revision"},
         {"parts": []},
         {"parts": [{"number": "PL-101"}]},
         {"parts": "PL-101"},
@@ -384,20 +384,20 @@ def test_a_place_that_is_no_number(seq):
     ids=str,
 )
 def test_a_signed_act_that_is_no_lock(change):
-    assert codes(forged(seal(act_of() | change))) == ["bad_row"]
+    assert codes(forged(sealed_row(act_of() | change))) == ["bad_row"]
 
 
-@pytest.mark.parametrize("field", ["act", "shop", "seq"])
+@pytest.mark.parametrize("field", ["act", "job", "seq"])
 def test_a_row_that_lacks_something(field):
-    sealed = seal(act_of())
+    sealed = sealed_row(act_of())
     body = json.loads(sealed.body)
     del body[field]
     assert codes(forged(resealed(sealed, body=canonical(body)))) == ["bad_row"]
 
 
-@pytest.mark.parametrize("field", ["shop", "head", "row", "files"])
+@pytest.mark.parametrize("field", ["job", "seal", "row", "files"])
 def test_a_manifest_that_lacks_something(field):
-    manifest = manifest_of(seal(act_of()))
+    manifest = manifest_of(sealed_row(act_of()))
     del manifest[field]
     assert codes(stored_zip(FILES | {MANIFEST: canonical(manifest)})) == ["bad_row"]
 
@@ -405,11 +405,11 @@ def test_a_manifest_that_lacks_something(field):
 @pytest.mark.parametrize("value", [1, "text", None, [], {}])
 @pytest.mark.parametrize("field", ["row", "files"])
 def test_a_manifest_of_another_shape(field, value):
-    assert not inspect(forged(seal(act_of()), **{field: value})).ok
+    assert not inspect(forged(sealed_row(act_of()), **{field: value})).ok
 
 
 def test_a_row_that_is_not_canonical():
-    sealed = seal(act_of())
+    sealed = sealed_row(act_of())
     spaced = json.dumps(json.loads(sealed.body)).encode()
     assert codes(forged(resealed(sealed, body=spaced))) == ["bad_row"]
 
@@ -438,47 +438,47 @@ def test_a_manifest_that_is_no_manifest(text):
 
 
 def test_a_manifest_spelled_otherwise():
-    pretty = json.dumps(manifest_of(seal(act_of())), indent=1).encode()
+    pretty = json.dumps(manifest_of(sealed_row(act_of())), indent=1).encode()
     assert codes(stored_zip(FILES | {MANIFEST: pretty})) == ["altered_file"]
 
 
 def test_a_manifest_with_something_added():
-    assert codes(forged(seal(act_of()), remark="cut two more")) == ["not_as_built"]
+    assert codes(forged(sealed_row(act_of()), remark="cut two more")) == ["not_as_built"]
 
 
 def test_a_manifest_with_another_size():
-    files = manifest_of(seal(act_of()))["files"]
+    files = manifest_of(sealed_row(act_of()))["files"]
     files["notes.txt"]["size"] += 1
-    assert codes(forged(seal(act_of()), files=files)) == ["not_as_built"]
+    assert codes(forged(sealed_row(act_of()), files=files)) == ["not_as_built"]
 
 
 @pytest.mark.parametrize("form", [2, "1", None, True])
 def test_a_manifest_of_another_format(form):
-    assert codes(forged(seal(act_of()), format=form)) == ["not_as_built"]
+    assert codes(forged(sealed_row(act_of()), format=form)) == ["not_as_built"]
 
 
 # ---- the signature
 
 
 def test_a_lock_without_a_signature():
-    [finding] = inspect(forged(seal(act_of(), signature=""))).problems
+    [finding] = inspect(forged(sealed_row(act_of(), signature=""))).problems
     assert finding.code == "bad_signature"
     assert "not signed" in finding.message
 
 
 def test_a_signature_of_another_key():
-    assert codes(forged(seal(act_of(), key=OTHER_KEY))) == ["bad_signature"]
+    assert codes(forged(sealed_row(act_of(), key=OTHER_KEY))) == ["bad_signature"]
 
 
-def test_a_signature_for_another_shop():
-    elsewhere = KEY.sign(signed_statement("other-shop", act_of())).hex()
-    assert codes(forged(seal(act_of(), signature=elsewhere))) == ["bad_signature"]
+def test_a_signature_for_another_job():
+    elsewhere = KEY.sign(signed_statement("other-job", act_of())).hex()
+    assert codes(forged(sealed_row(act_of(), signature=elsewhere))) == ["bad_signature"]
 
 
 def test_a_signature_with_one_bit_flipped():
-    sealed = seal(act_of())
-    flipped = bytes([bytes.fromhex(sealed.signature)[0] ^ 1]).hex() + sealed.signature[2:]
-    assert codes(forged(resealed(sealed, signature=flipped))) == ["bad_signature"]
+    sealed = sealed_row(act_of())
+    turned_over = bytes([bytes.fromhex(sealed.signature)[0] ^ 1]).hex() + sealed.signature[2:]
+    assert codes(forged(resealed(sealed, signature=turned_over))) == ["bad_signature"]
 
 
 @pytest.mark.parametrize(
@@ -486,27 +486,27 @@ def test_a_signature_with_one_bit_flipped():
     [
         {"person": "Bo"},
         {"nonce": "8" * 32},
-        {"head": f"5:{'9' * 64}"},
+        {"seal": f"5:{'9' * 64}"},
         {"parts": [{"number": "PL-101", "revision": "B", "subject": "5" * 64}]},
         {"parts": [{"number": "PL-101", "revision": "A", "subject": "6" * 64}]},
     ],
     ids=str,
 )
 def test_an_act_changed_after_signing_with_every_hash_made_to_fit(change):
-    signature = seal(act_of()).signature
-    assert codes(forged(seal(act_of() | change, signature=signature))) == ["bad_signature"]
+    signature = sealed_row(act_of()).signature
+    assert codes(forged(sealed_row(act_of() | change, signature=signature))) == ["bad_signature"]
 
 
 def test_a_file_changed_with_every_hash_made_to_fit():
-    signature = seal(act_of()).signature
+    signature = sealed_row(act_of()).signature
     files = FILES | {CUT: b"another drawing"}
-    assert codes(forged(seal(act_of(files), signature=signature), files)) == ["bad_signature"]
+    assert codes(forged(sealed_row(act_of(files), signature=signature), files)) == ["bad_signature"]
 
 
 def test_a_packet_signed_anew_by_a_stranger_holds_alone_but_names_the_strangers_key():
-    # What a packet cannot tell by itself: the shop must say whose the key is.
+    # What a packet cannot tell by itself: the job must say whose the key is.
     act = act_of(key=public(OTHER_KEY))
-    report = inspect(forged(seal(act, key=OTHER_KEY)))
+    report = inspect(forged(sealed_row(act, key=OTHER_KEY)))
     assert report.ok
     assert report.signer_key == public(OTHER_KEY) != public(KEY)
 
@@ -564,5 +564,5 @@ def test_a_packet_that_says_nothing_says_no_entry():
 
 
 def test_the_first_entry_is_a_place():
-    first = seal(act_of(head=f"0:{'0' * 64}"), seq=1, previous="0" * 64)
+    first = sealed_row(act_of(seal=f"0:{'0' * 64}"), seq=1, previous="0" * 64)
     assert inspect(packet(sealed=first)).ok

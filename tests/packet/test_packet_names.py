@@ -78,8 +78,8 @@ def test_no_text_makes_an_unsafe_name(number, revision, material):
 
 
 @given(st.lists(st.text(max_size=80), min_size=1, max_size=6), st.text(max_size=80))
-def test_no_text_makes_an_unsafe_packet_name(numbers, head):
-    name = packet_name([plate(number=number) for number in numbers], head)
+def test_no_text_makes_an_unsafe_packet_name(numbers, seal):
+    name = packet_name([plate(number=number) for number in numbers], seal)
     assert name.endswith(".zip")
     assert len(name) <= MOST_NAME
     assert is_safe(name)

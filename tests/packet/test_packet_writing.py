@@ -188,7 +188,7 @@ def test_a_disk_full_at_any_file_of_a_folder_leaves_nothing(tmp_path, monkeypatc
 
 def test_a_folder_that_is_there_is_not_touched(tmp_path):
     (tmp_path / "out").mkdir()
-    with pytest.raises(BadInput, match="there already"):
+    with pytest.raises(BadInput, match="already exists"):
         stage_folder(tmp_path / "out", FILES).commit()
     assert left(tmp_path) == ["out"]
 
@@ -204,7 +204,7 @@ def test_a_folder_that_appeared_meanwhile_is_not_touched(tmp_path):
 
 @pytest.mark.parametrize("name", ["../up", "/abs", "pictures/../../up", "a/b"])
 def test_no_file_is_written_outside_the_folder(tmp_path, name):
-    with pytest.raises(BadInput, match="may leave"):
+    with pytest.raises(BadInput, match="not a plain file name"):
         stage_folder(tmp_path / "in" / "out", {name: b""}).commit()
     assert left(tmp_path) == []
 

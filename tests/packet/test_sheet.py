@@ -1,4 +1,4 @@
-"""The vendor's sheet says what the record says, to the scale it states, and nothing on it runs over anything."""
+"""The vendor sheet says what the record says, to the scale it states, and nothing on it runs over anything."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from packet_samples import DXF, pier, plate, rectangle, taken
 from sheet_samples import (
     ISSUE,
     PREVIEW,
+    bent_part,
     dimension,
-    folded,
     lines_drawn,
     pages,
     points_drawn,
@@ -28,7 +28,7 @@ from sheet_samples import (
 
 from ledger.domain.errors import BadInput
 from ledger.domain.quantity import read_length
-from ledger.domain.record import FinishedHole
+from ledger.domain.record import Operation
 from ledger.domain.shape import Contour, Hole, Profile, Stroke
 from ledger.packet.contents import contents
 from ledger.packet.drawing import NOT_TO_SCALE, scale_for
@@ -46,7 +46,7 @@ def test_the_same_part_gives_the_same_bytes_in_another_process_too():
     code = (
         "import sys; sys.path[:0] = sys.argv[1:]; from sheet_samples import *; import hashlib;"
         "from ledger.packet.sheet import vendor_sheet; vendor_sheet(riddled(3), PREVIEW);"
-        "print(hashlib.sha256(vendor_sheet(folded(), ISSUE)).hexdigest())"
+        "print(hashlib.sha256(vendor_sheet(bent_part(), ISSUE)).hexdigest())"
     )
     said = [
         subprocess.run(
@@ -59,18 +59,18 @@ def test_the_same_part_gives_the_same_bytes_in_another_process_too():
         for seed in ("1", "2")
     ]
     assert said[0] == said[1]
-    assert vendor_sheet(folded(), ISSUE) == vendor_sheet(folded(), ISSUE)
+    assert vendor_sheet(bent_part(), ISSUE) == vendor_sheet(bent_part(), ISSUE)
 
 
 def test_the_text_of_the_page_is_what_the_record_says():
-    said = words(vendor_sheet(folded(), ISSUE))
-    for wanted in (
+    said = words(vendor_sheet(bent_part(), ISSUE))
+    for expected in (
         "Net profile: the finished size. The vendor compensates kerf.",
         "material S355",
         "thickness 1/2 in = 12.7 mm",
         "quantity 2",
         "process laser",
-        "finish hot-dip zinc, 0.07 mm per face",
+        "coating hot-dip zinc, 0.07 mm per face",
         "the face shown is the top face; do not turn over",
         "300 x 200 mm = 11.811 x 7.874 in",
         "width 300 mm +0.2/-0.1 mm 299.9 to 300.2; width",
@@ -81,7 +81,7 @@ def test_the_text_of_the_page_is_what_the_record_says():
         "marks, not cut 1 line on layer ETCH",
         "does not certify a structure",
         "licensed engineer",
-        "legal owner Pier mount shop",
+        "legal owner Pier mount job",
         "title Pier plate",
         "identification number PL-101",
         "revision index A",
@@ -89,29 +89,29 @@ def test_the_text_of_the_page_is_what_the_record_says():
         "approval person Jonas Feld, checked",
         "date of issue 2026-03-02",
         f"fingerprint {ISSUE.subject}",
-        f"journal head before the lock {ISSUE.head}",
+        f"journal seal before the lock {ISSUE.seal}",
     ):
-        assert wanted in said, wanted
+        assert expected in said, expected
 
 
-def test_the_sheet_says_how_each_bend_line_is_folded():
+def test_the_sheet_says_how_each_bend_line_is_bent():
     stated = square_bend("B1", k_factor=Decimal("0.44"))
-    said = words(vendor_sheet(folded(bends=(stated,)), ISSUE))
+    said = words(vendor_sheet(bent_part(bends=(stated,)), ISSUE))
     assert "bend B1 90° up, inside R 3 mm, K 0.44" in said
     assert "not recorded: ask" not in said.partition("AFTER CUTTING")[2].partition("KEY DIMENSION")[0]
     bare = replace(stated, radius=None, k_factor=None)
-    said = words(vendor_sheet(folded(bends=(bare,), thickness=read_length("3 mm")), ISSUE))
-    assert "bend B1 90° up; assumed, not asked for: R 3.84 mm, K 0.407" in said
-    notes = vendor_notes([folded(bends=(stated,))], {}).decode()
+    said = words(vendor_sheet(bent_part(bends=(bare,), thickness=read_length("3 mm")), ISSUE))
+    assert "bend B1 90° up; assumed, not required: R 3.84 mm, K 0.407" in said
+    notes = vendor_notes([bent_part(bends=(stated,))], {}).decode()
     assert "bend B1: 90° up, inside R 3 mm, K 0.44" in notes
 
 
 def test_a_bend_line_has_its_label_on_the_picture_of_the_sheet():
-    assert any(text == "B1" for *_, text in printed(vendor_sheet(folded(), ISSUE)))
+    assert any(text == "B1" for *_, text in printed(vendor_sheet(bent_part(), ISSUE)))
 
 
 def test_the_hole_table_has_every_hole_with_its_place_size_and_finish():
-    said = words(vendor_sheet(folded(), ISSUE))
+    said = words(vendor_sheet(bent_part(), ISSUE))
     for row in ("H1 30 30 Ø 14 tapped M16", "H3 270 170 Ø 14", "H5 150 100 slot 14 x 34"):
         assert row in said
 
@@ -128,7 +128,7 @@ def test_an_opposite_hand_names_its_twin():
 
 
 def test_a_size_that_is_no_key_dimension_stands_in_brackets():
-    drawn = {text for *_, text in printed(vendor_sheet(folded(), ISSUE))}
+    drawn = {text for *_, text in printed(vendor_sheet(bent_part(), ISSUE))}
     assert {"300 mm +0.2/-0.1 mm", "(200)"} <= drawn
 
 
@@ -136,7 +136,7 @@ def test_a_size_that_is_no_key_dimension_stands_in_brackets():
     ("written", "sizes"), [("min", ">= 300"), ("max", "<= 300"), ("±0.05", "299.95 to 300.05")]
 )
 def test_limits_are_also_given_as_sizes(written, sizes):
-    said = words(vendor_sheet(folded(dimensions=(dimension(limits=written),)), ISSUE))
+    said = words(vendor_sheet(bent_part(dimensions=(dimension(limits=written),)), ISSUE))
     assert sizes in said
 
 
@@ -146,7 +146,7 @@ def test_limits_are_also_given_as_sizes(written, sizes):
 def test_the_scale_stated_is_the_scale_drawn(paper, size):
     ring = rectangle(*size)
     data = vendor_sheet(
-        plate(taken=taken(Profile(ring, outlines=(ring,))), hole_finishes=()), ISSUE, paper=paper
+        plate(taken=taken(Profile(ring, outlines=(ring,))), operations=()), ISSUE, paper=paper
     )
     stated = next(
         text for *_, text in printed(data) if ":" in text and text.replace(":", "").replace(".", "").isdigit()
@@ -181,7 +181,7 @@ def test_a_plate_too_large_for_every_scale_is_said_not_to_be_to_scale():
 
 def test_an_arc_is_drawn_as_an_arc():
     half = Contour(((-50.0, 0.0, 1.0), (50.0, 0.0, 1.0)))
-    data = vendor_sheet(plate(taken=taken(Profile(half, outlines=(half,))), hole_finishes=()), ISSUE)
+    data = vendor_sheet(plate(taken=taken(Profile(half, outlines=(half,))), operations=()), ISSUE)
     points = points_drawn(data)[:9]
     xs, ys = zip(*points, strict=True)
     middle = ((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2)
@@ -190,23 +190,23 @@ def test_an_arc_is_drawn_as_an_arc():
 
 
 def test_words_are_never_markup_and_what_cannot_be_shown_is_an_escape():
-    said = run_together(vendor_sheet(folded(title="<b>M8</b> & [/x]", number="PL\u202e漢"), ISSUE))
+    said = run_together(vendor_sheet(bent_part(title="<b>M8</b> & [/x]", number="PL\u202e漢"), ISSUE))
     assert "<b>M8</b>&[/x]" in said
     assert "PL\\u202e\\u6f22" in said
 
 
 HOSTILE = {
-    "as it should be": folded(),
-    "hostile words": folded(title=NASTY, material=NASTY, finish=NASTY, process=NASTY, number="Q" * 64),
-    "long words": folded(
+    "as it should be": bent_part(),
+    "hostile words": bent_part(title=NASTY, material=NASTY, coating=NASTY, process=NASTY, number="Q" * 64),
+    "long words": bent_part(
         title=LONG, material=LONG, dimensions=tuple(dimension(name=f"{k} {LONG}") for k in range(9))
     ),
-    "many dimensions": folded(dimensions=tuple(dimension(name=f"size {k}") for k in range(120))),
+    "many dimensions": bent_part(dimensions=tuple(dimension(name=f"size {k}") for k in range(120))),
     "sixty holes": riddled(60),
     "two thousand holes": riddled(2000),
     "far away": plate(
         taken=taken(Profile(None, holes=(Hole("H1", ((-98765.432, -12345.678),), 1234.567),))),
-        hole_finishes=(FinishedHole("H1", "reamed", NASTY),),
+        operations=(Operation("H1", "reamed", NASTY),),
     ),
 }
 
@@ -236,14 +236,14 @@ def test_nothing_runs_off_the_page_or_over_other_words(name, paper):
 
 def test_a_grain_direction_stands_on_the_sheet():
     assert "grain direction along the long side" in words(
-        vendor_sheet(folded(grain="along the long side"), ISSUE)
+        vendor_sheet(bent_part(grain="along the long side"), ISSUE)
     )
 
 
 def test_key_dimensions_of_holes_are_drawn_with_their_limits():
     keys = (
-        dimension(name="bolt", nominal="14 mm", limits="+0.2/-0", bound="diameter H1"),
-        dimension(name="pitch", nominal="240 mm", limits="±0.3", bound="distance H1 H2"),
+        dimension(name="bolt", nominal="14 mm", limits="+0.2/-0", measured_on="diameter H1"),
+        dimension(name="pitch", nominal="240 mm", limits="±0.3", measured_on="distance H1 H2"),
     )
     data = vendor_sheet(plate(dimensions=keys), ISSUE)
     placed = [((x, y), text) for x, y, *_, text in printed(data)]
@@ -251,20 +251,22 @@ def test_key_dimensions_of_holes_are_drawn_with_their_limits():
     assert min(math.dist(beside, place) for place, text in placed if text == "H1") < 12
     said = words(data)
     assert said.count("240 mm ±0.3 mm") == 2
-    assert "in their table only" not in said
+    assert "in the table only" not in said
 
 
 def test_key_dimensions_that_find_no_place_in_the_picture_are_counted():
-    keys = tuple(dimension(name=f"pitch {k}", nominal="240 mm", bound="distance H1 H2") for k in range(40))
-    data = vendor_sheet(folded(dimensions=keys), ISSUE)
+    keys = tuple(
+        dimension(name=f"pitch {k}", nominal="240 mm", measured_on="distance H1 H2") for k in range(40)
+    )
+    data = vendor_sheet(bent_part(dimensions=keys), ISSUE)
     shown = sum(1 for *_, size, _, text in printed(data) if text == "240 mm +0.2/-0.1 mm" and size == 6.0)
     assert 1 <= shown <= 12
-    assert "key dimensions are in their table only" in words(data)
+    assert "key dimensions are in the table only" in words(data)
 
 
 def test_lines_between_holes_are_broken_where_words_and_holes_stand():
     """H2 to H4 runs through the slot H5 in the middle: no end of a piece lies within a hole."""
-    keys = (dimension(name="diagonal", nominal="278 mm", bound="distance H2 H4"),)
+    keys = (dimension(name="diagonal", nominal="278 mm", measured_on="distance H2 H4"),)
     data = vendor_sheet(plate(dimensions=keys), ISSUE)
     assert "278 mm +0.2/-0.1 mm" in [text for *_, text in printed(data)]
     places = {text: (x, y) for x, y, size, _, text in printed(data) if size == 6.5 and text.startswith("H")}
@@ -277,22 +279,22 @@ def test_lines_between_holes_are_broken_where_words_and_holes_stand():
 
 def test_forty_key_dimensions_all_stand_on_the_sheet():
     keys = tuple(dimension(name=f"size{k}") for k in range(40))
-    said = words(vendor_sheet(folded(dimensions=keys), ISSUE))
+    said = words(vendor_sheet(bent_part(dimensions=keys), ISSUE))
     assert all(f"size{k} 300 mm +0.2/-0.1 mm 299.9 to 300.2; width" in said for k in range(40))
     assert "tapped M16 1 x: H1" in said
-    assert "ask the shop for them" not in said
+    assert "ask the owner for them" not in said
 
 
 def test_work_after_cutting_is_not_among_what_is_left_out():
     keys = tuple(dimension(name=f"size{k}") for k in range(200))
-    said = words(vendor_sheet(folded(dimensions=keys), ISSUE))
-    assert "more: ask the shop for them before cutting" in said
+    said = words(vendor_sheet(bent_part(dimensions=keys), ISSUE))
+    assert "more: ask the owner for them before cutting" in said
     assert "tapped M16 1 x: H1" in said
 
 
 def test_a_thousand_tapped_holes_are_counted_and_do_not_push_the_rest_off():
     part = riddled(1000)
-    part = replace(part, hole_finishes=tuple(FinishedHole(h.label, "tapped", "M6") for h in part.holes))
+    part = replace(part, operations=tuple(Operation(h.label, "tapped", "M6") for h in part.holes))
     said = words(vendor_sheet(replace(part, dimensions=(dimension(),)), ISSUE))
     assert "tapped M6 1000 x: H1, H2" in said
     assert "and 970 more: see notes.txt" in said
@@ -314,15 +316,15 @@ def test_holes_past_the_table_are_counted():
 
 def test_dimensions_past_the_table_are_counted():
     keys = tuple(dimension(name=f"size{k}") for k in range(120))
-    said = words(vendor_sheet(folded(dimensions=keys), ISSUE))
-    assert "more: ask the shop for them before cutting" in said
+    said = words(vendor_sheet(bent_part(dimensions=keys), ISSUE))
+    assert "more: ask the owner for them before cutting" in said
     assert "size0 300 mm" in said
 
 
 def test_a_preview_says_so_and_a_released_sheet_does_not():
-    assert "do not cut" in words(vendor_sheet(folded(), PREVIEW))
-    assert "PREVIEW" in [text for *_, text in printed(vendor_sheet(folded(), PREVIEW))]
-    assert "PREVIEW" not in words(vendor_sheet(folded(), ISSUE))
+    assert "do not cut" in words(vendor_sheet(bent_part(), PREVIEW))
+    assert "PREVIEW" in [text for *_, text in printed(vendor_sheet(bent_part(), PREVIEW))]
+    assert "PREVIEW" not in words(vendor_sheet(bent_part(), ISSUE))
 
 
 def test_a_part_without_a_drawing_has_no_sheet():
@@ -332,7 +334,7 @@ def test_a_part_without_a_drawing_has_no_sheet():
 
 def test_a_paper_that_is_not_known_is_refused():
     with pytest.raises(BadInput, match="A4, letter"):
-        vendor_sheet(folded(), ISSUE, paper="A3")
+        vendor_sheet(bent_part(), ISSUE, paper="A3")
 
 
 @pytest.mark.parametrize("bad", [math.nan, math.inf])
@@ -345,12 +347,12 @@ def test_a_profile_that_is_not_finite_is_refused(bad):
         Profile(ring, outlines=(ring,), marks=(mark,)),
     ):
         with pytest.raises(BadInput, match="number"):
-            vendor_sheet(plate(taken=taken(wrong), hole_finishes=()), ISSUE)
+            vendor_sheet(plate(taken=taken(wrong), operations=()), ISSUE)
 
 
 def test_a_drawing_of_marks_alone_has_a_preview_without_sizes():
     mark = Stroke(((0.0, 0.0, 0.0), (80.0, 40.0, 0.0)), "ETCH")
-    part = plate(taken=taken(Profile(None, marks=(mark,))), hole_finishes=())
+    part = plate(taken=taken(Profile(None, marks=(mark,))), operations=())
     said = words(vendor_sheet(part, PREVIEW))
     assert "PREVIEW" in said
     assert "overall size not recorded: ask" in said

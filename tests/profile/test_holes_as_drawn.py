@@ -11,10 +11,10 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from profile_drawings import box, circle, closed, codes, drawing, finding, header, polygon, raw, read
 
+from ledger.clean_copy import Choices, mended
 from ledger.compare import compare, look
 from ledger.domain.errors import BadInput
 from ledger.domain.shape import Contour
-from ledger.mending import Choices, mended
 from ledger.profile.ring import Ring
 from ledger.profile.rounds import hole_of
 

@@ -16,8 +16,8 @@ from profile_drawings import box, circle, codes, line, plate_bytes, raw, read
 
 from ledger.domain.errors import BadInput, Unreadable
 from ledger.profile import child as child_module
+from ledger.profile.cache import Once, once
 from ledger.profile.child import Child, Gone, Late, Reader, _framed
-from ledger.profile.once import Once, once
 from ledger.profile.read import read_profile, read_profiles
 from ledger.profile.recheck import recheck
 from ledger.profile.scan import scan

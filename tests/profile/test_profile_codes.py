@@ -54,7 +54,7 @@ def test_a_unit_code_that_names_nothing_is_missing(code):
     assert "unit_missing" in codes(read(raw(PLATE, head=header(INSUNITS=code))))
 
 
-def test_a_stated_unit_cures_a_missing_one():
+def test_a_stated_unit_fixes_a_missing_one():
     profile = read(raw(box(0, 0, 10, 6), head=header(ACADVER="AC1009")), unit="in")
     assert profile.findings == ()
     assert profile.size_mm == pytest.approx((254, 152.4))
@@ -544,7 +544,7 @@ def test_every_finding_says_where_and_what_to_do():
     )
     profile = read(data)
     assert len(codes(profile)) >= 7
-    assert all(f.where and f.remedy and f.message for f in profile.findings)
+    assert all(f.where and f.fix and f.message for f in profile.findings)
 
 
 def test_a_closed_spline_is_a_hole_made_of_a_spline():

@@ -99,10 +99,10 @@ def test_a_wrong_hole_is_told_by_more_than_colour():
     assert marked == overlay_svg(a, a, Pose(), wrong=("H2",))
 
 
-def test_a_flip_keeps_arcs_round():
+def test_a_turned_over_keeps_arcs_round():
     profile = read(raw(line(20, 0, 80, 0), arc(50, 0, 30, 0, 180)))
-    flipped = overlay_svg(profile, Profile(None), Pose(0, 0, 0, flipped=True))
-    (path,) = [e.get("d") for e in parts(flipped, "path")]
+    turned_over = overlay_svg(profile, Profile(None), Pose(0, 0, 0, turned_over=True))
+    (path,) = [e.get("d") for e in parts(turned_over, "path")]
     x0, _, sweep, x1, _ = arc_ends(path)
     assert (x0 < x1) != bool(sweep)
 
@@ -197,7 +197,7 @@ def test_words_in_a_png_that_its_letters_lack_do_not_break_it():
 
 
 def test_a_profile_that_is_not_finite_has_no_png():
-    with pytest.raises(BadInput, match="no number"):
+    with pytest.raises(BadInput, match="not a finite number"):
         png(profile_drawing(Profile(None, holes=(Hole("H1", ((math.nan, 0.0),), 5.0),))))
 
 

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from profile_drawings import arc, box, circle, codes, drawing, finding, header, line, raw, read
 
-from ledger.domain import said
+from ledger.domain import drawing_notes
 from ledger.profile.overlaps import overlaps
 from ledger.profile.piece import Piece
 from ledger.profile.units import BY_NAME, MM
@@ -278,6 +278,6 @@ def test_broken_lines_on_a_layer_that_is_cut_are_asked_about_and_are_what_is_sai
     ],
 )
 def test_the_usual_ways_to_write_thickness_and_quantity_are_read(text, thick, count, made_of):
-    assert said.thickness_mm(text, "mm") == (pytest.approx(thick) if thick else None)
-    assert said.quantity(text) == count
-    assert said.grade(text) == made_of
+    assert drawing_notes.thickness_mm(text, "mm") == (pytest.approx(thick) if thick else None)
+    assert drawing_notes.quantity(text) == count
+    assert drawing_notes.grade(text) == made_of

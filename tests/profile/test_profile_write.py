@@ -105,7 +105,7 @@ def test_writing_what_was_read_changes_no_shape():
     assert flat(again.holes) == pytest.approx(flat(first.holes))
 
 
-def test_a_clean_copy_cures_what_can_be_cured():
+def test_a_clean_copy_fixes_what_can_be_fixed():
     """Doubled holes, a small gap, text and an entity without length are gone in the copy; its shape is the same."""
     dirty = raw(
         line(0.004, 0, 100, 0),

@@ -12,9 +12,9 @@ from decimal import Decimal
 
 import pytest
 
-from ledger.checks._case import MateCase
+from ledger.checks._case import ConnectionCase
 from ledger.checks.measured_clearance import measured_clearance
-from ledger.domain.mated import Clearance, Mate, Reading
+from ledger.domain.connection import Clearance, Connection, Reading
 from ledger.domain.quantity import Bounds, Length
 
 LIMITS = Bounds("9.9..10.1 mm", Decimal("9.9"), Decimal("10.1"))
@@ -24,8 +24,10 @@ def codes_at(value: str) -> list[str]:
     reading = Reading(
         Length(f"{value} mm", Decimal(value)), Length("0.02 mm", Decimal("0.02")), "gauge", "ann", ""
     )
-    mate = Mate("MATE", "beside", (), clearances=(Clearance("room", LIMITS, reading=reading),))
-    outcome = measured_clearance.run(MateCase(mate, ()), "MATE")
+    connection = Connection(
+        "CONNECTION", "beside", (), clearances=(Clearance("room", LIMITS, reading=reading),)
+    )
+    outcome = measured_clearance.run(ConnectionCase(connection, ()), "CONNECTION")
     assert outcome.state == "ran"
     return [f.code for f in outcome.findings]
 

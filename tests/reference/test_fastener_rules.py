@@ -43,7 +43,7 @@ def square_with_each_hole_out_by(off):
 
 @pytest.mark.parametrize("size", ISO_273_MEDIUM)
 @pytest.mark.parametrize(("joint", "share"), [("through", 1.0), ("tapped", 0.5)])
-def test_the_position_tolerance_of_the_rule_is_just_swallowed(size, joint, share):
+def test_the_position_tolerance_of_the_rule_is_just_taken_up(size, joint, share):
     bolt, hole = ISO_273_MEDIUM[size]
     each = (hole - bolt) * share  # T = H - F, or (H - F)/2
     other = hole if joint == "through" else bolt

@@ -18,17 +18,17 @@ from scipy.optimize import minimize
 
 from ledger.fit.layout import lay_out
 from ledger.fit.minimax import best_pose
+from ledger.fit.pose_choice import least_squares
 from ledger.fit.proof import proves
-from ledger.fit.settle import least_squares
 
 
 def exact(a, b, c):
     cores_a, cores_b = ([((float(z.real), float(z.imag)),) for z in side] for side in (a, b))
-    layout = lay_out(cores_a, cores_b, np.asarray(c, float), flipped=False)
+    layout = lay_out(cores_a, cores_b, np.asarray(c, float), turned_over=False)
     found = best_pose(layout, least_squares(layout)[0])
     margin = found.margin * layout.reach_mm
     assert proves(
-        cores_a, cores_b, list(c), found.certificates, flipped=False,
+        cores_a, cores_b, list(c), found.certificates, turned_over=False,
         margin_mm=margin, tolerance_mm=layout.tolerance * layout.reach_mm,
     )  # fmt: skip
     return margin

@@ -52,11 +52,11 @@ def test_fixed_fasteners_leave_half_of_it_to_each_part():
     assert compared(*parts, 6.0).worst_case_margin_mm < 0
 
 
-def test_a_located_hole_out_by_half_of_both_tolerances_just_goes():
+def test_a_position_hole_out_by_half_of_both_tolerances_just_goes():
     """One hole of each part strays by T/2, opposite ways, in a stated position: the floating rule is exact."""
-    found = compared(plate([(0.22, 0)], 6.44), plate([(-0.22, 0)], 6.44), 6.0, located=Pose())
+    found = compared(plate([(0.22, 0)], 6.44), plate([(-0.22, 0)], 6.44), 6.0, position=Pose())
     assert (found.verdict, found.margin_mm) == ("GO", 0.0)
-    over = compared(plate([(0.2201, 0)], 6.44), plate([(-0.22, 0)], 6.44), 6.0, located=Pose())
+    over = compared(plate([(0.2201, 0)], 6.44), plate([(-0.22, 0)], 6.44), 6.0, position=Pose())
     assert over.verdict == "NO-GO"
 
 
@@ -86,7 +86,7 @@ def test_without_a_projected_zone_the_hole_grows_with_the_lean():
 def test_at_a_fixed_turn_holes_without_play_on_one_pin_miss_by_the_enclosing_radius(points, centre, radius):
     """All holes of A on one place of B: the best shift brings the centre of the smallest circle there (JTS)."""
     cores = [((float(x), float(y)),) for x, y in points]
-    layout = lay_out(cores, [((0.0, 0.0),)] * len(cores), [0.0] * len(cores), flipped=False)
+    layout = lay_out(cores, [((0.0, 0.0),)] * len(cores), [0.0] * len(cores), turned_over=False)
     shift = best_shift(layout, 0.0)
     assert -margin_at(layout, 0.0, shift) * layout.reach_mm == pytest.approx(radius, abs=1e-9)
     pose = layout.pose(0.0, shift)

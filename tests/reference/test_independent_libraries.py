@@ -18,7 +18,7 @@ from ledger.acts.parts import RecordPart
 from ledger.domain.formula import evaluate, of_unit, read_formula
 from ledger.domain.quantity import read_length
 from ledger.domain.uncertainty import Contribution, combined, rectangular, resolution, scatter
-from ledger.shop import Shop
+from ledger.job import Job
 from ledger.standards.fasteners import fastener, fasteners
 from ledger.standards.instruments import instrument, measured
 from ledger.standards.size_limits import limits_of
@@ -83,8 +83,8 @@ FORMULAS = {
 
 @pytest.fixture
 def reckoned(tmp_path, clock):
-    shop = Shop.start(str(tmp_path / "fitup.db"), "Pier mount", lambda _name: "", clock)
-    shop.do(make(RecordPart, number="P", title="plate", form="cut"), by="Mira")
+    job = Job.start(str(tmp_path / "fitup.db"), "Pier mount", lambda _name: "", clock)
+    job.do(make(RecordPart, number="P", title="plate", form="cut"), by="Mira")
     for name, (size, doubt) in RECORDED.items():
         said = {
             "nominal": f"{size} mm",
@@ -92,11 +92,11 @@ def reckoned(tmp_path, clock):
             "source": "measured",
             "instrument": "caliper",
         }
-        shop.do(make(RecordDimension, number="P", name=name, **said), by="Mira")
+        job.do(make(RecordDimension, number="P", name=name, **said), by="Mira")
     for name, (text, _) in FORMULAS.items():
-        shop.do(make(CalculateDimension, number="P", name=name, formula=text), by="Mira")
-    yield {d.name: d for d in shop.part("P").dimensions}
-    shop.close()
+        job.do(make(CalculateDimension, number="P", name=name, formula=text), by="Mira")
+    yield {d.name: d for d in job.part("P").dimensions}
+    job.close()
 
 
 @pytest.mark.parametrize("name", FORMULAS)

@@ -1,7 +1,7 @@
 """
 How many patterns that do go together the two usual ways of comparing refuse, measured by our own code.
 
-Hole centres stray by 0.35 mm one sigma in x and y, joints swallow 0.6 mm; the *overlay* lays drawing on drawing as
+Hole centres stray by 0.35 mm one sigma in x and y, joints take up 0.6 mm; the *overlay* lays drawing on drawing as
 they are, *least squares* takes the pose with the least sum of squares; both then look at the worst hole. That a
 pattern goes together is shown by the pose itself: every hole is within 0.6 mm there, recomputed here.
 """
@@ -17,7 +17,7 @@ from scipy.optimize import minimize
 from ledger.domain.shape import Hole
 from ledger.fit.pattern import PatternCase, Ply, fit
 
-STRAY_MM, SWALLOW_MM, BOLT_MM = 0.35, 0.6, 6.0
+STRAY_MM, TAKE_UP_MM, BOLT_MM = 0.35, 0.6, 6.0
 PATTERNS = {
     "4-hole rectangle": np.array([(0, 0), (120, 0), (120, 80), (0, 80)], float),
     "6-hole circle": 50
@@ -27,7 +27,7 @@ PATTERNS = {
 
 
 def plate(points):
-    size = BOLT_MM + SWALLOW_MM  # two such holes swallow 0.6 mm
+    size = BOLT_MM + TAKE_UP_MM  # two such holes take up 0.6 mm
     return Ply(
         tuple(Hole(f"H{k}", ((float(x), float(y)),), size) for k, (x, y) in enumerate(points)), declared=True
     )
@@ -54,23 +54,23 @@ def refusals(points, tries, seed):
         if not possible and not independently_goes(points, out):
             continue
         go += 1
-        overlay += worst_of_overlay(points, out) > SWALLOW_MM
-        squares += worst_of_least_squares(points, out) > SWALLOW_MM
+        overlay += worst_of_overlay(points, out) > TAKE_UP_MM
+        squares += worst_of_least_squares(points, out) > TAKE_UP_MM
         ours += found.verdict != "GO"
     return go, overlay, squares, ours
 
 
 def goes(points, out, pose):
     laid = np.array([pose.place(tuple(p)) for p in points])
-    return worst_of_overlay(laid, out) <= SWALLOW_MM + 1e-9
+    return worst_of_overlay(laid, out) <= TAKE_UP_MM + 1e-9
 
 
 def independently_goes(a, b):
-    """SLSQP from the overlay and from least squares: has it a pose with every hole within the swallow?"""
+    """SLSQP from the overlay and from least squares: has it a pose with every hole within the take up?"""
 
     def left(x):
         turn = np.array([[math.cos(x[0]), -math.sin(x[0])], [math.sin(x[0]), math.cos(x[0])]])
-        return SWALLOW_MM - np.hypot(*((a - a.mean(0)) @ turn.T + x[1:3] - (b - b.mean(0))).T)
+        return TAKE_UP_MM - np.hypot(*((a - a.mean(0)) @ turn.T + x[1:3] - (b - b.mean(0))).T)
 
     best = -math.inf
     for start in (0.0, 0.003):

@@ -61,8 +61,8 @@ def test_clearance_holes_of_the_list(row):
 @pytest.mark.parametrize("row", [r for r in rows() if re.match(r"FIT-\d", r["id"])], ids=lambda r: r["id"])
 def test_fits_of_the_list(row):
     size, hole, shaft = re.fullmatch(r"FIT-(\d+)(H\d)(\w+)", row["id"]).groups()
-    wanted = expected(row["id"])
-    for text, um in ((hole, wanted["hole_um"]), (shaft, wanted["shaft_um"])):
+    required = expected(row["id"])
+    for text, um in ((hole, required["hole_um"]), (shaft, required["shaft_um"])):
         found = limits_of(text, read_length(f"{size} mm"))
         assert [float(found.upper_mm * 1000), float(found.lower_mm * 1000)] == um
 
@@ -71,12 +71,12 @@ def test_fits_of_the_list(row):
     "row", [r for r in rows() if re.match("BS-(NUT|WASH)-M", r["id"])], ids=lambda r: r["id"]
 )
 def test_nuts_and_washers_of_the_list(row):
-    found, wanted = hardware(row["id"].rpartition("-")[2]), expected(row["id"])
+    found, required = hardware(row["id"].rpartition("-")[2]), expected(row["id"])
     if "NUT" in row["id"]:
-        assert (found.across_flats_mm, found.nut_height_mm) == (wanted[0], wanted[2])
+        assert (found.across_flats_mm, found.nut_height_mm) == (required[0], required[2])
     else:
         said = (found.washer_hole_mm, found.washer_mm, found.washer_thickness_mm)
-        assert said == (wanted["d1"], wanted["d2"], wanted["h_max"])
+        assert said == (required["d1"], required["d2"], required["h_max"])
 
 
 def test_structural_steels_of_the_list():

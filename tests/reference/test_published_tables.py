@@ -26,7 +26,7 @@ from ledger.standards.sheets import thicker_mm
 from ledger.standards.size_limits import limits_of
 from ledger.standards.table import band, table
 from ledger.standards.tools import socket_mm
-from ledger.standards.weldments import weldment_deviation_mm
+from ledger.standards.weld_classes import weld_class_deviation_mm
 
 # ISO 261 coarse pitches; ISO 965-1 table: tolerance of the minor diameter, 6H, micrometres, by pitch; from memory.
 COARSE = {
@@ -759,7 +759,7 @@ BELOW = {
         ),
     ),
     "ISO 13920": (
-        ("weldments", "sizes", "up_to"),
+        ("weld_classes", "sizes", "up_to"),
         (30, 120, 400, 1000, 2000, 4000, 8000, 12000, 16000, 20000, 1000000),
     ),
     "EN 10051": (("sheets", "sheet", "up_to"), (2, 2.5, 3, 4, 5, 6, 8, 10, 12.5, 15, 25)),
@@ -816,8 +816,8 @@ def test_each_lookup_is_on_the_side_of_its_standard():
         1.8,
         2.5,
     ]
-    assert [weldment_deviation_mm("B", size) for size in (120, 120.1, 20000, 20001)] == [2, 2, 14, 16]
-    assert [weldment_deviation_mm(k, 25000) for k in "ABCD"] == [9, 16, 27, 40]
+    assert [weld_class_deviation_mm("B", size) for size in (120, 120.1, 20000, 20001)] == [2, 2, 14, 16]
+    assert [weld_class_deviation_mm(k, 25000) for k in "ABCD"] == [9, 16, 27, 40]
     assert [float(limits_of("2768-m", read_length(f"{s} mm")).upper_mm) for s in (30, 30.01)] == [0.2, 0.3]
     assert [float(limits_of("H7", read_length(f"{s} mm")).upper_mm) for s in (30, 30.01)] == [0.021, 0.025]
     assert [thicker_mm(t) for t in (8.0, 8.01, 12.5, 12.51, 15.0)] == [0.30, 0.33, 0.36, 0.9, 1.0]

@@ -6,8 +6,8 @@ from fractions import Fraction
 import pint
 import pytest
 
+from ledger.domain.number_text import MM_PER
 from ledger.domain.quantity import read_length
-from ledger.domain.written import MM_PER
 
 # NIST SP 811 (2008) appendix B.8: exact definitions.
 EXACT = {"1 in": "25.4", "1 ft": "304.8"}

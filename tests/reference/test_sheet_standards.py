@@ -10,7 +10,7 @@ import pytest
 sys.path.append(str(Path(__file__).parents[1] / "packet"))
 
 import segno
-from sheet_samples import ISSUE, blacks_drawn, folded, pages, printed
+from sheet_samples import ISSUE, bent_part, blacks_drawn, pages, printed
 
 from ledger.packet.drawing import SCALES
 from ledger.packet.sheet import vendor_sheet
@@ -19,7 +19,7 @@ from ledger.packet.title_block import code_words
 
 def test_the_title_block_has_the_mandatory_fields_of_iso_7200():
     # ISO 7200:2004, data fields in title blocks: mandatory ones (from memory).
-    captions = {text for *_, text in printed(vendor_sheet(folded(), ISSUE))}
+    captions = {text for *_, text in printed(vendor_sheet(bent_part(), ISSUE))}
     assert captions >= {
         "legal owner",
         "identification number",
@@ -60,24 +60,24 @@ def test_every_scale_but_one_is_of_iso_5455():
 @pytest.mark.parametrize(("paper", "mm"), [("A4", (210, 297)), ("letter", (8.5 * 25.4, 11 * 25.4))])
 def test_the_page_has_the_size_of_its_paper(paper, mm):
     # A4: ISO 216 (from memory). Letter: 8.5 x 11 in (ANSI size A, from memory).
-    (page,) = pages(vendor_sheet(folded(), ISSUE, paper=paper))
+    (page,) = pages(vendor_sheet(bent_part(), ISSUE, paper=paper))
     size = (float(page.mediabox.width) * 25.4 / 72, float(page.mediabox.height) * 25.4 / 72)
     assert size == pytest.approx(mm, abs=0.01)
 
 
 def test_the_code_on_the_page_is_the_one_made_from_number_revision_and_fingerprint():
     # ISO/IEC 18004 (from memory): three finder patterns of 7 modules, four light modules around the whole.
-    wanted = [
-        list(row) for row in segno.make(code_words(folded(), ISSUE.subject), error="m", micro=False).matrix
+    expected = [
+        list(row) for row in segno.make(code_words(bent_part(), ISSUE.subject), error="m", micro=False).matrix
     ]
-    runs = [box for box in blacks_drawn(vendor_sheet(folded(), ISSUE)) if box[3] < 1.5]
+    runs = [box for box in blacks_drawn(vendor_sheet(bent_part(), ISSUE)) if box[3] < 1.5]
     step = runs[0][3]
     left, top = min(x for x, *_ in runs), max(y + h for _, y, _, h in runs)
-    seen = [[0] * len(wanted) for _ in wanted]
+    seen = [[0] * len(expected) for _ in expected]
     for x, y, wide, high in runs:
         for k in range(round(wide / step)):
             seen[round((top - y - high) / step)][round((x - left) / step) + k] = 1
-    assert seen == wanted
+    assert seen == expected
     finder = [[1] * 7, [1, 0, 0, 0, 0, 0, 1]]
     assert [row[:7] for row in seen[:2]] == finder
     assert [row[-7:] for row in seen[:2]] == finder

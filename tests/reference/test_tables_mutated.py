@@ -49,11 +49,11 @@ HELD_BY = {
     "lengths": ["reference/test_bolt_lengths", "reference/test_published_tables"],
     "materials": ["reference/test_grades"],
     "processes": ["reference/test_published_tables"],
-    "sheets": ["reference/test_weldment_tolerances", "reference/test_published_tables"],
+    "sheets": ["reference/test_weld_classes", "reference/test_published_tables"],
     "size_limits": ["reference/test_size_limits", "reference/test_published_tables"],
     "smallest": ["reference/test_published_tables"],
     "tools": ["reference/test_bolt_lengths", "reference/test_published_tables"],
-    "weldments": ["reference/test_weldment_tolerances", "reference/test_published_tables"],
+    "weld_classes": ["reference/test_weld_classes", "reference/test_published_tables"],
 }
 CACHES = (
     bolts._named,

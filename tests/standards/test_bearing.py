@@ -2,7 +2,7 @@
 
 import pytest
 
-from ledger.domain.mated import JOINTS
+from ledger.domain.connection import JOINTS
 from ledger.standards.bearing import covers
 from ledger.standards.clearance_holes import clearance_hole, clearance_holes
 from ledger.standards.fasteners import fasteners

@@ -7,9 +7,9 @@ from itertools import permutations
 import pytest
 
 from ledger.checks.thread_size import _thread
+from ledger.domain.connection import JOINTS
 from ledger.domain.errors import BadInput, UnknownName
-from ledger.domain.located import read_also
-from ledger.domain.mated import JOINTS
+from ledger.domain.position import read_also
 from ledger.standards.bolts import standards
 from ledger.standards.fasteners import fastener, fasteners
 from ledger.standards.hardware import hardware

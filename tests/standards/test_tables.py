@@ -11,7 +11,7 @@ ROWS = {
     "materials": lambda t: t["material"] + t["strength"],
     "bolts": lambda t: t["standard"] + t["washer"],
     "gauges": lambda t: t["metal"],
-    "weldments": lambda t: t["class"],
+    "weld_classes": lambda t: t["class"],
     "sheets": lambda t: [t["sheet"], t["category"], t["plate"]],
     "cut_sizes": lambda t: t["class"] + t["range"],
 }

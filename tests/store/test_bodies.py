@@ -1,4 +1,4 @@
-"""The body of a row reads as it was written, or as no entry of a shop."""
+"""The body of a row reads as it was written, or as no entry of a job."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 from ledger.store.sealed import Body, read_body
 
 WRITTEN = {
-    "shop": "0011223344556677",
+    "job": "0011223344556677",
     "seq": 7,
     "at": "2026-03-02T09:00:07Z",
     "by": "Mira",
@@ -26,7 +26,7 @@ def test_a_body_reads_as_it_was_written():
 @pytest.mark.parametrize(
     "change",
     [
-        *({name: value} for name in ("shop", "at", "by", "program") for value in (7, None, [], {})),
+        *({name: value} for name in ("job", "at", "by", "program") for value in (7, None, [], {})),
         *({"seq": value} for value in ("7", 7.0, True, None, [])),
         *({"act": value} for value in ({}, [], "kind", None, {"kind": 7}, {"kind": []}, {"text": "no kind"})),
         *({"at": value} for value in ("2026-03-02", "2026-03-02T09:00:07", "2026-03-02T09:00:07Z ", "x")),
@@ -35,13 +35,13 @@ def test_a_body_reads_as_it_was_written():
     ids=json.dumps,
 )
 def test_what_no_program_of_this_kind_wrote_is_no_entry(change):
-    with pytest.raises(ValueError, match="no entry of a shop"):
+    with pytest.raises(ValueError, match="no entry of a job"):
         read_body(json.dumps({**WRITTEN, **change}))
 
 
 @pytest.mark.parametrize("name", sorted(WRITTEN))
 def test_a_body_that_lacks_something_is_no_entry(name):
-    with pytest.raises(ValueError, match="no entry of a shop"):
+    with pytest.raises(ValueError, match="no entry of a job"):
         read_body(json.dumps({k: v for k, v in WRITTEN.items() if k != name}))
 
 

@@ -70,11 +70,11 @@ def test_the_table_of_mounts_tells_the_same_and_the_last_mount_at_a_place_counts
 @pytest.mark.parametrize(
     ("path", "kind"),
     [
-        (r"C:\shop\fitup.db", ""),
+        (r"C:\job\fitup.db", ""),
         (r"Z:\fitup.db", "drive"),
         (r"\\server\share\fitup.db", "share"),
         (r"\\?\UNC\server\share\fitup.db", "share"),
-        (r"\\?\C:\shop\fitup.db", ""),
+        (r"\\?\C:\job\fitup.db", ""),
         (r"\\?\Z:\fitup.db", "drive"),
     ],
 )

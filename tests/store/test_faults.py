@@ -1,5 +1,5 @@
 """
-Whatever fails, and wherever it is cut off, the shop is whole behind it: everything of a verb happened, or nothing.
+Whatever fails, and wherever it is cut off, the job is whole behind it: everything of a verb happened, or nothing.
 
 Each verb is run again and again; the n-th call to the database or the disk fails, n = 1, 2, 3 … until one run
 passes. Then the same with the process killed there. Where making tables or reading lines goes on for hundreds of calls,
@@ -20,16 +20,16 @@ from pathlib import Path
 
 import pytest
 from faulty import Fault, forked
-from small_shop import PASSPHRASE, answer, ask, small_shop
+from small_job import PASSPHRASE, answer, ask, small_job
 from sqlalchemy import event
 
 from ledger.acts.base import make
 from ledger.acts.dimensions import RecordDimension
 from ledger.acts.parts import RecordPart
+from ledger.custody import examine
 from ledger.domain.errors import BadInput, FitupError
-from ledger.keeping import examine
+from ledger.job import Job
 from ledger.packet.inspect import inspect
-from ledger.shop import Shop
 from ledger.store.journal import now
 from ledger.store.sealed import keys_folder
 
@@ -38,57 +38,55 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="processes are f
 
 @pytest.fixture
 def signed(tmp_path):
-    """A shop whose stud is signed and may be locked; the shop is closed."""
+    """A job whose stud is signed and may be locked; the job is closed."""
     home = tmp_path / "signed"
     home.mkdir()
-    with small_shop(str(home / "fitup.db"), lambda: datetime(2026, 3, 2, tzinfo=UTC), acts=0) as shop:
-        shop.do(
-            make(RecordPart, number="STUD", title="stud", form="bought", quantity=4, stands_alone=True),
+    with small_job(str(home / "fitup.db"), lambda: datetime(2026, 3, 2, tzinfo=UTC), acts=0) as job:
+        job.do(
+            make(RecordPart, number="STUD", title="stud", form="bought", quantity=4, unconnected=True),
             by="Mira",
         )
-        shop.do(
-            make(RecordDimension, number="STUD", name="length", nominal="40 mm", limits="±0.2"), by="Mira"
-        )
-        stops = {s.code for v in shop.verdicts(["STUD"]) for s in v.stops_against_signing()}
+        job.do(make(RecordDimension, number="STUD", name="length", nominal="40 mm", limits="±0.2"), by="Mira")
+        stops = {s.code for v in job.verdicts(["STUD"]) for s in v.stops_against_signing()}
         assert not stops
-        shop.sign(["STUD"], "checked", "Mira", {})
-        assert shop.verdicts(["STUD"])[0].go
-        shop.export(home / "exported")
+        job.sign(["STUD"], "checked", "Mira", {})
+        assert job.verdicts(["STUD"])[0].go
+        job.export(home / "exported")
     return home
 
 
 def lock(home):
-    with Shop(str(home / "fitup.db"), ask) as shop:
-        shop.lock(["STUD"], "Mira", home / "out")
+    with Job(str(home / "fitup.db"), ask) as job:
+        job.lock(["STUD"], "Mira", home / "out")
 
 
 def enrol(home):
-    with Shop(str(home / "fitup.db"), ask) as shop:
-        shop.enrol("Jonas", ("checked",), PASSPHRASE)
+    with Job(str(home / "fitup.db"), ask) as job:
+        job.enrol("Jonas", ("checked",), PASSPHRASE)
 
 
 def replace_key(home):
-    with Shop(str(home / "fitup.db"), ask) as shop:
-        old = shop.keys("Mira")[0].key
-        shop.change_key("Mira", retires=old, new=PASSPHRASE, reason="lost", by="Mira")
+    with Job(str(home / "fitup.db"), ask) as job:
+        old = job.keys("Mira")[0].key
+        job.change_key("Mira", retires=old, new=PASSPHRASE, reason="lost", by="Mira")
 
 
 def bring_in(home):
-    Shop.bring_in(str(home / "new.db"), home / "exported", ask).close()
+    Job.bring_in(str(home / "new.db"), home / "exported", ask).close()
 
 
 def begin(home):
-    Shop.start(str(home / "new.db"), "another", ask).close()
+    Job.start(str(home / "new.db"), "another", ask).close()
 
 
 def export(home):
-    with Shop(str(home / "fitup.db"), ask) as shop:
-        shop.export(home / "again.zip")
+    with Job(str(home / "fitup.db"), ask) as job:
+        job.export(home / "again.zip")
 
 
 def backup(home):
-    with Shop(str(home / "fitup.db"), ask) as shop:
-        shop.backup(home / "copy.db")
+    with Job(str(home / "fitup.db"), ask) as job:
+        job.backup(home / "copy.db")
 
 
 def rebuild(home):
@@ -96,11 +94,11 @@ def rebuild(home):
     raw.execute("UPDATE fact_stamp SET schema_digest = 'older'")
     raw.commit()
     raw.close()
-    Shop(str(home / "fitup.db"), ask).close()
+    Job(str(home / "fitup.db"), ask).close()
 
 
 VERBS = (lock, enrol, replace_key, bring_in, begin, export, backup, rebuild)
-BEFORE = 5  # entries of the shop that every verb starts from
+BEFORE = 5  # entries of the job that every verb starts from
 ALL = os.environ.get("FITUP_FAULTS") == "all"
 STRIDE = {lock: 7, enrol: 3, replace_key: 5, export: 3, backup: 3, bring_in: 37, begin: 29, rebuild: 29}
 MOST_CALLS = 400
@@ -114,7 +112,7 @@ def calls(verb, killed):
 
 
 def copied(signed, k, keys):
-    """The shop in a folder of its own, with its keys."""
+    """The job in a folder of its own, with its keys."""
     home = signed.parent / f"run{k}"
     shutil.copytree(signed, home)
     shutil.rmtree(keys_folder())
@@ -130,21 +128,21 @@ def check(home, verb, *, killed):
     left = [p.name for p in home.rglob("*.part")]
     assert killed or not left
     for made in home.glob("new.db"):
-        if killed and verb in (begin, bring_in) and not _is_shop(made):
+        if killed and verb in (begin, bring_in) and not _is_job(made):
             continue
         assert examine(str(made)).problems == ()
     for made in home.glob("copy.db"):
         assert examine(str(made)).entries == BEFORE
-    with Shop(str(home / "fitup.db"), ask) as shop:
-        for name, _roles, _key in shop.people():
-            assert all((keys_folder() / f"{k.key}.pem").is_file() for k in shop.keys(name) if k.in_force)
-        known = {k.key for name, _r, _k in shop.people() for k in shop.keys(name)}
+    with Job(str(home / "fitup.db"), ask) as job:
+        for name, _roles, _key in job.people():
+            assert all((keys_folder() / f"{k.key}.pem").is_file() for k in job.keys(name) if k.in_force)
+        known = {k.key for name, _r, _k in job.people() for k in job.keys(name)}
         assert killed or {p.stem for p in keys_folder().iterdir()} == known
-        if shop.part("STUD").locked:
-            name, data, _files = shop.packet("STUD")
+        if job.part("STUD").locked:
+            name, data, _files = job.packet("STUD")
             report = inspect(data)
             assert report.ok
-            assert shop.holds(report.head)
+            assert job.holds(report.seal)
             for packet in (home / "out").glob("*.zip"):
                 assert packet.read_bytes() == data
         else:
@@ -154,7 +152,7 @@ def check(home, verb, *, killed):
         assert examine(str(home / "fitup.db")).entries == BEFORE + WRITES[verb]
 
 
-def _is_shop(path):
+def _is_job(path):
     try:
         return examine(str(path)).entries > 0
     except FitupError:
@@ -204,12 +202,12 @@ def test_the_process_is_killed_at_the_nth_call_that_writes(signed, tmp_path, ver
 
 def test_a_write_ahead_log_cut_anywhere_loses_whole_entries_only(tmp_path):
     place = tmp_path / "fitup.db"
-    heads = {}
-    with small_shop(str(place), now, acts=3) as shop:
+    seals = {}
+    with small_job(str(place), now, acts=3) as job:
         for k in range(4):
-            heads[shop.head()[0]] = ":".join(map(str, shop.head()))
-            answer(shop, text=f"zinc {k}")
-        heads[shop.head()[0]] = ":".join(map(str, shop.head()))
+            seals[job.seal()[0]] = ":".join(map(str, job.seal()))
+            answer(job, text=f"zinc {k}")
+        seals[job.seal()[0]] = ":".join(map(str, job.seal()))
         shutil.copy(place, tmp_path / "cut.db")
         whole = Path(f"{place}-wal").read_bytes()
     cut = tmp_path / "cut.db"
@@ -224,7 +222,7 @@ def test_a_write_ahead_log_cut_anywhere_loses_whole_entries_only(tmp_path):
             try:
                 found = examine(str(tmp_path / "part.db"))
             except FitupError:
-                assert not seen  # before the first whole entry there is no shop yet
+                assert not seen  # before the first whole entry there is no job yet
                 continue
             finally:
                 for end in ("-wal", "-shm"):
@@ -233,9 +231,9 @@ def test_a_write_ahead_log_cut_anywhere_loses_whole_entries_only(tmp_path):
                 assert not seen
                 continue
             assert found.whole
-            assert heads.get(found.entries, found.head) == found.head
+            assert seals.get(found.entries, found.seal) == found.seal
             seen.add(found.entries)
-    assert max(seen) == max(heads)
+    assert max(seen) == max(seals)
     assert len(seen) >= 4
 
 
@@ -260,11 +258,9 @@ def test_a_full_disk_is_told_and_nothing_is_lost(signed, monkeypatch):
     raw.close()
     with monkeypatch.context() as patch:
         _with_pragma(patch, f"max_page_count={pages}")
-        with Shop(place, ask) as shop, pytest.raises(FitupError, match="make room"):
+        with Job(place, ask) as job, pytest.raises(FitupError, match="make room"):
             for _ in range(200):
-                shop.do(
-                    make(RecordPart, number=os.urandom(8).hex(), title="x" * 60, form="bought"), by="Mira"
-                )
+                job.do(make(RecordPart, number=os.urandom(8).hex(), title="x" * 60, form="bought"), by="Mira")
     assert examine(place).whole
     lock(signed)
     assert examine(place).whole
@@ -286,16 +282,16 @@ def test_a_full_disk_under_the_packet_locks_nothing(signed):
     assert examine(str(signed / "fitup.db")).entries == BEFORE + 2
 
 
-def test_a_shop_that_may_only_be_read_is_read_and_says_so(signed, monkeypatch):
+def test_a_job_that_may_only_be_read_is_read_and_says_so(signed, monkeypatch):
     place = str(signed / "fitup.db")
     _with_pragma(monkeypatch, "query_only=ON")
-    with Shop(place, ask) as shop:
-        assert shop.part("STUD").title == "stud"
+    with Job(place, ask) as job:
+        assert job.part("STUD").title == "stud"
         with pytest.raises(BadInput, match="only be read"):
-            shop.enrol("Jonas", ("checked",), PASSPHRASE)
+            job.enrol("Jonas", ("checked",), PASSPHRASE)
     with sqlite3.connect(place) as raw:
         raw.execute("UPDATE fact_stamp SET schema_digest = 'older'")
-    with Shop(place, ask) as shop:
-        assert shop.part("STUD").title == "stud"
+    with Job(place, ask) as job:
+        assert job.part("STUD").title == "stud"
         with pytest.raises(BadInput, match="only be read"):
-            shop.lock(["STUD"], "Mira", signed / "out")
+            job.lock(["STUD"], "Mira", signed / "out")

@@ -8,17 +8,17 @@ import time
 from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
-from small_shop import answer, ask, small_shop
+from small_job import answer, ask, small_job
 
 from ledger.cli import main
+from ledger.custody import examine
 from ledger.domain.moment import local, local_minute
-from ledger.keeping import examine
-from ledger.shop import Shop
+from ledger.job import Job
 
 
 @pytest.fixture
 def here(monkeypatch):
-    """Set the zone of this seat."""
+    """Set the zone of this workstation."""
     if sys.platform == "win32":
         pytest.skip("the zone of a process is not set so here")
 
@@ -33,35 +33,35 @@ def here(monkeypatch):
 
 @pytest.fixture
 def set_back(tmp_path, clock):
-    """A shop where the clock of a seat went back a day for two entries and was put right again."""
+    """A job where the clock of a workstation went back a day for two entries and was put right again."""
     place = str(tmp_path / "fitup.db")
-    small_shop(place, clock, acts=3).close()
+    small_job(place, clock, acts=3).close()
     for day in (1, 1, 3):
-        with Shop(place, ask, lambda day=day: datetime(2026, 3, day, 12, tzinfo=UTC)) as shop:
-            answer(shop)
+        with Job(place, ask, lambda day=day: datetime(2026, 3, day, 12, tzinfo=UTC)) as job:
+            answer(job)
     return place
 
 
 def test_a_clock_set_back_is_shown_and_is_no_tampering(set_back, capsys):
     seen = examine(set_back)
     assert (seen.whole, [entry for entry, _at, _before in seen.clock_set_back]) == (True, [6])
-    assert main(["--shop", set_back, "--json", "verify"]) == 0
+    assert main(["--job", set_back, "--json", "verify"]) == 0
     (step,) = json.loads(capsys.readouterr().out)["clock_set_back"]
     assert (step["entry"], step["at"]) == (6, "2026-03-01T12:00:00Z")
-    assert main(["--shop", set_back, "journal"]) == 0
+    assert main(["--job", set_back, "journal"]) == 0
     said = capsys.readouterr().out
     assert said.count("the clock was set back before this entry") == 1
-    with Shop(set_back, ask) as shop:
-        assert [e.seq for e in shop.journal()] == list(range(1, 9))
-        assert [e.seq for e in shop.journal() if e.set_back_from] == [6]
+    with Job(set_back, ask) as job:
+        assert [e.seq for e in job.journal()] == list(range(1, 9))
+        assert [e.seq for e in job.journal() if e.set_back_from] == [6]
 
 
 def test_the_journal_is_kept_in_utc_whatever_the_seats_zone(tmp_path):
     place = str(tmp_path / "fitup.db")
     zone = timezone(timedelta(hours=-11))
-    small_shop(place, lambda: datetime(2026, 3, 1, 22, 30, tzinfo=zone), acts=1).close()
-    with Shop(place, ask) as shop:
-        assert {e.at for e in shop.journal()} == {"2026-03-02T09:30:00Z"}
+    small_job(place, lambda: datetime(2026, 3, 1, 22, 30, tzinfo=zone), acts=1).close()
+    with Job(place, ask) as job:
+        assert {e.at for e in job.journal()} == {"2026-03-02T09:30:00Z"}
 
 
 @pytest.mark.parametrize(

@@ -1,14 +1,14 @@
-"""Where a shop may lie: a disk of this machine, never a network drive, never without a write-ahead log."""
+"""Where a job may lie: a disk of this machine, never a network drive, never without a write-ahead log."""
 
 from __future__ import annotations
 
 import sqlite3
 
 import pytest
-from small_shop import ask, small_shop
+from small_job import ask, small_job
 
 from ledger.domain.errors import BadInput, Unreadable
-from ledger.shop import Shop
+from ledger.job import Job
 from ledger.store import drives
 from ledger.store import place as places
 
@@ -34,12 +34,12 @@ def test_a_network_drive_is_refused_with_where_to_go(tmp_path, clock, mounted, k
     place = str(tmp_path / "fitup.db")
     mounted(kind)
     with pytest.raises(BadInput, match=rf"network drive \({kind}\).*postgresql"):
-        Shop.start(place, "Pier", ask, clock)
+        Job.start(place, "Pier", ask, clock)
     mounted("ext4")
-    small_shop(place, clock).close()
+    small_job(place, clock).close()
     mounted(kind)
     with pytest.raises(BadInput, match="network drive"):
-        Shop(place, ask)
+        Job(place, ask)
 
 
 def test_a_folder_with_a_space_is_found_in_the_table_and_a_neighbour_is_none_of_it(tmp_path, mounted):
@@ -67,27 +67,27 @@ def test_a_disk_without_a_write_ahead_log_is_refused():
 @pytest.mark.parametrize(
     ("place", "told"),
     [
-        ("postgresql://user@host/shop", "lies in a file, or at"),
-        ("postgresql+psycopg://user@host:port/shop", "does not read as an address"),
+        ("postgresql://user@host/job", "lies in a file, or at"),
+        ("postgresql+psycopg://user@host:port/job", "does not read as an address"),
     ],
 )
 def test_an_address_that_is_none_is_refused(place, told):
     with pytest.raises(BadInput, match=told):
-        Shop(place, ask)
+        Job(place, ask)
 
 
-def test_what_is_no_shop_is_not_opened_and_nothing_is_written_over(tmp_path, clock):
+def test_what_is_no_job_is_not_opened_and_nothing_is_written_over(tmp_path, clock):
     with pytest.raises(BadInput, match="start one with"):
-        Shop(str(tmp_path / "none.db"), ask)
+        Job(str(tmp_path / "none.db"), ask)
     other = tmp_path / "drawing.dxf"
     other.write_text("0\nSECTION\n")
-    with pytest.raises(Unreadable, match="is not a shop"):
-        Shop(str(other), ask)
+    with pytest.raises(Unreadable, match="is not a job"):
+        Job(str(other), ask)
     with pytest.raises(BadInput, match="is there already"):
-        Shop.start(str(other), "Pier", ask, clock)
+        Job.start(str(other), "Pier", ask, clock)
     assert other.read_text() == "0\nSECTION\n"
     with pytest.raises(BadInput, match="there is no folder"):
-        Shop.start(str(tmp_path / "nowhere" / "fitup.db"), "Pier", ask, clock)
+        Job.start(str(tmp_path / "nowhere" / "fitup.db"), "Pier", ask, clock)
 
 
 def test_a_file_that_cannot_be_read_is_told(tmp_path, monkeypatch):
@@ -99,4 +99,4 @@ def test_a_file_that_cannot_be_read_is_told(tmp_path, monkeypatch):
 
     monkeypatch.setattr(type(there), "open", refuse)
     with pytest.raises(Unreadable, match="Permission denied"):
-        Shop(str(there), ask)
+        Job(str(there), ask)

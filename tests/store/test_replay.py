@@ -11,12 +11,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from ledger.acts.base import make
+from ledger.acts.connections import RecordConnection, RemoveConnection, RequireClearance
 from ledger.acts.dimensions import RecordDimension
-from ledger.acts.mates import DeclareMate, DropMate, RequireClearance
 from ledger.acts.parts import ChangePart, RecordHole, RecordPart
 from ledger.acts.questions import AnswerQuestion, AskQuestion
 from ledger.domain.errors import BadInput
-from ledger.shop import Shop, follow
+from ledger.job import Job, follow
 from ledger.store.replay import dump_facts, rebuild
 
 NUMBER = st.sampled_from(["PIER", "BASE", "TURN"])
@@ -39,35 +39,35 @@ ACTS = st.one_of(
     act(AskQuestion, number=NUMBER, ident=NAME, text=TEXT),
     act(AnswerQuestion, number=NUMBER, ident=NAME, answer=TEXT),
     act(
-        DeclareMate,
+        RecordConnection,
         name=NAME,
-        mate_kind=st.just("beside"),
+        connection_kind=st.just("beside"),
         plies=st.tuples(NUMBER, NUMBER).map(lambda p: tuple({"part": n} for n in p)),
     ),
-    act(RequireClearance, mate=NAME, name=NAME, required=st.sampled_from([">= 2 mm", "2..5 mm"])),
-    act(DropMate, name=NAME, reason=TEXT),
+    act(RequireClearance, connection=NAME, name=NAME, required=st.sampled_from([">= 2 mm", "2..5 mm"])),
+    act(RemoveConnection, name=NAME, reason=TEXT),
 )
 
 
 @settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(ACTS, min_size=5, max_size=40))
-def test_a_random_journal_followed_again_gives_the_same_facts(wanted):
+def test_a_random_journal_followed_again_gives_the_same_facts(expected):
     with tempfile.TemporaryDirectory() as folder:
-        shop = Shop.start(
+        job = Job.start(
             str(Path(folder) / "fitup.db"), "Pier", lambda _n: "", lambda: datetime(2026, 3, 2, tzinfo=UTC)
         )
         written = 0
-        for kind, fields in wanted:
+        for kind, fields in expected:
             try:
-                shop.do(make(kind, **fields), by="Mira")
+                job.do(make(kind, **fields), by="Mira")
                 written += 1
             except BadInput:
                 continue
-        assert len(list(shop.journal())) == written + 1
-        with shop.store.reading() as facts:
+        assert len(list(job.journal())) == written + 1
+        with job.store.reading() as facts:
             before = dump_facts(facts)
-        with shop.store.writing() as facts:
-            rebuild(facts, follow, shop.store._stamp)
+        with job.store.writing() as facts:
+            rebuild(facts, follow, job.store._stamp)
             assert json.dumps(dump_facts(facts)) == json.dumps(before)
-        assert shop.verify() == ()
-        shop.close()
+        assert job.verify() == ()
+        job.close()

@@ -1,5 +1,5 @@
 """
-A seat's connection is cut by the server at the n-th statement of a verb: all of it happened, or nothing.
+A workstation's connection is cut by the server at the n-th statement of a verb: all of it happened, or nothing.
 
 The backend is ended with pg_terminate_backend just before the statement is sent. Only every few statements are tried,
 unless FITUP_FAULTS=all asks for each.
@@ -11,34 +11,32 @@ import itertools
 import os
 
 import pytest
-from small_shop import PASSPHRASE, ask, small_shop
+from small_job import PASSPHRASE, ask, small_job
 from sqlalchemy import event
 
 from ledger.acts.base import make
 from ledger.acts.dimensions import RecordDimension
 from ledger.acts.parts import RecordPart
 from ledger.acts.questions import AskQuestion
+from ledger.custody import examine
 from ledger.domain.errors import FitupError
-from ledger.keeping import examine
+from ledger.job import Job
 from ledger.packet.inspect import inspect
-from ledger.shop import Shop
 from ledger.store import faults
 
 
 @pytest.fixture
 def shared(database, clock):
-    with small_shop(database, clock, acts=0) as shop:
-        shop.do(
-            make(RecordPart, number="STUD", title="stud", form="bought", quantity=4, stands_alone=True),
+    with small_job(database, clock, acts=0) as job:
+        job.do(
+            make(RecordPart, number="STUD", title="stud", form="bought", quantity=4, unconnected=True),
             by="Mira",
         )
-        shop.do(
-            make(RecordDimension, number="STUD", name="length", nominal="40 mm", limits="±0.2"), by="Mira"
-        )
-        shop.enrol("Jonas", ("checked",), PASSPHRASE)
-        shop.sign(["STUD"], "drawn", "Mira", {})
-        shop.sign(["STUD"], "checked", "Jonas", {})
-        assert shop.verdicts(["STUD"])[0].go
+        job.do(make(RecordDimension, number="STUD", name="length", nominal="40 mm", limits="±0.2"), by="Mira")
+        job.enrol("Jonas", ("checked",), PASSPHRASE)
+        job.sign(["STUD"], "drawn", "Mira", {})
+        job.sign(["STUD"], "checked", "Jonas", {})
+        assert job.verdicts(["STUD"])[0].go
     return database
 
 
@@ -76,16 +74,16 @@ class Cut:
             self.owner.execute("SELECT pg_terminate_backend(%s, 5000)", (pid,))
 
 
-def record(shop, _home):
-    shop.do(make(AskQuestion, number="STUD", ident="Q1", text="which?"), by="Mira")
+def record(job, _home):
+    job.do(make(AskQuestion, number="STUD", ident="Q1", text="which?"), by="Mira")
 
 
-def enrol(shop, _home):
-    shop.enrol("Ada", ("checked",), PASSPHRASE)
+def enrol(job, _home):
+    job.enrol("Ada", ("checked",), PASSPHRASE)
 
 
-def lock(shop, home):
-    shop.lock(["STUD"], "Mira", home / "out")
+def lock(job, home):
+    job.lock(["STUD"], "Mira", home / "out")
 
 
 # Each with the entries that it may write: all or nothing of them.
@@ -98,9 +96,9 @@ def test_a_connection_cut_at_the_nth_statement_leaves_all_or_nothing(shared, tmp
     writes, stride = VERBS[verb]
     before, told = examine(shared).entries, []
     for n in itertools.count(1, 1 if os.environ.get("FITUP_FAULTS") == "all" else stride):
-        with Shop(shared, ask) as shop, Cut(shop.store.engine, shared, n) as cut:
+        with Job(shared, ask) as job, Cut(job.store.engine, shared, n) as cut:
             try:
-                verb(shop, tmp_path)
+                verb(job, tmp_path)
             except FitupError as fault:
                 told.append(str(fault))
             else:
@@ -118,11 +116,11 @@ def test_a_connection_cut_at_the_nth_statement_leaves_all_or_nothing(shared, tmp
     )
     assert len(told) > 3
     if examine(shared).entries == before:
-        with Shop(shared, ask) as shop:
-            verb(shop, tmp_path)
+        with Job(shared, ask) as job:
+            verb(job, tmp_path)
     seen = examine(shared)
     assert (seen.whole, seen.entries) == (True, before + writes)
     if verb is lock:
-        with Shop(shared, ask) as shop:
-            data = shop.packet("STUD")[1]
-            assert shop.holds(inspect(data).head)
+        with Job(shared, ask) as job:
+            data = job.packet("STUD")[1]
+            assert job.holds(inspect(data).seal)

@@ -1,4 +1,4 @@
-"""A shop goes out whole and comes in the same, or not at all; a copy is taken while others work."""
+"""A job goes out whole and comes in the same, or not at all; a copy is taken while others work."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ import threading
 import zipfile
 
 import pytest
-from small_shop import answer, ask, edit, small_shop
+from small_job import answer, ask, edit, small_job
 
 from ledger.cli import main
+from ledger.custody import examine
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, NewerProgram, Tampered, Unreadable
-from ledger.keeping import examine
-from ledger.shop import Shop
+from ledger.job import Job
 from ledger.store import transfer
 from ledger.store.replay import dump_facts
 
@@ -25,55 +25,55 @@ from ledger.store.replay import dump_facts
 @pytest.fixture
 def filed(tmp_path, clock):
     where = str(tmp_path / "fitup.db")
-    shop = small_shop(where, clock)
-    shop.close()
+    job = small_job(where, clock)
+    job.close()
     return where
 
 
 @pytest.fixture
 def out(filed, tmp_path):
-    with Shop(filed, ask) as shop:
-        shop.export(tmp_path / "out")
+    with Job(filed, ask) as job:
+        job.export(tmp_path / "out")
     return tmp_path / "out"
 
 
 def facts_of(filed):
-    with Shop(filed, ask) as shop, shop.store.reading() as facts:
+    with Job(filed, ask) as job, job.store.reading() as facts:
         return dump_facts(facts)
 
 
-def test_a_locked_shop_goes_out_and_comes_in_with_the_same_head_facts_and_bytes(bench, tmp_path):
+def test_a_locked_job_goes_out_and_comes_in_with_the_same_head_facts_and_bytes(bench, tmp_path):
     bench.lock("BASE", "TURN")
-    before = bench.shop.packet("BASE")
+    before = bench.job.packet("BASE")
     for name in ("whole", "whole.zip"):
-        head = bench.shop.export(tmp_path / name)
+        seal = bench.job.export(tmp_path / name)
         there = str(tmp_path / f"{name}.db")
-        with Shop.bring_in(there, tmp_path / name, ask) as other:
-            assert ":".join(map(str, other.head())) == head
+        with Job.bring_in(there, tmp_path / name, ask) as other:
+            assert ":".join(map(str, other.seal())) == seal
             assert other.packet("BASE") == before
         assert facts_of(there) == facts_of(bench.place)
-        assert examine(there, since=head).whole
+        assert examine(there, since=seal).whole
         shutil.rmtree(tmp_path / name, ignore_errors=True)
 
 
-def test_an_exported_shop_is_plain_lines_and_files(out, filed):
+def test_an_exported_job_is_plain_lines_and_files(out, filed):
     lines = [json.loads(line) for line in (out / "journal.jsonl").read_bytes().splitlines()]
     assert [row["seq"] for row in lines] == list(range(1, 9))
     assert json.loads(lines[2]["body"])["act"]["kind"] == "record_part"
-    about = json.loads((out / "shop.json").read_bytes())
-    assert about["head"] == examine(filed).head
+    about = json.loads((out / "job.json").read_bytes())
+    assert about["seal"] == examine(filed).seal
 
 
-def test_two_exports_of_one_shop_are_the_same_bytes(filed, tmp_path):
-    with Shop(filed, ask) as shop:
-        shop.export(tmp_path / "a.zip")
-        shop.export(tmp_path / "b.zip")
+def test_two_exports_of_one_job_are_the_same_bytes(filed, tmp_path):
+    with Job(filed, ask) as job:
+        job.export(tmp_path / "a.zip")
+        job.export(tmp_path / "b.zip")
     assert (tmp_path / "a.zip").read_bytes() == (tmp_path / "b.zip").read_bytes()
 
 
-def test_the_zip_of_a_shop_is_read_by_another_tool(filed, tmp_path):
-    with Shop(filed, ask) as shop:
-        shop.export(tmp_path / "a.zip")
+def test_the_zip_of_a_job_is_read_by_another_tool(filed, tmp_path):
+    with Job(filed, ask) as job:
+        job.export(tmp_path / "a.zip")
     command = [sys.executable, "-m", "zipfile", "-t", str(tmp_path / "a.zip")]
     if shutil.which("unzip"):
         command = ["unzip", "-tqq", str(tmp_path / "a.zip")]
@@ -92,9 +92,9 @@ def retold(line):
     ("harm", "told"),
     [
         (lambda lines: [*lines[:2], retold(lines[2]), *lines[3:]], "line 3: it is not what was written"),
-        (lambda lines: [*lines[:2], *lines[3:]], "line 3: it does not stand behind line 2"),
-        (lambda lines: [*lines[:3], lines[2], *lines[3:]], "line 4: it does not stand behind"),
-        (lambda lines: [lines[1], lines[0], *lines[2:]], "line 1: it does not stand behind"),
+        (lambda lines: [*lines[:2], *lines[3:]], "line 3: it does not follow line 2"),
+        (lambda lines: [*lines[:3], lines[2], *lines[3:]], "line 4: it does not follow"),
+        (lambda lines: [lines[1], lines[0], *lines[2:]], "line 1: it does not follow"),
         (lambda lines: lines[:-1], "ends at line 7"),
         (lambda _lines: [], "ends at line 0"),
         (lambda lines: [*lines[:4], b"{}", *lines[5:]], "line 5: it does not read as a row"),
@@ -108,7 +108,7 @@ def test_what_was_altered_is_refused_naming_the_line_and_nothing_is_left(out, tm
     lines = (out / "journal.jsonl").read_bytes().splitlines()
     (out / "journal.jsonl").write_bytes(b"".join(line + b"\n" for line in harm(lines)))
     with pytest.raises(Tampered, match=told):
-        Shop.bring_in(str(tmp_path / "new.db"), out, ask)
+        Job.bring_in(str(tmp_path / "new.db"), out, ask)
     assert not list(tmp_path.glob("new.db*"))
 
 
@@ -116,41 +116,41 @@ def test_a_journal_cut_within_a_line_is_refused(out, tmp_path):
     data = (out / "journal.jsonl").read_bytes()
     (out / "journal.jsonl").write_bytes(data[:-1])
     with pytest.raises(Tampered, match="was cut"):
-        Shop.bring_in(str(tmp_path / "new.db"), out, ask)
+        Job.bring_in(str(tmp_path / "new.db"), out, ask)
 
 
 @pytest.mark.parametrize(
     ("harm", "told"),
     [
-        (lambda out: (out / "shop.json").unlink(), Unreadable),
-        (lambda out: (out / "shop.json").write_text('{"format": 2}'), Unreadable),
-        (lambda out: (out / "shop.json").write_text("[]"), Unreadable),
+        (lambda out: (out / "job.json").unlink(), Unreadable),
+        (lambda out: (out / "job.json").write_text('{"format": 2}'), Unreadable),
+        (lambda out: (out / "job.json").write_text("[]"), Unreadable),
         (lambda out: (out / "journal.jsonl").unlink(), Unreadable),
-        (lambda out: (out / "blobs" / ("0" * 64)).write_bytes(b"more"), Tampered),
+        (lambda out: (out / "kept" / ("0" * 64)).write_bytes(b"more"), Tampered),
         (lambda out: (out / "notes.txt").write_bytes(b"more"), Tampered),
         (shutil.rmtree, Unreadable),
     ],
 )
-def test_what_is_no_exported_shop_is_refused(out, tmp_path, harm, told):
+def test_what_is_no_exported_job_is_refused(out, tmp_path, harm, told):
     harm(out)
     with pytest.raises(told):
-        Shop.bring_in(str(tmp_path / "new.db"), out, ask)
+        Job.bring_in(str(tmp_path / "new.db"), out, ask)
     assert not list(tmp_path.glob("new.db*"))
 
 
-def test_a_blob_altered_or_left_out_is_refused_by_its_name(bench, tmp_path):
-    bench.shop.export(tmp_path / "out")
-    blob = min((tmp_path / "out" / "blobs").iterdir())
-    data = blob.read_bytes()
-    for harm in (lambda: blob.write_bytes(data + b" "), blob.unlink):
+def test_a_kept_file_altered_or_left_out_is_refused_by_its_name(bench, tmp_path):
+    bench.job.export(tmp_path / "out")
+    kept_file = min((tmp_path / "out" / "kept").iterdir())
+    data = kept_file.read_bytes()
+    for harm in (lambda: kept_file.write_bytes(data + b" "), kept_file.unlink):
         harm()
-        with pytest.raises(Tampered, match=blob.name):
-            Shop.bring_in(str(tmp_path / "new.db"), tmp_path / "out", ask)
+        with pytest.raises(Tampered, match=kept_file.name):
+            Job.bring_in(str(tmp_path / "new.db"), tmp_path / "out", ask)
 
 
-def test_a_shop_with_a_forged_signature_does_not_come_in(bench, tmp_path):
-    bench.shop.sign(("BASE", "TURN"), "drawn", "Mira", {})
-    bench.shop.export(tmp_path / "out.zip")
+def test_a_job_with_a_forged_signature_does_not_come_in(bench, tmp_path):
+    bench.job.sign(("BASE", "TURN"), "drawn", "Mira", {})
+    bench.job.export(tmp_path / "out.zip")
     with zipfile.ZipFile(tmp_path / "out.zip") as archive:
         archive.extractall(tmp_path / "out")
     from ledger.store.sealed import row_hash
@@ -160,25 +160,25 @@ def test_a_shop_with_a_forged_signature_does_not_come_in(bench, tmp_path):
     row["signature"] = "ab" * 64
     row["hash"] = row_hash(row["previous"], row["body"].encode(), row["signature"])
     (tmp_path / "out/journal.jsonl").write_bytes(b"\n".join([*lines[:-1], canonical(row)]) + b"\n")
-    about = json.loads((tmp_path / "out/shop.json").read_bytes())
-    (tmp_path / "out/shop.json").write_bytes(canonical({**about, "head": f"{row['seq']}:{row['hash']}"}))
+    about = json.loads((tmp_path / "out/job.json").read_bytes())
+    (tmp_path / "out/job.json").write_bytes(canonical({**about, "seal": f"{row['seq']}:{row['hash']}"}))
     with pytest.raises(Tampered, match=f"line {row['seq']}: the signature"):
-        Shop.bring_in(str(tmp_path / "new.db"), tmp_path / "out", ask)
+        Job.bring_in(str(tmp_path / "new.db"), tmp_path / "out", ask)
 
 
 def test_nothing_is_written_over(out, filed, tmp_path):
-    with Shop(filed, ask) as shop:
-        for verb in (shop.export, shop.backup):
+    with Job(filed, ask) as job:
+        for verb in (job.export, job.backup):
             with pytest.raises(BadInput, match="there already"):
                 verb(out)
     with pytest.raises(BadInput, match="there already"):
-        Shop.bring_in(filed, out, ask)
+        Job.bring_in(filed, out, ask)
     assert examine(filed).whole
 
 
 def test_a_copy_taken_while_another_seat_writes_is_whole_and_is_extended(filed, tmp_path):
     stop = threading.Event()
-    with Shop(filed, ask) as reader, Shop(filed, ask) as writer:
+    with Job(filed, ask) as reader, Job(filed, ask) as writer:
 
         def work():
             while not stop.is_set():
@@ -186,17 +186,17 @@ def test_a_copy_taken_while_another_seat_writes_is_whole_and_is_extended(filed, 
 
         thread = threading.Thread(target=work)
         thread.start()
-        heads = [reader.backup(tmp_path / f"copy{k}.db") for k in range(4)]
+        seals = [reader.backup(tmp_path / f"copy{k}.db") for k in range(4)]
         stop.set()
         thread.join()
-    for k, head in enumerate(heads):
+    for k, seal in enumerate(seals):
         copy = str(tmp_path / f"copy{k}.db")
-        assert (examine(copy).whole, examine(copy).head) == (True, head)
-        assert examine(filed, since=head).whole
+        assert (examine(copy).whole, examine(copy).seal) == (True, seal)
+        assert examine(filed, since=seal).whole
     assert not list(tmp_path.glob("*.part"))
 
 
-def test_a_shop_of_an_older_program_opens_by_following_its_journal(filed):
+def test_a_job_of_an_older_program_opens_by_following_its_journal(filed):
     before = facts_of(filed)
     edit(filed, "DROP TABLE fact_key; UPDATE fact_stamp SET schema_digest = 'older', writer = '0.0.9'")
     assert facts_of(filed) == before
@@ -207,31 +207,31 @@ def newer(filed, kind=None):
     """Entry 9 by program 9.0.0, and fact tables as only that one knows them."""
     from ledger.acts.base import make
     from ledger.acts.questions import AskQuestion
-    from ledger.keeping import follow
+    from ledger.custody import follow
     from ledger.store.journal import Store
     from ledger.store.place import connect
 
-    with Shop(filed, ask) as shop:
-        ident = shop.ident
+    with Job(filed, ask) as job:
+        ident = job.ident
     store = Store(connect(filed), follow if kind is None else lambda _facts, _row: None, "9.0.0")
     act = make(AskQuestion, number="P0", ident="Q2", text="Which side?").model_dump(mode="json")
     with store.writing() as facts:
-        store.append(facts, shop=ident, by="Mira", act={**act, **({"kind": kind} if kind else {})})
+        store.append(facts, job=ident, by="Mira", act={**act, **({"kind": kind} if kind else {})})
     store.close()
     edit(filed, "DROP TABLE fact_part; UPDATE fact_stamp SET schema_digest = 'newer', writer = '9.0.0'")
 
 
-def test_a_shop_of_a_newer_program_is_read_and_not_written(filed, tmp_path):
+def test_a_job_of_a_newer_program_is_read_and_not_written(filed, tmp_path):
     newer(filed)
     raw = sqlite3.connect(filed)
     before = list(raw.iterdump())
-    with Shop(filed, ask) as shop:
-        assert {q.ident for q in shop.part("P0").questions} == {"Q1", "Q2"}
-        assert len(list(shop.journal())) == 9
-        assert shop.verdicts(["P0"])
-        shop.export(tmp_path / "out")
+    with Job(filed, ask) as job:
+        assert {q.ident for q in job.part("P0").questions} == {"Q1", "Q2"}
+        assert len(list(job.journal())) == 9
+        assert job.verdicts(["P0"])
+        job.export(tmp_path / "out")
         with pytest.raises(BadInput, match="newer program has written"):
-            answer(shop)
+            answer(job)
     assert list(raw.iterdump()) == before
     raw.close()
 
@@ -239,7 +239,7 @@ def test_a_shop_of_a_newer_program_is_read_and_not_written(filed, tmp_path):
 def test_an_entry_beyond_this_program_says_update(filed):
     newer(filed, kind="grind_edge")
     with pytest.raises(NewerProgram, match="grind_edge"):
-        Shop(filed, ask)
+        Job(filed, ask)
     seen = examine(filed)
     assert ("newer_program", "stop") in {(f.code, f.severity) for f in seen.problems}
     assert not seen.whole  # what cannot be followed is not verified
@@ -250,52 +250,52 @@ def test_out_in_and_copied_on_the_command_line(filed, tmp_path, capsys):
         code = main(["--json", *words])
         return code, json.loads(capsys.readouterr().out)
 
-    head = examine(filed).head
-    assert run("export", str(tmp_path / "a"), "--shop", filed) == (
+    seal = examine(filed).seal
+    assert run("export", str(tmp_path / "a"), "--job", filed) == (
         0,
-        {"done": f"exported to {tmp_path / 'a'}, head {head}", "out": str(tmp_path / "a"), "head": head},
+        {"done": f"exported to {tmp_path / 'a'}, seal {seal}", "out": str(tmp_path / "a"), "seal": seal},
     )
-    code, said = run("import", str(tmp_path / "a"), "--shop", str(tmp_path / "new.db"))
-    assert (code, said["head"]) == (0, head)
-    code, said = run("backup", str(tmp_path / "copy.db"), "--shop", filed)
-    assert (code, said["head"]) == (0, head)
-    assert run("import", str(tmp_path / "none"), "--shop", str(tmp_path / "x.db"))[0] == 3
+    code, said = run("import", str(tmp_path / "a"), "--job", str(tmp_path / "new.db"))
+    assert (code, said["seal"]) == (0, seal)
+    code, said = run("backup", str(tmp_path / "copy.db"), "--job", filed)
+    assert (code, said["seal"]) == (0, seal)
+    assert run("import", str(tmp_path / "none"), "--job", str(tmp_path / "x.db"))[0] == 3
 
 
 def test_a_file_twice_in_the_zip_is_refused(filed, tmp_path):
-    with Shop(filed, ask) as shop:
-        with shop.store.writing() as facts:
-            shop.store.keep(facts, b"kept bytes")
-        shop.export(tmp_path / "out.zip")
+    with Job(filed, ask) as job:
+        with job.store.writing() as facts:
+            job.store.keep(facts, b"kept bytes")
+        job.export(tmp_path / "out.zip")
     with zipfile.ZipFile(tmp_path / "out.zip", "a") as archive:
-        blob = next(n for n in archive.namelist() if n.startswith("blobs/"))
+        kept_file = next(n for n in archive.namelist() if n.startswith("kept/"))
         with pytest.warns(UserWarning, match="Duplicate name"):
-            archive.writestr(blob, b"kept bytes")
+            archive.writestr(kept_file, b"kept bytes")
     with pytest.raises(Tampered, match="more than once"):
-        Shop.bring_in(str(tmp_path / "new.db"), tmp_path / "out.zip", ask)
+        Job.bring_in(str(tmp_path / "new.db"), tmp_path / "out.zip", ask)
     assert not list(tmp_path.glob("new.db*"))
 
 
 def test_a_kept_file_larger_than_any_is_not_read(filed, tmp_path, monkeypatch):
     kept = b"kept bytes " * 100
-    with Shop(filed, ask) as shop:
-        with shop.store.writing() as facts:
-            shop.store.keep(facts, kept)
-        shop.export(tmp_path / "out.zip")
+    with Job(filed, ask) as job:
+        with job.store.writing() as facts:
+            job.store.keep(facts, kept)
+        job.export(tmp_path / "out.zip")
     monkeypatch.setattr(transfer, "_MOST_ONE", len(kept))
-    Shop.bring_in(str(tmp_path / "whole.db"), tmp_path / "out.zip", ask).close()
+    Job.bring_in(str(tmp_path / "whole.db"), tmp_path / "out.zip", ask).close()
     monkeypatch.setattr(transfer, "_MOST_ONE", len(kept) - 1)
-    with pytest.raises(Unreadable, match="larger than anything a shop keeps"):
-        Shop.bring_in(str(tmp_path / "new.db"), tmp_path / "out.zip", ask)
+    with pytest.raises(Unreadable, match="larger than anything a job keeps"):
+        Job.bring_in(str(tmp_path / "new.db"), tmp_path / "out.zip", ask)
     assert not list(tmp_path.glob("new.db*"))
 
 
-def test_a_shop_whose_kept_bytes_were_changed_does_not_go_out(filed, tmp_path):
-    with Shop(filed, ask) as shop, shop.store.writing() as facts:
-        shop.store.keep(facts, b"kept bytes")
-    edit(filed, "UPDATE blob SET data = x'00'")
-    with Shop(filed, ask) as shop, pytest.raises(Tampered, match="were changed in the shop"):
-        shop.export(tmp_path / "out")
+def test_a_job_whose_kept_bytes_were_changed_does_not_go_out(filed, tmp_path):
+    with Job(filed, ask) as job, job.store.writing() as facts:
+        job.store.keep(facts, b"kept bytes")
+    edit(filed, "UPDATE kept_file SET data = x'00'")
+    with Job(filed, ask) as job, pytest.raises(Tampered, match="was changed in the job"):
+        job.export(tmp_path / "out")
     assert not list(tmp_path.glob("*out*")) + list(tmp_path.glob(".fitup-*"))
 
 
@@ -306,7 +306,7 @@ def test_what_breaks_off_on_the_way_out_leaves_nothing(filed, tmp_path, monkeypa
         raise fault
 
     monkeypatch.setattr(transfer, "_sync", refuse)
-    with Shop(filed, ask) as shop, pytest.raises((BadInput, KeyboardInterrupt)):
-        shop.export(tmp_path / name)
+    with Job(filed, ask) as job, pytest.raises((BadInput, KeyboardInterrupt)):
+        job.export(tmp_path / name)
     left = {p.name for p in tmp_path.iterdir()} - {"fitup.db", "fitup.db-wal", "fitup.db-shm"}
     assert {n for n in left if "out" in n or n.startswith(".fitup")} == set()

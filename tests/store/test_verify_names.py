@@ -1,4 +1,4 @@
-"""Every raw edit of a shop's file is found, and what is wrong is named: entry, row, blob, table or guard."""
+"""Every raw edit of a job's file is found, and what is wrong is named: entry, row, kept file, table or guard."""
 
 from __future__ import annotations
 
@@ -7,24 +7,24 @@ import shutil
 import sqlite3
 
 import pytest
-from small_shop import answer, ask, chained_anew, edit, small_shop
+from small_job import answer, ask, chained_again, edit, small_job
 
 from ledger.cli import main
+from ledger.custody import examine
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, Tampered
-from ledger.keeping import examine
-from ledger.shop import Shop
-from ledger.store.chain import read_head
+from ledger.job import Job
+from ledger.store.chain import read_seal
 
 
 @pytest.fixture
 def filed(tmp_path, clock):
     where = str(tmp_path / "fitup.db")
-    shop = small_shop(where, clock)
-    with shop.store.writing() as facts:
-        shop.store.keep(facts, b"kept bytes")
-    shop.close()
-    edit(where, "DELETE FROM blob")
+    job = small_job(where, clock)
+    with job.store.writing() as facts:
+        job.store.keep(facts, b"kept bytes")
+    job.close()
+    edit(where, "DELETE FROM kept_file")
     return where
 
 
@@ -32,7 +32,7 @@ def found(filed, **more):
     return {(f.code, f.where) for f in examine(filed, **more).problems}
 
 
-def test_a_whole_shop_has_no_problems(filed):
+def test_a_whole_job_has_no_problems(filed):
     seen = examine(filed)
     assert (seen.problems, seen.entries, seen.whole, seen.clock_set_back) == ((), 8, True, ())
 
@@ -77,28 +77,30 @@ BODY = "CAST(replace(CAST(body AS TEXT), '12 mm', '99 mm') AS BLOB)"
         ("UPDATE fact_person SET key = 'ff'", "fact_changed", "fact_person Mira"),
         ("UPDATE fact_stamp SET seq = 3", "bad_stamp", "fact_stamp"),
         ("DELETE FROM fact_stamp", "bad_stamp", "fact_stamp"),
-        ("INSERT INTO blob VALUES ('00ff', x'00')", "blob_changed", "00ff"),
+        ("INSERT INTO kept_file VALUES ('00ff', x'00')", "kept_file_changed", "00ff"),
         ("ALTER TABLE fact_part ADD COLUMN forged TEXT", "table_changed", "fact_part"),
         ("ALTER TABLE fact_part DROP COLUMN note", "fact_changed", "fact_part"),
-        ("DROP TABLE fact_mate", "table_changed", "fact_mate"),
+        ("DROP TABLE fact_connection", "table_changed", "fact_connection"),
         ("ALTER TABLE journal ADD COLUMN forged TEXT", "table_changed", "journal"),
-        ("DROP TABLE blob", "table_changed", "blob"),
+        ("DROP TABLE kept_file", "table_changed", "kept_file"),
     ],
 )
 def test_a_raw_edit_is_found_and_named(filed, script, code, where):
     edit(filed, script)
     assert (code, where) in found(filed)
-    assert main(["--shop", filed, "--json", "verify"]) == 4
+    assert main(["--job", filed, "--json", "verify"]) == 4
 
 
-@pytest.mark.parametrize("name", ["journal_grows_by_one", "journal_keeps", "blob_once", "blob_stays"])
+@pytest.mark.parametrize(
+    "name", ["journal_grows_by_one", "journal_keeps", "kept_file_once", "kept_file_stays"]
+)
 def test_a_guard_that_was_dropped_or_made_toothless_is_named_and_nothing_is_written(filed, name):
     raw = sqlite3.connect(filed)
     raw.execute(f"DROP TRIGGER {name}")
     raw.commit()
     assert ("trigger_gone", name) in found(filed)
-    with Shop(filed, ask) as shop, pytest.raises(Tampered, match=f"guard {name}"):
-        answer(shop)
+    with Job(filed, ask) as job, pytest.raises(Tampered, match=f"guard {name}"):
+        answer(job)
     raw.execute(f"CREATE TRIGGER {name} BEFORE UPDATE ON journal BEGIN SELECT 1; END")
     raw.commit()
     raw.close()
@@ -108,13 +110,13 @@ def test_a_guard_that_was_dropped_or_made_toothless_is_named_and_nothing_is_writ
 def test_a_trigger_of_somebody_elses_is_named_and_nothing_is_written(filed):
     edit(filed, "CREATE TRIGGER spy AFTER INSERT ON fact_part BEGIN SELECT 1; END")
     assert ("trigger_strange", "spy") in found(filed)
-    with Shop(filed, ask) as shop, pytest.raises(Tampered, match="spy"):
-        answer(shop)
+    with Job(filed, ask) as job, pytest.raises(Tampered, match="spy"):
+        answer(job)
 
 
 def test_a_fact_says_what_it_reads_what_it_should_and_since_which_entry(filed):
-    with Shop(filed, ask) as shop:
-        entry = answer(shop)
+    with Job(filed, ask) as job:
+        entry = answer(job)
     edit(filed, "UPDATE fact_question SET answer = 'paint' WHERE number = 'P0'")
     (odd,) = examine(filed).problems
     assert odd.message == (
@@ -124,14 +126,14 @@ def test_a_fact_says_what_it_reads_what_it_should_and_since_which_entry(filed):
 
 
 def test_kept_bytes_that_no_entry_names_are_noted_and_no_wrong(filed):
-    with Shop(filed, ask) as shop, shop.store.writing() as facts:
-        digest = shop.store.keep(facts, b"left over")
+    with Job(filed, ask) as job, job.store.writing() as facts:
+        digest = job.store.keep(facts, b"left over")
     seen = examine(filed)
     (odd,) = seen.problems
-    assert (odd.code, odd.where, odd.severity) == ("blob_strange", digest, "note")
-    assert odd.message == "the shop keeps bytes that no entry names"
+    assert (odd.code, odd.where, odd.severity) == ("kept_file_strange", digest, "note")
+    assert odd.message == "the job keeps bytes that no entry names"
     assert seen.whole
-    edit(filed, "UPDATE blob SET data = x'00'")
+    edit(filed, "UPDATE kept_file SET data = x'00'")
     (odd,) = examine(filed).problems
     assert odd.message == f"bytes that no entry names ({digest[:12]}) were changed"
 
@@ -142,52 +144,52 @@ def test_a_fact_that_no_entry_made_has_no_entry_behind_it(filed):
     assert odd.message == "fact_question: the row P1, Q9 was put in; no entry says so"
 
 
-def test_a_shop_whose_facts_were_edited_is_mended_by_following_its_journal(filed):
+def test_a_job_whose_facts_were_edited_is_mended_by_following_its_journal(filed):
     edit(filed, "UPDATE fact_part SET thickness = '99 mm'; UPDATE fact_stamp SET seq = 3")
-    Shop(filed, ask).close()
+    Job(filed, ask).close()
     assert examine(filed).whole
 
 
 def test_a_journal_rewritten_with_a_right_chain_does_not_extend_the_head_on_a_packet(filed):
-    head = examine(filed).head
+    seal = examine(filed).seal
 
     def richer(_seq, body):
         act = body["act"]
         return {**body, "act": {**act, **({"thickness": "99 mm"} if "thickness" in act else {})}}
 
-    chained_anew(filed, richer)
-    Shop(filed, ask).close()
+    chained_again(filed, richer)
+    Job(filed, ask).close()
     assert examine(filed).whole
-    seen = found(filed, since=head)
-    assert seen == {("head_not_here", "entry 8")}
+    seen = found(filed, since=seal)
+    assert seen == {("seal_not_here", "entry 8")}
 
 
 def test_an_older_copy_put_back_is_told_by_a_head_that_was_seen_since(filed, tmp_path):
     shutil.copy(filed, tmp_path / "older.db")
-    with Shop(filed, ask) as shop:
-        answer(shop)
-    old, new = examine(str(tmp_path / "older.db")).head, examine(filed).head
+    with Job(filed, ask) as job:
+        answer(job)
+    old, new = examine(str(tmp_path / "older.db")).seal, examine(filed).seal
     assert found(filed, since=old) == set()
     assert found(filed, since=new) == set()
     shutil.copy(tmp_path / "older.db", filed)
     assert found(filed) == set()
-    assert found(filed, since=new) == {("head_not_here", "entry 9")}
+    assert found(filed, since=new) == {("seal_not_here", "entry 9")}
 
 
 def test_since_on_the_command_line(filed, capsys):
-    head = examine(filed).head
-    assert main(["--shop", filed, "verify", "--since", head[:14]]) == 0
-    assert f"and it extends {head[:14]}" in capsys.readouterr().out
-    assert main(["--shop", filed, "--json", "verify", "--since", f"3:{'0' * 64}"]) == 4
+    seal = examine(filed).seal
+    assert main(["--job", filed, "verify", "--since", seal[:14]]) == 0
+    assert f"and it extends {seal[:14]}" in capsys.readouterr().out
+    assert main(["--job", filed, "--json", "verify", "--since", f"3:{'0' * 64}"]) == 4
     (problem,) = json.loads(capsys.readouterr().out)["problems"]
-    assert (problem["code"], problem["where"]) == ("head_not_here", "entry 3")
-    assert main(["--shop", filed, "verify", "out.zip", "--since", head]) == 2
+    assert (problem["code"], problem["where"]) == ("seal_not_here", "entry 3")
+    assert main(["--job", filed, "verify", "out.zip", "--since", seal]) == 2
 
 
 @pytest.mark.parametrize("text", ["", "7", "7:", "7:abc", "x:" + "0" * 64, "7:" + "g" * 64, "-1:" + "0" * 64])
 def test_what_is_no_head_is_refused(text):
-    with pytest.raises(BadInput, match="wanted SEQ:HASH"):
-        read_head(text)
+    with pytest.raises(BadInput, match="expected SEQ:HASH"):
+        read_seal(text)
 
 
 @pytest.mark.parametrize("at", [30, 1030, 5000, 9000, 20_000])
@@ -203,7 +205,7 @@ def test_a_damaged_file_is_said_to_be_one_or_hides_nothing(filed, at):
         after = examine(filed)
     except Tampered:
         return
-    assert not after.whole or after.head == before.head
+    assert not after.whole or after.seal == before.seal
 
 
 def test_a_stamp_of_another_shape_is_told_with_its_table(filed):
@@ -218,13 +220,13 @@ def test_an_entry_that_cannot_be_followed_is_named(filed):
         act = body["act"]
         return {**body, "act": {**act, "number": "NOWHERE"}} if seq == 8 else body
 
-    chained_anew(filed, elsewhere)
+    chained_again(filed, elsewhere)
     assert ("entry_strange", "entry 8") in found(filed)
 
 
-@pytest.mark.parametrize("altered", [{"shop": "another"}, {"seq": 9}, {"at": "today"}, {"more": 1}])
-def test_an_entry_of_another_shop_or_place_does_not_read_as_one(filed, altered):
-    chained_anew(filed, lambda seq, body: {**body, **altered} if seq == 8 else body)
+@pytest.mark.parametrize("altered", [{"job": "another"}, {"seq": 9}, {"at": "today"}, {"more": 1}])
+def test_an_entry_of_another_job_or_place_does_not_read_as_one(filed, altered):
+    chained_again(filed, lambda seq, body: {**body, **altered} if seq == 8 else body)
     assert ("entry_unreadable", "entry 8") in found(filed)
 
 
@@ -238,31 +240,31 @@ def test_an_entry_of_another_shop_or_place_does_not_read_as_one(filed, altered):
     ],
 )
 def test_an_entry_spelled_otherwise_does_not_read_as_one(filed, spelled):
-    chained_anew(filed, lambda seq, body: spelled(body) if seq == 8 else body)
+    chained_again(filed, lambda seq, body: spelled(body) if seq == 8 else body)
     assert ("entry_unreadable", "entry 8") in found(filed)
 
 
-@pytest.mark.parametrize("script", ["UPDATE fact_question SET waits = 'x'", "DELETE FROM fact_shop"])
-def test_facts_that_nobody_can_read_are_laid_to_the_shop_and_not_to_the_program(filed, capsys, script):
+@pytest.mark.parametrize("script", ["UPDATE fact_question SET waits = 'x'", "DELETE FROM fact_job"])
+def test_facts_that_nobody_can_read_are_laid_to_the_job_and_not_to_the_program(filed, capsys, script):
     edit(filed, script)
-    assert main(["--shop", filed, "next", "--json"]) == 4
+    assert main(["--job", filed, "next", "--json"]) == 4
     (told,) = json.loads(capsys.readouterr().out).values()
     assert "fitup verify says all that is wrong" in told["message"]
 
 
-def test_a_fault_of_the_program_is_not_laid_to_a_sound_shop(filed):
-    with Shop(filed, ask) as shop, pytest.raises(RuntimeError, match="a fault"), shop.store.reading():
+def test_a_fault_of_the_program_is_not_laid_to_a_sound_job(filed):
+    with Job(filed, ask) as job, pytest.raises(RuntimeError, match="a fault"), job.store.reading():
         raise RuntimeError("a fault")
 
 
 @pytest.mark.parametrize(
     ("script", "told"),
     [
-        ("DELETE FROM fact_stamp", "what the facts stand at is missing"),
-        ("UPDATE fact_stamp SET seq = 3", "the facts do not stand at the journal's last entry, 8, but at 3"),
+        ("DELETE FROM fact_stamp", "the entry that the facts are at is missing"),
+        ("UPDATE fact_stamp SET seq = 3", "the facts are not at the last entry of the journal, 8, but at 3"),
         (
-            "UPDATE fact_stamp SET head = 'ff'",
-            "the facts do not stand at the journal's last entry, 8, but at 8",
+            "UPDATE fact_stamp SET seal = 'ff'",
+            "the facts are not at the last entry of the journal, 8, but at 8",
         ),
         (
             "DELETE FROM journal WHERE seq = 8; DELETE FROM fact_dimension; DELETE FROM fact_question",
@@ -277,8 +279,8 @@ def test_where_the_facts_stand_is_told(filed, script, told):
 
 def test_facts_are_not_followed_anew_where_a_guard_is_gone(filed):
     edit(filed, "UPDATE fact_stamp SET seq = 3", guards=False)
-    with pytest.raises(Tampered, match="nothing is written to such a shop"):
-        Shop(filed, ask)
+    with pytest.raises(Tampered, match="nothing is written to such a job"):
+        Job(filed, ask)
 
 
 @pytest.mark.parametrize(
@@ -288,9 +290,9 @@ def test_a_stamp_that_no_program_wrote_is_named_and_written_anew(filed, column, 
     edit(filed, f"UPDATE fact_stamp SET {column} = {value}")
     (odd,) = examine(filed).problems
     assert odd.where == "fact_stamp"
-    assert odd.message == "what the facts stand at is nothing that a program wrote"
-    with Shop(filed, ask) as shop:
-        assert answer(shop) > 8
+    assert odd.message == "the entry that the facts are at is nothing that a program wrote"
+    with Job(filed, ask) as job:
+        assert answer(job) > 8
     assert found(filed) == set()
 
 
@@ -305,23 +307,23 @@ def test_a_stamp_that_no_program_wrote_is_named_and_written_anew(filed, column, 
 def test_a_journal_without_a_last_row_that_reads_has_no_head_and_is_not_whole(filed, script):
     edit(filed, script)
     seen = examine(filed, since=f"3:{'0' * 64}")
-    assert (seen.entries, seen.head, seen.whole) == (0, "0:", False)
-    assert "head_not_here" not in {f.code for f in seen.problems}
+    assert (seen.entries, seen.seal, seen.whole) == (0, "0:", False)
+    assert "seal_not_here" not in {f.code for f in seen.problems}
 
 
 def test_why_a_head_is_not_here_is_told(filed):
-    def told(head):
-        return [f.message for f in examine(filed, since=head).problems if f.code == "head_not_here"]
+    def told(seal):
+        return [f.message for f in examine(filed, since=seal).problems if f.code == "seal_not_here"]
 
     (beyond,), (other,) = told(f"9:{'0' * 64}"), told(f"3:{'0' * 64}")
     assert "the journal ends at entry 8: its tail was cut" in beyond
-    assert "entry 3 is another one than the head names" in other
+    assert "entry 3 is another one than the seal names" in other
     edit(filed, "DELETE FROM journal WHERE seq = 3")
     assert told(f"3:{'0' * 64}") == ["entry 3 is missing"]
 
 
 def test_a_head_wants_twelve_figures_of_the_hash(filed):
-    head = examine(filed).head
-    assert read_head(head[: len("8:") + 12]) == (8, head[2:14])
+    seal = examine(filed).seal
+    assert read_seal(seal[: len("8:") + 12]) == (8, seal[2:14])
     with pytest.raises(BadInput, match="at least 12 figures"):
-        read_head(head[: len("8:") + 11])
+        read_seal(seal[: len("8:") + 11])

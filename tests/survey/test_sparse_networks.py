@@ -73,7 +73,7 @@ def test_readings_that_no_one_of_them_explains_blame_nothing():
     assert off.serious
     assert not off.certain
     assert not off.suspects
-    assert "no one of them explains it" in off.words
+    assert "no single one explains it" in off.words
 
 
 def test_two_layouts_that_both_agree_are_told_as_open():

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from ledger.domain.errors import UnknownName
-from ledger.survey.apart import apart
+from ledger.survey.distance import apart
 from ledger.survey.network import Network, Tie
 from ledger.survey.solve import solve
 

@@ -2,7 +2,7 @@
 The program in a real terminal: keys go in, the screen is read back as text.
 
 A *window* is one tmux server of its own (private socket, no configuration) with the program in it. Its folder holds
-the shop, the keys and the home; nothing outside is touched, and `close` leaves nothing running.
+the job, the keys and the home; nothing outside is touched, and `close` leaves nothing running.
 A word is waited for by looking at the screen every 50 ms; when it does not come, the failure shows the screen.
 """
 

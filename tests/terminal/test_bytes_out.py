@@ -8,12 +8,12 @@ import signal
 import time
 
 import pytest
-from bench_shop import PASSPHRASE, plate_dxf
+from bench_job import PASSPHRASE, plate_dxf
 from in_pty import Raw, kinds, printed, steering
 
 from ledger.acts.base import make
 from ledger.acts.questions import AnswerQuestion, AskQuestion
-from ledger.shop import Shop
+from ledger.job import Job
 
 HOSTILE = (
     "\x1b]52;c;cHduZWQ=\x07",  # writes to the clipboard
@@ -43,13 +43,13 @@ def open_raw():
 
 def write_down(folder, words):
     """A question, an answer, a title, a note and a file name that say these words."""
-    with Shop(str(folder / "fitup.db"), lambda _name: PASSPHRASE) as shop:
-        shop.write_part("BASE", {"title": f"plate {words}", "note": f"note {words}"}, by="Mira")
+    with Job(str(folder / "fitup.db"), lambda _name: PASSPHRASE) as job:
+        job.write_part("BASE", {"title": f"plate {words}", "note": f"note {words}"}, by="Mira")
         ask = make(AskQuestion, number="BASE", ident="Q1", text=f"which {words} side?")
-        shop.do(ask, by="Mira")
-        shop.do(make(AskQuestion, number="BASE", ident="Q2", text="and how?"), by="Mira")
-        shop.do(make(AnswerQuestion, number="BASE", ident="Q2", answer=f"so {words}"), by="Mira")
-        shop.take_profile("BASE", f"ba{words.replace('/', '')}se.dxf", plate_dxf(), by="Mira")
+        job.do(ask, by="Mira")
+        job.do(make(AskQuestion, number="BASE", ident="Q2", text="and how?"), by="Mira")
+        job.do(make(AnswerQuestion, number="BASE", ident="Q2", answer=f"so {words}"), by="Mira")
+        job.take_profile("BASE", f"ba{words.replace('/', '')}se.dxf", plate_dxf(), by="Mira")
 
 
 def look_around(raw, folder, file_name):

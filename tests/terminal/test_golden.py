@@ -15,16 +15,16 @@ import re
 from pathlib import Path
 
 import pytest
-from bench_shop import PASSPHRASE
+from bench_job import PASSPHRASE
 
-from ledger.acts.mates import RequireClearance
+from ledger.acts.connections import RequireClearance
 from ledger.acts.questions import AskQuestion
-from ledger.shop import Shop
+from ledger.job import Job
 from tui.app import Fitup
+from tui.connection_screen import ConnectionScreen
 from tui.help_screen import HelpScreen
 from tui.journal_screen import JournalScreen
 from tui.lock_screen import LockScreen
-from tui.mate_screen import MateScreen
 from tui.part_screen import PartScreen
 from tui.sign_screen import SignScreen
 from tui.signs import RICH
@@ -34,7 +34,7 @@ SIZES = [(80, 24), (120, 40)]
 SCREENS = {
     "parts": lambda: None,
     "part": lambda: PartScreen("TURN"),
-    "mate": lambda: MateScreen("TURN-BASE"),
+    "connection": lambda: ConnectionScreen("TURN-BASE"),
     "sign": lambda: SignScreen(("BASE", "TURN")),
     "lock": lambda: LockScreen(("BASE", "TURN")),
     "journal": JournalScreen,
@@ -46,7 +46,7 @@ def screen_text(place, screen, size, clock):
     """The lines of one screen, once nothing is going on any more."""
     app = Fitup(place, RICH)
     if clock:
-        app._shop = Shop(place, lambda _name: PASSPHRASE, clock)
+        app._job = Job(place, lambda _name: PASSPHRASE, clock)
 
     async def play():
         async with app.run_test(size=size) as pilot:
@@ -81,7 +81,7 @@ def compare(name, text):
 @pytest.mark.parametrize("name", SCREENS)
 def test_a_screen_looks_as_it_did(bench, monkeypatch, name, size):
     monkeypatch.setenv("FITUP_BY", "Mira")
-    bench.do(RequireClearance, mate="TURN-BASE", name="rim", required=">= 2 mm")
+    bench.do(RequireClearance, connection="TURN-BASE", name="rim", required=">= 2 mm")
     bench.do(AskQuestion, number="TURN", ident="Q1", text="which side is up?")
     compare(f"{name}-{size[0]}x{size[1]}", screen_text(bench.place, SCREENS[name](), size, bench.clock))
 

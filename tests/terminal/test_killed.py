@@ -1,4 +1,4 @@
-"""A program killed while it locks leaves a shop that is whole: locked with its packet kept, or not locked at all."""
+"""A program killed while it locks leaves a job that is whole: locked with its packet kept, or not locked at all."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ import signal
 import time
 
 import pytest
-from bench_shop import PASSPHRASE
+from bench_job import PASSPHRASE
 from in_tmux import command
 from walking import mark_both, to_the_lock
 
+from ledger.job import Job
 from ledger.packet.inspect import inspect
-from ledger.shop import Shop
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -31,14 +31,14 @@ def test_a_kill_while_locking_leaves_all_or_nothing(open_window, signed, seed):
     time.sleep(random.Random(seed).uniform(0, 0.3))
     os.kill(program, signal.SIGKILL)
     assert window.exit_code() == 128 + signal.SIGKILL
-    with Shop(str(signed / "fitup.db"), lambda _name: PASSPHRASE) as shop:
-        assert shop.verify() == ()
-        locked = [shop.part(number).locked for number in ("BASE", "TURN")]
+    with Job(str(signed / "fitup.db"), lambda _name: PASSPHRASE) as job:
+        assert job.verify() == ()
+        locked = [job.part(number).locked for number in ("BASE", "TURN")]
         assert locked[0] == locked[1]
         if locked[0]:
-            report = inspect(shop.packet("BASE")[1])
+            report = inspect(job.packet("BASE")[1])
             assert report.ok
-            assert shop.holds(report.head)
+            assert job.holds(report.seal)
             return
     assert not list((signed / "out").glob("*.zip"))
     again = command(

@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from ledger.shop import Shop
+from ledger.job import Job
 
 SIZES = [(80, 24), (120, 40)]
 _COLOUR = re.compile(r"\x1b\[[0-9;:]*m")
@@ -19,13 +19,13 @@ def listed(open_window, folder, size=(80, 24), **env):
     return window
 
 
-def pressed(window, key, wanted):
+def pressed(window, key, expected):
     """Click a key of the foot until what it opens is there: a click is lost while the foot is laid anew."""
     for _ in range(5):
         window.click(*window.find(key))
         until = time.monotonic() + 4
         while time.monotonic() < until:
-            if wanted in window.flat():
+            if expected in window.flat():
                 return
             time.sleep(0.05)
     raise AssertionError(f"{key!r} was clicked in vain; on the screen:\n{window.text()}")
@@ -61,8 +61,8 @@ def test_nothing_typed_is_lost_when_the_terminal_changes_size(open_window, plate
     window.press("Enter")
     window.wait("recorded", gone=("key dimension of",))
     assert window.leave() == 0
-    with Shop(str(plates / "fitup.db"), lambda _name: "") as shop:
-        lip = next(d for d in shop.part("BASE").dimensions if d.name == "lip")
+    with Job(str(plates / "fitup.db"), lambda _name: "") as job:
+        lip = next(d for d in job.part("BASE").dimensions if d.name == "lip")
     assert (lip.nominal.written, str(lip.limits.upper_mm)) == ("3/16 in", "0.254")
 
 

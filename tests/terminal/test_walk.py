@@ -5,15 +5,15 @@ from __future__ import annotations
 import time
 
 import pytest
-from bench_shop import Bench, plate_dxf
+from bench_job import Bench, plate_dxf
 from in_tmux import command
 from walking import (
     NOTES,
     RECORD,
     back_to_parts,
-    declare_mate,
     enrol,
     mark_both,
+    record_connection,
     record_plate,
     sign_alone,
     to_the_lock,
@@ -31,14 +31,14 @@ def test_from_an_empty_folder_to_a_verified_packet_by_keys_alone(open_window, tm
     for name in ("base.dxf", "turn.dxf"):
         (tmp_path / name).write_bytes(plate_dxf())
     window = open_window(tmp_path, size)
-    window.wait("no shop at")
+    window.wait("no job at")
     window.press("s")
-    window.answer("what is this shop called?", "Pier mount", "no parts yet")
+    window.answer("firm, printed as legal owner", "Pier mount", "no parts yet")
     enrol(window, "Mira")
     record_plate(window, "BASE", "base.dxf")
     back_to_parts(window)
     record_plate(window, "TURN", "turn.dxf")
-    declare_mate(window, "TURN-BASE: bolted M12 through, TURN bolts on BASE bolts")
+    record_connection(window, "TURN-BASE: bolted M12 through, TURN bolts on BASE bolts")
     measure(window)
     back_to_parts(window)
     mark_both(window)
@@ -59,13 +59,13 @@ def test_from_an_empty_folder_to_a_verified_packet_by_keys_alone(open_window, tm
 
 
 def measure(window):
-    """From the part to its mate: require a clearance, record what the feeler said, and back."""
+    """From the part to its connection: require a clearance, record what the feeler said, and back."""
     window.wait("partner_open", gone=("recording", "reading"))
     window.press("Home")
     window.press("Enter")
     window.wait("TURN-BASE:", "margin")
     window.press("c")
-    window.answer("a clearance that TURN-BASE must have", "rim: >= 2 mm", "clearance rim", "not measured")
+    window.answer("required clearance of TURN-BASE", "rim: >= 2 mm", "clearance rim", "not measured")
     window.press("Escape")
     window.wait("TURN A (open)", "not_measured", gone=("; proven", "reading"))
     window.press("Home")
@@ -83,7 +83,7 @@ MENTAL = (
     *(title for _code, title, _text in RECORD),
     "name the group",
     *(f"dimension {name}" for name in NOTES),
-    "declare the mate",
+    "record the connection",
     "sign",
     *(f"type {name} again" for name in NOTES),
     "confirm",
@@ -93,28 +93,28 @@ MENTAL = (
 
 @pytest.fixture
 def one_locked_plate(tmp_path):
-    """A shop of one person with TURN locked, standing alone until something is bolted to it."""
+    """A job of one person with TURN locked, standing alone until something is bolted to it."""
     bench = Bench(tmp_path, now, people=("Mira",))
-    bench.plate("TURN", stands_alone=True)
+    bench.plate("TURN", unconnected=True)
     for name, nominal in NOTES.items():
-        bench.shop.do(
-            make(RecordDimension, number="TURN", name=name, nominal=nominal, limits="±0.3", bound=name),
+        bench.job.do(
+            make(RecordDimension, number="TURN", name=name, nominal=nominal, limits="±0.3", measured_on=name),
             by="Mira",
         )
-    bench.shop.sign(("TURN",), "checked", "Mira", {f"TURN/{k}": v for k, v in NOTES.items()})
-    bench.shop.lock(("TURN",), "Mira", tmp_path / "out")
-    bench.shop.close()
+    bench.job.sign(("TURN",), "checked", "Mira", {f"TURN/{k}": v for k, v in NOTES.items()})
+    bench.job.lock(("TURN",), "Mira", tmp_path / "out")
+    bench.job.close()
     (tmp_path / "base.dxf").write_bytes(plate_dxf())
     return tmp_path
 
 
-def test_a_new_plate_with_a_mate_is_go_within_a_minute_of_keystrokes(open_window, one_locked_plate):
+def test_a_new_plate_with_a_connection_is_go_within_a_minute_of_keystrokes(open_window, one_locked_plate):
     """The keystrokes by the keystroke-level model; preparations and the waits on this clock are told beside them."""
     window = open_window(one_locked_plate)
     window.wait("1 GO, 0 NO-GO")
     begun, window.keys = time.monotonic(), 0
     record_plate(window, "BASE", "base.dxf", known="1 GO")
-    declare_mate(window, "BASE-TURN: bolted M12 through, BASE bolts on TURN bolts")
+    record_connection(window, "BASE-TURN: bolted M12 through, BASE bolts on TURN bolts")
     window.press("s")
     sign_alone(window, "Mira")
     window.press("Escape")

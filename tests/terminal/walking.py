@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bench_shop import PASSPHRASE
+from bench_job import PASSPHRASE
 
 RECORD = (
     ("material_missing", "material of", "S275"),
@@ -16,18 +16,20 @@ NOTES = {"width": "200 mm", "height": "100 mm"}  # what the tape said
 def enrol(window, person):
     """From the table of parts to the people, one more of them, and back."""
     window.press("e")
-    window.wait("people and policy", "enrols a person")
+    window.wait("people and policy", "enrolls a person")
     window.press("n")
-    window.answer("who, and in which roles?", f"{person}: drawn, checked, approved", f"enrol {person} as")
+    window.answer(
+        "name and roles of the person", f"{person}: drawn, checked, approved", f"enroll {person} as"
+    )
     window.press("Tab")
     window.press("Enter")
-    window.wait("once more")
+    window.wait("type it again")
     window.write(PASSPHRASE)
     window.press("Enter")
-    window.wait_below("once more")
+    window.wait_below("type it again")
     window.write(PASSPHRASE)
     window.press("Enter")
-    window.wait(f"{person} is enrolled", gone=("once more",))
+    window.wait(f"{person} enrolled", gone=("type it again",))
     window.press("Escape")
     window.wait("rev verdict stops")
 
@@ -35,10 +37,10 @@ def enrol(window, person):
 def record_plate(window, number, file, known="0 GO"):
     """From the table of parts: a new part, its drawing, its record, its bolt holes and two key dimensions."""
     window.press("n")
-    window.answer("a new part", f"{number} cut Plate", f"{number} A", known, gone=("judging", "recording"))
+    window.answer("new part", f"{number} cut Plate", f"{number} A", known, gone=("checking", "recording"))
     window.press("Up")  # the part that stops most is on top
     window.press("Enter")
-    window.wait(f"{number} A (open)", "no_mate")
+    window.wait(f"{number} A (open)", "no_connection")
     window.press("t")
     window.answer("DXF file of", file, gone=("profile_missing", "taking", "reading"))
     window.press("Down")
@@ -52,15 +54,15 @@ def record_plate(window, number, file, known="0 GO"):
         window.answer("key dimension of", f"{name} = {nominal} ±0.3, on {name}", gone=("recording",))
 
 
-def declare_mate(window, line):
-    """On the part screen: a mate in one line."""
+def record_connection(window, line):
+    """On the part screen: a connection in one line."""
     window.press("m")
-    window.answer("a mate of", line, gone=("no_mate", "recording"))
+    window.answer("new connection of", line, gone=("no_connection", "recording"))
 
 
 def back_to_parts(window):
     window.press("Escape")
-    window.wait("rev verdict stops", "GO, ", gone=("judging", "reading"))
+    window.wait("rev verdict stops", "GO, ", gone=("checking", "reading"))
 
 
 def mark_both(window):
@@ -77,8 +79,8 @@ def sign_alone(window, person):
     window.press("Enter")
     seen = []
     for _ in range(2):
-        window.wait("from tape or notes", gone=seen)
-        title = next(line for line in window.lines() if "from tape or notes" in line).strip()
+        window.wait("measured again or from notes", gone=seen)
+        title = next(line for line in window.lines() if "measured again or from notes" in line).strip()
         assert "200" not in window.text(), "what is stored stays hidden"
         name = title.partition(",")[0]
         seen.append(title)
@@ -94,8 +96,8 @@ def confirm_and_sign(window, person, role):
     window.answer(f"passphrase of {person}", PASSPHRASE, f"{person} signed as {role}")
 
 
-def to_the_lock(window, person, wanted):
+def to_the_lock(window, person, expected):
     """On the lock screen: the person under the cursor, number and revision typed; the folder stands written."""
-    window.wait(f"{person} locks", gone=("judging",))
+    window.wait(f"{person} locks", gone=("checking",))
     window.press("Enter")
-    window.answer("what leaves?", wanted, "the folder for the packet")
+    window.answer("to lock, type number", expected, "folder for the packet")

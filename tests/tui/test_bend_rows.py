@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import pytest
-from bench_shop import folded_dxf
+from bench_job import bent_dxf
 from test_more_verbs import on_part
 from test_screens import choose, flat, press, rows, write
 from textual.widgets import Input
 
 from ledger.domain.errors import BadInput
-from tui.desk_lines import bend_line
+from tui.record_lines import bend_line
 
 
 @pytest.fixture(autouse=True)
@@ -18,16 +18,16 @@ def _seat(monkeypatch):
 
 
 @pytest.fixture
-def folded(bench):
-    bench.shop.write_part("WALL", {"thickness": "3 mm", "material": "S235", "process": "laser"}, by="Mira")
-    bench.shop.take_profile("WALL", "WALL.dxf", folded_dxf(), by="Mira")
+def bent_part(bench):
+    bench.job.write_part("WALL", {"thickness": "3 mm", "material": "S235", "process": "laser"}, by="Mira")
+    bench.job.take_profile("WALL", "WALL.dxf", bent_dxf(), by="Mira")
     return bench
 
 
-def test_a_bend_line_under_the_cursor_is_stated(folded):
+def test_a_bend_line_under_the_cursor_is_stated(bent_part):
     async def script(app, pilot):
         assert any("bend lines 2" in row for row in rows(app))
-        choose(app, "B2    not stated")
+        choose(app, "B2    not entered")
         await press(pilot, "enter")
         box = app.screen.query_one(Input)
         assert box.value == "B2: "
@@ -36,19 +36,19 @@ def test_a_bend_line_under_the_cursor_is_stated(folded):
         assert "at most 0.5" in flat(app)
         box.value = "B2: 90 deg up, R 3 mm"
         await pilot.pause()
-        assert "K-factor assumed as is usual" in flat(app)
+        assert "K-factor by default" in flat(app)
         await write(pilot, "B2: 90 deg up, R 3 mm, K 0.44")
         assert any("B2" in row and "takes 6.786 mm of the flat" in row for row in rows(app))
         choose(app, "B2    90")
         await press(pilot, "b")
         assert app.screen.query_one(Input).value == "B2: 90 deg up, R 3 mm, K 0.44"
 
-    on_part(folded, "WALL", script)
-    (made,) = folded.shop.part("WALL").bends
+    on_part(bent_part, "WALL", script)
+    (made,) = bent_part.job.part("WALL").bends
     assert (made.label, made.direction) == ("B2", "up")
 
 
-def test_the_warning_about_bends_opens_the_line_that_states_them(folded):
+def test_the_warning_about_bends_opens_the_line_that_states_them(bent_part):
     async def script(app, pilot):
         choose(app, "bend_unsaid")
         await press(pilot, "enter")
@@ -56,8 +56,8 @@ def test_the_warning_about_bends_opens_the_line_that_states_them(folded):
         await write(pilot, "B1 B2: 90 deg up, R 3 mm, K 0.44")
         assert not any("bend_unsaid" in row for row in rows(app))
 
-    on_part(folded, "WALL", script)
-    assert len(folded.shop.part("WALL").bends) == 2
+    on_part(bent_part, "WALL", script)
+    assert len(bent_part.job.part("WALL").bends) == 2
 
 
 def test_a_part_without_bend_lines_says_so(bench):

@@ -54,8 +54,8 @@ def test_before_signing_it_says_who_never_signed(bench):
 
 
 def test_before_signing_it_tells_what_changed_for_the_person_under_the_cursor(bench):
-    bench.shop.sign(BOTH, "drawn", "Mira", {})
-    bench.shop.write_part("TURN", {"material": "S355 [/bold]"}, by="Mira")
+    bench.job.sign(BOTH, "drawn", "Mira", {})
+    bench.job.write_part("TURN", {"material": "S355 [/bold]"}, by="Mira")
 
     async def script(app, pilot):
         assert "Jonas never signed BASE before" in since(app)
@@ -65,7 +65,7 @@ def test_before_signing_it_tells_what_changed_for_the_person_under_the_cursor(be
         assert "Mira signed TURN A as drawn on 2026-03-02: 1 changed since" in since(app)
         assert "material: S275 -> S355 [/bold]" in since(app)
         assert "Mira signed BASE A as drawn on 2026-03-02: 1 changed since" in since(app)
-        assert "partner's face TURN-BASE/TURN" in since(app)
+        assert "partner's interface TURN-BASE/TURN" in since(app)
 
     on_screen(bench, SignScreen(BOTH), script, size=(120, 40))
 
@@ -74,9 +74,9 @@ def test_before_signing_it_tells_what_changed_for_the_person_under_the_cursor(be
 def test_with_much_changed_the_fingerprint_and_the_offers_stay_in_view(bench, size):
     bench.sign_all(*BOTH)
     for k in range(30):
-        bench.shop.write_part("TURN", {"note": f"note {k}"}, by="Mira")
-    bench.shop.write_part(
-        "TURN", {"material": "S355", "title": "t", "finish": "zinc", "quantity": 9}, by="Mira"
+        bench.job.write_part("TURN", {"note": f"note {k}"}, by="Mira")
+    bench.job.write_part(
+        "TURN", {"material": "S355", "title": "t", "coating": "zinc", "quantity": 9}, by="Mira"
     )
 
     async def script(app, pilot):
@@ -89,10 +89,10 @@ def test_with_much_changed_the_fingerprint_and_the_offers_stay_in_view(bench, si
 
 
 def test_a_failing_comparison_leaves_signing_as_it_is(bench, monkeypatch):
-    def fail(_shop, *_words):
+    def fail(_job, *_words):
         raise RuntimeError("cannot look back [/oops]")
 
-    monkeypatch.setattr("ledger.shop.Shop.changes_since", fail)
+    monkeypatch.setattr("ledger.job.Job.changes_since", fail)
 
     async def script(app, pilot):
         assert "cannot look back [/oops]" in shown(app)
@@ -117,7 +117,7 @@ def test_c_on_a_part_opens_its_changes_and_escape_comes_back(bench):
 def test_each_step_is_a_row_and_its_changes_are_below(bench, size, signs):
     bench.lock(*BOTH)
     bench.do(NewRevision, number="TURN", reason="stronger")
-    bench.shop.write_part("TURN", {"material": "S355"}, by="Mira")
+    bench.job.write_part("TURN", {"material": "S355"}, by="Mira")
 
     async def script(app, pilot):
         listed = app.screen.query_one(OptionList)

@@ -9,10 +9,10 @@ from test_screens import flat, on_screens, press, settle, write
 
 from ledger.acts.base import make
 from ledger.acts.questions import AskQuestion
-from ledger.shop import Shop
+from ledger.job import Job
 from tui.app import DARK, LIGHT, has_few_colours
-from tui.asking import Confirm, LineEntry
 from tui.entries import entry_words, others_words
+from tui.entry_windows import Confirm, LineEntry
 from tui.journal_screen import JournalScreen
 from tui.parts_screen import PartsScreen
 
@@ -25,18 +25,18 @@ def _seat(monkeypatch):
 
 @pytest.fixture
 def jonas(bench):
-    """Another seat on the same shop."""
-    other = Shop(bench.place, lambda _name: "", bench.clock)
+    """Another workstation on the same job."""
+    other = Job(bench.place, lambda _name: "", bench.clock)
     yield other
     other.close()
 
 
-def ask(shop, ident, by):
-    shop.do(make(AskQuestion, number="BASE", ident=ident, text="which finish?"), by=by)
+def ask(job, ident, by):
+    job.do(make(AskQuestion, number="BASE", ident=ident, text="which finish?"), by=by)
 
 
 def test_u_takes_the_newest_entry_back_after_saying_which(bench):
-    ask(bench.shop, "Q1", "Mira")
+    ask(bench.job, "Q1", "Mira")
 
     async def script(app, pilot):
         await press(pilot, "u")
@@ -45,19 +45,19 @@ def test_u_takes_the_newest_entry_back_after_saying_which(bench):
         await press(pilot, "tab", "enter")
 
     on_screens(bench.place, script)
-    assert bench.shop.part("BASE").questions == ()
-    assert list(bench.shop.journal())[-1].kind == "take_back"
+    assert bench.job.part("BASE").questions == ()
+    assert list(bench.job.journal())[-1].kind == "undo"
 
 
 def test_the_way_back_has_the_focus_when_something_is_taken_back(bench):
-    ask(bench.shop, "Q1", "Mira")
+    ask(bench.job, "Q1", "Mira")
 
     async def script(app, pilot):
         await press(pilot, "u")
         await press(pilot, "enter")
 
     on_screens(bench.place, script)
-    assert bench.shop.part("BASE").questions
+    assert bench.job.part("BASE").questions
 
 
 def test_nothing_to_take_back_is_said(bench, monkeypatch):
@@ -65,7 +65,7 @@ def test_nothing_to_take_back_is_said(bench, monkeypatch):
 
     async def script(app, pilot):
         await press(pilot, "u")
-        assert "Nobody has recorded nothing that can be taken back" in flat(app)
+        assert "Nobody has recorded nothing that can be undone" in flat(app)
 
     on_screens(bench.place, script)
 
@@ -80,11 +80,11 @@ def test_the_row_under_the_cursor_is_copied(bench, key, copied):
     on_screens(bench.place, script)
 
 
-def test_a_finding_is_copied_with_its_cure(bench):
+def test_a_finding_is_copied_with_its_fix(bench):
     async def script(app, pilot):
         await press(pilot, "v", "y")
         assert "STOP" in app.clipboard
-        assert "do:" in app.clipboard
+        assert "fix:" in app.clipboard
 
     on_screens(bench.place, script)
 
@@ -154,7 +154,7 @@ def test_a_long_wait_is_said_and_escape_leaves_it(bench):
         assert "looking long" in flat(app)
         await pilot.press("escape")
         await pilot.pause()
-        assert "left; nothing was changed" in flat(app)
+        assert "cancelled; nothing changed" in flat(app)
         go_on.set()
         await settle(pilot)
         assert came == []
@@ -202,9 +202,9 @@ def test_a_terminal_of_16_colours_is_known_by_its_name(environ, few):
 
 
 def test_entries_are_said_in_words(bench):
-    ask(bench.shop, "Q1", "Jonas")
-    bench.shop.take_back(bench.shop.last_of("Jonas").seq, by="Jonas")
-    *_, question, back = bench.shop.journal()
+    ask(bench.job, "Q1", "Jonas")
+    bench.job.undo(bench.job.last_of("Jonas").seq, by="Jonas")
+    *_, question, back = bench.job.journal()
     assert entry_words(question) == f"entry {question.seq}, ask question Q1 of BASE"
     assert entry_words(back) == f"entry {back.seq}, take back entry {question.seq} of BASE"
     assert others_words([question, back]).endswith("and 1 more before it")

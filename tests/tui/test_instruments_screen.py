@@ -1,17 +1,17 @@
-"""Instruments, vendors' folding, links of questions and placed groups: on the screens as on the command line."""
+"""Instruments, vendors' bend data, links of questions and placed groups: on the screens as on the command line."""
 
 from __future__ import annotations
 
 import pytest
-from bench_shop import folded_dxf
+from bench_job import bent_dxf
 from test_more_verbs import on_part
 from test_screens import choose, flat, on_screens, press, rows, shown, write
 from textual.widgets import Input
 
 from ledger.acts.questions import AskQuestion
 from ledger.domain.errors import BadInput
+from tui.instrument_lines import bend_data_line, bend_data_words, instrument_line, instrument_words
 from tui.instruments_screen import InstrumentsScreen
-from tui.means_lines import folding_line, folding_words, instrument_line, instrument_words
 from tui.part_screen import PartScreen
 from tui.question_lines import link_line
 from tui.table_screen import TableScreen
@@ -27,16 +27,16 @@ def _seat(monkeypatch):
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_an_instrument_is_stated_from_the_first_screen_and_calibrated_again(bench, size):
+def test_an_instrument_is_entered_from_the_first_screen_and_calibrated_again(bench, size):
     async def script(app, pilot):
         await press(pilot, "i")
         assert isinstance(app.screen, InstrumentsScreen)
-        assert "none of your own" in flat(app)
+        assert "none entered" in flat(app)
         await press(pilot, "n")
         box = app.screen.query_one(Input)
         box.value = CALIPER.replace("2026-01-31", "2999-01-31")
         await pilot.pause()
-        assert "lies in the future" in flat(app)
+        assert "is in the future" in flat(app)
         await press(pilot, "enter")
         assert box.is_attached
         await write(pilot, CALIPER.replace("2026-01-31", "2023-01-31"))
@@ -49,13 +49,13 @@ def test_an_instrument_is_stated_from_the_first_screen_and_calibrated_again(benc
         assert "due 2028-01-31" in flat(app)
 
     on_screens(bench.place, script, size=size)
-    (made,) = bench.shop.instruments()
+    (made,) = bench.job.instruments()
     assert (made.limit, made.resolution, made.due) == ("0.02 mm", "0.01 mm", "2028-01-31")
     assert instrument_words(made) == CALIPER
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_what_a_vendor_folds_with_is_stated_and_written_anew(bench, size):
+def test_bend_data_of_a_vendor_is_entered_and_edited(bench, size):
     async def script(app, pilot):
         await press(pilot, "i", "f")
         await write(pilot, "Kerf & Son: 3 mm of S235, R 3 mm")
@@ -67,21 +67,21 @@ def test_what_a_vendor_folds_with_is_stated_and_written_anew(bench, size):
         assert "BASE" in shown(app)
 
     on_screens(bench.place, script, size=size)
-    (said,) = bench.shop.foldings()
-    assert folding_words(said) == "Kerf & Son: 3 mm of S235, R 3 mm, K 0.42"
+    (said,) = bench.job.bend_data()
+    assert bend_data_words(said) == "Kerf & Son: 3 mm of S235, R 3 mm, K 0.42"
 
 
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        ("caliper 7", "wanted NAME = KIND"),
+        ("caliper 7", "expected NAME = KIND"),
         ("caliper 7 = callipper, calibrated 2026-01-31", "caliper"),
-        ("caliper 7 = caliper", "when was it calibrated last"),
+        ("caliper 7 = caliper", "last calibration missing"),
         ("caliper 7 = caliper, limit 0 mm, calibrated 2026-01-31", "above zero"),
         ("caliper 7 = caliper, limit 2 kg, calibrated 2026-01-31", "a mass"),
-        ("caliper 7 = caliper, limit 0.1 mm, class II, calibrated 2026-01-31", "say once"),
+        ("caliper 7 = caliper, limit 0.1 mm, class II, calibrated 2026-01-31", "enter its accuracy once"),
         ("caliper 7 = caliper, class IX, calibrated 2026-01-31", "no class"),
-        ("caliper 7 = caliper, calibrated 31.1.2026", "as a day"),
+        ("caliper 7 = caliper, calibrated 31.1.2026", "is not a date"),
         ("caliper 7 = caliper, calibrated 2026-01-31, 0 months", "1 to 120 months"),
         ("caliper 7 = caliper, good, calibrated 2026-01-31", "read 'good'"),
     ],
@@ -103,9 +103,9 @@ def test_a_line_that_says_no_instrument_is_refused_with_its_reason(text, told):
         "Kerf & Son: 3 mm of S235, sharp",
     ],
 )
-def test_a_line_that_says_no_folding_is_refused(text):
+def test_a_line_that_says_no_bend_data_is_refused(text):
     with pytest.raises(BadInput):
-        folding_line(text)
+        bend_data_line(text)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -120,61 +120,61 @@ def test_what_a_question_blocks_and_waits_for_is_written_anew(bench, size):
         assert "put the cursor on a question" in flat(app)
         choose(app, "Q1: which side")
         await press(pilot, "k")
-        await write(pilot, "blocks BASE; waits for BASE/Q2, Q2; by 2026-05-01")
-        assert any("blocks BASE; waits for BASE/Q2, Q2; by 2026-05-01" in row for row in rows(app))
+        await write(pilot, "holds up BASE; depends on BASE/Q2, Q2; needed by 2026-05-01")
+        assert any("holds up BASE; depends on BASE/Q2, Q2; needed by 2026-05-01" in row for row in rows(app))
         choose(app, "Q2: which side")
         await press(pilot, "k")
-        await write(pilot, "waits for Q1")
+        await write(pilot, "depends on Q1")
         assert "it would wait for itself" in flat(app)
         choose(app, "question_open [Q1]")
         await press(pilot, "k")
-        assert app.screen.query_one(Input).value.startswith("blocks BASE; waits for")
+        assert app.screen.query_one(Input).value.startswith("holds up BASE; depends on")
         await write(pilot, "")
         assert any("Q1: which side is up? (open)" in row for row in rows(app))
 
     on_part(bench, "TURN", script, size=size)
-    assert {q.words for q in bench.shop.part("TURN").questions} == {""}
+    assert {q.words for q in bench.job.part("TURN").questions} == {""}
 
 
 def test_links_that_do_not_read_are_refused():
-    for text in ("stops TURN", "by tomorrow", "by 2026-5-1", "blocks ,", "waits for"):
+    for text in ("stops TURN", "by tomorrow", "by 2026-5-1", "holds up ,", "depends on"):
         with pytest.raises(BadInput):
             link_line(text)
-    fields = link_line("waits for Q2; waits for PIER").fields
+    fields = link_line("depends on Q2; depends on PIER").fields
     assert fields["waits"] == ("Q2", "PIER")
 
 
 @pytest.mark.parametrize("size", SIZES)
 def test_a_group_is_placed_from_another_in_the_line_that_names_it(bench, size):
-    bench.shop.write_part("WALL", {"thickness": "3 mm", "material": "S235", "process": "laser"}, by="Mira")
+    bench.job.write_part("WALL", {"thickness": "3 mm", "material": "S235", "process": "laser"}, by="Mira")
     points = ((20.0, 10.0), (180.0, 10.0), (20.0, 90.0), (180.0, 90.0))
-    bench.shop.take_profile("WALL", "WALL.dxf", folded_dxf(points=points), by="Mira")
+    bench.job.take_profile("WALL", "WALL.dxf", bent_dxf(points=points), by="Mira")
 
     async def script(app, pilot):
         await press(pilot, "g")
         await write(pilot, "foot = H1 H2")
         await press(pilot, "g")
         box = app.screen.query_one(Input)
-        box.value = "head = H3 H4 from feet"
+        box.value = "seal = H3 H4 from feet"
         await pilot.pause()
         assert "no hole group or hole 'feet'" in flat(app)
-        box.value = "head = H3 H9"
+        box.value = "seal = H3 H9"
         await pilot.pause()
         assert "no hole 'H9'" in flat(app)
-        await write(pilot, "head = H3 H4 from foot")
-        choose(app, "head: H3 H4, from foot")
+        await write(pilot, "seal = H3 H4 from foot")
+        choose(app, "seal: H3 H4, from foot")
         await press(pilot, "enter")
-        assert app.screen.query_one(Input).value == "head = H3 H4 from foot"
+        assert app.screen.query_one(Input).value == "seal = H3 H4 from foot"
 
     on_part(bench, "WALL", script, size=size)
-    assert bench.shop.part("WALL").group("head").reference == "foot"
+    assert bench.job.part("WALL").group("seal").reference == "foot"
 
 
 def test_a_group_that_cannot_be_placed_is_not_named_either(bench):
-    before = len(list(bench.shop.journal()))
+    before = len(list(bench.job.journal()))
     with pytest.raises(BadInput):
-        bench.shop.name_group("BASE", "head", ("H1",), "nowhere", by="Mira")
-    assert len(list(bench.shop.journal())) == before
+        bench.job.name_group("BASE", "seal", ("H1",), "nowhere", by="Mira")
+    assert len(list(bench.job.journal())) == before
 
 
 @pytest.mark.parametrize(
@@ -200,8 +200,8 @@ def test_links_are_found_in_the_help_of_a_part(bench):
     async def script(app, pilot):
         choose(app, "Q1: which side")
         await press(pilot, "question_mark", *"links", "enter")
-        await write(pilot, "blocks BASE")
+        await write(pilot, "holds up BASE")
         assert isinstance(app.screen, PartScreen)
 
     on_part(bench, "TURN", script)
-    assert bench.shop.part("TURN").questions[0].blocks == ("BASE",)
+    assert bench.job.part("TURN").questions[0].blocks == ("BASE",)

@@ -1,23 +1,23 @@
-"""More verbs of the screens: mates, holes, permits, people, policy, files, and the way back from a cure."""
+"""More verbs of the screens: connections, holes, permits, people, policy, files, and the way back from a fix."""
 
 from __future__ import annotations
 
 import pytest
-from bench_shop import PASSPHRASE
+from bench_job import PASSPHRASE
 from test_screens import choose, flat, on_screens, press, rows, settle, shown, write
 from textual.widgets import Input, OptionList, Static
 
-from ledger.acts.mates import RequireClearance
-from ledger.acts.parts import FinishHole
+from ledger.acts.connections import RequireClearance
+from ledger.acts.parts import RecordOperation
 from ledger.acts.questions import AskQuestion
 from ledger.domain.errors import BadInput
-from tui.desk_lines import finish_line, hole_line, permit_line, person_line, raised_line
+from tui.connection_form import ConnectionForm
+from tui.connection_lines import connection_line, connection_words
+from tui.connection_screen import ConnectionScreen
 from tui.files_screen import FilesScreen
-from tui.mate_form import MateForm
-from tui.mate_lines import mate_line, mate_words
-from tui.mate_screen import MateScreen
 from tui.part_screen import PartScreen
 from tui.people_screen import PeopleScreen
+from tui.record_lines import hole_line, operation_line, permit_line, person_line, raised_line
 
 
 @pytest.fixture(autouse=True)
@@ -34,7 +34,7 @@ def on_part(bench, number, script, **how):
     on_screens(bench.place, play, **how)
 
 
-def test_a_mate_is_declared_in_one_line_with_a_live_reading(bench):
+def test_a_connection_is_declared_in_one_line_with_a_live_reading(bench):
     bench.plate("ARM")
 
     async def script(app, pilot):
@@ -52,26 +52,26 @@ def test_a_mate_is_declared_in_one_line_with_a_live_reading(bench):
         assert any("ARM to BASE: bolted through M12" in row for row in rows(app))
 
     on_part(bench, "ARM", script)
-    (made,) = [m for m in bench.shop.mates() if m.name == "ARM to BASE"]
-    assert (made.joint, made.fastener, made.flip) == ("through", "M12", "either")
+    (made,) = [m for m in bench.job.connections() if m.name == "ARM to BASE"]
+    assert (made.joint, made.fastener, made.turned_over) == ("through", "M12", "either")
     assert [(p.part, p.group) for p in made.plies] == [("ARM", "bolts"), ("BASE", "bolts")]
 
 
-def test_a_mate_is_declared_field_by_field(bench):
+def test_a_connection_is_declared_field_by_field(bench):
     bench.plate("ARM")
 
     async def script(app, pilot):
         await press(pilot, "m")
         await write(pilot, "")
-        assert isinstance(app.screen, MateForm)
-        assert any("not whole yet: it has no name" in row for row in rows(app))
+        assert isinstance(app.screen, ConnectionForm)
+        assert any("incomplete: name missing" in row for row in rows(app))
         choose(app, "name")
         await press(pilot, "enter")
         await write(pilot, "ARM-BASE")
         choose(app, "fastener")
         await press(pilot, "enter")
         await write(pilot, "M12")
-        assert any("not whole yet: add the other part" in row for row in rows(app))
+        assert any("incomplete: add the other part" in row for row in rows(app))
         choose(app, "add a part")
         for way in ("BASE", "group bolts", "bottom up"):
             await press(pilot, "enter")
@@ -82,32 +82,32 @@ def test_a_mate_is_declared_field_by_field(bench):
         assert isinstance(app.screen, PartScreen)
 
     on_part(bench, "ARM", script)
-    (made,) = [m for m in bench.shop.mates() if m.name == "ARM-BASE"]
+    (made,) = [m for m in bench.job.connections() if m.name == "ARM-BASE"]
     assert (made.plies[1].part, made.plies[1].group, made.plies[1].face_up) == ("BASE", "bolts", "bottom")
 
 
-def test_a_new_mate_takes_no_name_of_another(bench):
+def test_a_new_connection_takes_no_name_of_another(bench):
     async def script(app, pilot):
         await press(pilot, "m")
         box = app.screen.query_one(Input)
         box.value = "TURN-BASE: beside, TURN on BASE, gap >= 2 mm"
         await press(pilot, "enter")
-        assert "there is a mate TURN-BASE already" in flat(app)
+        assert "there is a connection TURN-BASE already" in flat(app)
         await write(pilot, "")
         choose(app, "name")
         await press(pilot, "enter")
         app.screen.query_one(Input).value = "TURN-BASE"
         await press(pilot, "enter")
-        assert "there is a mate TURN-BASE already" in flat(app)
+        assert "there is a connection TURN-BASE already" in flat(app)
 
     on_part(bench, "BASE", script)
-    (mate,) = bench.shop.mates()
-    assert mate.kind == "bolted"
+    (connection,) = bench.job.connections()
+    assert connection.kind == "bolted"
 
 
-def test_a_declared_mate_is_changed_and_keeps_its_name(bench):
+def test_a_declared_connection_is_changed_and_keeps_its_name(bench):
     async def script(app, pilot):
-        app.push_screen(MateScreen("TURN-BASE"))
+        app.push_screen(ConnectionScreen("TURN-BASE"))
         await settle(pilot)
         await press(pilot, "e")
         box = app.screen.query_one(Input)
@@ -116,58 +116,58 @@ def test_a_declared_mate_is_changed_and_keeps_its_name(bench):
         await press(pilot, "enter")
         assert "the name stays TURN-BASE" in flat(app)
         await write(pilot, "TURN-BASE: bolted M10 through, TURN bolts on BASE bolts")
-        assert isinstance(app.screen, MateScreen)
+        assert isinstance(app.screen, ConnectionScreen)
 
     on_screens(bench.place, script)
-    assert [m.fastener for m in bench.shop.mates()] == ["M10"]
+    assert [m.fastener for m in bench.job.connections()] == ["M10"]
 
 
-def test_a_mate_is_dropped_only_by_its_name_and_a_reason(bench):
+def test_a_connection_is_dropped_only_by_its_name_and_a_reason(bench):
     async def script(app, pilot):
-        app.push_screen(MateScreen("TURN-BASE"))
+        app.push_screen(ConnectionScreen("TURN-BASE"))
         await settle(pilot)
         await press(pilot, "x")
         await write(pilot, "yes")
         assert "type TURN-BASE" in flat(app)
         await write(pilot, "TURN-BASE")
         await write(pilot, "")
-        assert "a reason is wanted" in flat(app)
-        assert len(bench.shop.mates()) == 1
+        assert "a reason is expected" in flat(app)
+        assert len(bench.job.connections()) == 1
         await write(pilot, "welded now")
-        assert not isinstance(app.screen, MateScreen)
+        assert not isinstance(app.screen, ConnectionScreen)
 
     on_screens(bench.place, script)
-    assert bench.shop.mates() == ()
+    assert bench.job.connections() == ()
 
 
-def test_a_part_in_no_mate_offers_to_declare_one_or_to_stand_alone(bench):
+def test_a_part_in_no_connection_offers_to_declare_one_or_to_stand_alone(bench):
     bench.plate("ARM")
 
     async def script(app, pilot):
-        choose(app, "no_mate")
+        choose(app, "no_connection")
         await press(pilot, "enter")
-        assert "ARM is in no mate" in shown(app)
-        choose(app, "declare the mate")
+        assert "ARM is in no connection" in shown(app)
+        choose(app, "record the connection")
         await press(pilot, "enter")
-        assert "a mate of ARM" in shown(app)
+        assert "a connection of ARM" in shown(app)
         await press(pilot, "escape")
-        assert "no_mate" in rows(app)[app.screen.query_one(OptionList).highlighted]
+        assert "no_connection" in rows(app)[app.screen.query_one(OptionList).highlighted]
         await press(pilot, "enter")
-        choose(app, "stands alone")
+        choose(app, "unconnected")
         await press(pilot, "enter")
-        assert not any("no_mate" in row for row in rows(app))
+        assert not any("no_connection" in row for row in rows(app))
 
     on_part(bench, "ARM", script)
-    assert bench.shop.part("ARM").stands_alone
+    assert bench.job.part("ARM").unconnected
 
 
-def test_enter_on_a_stop_opens_its_cure_and_escape_is_back_on_the_same_stop(bench):
-    bench.do(RequireClearance, mate="TURN-BASE", name="edge", required=">= 2 mm")
+def test_enter_on_a_stop_opens_its_fix_and_escape_is_back_on_the_same_stop(bench):
+    bench.do(RequireClearance, connection="TURN-BASE", name="edge", required=">= 2 mm")
     bench.do(AskQuestion, number="TURN", ident="Q1", text="which side is up?")
 
     async def script(app, pilot):
         for code, words in (
-            ("not_measured", "edge of TURN-BASE, measured; wanted >= 2 mm"),
+            ("not_measured", "edge of TURN-BASE, measured; expected >= 2 mm"),
             ("question_open", "Q1: which side is up?"),
             ("partner_open", "partner_open [TURN-BASE/BASE]"),
             ("role_missing", "fingerprint"),
@@ -184,8 +184,8 @@ def test_enter_on_a_stop_opens_its_cure_and_escape_is_back_on_the_same_stop(benc
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])
-def test_enter_on_what_is_found_in_a_mate_opens_what_cures_it(bench, size):
-    bench.do(RequireClearance, mate="TURN-BASE", name="edge", required=">= 2 mm")
+def test_enter_on_what_is_found_in_a_connection_opens_what_fixes_it(bench, size):
+    bench.do(RequireClearance, connection="TURN-BASE", name="edge", required=">= 2 mm")
 
     async def script(app, pilot):
         choose(app, "partner_open")
@@ -198,7 +198,7 @@ def test_enter_on_what_is_found_in_a_mate_opens_what_cures_it(bench, size):
         await press(pilot, "escape")
         for code, words in (
             ("not_measured", "edge of TURN-BASE, measured"),
-            ("bolt_wanted", "bolts of TURN-BASE"),
+            ("bolt_required", "bolts of TURN-BASE"),
         ):
             choose(app, code)
             await press(pilot, "enter")
@@ -208,11 +208,11 @@ def test_enter_on_what_is_found_in_a_mate_opens_what_cures_it(bench, size):
     on_part(bench, "TURN", script, size=size)
 
 
-def test_enter_on_a_mate_opens_it_at_once(bench):
+def test_enter_on_a_connection_opens_it_at_once(bench):
     async def script(app, pilot):
         choose(app, "TURN-BASE: bolted")
         await press(pilot, "enter")
-        assert isinstance(app.screen, MateScreen)
+        assert isinstance(app.screen, ConnectionScreen)
 
     on_part(bench, "TURN", script)
 
@@ -232,12 +232,12 @@ def test_a_hole_under_the_cursor_is_given_its_finish(bench):
         assert app.screen.query_one(Input).value == "H2: tapped M12"
 
     on_part(bench, "TURN", script)
-    (made,) = bench.shop.part("TURN").hole_finishes
-    assert (made.label, made.finish, made.thread) == ("H2", "tapped", "M12")
+    (made,) = bench.job.part("TURN").operations
+    assert (made.label, made.operation, made.thread) == ("H2", "tapped", "M12")
 
 
 def test_a_stud_of_the_structure_is_recorded_and_written_anew(bench):
-    bench.shop.write_part("PIER", {"form": "site", "title": "pier top"}, by="Mira")
+    bench.job.write_part("PIER", {"form": "site", "title": "pier top"}, by="Mira")
 
     async def script(app, pilot):
         await press(pilot, "h")
@@ -249,14 +249,14 @@ def test_a_stud_of_the_structure_is_recorded_and_written_anew(bench):
         await write(pilot, box.value.replace("150", "151"))
 
     on_part(bench, "PIER", script)
-    (made,) = bench.shop.part("PIER").measured_holes
+    (made,) = bench.job.part("PIER").measured_holes
     assert made.hole.centre == (151.0, -20.0)
 
 
 def test_a_drawn_part_takes_no_measured_holes(bench):
     async def script(app, pilot):
         await press(pilot, "h")
-        assert "its holes come from there" in flat(app)
+        assert "its holes come from its drawing" in flat(app)
 
     on_part(bench, "TURN", script)
 
@@ -269,14 +269,14 @@ def test_a_permit_takes_a_reason_a_person_a_yes_and_a_passphrase(bench):
         choose(app, "Jonas signs")
         await press(pilot, "enter")
         assert "Jonas permits partner_open" in flat(app)
-        assert "up to and with 2099-06-30" in flat(app)
+        assert "through 2099-06-30" in flat(app)
         await press(pilot, "tab", "enter")
         await write(pilot, PASSPHRASE)
         assert any("by Jonas, until 2099-06-30 (in force)" in row for row in rows(app))
         assert not any("STOP partner_open" in row for row in rows(app))
 
     on_part(bench, "TURN", script)
-    (permit,) = bench.shop.permits("TURN")
+    (permit,) = bench.job.permits("TURN")
     assert (permit.person, permit.until, permit.sound) == ("Jonas", "2099-06-30", True)
 
 
@@ -290,7 +290,7 @@ def test_a_permit_left_at_the_yes_is_not_written(bench):
         assert isinstance(app.screen, PartScreen)
 
     on_part(bench, "TURN", script)
-    assert bench.shop.permits("TURN") == ()
+    assert bench.job.permits("TURN") == ()
 
 
 def test_what_the_gate_takes_no_permit_for_is_not_permitted(bench):
@@ -318,10 +318,10 @@ def test_a_person_is_enrolled_in_chosen_roles_after_a_yes(bench):
         await press(pilot, "enter")
         app.screen.query_one("#again", Input).value = "one more horse"
         await press(pilot, "enter")
-        assert "Ada is enrolled as checked, approved" in flat(app)
+        assert "Ada enrolled as checked, approved" in flat(app)
 
     on_screens(bench.place, script)
-    assert {n: r for n, r, _ in bench.shop.people()}["Ada"] == ("checked", "approved")
+    assert {n: r for n, r, _ in bench.job.people()}["Ada"] == ("checked", "approved")
 
 
 def test_the_policy_is_set_after_a_yes(bench):
@@ -330,7 +330,7 @@ def test_the_policy_is_set_after_a_yes(bench):
         await settle(pilot)
         await press(pilot, "p")
         await write(pilot, "drawn, checked, approved")
-        assert "signatures made under another policy no longer count" in flat(app)
+        assert "signatures made under another policy become void" in flat(app)
         await press(pilot, "tab", "enter")
         choose(app, "warnings that stop")
         await press(pilot, "enter")
@@ -350,7 +350,7 @@ def test_the_policy_is_set_after_a_yes(bench):
         assert any("odds required of holes: 99.5 %" in row for row in rows(app))
 
     on_screens(bench.place, script)
-    policy = bench.shop.policy()
+    policy = bench.job.policy()
     assert (policy.roles, policy.raised) == (("drawn", "checked", "approved"), ("unmatched",))
     assert policy.odds == "99.5"
 
@@ -374,7 +374,7 @@ def test_a_paper_is_not_written_over_without_a_yes(bench):
         assert "<svg" in there.read_text()
         await press(pilot, "enter")
         await write(pilot, str(there.with_suffix(".gif")))
-        assert "ends with none of .svg, .png" in flat(app)
+        assert "expected a name that ends in .svg, .png" in flat(app)
         await press(pilot, "enter")
         await write(pilot, str(there.with_suffix(".png")))
         assert there.with_suffix(".png").read_bytes().startswith(b"\x89PNG")
@@ -397,18 +397,18 @@ def test_the_packet_of_a_locked_part_is_handed_out_again(bench):
         assert "packet:" in flat(app)
         await press(pilot, "enter", "enter")
         await settle(pilot)
-        assert "is there already; name another folder" in flat(app)
+        assert "exists already; name another folder" in flat(app)
 
     on_part(bench, "BASE", script)
     assert (again / made.packet.name).read_bytes() == made.packet.read_bytes()
 
 
-def test_a_sheet_and_a_shop_record_are_written(bench):
+def test_a_sheet_and_a_job_record_are_written(bench):
     bench.lock("BASE", "TURN")
 
     async def script(app, pilot):
         await press(pilot, "w")
-        for words in ("vendor's sheet", "shop record of revision A"):
+        for words in ("vendor sheet", "job record of revision A"):
             choose(app, words)
             await press(pilot, "enter", "enter")
             await settle(pilot)
@@ -419,7 +419,7 @@ def test_a_sheet_and_a_shop_record_are_written(bench):
         assert (bench.folder / name).read_bytes().startswith(b"%PDF")
 
 
-def test_the_line_of_a_mate_says_the_same_mate_again(bench):
+def test_the_line_of_a_connection_says_the_same_connection_again(bench):
     for line in (
         "A to B: bolted 1/2-13 captive nut, TURN bolts bottom on BASE bolts, turned over, at 10 0 90",
         "A to B: beside, TURN on BASE, gap >= 2 mm",
@@ -427,24 +427,24 @@ def test_the_line_of_a_mate_says_the_same_mate_again(bench):
         "A to B: bolted M12 through, TURN on BASE, at pins, also M6 dowel bolts on bolts",
         "A to B: bolted M12 through, TURN bolts on BASE bolts, at left on left and bottom on top",
     ):
-        fields = mate_line(line, ("TURN", "BASE")).fields
-        bench.mate(**fields)
-        (made,) = [m for m in bench.shop.mates() if m.name == "A to B"]
-        assert mate_words(made) == line
+        fields = connection_line(line, ("TURN", "BASE")).fields
+        bench.connection(**fields)
+        (made,) = [m for m in bench.job.connections() if m.name == "A to B"]
+        assert connection_words(made) == line
 
 
 @pytest.mark.parametrize(
     ("read", "line"),
     [
-        (lambda t: mate_line(t, ("A", "B")), "M: bolted M12, A on B"),
-        (lambda t: mate_line(t, ("A", "B")), "M: bolted M12 through, A"),
-        (lambda t: mate_line(t, ("A", "B")), "M: beside M12, A on B"),
-        (lambda t: mate_line(t, ("A", "B")), "M: bolted M12 through, A on B, at left"),
-        (lambda t: mate_line(t, ("A", "B")), "M: bolted M12 through, A on B, also M6 PINS on PINS"),
-        (lambda t: mate_line(t, ("A", "B")), "M: beside, A on B, also M6 dowel PINS on PINS"),
-        (lambda t: mate_line(t, ("A", "B")), "M: glued, A on B"),
-        (finish_line, "H1: polished"),
-        (finish_line, ": plain"),
+        (lambda t: connection_line(t, ("A", "B")), "M: bolted M12, A on B"),
+        (lambda t: connection_line(t, ("A", "B")), "M: bolted M12 through, A"),
+        (lambda t: connection_line(t, ("A", "B")), "M: beside M12, A on B"),
+        (lambda t: connection_line(t, ("A", "B")), "M: bolted M12 through, A on B, at left"),
+        (lambda t: connection_line(t, ("A", "B")), "M: bolted M12 through, A on B, also M6 PINS on PINS"),
+        (lambda t: connection_line(t, ("A", "B")), "M: beside, A on B, also M6 dowel PINS on PINS"),
+        (lambda t: connection_line(t, ("A", "B")), "M: glued, A on B"),
+        (operation_line, "H1: polished"),
+        (operation_line, ": plain"),
         (hole_line, "S1 = 1 mm, 2 mm, 3 mm"),
         (hole_line, "S1 = 1, 2 mm, 3 mm, ±1 mm"),
         (permit_line, "because, until tomorrow"),
@@ -462,16 +462,18 @@ def test_a_line_that_does_not_read_is_refused(read, line):
         read(line)
 
 
-def test_a_group_that_is_gone_offers_its_two_cures(bench):
-    bench.do(FinishHole, number="TURN", labels=("H1",), finish="plain")
+def test_a_group_that_is_gone_offers_its_two_fixes(bench):
+    bench.do(RecordOperation, number="TURN", labels=("H1",), operation="plain")
     bench.plate("ARM")
-    bench.mate("ARM-BASE", plies=({"part": "ARM", "group": "bolts"}, {"part": "BASE", "group": "bolts"}))
-    bench.shop.take_profile("ARM", "ARM.dxf", _one_hole_less(), by="Mira")
+    bench.connection(
+        "ARM-BASE", plies=({"part": "ARM", "group": "bolts"}, {"part": "BASE", "group": "bolts"})
+    )
+    bench.job.take_profile("ARM", "ARM.dxf", _one_hole_less(), by="Mira")
 
     async def script(app, pilot):
         choose(app, "group_incomplete")
         await press(pilot, "enter")
-        assert "name the holes of group bolts on ARM" in flat(app)
+        assert "edit hole group bolts of ARM" in flat(app)
         await press(pilot, "enter")
         assert app.screen.query_one(Input).value.startswith("bolts = H1")
 
@@ -479,18 +481,18 @@ def test_a_group_that_is_gone_offers_its_two_cures(bench):
 
 
 def _one_hole_less():
-    from bench_shop import CORNERS, plate_dxf
+    from bench_job import CORNERS, plate_dxf
 
     return plate_dxf(CORNERS[:3])
 
 
 def test_what_is_under_the_cursor_is_dropped_with_a_reason(bench):
-    bench.do(FinishHole, number="BASE", labels=("H1",), finish="plain")
+    bench.do(RecordOperation, number="BASE", labels=("H1",), operation="plain")
 
     async def script(app, pilot):
         choose(app, "H1    hole")
         await press(pilot, "x")
-        assert "why is the finish H1 dropped?" in flat(app)
+        assert "reason for removing the operation H1" in flat(app)
         await write(pilot, "not meant")
         choose(app, "H1    hole")
         await press(pilot, "x")
@@ -498,22 +500,22 @@ def test_what_is_under_the_cursor_is_dropped_with_a_reason(bench):
         choose(app, "bolts:")
         await press(pilot, "x")
         await write(pilot, "not meant")
-        assert "named by mate TURN-BASE" in flat(app)
+        assert "named by connection TURN-BASE" in flat(app)
 
     on_part(bench, "BASE", script)
-    assert bench.shop.part("BASE").hole_finishes == ()
+    assert bench.job.part("BASE").operations == ()
 
 
-def test_a_clearance_under_the_cursor_is_dropped_and_not_its_mate(bench):
-    bench.do(RequireClearance, mate="TURN-BASE", name="gap", required=">= 1 mm")
+def test_a_clearance_under_the_cursor_is_dropped_and_not_its_connection(bench):
+    bench.do(RequireClearance, connection="TURN-BASE", name="gap", required=">= 1 mm")
 
     async def script(app, pilot):
-        app.push_screen(MateScreen("TURN-BASE"))
+        app.push_screen(ConnectionScreen("TURN-BASE"))
         await settle(pilot)
         choose(app, "clearance gap")
         await press(pilot, "x")
         await write(pilot, "it is a weld")
 
     on_part(bench, "BASE", script)
-    (mate,) = bench.shop.mates()
-    assert mate.clearances == ()
+    (connection,) = bench.job.connections()
+    assert connection.clearances == ()

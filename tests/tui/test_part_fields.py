@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import pytest
-from bench_shop import PLATE, plate_dxf
+from bench_job import PLATE, plate_dxf
 from test_more_verbs import on_part
 from test_screens import choose, flat, press, rows, write
 
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import Finding
-from tui.cures import cure_for
+from tui.connection_form import ConnectionForm
+from tui.fixes import fix_for
 from tui.lines import field_value
-from tui.mate_form import MateForm
 
 
 @pytest.fixture(autouse=True)
@@ -37,9 +37,9 @@ def test_what_is_typed_into_a_field_is_read_back():
 
 def test_a_part_shows_its_figures_and_the_warning_opens_the_field_that_settles_it(bench):
     """10 mm of S275: 200 x 100 less four holes of 13.5 mm is 19427 mm2 and 1.53 kg, in five pierces."""
-    bench.shop.write_part("TWIN", PLATE, by="Mira")
-    bench.shop.take_profile("TWIN", "TWIN.dxf", plate_dxf(), by="Mira")
-    bench.shop.write_part("BASE", {"etched": ""}, by="Mira")
+    bench.job.write_part("TWIN", PLATE, by="Mira")
+    bench.job.take_profile("TWIN", "TWIN.dxf", plate_dxf(), by="Mira")
+    bench.job.write_part("BASE", {"etched": ""}, by="Mira")
 
     async def script(app, pilot):
         said = " ".join(rows(app))
@@ -53,7 +53,7 @@ def test_a_part_shows_its_figures_and_the_warning_opens_the_field_that_settles_i
         assert not any("not_told_apart" in row for row in rows(app))
 
     on_part(bench, "TWIN", script)
-    assert bench.shop.part("TWIN").etched == "TWIN"
+    assert bench.job.part("TWIN").etched == "TWIN"
 
 
 def test_a_gauge_is_typed_as_a_thickness(bench):
@@ -63,7 +63,7 @@ def test_a_gauge_is_typed_as_a_thickness(bench):
         await write(pilot, "11 ga")
 
     on_part(bench, "BASE", script)
-    assert bench.shop.part("BASE").thickness.written == "0.1196 in"
+    assert bench.job.part("BASE").thickness.written == "0.1196 in"
 
 
 def test_the_form_of_a_weld_asks_for_side_class_and_holes(bench):
@@ -72,14 +72,14 @@ def test_the_form_of_a_weld_asks_for_side_class_and_holes(bench):
         await write(pilot, "SEAM: welded, BASE on TURN, gap 0..1.5 mm")
         choose(app, "SEAM")
         assert any("SEAM: welded" in row for row in rows(app))
-        (mate,) = (m for m in bench.shop.mates() if m.name == "SEAM")
-        app.push_screen(MateForm("BASE", mate))
+        (connection,) = (m for m in bench.job.connections() if m.name == "SEAM")
+        app.push_screen(ConnectionForm("BASE", connection))
         await pilot.pause()
         await press(pilot)
         said = " ".join(rows(app))
-        for words in ("drawn or root gap", "welded on", "class of ISO 13920", "holes across it"):
+        for words in ("drawn or root gap", "welded on", "class (ISO 13920)", "holes across weld"):
             assert words in said
-        choose(app, "class of ISO 13920")
+        choose(app, "class (ISO 13920)")
         await press(pilot, "enter")
         choose(app, "B")
         await press(pilot, "enter")
@@ -87,12 +87,12 @@ def test_the_form_of_a_weld_asks_for_side_class_and_holes(bench):
         await press(pilot, "enter")
 
     on_part(bench, "BASE", script)
-    (mate,) = (m for m in bench.shop.mates() if m.name == "SEAM")
-    assert mate.weldment == "B"
+    (connection,) = (m for m in bench.job.connections() if m.name == "SEAM")
+    assert connection.weld_class == "B"
 
 
-def test_findings_of_welds_and_tabs_are_cured_where_the_mate_is_declared():
+def test_findings_of_welds_and_tabs_are_fixed_where_the_connection_is_declared():
     for code in ("weld_unsaid", "weld_spread", "tabs_not_found"):
-        assert cure_for(Finding(code, "", where="SEAM/weld"), ["SEAM"]).kind == "declaration"
-    assert cure_for(Finding("tab_misfit", "", where="SEAM/width"), ["SEAM"]).kind == "mate"
-    assert cure_for(Finding("not_told_apart", "", where="etched"), ["SEAM"]).name == "etched"
+        assert fix_for(Finding(code, "", where="SEAM/weld"), ["SEAM"]).kind == "declaration"
+    assert fix_for(Finding("tab_misfit", "", where="SEAM/width"), ["SEAM"]).kind == "connection"
+    assert fix_for(Finding("not_told_apart", "", where="etched"), ["SEAM"]).name == "etched"

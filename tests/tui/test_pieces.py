@@ -1,4 +1,4 @@
-"""What the screens are made of: the list of actions, cures, signs, one-line entries and the raster."""
+"""What the screens are made of: the list of actions, fixes, signs, one-line entries and the raster."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from ledger.domain.finding import Finding
 from ledger.domain.shape import Contour, Hole
 from ledger.fit.case import Fit
 from tui.actions import ACTIONS, actions_at, keys_table
-from tui.cures import KIND_OF, cure_for, mate_in
+from tui.fixes import KIND_OF, connection_in, fix_for
 from tui.lines import clearance_line, dimension_line, field_value, group_line, part_line, reading_line
 from tui.raster import Layer, Mark, Room, View, grid, paint, whole
 from tui.signs import PLAIN, RICH, said, signs_for
@@ -19,38 +19,38 @@ SQUARE = Contour(((0.0, 0.0, 0.0), (10.0, 0.0, 0.0), (10.0, 10.0, 0.0), (0.0, 10
 GATE_CODES = ("role_missing", "unacknowledged", "not_run", "check_failed", "no_checks", "lock_unsigned")
 
 
-def test_every_code_that_a_check_or_the_gate_gives_has_a_cure():
+def test_every_code_that_a_check_or_the_gate_gives_has_a_fix():
     codes = {code for check in all_checks() for code in check.codes} | set(GATE_CODES)
     assert codes - set(KIND_OF) == set()
 
 
-def test_no_cure_is_kept_for_a_code_that_nothing_gives():
+def test_no_fix_is_kept_for_a_code_that_nothing_gives():
     codes = {code for check in all_checks() for code in check.codes} | set(GATE_CODES)
     assert set(KIND_OF) - codes == set()
 
 
-def test_a_finding_inside_a_mate_is_cured_at_the_mate():
-    cure = cure_for(Finding("offset", "out", where="A-B/A/H5"), ["A-B", "A"])
-    assert (cure.kind, cure.name, cure.place) == ("mate", "A-B", "A-B/A/H5")
+def test_a_finding_inside_a_connection_is_fixed_at_the_connection():
+    fix = fix_for(Finding("offset", "out", where="A-B/A/H5"), ["A-B", "A"])
+    assert (fix.kind, fix.name, fix.place) == ("connection", "A-B", "A-B/A/H5")
 
 
-def test_the_longest_mate_that_a_place_begins_with_counts():
-    assert mate_in("A/B/C", ["A", "A/B"]) == "A/B"
-    assert mate_in("AB/C", ["A"]) == ""
+def test_the_longest_connection_that_a_place_begins_with_counts():
+    assert connection_in("A/B/C", ["A", "A/B"]) == "A/B"
+    assert connection_in("AB/C", ["A"]) == ""
 
 
-def test_a_missing_material_is_cured_in_its_field():
-    assert cure_for(Finding("material_missing", "", where="material"), []).name == "material"
+def test_a_missing_material_is_fixed_in_its_field():
+    assert fix_for(Finding("material_missing", "", where="material"), []).name == "material"
 
 
-def test_a_part_in_no_mate_is_asked_which_way_it_goes():
-    assert cure_for(Finding("no_mate", "", where="BASE"), []).kind == "no mate"
+def test_a_part_in_no_connection_is_asked_which_way_it_goes():
+    assert fix_for(Finding("no_connection", "", where="BASE"), []).kind == "no connection"
 
 
 def test_a_reading_is_taken_and_a_joint_declared_where_the_stop_stands():
-    reading = cure_for(Finding("not_measured", "", where="A-B/edge"), ["A-B"])
+    reading = fix_for(Finding("not_measured", "", where="A-B/edge"), ["A-B"])
     assert (reading.kind, reading.name, reading.place) == ("reading", "A-B", "edge")
-    assert cure_for(Finding("joint_missing", "", where="A-B/joint"), ["A-B"]).kind == "declaration"
+    assert fix_for(Finding("joint_missing", "", where="A-B/joint"), ["A-B"]).kind == "declaration"
 
 
 @pytest.mark.parametrize("where", sorted({a.where for a in ACTIONS}))
@@ -62,13 +62,13 @@ def test_no_key_of_a_screen_means_two_things(where):
 def test_every_action_is_a_verb_of_its_screen():
     from tui.app import Fitup
     from tui.changes_screen import ChangesScreen
+    from tui.connection_form import ConnectionForm
+    from tui.connection_screen import ConnectionScreen
+    from tui.custody_screen import KeepingScreen
     from tui.files_screen import FilesScreen
     from tui.instruments_screen import InstrumentsScreen
     from tui.journal_screen import JournalScreen
-    from tui.keeping_screen import KeepingScreen
     from tui.lock_screen import LockScreen
-    from tui.mate_form import MateForm
-    from tui.mate_screen import MateScreen
     from tui.part_screen import PartScreen
     from tui.parts_screen import PartsScreen
     from tui.people_screen import PeopleScreen
@@ -79,8 +79,8 @@ def test_every_action_is_a_verb_of_its_screen():
     screens = (
         ChangesScreen,
         TableScreen,
-        *(PartsScreen, PartScreen, MateScreen, SignScreen, LockScreen, JournalScreen, StartScreen),
-        *(PeopleScreen, FilesScreen, KeepingScreen, MateForm, InstrumentsScreen),
+        *(PartsScreen, PartScreen, ConnectionScreen, SignScreen, LockScreen, JournalScreen, StartScreen),
+        *(PeopleScreen, FilesScreen, KeepingScreen, ConnectionForm, InstrumentsScreen),
     )
     owners = {"everywhere": Fitup, **{s.WHERE: s for s in screens}}
     missing = [a for a in ACTIONS if not hasattr(owners[a.where], f"action_{a.name.partition('(')[0]}")]
@@ -89,7 +89,7 @@ def test_every_action_is_a_verb_of_its_screen():
 
 def test_the_table_of_keys_has_a_row_for_every_action():
     assert len(keys_table().splitlines()) == len(ACTIONS) + 2
-    assert "| everywhere | `Ctrl+Q` | Leave |" in keys_table()
+    assert "| everywhere | `Ctrl+Q` | Quit |" in keys_table()
 
 
 @pytest.mark.parametrize(
@@ -120,8 +120,8 @@ def test_a_dimension_line_reads_nominal_limits_source_and_binding():
         "source": "measured",
         "instrument": "caliper",
         "uncertainty": "0.05 mm",
-        "bound": "width",
-        "held": False,
+        "measured_on": "width",
+        "frozen": False,
         "critical": True,
     }
 
@@ -149,7 +149,7 @@ def test_nominal_and_limits_are_told_apart(text, nominal, limits):
         ("half = width/2 + 3/16 in ±0.1, calculated", "width/2 + 3/16 in", "±0.1"),
         ("half = 2*width + 3/16 in +0.2/-0.1, calculated, on width", "2*width + 3/16 in", "+0.2/-0.1"),
         ("half = width - 2 mm min, calculated", "width - 2 mm", "min"),
-        ("half = width/2 H7, calculated, held", "width/2", "H7"),
+        ("half = width/2 H7, calculated, frozen", "width/2", "H7"),
         ("half = H7*2, calculated", "H7*2", ""),
         ("half = 2*H7 of BASE, calculated", "2*H7 of BASE", ""),
     ],
@@ -169,7 +169,7 @@ def test_other_lines_are_read_or_refused():
     assert clearance_line("arm to cover: >= 3 mm critical").fields["critical"] is True
     assert group_line("bolts = H1, H2 H3").fields["labels"] == ("H1", "H2", "H3")
     assert part_line("ARM-L cut Fork arm, left").fields["title"] == "Fork arm, left"
-    assert field_value("stands_alone", "yes").fields == {"stands_alone": True}
+    assert field_value("unconnected", "yes").fields == {"unconnected": True}
     assert "1.8 mm" in reading_line("1.8 ±0.1 mm feeler")
     for read, text in (
         (clearance_line, "arm"),
@@ -237,8 +237,8 @@ def test_nothing_to_draw_and_no_room_give_no_rows():
     assert [r.text for r in paint([], [], View((0.0, 0.0), 1.0), Room(3, 1))] == ["   "]
 
 
-def test_the_view_of_a_mate_carries_its_fit(bench):
-    view = bench.shop.mate_view("TURN-BASE")
+def test_the_view_of_a_connection_carries_its_fit(bench):
+    view = bench.job.connection_view("TURN-BASE")
     assert isinstance(view.fit, Fit)
     assert [p.part.number for p in view.plies] == ["TURN", "BASE"]
     assert view.pose == view.fit.pose

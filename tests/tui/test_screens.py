@@ -1,4 +1,4 @@
-"""The screens, driven by keys on a real shop: what they show, where keys lead, and what data may never do."""
+"""The screens, driven by keys on a real job: what they show, where keys lead, and what data may never do."""
 
 from __future__ import annotations
 
@@ -6,17 +6,17 @@ import asyncio
 from pathlib import Path
 
 import pytest
-from bench_shop import CORNERS, PASSPHRASE, Bench, plate_dxf
-from small_shop import edit
+from bench_job import CORNERS, PASSPHRASE, Bench, plate_dxf
+from small_job import edit
 from textual.widgets import DataTable, Input, OptionList, Static
 
+from ledger.acts.connections import RequireClearance
 from ledger.acts.dimensions import RecordDimension
-from ledger.acts.mates import RequireClearance
 from ledger.acts.questions import AskQuestion
 from tui.app import Fitup
+from tui.connection_screen import ConnectionScreen
 from tui.journal_screen import JournalScreen
 from tui.lock_screen import LockScreen
-from tui.mate_screen import MateScreen
 from tui.part_screen import PartScreen
 from tui.parts_screen import PartsScreen
 from tui.picture import Picture
@@ -126,7 +126,7 @@ def test_a_wide_terminal_shows_picture_and_stops_beside_the_table(bench):
     async def script(app, pilot):
         assert any("\u2800" < c <= "\u28ff" for c in shown(app))
         assert "role_missing" in shown(app)
-        assert "do: sign as drawn" in flat(app)
+        assert "fix: sign as drawn" in flat(app)
 
     on_screens(bench.place, script, size=(120, 40))
 
@@ -210,10 +210,10 @@ def test_every_screen_can_be_read_at_this_size(bench, size):
         for screen, words in (
             (None, "TURN"),
             (PartScreen("TURN"), "role_missing"),
-            (MateScreen("TURN-BASE"), "margin"),
+            (ConnectionScreen("TURN-BASE"), "margin"),
             (SignScreen(("TURN",)), "fingerprint"),
             (LockScreen(("TURN",)), "Mira locks"),
-            (JournalScreen(), "declare mate"),
+            (JournalScreen(), "declare connection"),
         ):
             if screen:
                 app.push_screen(screen)
@@ -225,11 +225,11 @@ def test_every_screen_can_be_read_at_this_size(bench, size):
 
 
 def test_a_failing_judgement_is_a_line_on_the_screen(bench, monkeypatch):
-    def fail(_shop, _numbers, **_how):
+    def fail(_job, _numbers):
         raise RuntimeError("the solver fell over [/oops]")
 
-    monkeypatch.setattr("ledger.shop.Shop.verdicts", fail)
-    monkeypatch.setattr("ledger.shop.Shop.each_verdict", fail)
+    monkeypatch.setattr("ledger.job.Job.verdicts", fail)
+    monkeypatch.setattr("ledger.job.Job.each_verdict", fail)
 
     async def script(app, pilot):
         assert app.is_running
@@ -244,17 +244,17 @@ def test_a_failing_judgement_is_a_line_on_the_screen(bench, monkeypatch):
     on_screens(bench.place, script)
 
 
-def test_a_file_that_is_no_shop_is_said_on_the_screen(tmp_path):
+def test_a_file_that_is_no_job_is_said_on_the_screen(tmp_path):
     (tmp_path / "fitup.db").write_bytes(b"not a database at all")
 
     async def script(app, pilot):
         assert app.is_running
-        assert "is not a shop" in flat(app)
+        assert "is not a job" in flat(app)
 
     on_screens(tmp_path / "fitup.db", script)
 
 
-def test_enter_on_a_stop_opens_its_cure_and_escape_comes_back(bench):
+def test_enter_on_a_stop_opens_its_fix_and_escape_comes_back(bench):
     bench.do(AskQuestion, number="TURN", ident="Q1", text="which side is up?")
 
     async def script(app, pilot):
@@ -267,8 +267,8 @@ def test_enter_on_a_stop_opens_its_cure_and_escape_comes_back(bench):
         assert isinstance(app.screen, PartScreen)
         choose(app, "partner_open")
         await press(pilot, "enter")
-        assert isinstance(app.screen, MateScreen)
-        assert app.screen.mate == "TURN-BASE"
+        assert isinstance(app.screen, ConnectionScreen)
+        assert app.screen.connection == "TURN-BASE"
         await press(pilot, "escape")
         assert isinstance(app.screen, PartScreen)
         choose(app, "role_missing")
@@ -291,7 +291,7 @@ def test_an_answer_typed_on_the_part_screen_closes_the_question(bench):
         assert not any("question_open" in row for row in rows(app))
 
     on_screens(bench.place, script)
-    assert bench.shop.part("TURN").questions[0].answer == "the brushed one"
+    assert bench.job.part("TURN").questions[0].answer == "the brushed one"
 
 
 def test_a_dimension_shows_how_it_is_read_while_it_is_typed(bench):
@@ -310,7 +310,7 @@ def test_a_dimension_shows_how_it_is_read_while_it_is_typed(bench):
         assert isinstance(app.screen, PartScreen)
 
     on_screens(bench.place, script)
-    lip = next(d for d in bench.shop.part("TURN").dimensions if d.name == "lip")
+    lip = next(d for d in bench.job.part("TURN").dimensions if d.name == "lip")
     assert (lip.nominal.written, str(lip.limits.upper_mm)) == ("3/16 in", "0.254")
 
 
@@ -324,12 +324,16 @@ def test_an_edited_dimension_keeps_what_was_not_typed(bench):
         assert any("off_drawing" in row for row in rows(app))
 
     on_screens(bench.place, script)
-    width = next(d for d in bench.shop.part("TURN").dimensions if d.name == "width")
-    assert (width.nominal.written, width.bound, str(width.limits.lower_mm)) == ("201 mm", "width", "-0.1")
+    width = next(d for d in bench.job.part("TURN").dimensions if d.name == "width")
+    assert (width.nominal.written, width.measured_on, str(width.limits.lower_mm)) == (
+        "201 mm",
+        "width",
+        "-0.1",
+    )
 
 
 def test_a_profile_is_taken_from_a_path(bench):
-    bench.shop.write_part("ARM", {"title": "arm"}, by="Mira")
+    bench.job.write_part("ARM", {"title": "arm"}, by="Mira")
     file = bench.folder / "arm.dxf"
     file.write_bytes(plate_dxf())
 
@@ -344,11 +348,11 @@ def test_a_profile_is_taken_from_a_path(bench):
         assert "recorded" in shown(app)
 
     on_screens(bench.place, script)
-    assert len(bench.shop.part("ARM").holes) == 4
+    assert len(bench.job.part("ARM").holes) == 4
 
 
 def test_the_unit_is_asked_for_when_the_file_does_not_say_it(bench):
-    bench.shop.write_part("ARM", {"title": "arm"}, by="Mira")
+    bench.job.write_part("ARM", {"title": "arm"}, by="Mira")
     file = bench.folder / "arm.dxf"
     lines = plate_dxf().decode().splitlines()
     at = lines.index("$INSUNITS")
@@ -364,15 +368,15 @@ def test_the_unit_is_asked_for_when_the_file_does_not_say_it(bench):
         await write(pilot, "in")
 
     on_screens(bench.place, script)
-    assert bench.shop.part("ARM").taken.unit == "in"
+    assert bench.job.part("ARM").taken.unit == "in"
 
 
-def test_the_mate_screen_marks_a_wrong_hole_with_its_move(bench):
+def test_the_connection_screen_marks_a_wrong_hole_with_its_move(bench):
     moved = (*CORNERS[:3], (24.0, 80.0))
-    bench.shop.take_profile("TURN", "TURN.dxf", plate_dxf(moved), by="Mira")
+    bench.job.take_profile("TURN", "TURN.dxf", plate_dxf(moved), by="Mira")
 
     async def script(app, pilot):
-        app.push_screen(MateScreen("TURN-BASE"))
+        app.push_screen(ConnectionScreen("TURN-BASE"))
         await settle(pilot)
         assert "NO-GO" in shown(app)
         assert shown(app).count("✗1") >= 2
@@ -384,7 +388,7 @@ def test_the_mate_screen_marks_a_wrong_hole_with_its_move(bench):
 
 def test_the_picture_moves_and_comes_closer(bench):
     async def script(app, pilot):
-        app.push_screen(MateScreen("TURN-BASE"))
+        app.push_screen(ConnectionScreen("TURN-BASE"))
         await settle(pilot)
         picture = app.screen.query_one(Picture)
         first = picture.view
@@ -400,7 +404,7 @@ def test_the_picture_moves_and_comes_closer(bench):
 
 
 def test_a_measured_clearance_is_one_line_with_a_live_reading(bench):
-    bench.do(RequireClearance, mate="TURN-BASE", name="edge", required=">= 2 mm")
+    bench.do(RequireClearance, connection="TURN-BASE", name="edge", required=">= 2 mm")
 
     async def script(app, pilot):
         app.push_screen(PartScreen("TURN"))
@@ -415,8 +419,8 @@ def test_a_measured_clearance_is_one_line_with_a_live_reading(bench):
         assert not any("not_measured" in row for row in rows(app))
 
     on_screens(bench.place, script)
-    (mate,) = bench.shop.mates()
-    assert mate.clearances[0].reading.instrument == "feeler"
+    (connection,) = bench.job.connections()
+    assert connection.clearances[0].reading.instrument == "feeler"
 
 
 async def sign(app, pilot, words, *, passphrase=True):
@@ -430,7 +434,7 @@ async def sign(app, pilot, words, *, passphrase=True):
 def test_a_set_is_signed_and_locked_by_keys_alone(bench):
     async def script(app, pilot):
         await press(pilot, "space", "down", "space")
-        assert "together: BASE, TURN" in shown(app)
+        assert "marked: BASE, TURN" in shown(app)
         await press(pilot, "s")
         assert shown(app).count("fingerprint") == 2
         await sign(app, pilot, "Mira signs as drawn")
@@ -447,8 +451,8 @@ def test_a_set_is_signed_and_locked_by_keys_alone(bench):
         assert "packet:" in shown(app)
 
     on_screens(bench.place, script, size=(100, 30))
-    assert bench.shop.part("BASE").locked
-    assert bench.shop.part("TURN").locked
+    assert bench.job.part("BASE").locked
+    assert bench.job.part("TURN").locked
     assert len(list((bench.folder / "sent").glob("*.zip"))) == 1
 
 
@@ -474,7 +478,7 @@ def test_a_wrong_passphrase_signs_nothing(bench):
         assert "wrong passphrase" in flat(app)
 
     on_screens(bench.place, script)
-    assert not any(e.kind == "sign_off" for e in bench.shop.journal())
+    assert not any(e.kind == "sign_revision" for e in bench.job.journal())
 
 
 def test_enter_alone_signs_nothing(bench):
@@ -485,7 +489,7 @@ def test_enter_alone_signs_nothing(bench):
         assert isinstance(app.screen, SignScreen)
 
     on_screens(bench.place, script)
-    assert not any(e.signed for e in bench.shop.journal())
+    assert not any(e.signed for e in bench.job.journal())
 
 
 def test_one_person_alone_types_two_dimensions_again_without_seeing_them(tmp_path, clock):
@@ -506,9 +510,9 @@ def test_one_person_alone_types_two_dimensions_again_without_seeing_them(tmp_pat
         assert "Mira signed as checked" in shown(app)
 
     on_screens(alone.place, script)
-    (verdict,) = alone.shop.verdicts(["BASE"])
+    (verdict,) = alone.job.verdicts(["BASE"])
     assert verdict.signed[0].self_check
-    alone.shop.close()
+    alone.job.close()
 
 
 def test_a_no_go_is_not_locked(bench):
@@ -534,15 +538,15 @@ def test_the_journal_filters_shows_one_entry_and_verifies(bench):
     on_screens(bench.place, script)
 
 
-def test_what_is_wrong_in_a_shop_is_told_whole(bench):
+def test_what_is_wrong_in_a_job_is_told_whole(bench):
     for number in ("BASE", "TURN"):
         bench.do(AskQuestion, number=number, ident="Q1", text="which finish?")
-    bench.shop.close()
+    bench.job.close()
     edit(bench.place, "UPDATE fact_question SET text = 'none'")
 
     async def script(app, pilot):
         await press(pilot, "j", "v")
-        assert "not whole: 2 found, told above" in shown(app)
+        assert "not intact: 2 problems, listed above" in shown(app)
         told = str(app.screen.query_one("#detail", Static).render())
         assert "fact_question BASE, Q1" in told
         assert "fact_question TURN, Q1" in told
@@ -559,7 +563,7 @@ def test_help_is_searched_and_run(bench):
     on_screens(bench.place, script)
 
 
-def test_without_a_shop_one_is_started_from_the_first_screen(tmp_path):
+def test_without_a_job_one_is_started_from_the_first_screen(tmp_path):
     async def script(app, pilot):
         assert isinstance(app.screen, StartScreen)
         assert not (tmp_path / "fitup.db").exists()

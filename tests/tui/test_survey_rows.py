@@ -1,4 +1,4 @@
-"""Points and distances of a structure on its screen: shown, entered, measured again, dropped."""
+"""Points and distances of a structure on its screen: shown, entered, measured again, removed."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from ledger.domain.errors import BadInput
 from ledger.domain.record import Distance
 from ledger.standards.expansion import heat_of
 from ledger.standards.instruments import measured
-from tui.desk_lines import distance_line, distance_words, point_line
 from tui.question_lines import question_line
+from tui.record_lines import distance_line, distance_words, point_line
 
 
 @pytest.fixture(autouse=True)
@@ -20,7 +20,7 @@ def _seat(monkeypatch):
 
 
 def test_points_and_distances_are_entered_and_written_anew(bench):
-    bench.shop.write_part("PIER", {"form": "site"}, by="Mira")
+    bench.job.write_part("PIER", {"form": "site"}, by="Mira")
 
     async def script(app, pilot):
         for line in ("P1, 12 mm", "P2", "P3, left of P1 P2"):
@@ -37,14 +37,14 @@ def test_points_and_distances_are_entered_and_written_anew(bench):
         assert any("P1 to P2 = 302 mm ±1 mm" in row for row in rows(app))
         choose(app, "P1 to P3 = ")
         await press(pilot, "enter")
-        await write(pilot, "P1 P3 dropped: the hook slipped")
+        await write(pilot, "P1 P3 removed: the hook slipped")
         assert any("points 3, distances 2" in row for row in rows(app))
 
     on_part(bench, "PIER", script)
 
 
 def test_what_is_not_said_again_of_a_point_stays_unless_it_was_opened(bench):
-    bench.shop.write_part("PIER", {"form": "site"}, by="Mira")
+    bench.job.write_part("PIER", {"form": "site"}, by="Mira")
 
     async def script(app, pilot):
         for line in ("P1", "P2", "P3, 16 mm", "P3, left of P1 P2"):
@@ -65,7 +65,7 @@ def test_a_cut_part_has_no_points(bench):
         assert not any("points 0" in row for row in rows(app))
 
     on_part(bench, "BASE", script)
-    assert bench.shop.part("BASE").points == ()
+    assert bench.job.part("BASE").points == ()
 
 
 @pytest.mark.parametrize(
@@ -89,13 +89,15 @@ def test_lines_that_do_not_read_are_refused():
         (point_line, "P1, 5 kg"),
         (distance_line, "P1 P2"),
         (distance_line, "P1 P2 300 mm"),
-        (distance_line, "P1 P2 dropped"),
+        (distance_line, "P1 P2 removed"),
         (question_line, ""),
         (question_line, "up?; stops TURN"),
     ):
         with pytest.raises(BadInput):
             reader(text)
-    read = question_line("which face is up?; blocks TURN, T-B; waits for BASE/Q2; by 2026-05-01").fields
+    read = question_line(
+        "which face is up?; holds up TURN, T-B; depends on BASE/Q2; needed by 2026-05-01"
+    ).fields
     assert read["blocks"] == ("TURN", "T-B")
     assert (read["waits"], read["due"]) == (("BASE/Q2",), "2026-05-01")
 

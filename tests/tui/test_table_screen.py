@@ -60,7 +60,7 @@ async def paste(app, pilot, text):
 
 
 def names(bench):
-    return {d.name for d in bench.shop.part("TURN").dimensions}
+    return {d.name for d in bench.job.part("TURN").dimensions}
 
 
 @pytest.mark.parametrize("signs", [RICH, PLAIN])
@@ -85,7 +85,7 @@ def test_each_row_of_a_file_has_a_sign_and_a_word(bench, size, signs):
 
 
 def test_a_table_is_recorded_by_a_key_and_a_yes_and_not_without(bench):
-    entries = len(list(bench.shop.journal()))
+    entries = len(list(bench.job.journal()))
 
     async def script(app, pilot):
         await read(app, pilot, file(bench, GOOD))
@@ -99,10 +99,10 @@ def test_a_table_is_recorded_by_a_key_and_a_yes_and_not_without(bench):
         assert "recorded 2 entries" in shown(app)
         assert "3 rows: 0 new, 0 changed, 3 unchanged, 0 wrong" in shown(app)
         await press(pilot, "r")
-        assert "there is nothing to record" in shown(app)
+        assert "nothing to record" in shown(app)
 
     on_table(bench, script)
-    assert len(list(bench.shop.journal())) == entries + 2
+    assert len(list(bench.job.journal())) == entries + 2
     assert "lip" in names(bench)
 
 
@@ -110,11 +110,11 @@ def test_with_a_wrong_row_nothing_is_recorded_unless_the_good_ones_are_asked_for
     async def script(app, pilot):
         await read(app, pilot, file(bench, MIXED))
         await press(pilot, "r")
-        assert "1 wrong: cure them" in shown(app)
+        assert "1 wrong: fix them" in shown(app)
         assert isinstance(app.screen, TableScreen)
         assert "lip" not in names(bench)
         await press(pilot, "g")
-        assert "1 wrong are left out" in shown(app)
+        assert "1 wrong, left out" in shown(app)
         await press(pilot, "tab", "enter")
         assert "recorded 2 entries" in shown(app)
 
@@ -151,7 +151,7 @@ def test_what_is_no_table_is_a_line_on_the_screen(bench):
         await read(app, pilot, bench.folder / "none.csv")
         assert "cannot read" in shown(app)
         await press(pilot, "escape", "r")
-        assert "there is nothing to record" in shown(app)
+        assert "nothing to record" in shown(app)
 
     on_table(bench, script)
 
@@ -163,7 +163,7 @@ def test_a_bad_table_read_after_a_good_one_leaves_nothing_to_record(bench):
         await read(app, pilot, file(bench, ""))
         assert "is empty" in shown(app)
         await press(pilot, "escape", "r")
-        assert "there is nothing to record" in shown(app)
+        assert "nothing to record" in shown(app)
 
     on_table(bench, script)
     assert "lip" not in names(bench)

@@ -10,7 +10,7 @@ from textual import events
 from textual.app import App
 from textual.widgets import Input
 
-from tui.asking import Passphrase
+from tui.entry_windows import Passphrase
 
 TYPED = "correct horse battery"
 

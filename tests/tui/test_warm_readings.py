@@ -7,10 +7,10 @@ from test_more_verbs import on_part
 from test_screens import choose, flat, on_screens, press, rows, settle, write
 from textual.widgets import Input, Static
 
-from ledger.acts.mates import RequireClearance
+from ledger.acts.connections import RequireClearance
 from ledger.domain.errors import BadInput
+from tui.connection_screen import ConnectionScreen
 from tui.lines import dimension_line, reading_line
-from tui.mate_screen import MateScreen
 
 
 @pytest.fixture(autouse=True)
@@ -23,11 +23,11 @@ def told(app):
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])
-def test_a_warm_clearance_is_read_on_the_mate(bench, size):
-    bench.do(RequireClearance, mate="TURN-BASE", name="gap", required=">= 400 mm")
+def test_a_warm_clearance_is_read_on_the_connection(bench, size):
+    bench.do(RequireClearance, connection="TURN-BASE", name="gap", required=">= 400 mm")
 
     async def script(app, pilot):
-        app.push_screen(MateScreen("TURN-BASE"))
+        app.push_screen(ConnectionScreen("TURN-BASE"))
         await settle(pilot)
         choose(app, "clearance gap")
         await press(pilot, "enter")
@@ -47,7 +47,7 @@ def test_a_warm_clearance_is_read_on_the_mate(bench, size):
 
 
 def test_a_warm_dimension_keeps_what_was_read_when_its_limits_are_written_anew(bench):
-    bench.shop.write_part("TURN", {"material": "6061-T6"}, by="Mira")
+    bench.job.write_part("TURN", {"material": "6061-T6"}, by="Mira")
 
     async def script(app, pilot):
         await press(pilot, "d")

@@ -1,0 +1,144 @@
+"""What every command needs: where the job is, who acts, the passphrase, how an answer is given."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ledger.cli.parser import UsageError
+from ledger.cli.show import say, show_json
+from ledger.domain.errors import BadInput, visible
+
+if TYPE_CHECKING:
+    from ledger.acts.base import Act
+    from ledger.job import Job
+
+Command = Callable[[argparse.Namespace], int]
+
+
+_PATHS = ("job", "file", "folder", "out", "picture", "a", "b")
+_NAMES = ("number", "name", "names", "connection", "of", "part", "parts", "label", "labels", "by")
+
+
+def as_kept(args: argparse.Namespace) -> None:
+    """
+    Put the names that were given into the form in which they are kept, before any command looks one up.
+
+    Raises BadInput for text that is not UTF-8; a file's name may be anything.
+    """
+    from ledger.acts.base import same_name
+
+    for key, value in vars(args).items():
+        several = isinstance(value, list)
+        texts = value if several else [value]
+        if key in _PATHS or not all(isinstance(t, str) for t in texts):
+            continue
+        if any("\ud800" <= c <= "\udfff" for t in texts for c in t):
+            raise BadInput(f"{key}: read {visible(' '.join(texts))!r}, expected text in UTF-8: type it again")
+        if key in _NAMES:
+            cleaned = [same_name(t) for t in texts]
+            setattr(args, key, cleaned if several else cleaned[0])
+
+
+def place_of(args: argparse.Namespace) -> str:
+    """Where the job is."""
+    return args.job or os.environ.get("FITUP_JOB") or "fitup.db"
+
+
+def ask_passphrase(name: str) -> str:
+    """The passphrase of a person: from FITUP_PASSPHRASE_FILE, else typed. Raises BadInput without either."""
+    stated = os.environ.get("FITUP_PASSPHRASE_FILE")
+    if stated:
+        try:
+            return Path(stated).read_text(encoding="utf-8").split("\n", 1)[0].rstrip("\r")
+        except (OSError, UnicodeDecodeError) as fault:
+            raise BadInput(f"cannot read the passphrase file {visible(stated)}: {fault}") from fault
+    if not sys.stdin.isatty():
+        raise BadInput("a passphrase is needed: set FITUP_PASSPHRASE_FILE, or run this in a terminal")
+    from getpass import getpass
+
+    return getpass(f"passphrase of {visible(name)}: ")
+
+
+def read_file(path: str) -> bytes:
+    """A file's bytes. Raises Unreadable."""
+    from ledger.intake import read_regular
+
+    return read_regular(path)
+
+
+def pairs(written: list[str], form: str) -> dict[str, str]:
+    """Options of the form NAME=VALUE, by name. Raises BadInput."""
+    found: dict[str, str] = {}
+    for text in written:
+        name, sign, value = text.rpartition("=")
+        if not sign or not name.strip() or not value.strip():
+            raise BadInput(f"read {visible(text)!r}; expected {form}")
+        found[name.strip()] = value.strip()
+    return found
+
+
+def open_job(args: argparse.Namespace) -> Job:
+    """The job that the command speaks of."""
+    from ledger.job import Job
+
+    return Job(place_of(args), ask_passphrase)
+
+
+def by(args: argparse.Namespace) -> str:
+    """Who does it: --by, FITUP_BY, the login."""
+    import getpass
+
+    try:
+        return args.by or os.environ.get("FITUP_BY") or getpass.getuser()
+    except (OSError, KeyError) as fault:
+        raise BadInput("your name is missing; enter it with --by or FITUP_BY") from fault
+
+
+def signer(args: argparse.Namespace) -> str:
+    """Who signs: never guessed from the login. Raises UsageError."""
+    name = args.by or os.environ.get("FITUP_BY")
+    if not name:
+        raise UsageError("the signer is missing; name an enrolled person with --by or FITUP_BY")
+    return str(name)
+
+
+def answer(args: argparse.Namespace, words: str, **values: Any) -> int:
+    """What was done, in words or as one object."""
+    if as_json(args):
+        show_json({"done": words, **values})
+    else:
+        say(words)
+    return 0
+
+
+def as_json(args: argparse.Namespace) -> bool:
+    """Whether one JSON object is required."""
+    return bool(getattr(args, "json", False))
+
+
+def do_act(args: argparse.Namespace, kind: type[Act], words: str, **fields: Any) -> int:
+    from ledger.acts.base import make
+
+    act = make(kind, **fields)
+    with open_job(args) as job:
+        seq = job.do(act, by=by(args))
+    return answer(args, words, entry=seq)
+
+
+def plain_act(module: str, name: str, words: str, fields: tuple[str, ...], **renamed: str) -> Command:
+    """A command that is one unsigned act: its fields by their names on the command line."""
+
+    def command(args: argparse.Namespace) -> int:
+        from importlib import import_module
+
+        kind = getattr(import_module(f"ledger.acts.{module}"), name)
+        values = {f: getattr(args, renamed.get(f, f)) for f in fields}
+        values = {f: tuple(v) if isinstance(v, list) else v for f, v in values.items()}
+        return do_act(args, kind, words, **values)
+
+    return command

@@ -1,0 +1,68 @@
+"""Commands that check outgoing files, export a job and import it."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from ledger.cli.context import answer, as_json, ask_passphrase, open_job, place_of
+from ledger.cli.show import say, show_json
+from ledger.domain.address import shown
+from ledger.domain.errors import visible
+
+
+def export(args: argparse.Namespace) -> int:
+    with open_job(args) as job:
+        seal = job.export(Path(args.out))
+    return answer(args, f"exported to {visible(args.out)}, seal {seal}", out=args.out, seal=seal)
+
+
+def bring_in(args: argparse.Namespace) -> int:
+    from ledger.job import Job
+
+    with Job.bring_in(place_of(args), Path(args.source), ask_passphrase) as job:
+        seq, seal = job.seal()
+    words = f"the job of {job.firm!r} is rebuilt in {shown(place_of(args))}: {seq} entries, seal {seq}:{seal}"
+    return answer(args, words, job=job.ident, seal=f"{seq}:{seal}")
+
+
+def backup(args: argparse.Namespace) -> int:
+    with open_job(args) as job:
+        seal = job.backup(Path(args.out))
+    return answer(args, f"copied to {visible(args.out)}, seal {seal}", out=args.out, seal=seal)
+
+
+def guard(args: argparse.Namespace) -> int:
+    with open_job(args) as job:
+        seen = job.guard(Path(args.folder))
+    if as_json(args):
+        files = [f.to_json() for f in seen.files]
+        show_json(
+            {
+                "may_go": seen.may_go,
+                "files": files,
+                "other_files": seen.others,
+                "not_looked_into": list(seen.unseen),
+            }
+        )
+        return 0 if seen.may_go else 1
+    for f in seen.files:
+        say(f"{'ok  ' if f.may_go else 'STOP'}  {f.words}")
+        for line in f.says:
+            say(f"        {line}")
+    for line in seen.unseen:
+        say(f"STOP  not looked into: {line}")
+    say(seen.words)
+    return 0 if seen.may_go else 1
+
+
+def grants_of(args: argparse.Namespace) -> int:
+    from ledger.store.grants import grants
+
+    script = grants(args.role)
+    if as_json(args):
+        show_json({"role": args.role, "sql": script})
+        return 0
+    for line in script.splitlines():
+        say(line)
+    return 0

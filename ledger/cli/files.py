@@ -1,0 +1,81 @@
+"""Commands that need no job: the demo, one file, two files, the table of checks."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from ledger.cli.context import (
+    as_json,
+    pairs,
+    read_file,
+)
+from ledger.cli.show import say, show_comparison, show_json, show_look, waiting
+from ledger.domain.errors import BadInput, visible
+from ledger.domain.required_odds import WORST_CASE
+
+
+def demo(args: argparse.Namespace) -> int:
+    from ledger.demo.walk import run_demo
+
+    outcome = run_demo(Path(args.folder), (lambda _line: None) if as_json(args) else say)
+    if as_json(args):
+        show_json(outcome.to_json())
+    return 0 if outcome.as_intended else 1
+
+
+def look(args: argparse.Namespace) -> int:
+    from ledger.compare import look as look_at
+
+    roles = pairs(args.layer, "--layer NAME=ROLE")
+    seen = look_at(args.file, read_file(args.file), unit=args.unit, roles=roles)
+    if as_json(args):
+        show_json(seen.to_json())
+    else:
+        show_look(seen)
+    return 0 if seen.profile.usable else 1
+
+
+def fit(args: argparse.Namespace) -> int:
+    from ledger.compare import compare
+    from ledger.compare import look as look_at
+
+    a = look_at(args.a, read_file(args.a), unit=args.unit_a)
+    b = look_at(args.b, read_file(args.b), unit=args.unit_b)
+    with waiting(f"comparing {len(a.profile.holes)} and {len(b.profile.holes)} holes"):
+        found = compare(
+            a, b, fastener=args.fastener, joint=args.joint, turned_over=args.turned_over, process=args.process,
+            thickness=args.thickness, position=args.position, odds=WORST_CASE if args.worst_case else args.odds,
+            also=tuple(args.also), holes=(args.holes_a, args.holes_b), leave_out=(args.leave_out_a, args.leave_out_b),
+        )  # fmt: skip
+    if args.picture:
+        write_picture(Path(args.picture), found.picture())
+    if as_json(args):
+        show_json(found.to_json())
+    else:
+        show_comparison(found)
+    return 0 if found.ruling.verdict == "GO" else 1
+
+
+def write_picture(path: Path, svg: str) -> None:
+    """The picture of a fit, as an SVG file. Raises BadInput for another kind of file, or one that cannot be written."""
+    if path.suffix.lower() != ".svg":
+        raise BadInput(f"{visible(str(path))}: the picture of a fit is an .svg file")
+    try:
+        path.write_text(svg, encoding="utf-8")
+    except OSError as fault:
+        raise BadInput(f"{visible(str(path))} cannot be written: {fault.strerror}") from fault
+
+
+def checks(args: argparse.Namespace) -> int:
+    from ledger.checks import all_checks
+
+    rows = [{"check": c.name, "why": c.why, "source": c.source, "codes": list(c.codes)} for c in all_checks()]
+    if as_json(args):
+        show_json({"checks": rows})
+        return 0
+    for row in rows:
+        say(f"{row['check']}: {row['why']}")
+        say(f"    source: {row['source']}")
+        say(f"    codes:  {', '.join(row['codes'])}")
+    return 0

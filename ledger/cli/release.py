@@ -1,0 +1,131 @@
+"""Commands about what goes out: verdict, signature, permit, lock, packet."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from ledger.cli.context import (
+    answer,
+    as_json,
+    by,
+    open_job,
+    signer,
+)
+from ledger.cli.parser import UsageError
+from ledger.cli.show import say, show_finding, show_json, show_verdicts
+from ledger.domain.errors import BadInput, visible
+from ledger.domain.required_odds import odds_words
+
+
+def verdict(args: argparse.Namespace) -> int:
+    with open_job(args) as job:
+        found = job.verdicts(args.parts)
+    show_verdicts(found, as_json=as_json(args))
+    return 0 if all(v.go for v in found) else 1
+
+
+def first(args: argparse.Namespace) -> int:
+    with open_job(args) as job:
+        steps = job.first_steps()
+    shown = steps[: args.last] if args.last > 0 else steps
+    if as_json(args):
+        show_json({"steps": [s.to_json() for s in shown]})
+        return 0
+    for step in shown:
+        frees = f"unblocks {', '.join(step.frees)}" if len(step.frees) > 1 else f"for {step.part}"
+        say(f"{frees}{'; nothing else stops ' + ', '.join(step.alone) if step.alone else ''}")
+        show_finding(step.finding)
+        if step.depends_on:
+            say(f"  after {', '.join(step.depends_on)}")
+    if not steps:
+        say("nothing to decide or measure; only signatures are missing")
+    return 0
+
+
+def sign(args: argparse.Namespace) -> int:
+    person = signer(args)
+    again = {}
+    for word in args.again:
+        name, equals, value = word.partition("=")
+        if not equals:
+            raise UsageError(f"--again {visible(word)!r}: expected PART/NAME=VALUE")
+        again[name.strip()] = value.strip()
+    with open_job(args) as job:
+        if args.role == "checked" and not again and sys.stdin.isatty() and not as_json(args):
+            for name in job.re_entry_required(args.parts)[:2]:
+                again[name] = input(f"{visible(name)}, measured again or from notes: ")
+        signed = job.sign(args.parts, args.role, person, again)
+    subjects = [{"part": v.part, "revision": v.revision, "fingerprint": v.subject} for v in signed]
+    if not as_json(args):
+        for v in signed:
+            for finding in v.warnings:
+                show_finding(finding, lead="  acknowledged ")
+    names = ", ".join(f"{v.part} {v.revision} ({v.subject[:12]})" for v in signed)
+    return answer(args, f"{person} signed as {args.role}: {names}", signed=subjects)
+
+
+def permit(args: argparse.Namespace) -> int:
+    person = signer(args)
+    with open_job(args) as job:
+        bounds = {"until": args.until, "up_to": args.up_to}
+        job.permit(args.part, person, code=args.code, place=args.where, reason=args.reason, **bounds)
+    return answer(args, f"{person} permits {args.code} on {args.part}")
+
+
+def policy(args: argparse.Namespace) -> int:
+    """Set what is named of the policy; without options tell what it is."""
+    roles = None if args.roles is None else tuple(r.strip() for r in args.roles.split(",") if r.strip())
+    raised = None if args.raised is None else tuple(code for code in args.raised if code)
+    with open_job(args) as job:
+        asked = roles is not None or raised is not None or args.odds is not None
+        entry = job.set_policy(roles=roles, raised=raised, odds=args.odds, by=by(args)) if asked else None
+        held = job.policy()
+    if as_json(args):
+        show_json({"entry": entry, "roles": list(held.roles), "raised": list(held.raised), "odds": held.odds})
+        return 0
+    if entry:
+        say("the policy is set; signatures under another policy are void")
+    say(f"must sign:          {', '.join(held.roles)}")
+    say(f"warnings that stop: {', '.join(held.raised) or 'none'}")
+    say(f"odds of holes:      {odds_words(held.odds)}")
+    return 0
+
+
+def lock(args: argparse.Namespace) -> int:
+    person = signer(args)
+    with open_job(args) as job:
+        made = job.lock(args.parts, person, Path(args.out))
+    values = {
+        "packet": str(made.packet),
+        "folder": str(made.folder),
+        "sha256": made.sha256,
+        "seal": made.seal,
+    }
+    if as_json(args):
+        show_json({"locked": [{"part": v.part, "revision": v.revision} for v in made.verdicts], **values})
+        return 0
+    show_verdicts(made.verdicts, as_json=False)
+    say(f"locked: {', '.join(f'{v.part} {v.revision}' for v in made.verdicts)}")
+    say(f"packet: {made.packet}")
+    say(f"folder: {made.folder}")
+    say(f"seal:   {made.seal}")
+    return 0
+
+
+def packet(args: argparse.Namespace) -> int:
+    from ledger.packet.build import stage_packet
+
+    with open_job(args) as job:
+        name, data, files = job.packet(args.part, args.revision)
+    out = Path(args.out)
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise BadInput(f"cannot make {visible(args.out)}: {fault.strerror}") from fault
+    for waiting in stage_packet(out, name, data, files):
+        waiting.commit()
+    return answer(
+        args, f"packet: {out / name}", packet=str(out / name), folder=str(out / name.removesuffix(".zip"))
+    )

@@ -1,0 +1,78 @@
+"""
+What holds one ply on another: an entered pose, pins, or flush edges; and fasteners beside the connection's own.
+
+`10 0 90` or `as drawn` is a whole pose. `pins` leaves it to the dowel pins of the connection: two pins fix the place,
+one leaves a turn. `left on left` lays a straight side of the first ply flush with a side of the second, and the first
+can still slide along it; `left on left and bottom on bottom` fixes both. Sides are left, right, bottom, top.
+
+A connection's other fasteners are said as `M6 dowel PINS on PINS`: fastener, joint, and the hole group of each ply.
+"""
+
+from __future__ import annotations
+
+from typing import Final, Literal, cast, get_args
+
+from ledger.domain.connection import JOINTS, Also, Pins, Sides
+from ledger.domain.errors import BadInput, visible
+from ledger.domain.pose import Pose, read_pose
+
+Side = Literal["left", "right", "bottom", "top"]
+SIDES: tuple[str, ...] = get_args(Side)
+PINS: Final = "pins"
+FORMS: Final = (
+    "x y angle in mm and degrees, such as '10 0 90', 'as drawn', 'pins', 'left on left', or "
+    "'left on left and bottom on bottom'"
+)
+_AWAY: Final = {"right": 0, "top": 90, "left": 180, "bottom": 270}
+
+
+def read_position(text: str) -> Pose | Pins | Sides:
+    """What a person wrote of where the first ply lies. Raises BadInput with the forms there are."""
+    words = text.split()
+    if words == [PINS]:
+        return Pins()
+    if "on" in words:
+        return _sides(text)
+    try:
+        return read_pose(text)
+    except BadInput:
+        raise BadInput(f"read {visible(text)!r} as a position; expected {FORMS}") from None
+
+
+def read_also(text: str) -> Also:
+    """A fastener beside the connection's own: `M6 dowel PINS on PINS`. Raises BadInput."""
+    for joint in sorted(JOINTS, key=len, reverse=True):
+        fastener, found, groups = text.partition(f" {joint} ")
+        named = tuple(g.strip() for g in groups.split(" on "))
+        if found and fastener.strip() and len(named) > 1 and all(named):
+            return Also(fastener.strip(), joint, named)
+    raise BadInput(
+        f"read {visible(text)!r}; expected a fastener, its joint and the hole group of each part, such as "
+        f"'M6 dowel PINS on PINS'"
+    )
+
+
+def quarter_turn(side_a: str, side_b: str, *, turned_over: bool) -> int:
+    """By how many degrees A is turned so that its side faces the way of B's."""
+    own = _AWAY[side_a]
+    return (_AWAY[side_b] - (-own if turned_over else own)) % 360
+
+
+def _sides(text: str) -> Sides:
+    pairs = []
+    for piece in text.split(" and "):
+        words = piece.split()
+        if len(words) != 3 or words[1] != "on" or not {words[0], words[2]} <= set(SIDES):  # noqa: PLR2004 - SIDE on SIDE
+            raise BadInput(
+                f"read {visible(text)!r}; expected sides ({', '.join(SIDES)}), such as 'left on left'"
+            )
+        pairs.append((cast("Side", words[0]), cast("Side", words[2])))
+    if len(pairs) > 2:  # noqa: PLR2004 - two sides fix a plate
+        raise BadInput(f"read {visible(text)!r}; two sides fix the place already, name one or two")
+    ways = [{quarter_turn(a, b, turned_over=turned_over) for a, b in pairs} for turned_over in (False, True)]
+    across = len({_AWAY[b] % 180 for _, b in pairs}) == len(pairs)
+    if not across or all(len(w) > 1 for w in ways):
+        raise BadInput(
+            f"read {visible(text)!r}; these two sides do not come to lie together however it is turned"
+        )
+    return Sides(tuple(pairs))

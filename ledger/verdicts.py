@@ -1,0 +1,152 @@
+"""
+How parts stand: every verdict, the list of parts with what verdicts depend on, what to do first.
+
+Of a locked revision the verdict is read as it was kept with its lock; of an open one it is judged now.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from sqlmodel import Session
+
+from ledger import release
+from ledger.acts.base import newest_part
+from ledger.cases import Bench
+from ledger.custody import Kept, follow
+from ledger.domain.connection import Connection
+from ledger.domain.errors import FitupError
+from ledger.domain.gate import Verdict, with_changes, with_lock_unsigned
+from ledger.domain.next_steps import Step, first_steps
+from ledger.history import since
+from ledger.outcomes import Outcomes
+from ledger.records import Records
+from ledger.store import facts as read
+from ledger.store.facts import PartLine
+from ledger.store.questions import waits_between
+from ledger.store.replay import seal_of
+from ledger.store.tables import LockFact, PersonFact
+
+_WHOLE = 6  # where more than one part in so many is judged, each table is read at once
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """Every part as a line; `seal` is seq:hash of the journal then, `people` are (name, roles)."""
+
+    seal: str
+    day: str
+    lines: tuple[PartLine, ...]
+    people: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Stands:
+    """How a part stands: the journal seal (seq:hash) it was judged at, the set it was judged in, the verdict."""
+
+    seal: str
+    together: tuple[str, ...]
+    verdict: Verdict
+
+
+class Judged(Kept):
+    """What can be asked of an open job about verdicts. `outcomes` keeps what checks said, for all but locking."""
+
+    outcomes: Outcomes
+
+    def verdicts(self, numbers: Sequence[str]) -> tuple[Verdict, ...]:
+        """
+        Judge these parts as a set. A locked revision's verdict is read from its lock. Raises UnknownName.
+
+        Where a change has left a role open that was signed before, it is said what changed.
+        """
+        with self.store.reading() as facts, self._kept():
+            bench = self._bench(facts, numbers, kept=True)
+            return tuple(_told_changes(facts, bench, self._verdict(facts, bench, n)) for n in bench.together)
+
+    def listed(self) -> Listed:
+        """Every part as a line, with the seal, the day and the people that verdicts of now depend on."""
+        with self.store.reading() as facts:
+            seq, seal = seal_of(facts)
+            people = tuple((p.name, tuple(json.loads(p.roles))) for p in read.rows(facts, PersonFact))
+            return Listed(f"{seq}:{seal}", self._today(), read.part_lines(facts), people)
+
+    def each_verdict(self, numbers: Sequence[str], *, changes: bool = False) -> Iterator[Stands]:
+        """
+        Each part judged with those it was last signed together with, else by itself, in one reading.
+
+        Records are read once for all of them. With `changes` it is said what changed since a signature, for which the
+        journal is read: for few parts. Raises UnknownName.
+        """
+        with self.store.reading() as facts, self._kept():
+            seq, seal = seal_of(facts)
+            whole = len(numbers) * _WHOLE >= read.how_many_parts(facts)
+            bench = self._bench(facts, (), kept=True, whole=whole)
+            for number in numbers:
+                laid = bench.as_last_signed(number)
+                found = self._verdict(facts, laid, number)
+                found = _told_changes(facts, laid, found) if changes else found
+                yield Stands(f"{seq}:{seal}", laid.together, found)
+
+    def first_steps(self) -> tuple[Step, ...]:
+        """What to decide, measure or mend first, because it frees the most parts."""
+        with self.store.reading() as facts:
+            numbers = [line.number for line in read.part_lines(facts) if not line.locked]
+            depends_on = waits_between(facts)
+        return first_steps((found.verdict for found in self.each_verdict(numbers)), depends_on)
+
+    def re_entry_required(self, numbers: Sequence[str]) -> tuple[str, ...]:
+        """The key dimensions one person alone may type again when checking; empty where no re-entry is asked."""
+        with self.store.reading() as facts:
+            if read.policy(facts).people > 1:
+                return ()
+            return release.re_entry_required(read.part(facts, newest_part(facts, n)) for n in numbers)
+
+    def _verdict(self, facts: Session, bench: Bench, number: str) -> Verdict:
+        row = newest_part(facts, number)
+        if not row.locked:
+            return bench.verdict(number)
+        if not bench.records.is_locked(row):
+            return with_lock_unsigned(bench.verdict(number))
+        lock = facts.get_one(LockFact, (number, row.revision))
+        return Verdict.from_json(json.loads(read.kept_file(facts, lock.verdict)))
+
+    def _bench(
+        self, facts: Session, numbers: Sequence[str], *, kept: bool = False, whole: bool = False
+    ) -> Bench:
+        """The parts laid out for judging: every check looks, unless kept outcomes are asked for."""
+        for number in numbers:
+            newest_part(facts, number)
+        together = tuple(dict.fromkeys(numbers))
+        return Bench(facts, together, self._today(), Records(facts, whole), self.outcomes if kept else None)
+
+    def _bench_of(self, facts: Session, connection: Connection, *, kept: bool = False) -> Bench:
+        """A connection as the verdict of its open parts sees it: an open revision counts, not the locked before."""
+        rows = {ply.part: newest_part(facts, ply.part) for ply in connection.plies}
+        ahead = [n for n, r in rows.items() if not r.locked and read.rows(facts, LockFact, number=n)]
+        return self._bench(facts, ahead, kept=kept)
+
+    @contextmanager
+    def _kept(self) -> Iterator[None]:
+        """Afterwards what checks said is written down, whatever became of the rest."""
+        try:
+            yield
+        finally:
+            self.outcomes.save()
+
+    def _today(self) -> str:
+        return self.store.clock().date().isoformat()
+
+
+def _told_changes(facts: Session, bench: Bench, verdict: Verdict) -> Verdict:
+    """The verdict with what changed since each signature that no longer names what is there, from the journal."""
+    told = {}
+    for role, person in bench.signed_before(verdict).items():
+        try:
+            told[role] = since(facts, follow, verdict.part, person, bench.together, role=role).briefly
+        except FitupError:  # what cannot be followed is for verify; the verdict stands without it
+            continue
+    return with_changes(verdict, told)

@@ -1,0 +1,20 @@
+"""Every module, folder and test that DEVELOPERS.md names is there."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+ROOMS = (ROOT, ROOT / "ledger", ROOT / "tui")
+TEXT = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+NAMED = sorted(set(re.findall(r"(?<![\w/.])(?:[\w-]+/)*\w+\.py\b|\b(?:ledger|tests|tui)/[\w/]+\b", TEXT)))
+
+
+@pytest.mark.parametrize("name", [n for n in NAMED if "NAME" not in n])
+def test_what_developers_are_sent_to_is_there(name):
+    assert any((room / name).exists() for room in ROOMS)
+
+
+def test_many_are_named():
+    assert len(NAMED) > 40

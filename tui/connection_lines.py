@@ -1,0 +1,208 @@
+"""
+How a connection is said in one line, and read from it.
+
+`TURN to BASE: bolted M12 through, TURN bolts on BASE bolts` and behind it, each after a comma, what applies:
+`turned over`, `either way up`, `at X Y ANGLE` (or `at pins`, `at left on left`), `also M6 dowel PINS on PINS`,
+`gap >= 2 mm` (of a weld the root gap), and of a weld `arrow side`, `other side`, `both sides`, `weld class B`,
+`holes jigged`, `holes drilled after`. A ply is PART, then its hole group, then the face that is up (top, bottom, edge)
+where it is not the top.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import asdict
+from typing import Any
+
+from ledger.domain.connection import CONNECTION_KINDS, HOLES_MADE, JOINTS, WELD_SIDES, Connection
+from ledger.domain.errors import BadInput, UnknownName
+from ledger.domain.plural import counted
+from ledger.domain.position import read_also, read_position
+from ledger.domain.quantity import read_bounds, read_length
+from ledger.standards.weld_classes import CLASSES
+from tui.lines import Line
+
+CONNECTION_HINT = "NAME: KIND FASTENER JOINT, PART GROUP on PART GROUP (empty: the form)"
+FACES = ("top", "bottom", "edge")
+TURNED_OVER_WORDS = {"no": "as drawn", "yes": "turned over", "either": "either way up"}
+_TURNED_OVER = {words: turned_over for turned_over, words in TURNED_OVER_WORDS.items()}
+WELD_FIELDS = ("weld_side", "weld_class", "holes_made")
+_BOTH = 2
+
+
+def connection_line(text: str, parts: Collection[str]) -> Line:
+    """The fields of a connection from its line; `parts` are the numbers that are known. Raises BadInput."""
+    name, colon, rest = (piece.strip() for piece in text.partition(":"))
+    pieces = [piece.strip() for piece in rest.split(",")]
+    if not (colon and name and len(pieces) >= _BOTH):
+        raise BadInput(f"expected {CONNECTION_HINT}")
+    fields: dict[str, Any] = {"name": name, **_how(pieces[0])}
+    fields["plies"] = tuple(_ply(words, parts) for words in pieces[1].split(" on "))
+    for piece in pieces[2:]:
+        more = _more(piece)
+        fields.update({**more, **({"also": (*fields["also"], *more["also"])} if "also" in more else {})})
+    if len(fields["plies"]) < _BOTH:
+        raise BadInput("a connection needs two parts: PART GROUP on PART GROUP")
+    return Line(fields, connection_reading(fields))
+
+
+def new_name(name: str, taken: Collection[str]) -> str:
+    """The name of a new connection. Raises BadInput where it is empty or there is one already."""
+    if not name:
+        raise BadInput("a name is required")
+    if name in taken:
+        raise BadInput(f"the connection {name} exists already: open it to edit it")
+    return name
+
+
+def connection_reading(fields: dict[str, Any]) -> str:
+    """What the fields of a connection say. Raises BadInput where a fastener or joint is required and not there."""
+    how = fields["connection_kind"]
+    if how == "bolted":
+        from ledger.standards.fasteners import fastener
+
+        if not fields["joint"]:
+            raise BadInput(
+                f"a bolted connection needs its fastener and its joint: M12, then {', '.join(JOINTS)}"
+            )
+        how = f"bolted with {fastener(fields['fastener']).designation}, {fields['joint']}"
+    elif fields["joint"] or fields["fastener"] or fields["also"]:
+        raise BadInput(f"a {how} connection has no fastener or joint")
+    plies = " on ".join(_ply_reading(ply) for ply in fields["plies"])
+    return f"{fields['name']}: {how}; {plies}{_more_words(fields)}"
+
+
+def connection_words(connection: Connection) -> str:
+    """A connection as the line that would enter it."""
+    fields = connection_fields(connection)
+    how = " ".join(word for word in (connection.kind, connection.fastener, connection.joint) if word)
+    plies = " on ".join(_ply_words(ply) for ply in fields["plies"])
+    return f"{connection.name}: {how}, {plies}{_more_words(fields)}"
+
+
+def bolt_line(text: str) -> Line:
+    """`40 mm, 2 washers`: both, or one of them."""
+    fields: dict[str, Any] = {"length": "", "washers": None}
+    for piece in filter(None, (p.strip() for p in text.split(","))):
+        count, _, word = piece.partition(" ")
+        if word.strip() in ("washer", "washers") and count.isascii() and count.isdigit():
+            fields["washers"] = int(count)
+        else:
+            length = read_length(piece)
+            if not length.mm > 0:
+                raise BadInput(f"read {piece!r}; expected a length above zero")
+            fields["length"] = length.written
+    said = [fields["length"]] if fields["length"] else ["length not entered"]
+    said += [f"{counted(fields['washers'], 'washer')} on each"] if fields["washers"] is not None else []
+    return Line(fields, ", ".join(said))
+
+
+def bolt_words(connection: Connection) -> str:
+    """What is entered of a connection's bolts as the line that would enter it; empty for nothing."""
+    said = [connection.bolt_length.written] if connection.bolt_length else []
+    said += [counted(connection.washers, "washer")] if connection.washers is not None else []
+    return ", ".join(said)
+
+
+def connection_fields(connection: Connection) -> dict[str, Any]:
+    """A connection as the fields that would record it."""
+    return {
+        "name": connection.name,
+        "connection_kind": connection.kind,
+        "fastener": connection.fastener,
+        "joint": connection.joint,
+        "plies": tuple({"part": p.part, "group": p.group, "face_up": p.face_up} for p in connection.plies),
+        "turned_over": connection.turned_over,
+        "position": connection.position_written,
+        "also": tuple(asdict(a) for a in connection.also),
+        "gap": connection.gap.written if connection.gap else "",
+        **{name: getattr(connection, name) for name in WELD_FIELDS},
+    }
+
+
+def _how(text: str) -> dict[str, Any]:
+    kind = next((k for k in CONNECTION_KINDS if text == k or text.startswith(f"{k} ")), "")
+    if not kind:
+        raise UnknownName("kind of connection", text.partition(" ")[0], CONNECTION_KINDS)
+    rest = text.removeprefix(kind).strip()
+    joint = max((j for j in JOINTS if rest == j or rest.endswith(f" {j}")), key=len, default="")
+    fastener = rest.removesuffix(joint).strip()
+    return {
+        "connection_kind": kind,
+        "fastener": fastener,
+        "joint": joint,
+        "turned_over": "no",
+        "position": "",
+        "also": (),
+        "gap": "",
+        **dict.fromkeys(WELD_FIELDS, ""),
+    }
+
+
+def _ply(text: str, parts: Collection[str]) -> dict[str, str]:
+    text = text.strip()
+    if not text:
+        raise BadInput("a part is required: PART GROUP on PART GROUP")
+    part = max((p for p in parts if text == p or text.startswith(f"{p} ")), key=len, default="")
+    if not part:
+        raise UnknownName("part", text.partition(" ")[0], parts)
+    words = text.removeprefix(part).split()
+    face = words.pop() if words and words[-1] in FACES else "top"
+    return {"part": part, "group": " ".join(words), "face_up": face}
+
+
+def _more(piece: str) -> dict[str, Any]:
+    if piece in _TURNED_OVER:
+        return {"turned_over": _TURNED_OVER[piece]}
+    word, _, rest = piece.partition(" ")
+    if word == "at":
+        read_position(rest)
+        return {"position": rest.strip()}
+    if word == "also":
+        return {"also": (asdict(read_also(rest)),)}
+    if word == "gap":
+        read_bounds(rest)
+        return {"gap": rest.strip()}
+    if piece in WELD_SIDES:
+        return {"weld_side": piece}
+    for start, field, known in (("weld class", "weld_class", CLASSES), ("holes", "holes_made", HOLES_MADE)):
+        if word == start:
+            if rest.strip() not in known:
+                raise UnknownName(start, rest.strip(), known)
+            return {field: rest.strip()}
+    raise BadInput(
+        "after the parts: turned over, either way up, at X Y ANGLE, also M6 dowel PINS on PINS, gap >= 2 mm; of a "
+        "weld: arrow side, weld class B, holes jigged"
+    )
+
+
+def _more_words(fields: dict[str, Any]) -> str:
+    turned_over = f", {TURNED_OVER_WORDS[fields['turned_over']]}" if fields["turned_over"] != "no" else ""
+    at = f", at {fields['position']}" if fields["position"] else ""
+    also = "".join(f", also {also_words(a)}" for a in fields["also"])
+    gap = f", gap {fields['gap']}" if fields["gap"] else ""
+    weld = f", {fields['weld_side']}" if fields["weld_side"] else ""
+    weld += f", weld class {fields['weld_class']}" if fields["weld_class"] else ""
+    return (
+        turned_over
+        + at
+        + also
+        + gap
+        + weld
+        + (f", holes {fields['holes_made']}" if fields["holes_made"] else "")
+    )
+
+
+def also_words(also: dict[str, Any]) -> str:
+    """A fastener beside the connection's own as the words that would say it."""
+    return f"{also['fastener']} {also['joint']} {' on '.join(also['groups'])}"
+
+
+def _ply_words(ply: dict[str, str]) -> str:
+    face = ply["face_up"] if ply["face_up"] != "top" else ""
+    return " ".join(word for word in (ply["part"], ply["group"], face) if word)
+
+
+def _ply_reading(ply: dict[str, str]) -> str:
+    holes = f"group {ply['group']}" if ply["group"] else "all holes"
+    return f"{ply['part']} ({holes}, {ply['face_up']} up)"

@@ -1,0 +1,203 @@
+"""
+One connection: both plates over each other as fitted, wrong holes by number with their move, clearances.
+
+The first ply is drawn solid, the second dashed; where both share a cell it is bold.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Container
+from textual.widgets import OptionList
+from textual.widgets.option_list import Option
+
+from ledger.domain.errors import BadInput
+from tui import connection_edit
+from tui.actions import bindings
+from tui.connection_lines import bolt_line, bolt_words
+from tui.connection_rows import Row, legend, marks_of, rows_of
+from tui.frame import JobScreen
+from tui.lines import clearance_line
+from tui.part_editor import do
+from tui.picture import Picture
+from tui.raster import Layer
+from tui.removal import remove_clearance
+from tui.signs import BETWEEN, FIRST_PLATE, SECOND_PLATE
+
+if TYPE_CHECKING:
+    from ledger.views import ConnectionView
+
+_STEPS = {"up": (0, 1), "down": (0, -1), "left": (-1, 0), "right": (1, 0)}
+
+
+class ConnectionPicture(Picture, can_focus=True):
+    """The picture of a connection takes the arrows when it has the focus."""
+
+    DEFAULT_CSS = "ConnectionPicture:focus { background: $boost; }"
+
+
+class ConnectionScreen(JobScreen):
+    """A connection; `place` is the place of the finding that led here, selected at once."""
+
+    WHERE = "connection"
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(WHERE)]
+    DEFAULT_CSS = """
+    ConnectionScreen #both { height: 1fr; layout: horizontal; }
+    ConnectionScreen #picture { width: 3fr; height: 100%; }
+    ConnectionScreen #rows { width: 2fr; height: 100%; }
+    ConnectionScreen.-narrow #both { layout: vertical; }
+    ConnectionScreen.-narrow #picture { width: 100%; height: 3fr; }
+    ConnectionScreen.-narrow #rows { width: 100%; height: 2fr; }
+    """
+
+    def __init__(self, name: str, *, place: str = "") -> None:
+        super().__init__()
+        self.connection = name
+        self.view: ConnectionView | None = None
+        self._place = place
+        self._rows: tuple[Row, ...] = ()
+
+    def body(self) -> ComposeResult:
+        with Container(id="both"):
+            yield ConnectionPicture(braille=self.signs.braille, id="picture")
+            yield OptionList(id="rows", markup=False)
+
+    def on_mount(self) -> None:
+        self.head(f"{self.connection}: fitting")
+        self.query_one(OptionList).focus()
+
+    @property
+    def picture(self) -> Picture:
+        """The picture of both plates."""
+        return self.query_one(Picture)
+
+    def refreshed(self) -> None:
+        self.ask(lambda: self.job.connection_view(self.connection), self._show, busy="fitting")
+
+    def action_closer(self) -> None:
+        """Zoom in."""
+        self.picture.closer()
+
+    def action_farther(self) -> None:
+        """Zoom out."""
+        self.picture.closer(away=True)
+
+    def action_whole(self) -> None:
+        """Show all of both plates."""
+        self.picture.everything()
+
+    def action_pan(self, way: str) -> None:
+        """Look further up, down, left or right."""
+        self.picture.pan(*_STEPS[way])
+
+    def action_open(self) -> None:
+        """Measure the clearance under the cursor."""
+        at = self.query_one(OptionList).highlighted
+        if at is not None and at < len(self._rows):
+            self._open(self._rows[at])
+
+    def action_clearance(self) -> None:
+        """Require a clearance of this connection."""
+
+        def take(text: str) -> None:
+            do(
+                self,
+                "connections",
+                "RequireClearance",
+                connection=self.connection,
+                **clearance_line(text).fields,
+            )
+
+        self.enter(
+            f"required clearance of {self.connection}",
+            lambda t: clearance_line(t).reading,
+            take,
+            hint="NAME: BOUNDS, such as arm to cover: >= 3 mm critical",
+        )
+
+    def action_bolts(self) -> None:
+        """How long the bolts are, and how many washers each has."""
+        if not self.view or self.view.connection.kind != "bolted":
+            self.tell(f"{self.connection} has no bolts", fault=True)
+            return
+
+        def take(text: str) -> None:
+            do(self, "connections", "RecordBolt", connection=self.connection, **bolt_line(text).fields)
+
+        self.enter(
+            f"bolts of {self.connection}",
+            lambda t: bolt_line(t).reading,
+            take,
+            value=bolt_words(self.view.connection),
+            hint="LENGTH, N washers   e.g. 40 mm, 2 washers",
+        )
+
+    def action_freeze(self) -> None:
+        """Freeze the interface that one of the plies shows to this connection."""
+        numbers = [p.part.number for p in self.view.plies] if self.view else []
+
+        def read(text: str) -> str:
+            if text.strip() not in numbers:
+                raise BadInput(f"one of {', '.join(numbers)}")
+            return f"from now on a change to that interface stops {text.strip()}"
+
+        def take(text: str) -> None:
+            work = lambda: self.job.freeze(self.connection, text.strip(), by=self.fitup.workstation)  # noqa: E731 - one call
+            self.ask(work, self.recorded, busy="recording", group="change")
+
+        self.enter("freeze the interface of which part?", read, take, hint=", ".join(numbers))
+
+    def action_change(self) -> None:
+        """Edit the connection."""
+        if self.view:
+            connection_edit.change(self, self.view.connection)
+
+    def action_remove(self) -> None:
+        """Remove the clearance under the cursor with a reason, else the connection, by its name typed and a reason."""
+        at = self.query_one(OptionList).highlighted
+        row = self._rows[at] if at is not None and at < len(self._rows) else None
+        if row and row.clearance:
+            remove_clearance(self, self.connection, row.clearance)
+        elif self.view:
+            connection_edit.remove(self, self.view.connection, lambda _entry: self.fitup.one_back())
+
+    @on(OptionList.OptionSelected, "#rows")
+    def row_selected(self) -> None:
+        self.action_open()
+
+    def _open(self, row: Row) -> None:
+        if row.clearance:
+            connection_edit.measure(self, self.connection, row.clearance)
+        elif row.bolts:
+            self.action_bolts()
+        elif row.declared:
+            self.action_change()
+        elif row.number:
+            from tui.part_screen import PartScreen
+
+            self.app.push_screen(PartScreen(row.number))
+        else:
+            self.tell("to move a hole, edit its drawing, then take the drawing again")
+
+    def _show(self, view: Any) -> None:
+        self.view = view
+        self.head(f"{self.connection}: {legend(view)}")
+        first, *between, last = view.rings
+        layers = [
+            Layer(last, SECOND_PLATE, "o", dashed=True),
+            *(Layer(rings, BETWEEN, "+", dashed=True) for rings in between),
+            Layer(first, FIRST_PLATE, "#"),
+        ]
+        self.picture.show(layers, marks_of(self.signs, view), empty="no drawing taken for either part yet")
+        self._rows = tuple(rows_of(self.app, self.signs, view))
+        listed = self.query_one(OptionList)
+        at = listed.highlighted
+        listed.clear_options()
+        listed.add_options([Option(r.text) for r in self._rows])
+        place, self._place = self._place, ""
+        expected = next((i for i, r in enumerate(self._rows) if place and r.where == place), at or 0)
+        listed.highlighted = min(expected, len(self._rows) - 1)

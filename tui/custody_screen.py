@@ -1,0 +1,153 @@
+"""What keeps a job and what leaves it: a folder guarded, a packet or an old seal verified, the whole exported."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from rich.text import Text
+from textual.binding import BindingType
+
+from ledger.domain.errors import BadInput, visible
+from tui.actions import bindings
+from tui.drawing_intake import bytes_of
+from tui.signs import finding_text, said
+from tui.ways_screen import Way, WaysScreen, file_line, path_of
+
+if TYPE_CHECKING:
+    from ledger.custody import Examined, Standing
+    from ledger.guard import Folder
+    from ledger.packet.inspect import PacketReport
+
+
+class KeepingScreen(WaysScreen):
+    """The job as a whole."""
+
+    WHERE = "custody"
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(WHERE)]
+
+    def _title(self) -> str:
+        return "check outgoing files, verify, export"
+
+    def _offers(self) -> list[Way]:
+        job = self.job
+        report = lambda _path: job.report()  # noqa: E731 - one call
+        table = lambda _path: job.dimension_table()  # noqa: E731 - one call
+        return [
+            ("check a folder: is every DXF in it locked?", self._guard),
+            ("verify a packet, or a drawing by its bytes", self._verify),
+            ("verify the job against a seal you noted", self._since),
+            ("report of the whole job (HTML)", lambda: self._paper("report", "report.html", report)),
+            ("dimensions as a table (CSV)", lambda: self._paper("dimensions", "dimensions.csv", table)),
+            ("export the journal and every kept file", self._export),
+            ("back up the job while others work in it", self._backup),
+        ]
+
+    def _guard(self) -> None:
+        self.enter(
+            "which folder goes out?",
+            _folder_line,
+            lambda text: self.ask(
+                lambda: self.job.guard(path_of(text)), self._guarded, busy="reading drawings"
+            ),
+            value=str(self._beside() / "out"),
+        )
+
+    def _guarded(self, seen: Folder) -> None:
+        lines = []
+        for file in seen.files:
+            lines.append(said(f"{self.signs.go if file.may_go else self.signs.no_go} {file.words}"))
+            lines += [said(f"    {words}") for words in file.says]
+        self._found(Text("\n").join(lines))
+        self.tell(seen.words, fault=not seen.may_go)
+
+    def _verify(self) -> None:
+        def take(text: str) -> None:
+            path = path_of(text)
+
+            def work() -> PacketReport | Standing:
+                data = bytes_of(str(path))
+                return self.job.look_into(data) if data[:2] == b"PK" else self.job.stands(data)
+
+            self.ask(work, lambda seen: self._verified(path, seen), busy="reading the file")
+
+        self.enter(
+            "which file?", lambda t: f"read {path_of(t).absolute()}", take, value=str(self._beside() / "out")
+        )
+
+    def _verified(self, path: Path, seen: Any) -> None:
+        from ledger.custody import Standing
+
+        self._found(Text())
+        if isinstance(seen, Standing):
+            what = f"{seen.number} {seen.revision}" if seen.number else "no locked revision: do not send it"
+            state = "" if not seen.number else ", current" if seen.current else ", superseded"
+            self.tell(f"{path.name}: byte for byte {what}{state}", fault=not seen.current)
+            return
+        names = ", ".join(f"{p.number} {p.revision}" for p in seen.parts)
+        against = (
+            "on its own and against this job"
+            if seen.job == self.job.ident
+            else "on its own: it is of another job"
+        )
+        lines = [
+            said(f"packet of {names}, seal {seen.seal}"),
+            said(
+                f"locked by {seen.person} with key {seen.signer_key[:16]}: compare it with the key you know"
+            ),
+            *(finding_text(self.app, self.signs, f) for f in seen.problems),
+        ]
+        self._found(Text("\n").join(lines))
+        self.tell(f"{'intact' if seen.ok else 'altered'}, checked {against}", fault=not seen.ok)
+
+    def _since(self) -> None:
+        from ledger.store.chain import read_seal
+
+        def reads(text: str) -> str:
+            seq, start = read_seal(text)
+            return f"entry {seq}, whose hash begins {start[:12]}"
+
+        def take(text: str) -> None:
+            from ledger.custody import examine
+
+            self.ask(lambda: examine(self.fitup.place, since=text.strip()), self._examined, busy="verifying")
+
+        self.enter("which seal?", reads, take, hint="SEQ:HASH, as a packet or sheet shows it")
+
+    def _examined(self, seen: Examined) -> None:
+        self._found(Text("\n").join(finding_text(self.app, self.signs, f) for f in seen.problems))
+        words = (
+            "intact, and continues from that seal"
+            if seen.whole
+            else "altered, or not continued from that seal"
+        )
+        self.tell(f"{seen.entries} entries, seal {seen.seal[:24]}: {words}", fault=not seen.whole)
+
+    def _export(self) -> None:
+        self._out("export", "job.zip", self.job.export)
+
+    def _backup(self) -> None:
+        self._out("copy", "copy.db", self.job.backup)
+
+    def _out(self, words: str, name: str, work: Callable[[Path], str]) -> None:
+        def take(text: str) -> None:
+            path = path_of(text)
+            done = lambda seal: self.tell(f"{words}: {visible(str(path.absolute()))}, seal {seal[:24]}")  # noqa: E731
+            self.ask(lambda: work(path), done, busy="writing", group="change")
+
+        self.enter(f"{words}: where to?", _new_line, take, value=str(self._beside() / name))
+
+
+def _folder_line(text: str) -> str:
+    path = path_of(text)
+    if not path.is_dir():
+        raise BadInput(f"there is no folder {path.absolute()}")
+    return f"every DXF in {path.absolute()}"
+
+
+def _new_line(text: str) -> str:
+    path = path_of(text)
+    if path.exists():
+        raise BadInput(f"{path.absolute()} exists already and is not overwritten; name another")
+    return file_line(text)
