@@ -12,6 +12,7 @@ from collections.abc import Iterator
 
 from ledger.checks._case import ConnectionCase
 from ledger.checks._frame import DoesNotApply, NotRun, check
+from ledger.checks._movable import joined
 from ledger.checks._placing import (
     IN_ONE_PLANE,
     PLACES,
@@ -67,12 +68,22 @@ def drawn_gap(case: ConnectionCase) -> Iterator[Finding]:
         f"{show_mm(room)} between {first} and {second} at {place}, expected {expected}",
         severity="stop",
         where=f"{case.connection.name}/gap",
-        fix=f"change an edge there, or where {first} lies"
-        if small
-        else f"move {first} closer, or allow more",
+        fix=_more_room(case) if small else _less_room(case),
         measured=show_mm(room),
         limit=expected.written,
     ).held_to(*_least_favourable(expected, room, gap.error_mm, small=small))
+
+
+def _more_room(case: ConnectionCase) -> str:
+    parts = [p.part for p in case.plies]
+    cut = [(part, f"change an edge of {part.number} there, or where it lies") for part in parts]
+    return joined(cut, "both stay as they are: ask for less room")
+
+
+def _less_room(case: ConnectionCase) -> str:
+    parts = [p.part for p in case.plies]
+    cut = joined((part, f"move {part.number} closer") for part in parts)
+    return f"{cut}, or allow more" if cut else "both stay as they are: allow more"
 
 
 def _in_play(case: ConnectionCase, room: float) -> Iterator[Finding]:
