@@ -31,17 +31,26 @@ def bent_dxf(stations=(30.0, 70.0), width=200.0, height=100.0, points=()):
 class Bench:
     """A job with its place, so that it can be closed, tampered with and opened again."""
 
-    def __init__(self, folder, clock, people=("Mira", "Jonas"), place=None):
+    def __init__(self, folder, clock, place=None):
         self.folder, self.clock = folder, clock
         self.place = place or str(folder / "fitup.db")
-        self.job = Job.start(self.place, "Pier mount", lambda _name: PASSPHRASE, clock)
+        self.job = None
+
+    @classmethod
+    def started(cls, folder, clock, people=("Mira", "Jonas"), place=None):
+        made = cls(folder, clock, place)
+        made.job = Job.start(made.place, "Pier mount", lambda _name: PASSPHRASE, clock)
         for name in people:
-            self.job.enrol(name, ("drawn", "checked", "approved"), PASSPHRASE)
+            made.job.enrol(name, ("drawn", "checked", "approved"), PASSPHRASE)
+        return made
+
+    def open(self):
+        self.job = Job(self.place, lambda _name: PASSPHRASE, self.clock)
+        return self
 
     def reopen(self):
         self.job.close()
-        self.job = Job(self.place, lambda _name: PASSPHRASE, self.clock)
-        return self.job
+        return self.open().job
 
     def plate(self, number, dxf=None, **fields):
         self.job.write_part(number, {**PLATE, "etched": number, **fields}, by="Mira")

@@ -1,8 +1,9 @@
 """
 Fixtures for every room: keys in a folder of the test's own, a fixed clock, and a small job to work on.
 
-In the rooms of `ON_BOTH` every test that asks for a job's `place` (`bench` does) runs twice: on a file, and on a
-PostgreSQL server that is started for the session. A test marked `file_only` speaks of SQLite's file itself.
+In `tests/store` every test that asks for a job's `place` (`bench` does) runs twice, on a file and on a PostgreSQL
+server that is started for the session; elsewhere those marked `both`. Dialects differ nowhere above the store. A test
+marked `file_only` speaks of SQLite's file itself.
 """
 
 from __future__ import annotations
@@ -10,21 +11,20 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from contextlib import suppress
+from contextlib import ExitStack, contextmanager, suppress
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 from bench_job import Bench
-from small_job import moving_clock
-
-ON_BOTH = ("store", "acts", "job", "packet")
+from small_job import MovingClock
 
 
 def pytest_generate_tests(metafunc):
     if "backend" in metafunc.fixturenames:
-        both = metafunc.definition.path.parent.name in ON_BOTH
-        alone = metafunc.definition.get_closest_marker("file_only")
-        names = ["file", "server"] if both and not alone else ["file"]
+        marked = metafunc.definition.get_closest_marker
+        both = metafunc.definition.path.parent.name == "store" or marked("both")
+        names = ["file", "server"] if both and not marked("file_only") else ["file"]
         metafunc.parametrize("backend", names, indirect=True)
 
 
@@ -39,7 +39,7 @@ def _own_surroundings(tmp_path, monkeypatch):
 @pytest.fixture
 def clock():
     """A clock that moves one second at each look, from a fixed start."""
-    return moving_clock()
+    return MovingClock()
 
 
 @pytest.fixture(scope="session")
@@ -65,18 +65,60 @@ def server():
     shutil.rmtree(folder, ignore_errors=True)
 
 
-@pytest.fixture
-def database(server):
-    """An empty database of a test's own: its address, for SQLAlchemy and for psycopg."""
+@contextmanager
+def _database(server, name, template="template0"):
+    """A database of the server, a copy of `template`: its address."""
     import psycopg
 
-    name = f"t{os.getpid()}_{os.urandom(4).hex()}"
     plain = server.replace("+psycopg", "")
     with psycopg.connect(plain, autocommit=True) as owner:
-        owner.execute(f"CREATE DATABASE {name} STRATEGY file_copy")
+        owner.execute(f"CREATE DATABASE {name} TEMPLATE {template} STRATEGY file_copy")
     yield server.replace("/postgres?", f"/{name}?")
     with suppress(psycopg.Error), psycopg.connect(plain, autocommit=True) as owner:
         owner.execute(f"DROP DATABASE {name} WITH (FORCE)")
+
+
+@pytest.fixture
+def database(server):
+    """An empty database of a test's own: its address, for SQLAlchemy and for psycopg."""
+    with _database(server, f"t{os.getpid()}_{os.urandom(4).hex()}") as address:
+        yield address
+
+
+@dataclass
+class Template:
+    """A job that was made once, to be copied: its folder, its place, and how often its clock was looked at."""
+
+    folder: Path
+    place: str
+    looks: int
+
+
+@contextmanager
+def _template(folder, place=None):
+    """The job of `bench`, closed again, with its keys and with what was kept of its drawings."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("FITUP_KEYS", str(folder / "keys"))
+        patch.setenv("FITUP_CACHE", str(folder / "cache"))
+        made = Bench.started(folder, MovingClock(), place=place)
+        made.two_plates()
+        made.job.close()
+    yield Template(folder, made.place, made.clock.looks)
+
+
+@pytest.fixture(scope="session")
+def template_file(tmp_path_factory):
+    with _template(tmp_path_factory.mktemp("template")) as made:
+        yield made
+
+
+@pytest.fixture(scope="session")
+def template_server(tmp_path_factory, server):
+    with (
+        _database(server, "template_of_bench") as address,
+        _template(tmp_path_factory.mktemp("template"), address) as made,
+    ):
+        yield made
 
 
 @pytest.fixture
@@ -91,9 +133,19 @@ def place(backend, tmp_path, request):
 
 
 @pytest.fixture
-def bench(tmp_path, clock, place):
-    """A job with two people, two plates and a bolted connection; nothing signed."""
-    made = Bench(tmp_path, clock, place=place)
-    made.two_plates()
-    yield made
-    made.job.close()
+def bench(tmp_path, clock, backend, request):
+    """A job with two people, two plates and a bolted connection; nothing signed. A copy of one that was made once."""
+    template = request.getfixturevalue(f"template_{backend}")
+    for name in ("keys", "cache"):
+        if (template.folder / name).exists():
+            shutil.copytree(template.folder / name, tmp_path / name)
+    clock.looks = template.looks
+    with ExitStack() as until:
+        if backend == "file":
+            place = str(shutil.copy(template.place, tmp_path / "fitup.db"))
+        else:
+            server, name = request.getfixturevalue("server"), f"t{os.getpid()}_{os.urandom(4).hex()}"
+            place = until.enter_context(_database(server, name, "template_of_bench"))
+        made = Bench(tmp_path, clock, place).open()
+        yield made
+        made.job.close()

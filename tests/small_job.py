@@ -18,10 +18,15 @@ from ledger.store.sealed import row_hash
 PASSPHRASE = "correct horse"
 
 
-def moving_clock():
-    """A clock that moves one second at each look, from a fixed start."""
-    start, looks = datetime(2026, 3, 2, 9, 0, tzinfo=UTC), iter(range(1_000_000))
-    return lambda: start + timedelta(seconds=next(looks))
+class MovingClock:
+    """A clock that moves one second at each look, from a fixed start; `looks`: how often it was looked at."""
+
+    def __init__(self, looks=0):
+        self.looks = looks
+
+    def __call__(self):
+        self.looks += 1
+        return datetime(2026, 3, 2, 9, 0, tzinfo=UTC) + timedelta(seconds=self.looks - 1)
 
 
 def ask(_name):

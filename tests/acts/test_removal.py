@@ -63,6 +63,7 @@ def test_a_dimension_that_was_held_when_it_was_locked_stays_in_that_revision(ben
         remove(bench, "dimension", "pitch")
 
 
+@pytest.mark.both
 def test_a_group_goes_unless_a_connection_a_dimension_or_a_group_names_it(bench):
     with pytest.raises(BadInput, match="named by connection TURN-BASE"):
         remove(bench, "group", "bolts")
@@ -95,6 +96,7 @@ def test_a_point_goes_unless_a_distance_a_side_or_a_group_names_it(pier):
     assert "S1" not in {m.hole.label for m in pier.job.part("PIER").measured_holes}
 
 
+@pytest.mark.both
 def test_a_clearance_goes_with_its_readings(bench):
     bench.do(RequireClearance, connection="TURN-BASE", name="gap", required=">= 1 mm")
     bench.job.measure("TURN-BASE", "gap", "1.8 ±0.1 mm feeler", by="Mira")

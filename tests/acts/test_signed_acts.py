@@ -52,7 +52,9 @@ def test_a_job_is_opened_once(refused):
 
 
 def test_nobody_is_enrolled_with_another_persons_key(refused, seal):
-    assert "belongs to someone else" in refused(EnrolPerson, name="Ada", key=seal["key"], roles=("drawn",))
+    assert "already enrolled for someone else" in refused(
+        EnrolPerson, name="Ada", key=seal["key"], roles=("drawn",)
+    )
     assert "enrolled already" in refused(EnrolPerson, name="Mira", key=DIGEST, roles=("drawn",))
 
 
@@ -71,6 +73,7 @@ SIGNED = {
 }
 
 
+@pytest.mark.both
 @pytest.mark.parametrize("what", SIGNED)
 def test_a_key_that_is_not_theirs_and_a_used_nonce_are_refused(bench, refused, seal, what):
     kind, fields = SIGNED[what]

@@ -65,7 +65,7 @@ def answer_question(bench):
 def link_question(bench):
     bench.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
     before = facts_of(bench.job)
-    bench.do(LinkQuestion, number="BASE", ident="Q1", blocks=("TURN",), due="2026-05-01")
+    bench.do(LinkQuestion, number="BASE", ident="Q1", holds_up=("TURN",), needed_by="2026-05-01")
     return before
 
 
@@ -210,6 +210,7 @@ def test_every_unsigned_act_can_be_taken_back_or_is_named_here():
     assert {kind for (kind, _v), act in ACTS.items() if not act.signed} == set(NAMED) | NEVER
 
 
+@pytest.mark.both
 def test_taking_back_twice_goes_on_to_the_act_before(bench):
     before = facts_of(bench.job)
     for text in ("which finish?", "which side?"):
@@ -230,6 +231,7 @@ def test_what_someone_else_built_on_is_not_taken_back(bench):
     assert bench.job.part("BASE").questions == ()
 
 
+@pytest.mark.both
 def test_nothing_of_a_locked_revision_is_taken_back(bench):
     bench.do(
         RecordDimension, number="BASE", name="width", nominal="200 mm", limits="±0.3", measured_on="width"
@@ -270,7 +272,7 @@ def test_a_seat_that_recorded_nothing_is_told_so(bench):
 
 
 def test_a_frozen_face_is_known_before_it_is_undone(bench):
-    bench.do(FreezeInterface, connection="TURN-BASE", part="BASE", face="0" * 64)
+    bench.do(FreezeInterface, connection="TURN-BASE", part="BASE", interface="0" * 64)
     assert bench.job.connections()[0].frozen_interfaces
     bench.job.undo(bench.job.last_of("Mira").seq, by="Mira")
     assert not bench.job.connections()[0].frozen_interfaces

@@ -51,7 +51,7 @@ def test_no_line_breaks_a_check_of_bent_parts(lines, holes, stated):
         outcome = check.run(case, "PLATE")
         assert outcome.state != "error", outcome.reason
         if check.name == "flat_length":
-            assert outcome.state == "not run" or outcome.findings or "nothing is stated" in outcome.reason
+            assert outcome.state == "not run" or outcome.findings or "no bend data" in outcome.reason
 
 
 def test_a_line_through_the_middle_of_a_hole_is_always_found():

@@ -104,7 +104,7 @@ def test_angle_and_direction_are_read_in_either_order(words, angle, direction):
         ("90 deg up, K 0.7", "at most 0.5"),
         ("90 deg up, K 0", "above 0"),
         ("90 deg up, K -0.2", "above 0"),
-        ("90 deg up, R 3 mm, R 4 mm", "stated before"),
+        ("90 deg up, R 3 mm, R 4 mm", "entered twice"),
         ("90 deg up, R 3", "unit"),
         ("90 deg up, sharp", "expected"),
         ("90 kg up", "angle"),

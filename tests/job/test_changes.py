@@ -260,6 +260,7 @@ def test_the_first_revision_has_none_before_it(bench):
     assert bench.job.changes_between("TURN").words == "TURN A is the first revision: there is none before it"
 
 
+@pytest.mark.both
 def test_the_story_of_a_part_holds_the_same_as_each_question_alone(bench):
     bench.lock(*BOTH)
     bench.do(NewRevision, number="TURN", reason="wider")
@@ -291,6 +292,7 @@ def test_entries_of_other_parts_are_left_out_and_none_that_counts_is(bench):
     assert left == {"OTHER", "TWIN"}
 
 
+@pytest.mark.both
 def test_facts_as_they_were_are_those_that_were_there(bench):
     with bench.job.store.reading() as facts:
         seq, then = len(list(sealed_rows(facts))), dump_facts(facts)

@@ -45,6 +45,7 @@ def subject(bench, number):
     return verdict.subject
 
 
+@pytest.mark.both
 def test_a_sign_off_of_one_part_written_over_for_another_counts_for_nothing(bench):
     bench.plate("LID", unconnected=True)
     bench.job.sign(["LID"], "drawn", "Mira", {})
@@ -67,6 +68,7 @@ def test_a_sign_off_that_says_anything_else_than_was_signed_counts_for_nothing(b
     assert [s.role for v in bench.job.verdicts(["BASE", "TURN"]) for s in v.signed] == ["drawn"]
 
 
+@pytest.mark.both
 def test_a_permit_written_over_covers_nothing(bench):
     bench.plate("LID")
     bench.do(AskQuestion, number="LID", ident="Q1", text="which finish?")
@@ -77,6 +79,7 @@ def test_a_permit_written_over_covers_nothing(bench):
     assert ("LID", found.code) in stops(bench, "LID")
 
 
+@pytest.mark.both
 def test_a_partner_written_over_as_locked_lets_nothing_go(bench):
     bench.sign_all("TURN")
     assert stops(bench, "TURN") == {("TURN", "partner_open")}
@@ -94,6 +97,7 @@ FROM fact_lock WHERE number = 'TURN';
 """
 
 
+@pytest.mark.both
 def test_a_lock_written_into_the_facts_is_none(bench, tmp_path):
     """Even where it names a true lock of the same person: that one speaks of other parts."""
     bench.plate("LID", unconnected=True)
@@ -139,6 +143,7 @@ def test_an_older_revision_is_not_made_the_current_one_again(bench):
     assert bench.job.stands(plate_dxf(diameter=14.0)).current
 
 
+@pytest.mark.both
 @pytest.mark.parametrize(
     "script",
     [
@@ -169,6 +174,7 @@ def test_the_kept_verdict_of_a_lock_is_the_one_that_was_signed(bench):
     assert stops(bench, "TURN") == set()
 
 
+@pytest.mark.both
 @pytest.mark.parametrize(
     "script",
     [
@@ -215,6 +221,7 @@ def test_signatures_do_not_hold_over_a_journal_that_was_written_anew(bench):
     assert (found.code, found.where) == ("history_changed", f"entries 1 to {last - 2}")
 
 
+@pytest.mark.both
 def test_between_two_signatures_the_altered_entry_is_narrowed_down(bench):
     bench.plate("LID", unconnected=True)
     signed = []
@@ -253,6 +260,7 @@ def test_a_signed_entry_under_another_name_is_told(bench):
     assert "written as by Mira, who has not signed it" in told.message
 
 
+@pytest.mark.both
 @pytest.mark.parametrize("data", ["'text'", "CAST(x'ff00' AS TEXT)", "7", "x''"])
 def test_kept_bytes_written_over_with_anything_are_told_with_what_they_were(bench, data):
     ((dxf,),) = asked(bench, "SELECT dxf FROM fact_profile WHERE number = 'BASE'")
@@ -324,6 +332,7 @@ def test_a_retired_key_is_not_in_force_again_because_the_facts_say_so(bench):
     assert bench.job.verify()
 
 
+@pytest.mark.both
 def test_a_key_that_only_the_facts_know_is_nobodys(bench):
     mine = make_key(PASSPHRASE)
     forge(

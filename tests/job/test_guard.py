@@ -84,6 +84,7 @@ def test_another_unit_in_the_header_is_told(bench, sent):
     assert "its unit reads as in, the locked one is in mm" in seen(bench, sent)[BASE].says
 
 
+@pytest.mark.both
 def test_a_superseded_revision_names_the_one_to_send(bench, sent):
     for number in BOTH:
         bench.do(NewRevision, number=number, reason="wider")

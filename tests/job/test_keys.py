@@ -29,6 +29,7 @@ def replace(bench, name="Jonas", *, by="Mira", **more):
     return bench.job.change_key(name, retires=key_of(bench, name)[:12], new=PASSPHRASE, by=by, **WHY, **more)
 
 
+@pytest.mark.both
 def test_a_replaced_key_leaves_earlier_signatures_good(bench):
     bench.sign_all(*BOTH)
     made = replace(bench)
@@ -178,6 +179,7 @@ def forge(bench, seq, **changed):
     return last + 1
 
 
+@pytest.mark.both
 @pytest.mark.file_only
 @pytest.mark.parametrize("changed", [{"name": "Jonas"}, {"name": "Eve"}])
 def test_nobody_is_enrolled_a_second_time_by_writing_to_the_file(bench, changed):
@@ -205,6 +207,7 @@ def test_a_change_of_keys_that_nobody_signed_gives_nobody_a_key(bench):
     assert ("signature_bad", f"entry {entry}") in {(f.code, f.where) for f in bench.job.verify()}
 
 
+@pytest.mark.both
 @pytest.mark.file_only
 def test_a_signature_put_in_a_second_time_is_not_followed_and_is_named(bench):
     bench.sign_all(*BOTH)

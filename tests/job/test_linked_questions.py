@@ -18,6 +18,7 @@ def stops(bench, number):
     return {s.where: s.message for s in verdict.stops if s.code == "question_open"}
 
 
+@pytest.mark.both
 def test_a_question_blocks_the_parts_and_the_connections_it_names(bench):
     bench.plate("ARM")
     ask(bench, "ARM", "Q1", holds_up=("TURN-BASE",))

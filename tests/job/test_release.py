@@ -32,6 +32,7 @@ def subjects(bench):
     return {v.part: v.subject for v in bench.job.verdicts(BOTH)}
 
 
+@pytest.mark.both
 def test_a_set_that_fits_and_is_signed_locks_and_its_packet_verifies(bench):
     made = bench.lock(*BOTH)
     report = inspect(made.packet.read_bytes())
@@ -137,7 +138,7 @@ def test_whoever_drew_it_does_not_count_as_the_checker(bench):
 
 
 def test_one_person_alone_checks_by_typing_two_dimensions_again(tmp_path, clock):
-    bench = Bench(tmp_path, clock, people=("Mira",))
+    bench = Bench.started(tmp_path, clock, people=("Mira",))
     bench.two_plates()
     with pytest.raises(BadInput, match="types two key dimensions again"):
         bench.job.sign(BOTH, "checked", "Mira", {})
@@ -149,6 +150,7 @@ def test_one_person_alone_checks_by_typing_two_dimensions_again(tmp_path, clock)
     bench.job.close()
 
 
+@pytest.mark.both
 def test_a_locked_revision_never_changes_and_a_new_one_starts_from_it(bench):
     bench.lock(*BOTH)
     with pytest.raises(BadInput, match="locked and never changes"):
@@ -268,6 +270,7 @@ def test_odds_are_acknowledged_when_signing_and_another_policy_voids_the_signatu
     assert not bench.codes("BASE") & {"role_missing", "tight_worst_case"}
 
 
+@pytest.mark.both
 def test_the_kept_packet_is_handed_out_again_byte_for_byte(bench):
     made = bench.lock(*BOTH)
     name, data, files = bench.reopen().packet("BASE")
@@ -294,6 +297,7 @@ def test_a_superseded_revision_is_said_to_be_so(bench):
     assert not old.current
 
 
+@pytest.mark.both
 @pytest.mark.parametrize(
     ("edit", "code"),
     [
@@ -319,6 +323,7 @@ def test_a_raw_edit_of_the_database_is_found_and_named(bench, edit, code):
     assert code in {f.code for f in bench.reopen().verify()}
 
 
+@pytest.mark.both
 @pytest.mark.parametrize(
     "edit",
     [
@@ -340,6 +345,7 @@ def test_the_permanent_tables_only_grow(bench, edit, recursive):
     raw.close()
 
 
+@pytest.mark.both
 @pytest.mark.file_only
 def test_a_job_whose_facts_are_lost_is_rebuilt_from_its_journal(bench):
     bench.lock(*BOTH)
@@ -352,6 +358,7 @@ def test_a_job_whose_facts_are_lost_is_rebuilt_from_its_journal(bench):
     assert bench.job.verify() == ()
 
 
+@pytest.mark.both
 @pytest.mark.file_only
 def test_a_forged_sign_off_in_the_facts_counts_for_nothing(bench):
     bench.job.close()
@@ -365,6 +372,7 @@ def test_a_forged_sign_off_in_the_facts_counts_for_nothing(bench):
     assert "role_missing" in {s.code for s in bench.reopen().verdicts(["BASE"])[0].stops}
 
 
+@pytest.mark.both
 def test_a_full_disk_while_writing_the_packet_locks_nothing(bench, monkeypatch):
     import errno
     import os
@@ -385,6 +393,7 @@ def test_a_full_disk_while_writing_the_packet_locks_nothing(bench, monkeypatch):
     assert not bench.job.part("BASE").locked
 
 
+@pytest.mark.both
 def test_two_programs_that_lock_at_once_lock_once(bench):
     bench.sign_all(*BOTH)
     bench.job.close()
@@ -549,6 +558,7 @@ def test_a_hole_that_moved_keeps_its_label_and_is_told(bench):
     assert {h.label for h in bench.job.part("TURN").holes} == {"H1", "H2", "H3", "H4"}
 
 
+@pytest.mark.both
 def test_the_job_is_not_held_while_a_passphrase_is_typed(bench):
     bench.job.close()
     written = []
@@ -570,7 +580,7 @@ def test_a_packet_handed_out_where_its_folder_lies_leaves_nothing_half(bench):
     made = bench.lock(*BOTH)
     name, data, files = bench.job.packet("BASE")
     before = sorted(p.name for p in made.packet.parent.iterdir())
-    with pytest.raises(BadInput, match="there already"):
+    with pytest.raises(BadInput, match="already exists"):
         stage_packet(made.packet.parent, name, data, files)
     assert sorted(p.name for p in made.packet.parent.iterdir()) == before
 

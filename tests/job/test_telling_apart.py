@@ -13,7 +13,7 @@ LOOK = plate_dxf(((30.0, 30.0), (170.0, 70.0)))
 
 @pytest.fixture
 def job(tmp_path, clock):
-    made = Bench(tmp_path, clock)
+    made = Bench.started(tmp_path, clock)
     for number in ("LEFT", "RIGHT"):
         made.job.write_part(number, {"title": "", "material": "S275", "thickness": "10 mm"}, by="Mira")
         made.job.take_profile(number, f"{number}.dxf", LOOK, by="Mira")
@@ -50,7 +50,7 @@ def test_another_vendor_likewise(job):
 
 
 def test_a_part_that_is_drawn_later_voids_no_signature(tmp_path, clock):
-    made = Bench(tmp_path, clock)
+    made = Bench.started(tmp_path, clock)
     made.plate("ALONE", unconnected=True, etched="")
     for name in ("width", "height"):
         size = {"width": "200 mm", "height": "100 mm"}[name]

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 from bench_job import PASSPHRASE, Bench
-from small_job import chained_again, edit, moving_clock
+from small_job import MovingClock, chained_again, edit
 
 from ledger.acts.base import make
 from ledger.acts.questions import AskQuestion
@@ -52,7 +52,7 @@ def made(tmp_path_factory):
     folder = tmp_path_factory.mktemp("forged")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("FITUP_KEYS", str(folder / "keys"))
-        bench = Bench(folder, moving_clock())
+        bench = Bench.started(folder, MovingClock())
         bench.two_plates()
         bench.plate("LID", unconnected=True)
         bench.job.do(make(AskQuestion, number="LID", ident="Q1", text="which finish?"), by="Mira")
@@ -85,7 +85,7 @@ def copied(made, tmp_path, monkeypatch):
 def works_or_says_why(place, out):
     """Everything that judges, from an altered job: what it says, or '' where it works as ever."""
     try:
-        with Job(place, lambda _name: PASSPHRASE, moving_clock()) as job:
+        with Job(place, lambda _name: PASSPHRASE, MovingClock()) as job:
             list(job.journal())
             job.verdicts(("BASE", "LID"))
             job.guard(out)

@@ -33,7 +33,7 @@ def two_plates(tmp_path_factory):
     folder = tmp_path_factory.mktemp("two-plates")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("FITUP_KEYS", str(folder / "keys"))
-        bench = Bench(folder, now)
+        bench = Bench.started(folder, now)
         bench.two_plates()
         bench.job.close()
     return folder

@@ -94,7 +94,7 @@ MENTAL = (
 @pytest.fixture
 def one_locked_plate(tmp_path):
     """A job of one person with TURN locked, standing alone until something is bolted to it."""
-    bench = Bench(tmp_path, now, people=("Mira",))
+    bench = Bench.started(tmp_path, now, people=("Mira",))
     bench.plate("TURN", unconnected=True)
     for name, nominal in NOTES.items():
         bench.job.do(

@@ -493,7 +493,7 @@ def test_enter_alone_signs_nothing(bench):
 
 
 def test_one_person_alone_types_two_dimensions_again_without_seeing_them(tmp_path, clock):
-    alone = Bench(tmp_path, clock, people=("Mira",))
+    alone = Bench.started(tmp_path, clock, people=("Mira",))
     alone.two_plates()
 
     async def script(app, pilot):
