@@ -166,10 +166,11 @@ def _more(piece: str) -> dict[str, Any]:
     if piece in WELD_SIDES:
         return {"weld_side": piece}
     for start, field, known in (("weld class", "weld_class", CLASSES), ("holes", "holes_made", HOLES_MADE)):
-        if word == start:
-            if rest.strip() not in known:
-                raise UnknownName(start, rest.strip(), known)
-            return {field: rest.strip()}
+        if piece == start or piece.startswith(f"{start} "):
+            what = piece.removeprefix(start).strip()
+            if what not in known:
+                raise UnknownName(start, what, known)
+            return {field: what}
     raise BadInput(
         "after the parts: turned over, either way up, at X Y ANGLE, also M6 dowel PINS on PINS, gap >= 2 mm; of a "
         "weld: arrow side, weld class B, holes jigged"

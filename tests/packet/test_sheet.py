@@ -370,7 +370,7 @@ def test_what_was_counted_stands_with_its_count_and_a_stated_density_as_stated()
     one = replace(part, assemblies=1, spares=0, quantity=4)
     assert "4: 4 x 1 assembly" in words(vendor_sheet(one, ISSUE))
     known = figures(part)
-    assert (known.density_kg_m3, known.density_source) == (Decimal(7850), "as stated")
+    assert (known.density_kg_m3, known.density_source) == (Decimal(7850), "as entered")
     assert known.mass_kg == pytest.approx(known.area_mm2 * 12 * 7850e-9)
 
 

@@ -316,7 +316,7 @@ def test_a_connection_is_drawn_with_both_plies_and_an_unknown_name_is_refused(be
 def test_a_connection_with_an_undrawn_ply_cannot_be_drawn(bench):
     bench.job.write_part("PIER", {"title": "pier", "form": "site"}, by="Mira")
     bench.connection("ON-PIER", plies=({"part": "TURN", "group": "bolts"}, {"part": "PIER"}))
-    with pytest.raises(BadInput, match="there is no drawing, and no hole, of PIER"):
+    with pytest.raises(BadInput, match="ON-PIER cannot be drawn: no drawing and no holes of PIER"):
         bench.job.picture("ON-PIER")
 
 
