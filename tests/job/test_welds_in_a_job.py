@@ -113,7 +113,7 @@ def test_a_weld_in_one_line_reads_back_as_it_was_written(frame):
     (connection,) = (m for m in frame.job.connections() if m.name == "FOOT")
     assert (connection_words(connection), connection.weld_words) == (text, ("root gap 0..1 mm", "both sides"))
     with pytest.raises(UnknownName, match="weld class"):
-        connection_line("SEAM: welded, LEFT on RIGHT, welded assembly E", ["LEFT", "RIGHT"])
+        connection_line("SEAM: welded, LEFT on RIGHT, weld class E", ["LEFT", "RIGHT"])
 
 
 def test_a_weld_is_declared_and_listed_on_the_command_line(frame, capsys, monkeypatch):
