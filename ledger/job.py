@@ -2,51 +2,76 @@
 The one door: every verb that a face can call.
 
 A *job* is one journal with its facts. Everything that changes it goes through `do` (an unsigned act) or through
-`sign`, `permit` and `lock`; everything else only reads (`ledger.queries`). Faces hold no rules and no database.
+`sign`, `permit` and `lock`; everything else only reads. Faces hold no rules and no database.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+import json
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from sqlmodel import Session
 
-from ledger import keys, release
 from ledger.acts.base import Act, make, name_text, newest_part, open_part, person_named
 from ledger.acts.bends import RecordBend, ReferGroup, lines_of
 from ledger.acts.connections import FreezeInterface, connection_named
 from ledger.acts.counts import counted_again
 from ledger.acts.parts import ChangePart, NameGroup, RecordPart, TakeProfile
 from ledger.acts.release import EnrolPerson
-from ledger.acts.undo import Undo
+from ledger.acts.replay import follow
+from ledger.acts.undo import Undo, last_of
 from ledger.clean_copy import CLEAN, KEPT, Choices, Mended, as_taken, mended
 from ledger.compare import Look, look
-from ledger.custody import bring_in, follow, require_whole
-from ledger.domain.connection import Reading
+from ledger.domain.connection import Connection, Reading
 from ledger.domain.digest import interface
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.finding import Finding
-from ledger.domain.gate import Verdict
-from ledger.outcomes import Outcomes
-from ledger.queries import ReadJob
-from ledger.release import LockMade, Passphrase, Sitting
+from ledger.domain.gate import PermitMade, Policy, Verdict
+from ledger.domain.next_steps import Step
+from ledger.domain.record import Part
+from ledger.history import entries as history
+from ledger.history.revisions import Between, Since, Story, between, since, story, told_changes
+from ledger.judge.outcomes import Outcomes
+from ledger.judge.readings import reading_of
+from ledger.judge.verdicts import Judging, Listed, Stands
+from ledger.papers import handouts, of_part
+from ledger.release import custody, keys, signing
+from ledger.release.guard import Folder, guard
+from ledger.release.opening import PROGRAM, begin, made_ready, new_job
+from ledger.release.signing import LockMade, Passphrase, Sitting
 from ledger.standards.gauges import thickness_text
-from ledger.startup import PROGRAM, begin, made_ready, new_job
+from ledger.standards.instruments import Own
 from ledger.store import facts as read
+from ledger.store import transfer
 from ledger.store.faults import tried_again
+from ledger.store.instruments import calibrations, own_instruments
 from ledger.store.journal import Clock, Store, now
 from ledger.store.place import connect
-from ledger.store.sealed import new_key
-from ledger.store.signers import keys_in_force
-from ledger.store.tables import JobFact, PartFact
-from ledger.table_entry import Preview, preview, to_record
+from ledger.store.replay import seal_of
+from ledger.store.sealed import new_key, read_body
+from ledger.store.signers import KeyLine, key_lines, keys_in_force
+from ledger.store.tables import (
+    ConnectionFact,
+    InstrumentFact,
+    JobFact,
+    JournalRow,
+    PartFact,
+    PersonFact,
+)
+from ledger.store.verify import problems
+from ledger.tables.entry import Preview, dimension_table, preview, to_record
+
+if TYPE_CHECKING:
+    from ledger.judge.views import ConnectionView
+    from ledger.packet.figures import Figures
+    from ledger.packet.inspect import PacketReport
 
 
-class Job(ReadJob):
+class Job:
     """An open job. `ask` is called with a person's name when a passphrase is needed, once a sitting."""
 
     def __init__(self, place: str, ask: Passphrase, clock: Clock = now) -> None:
@@ -57,7 +82,7 @@ class Job(ReadJob):
             with self.store.reading() as facts:
                 job = facts.get_one(JobFact, self._ident(facts))
                 self.ident, self.firm = job.ident, job.firm
-            self.outcomes = Outcomes(self.ident)
+            self.judging = Judging(self.store, Outcomes(self.ident), told_changes)
         except BaseException:
             self.close()
             raise
@@ -71,7 +96,7 @@ class Job(ReadJob):
     @staticmethod
     def bring_in(place: str, source: Path, ask: Passphrase, clock: Clock = now) -> Job:
         """A new job from an exported one, with the same seal. Raises Tampered, and leaves nothing."""
-        new_job(place, clock, lambda store: bring_in(source, store))
+        new_job(place, clock, lambda store: custody.bring_in(source, store))
         return Job(place, ask, clock)
 
     def __enter__(self) -> Self:
@@ -96,7 +121,7 @@ class Job(ReadJob):
     def do_made(self, made: Callable[[Session, str], Act], *, by: str) -> int:
         """`do` for an act that is made from the facts as they stand, and the day. Raises BadInput."""
         with self._writing() as facts:
-            return self._do(facts, made(facts, self._today()), by)
+            return self._do(facts, made(facts, self.judging.today), by)
 
     @tried_again
     def undo(self, seq: int, *, by: str) -> None:
@@ -254,7 +279,7 @@ class Job(ReadJob):
         """
         connection, name = name_text(connection), name_text(name)
         with self._writing() as facts:
-            self._do(facts, self._measured(facts, connection, name, written, warm), by)
+            self._do(facts, reading_of(self.judging, facts, connection, name, written, warm=warm), by)
             made = next(
                 c
                 for c in read.connection(facts, connection_named(facts, connection)).clearances
@@ -274,7 +299,7 @@ class Job(ReadJob):
         Raises BadInput and records nothing where a row is wrong, or reads otherwise than in the preview that was seen.
         """
         with self._writing() as facts:
-            found = preview(facts, data, partial(self._measured, facts))
+            found = preview(facts, data, partial(reading_of, self.judging, facts))
             if seen is not None and seen.rows != found.rows:
                 raise BadInput("nothing was recorded: the job changed since the preview; look again")
             for act in to_record(found, only_good=only_good):
@@ -305,7 +330,7 @@ class Job(ReadJob):
         """One signature for a set. Raises NotReleasable, BadInput, UnknownName."""
         signer = self._signer(person)
         with self._writing() as facts:
-            return release.sign(signer, self._bench(facts, numbers), role, again)
+            return signing.sign(signer, self.judging.bench(facts, numbers), role, again)
 
     @tried_again
     def set_policy(
@@ -322,7 +347,7 @@ class Job(ReadJob):
         Raises BadInput, UnknownName.
         """
         with self._writing() as facts:
-            return self._do(facts, release.policy(facts, roles, raised, odds), by)
+            return self._do(facts, signing.policy(facts, roles, raised, odds), by)
 
     @tried_again
     def permit(self, number: str, person: str, **fields: str) -> None:
@@ -333,11 +358,11 @@ class Job(ReadJob):
         """
         signer = self._signer(person)
         with self._writing() as facts:
-            bench = self._bench(facts, (number,))
+            bench = self.judging.bench(facts, (number,))
             verdict = bench.verdict(number)
             found = {(f.code, f.where): f for f in (*verdict.stops, *verdict.warnings)}
-            above = release.permit_covers(found, bench.today, **fields)
-            release.permit(signer, facts, number=number, revision=verdict.revision, above=above, **fields)
+            above = signing.permit_covers(found, bench.today, **fields)
+            signing.permit(signer, facts, number=number, revision=verdict.revision, above=above, **fields)
 
     @tried_again
     def lock(self, numbers: Sequence[str], person: str, out: Path) -> LockMade:
@@ -356,8 +381,8 @@ class Job(ReadJob):
         staged: Sequence[Any] = ()
         try:
             with self._writing() as facts:
-                require_whole(facts)
-                released, staged = release.lock(signer, self._bench(facts, numbers), out)
+                custody.require_whole(facts)
+                released, staged = signing.lock(signer, self.judging.bench(facts, numbers), out)
         except BaseException:
             for waiting in staged:
                 waiting.discard()
@@ -371,12 +396,262 @@ class Job(ReadJob):
             raise BadInput(f"locked, but {fault}; fetch the kept files with: fitup packet") from fault
         return released
 
-    def _signer(self, name: str) -> release.Signer:
+    def verdicts(self, numbers: Sequence[str]) -> tuple[Verdict, ...]:
+        """
+        Judge these parts as a set. A locked revision's verdict is read from its lock. Raises UnknownName.
+
+        Where a change has left a role open that was signed before, it is said what changed.
+        """
+        return self.judging.verdicts(numbers)
+
+    def listed(self) -> Listed:
+        """Every part as a line, with the seal, the day and the people that verdicts of now depend on."""
+        return self.judging.listed()
+
+    def each_verdict(self, numbers: Sequence[str], *, changes: bool = False) -> Iterator[Stands]:
+        """
+        Each part judged with those it was last signed together with, else by itself, in one reading.
+
+        With `changes` it is said what changed since a signature, for which the journal is read: for few parts. Raises
+        UnknownName.
+        """
+        return self.judging.each_verdict(numbers, changes=changes)
+
+    def first_steps(self) -> tuple[Step, ...]:
+        """What to decide, measure or mend first, because it frees the most parts."""
+        return self.judging.first_steps()
+
+    def re_entry_required(self, numbers: Sequence[str]) -> tuple[str, ...]:
+        """The key dimensions one person alone may type again when checking; empty where no re-entry is asked."""
+        with self.store.reading() as facts:
+            if read.policy(facts).people > 1:
+                return ()
+            return signing.re_entry_required(read.part(facts, newest_part(facts, n)) for n in numbers)
+
+    def packet(self, number: str, revision: str = "") -> tuple[str, bytes, dict[str, bytes]]:
+        """
+        The kept packet of a locked revision: name, bytes, and its DXF files by name.
+
+        Raises UnknownName; Tampered where its lock does not count, or what was kept is another lock's packet.
+        """
+        with self.store.reading() as facts:
+            return handouts.packet(facts, number, revision)
+
+    def picture(self, name: str, kind: str = "svg") -> bytes:
+        """A part, or the plies of a connection as they go together, as svg or png. Raises UnknownName, BadInput."""
+        with self.store.reading() as facts:
+            return of_part.picture(facts, self.judging.bench(facts, ()), name, kind)
+
+    def sheet(self, number: str, paper: str = "A4") -> bytes:
+        """
+        The vendor sheet as PDF: of a locked revision the one in its packet, else a preview on `paper`, marked so.
+
+        Raises UnknownName, BadInput, Tampered.
+        """
+        with self.store.reading() as facts:
+            return handouts.sheet(facts, self.judging, number, paper)
+
+    def record(self, number: str, revision: str = "") -> bytes:
+        """
+        The job record of a locked revision, as the lock made and kept it; it never leaves with a packet.
+
+        Raises UnknownName, Tampered.
+        """
+        with self.store.reading() as facts:
+            return of_part.kept_record(facts, number, revision)
+
+    def report(self) -> bytes:
+        """The whole job as one HTML file that needs nothing else: judged afresh, now."""
+        with self.store.reading() as facts:
+            return handouts.report(facts, self.judging)
+
+    def stands(self, data: bytes) -> custody.Standing:
+        """Whether these exact bytes are a locked revision, and a current one."""
+        with self.store.reading() as facts:
+            return custody.standing(facts, data)
+
+    def look_into(self, data: bytes) -> PacketReport:
+        """A packet by itself and, where it is of this job, whether the journal holds its entry. Raises Unreadable."""
+        with self.store.reading(beside=False) as facts:
+            return custody.look_into(facts, self.ident, data)
+
+    def guard(self, folder: Path) -> Folder:
+        """Every DXF in a folder: is it, byte for byte, a locked and current revision? Raises Unreadable."""
+        with self.store.reading() as facts:
+            return guard(facts, folder)
+
+    def seal(self) -> tuple[int, str]:
+        """The journal's last entry: its number and its hash."""
+        with self.store.reading(beside=False) as facts:
+            return seal_of(facts)
+
+    def holds(self, seal: str) -> bool:
+        """Whether this job's journal has the row that a packet or sheet names as its seal (seq:hash)."""
+        with self.store.reading(beside=False) as facts:
+            return custody.holds(facts, seal)
+
+    def verify(self) -> tuple[Finding, ...]:
+        """Everything in the job that does not hold together."""
+        with self.store.reading(beside=False) as facts:
+            return tuple(problems(facts, follow))
+
+    def export(self, out: Path) -> str:
+        """
+        The journal as JSON lines and every kept file, as a new folder or (a name that ends .zip) one file; the seal.
+
+        Raises BadInput and leaves nothing.
+        """
+        with self.store.reading(beside=False) as facts:
+            return transfer.export(facts, out)
+
+    def backup(self, out: Path) -> str:
+        """A copy of the job's file, taken while others work in it; its seal. Raises BadInput and leaves nothing."""
+        return transfer.backup(self.store.engine, out)
+
+    def part(self, number: str) -> Part:
+        """The newest revision of a part. Raises UnknownName."""
+        with self.store.reading() as facts:
+            return read.part(facts, newest_part(facts, number))
+
+    @staticmethod
+    def figures(part: Part) -> Figures:
+        """What follows from a part's drawing and record: mass, area, cut length, pierces."""
+        from ledger.packet.figures import figures
+
+        return figures(part)
+
+    def parts(self) -> tuple[Part, ...]:
+        """The newest revision of every part, by number."""
+        with self.store.reading() as facts:
+            newest = {r.number: r for r in sorted(read.rows(facts, PartFact), key=lambda r: r.place)}
+            return tuple(read.part(facts, newest[n]) for n in sorted(newest))
+
+    def agreed_layers(
+        self, number: str, vendor: str = "", stated: Mapping[str, str] | None = None
+    ) -> tuple[str, dict[str, str]]:
+        """
+        The vendor a part's drawing is meant for, and what was agreed there that layers are for; `stated` comes first.
+
+        Where no vendor is named it is that of the drawing before. Raises UnknownName.
+        """
+        with self.store.reading() as facts:
+            taken = read.part(facts, newest_part(facts, number)).taken
+            vendor = vendor or (taken.vendor if taken else "")
+            return vendor, {**read.layer_roles(facts, vendor), **(stated or {})}
+
+    def bend_data(self) -> tuple[dict[str, Any], ...]:
+        """What vendors bend with, as stated, by vendor, material and thickness."""
+        with self.store.reading() as facts:
+            return tuple(row.model_dump() for row in read.bend_data(facts))
+
+    def connections(self) -> tuple[Connection, ...]:
+        """Every connection, by name."""
+        with self.store.reading() as facts:
+            return tuple(read.connection(facts, row) for row in read.rows(facts, ConnectionFact))
+
+    def connection_view(self, name: str) -> ConnectionView:
+        """A connection with its fit, its placed outlines and what its checks find. Raises UnknownName."""
+        from ledger.judge.views import connection_view
+
+        with self.store.reading() as facts, self.judging.kept():
+            found = read.connection(facts, connection_named(facts, name))
+            return connection_view(self.judging.bench_of(facts, found, kept=True), found)
+
+    def revisions(self, number: str) -> tuple[history.Revised, ...]:
+        """Every revision of a part, oldest first. Raises UnknownName."""
+        with self.store.reading() as facts:
+            return history.revisions(facts, number)
+
+    def permits(self, number: str) -> tuple[PermitMade, ...]:
+        """What was accepted in writing for the newest revision, in force or not. Raises UnknownName."""
+        with self.store.reading() as facts:
+            bench = self.judging.bench(facts, (number,))
+            return tuple(bench.permits(bench.part(newest_part(facts, number))))
+
+    def policy(self) -> Policy:
+        """Which roles must sign and which warnings stop."""
+        with self.store.reading() as facts:
+            return read.policy(facts)
+
+    def people(self) -> tuple[tuple[str, tuple[str, ...], str], ...]:
+        """Everyone enrolled: name, roles, public key."""
+        with self.store.reading() as facts:
+            return tuple((p.name, tuple(json.loads(p.roles)), p.key) for p in read.rows(facts, PersonFact))
+
+    def keys(self, name: str) -> tuple[KeyLine, ...]:
+        """Every key of a person, oldest first, with what no longer counts of each. Raises UnknownName."""
+        with self.store.reading() as facts:
+            return key_lines(facts, person_named(facts, name).name)
+
+    def keys_that_went(self) -> tuple[KeyLine, ...]:
+        """The keys, of whomever, that the last entry has retired."""
+        with self.store.reading() as facts:
+            last = seal_of(facts)[0]
+            names = sorted(p.name for p in read.rows(facts, PersonFact))
+            return tuple(k for name in names for k in key_lines(facts, name) if k.retired == last)
+
+    def last_of(self, by: str) -> history.Written:
+        """The newest entry of this person that can be taken back. Raises BadInput where there is none."""
+        with self.store.reading() as facts:
+            return history.entry_of(facts.get_one(JournalRow, last_of(facts, by)))
+
+    def changes_since(self, number: str, person: str, together: Sequence[str] = ()) -> Since:
+        """What changed of a part since this person last signed it, in any role. Raises UnknownName."""
+        with self.store.reading() as facts:
+            return since(facts, follow, number, person, together)
+
+    def changes_between(self, number: str, earlier: str = "", later: str = "") -> Between:
+        """What changed between two revisions: the newest and the one before, unless named. Raises UnknownName."""
+        with self.store.reading() as facts:
+            return between(facts, follow, number, earlier, later)
+
+    def changes_told(self, number: str) -> Story:
+        """Every step between revisions, and what changed since each person last signed. Raises UnknownName."""
+        with self.store.reading() as facts:
+            return story(facts, follow, number)
+
+    def news(self, since: int) -> tuple[int, tuple[history.Written, ...]]:
+        """The newest entry's number, and the entries behind `since` that this open job has not written itself."""
+        with self.store.reading() as facts:
+            return history.news(facts, since, self.store.mine)
+
+    def journal(self) -> Iterator[history.Written]:
+        """Every entry, oldest first."""
+        with self.store.reading() as facts:
+            yield from history.entries(facts)
+
+    def own_instruments(self) -> Own:
+        """What the job's own instruments are good for, by plain name."""
+        with self.store.reading() as facts:
+            return own_instruments(facts)
+
+    @property
+    def day(self) -> str:
+        """Today, as YYYY-MM-DD in UTC."""
+        return self.judging.today
+
+    def instruments(self) -> tuple[InstrumentFact, ...]:
+        """The newest calibration of every instrument of the job's own, by name."""
+        with self.store.reading() as facts:
+            newest = {row.name: row for row in calibrations(facts)}
+            return tuple(newest[name] for name in sorted(newest))
+
+    def preview_table(self, data: bytes) -> Preview:
+        """What a table of dimensions or clearances would record, row by row. Raises BadInput."""
+        with self.store.reading() as facts:
+            return preview(facts, data, partial(reading_of, self.judging, facts))
+
+    def dimension_table(self, number: str = "") -> bytes:
+        """The key dimensions of a part, or of every part, as a table to edit and enter again. Raises UnknownName."""
+        with self.store.reading() as facts:
+            return dimension_table(facts, number)
+
+    def _signer(self, name: str) -> signing.Signer:
         """The person with an opened key: asked for before the job is held, so that no workstation waits on typing."""
         with self.store.reading() as facts:
             person = person_named(facts, name)
             held = keys_in_force(facts, person.name)
-        return release.Signer(self.store, self.ident, person, *self.sitting.key(person.name, held))
+        return signing.Signer(self.store, self.ident, person, *self.sitting.key(person.name, held))
 
     def _do(self, facts: Session, act: Act, by: str) -> int:
         act.check(facts)
@@ -387,6 +662,13 @@ class Job(ReadJob):
         if self.only_reads:
             raise BadInput(self.only_reads)
         return self.store.writing()
+
+    @staticmethod
+    def _ident(facts: Session) -> str:
+        first = read.first_body(facts)
+        if first is None:
+            raise BadInput("this job has no entries: it was not started by fitup")
+        return read_body(first).job
 
 
 def _thickness(fields: Mapping[str, Any], old: PartFact | None) -> dict[str, str]:

@@ -31,8 +31,8 @@ from tui.signs import Signs, signs_for
 if TYPE_CHECKING:
     from textual.command import Provider
 
+    from ledger.history.entries import Written
     from ledger.job import Job
-    from ledger.queries import Written
 
 DARK, LIGHT = "textual-dark", "textual-light"
 DARK_16, LIGHT_16 = "ansi-dark", "ansi-light"

@@ -16,9 +16,9 @@ from tui.signs import finding_text, said
 from tui.ways_screen import Way, WaysScreen, file_line, path_of
 
 if TYPE_CHECKING:
-    from ledger.custody import Examined, Standing
-    from ledger.guard import Folder
     from ledger.packet.inspect import PacketReport
+    from ledger.release.custody import Examined, Standing
+    from ledger.release.guard import Folder
 
 
 class KeepingScreen(WaysScreen):
@@ -77,7 +77,7 @@ class KeepingScreen(WaysScreen):
         )
 
     def _verified(self, path: Path, seen: Any) -> None:
-        from ledger.custody import Standing
+        from ledger.release.custody import Standing
 
         self._found(Text())
         if isinstance(seen, Standing):
@@ -109,7 +109,7 @@ class KeepingScreen(WaysScreen):
             return f"entry {seq}, whose hash begins {start[:12]}"
 
         def take(text: str) -> None:
-            from ledger.custody import examine
+            from ledger.release.custody import examine
 
             self.ask(lambda: examine(self.fitup.place, since=text.strip()), self._examined, busy="verifying")
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from ledger.domain.finding import Finding
     from ledger.domain.gate import PermitMade, Verdict
     from ledger.domain.record import Dimension, Part, Question, SitePoint
-    from ledger.queries import Revised
+    from ledger.history.entries import Revised
 
 FIELDS = (
     "title",

@@ -31,8 +31,8 @@ from tui.stops import Stops
 from tui.verdicts import Found, Judging
 
 if TYPE_CHECKING:
-    from ledger.summaries import Kept, Stamp
-    from ledger.verdicts import Listed
+    from ledger.judge.summaries import Kept, Stamp
+    from ledger.judge.verdicts import Listed
 
 
 class PartsScreen(JobScreen):
@@ -223,7 +223,7 @@ class PartsScreen(JobScreen):
         self.job.write_part(number, fields, by=self.fitup.workstation)
 
     def _read(self) -> tuple[str, Listed, Kept | None, Stamp]:
-        from ledger.summaries import Stamp, build, remembered
+        from ledger.judge.summaries import Stamp, build, remembered
 
         listed = self.job.listed()
         kept = None if self.rows else remembered(self.job.ident)
@@ -338,7 +338,7 @@ class PartsScreen(JobScreen):
         self.tell(f"{go} GO, {len(self.rows) - go} NO-GO{self._part_shown}{self._hidden}")
 
     def _remember(self) -> None:
-        from ledger.summaries import Kept, remember
+        from ledger.judge.summaries import Kept, remember
 
         fresh = {n: r.found for n, r in self.rows.items() if r.fresh and r.found is not None}
         if self.stamp is not None and fresh:

@@ -25,7 +25,7 @@ from tui.frame import JobScreen
 from tui.signs import said, tone
 
 if TYPE_CHECKING:
-    from ledger.table_entry import Preview, Row
+    from ledger.tables.entry import Preview, Row
 
 MOST_ROWS = 500
 

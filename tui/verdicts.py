@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from ledger.job import Job
-    from ledger.summaries import Summary
-    from ledger.verdicts import Listed
+    from ledger.judge.summaries import Summary
+    from ledger.judge.verdicts import Listed
 
 SLICE = 40
 _ASIDE_S = 0.002  # after every part: more than the screen needs to take its turn
@@ -56,8 +56,8 @@ class Judging:
 
     def _slice(self, numbers: Sequence[str]) -> int:
         """Judge one slice; how many parts of it are done. A part that cannot be judged ends the slice."""
-        from ledger.blockers import waits_on
-        from ledger.summaries import summary
+        from ledger.judge.blockers import waits_on
+        from ledger.judge.summaries import summary
 
         done = 0
         try:

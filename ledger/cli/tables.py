@@ -12,12 +12,12 @@ from ledger.cli.parser import UsageError
 from ledger.cli.show import say, show_json
 
 if TYPE_CHECKING:
-    from ledger.history import Between, Since
+    from ledger.history.revisions import Between, Since
 
 
 def enter(args: argparse.Namespace) -> int:
     """Preview a table, or record it. 0 when every row is good (or only the good ones were expected), else 1."""
-    from ledger.table_text import MOST_BYTES
+    from ledger.tables.text import MOST_BYTES
 
     data = sys.stdin.buffer.read(MOST_BYTES + 1) if args.file == "-" else read_file(args.file)
     if args.only_good and not args.record:

@@ -29,7 +29,7 @@ def verify(args: argparse.Namespace) -> int:
 
 
 def _verify_job(args: argparse.Namespace) -> int:
-    from ledger.custody import examine
+    from ledger.release.custody import examine
 
     seen = examine(place_of(args), since=args.since)
     back = [{"entry": seq, "at": at, "before": before} for seq, at, before in seen.clock_set_back]

@@ -13,9 +13,9 @@ from sqlmodel import Session
 from ledger.acts.base import make
 from ledger.acts.parts import RecordPart
 from ledger.acts.questions import AskQuestion
-from ledger.custody import examine, follow
 from ledger.domain.canonical import canonical
 from ledger.job import Job
+from ledger.release.custody import examine, follow
 from ledger.store.chain import broken_links, raw_rows
 from ledger.store.guards import create_tables
 from ledger.store.journal import Store, now

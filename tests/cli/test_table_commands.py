@@ -14,7 +14,7 @@ from ledger.acts.connections import RequireClearance
 from ledger.acts.dimensions import RecordDimension
 from ledger.cli import main
 from ledger.domain.errors import BadInput
-from ledger.table_text import MOST_BYTES, MOST_ROWS, read_table, write_table
+from ledger.tables.text import MOST_BYTES, MOST_ROWS, read_table, write_table
 
 seal = "part,name,nominal,limits\n"
 

@@ -7,13 +7,13 @@ import json
 import pytest
 from bench_job import CORNERS, plate_dxf
 
-from ledger import history
 from ledger.acts.connections import RemoveConnection, RequireClearance
 from ledger.acts.dimensions import RecordDimension
 from ledger.acts.parts import NameGroup, NewRevision, RecordHole, RecordOperation
 from ledger.acts.questions import AnswerQuestion, AskQuestion
 from ledger.acts.release import SetPolicy
 from ledger.domain.errors import UnknownName
+from ledger.history import revisions as history
 from ledger.job import follow
 from ledger.store.as_of import facts_as_of, facts_at
 from ledger.store.replay import dump_facts, sealed_rows

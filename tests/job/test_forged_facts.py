@@ -16,8 +16,8 @@ from small_job import chained_again, edit
 from ledger.acts.dimensions import RecordDimension
 from ledger.acts.parts import NewRevision
 from ledger.acts.questions import AskQuestion
-from ledger.custody import examine
 from ledger.domain.errors import Tampered
+from ledger.release.custody import examine
 from ledger.store.sealed import make_key
 
 pytestmark = pytest.mark.file_only

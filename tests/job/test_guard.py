@@ -11,7 +11,7 @@ from ledger.acts.dimensions import RecordDimension
 from ledger.acts.parts import NewRevision
 from ledger.cli import main
 from ledger.domain.errors import Unreadable
-from ledger.guard import _by_name, _misnamed
+from ledger.release.guard import _by_name, _misnamed
 from ledger.store.tables import LockFact
 
 BOTH = ("BASE", "TURN")

@@ -14,7 +14,7 @@ from ledger.checks._case import ConnectionCase, PartCase
 from ledger.domain.connection import Connection, Ply
 from ledger.domain.errors import NotReleasable
 from ledger.domain.record import Part
-from ledger.outcomes import Keys, Outcomes, _file
+from ledger.judge.outcomes import Keys, Outcomes, _file
 
 BOTH = ("BASE", "TURN")
 CHECKS = all_checks()
@@ -22,9 +22,9 @@ CHECKS = all_checks()
 
 def looked(job, *numbers):
     """How many checks had to look for these verdicts."""
-    before = job.outcomes.looked
+    before = job.judging.outcomes.looked
     job.verdicts(numbers)
-    return job.outcomes.looked - before
+    return job.judging.outcomes.looked - before
 
 
 def test_nothing_is_looked_at_twice(bench):
@@ -38,9 +38,9 @@ def test_kept_verdicts_are_those_that_are_judged_afresh(bench):
     bench.job.verdicts(BOTH)
     kept = bench.reopen().verdicts(BOTH)
     with bench.job.store.reading() as facts:
-        afresh = bench.job._bench(facts, BOTH)
+        afresh = bench.job.judging.bench(facts, BOTH)
         assert kept == tuple(afresh.verdict(n) for n in BOTH)
-    assert bench.job.outcomes.looked == 0
+    assert bench.job.judging.outcomes.looked == 0
 
 
 def test_after_one_changed_dimension_only_checks_of_dimensions_look_again(bench):
@@ -74,7 +74,7 @@ def test_locking_looks_afresh_whatever_is_kept(bench, monkeypatch):
     """A file that calls everything sound, with a right seal, changes what is shown; it locks nothing."""
     bench.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
     bench.job.verdicts(["BASE"])
-    for by_check in bench.job.outcomes._all().values():
+    for by_check in bench.job.judging.outcomes._all().values():
         by_check.update(dict.fromkeys(by_check, "ran"))
     assert "question_open" not in bench.codes("BASE")
     with pytest.raises(NotReleasable) as refusal:
@@ -103,7 +103,7 @@ def test_a_damaged_file_costs_time_only(bench, damage):
     file.write_bytes(damage(file.read_bytes()))
     job = bench.reopen()
     assert job.verdicts(BOTH) == before
-    assert job.outcomes.looked > 5
+    assert job.judging.outcomes.looked > 5
     assert looked(bench.reopen(), *BOTH) == 0
 
 
@@ -113,7 +113,7 @@ def test_a_line_that_was_cut_off_is_looked_at_again_alone(bench):
     file.write_bytes(file.read_bytes()[:-20])
     job = bench.reopen()
     assert job.verdicts(BOTH) == before
-    assert job.outcomes.looked == 1
+    assert job.judging.outcomes.looked == 1
 
 
 def test_two_seats_on_one_machine_add_to_one_file(bench):
@@ -132,7 +132,7 @@ def test_two_seats_on_one_machine_add_to_one_file(bench):
 
 def test_another_build_keeps_for_itself(bench, monkeypatch):
     bench.job.verdicts(BOTH)
-    monkeypatch.setattr("ledger.outcomes.build", lambda: "another")
+    monkeypatch.setattr("ledger.judge.outcomes.build", lambda: "another")
     assert looked(bench.reopen(), *BOTH) > 20
 
 
@@ -145,7 +145,7 @@ def test_a_folder_that_cannot_be_written_is_no_matter(bench, monkeypatch, tmp_pa
 def test_a_check_that_crashed_is_not_kept(bench, monkeypatch):
     check = next(c for c in CHECKS if c.name == "no_connection")
     broken = replace(check, rule=lambda case: 1 / 0)
-    monkeypatch.setattr("ledger.cases.all_checks", lambda: (broken,))
+    monkeypatch.setattr("ledger.judge.bench.all_checks", lambda: (broken,))
     assert "check_failed" in bench.codes("BASE")
     monkeypatch.undo()
     assert "check_failed" not in {s.code for s in bench.reopen().verdicts(["BASE"])[0].stops}
@@ -153,7 +153,7 @@ def test_a_check_that_crashed_is_not_kept(bench, monkeypatch):
 
 def cases(bench):
     with bench.job.store.reading() as facts:
-        return bench.job._bench(facts, ["BASE"]).cases("BASE")
+        return bench.job.judging.bench(facts, ["BASE"]).cases("BASE")
 
 
 @pytest.mark.parametrize("name", [f.name for f in fields(Part)])
@@ -205,19 +205,19 @@ def test_which_revision_counts_is_shown_and_keyed_only_where_it_is_asked_for(ben
 
 def test_a_whole_shelf_reads_the_same_records(bench):
     with bench.job.store.reading() as facts:
-        one = bench.job._bench(facts, BOTH)
-        all_of_it = bench.job._bench(facts, BOTH, whole=True)
+        one = bench.job.judging.bench(facts, BOTH)
+        all_of_it = bench.job.judging.bench(facts, BOTH, whole=True)
         assert [one.cases(n) for n in BOTH] == [all_of_it.cases(n) for n in BOTH]
         assert [one.verdict(n) for n in BOTH] == [all_of_it.verdict(n) for n in BOTH]
 
 
 def test_outcomes_that_are_too_many_are_thinned_to_those_in_use(bench, monkeypatch):
-    monkeypatch.setattr("ledger.outcomes._MOST", 3)
+    monkeypatch.setattr("ledger.judge.outcomes._MOST", 3)
     bench.job.verdicts(BOTH)
     bench.do(
         RecordDimension, number="BASE", name="width", nominal="200 mm", limits="±0.3", measured_on="width"
     )
     job = bench.reopen()
     job.verdicts(["BASE"])
-    assert set(Outcomes(job.ident)._all()) == job.outcomes._used
+    assert set(Outcomes(job.ident)._all()) == job.judging.outcomes._used
     assert looked(bench.reopen(), "BASE") == 0

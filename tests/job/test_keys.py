@@ -12,9 +12,9 @@ from ledger.acts.base import make
 from ledger.acts.keys import ChangeKey
 from ledger.acts.release import EnrolPerson, SignRevision, SubjectField
 from ledger.cli import main
-from ledger.custody import examine
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, NotReleasable, Tampered, UnknownName
+from ledger.release.custody import examine
 from ledger.store.sealed import keys_folder, make_key, new_key, open_key, row_hash, signed_statement
 
 BOTH = ("BASE", "TURN")

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from ledger import cases
 from ledger.checks import all_checks
 from ledger.domain.errors import NotReleasable, Unreadable
 from ledger.domain.finding import Finding
+from ledger.judge import bench as cases
 from ledger.profile import read as reading
 
 BOTH = ("BASE", "TURN")
@@ -107,9 +107,9 @@ def test_what_a_newer_check_finds_stops_though_everybody_has_signed(older, monke
 
 def test_a_newer_build_reads_nothing_that_an_older_one_kept(older, monkeypatch):
     older.job.verdicts(BOTH)
-    assert older.job.outcomes.looked > 0
-    monkeypatch.setattr("ledger.outcomes.build", lambda: "another build")
+    assert older.job.judging.outcomes.looked > 0
+    monkeypatch.setattr("ledger.judge.outcomes.build", lambda: "another build")
     other = older.reopen()
-    before = other.outcomes.looked
+    before = other.judging.outcomes.looked
     other.verdicts(BOTH)
-    assert other.outcomes.looked - before > 20
+    assert other.judging.outcomes.looked - before > 20

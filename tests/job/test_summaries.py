@@ -6,8 +6,8 @@ import json
 
 import pytest
 
-from ledger.blockers import waits_on
-from ledger.summaries import Kept, Stamp, cache_folder, remember, remembered, summary
+from ledger.judge.blockers import waits_on
+from ledger.judge.summaries import Kept, Stamp, cache_folder, remember, remembered, summary
 
 STAMP = Stamp("14:abc", "build", "2026-03-02")
 PEOPLE = (("Mira", ("drawn", "checked")), ("Jonas", ("checked",)))

@@ -6,7 +6,7 @@ import pytest
 from bench_job import Bench, plate_dxf
 
 from ledger.acts.dimensions import RecordDimension
-from ledger.neighbours import MOST
+from ledger.judge.look_alikes import MOST
 
 LOOK = plate_dxf(((30.0, 30.0), (170.0, 70.0)))
 
@@ -85,6 +85,6 @@ def test_a_drawing_taken_by_an_older_program_is_found_too(job):
         for number in ("LEFT", "RIGHT"):
             facts.get_one(ProfileFact, (number, "A")).likeness = ""
         facts.flush()
-        bench = job.job._bench(facts, ())
+        bench = job.job.judging.bench(facts, ())
         assert [p.number for p in bench.cases("LEFT")[0].others] == ["RIGHT"]
         facts.rollback()

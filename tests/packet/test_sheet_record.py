@@ -15,11 +15,9 @@ from bench_job import CORNERS, plate_dxf
 from packet_samples import pier, plate
 from sheet_samples import bent_part, dimension, pages, printed, run_together, square_bend, words
 
-from ledger import papers
 from ledger.acts.connections import RequireClearance
 from ledger.acts.parts import NewRevision, RecordHole
 from ledger.acts.vouching import Vouching
-from ledger.cases import Bench as Judging
 from ledger.cli import main
 from ledger.domain.connection import Also, Clearance, Connection, Ply, Reading
 from ledger.domain.errors import BadInput, FitupError, UnknownName
@@ -28,9 +26,11 @@ from ledger.domain.gate import Verdict
 from ledger.domain.quantity import read_bounds, read_length
 from ledger.domain.record import MeasuredHole, Question
 from ledger.domain.shape import Hole
+from ledger.judge.bench import Bench as Judging
 from ledger.packet.inspect import inspect
 from ledger.packet.label_places import dimension_text, sizes_text
 from ledger.packet.record_sheet import Permitted, Record, Signature, job_record
+from ledger.papers import of_part as papers
 
 SAYS = Finding("edge_distance", "H2 is 9 mm from the edge", "warning", "PL-101/H2")
 VERDICT = Verdict(

@@ -26,10 +26,10 @@ from sqlalchemy import event
 from ledger.acts.base import make
 from ledger.acts.dimensions import RecordDimension
 from ledger.acts.parts import RecordPart
-from ledger.custody import examine
 from ledger.domain.errors import BadInput, FitupError
 from ledger.job import Job
 from ledger.packet.inspect import inspect
+from ledger.release.custody import examine
 from ledger.store.journal import now
 from ledger.store.sealed import keys_folder
 

@@ -19,9 +19,9 @@ from small_job import MovingClock, chained_again, edit
 
 from ledger.acts.base import make
 from ledger.acts.questions import AskQuestion
-from ledger.custody import examine
 from ledger.domain.errors import FitupError
 from ledger.job import Job
+from ledger.release.custody import examine
 
 ROUNDS = int(os.environ.get("FITUP_ROUNDS", "1"))
 # What a column or a field is written over with: other kinds, other lengths, what a terminal acts on, what is too large.

@@ -11,9 +11,9 @@ import pytest
 from small_job import answer, ask, small_job
 
 from ledger.cli import main
-from ledger.custody import examine
 from ledger.domain.moment import local, local_minute
 from ledger.job import Job
+from ledger.release.custody import examine
 
 
 @pytest.fixture

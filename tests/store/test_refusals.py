@@ -13,9 +13,9 @@ import pytest
 from small_job import PASSPHRASE, answer, ask, edit, small_job
 from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
 
-from ledger.custody import examine, follow
 from ledger.domain.errors import BadInput, Collided, FitupError, JobBusy, Tampered, Uncertain, Unreadable
 from ledger.job import Job
+from ledger.release.custody import examine, follow
 from ledger.store import chain, replay
 from ledger.store.as_of import facts_as_of
 from ledger.store.faults import in_our_words

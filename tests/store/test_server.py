@@ -10,10 +10,10 @@ from ledger.acts.base import make
 from ledger.acts.parts import RecordPart
 from ledger.acts.questions import AskQuestion
 from ledger.cli import main
-from ledger.custody import examine
 from ledger.domain.address import shown
 from ledger.domain.errors import BadInput, Collided, FitupError, JobBusy, Tampered, Uncertain, Unreadable
 from ledger.job import Job
+from ledger.release.custody import examine
 from ledger.store.grants import grants
 from ledger.store.journal import Store, now
 from ledger.store.place import connect

@@ -18,10 +18,10 @@ from ledger.acts.base import make
 from ledger.acts.dimensions import RecordDimension
 from ledger.acts.parts import RecordPart
 from ledger.acts.questions import AskQuestion
-from ledger.custody import examine
 from ledger.domain.errors import FitupError
 from ledger.job import Job
 from ledger.packet.inspect import inspect
+from ledger.release.custody import examine
 from ledger.store import faults
 
 

@@ -14,10 +14,10 @@ import pytest
 from small_job import answer, ask, edit, small_job
 
 from ledger.cli import main
-from ledger.custody import examine
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, NewerProgram, Tampered, Unreadable
 from ledger.job import Job
+from ledger.release.custody import examine
 from ledger.store import transfer
 from ledger.store.replay import dump_facts
 
@@ -207,7 +207,7 @@ def newer(filed, kind=None):
     """Entry 9 by program 9.0.0, and fact tables as only that one knows them."""
     from ledger.acts.base import make
     from ledger.acts.questions import AskQuestion
-    from ledger.custody import follow
+    from ledger.release.custody import follow
     from ledger.store.journal import Store
     from ledger.store.place import connect
 

@@ -10,9 +10,9 @@ from small_job import chained_again
 from test_screens import choose, flat, on_screens, press, rows, shown, write
 from textual.widgets import Static
 
-from ledger.custody import examine
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.job import Job
+from ledger.release.custody import examine
 from ledger.store.sealed import keys_folder
 from ledger.store.signers import KeyLine
 from tui.custody_screen import KeepingScreen

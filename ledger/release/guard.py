@@ -18,11 +18,11 @@ from typing import Any, Literal
 from sqlmodel import Session
 
 from ledger.acts.vouching import Vouching
-from ledger.changes_of_part import interface_changes
 from ledger.domain.canonical import sha256
 from ledger.domain.errors import FitupError, Unreadable, visible
 from ledger.domain.record import UNSIGNED, Part, TakenProfile
 from ledger.domain.shape import Profile
+from ledger.history.changes_of_part import interface_changes
 from ledger.intake import read_regular
 from ledger.packet.names import field
 from ledger.store import facts as read

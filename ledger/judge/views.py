@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ledger.cases import Bench
 from ledger.checks._case import ConnectionCase, PlacedPly
 from ledger.checks._frame import DoesNotApply, NotRun
 from ledger.checks._placing import placed_regions
@@ -15,6 +14,7 @@ from ledger.domain.pose import Pose
 from ledger.domain.record import Part
 from ledger.domain.shape import Contour, Point, Profile
 from ledger.fit.case import Fit
+from ledger.judge.bench import Bench
 
 _BOTH = 2
 

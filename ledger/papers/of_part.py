@@ -15,12 +15,12 @@ from sqlmodel import Session
 
 from ledger.acts.base import newest_part
 from ledger.acts.vouching import Vouching
-from ledger.cases import Bench
 from ledger.domain.connection import Connection
 from ledger.domain.errors import BadInput, Tampered, UnknownName, Unreadable, visible
 from ledger.domain.gate import Policy, Verdict, roles_held
 from ledger.domain.record import UNSIGNED, Part
 from ledger.domain.shape import Profile
+from ledger.judge.bench import Bench
 from ledger.packet.inspect import inspect
 from ledger.packet.names import part_stem
 from ledger.packet.record_sheet import Permitted, Record, Signature

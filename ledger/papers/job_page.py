@@ -12,18 +12,18 @@ from datetime import UTC, datetime
 
 from sqlmodel import Session
 
-from ledger import papers
 from ledger.acts.base import newest_part
-from ledger.cases import Bench
 from ledger.domain.connection import Connection
 from ledger.domain.errors import BadInput
 from ledger.domain.gate import Verdict
+from ledger.judge.bench import Bench
+from ledger.judge.views import connection_view
 from ledger.packet.report_page import ConnectionPage, JobPage, PartPage, report_page
+from ledger.papers import of_part
 from ledger.profile.picture import svg
 from ledger.store import facts as read
 from ledger.store.replay import seal_of
 from ledger.store.tables import ConnectionFact, JobFact, PartFact
-from ledger.views import connection_view
 
 VerdictOf = Callable[[Session, Bench, str], Verdict]
 
@@ -54,16 +54,16 @@ def _part(
         part=part,
         verdict=verdict,
         connections=tuple(m.name for m in connections if any(ply.part == number for ply in m.plies)),
-        picture=svg(papers.drawing(facts, bench, number)) if part.profile else b"",
-        signatures=papers.signatures(facts, verdict, bench.records.vouching),
-        permits=papers.permits(facts, verdict, bench.records.vouching),
+        picture=svg(of_part.drawing(facts, bench, number)) if part.profile else b"",
+        signatures=of_part.signatures(facts, verdict, bench.records.vouching),
+        permits=of_part.permits(facts, verdict, bench.records.vouching),
     )
 
 
 def _connection(bench: Bench, connection: Connection) -> ConnectionPage:
     view = connection_view(bench, connection)
     try:
-        picture, why = svg(papers.overlay(bench, connection)), ""
+        picture, why = svg(of_part.overlay(bench, connection)), ""
     except BadInput as fault:
         picture, why = b"", str(fault)
     fit = view.fit

@@ -16,12 +16,14 @@ from typing import Any
 from sqlmodel import Session
 
 from ledger.acts.base import newest_part, person_named
+from ledger.acts.replay import follow
 from ledger.acts.undo import NAMED
 from ledger.acts.vouching import Vouching
-from ledger.cases import Bench
-from ledger.changes import Change, PlyState, State, changes
-from ledger.domain.errors import UnknownName
+from ledger.domain.errors import FitupError, UnknownName
 from ledger.domain.formula import names_in, read_formula
+from ledger.domain.gate import Verdict, with_changes
+from ledger.history.changes import Change, PlyState, State, changes
+from ledger.judge.bench import Bench
 from ledger.store import facts as read
 from ledger.store.as_of import facts_at
 from ledger.store.replay import Apply, sealed_rows
@@ -172,6 +174,17 @@ def story(facts: Session, apply: Apply, number: str) -> Story:
             then, now = signed[name]
             told.append(_told(facts, row, changes(states[then], states[now])))
     return Story(tuple(reversed(steps)), tuple(told))
+
+
+def told_changes(facts: Session, bench: Bench, verdict: Verdict) -> Verdict:
+    """The verdict with what changed since each signature that no longer names what is there, from the journal."""
+    told = {}
+    for role, person in bench.signed_before(verdict).items():
+        try:
+            told[role] = since(facts, follow, verdict.part, person, bench.together, role=role).briefly
+        except FitupError:  # what cannot be followed is for verify; the verdict stands without it
+            continue
+    return with_changes(verdict, told)
 
 
 def _letters(facts: Session, number: str) -> list[str]:

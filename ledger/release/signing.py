@@ -29,7 +29,6 @@ from ledger.acts.release import (
     SignRevision,
     SubjectField,
 )
-from ledger.cases import Bench
 from ledger.checks import known_codes
 from ledger.domain.amounts import read_amount
 from ledger.domain.canonical import canonical
@@ -38,7 +37,8 @@ from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict, key_of, require
 from ledger.domain.quantity import plain
 from ledger.domain.record import Dimension, Part
-from ledger.papers import issue, record
+from ledger.judge.bench import Bench
+from ledger.papers.of_part import issue, record
 from ledger.store import facts as read
 from ledger.store.formula_values import fixed
 from ledger.store.journal import Store

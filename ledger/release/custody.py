@@ -14,19 +14,16 @@ from typing import TYPE_CHECKING
 
 from sqlmodel import Session
 
-from ledger.acts import read_act
-from ledger.acts.base import Entry
+from ledger.acts.replay import follow
 from ledger.acts.vouching import Vouching
 from ledger.domain.canonical import sha256
 from ledger.domain.errors import Tampered
 from ledger.domain.finding import Finding
-from ledger.guard import Folder, guard
 from ledger.store import chain, transfer
 from ledger.store import facts as read
 from ledger.store.journal import Store
 from ledger.store.place import connect
 from ledger.store.replay import seal_of
-from ledger.store.sealed import Sealed, read_body
 from ledger.store.tables import LockFact
 from ledger.store.verify import problems
 
@@ -59,12 +56,6 @@ class Examined:
         return not any(f.severity == "stop" for f in self.problems)
 
 
-def follow(facts: Session, row: Sealed) -> None:
-    """Apply the act of a journal row to the facts, as replay does."""
-    body = read_body(row.body)
-    read_act(body.act).apply(facts, Entry(row.seq, row.hash, body.by, body.at))
-
-
 def examine(place: str, *, since: str = "") -> Examined:
     """
     Verify a job without opening it for use; `since` is an old seal that its journal must extend.
@@ -95,69 +86,33 @@ def _set_back(facts: Session) -> Iterator[tuple[int, str, str]]:
         before = at or before
 
 
-class Kept:
-    """What can be asked of an open job about its keeping."""
+def standing(facts: Session, data: bytes) -> Standing:
+    """Whether these exact bytes are a locked revision, and a current one."""
+    digest = sha256(data)
+    vouching = Vouching(facts)
+    found = filter(vouching.of, read.rows(facts, LockFact, dxf=digest))
+    lock = max(found, key=lambda k: k.seq, default=None)
+    if lock is None:
+        return Standing(digest)
+    of_part = filter(vouching.of, read.rows(facts, LockFact, number=lock.number))
+    newest = max(of_part, key=lambda k: k.seq)
+    return Standing(digest, lock.number, lock.revision, newest.dxf == digest)
 
-    store: Store
-    ident: str
 
-    def stands(self, data: bytes) -> Standing:
-        """Whether these exact bytes are a locked revision, and a current one."""
-        digest = sha256(data)
-        with self.store.reading() as facts:
-            vouching = Vouching(facts)
-            found = filter(vouching.of, read.rows(facts, LockFact, dxf=digest))
-            lock = max(found, key=lambda k: k.seq, default=None)
-            if lock is None:
-                return Standing(digest)
-            of_part = filter(vouching.of, read.rows(facts, LockFact, number=lock.number))
-            newest = max(of_part, key=lambda k: k.seq)
-            return Standing(digest, lock.number, lock.revision, newest.dxf == digest)
+def holds(facts: Session, seal: str) -> bool:
+    """Whether the journal has the row that a packet or sheet names as its seal (seq:hash)."""
+    return chain.missing_seal(facts, *chain.read_seal(seal)) is None
 
-    def look_into(self, data: bytes) -> PacketReport:
-        """A packet by itself and, where it is of this job, whether the journal holds its entry. Raises Unreadable."""
-        from ledger.packet.inspect import inspect
 
-        report = inspect(data)
-        if report.job != self.ident or not report.seal or self.holds(report.seal):
-            return report
-        words = "the job's journal does not hold this packet's entry"
-        return replace(
-            report, problems=(*report.problems, Finding("not_in_the_job", words, where=report.seal))
-        )
+def look_into(facts: Session, ident: str, data: bytes) -> PacketReport:
+    """A packet by itself and, where it is of this job, whether the journal holds its entry. Raises Unreadable."""
+    from ledger.packet.inspect import inspect
 
-    def guard(self, folder: Path) -> Folder:
-        """Every DXF in a folder: is it, byte for byte, a locked and current revision? Raises Unreadable."""
-        with self.store.reading() as facts:
-            return guard(facts, folder)
-
-    def seal(self) -> tuple[int, str]:
-        """The journal's last entry: its number and its hash."""
-        with self.store.reading(beside=False) as facts:
-            return seal_of(facts)
-
-    def holds(self, seal: str) -> bool:
-        """Whether this job's journal has the row that a packet or sheet names as its seal (seq:hash)."""
-        with self.store.reading(beside=False) as facts:
-            return chain.missing_seal(facts, *chain.read_seal(seal)) is None
-
-    def verify(self) -> tuple[Finding, ...]:
-        """Everything in the job that does not hold together."""
-        with self.store.reading(beside=False) as facts:
-            return tuple(problems(facts, follow))
-
-    def export(self, out: Path) -> str:
-        """
-        The journal as JSON lines and every kept file, as a new folder or (a name that ends .zip) one file; the seal.
-
-        Raises BadInput and leaves nothing.
-        """
-        with self.store.reading(beside=False) as facts:
-            return transfer.export(facts, out)
-
-    def backup(self, out: Path) -> str:
-        """A copy of the job's file, taken while others work in it; its seal. Raises BadInput and leaves nothing."""
-        return transfer.backup(self.store.engine, out)
+    report = inspect(data)
+    if report.job != ident or not report.seal or holds(facts, report.seal):
+        return report
+    words = "the job's journal does not hold this packet's entry"
+    return replace(report, problems=(*report.problems, Finding("not_in_the_job", words, where=report.seal)))
 
 
 def require_whole(facts: Session) -> None:

@@ -22,7 +22,7 @@ from ledger.domain.connection import Connection, Ply
 from ledger.domain.errors import Unreadable
 from ledger.domain.record import Part
 from ledger.domain.shape import Profile
-from ledger.neighbours import Neighbours
+from ledger.judge.look_alikes import Neighbours
 from ledger.store import facts as read
 from ledger.store.tables import ConnectionFact, LockFact, PartFact, PlyFact, ProfileFact
 

@@ -23,8 +23,8 @@ from ledger.domain.amounts import read_amount
 from ledger.domain.connection import Connection
 from ledger.domain.quantity import plain
 from ledger.domain.record import Part, Standing
-from ledger.outcomes import Keys, Outcomes
-from ledger.records import Records
+from ledger.judge.outcomes import Keys, Outcomes
+from ledger.judge.records import Records
 from ledger.store import facts as read
 from ledger.store.questions import blocking
 from ledger.store.tables import PartFact, PermitFact, SignatureFact

@@ -12,7 +12,7 @@ from collections.abc import Callable
 
 from ledger.acts.base import make, name_text
 from ledger.acts.release import OpenJob
-from ledger.custody import follow
+from ledger.acts.replay import follow
 from ledger.domain.address import file_of, shown
 from ledger.domain.errors import BadInput, FitupError
 from ledger.store import facts as read

@@ -7,25 +7,22 @@ Of a locked revision the verdict is read as it was kept with its lock; of an ope
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 
 from sqlmodel import Session
 
-from ledger import release
 from ledger.acts.base import newest_part
-from ledger.cases import Bench
-from ledger.custody import Kept, follow
 from ledger.domain.connection import Connection
-from ledger.domain.errors import FitupError
-from ledger.domain.gate import Verdict, with_changes, with_lock_unsigned
+from ledger.domain.gate import Verdict, with_lock_unsigned
 from ledger.domain.next_steps import Step, first_steps
-from ledger.history import since
-from ledger.outcomes import Outcomes
-from ledger.records import Records
+from ledger.judge.bench import Bench
+from ledger.judge.outcomes import Outcomes
+from ledger.judge.records import Records
 from ledger.store import facts as read
 from ledger.store.facts import PartLine
+from ledger.store.journal import Store
 from ledger.store.questions import waits_between
 from ledger.store.replay import seal_of
 from ledger.store.tables import LockFact, PersonFact
@@ -52,10 +49,16 @@ class Stands:
     verdict: Verdict
 
 
-class Judged(Kept):
-    """What can be asked of an open job about verdicts. `outcomes` keeps what checks said, for all but locking."""
+@dataclass
+class Judging:
+    """
+    The parts of an open job, judged. `outcomes` keeps what checks said, for all but locking; `told` adds to a verdict
+    what changed since each signature.
+    """
 
+    store: Store
     outcomes: Outcomes
+    told: Callable[[Session, Bench, Verdict], Verdict]
 
     def verdicts(self, numbers: Sequence[str]) -> tuple[Verdict, ...]:
         """
@@ -63,16 +66,16 @@ class Judged(Kept):
 
         Where a change has left a role open that was signed before, it is said what changed.
         """
-        with self.store.reading() as facts, self._kept():
-            bench = self._bench(facts, numbers, kept=True)
-            return tuple(_told_changes(facts, bench, self._verdict(facts, bench, n)) for n in bench.together)
+        with self.store.reading() as facts, self.kept():
+            bench = self.bench(facts, numbers, kept=True)
+            return tuple(self.told(facts, bench, self.verdict(facts, bench, n)) for n in bench.together)
 
     def listed(self) -> Listed:
         """Every part as a line, with the seal, the day and the people that verdicts of now depend on."""
         with self.store.reading() as facts:
             seq, seal = seal_of(facts)
             people = tuple((p.name, tuple(json.loads(p.roles))) for p in read.rows(facts, PersonFact))
-            return Listed(f"{seq}:{seal}", self._today(), read.part_lines(facts), people)
+            return Listed(f"{seq}:{seal}", self.today, read.part_lines(facts), people)
 
     def each_verdict(self, numbers: Sequence[str], *, changes: bool = False) -> Iterator[Stands]:
         """
@@ -81,14 +84,14 @@ class Judged(Kept):
         Records are read once for all of them. With `changes` it is said what changed since a signature, for which the
         journal is read: for few parts. Raises UnknownName.
         """
-        with self.store.reading() as facts, self._kept():
+        with self.store.reading() as facts, self.kept():
             seq, seal = seal_of(facts)
             whole = len(numbers) * _WHOLE >= read.how_many_parts(facts)
-            bench = self._bench(facts, (), kept=True, whole=whole)
+            bench = self.bench(facts, (), kept=True, whole=whole)
             for number in numbers:
                 laid = bench.as_last_signed(number)
-                found = self._verdict(facts, laid, number)
-                found = _told_changes(facts, laid, found) if changes else found
+                found = self.verdict(facts, laid, number)
+                found = self.told(facts, laid, found) if changes else found
                 yield Stands(f"{seq}:{seal}", laid.together, found)
 
     def first_steps(self) -> tuple[Step, ...]:
@@ -98,14 +101,8 @@ class Judged(Kept):
             depends_on = waits_between(facts)
         return first_steps((found.verdict for found in self.each_verdict(numbers)), depends_on)
 
-    def re_entry_required(self, numbers: Sequence[str]) -> tuple[str, ...]:
-        """The key dimensions one person alone may type again when checking; empty where no re-entry is asked."""
-        with self.store.reading() as facts:
-            if read.policy(facts).people > 1:
-                return ()
-            return release.re_entry_required(read.part(facts, newest_part(facts, n)) for n in numbers)
-
-    def _verdict(self, facts: Session, bench: Bench, number: str) -> Verdict:
+    def verdict(self, facts: Session, bench: Bench, number: str) -> Verdict:
+        """One part of those laid out; of a locked revision the verdict that was kept with its lock."""
         row = newest_part(facts, number)
         if not row.locked:
             return bench.verdict(number)
@@ -114,39 +111,30 @@ class Judged(Kept):
         lock = facts.get_one(LockFact, (number, row.revision))
         return Verdict.from_json(json.loads(read.kept_file(facts, lock.verdict)))
 
-    def _bench(
+    def bench(
         self, facts: Session, numbers: Sequence[str], *, kept: bool = False, whole: bool = False
     ) -> Bench:
         """The parts laid out for judging: every check looks, unless kept outcomes are asked for."""
         for number in numbers:
             newest_part(facts, number)
         together = tuple(dict.fromkeys(numbers))
-        return Bench(facts, together, self._today(), Records(facts, whole), self.outcomes if kept else None)
+        return Bench(facts, together, self.today, Records(facts, whole), self.outcomes if kept else None)
 
-    def _bench_of(self, facts: Session, connection: Connection, *, kept: bool = False) -> Bench:
+    def bench_of(self, facts: Session, connection: Connection, *, kept: bool = False) -> Bench:
         """A connection as the verdict of its open parts sees it: an open revision counts, not the locked before."""
         rows = {ply.part: newest_part(facts, ply.part) for ply in connection.plies}
         ahead = [n for n, r in rows.items() if not r.locked and read.rows(facts, LockFact, number=n)]
-        return self._bench(facts, ahead, kept=kept)
+        return self.bench(facts, ahead, kept=kept)
 
     @contextmanager
-    def _kept(self) -> Iterator[None]:
+    def kept(self) -> Iterator[None]:
         """Afterwards what checks said is written down, whatever became of the rest."""
         try:
             yield
         finally:
             self.outcomes.save()
 
-    def _today(self) -> str:
+    @property
+    def today(self) -> str:
+        """Today, as YYYY-MM-DD in UTC."""
         return self.store.clock().date().isoformat()
-
-
-def _told_changes(facts: Session, bench: Bench, verdict: Verdict) -> Verdict:
-    """The verdict with what changed since each signature that no longer names what is there, from the journal."""
-    told = {}
-    for role, person in bench.signed_before(verdict).items():
-        try:
-            told[role] = since(facts, follow, verdict.part, person, bench.together, role=role).briefly
-        except FitupError:  # what cannot be followed is for verify; the verdict stands without it
-            continue
-    return with_changes(verdict, told)

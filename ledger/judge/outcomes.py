@@ -27,7 +27,7 @@ from ledger.checks._frame import Check
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Outcome, State
 from ledger.domain.record import Part
-from ledger.summaries import build, cache_folder
+from ledger.judge.summaries import build, cache_folder
 
 _LOG = logging.getLogger(__name__)
 _FORM = 2

@@ -11,11 +11,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ledger.changes_of_part import Change, changed_fields, differing, interface_changes, part_changes
 from ledger.domain.connection import Clearance, Connection, Ply
 from ledger.domain.gate import Policy
 from ledger.domain.record import Part
 from ledger.domain.required_odds import odds_words
+from ledger.history.changes_of_part import Change, changed_fields, differing, interface_changes, part_changes
 
 __all__ = ["Change", "PlyState", "State", "changes"]
 

@@ -19,14 +19,14 @@ from sqlmodel import Session
 from ledger.acts.base import Act, make, newest_part
 from ledger.acts.connections import RecordClearance, RequireClearance, connection_named
 from ledger.acts.dimensions import CalculateDimension, dimension_act, shown_value, written_of
-from ledger.changes_of_part import Change, changed_fields
 from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
 from ledger.domain.quantity import read_bounds
+from ledger.history.changes_of_part import Change, changed_fields
 from ledger.store import facts as read
 from ledger.store.formula_values import Key
 from ledger.store.tables import ClearanceFact, DimensionFact, PartFact, ReadingFact
-from ledger.table_formulas import DIMENSION_VALUES, drafts_of, in_order, standing
-from ledger.table_text import MOST_ROWS, Line, TableText, read_table, write_table
+from ledger.tables.formulas import DIMENSION_VALUES, drafts_of, in_order, standing
+from ledger.tables.text import MOST_ROWS, Line, TableText, read_table, write_table
 
 DIMENSION_COLUMNS = ("part", "name", *DIMENSION_VALUES)
 CLEARANCE_COLUMNS = ("connection", "clearance", "required", "measured", "critical")

@@ -1,0 +1,1 @@
+"""What lets something out: signing, locking, keys, verify, guard, opening and bringing in."""

@@ -1,0 +1,1 @@
+"""Tables of dimensions and clearances, in and out."""
