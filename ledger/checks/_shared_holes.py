@@ -10,9 +10,10 @@ from itertools import product
 from ledger.checks._case import ConnectionCase
 from ledger.checks._common_pattern import of_two_pieces
 from ledger.checks._fitting import fastenings
+from ledger.checks._frame import NotRun
 from ledger.checks._rings import labels_of, parts_of
-from ledger.fit.case import Way
-from ledger.fit.shared_bolts import Connected
+from ledger.domain.pose import Pose
+from ledger.fit.shared_bolts import Assembled, Connected, Hold
 
 _BOTH = 2
 
@@ -61,12 +62,42 @@ def _taken(case: ConnectionCase, number: str) -> list[frozenset[str]]:
     return [frozenset(pair[place] for pair in way.pairs) for way in fit.assemblies]
 
 
+def fits_alone(case: ConnectionCase) -> bool:
+    """Whether a connection fits by itself."""
+    fit = case.best_fit if len(case.plies) == _BOTH else case.best_stack
+    return fit is not None and fit.verdict == "GO"
+
+
 def connected(case: ConnectionCase) -> Connected:
-    """A connection of two plies that go together, as the fit of shared bolts needs it."""
-    first, second = (p.part.number for p in case.plies)
+    """A connection that fits by itself, for the fit of shared bolts. Raises NotRun for a stack without bolts."""
+    parts = tuple(p.part.number for p in case.plies)
+    if len(case.plies) > _BOTH:
+        return _stack(case, parts)
     fit = case.best_fit
-    ways: tuple[Way, ...] = fit.assemblies if fit else ()
-    return Connected(
-        (first, second), tuple(f.between(0, 1) for f in fastenings(case)), ways,
-        fit is not None and len(ways) == fit.ways,
-    )  # fmt: skip
+    ways = tuple(
+        Assembled((w.pose, Pose()), tuple((a, b) for a, b in w.pairs))
+        for w in (fit.assemblies if fit else ())
+    )
+    return Connected(parts, fastenings(case), ways, fit is not None and len(ways) == fit.ways, _hold(case))
+
+
+def _stack(case: ConnectionCase, parts: tuple[str, ...]) -> Connected:
+    """The one way that was found of a stack; another one is only ruled out where its position is stated."""
+    fit = case.best_stack
+    if fit is None or not fit.bolts or not fit.poses:
+        raise NotRun(
+            f"{case.connection.name} is a stack whose bolts {parts[-1] if parts else ''} holds, and shares holes with "
+            f"other connections: enter the position of each"
+        )
+    whole = isinstance(case.connection.position, Pose)
+    return Connected(parts, fastenings(case), (Assembled(fit.poses, fit.bolts),), whole, _hold(case))
+
+
+def _hold(case: ConnectionCase) -> Hold:
+    """Whether its parts may lie in certain places only, along a guide, or where the holes let them."""
+    if case.connection.position is None:
+        return "free"
+    if len(case.plies) > _BOTH:
+        return "fixed"  # the position of a stack is never along a guide
+    places = case.pattern.places if case.pattern else ()
+    return "fixed" if all(isinstance(p, Pose) for p in places) else "guided"

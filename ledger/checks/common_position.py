@@ -25,19 +25,21 @@ from ledger.checks._common_pattern import (
 from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
 from ledger.checks._movable import joined
 from ledger.checks._rings import is_fitted, parts_of
-from ledger.checks._shared_holes import connected, on_shared_holes
+from ledger.checks._shared_holes import connected, fits_alone, on_shared_holes
+from ledger.checks._together_findings import by_odds, fits, names_of, tight, where_of
 from ledger.domain.finding import Finding
+from ledger.domain.plural import counted
 from ledger.domain.pose import Pose
 from ledger.domain.quantity import show_mm
-from ledger.domain.required_odds import percent
 from ledger.fit.case import Fit
 from ledger.fit.joint import SAME_MM
-from ledger.fit.odds import Odds
-from ledger.fit.ruling import Ruling, rule
-from ledger.fit.shared_bolts import fit_shared
+from ledger.fit.ruling import rule
+from ledger.fit.shared_bolts import Shared, fit_shared
+from ledger.fit.shared_columns import Short
 
 _BOTH = 2
 _MOST_TOLD = 4
+_CONTRARY = ("position_differs", "turned_over_differs")
 
 
 @check(
@@ -67,10 +69,12 @@ def common_position(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
         yield NotChecked(f"whether the ring of bolted parts {', '.join(joined.ring)} closes")
     connections = sorted((case, *joined.connections), key=lambda m: m.connection.name)
     same = [m for m in connections if len(m.plies) == _BOTH and parts_of(m) == parts_of(case)]
-    if len(same) > 1 and case in same:
-        yield from _of_two_parts(case, same)
+    said = tuple(_of_two_parts(case, same)) if len(same) > 1 and case in same else ()
+    yield from said
     hanging, doubtful = on_shared_holes(case, connections)
     yield from (NotChecked(f"{text}: name the hole groups") for text in doubtful)
+    if any(isinstance(s, Finding) and s.code in _CONTRARY for s in said):
+        return
     if len({n for m in hanging for n in parts_of(m)}) > _BOTH:
         yield from _of_more_parts(case, hanging)
 
@@ -78,34 +82,74 @@ def common_position(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
 def _of_more_parts(case: ConnectionCase, cases: Sequence[ConnectionCase]) -> Iterator[Finding]:
     """Three and more parts that connections put on the same bolts."""
     numbers = ", ".join(sorted({n for m in cases for n in parts_of(m)}))
-    instead = f"enter {numbers} as one connection, whose bolts are fitted at once"
-    if any(len(m.plies) > _BOTH for m in cases) or any(m.connection.position is not None for m in cases):
-        raise NotRun(
-            f"{_names(cases)} use the same holes, and one of them has a stack or a position: {instead}"
-        )
-    if any(m.best_fit is None or m.best_fit.verdict != "GO" for m in cases):
-        raise DoesNotApply(f"{_names(cases)} together: not all of them fit by themselves")
+    if not all(map(fits_alone, cases)):
+        raise DoesNotApply(f"{names_of(cases)} together: not all of them fit by themselves")
     found = fit_shared([connected(m) for m in cases])
     if found.worst_case_margin_mm >= -SAME_MM:
-        yield _fits(case, cases, found.margin_mm, found.worst_case_margin_mm)
-    elif found.margin_mm >= -SAME_MM:
-        yield _tight(case, cases, found.worst_case_margin_mm)
+        yield fits(case, cases, found.margin_mm, found.worst_case_margin_mm)
+    elif found.margin_mm >= -SAME_MM and found.settled:
+        yield tight(case, cases, found.worst_case_margin_mm, _worst_of(found.short))
+    elif found.none_passes and found.short:
+        yield _column_short(case, cases, found)
     elif found.none_passes:
         lacks = f": short by {show_mm(-found.margin_mm)}" if math.isfinite(found.margin_mm) else ""
         yield Finding(
             "not_together",
-            f"{_names(cases)} each fit, but {numbers} do not go on the same bolts together{lacks}",
+            f"{names_of(cases)} each fit, but {numbers} do not go on the same bolts together{lacks}",
             severity="stop",
-            where=_where(case, cases),
-            fix=f"{instead}, and see which hole is off; or make the holes larger",
+            where=where_of(case, cases),
+            fix=f"enter {numbers} as one connection, whose bolts are fitted at once, and see which hole is off; or "
+            f"make the holes larger",
             measured=show_mm(found.margin_mm) if math.isfinite(found.margin_mm) else "",
             limit="0.000 mm",
         )
     else:
-        raise NotRun(
-            f"no position found for {numbers} on the bolts of {_names(cases)}, and no proof that there is none: "
-            f"{instead}"
+        raise NotRun(_undecided(cases, numbers, found))
+
+
+def _undecided(cases: Sequence[ConnectionCase], numbers: str, found: Shared) -> str:
+    """Why neither was proven, and what decides it."""
+    instead = (
+        f"enter {numbers} as one connection, whose bolts are fitted at once, or enter the position of each"
+    )
+    if found.margin_mm >= -SAME_MM:
+        return (
+            f"{numbers} go on the bolts of {names_of(cases)} as drawn, and no position was found in which they do in "
+            f"the worst case: {instead}"
         )
+    return (
+        f"no position found for {numbers} on the bolts of {names_of(cases)}, and no proof that there is none: "
+        f"{instead}"
+    )
+
+
+def _column_short(case: ConnectionCase, cases: Sequence[ConnectionCase], found: Shared) -> Finding:
+    """At stated positions every bolt stands by itself, so the ones that lack room are known."""
+    worst, *more = found.short
+    others = f"; {counted(len(more), 'more bolt is', 'more bolts are')} short" if more else ""
+    parts = {p.part.number: p.part for m in cases for p in m.plies}
+    return Finding(
+        "not_together",
+        f"{names_of(cases)} each fit, but no bolt goes through {_listed(worst)} at the positions entered: short by "
+        f"{show_mm(-worst.margin_mm)}{others}",
+        severity="stop",
+        where=where_of(case, cases),
+        fix=joined(
+            [(parts[number], f"move {label} of {number}") for number, label in worst.holes],
+            f"compare the places of {_listed(worst)}",
+        ),
+        measured=show_mm(worst.margin_mm),
+        limit="0.000 mm",
+    )
+
+
+def _listed(column: Short) -> str:
+    *others, last = (f"{label} of {number}" for number, label in column.holes)
+    return f"{', '.join(others)} and {last}"
+
+
+def _worst_of(short: Sequence[Short]) -> str:
+    return f", worst at {_listed(short[0])}" if short else ""
 
 
 def _of_two_parts(case: ConnectionCase, every: Sequence[ConnectionCase]) -> Iterator[Finding | NotChecked]:
@@ -135,7 +179,7 @@ def _of_two_parts(case: ConnectionCase, every: Sequence[ConnectionCase]) -> Iter
 
 
 def _bent(cases: Sequence[ConnectionCase], number: str, *, all_stated: bool) -> Iterator[NotChecked]:
-    between = f"{_names(cases)} together: their holes in {number} lie on both sides of a bend"
+    between = f"{names_of(cases)} together: their holes in {number} lie on both sides of a bend"
     if not all_stated:
         raise NotRun(f"{between}; enter the position in each, and each is fitted there")
     yield NotChecked(between)
@@ -145,7 +189,7 @@ def _differing(case: ConnectionCase, cases: Sequence[ConnectionCase]) -> Iterato
     """Every two connections with positions that cannot both be."""
     first = case.plies[0].part.number
     for one, other in combinations(cases, 2):
-        names = _names((one, other))
+        names = names_of((one, other))
         where = f"{case.connection.name}/{one.connection.name}/{other.connection.name}"
         if not ways_up_of(one) & ways_up_of(other):
             yield Finding(
@@ -177,7 +221,7 @@ def _fitted_together(case: ConnectionCase, cases: Sequence[ConnectionCase]) -> I
     for one in cases:
         fit = one.best_fit
         if fit is None or fit.verdict != "GO":
-            raise DoesNotApply(f"{_names(cases)} together: {one.connection.name} does not fit by itself")
+            raise DoesNotApply(f"{names_of(cases)} together: {one.connection.name} does not fit by itself")
     pattern = common_pattern(cases)
     fit = fitted(pattern)
     if fit.verdict != "GO" or fit.margin_mm is None or fit.worst_case_margin_mm is None:
@@ -185,11 +229,11 @@ def _fitted_together(case: ConnectionCase, cases: Sequence[ConnectionCase]) -> I
         return
     ruling = rule(pattern, fit, case.odds)
     if ruling.odds is not None:
-        yield _by_odds(case, cases, ruling, ruling.odds)
+        yield by_odds(case, cases, ruling, ruling.odds)
     elif not fit.worst_case_margin_mm >= -SAME_MM:
-        yield _tight(case, cases, fit.worst_case_margin_mm)
+        yield tight(case, cases, fit.worst_case_margin_mm)
     else:
-        yield _fits(case, cases, fit.margin_mm, fit.worst_case_margin_mm)
+        yield fits(case, cases, fit.margin_mm, fit.worst_case_margin_mm)
 
 
 def _apart(case: ConnectionCase, cases: Sequence[ConnectionCase], fit: Fit) -> Finding:
@@ -204,9 +248,9 @@ def _apart(case: ConnectionCase, cases: Sequence[ConnectionCase], fit: Fit) -> F
     moves = [f"{w.a} of {first} by ({w.move_a_mm[0]:+.2f}, {w.move_a_mm[1]:+.2f}) mm" for w in fit.wrong]
     return Finding(
         "not_together",
-        f"{_names(cases)} each fit, but {first} has no position on {second} in which all of them do{told}",
+        f"{names_of(cases)} each fit, but {first} has no position on {second} in which all of them do{told}",
         severity="stop",
-        where=_where(case, cases),
+        where=where_of(case, cases),
         fix=joined(
             [
                 *([(one, f"move {', '.join(moves[:_MOST_TOLD])}{more}")] if moves else []),
@@ -217,59 +261,3 @@ def _apart(case: ConnectionCase, cases: Sequence[ConnectionCase], fit: Fit) -> F
         measured=show_mm(fit.margin_mm) if fit.margin_mm is not None else "",
         limit="0.000 mm",
     )
-
-
-def _by_odds(case: ConnectionCase, cases: Sequence[ConnectionCase], ruling: Ruling, odds: Odds) -> Finding:
-    """The same rule as for the holes of one connection: acknowledged where the odds are enough, else a stop."""
-    good = ruling.verdict == "GO"
-    return Finding(
-        "odds_together" if good else "tight_together",
-        f"{_names(cases)} together: {ruling.headline}",
-        severity="warning" if good else "stop",
-        where=_where(case, cases),
-        fix="acknowledge the odds when signing, or make the holes larger"
-        if good
-        else "make the holes larger, choose a closer process, or a smaller fastener",
-        measured=percent(odds.low),
-        limit=f"{ruling.required} %",
-    ).held_to(math.floor(odds.low * 10_000 + 1e-9) / 100, float(ruling.required))
-
-
-def _tight(case: ConnectionCase, cases: Sequence[ConnectionCase], worst_mm: float) -> Finding:
-    return Finding(
-        "tight_together",
-        f"{_names(cases)} fit together as drawn, but are short by {show_mm(-worst_mm)} with the smallest holes, the "
-        f"largest fastener and every position out",
-        severity="stop",
-        where=_where(case, cases),
-        fix="make the holes larger, choose a closer process, or a smaller fastener",
-        measured=show_mm(worst_mm),
-        limit="0.000 mm",
-    )
-
-
-def _fits(
-    case: ConnectionCase, cases: Sequence[ConnectionCase], nominal_mm: float, worst_mm: float
-) -> Finding:
-    return Finding(
-        "fits_together",
-        f"{_names(cases)} fit together; margin {show_mm(nominal_mm)} nominal, {show_mm(worst_mm)} worst case",
-        severity="note",
-        where=_where(case, cases),
-        measured=show_mm(nominal_mm),
-        limit=f"worst case {show_mm(worst_mm)}",
-    )
-
-
-def _where(case: ConnectionCase, cases: Sequence[ConnectionCase]) -> str:
-    return "/".join(
-        (
-            case.connection.name,
-            *(c.connection.name for c in cases if c.connection.name != case.connection.name),
-        )
-    )
-
-
-def _names(cases: Sequence[ConnectionCase]) -> str:
-    *others, last = sorted(c.connection.name for c in cases)
-    return f"{', '.join(others)} and {last}"

@@ -1,9 +1,11 @@
 """
-Parts that several connections put on the same bolts, two by two: do they go together all at once.
+Parts that several connections put on the same bolts: do they go together all at once.
 
-Each connection gives which hole of one part meets which of the other, and how the one lies on the other. Holes meeting
-from part to part are one *bolt*, which leaves every part its room, or is held by some. The poses of all parts are then
-sought at once, as for a stack.
+Each connection gives which hole of one part meets which of the other, and how the one lies on the other. Where its
+holes decide that, it is *free*; where its position is stated, or fixed by pins or sides, it is *fixed*; along one side
+or about one pin it is *guided*. Parts whose poses all follow from fixed connections are measured there, bolt by bolt.
+The poses of parts that are all free are sought at once, as for a stack. Of a mixture a pose is tried; that none passes
+is proven where none does with all parts free.
 """
 
 from __future__ import annotations
@@ -12,166 +14,187 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice, product
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 
+from ledger.domain.errors import BadInput
 from ledger.domain.pose import Pose
-from ledger.domain.shape import Hole
-from ledger.fit.case import Fastening, Way
+from ledger.domain.quantity import show_mm
 from ledger.fit.joint import SAME_MM
-from ledger.fit.stack_case import StackFastening
-from ledger.fit.stack_layout import StackLayout, lay_out_stack
+from ledger.fit.shared_columns import SharedBolt, Short, joined_bolts, layout_of, measured
+from ledger.fit.stack_case import Labels, StackFastening
 from ledger.fit.stack_pose import best_stack
 
 MOST_WAYS: Final = 24
-Spot = tuple[str, str]  # part, hole
+Hold = Literal["free", "fixed", "guided"]
+Poses = dict[str, Pose]
+
+
+@dataclass(frozen=True, slots=True)
+class Assembled:
+    """One way a connection goes together: every part in one frame, and of every bolt its hole in each part."""
+
+    poses: tuple[Pose, ...]
+    bolts: tuple[Labels, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Connected:
-    """Two parts, the first laid on the second, with the fastenings between them and every way they go together."""
+    """The parts of a connection from first to last, with its fastenings and the ways it goes together."""
 
-    parts: tuple[str, str]
-    fastenings: tuple[Fastening, ...]
-    ways: tuple[Way, ...]
+    parts: tuple[str, ...]
+    fastenings: tuple[StackFastening, ...]
+    ways: tuple[Assembled, ...]
     whole: bool  # whether these are all the ways
+    hold: Hold = "free"
 
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """Half margins of the best position found, as drawn and in the worst case; whether none is proven to pass."""
+    """
+    Margins of the best position found, as drawn and in the worst case; whether none is proven to pass.
+
+    `settled`: the position is the only one, or was sought as the best one. `short` are the columns that lack room
+    where every part lies at a stated pose.
+    """
 
     margin_mm: float
     worst_case_margin_mm: float
     none_passes: bool
+    settled: bool = True
+    short: tuple[Short, ...] = ()
+
+
+Way = Sequence[Assembled]
 
 
 def fit_shared(connections: Sequence[Connected]) -> Shared:
-    """The parts of these connections, which hang together, all at once and free to move."""
+    """
+    The parts of these connections, which hang together, all at once.
+
+    Raises BadInput where the positions of fixed connections cannot all be.
+    """
     best = Shared(-math.inf, -math.inf, none_passes=True)
     whole = all(c.whole for c in connections)
     ways = product(*(c.ways for c in connections))
+    apart: list[_Contradiction] = []
     for way in islice(ways, MOST_WAYS):
-        found = _one_way(connections, way)
-        if found is not None and found.margin_mm > best.margin_mm:
+        try:
+            found = _one_way(connections, way)
+        except _Contradiction as contradiction:
+            apart.append(contradiction)
+            continue
+        if found is not None and _rank(found) > _rank(best):
             best = found
         whole &= found is None or found.none_passes
         if best.worst_case_margin_mm >= -SAME_MM:
             break
     whole &= next(ways, None) is None
-    return Shared(best.margin_mm, best.worst_case_margin_mm, whole and best.margin_mm < -SAME_MM)
+    if apart and best.margin_mm == -math.inf:
+        raise BadInput(str(apart[0]))
+    return Shared(
+        best.margin_mm,
+        best.worst_case_margin_mm,
+        whole and best.margin_mm < -SAME_MM,
+        best.settled,
+        best.short,
+    )
 
 
-def _one_way(connections: Sequence[Connected], way: Sequence[Way]) -> Shared | None:
+class _Contradiction(Exception):
+    """Positions that cannot all be, in words."""
+
+
+def _rank(found: Shared) -> tuple[bool, float]:
+    return found.worst_case_margin_mm >= -SAME_MM, found.margin_mm
+
+
+def _one_way(connections: Sequence[Connected], way: Way) -> Shared | None:
     """The best position of one way; None where the ways contradict each other."""
-    poses = _poses(connections, way)
-    bolts = _bolts(connections, way)
+    poses, rigid = _poses(connections, way)
+    bolts = joined_bolts(_bolts(connections, way))
     if poses is None or bolts is None:
         return None
+    if rigid:
+        at = measured(bolts, poses)
+        return Shared(at.margin_mm, at.worst_case_margin_mm, at.none_passes, short=at.short)
+    if all(c.hold == "free" for c in connections):
+        return _sought(poses, bolts)
+    at = measured(bolts, poses)
+    if at.margin_mm >= -SAME_MM:
+        return Shared(at.margin_mm, at.worst_case_margin_mm, none_passes=False, settled=False)
+    return Shared(at.margin_mm, at.worst_case_margin_mm, _sought(poses, bolts).none_passes, settled=False)
+
+
+def _sought(poses: Poses, bolts: Sequence[SharedBolt]) -> Shared:
+    """The best position with every part free; these poses say which side is up, and where to begin."""
     parts = list(poses)
-    drawn, hard = (_laid(parts, poses, bolts, worst=worst) for worst in (False, True))
+    drawn, hard = (layout_of(parts, poses, bolts, worst=worst) for worst in (False, True))
     start = np.radians([poses[n].angle_deg for n in parts])
     found = best_stack(drawn, start, floor_mm=-SAME_MM, prove=0)
     if found.half_margin_mm < -SAME_MM:
         found = best_stack(drawn, start, floor_mm=-SAME_MM)
     worst = best_stack(hard, np.angle(found.turns), prove=0)
-    return Shared(2 * found.half_margin_mm, 2 * worst.half_margin_mm, found.complete)
+    none = found.complete and found.half_margin_mm < -SAME_MM
+    return Shared(2 * found.half_margin_mm, 2 * worst.half_margin_mm, none)
 
 
-def _poses(connections: Sequence[Connected], way: Sequence[Way]) -> dict[str, Pose] | None:
-    """Every part on the first one; None where one would lie both sides up."""
-    poses = {connections[0].parts[1]: Pose()}
-    left = list(zip(connections, way, strict=True))
+def _bolts(connections: Sequence[Connected], way: Way) -> Iterator[SharedBolt]:
+    for connected, assembled in zip(connections, way, strict=True):
+        for labels in assembled.bolts:
+            yield SharedBolt.of(_kind(connected, labels), connected.parts, labels)
+
+
+def _kind(connected: Connected, labels: Labels) -> StackFastening:
+    """The fastening whose holes these are."""
+    k, label = next((k, x) for k, x in enumerate(labels) if x)
+    return next(f for f in connected.fastenings if any(h.label == label for h in f.plies[k].holes))
+
+
+def _poses(connections: Sequence[Connected], way: Way) -> tuple[Poses | None, bool]:
+    """
+    Every part in the frame of one, and whether all poses follow from fixed connections.
+
+    Fixed connections come first, so that two ways from part to part along them are compared with each other. No poses
+    where a part that is free would lie both sides up.
+    """
+    poses: Poses = {connections[0].parts[-1]: Pose()}
+    left, rigid = list(zip(connections, way, strict=True)), True
     while left:
-        at = next(n for n, (c, _) in enumerate(left) if set(c.parts) & poses.keys())
-        connected, laid = left.pop(at)
-        first, second = connected.parts
-        if first in poses and second in poses:
-            if poses[second].after(laid.pose).turned_over != poses[first].turned_over:
-                return None
-        elif second in poses:
-            poses[first] = poses[second].after(laid.pose)
-        else:
-            poses[second] = poses[first].after(laid.pose.back)
-    return poses
+        near = [n for n, (c, _) in enumerate(left) if set(c.parts) & poses.keys()]
+        at = next((n for n in near if left[n][0].hold == "fixed"), near[0])
+        connected, assembled = left.pop(at)
+        laid = dict(zip(connected.parts, assembled.poses, strict=True))
+        known = next(n for n in connected.parts if n in poses)
+        moved = poses[known].after(laid[known].back)
+        for number, pose in laid.items():
+            new = moved.after(pose)
+            if number not in poses:
+                poses[number] = new
+                rigid &= connected.hold == "fixed"
+            elif connected.hold == "fixed":
+                _same(connected, assembled, (number, known), (poses[number], new))
+            elif poses[number].turned_over != new.turned_over:
+                return None, False
+    return poses, rigid
 
 
-@dataclass(slots=True)
-class _Bolt:
-    holes: dict[str, Hole]
-    rooms: dict[str, tuple[float, float]]  # by part, as drawn and in the worst case
-    strays: dict[str, float]  # of the parts that hold it, in the worst case
-
-    def columns(self, *, worst: bool) -> Iterator[dict[str, float]]:
-        """As the columns of a bolt of a stack: rooms by part."""
-        rooms = {n: room[worst] for n, room in self.rooms.items() if n not in self.strays}
-        if not self.strays:
-            yield rooms
-        holders = sorted(self.strays)
-        for place, holder in enumerate(holders):
-            lost = self.strays[holder] if worst else 0.0
-            for n, room in rooms.items():
-                yield dict.fromkeys((n, holder), (room - lost) / 2)
-            for other in holders[place + 1 :]:
-                yield dict.fromkeys((other, holder), -(lost + self.strays[other] * worst) / 2)
-
-
-def _bolts(connections: Sequence[Connected], way: Sequence[Way]) -> list[_Bolt] | None:
-    """Holes that meet from part to part; None where a bolt would go through two holes of one part."""
-    of: dict[Spot, _Bolt] = {}
-    for connected, laid in zip(connections, way, strict=True):
-        first, second = connected.parts
-        kinds = {h.label: f for f in connected.fastenings for h in f.a.holes}
-        for a, b in laid.pairs:
-            fastening = kinds[a]
-            new = _bolt(fastening, (first, a), (second, b))
-            for spot in ((first, a), (second, b)):
-                known = of.get(spot)
-                if known is not None and not _join(new, known):
-                    return None
-            for number, hole in new.holes.items():
-                of[number, hole.label] = new
-    return list({id(bolt): bolt for bolt in of.values()}.values())
-
-
-def _bolt(fastening: Fastening, first: Spot, second: Spot) -> _Bolt:
-    both = StackFastening(
-        (fastening.a, fastening.b), fastening.fastener_mm, fastening.largest_fastener_mm, fastening.joint
-    )
-    bolt = _Bolt({}, {}, {})
-    for k, (number, label) in enumerate((first, second)):
-        hole = next(h for h in both.plies[k].holes if h.label == label)
-        bolt.holes[number] = hole
-        bolt.rooms[number] = both.room_mm(k, hole, worst=False), both.room_mm(k, hole, worst=True)
-        held = ("countersunk", "countersunk tapped") if k == 0 else ("through", "countersunk")
-        if (fastening.joint in held) is (k == 0):
-            bolt.strays[number] = both.plies[k].position_mm / 2
-    return bolt
-
-
-def _join(bolt: _Bolt, known: _Bolt) -> bool:
-    """Take over what is known of the same bolt; False where it is in another hole of the same part."""
-    for number, hole in known.holes.items():
-        if number in bolt.holes and bolt.holes[number].label != hole.label:
-            return False
-        room = bolt.rooms.get(number, (math.inf, math.inf))
-        bolt.holes[number] = hole
-        bolt.rooms[number] = min(room[0], known.rooms[number][0]), min(room[1], known.rooms[number][1])
-    for number, stray in known.strays.items():
-        bolt.strays[number] = max(stray, bolt.strays.get(number, 0.0))
-    return True
-
-
-def _laid(parts: list[str], poses: dict[str, Pose], bolts: list[_Bolt], *, worst: bool) -> StackLayout:
-    columns = [(bolt, rooms) for bolt in bolts for rooms in bolt.columns(worst=worst)]
-    cores = [
-        [
-            tuple((x, -y if poses[n].turned_over else y) for x, y in bolt.holes[n].core)
-            if n in rooms
-            else None
-            for bolt, rooms in columns
-        ]
-        for n in parts
-    ]
-    return lay_out_stack(cores, [[rooms.get(n, math.inf) for _, rooms in columns] for n in parts])
+def _same(
+    connected: Connected, assembled: Assembled, numbers: tuple[str, str], poses: tuple[Pose, Pose]
+) -> None:
+    """Raise _Contradiction where two poses of a part differ at its holes."""
+    (one, other), (number, known) = poses, numbers
+    place = connected.parts.index(number)
+    holes = {h.label: h for f in connected.fastenings for h in f.plies[place].holes}
+    points = [p for labels in assembled.bolts if labels[place] for p in holes[labels[place] or ""].core]
+    apart_mm = max((math.dist(one.place(p), other.place(p)) for p in points), default=0.0)
+    if one.turned_over != other.turned_over:
+        raise _Contradiction(
+            f"the positions entered lay {number} on {known} both ways up; enter it one way up, or remove one position"
+        )
+    if apart_mm > SAME_MM:
+        raise _Contradiction(
+            f"the positions entered lay {number} on {known} in two places, up to {show_mm(apart_mm)} apart at its "
+            f"holes; enter positions that agree, or remove one"
+        )

@@ -8,6 +8,7 @@ its slopes: no axis is better than what lines through them allow.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -15,9 +16,8 @@ import numpy as np
 from scipy.optimize import linprog
 
 from ledger.domain.pose import Pose
-from ledger.domain.shape import Hole
 from ledger.fit.joint import SAME_MM, Real
-from ledger.fit.layout import Layout, Plane, gaps, lay_out_planes
+from ledger.fit.layout import Core, Layout, Plane, as_plane, gaps, lay_out_planes
 from ledger.fit.pattern import fit
 from ledger.fit.shift import best_shift
 from ledger.fit.stack_bolts import Bolt, bolts_beside, bolts_of
@@ -101,22 +101,29 @@ def _floating(case: StackCase, bolts: tuple[Bolt, ...], poses: tuple[Pose, ...],
 
 
 def _margin(bolt: Bolt, poses: tuple[Pose, ...], *, worst: bool) -> tuple[float, bool]:
-    """Twice what the best axis leaves of the tightest room, and whether no axis leaves more."""
+    """What the best axis of a bolt leaves of its tightest room, and whether no axis leaves more."""
     there = [(k, hole) for k, hole in enumerate(bolt.holes) if hole is not None]
-    middles, halves = np.array([_core(hole, poses[k]) for k, hole in there]).T
-    rooms = np.array([bolt.room_mm(k, worst=worst) for k, _ in there])
-    nothing = np.zeros(len(there), dtype=complex)
-    layout = lay_out_planes((middles, halves), (nothing, nothing), rooms, turned_over=False)
+    margin_mm, most_mm = most_room(
+        [tuple(poses[k].place(p) for p in hole.core) for k, hole in there],
+        [bolt.room_mm(k, worst=worst) for k, _ in there],
+    )
+    return margin_mm, most_mm - margin_mm <= 2 * TOLERANCE_MM
+
+
+def most_room(cores: Sequence[Core], rooms: Sequence[float]) -> tuple[float, float]:
+    """
+    Twice what the best axis found leaves of the tightest room, in mm, and what no axis leaves more than.
+
+    `cores` are those of a bolt's holes where they lie, `rooms` what each leaves the bolt to a side, both in mm.
+    """
+    middles, halves = as_plane(cores)
+    nothing = np.zeros(len(cores), dtype=complex)
+    layout = lay_out_planes((middles, halves), (nothing, nothing), np.array(rooms), turned_over=False)
     shift = best_shift(layout, 0.0)
     left = float((layout.c - np.abs(gaps(layout, 0.0, shift).gap)).min())
-    proven = not halves.any() or _most(layout, shift) - left <= TOLERANCE_MM / layout.reach_mm
-    return round(2 * left * layout.reach_mm, 9) + 0.0, proven
-
-
-def _core(hole: Hole, pose: Pose) -> tuple[complex, complex]:
-    """Middle and half vector at a pose."""
-    first, last = complex(*pose.place(hole.core[0])), complex(*pose.place(hole.core[-1]))
-    return (first + last) / 2, (last - first) / 2
+    most = max(left, _most(layout, shift)) if halves.any() else left
+    margin_mm, most_mm = (round(2 * x * layout.reach_mm, 9) + 0.0 for x in (left, most))
+    return margin_mm, most_mm
 
 
 def _most(layout: Layout, shift: complex) -> float:

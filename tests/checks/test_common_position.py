@@ -116,3 +116,37 @@ def test_plies_entered_two_by_two_on_the_same_holes_have_the_verdict_of_the_stac
         assert [TOLD[f.code] for f in outcome.findings] == [
             "apart" if stack.margin_mm < 0 else "fits" if stack.worst_case_margin_mm >= 0 else "tight"
         ]
+
+
+def row(*ends):
+    return {"holes": drawn(((0, 0), *ends), 13.5), "groups": {"m": ["H1", "H2"]}, "group": "m"}
+
+
+def as_drawn(turn, cap, base=(100, 0), **more):
+    """TURN and CAP on the same two holes of BASE, all as drawn."""
+    stated = {"position": "as drawn"}
+    plies = [{"number": "CAP", **row(cap)}, {"number": "BASE", "group": "m"}]
+    case = {
+        "connection": stated,
+        "a": row(turn),
+        "b": row(base),
+        "more": [{"connection": stated, "plies": plies}],
+    }
+    return case_of(case | more)
+
+
+@pytest.mark.parametrize(
+    ("turn", "cap", "says"),
+    [
+        ((100, 0), (100, 0.4), "margin 1.100 mm nominal"),
+        (
+            (101.2, 0),
+            (98.8, 0),
+            "no bolt goes through H2 of BASE, H2 of CAP and H2 of TURN at the positions entered: short by 0.900 mm",
+        ),
+        ((100.6, 0), (99.5, 0), "every position out, worst at H2 of BASE, H2 of CAP and H2 of TURN"),
+    ],
+)
+def test_a_column_of_holes_at_stated_positions_is_told_with_its_margin_and_its_plies(turn, cap, says):
+    (finding,) = CHECK.run(as_drawn(turn, cap), "subject").findings
+    assert says in finding.message
