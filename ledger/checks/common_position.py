@@ -84,7 +84,7 @@ def _of_more_parts(case: ConnectionCase, cases: Sequence[ConnectionCase]) -> Ite
     numbers = ", ".join(sorted({n for m in cases for n in parts_of(m)}))
     if not all(map(fits_alone, cases)):
         raise DoesNotApply(f"{names_of(cases)} together: not all of them fit by themselves")
-    found = fit_shared([connected(m) for m in cases])
+    found = fit_shared(tuple(connected(m) for m in cases))
     if found.worst_case_margin_mm >= -SAME_MM:
         yield fits(case, cases, found.margin_mm, found.worst_case_margin_mm)
     elif found.margin_mm >= -SAME_MM and found.settled:

@@ -197,4 +197,9 @@ def _holds(rings: list[Edges], p: Point) -> bool:
 
 def inside(ring: Contour, p: Point) -> bool:
     """Whether a point off the ring lies inside it."""
-    return is_inside(_flat((ring,))[0], p)
+    return is_inside(_edges_of(ring), p)
+
+
+@lru_cache(maxsize=256)  # every seat and wrench is held against every ring of what lies on the face
+def _edges_of(ring: Contour) -> Edges:
+    return _flat((ring,))[0]

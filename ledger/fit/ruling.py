@@ -26,8 +26,9 @@ from ledger.fit.joint import SAME_MM, clears
 from ledger.fit.layout import offset_mm
 from ledger.fit.lots import Draws, PairMade, finite
 from ledger.fit.odds import Odds, odds_of
+from ledger.fit.pairing import Pairs
 from ledger.fit.stack_case import StackFit
-from ledger.fit.trial import solve_all
+from ledger.fit.trial import solve_all, solve_near
 
 Basis = Literal["nominal", "worst case", "odds"]
 STEP_MM: Final = 0.1
@@ -36,6 +37,9 @@ MOST_MORE: Final = 4
 FEW_LOTS: Final = 2_000
 MOST_CULPRITS: Final = 60
 TELLING: Final = 0.25  # of what is lacking: a hole that takes less is not named
+LITTLE: Final = TELLING * (
+    1 - TELLING
+)  # of what is lacking: a hole that takes less makes no other one less telling
 GUIDED: Final = "no odds: the plates can still slide or turn"
 STACKED: Final = "no odds: three and more plies are judged by the worst case"
 UNDECIDED: Final = "no odds: too many lots with slots could not be decided"
@@ -169,21 +173,43 @@ def _loss(case: PatternCase, found: Fit) -> Loss | None:
     at_b = {h.label: k for k, h in enumerate(table.b)}
     if len(at_a) < len(table.a) or len(at_b) < len(table.b):
         return None
+    lacking = -(found.worst_case_margin_mm or 0.0)
     pairs = tuple((at_a[p.a], at_b[p.b]) for p in found.pairs)
-    without = [pairs[:k] + pairs[k + 1 :] for k in range(len(pairs))]
     if case.places:
         rooms = [float(table.allowed[p]) - _offset(table, found.pose, p) for p in pairs]
         margins = [min(rooms[:k] + rooms[k + 1 :]) for k in range(len(rooms))]
     else:
-        solved = solve_all(table, [(some, found.pose.turned_over) for some in without])
-        margins = [best.margin * layout.reach_mm for layout, best in solved]
+        margins = [found.margin_mm] * len(pairs)
+        holding = [k for k, p in enumerate(found.pairs) if _may_hold(found, (p.a, p.b))]
+        without = [pairs[:k] + pairs[k + 1 :] for k in holding]
+        more = _margins(table, without, found.pose, floor_mm=found.margin_mm + LITTLE * lacking)
+        for k, margin_mm in zip(holding, more, strict=True):
+            margins[k] = margin_mm
     order = sorted(range(len(pairs)), key=lambda k: -margins[k])
     gain = margins[order[0]] - found.margin_mm
-    lacking = -(found.worst_case_margin_mm or 0.0)
     if gain < TELLING * lacking or gain - (margins[order[1]] - found.margin_mm) < TELLING * gain:
         return None
     pair = found.pairs[order[0]]
     return Loss(pair.a, pair.b, round(gain, 9))
+
+
+def _may_hold(found: Fit, pair: tuple[str, str]) -> bool:
+    """Whether the others may have more margin without this pair: not where no certificate of the margin needs it."""
+    proof = found.proof
+    return (
+        not found.proven
+        or proof is None
+        or any(proof.pairs[k] == pair for c in proof.certificates for k in c.pairs)
+    )
+
+
+def _margins(table: Table, several: Sequence[Pairs], pose: Pose, *, floor_mm: float) -> list[float]:
+    """The margins of several pairings; with slots, which are solved one by one, only those above a floor are exact."""
+    if any(h.is_slot for h in (*table.a, *table.b)):
+        solved = solve_near(table, several, pose, floor_mm=floor_mm)
+    else:
+        solved = solve_all(table, [(some, pose.turned_over) for some in several])
+    return [best.margin * layout.reach_mm for layout, best in solved]
 
 
 def _offset(table: Table, pose: Pose, pair: tuple[int, int]) -> float:

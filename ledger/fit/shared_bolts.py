@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import islice, product
 from typing import Final, Literal
 
@@ -24,7 +25,7 @@ from ledger.domain.quantity import show_mm
 from ledger.fit.joint import SAME_MM
 from ledger.fit.shared_columns import SharedBolt, Short, joined_bolts, layout_of, measured
 from ledger.fit.stack_case import Labels, StackFastening
-from ledger.fit.stack_pose import best_stack
+from ledger.fit.stack_pose import best_stack, worst_of
 
 MOST_WAYS: Final = 24
 Hold = Literal["free", "fixed", "guided"]
@@ -69,7 +70,8 @@ class Shared:
 Way = Sequence[Assembled]
 
 
-def fit_shared(connections: Sequence[Connected]) -> Shared:
+@lru_cache(maxsize=32)  # every connection among them asks the same
+def fit_shared(connections: tuple[Connected, ...]) -> Shared:
     """
     The parts of these connections, which hang together, all at once.
 
@@ -135,9 +137,8 @@ def _sought(poses: Poses, bolts: Sequence[SharedBolt]) -> Shared:
     found = best_stack(drawn, start, floor_mm=-SAME_MM, prove=0)
     if found.half_margin_mm < -SAME_MM:
         found = best_stack(drawn, start, floor_mm=-SAME_MM)
-    worst = best_stack(hard, np.angle(found.turns), prove=0)
     none = found.complete and found.half_margin_mm < -SAME_MM
-    return Shared(2 * found.half_margin_mm, 2 * worst.half_margin_mm, none)
+    return Shared(2 * found.half_margin_mm, 2 * worst_of(drawn, hard, found), none)
 
 
 def _bolts(connections: Sequence[Connected], way: Way) -> Iterator[SharedBolt]:

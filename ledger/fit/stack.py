@@ -31,7 +31,7 @@ from ledger.fit.stack_case import Blamed, Pairs, StackCase, StackFastening, Stac
 from ledger.fit.stack_checker import checked_stack
 from ledger.fit.stack_layout import StackLayout, half_rooms, lay_out_stack
 from ledger.fit.stack_pairs import fit_held
-from ledger.fit.stack_pose import TOLERANCE_MM, StackBest, best_stack
+from ledger.fit.stack_pose import TOLERANCE_MM, StackBest, best_stack, worst_of
 from ledger.fit.stack_position import fit_at_position
 from ledger.fit.stack_proof import proves_stack
 
@@ -212,7 +212,7 @@ def _judged(
     )
     margin = _mm(2 * found.half_margin_mm)
     hard = _laid(case, assembly.bolts, assembly.turned_over, worst=True)
-    worst = _worst(layout, hard, found)
+    worst = 2 * worst_of(layout, hard, found)
     left = half_rooms(layout, found.turns, found.shifts, found.axes).min(axis=0)
     labels = tuple(bolt.labels for bolt in assembly.bolts)
     columns = assembly.of_column
@@ -224,16 +224,6 @@ def _judged(
         () if good else tuple(_blamed(case, assembly, lacking)),
         greatest or (good and worst >= -SAME_MM), (*notes, PROVEN_TO if greatest else AT_LEAST),
     )  # fmt: skip
-
-
-def _worst(layout: StackLayout, hard: StackLayout, found: StackBest) -> float:
-    """The margin with the rooms of the worst case: the same less a constant, where all plies lose alike."""
-    there = layout.there
-    lost = (layout.rooms - np.where(there, hard.rooms, 0))[there]
-    if float(np.ptp(lost)) <= SAME_MM:
-        return 2 * (found.half_margin_mm - float(lost.max()))
-    again = best_stack(hard, np.angle(found.turns), prove=0)
-    return 2 * again.half_margin_mm  # a pose that was found: never more than the best one
 
 
 def _poses(assembly: _Assembly, layout: StackLayout, found: StackBest, ground: int) -> tuple[Pose, ...]:

@@ -16,7 +16,7 @@ from typing import Final
 
 import numpy as np
 
-from ledger.fit.joint import Real
+from ledger.fit.joint import SAME_MM, Real
 from ledger.fit.layout import Plane
 from ledger.fit.stack_layout import StackLayout, away, best_axes, half_rooms
 from ledger.fit.stack_polish import polish
@@ -120,6 +120,16 @@ def best_stack(
     complete = prove > 0 and _cover(search, prove)
     margin, turns, shifts, axes = search.best or (-math.inf, *(np.zeros(0, dtype=complex),) * 3)
     return StackBest(turns, shifts, axes, margin, tuple(search.certificates), complete, search.programs)
+
+
+def worst_of(layout: StackLayout, hard: StackLayout, found: StackBest) -> float:
+    """The half margin with the rooms of the worst case: the same less a constant, where all plies lose alike."""
+    there = layout.there
+    lost = (layout.rooms - np.where(there, hard.rooms, 0))[there]
+    if float(np.ptp(lost)) <= SAME_MM:
+        return found.half_margin_mm - float(lost.max())
+    again = best_stack(hard, np.angle(found.turns), prove=0)
+    return again.half_margin_mm  # a pose that was found: never more than the best one
 
 
 def _first_watched(layout: StackLayout, start: Real) -> list[int]:

@@ -8,6 +8,7 @@ nearest, until nothing changes.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -58,6 +59,20 @@ def solve_all(table: Table, several: Sequence[tuple[Pairs, bool]]) -> list[tuple
         [(*_sides(table, pairs, table.take_up), turned_over) for pairs, turned_over in several]
     )
     return list(zip(layouts, best_poses(layouts), strict=True))
+
+
+def solve_near(
+    table: Table, several: Sequence[Pairs], pose: Pose, *, floor_mm: float
+) -> list[tuple[Layout, Best]]:
+    """
+    The best poses of several pairings near this pose, sought only as far as needed where the margin is below a floor.
+    """
+    found = []
+    for pairs in several:
+        layout = _lay(table, pairs, table.take_up, turned_over=pose.turned_over)
+        start = math.radians(pose.angle_deg)
+        found.append((layout, best_pose(layout, start, floor=floor_mm / layout.reach_mm)))
+    return found
 
 
 def try_pairing(

@@ -6,14 +6,18 @@ import math
 import random
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from plates_of_holes import MOUNT_BASE, holes
 
 from ledger.domain.pose import Pose
+from ledger.domain.shape import Hole
+from ledger.fit.candidates import tabulate
 from ledger.fit.case import Fastening, PatternCase, Ply
 from ledger.fit.guide import Slide
 from ledger.fit.pattern import fit
 from ledger.fit.ruling import GUIDED, larger_words, rule
+from ledger.fit.trial import solve_all
 from ledger.standards.clearance_holes import clearance_hole
 from ledger.standards.cuts import hole_shrink
 from ledger.standards.fasteners import fastener
@@ -170,3 +174,48 @@ def test_a_sound_job_with_ordinary_clearance_holes_cut_by_laser_is_go(size, join
     b = Ply(holes(MOUNT_BASE, bolt.tap_drill_mm if joint == "tapped" else hole), declared=True, **held)
     case = PatternCase(a, b, bolt.diameter_mm, bolt.largest_mm, joint)
     assert ruled(case)[1].verdict == "GO"
+
+
+def all_solved(case, found):
+    """What every pair takes, each other one solved to the end."""
+    table = tabulate(case)
+    at_a, at_b = ({h.label: k for k, h in enumerate(side)} for side in (table.a, table.b))
+    pairs = tuple((at_a[p.a], at_b[p.b]) for p in found.pairs)
+    without = [(pairs[:k] + pairs[k + 1 :], found.pose.turned_over) for k in range(len(pairs))]
+    return [best.margin * layout.reach_mm - found.margin_mm for layout, best in solve_all(table, without)]
+
+
+def slotted(seed):
+    """Plates of some round holes and some slots, drawn a little off each other, one of them more in every other."""
+    rng = np.random.default_rng(seed)
+    base = rng.uniform(-120, 120, (int(rng.integers(3, 5)), 2))
+    sides = []
+    for noise in (0.3, 0.0):
+        holes = []
+        for k, (x, y) in enumerate(base + rng.normal(0, noise, base.shape), 1):
+            long = rng.uniform(-4, 4, 2) if rng.uniform() < 0.25 else np.zeros(2)
+            off = 0.8 * (noise > 0 and k == 1 and seed % 2)
+            ends = [(float(x + off + s * long[0]), float(y + s * long[1])) for s in (-1, 1)]
+            holes.append(Hole(f"H{k}", tuple(ends) if long.any() else (ends[0],), 13.5))
+        sides.append(Ply(tuple(holes), declared=True, position_mm=0.8, shrink_mm=0.4))
+    return PatternCase(*sides, 12.0, 12.2)
+
+
+def test_the_hole_that_takes_most_is_the_same_as_where_every_other_one_is_solved_to_the_end():
+    named = 0
+    for seed in range(4):
+        case = slotted(seed)
+        found = fit(case)
+        if found.verdict != "GO" or found.worst_case_margin_mm >= 0:
+            continue
+        gains = all_solved(case, found)
+        first, second = sorted(gains, reverse=True)[:2]
+        told = first >= 0.25 * -found.worst_case_margin_mm and first - second >= 0.25 * first
+        loss = rule(case, found).loss
+        assert (loss is not None) is told, seed
+        if loss is not None:
+            pair = found.pairs[gains.index(first)]
+            assert (loss.a, loss.b) == (pair.a, pair.b)
+            assert loss.gain_mm == pytest.approx(first, abs=5e-6)
+            named += 1
+    assert named >= 1

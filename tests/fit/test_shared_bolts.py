@@ -124,7 +124,7 @@ def test_at_stated_positions_the_margins_are_those_of_a_direct_search(first):
     drawn, hard = (direct([c for of in each for c in of]) for each in columns)
     at, sound = 0, []
     for plates, own in zip(every, columns[0], strict=True):
-        found = fit_shared([plates.connected(n, "BASE") for n in plates.parts[1:]])
+        found = fit_shared(tuple(plates.connected(n, "BASE") for n in plates.parts[1:]))
         here = slice(at, at := at + len(own))
         assert found.margin_mm == pytest.approx(drawn[here].min(), abs=NEAR_MM)
         assert found.worst_case_margin_mm == pytest.approx(hard[here].min(), abs=NEAR_MM)
@@ -139,7 +139,7 @@ def test_the_columns_that_are_short_are_named_the_worst_first():
         plates = Plates(seed)
         if plates.held:
             continue
-        found = fit_shared([plates.connected(n, "BASE") for n in plates.parts[1:]])
+        found = fit_shared(tuple(plates.connected(n, "BASE") for n in plates.parts[1:]))
         every = plates.direct(worst=found.margin_mm >= 0)
         short = {f"H{k}": m for k, m in enumerate(every, 1) if m < -NEAR_MM}
         told = {column.holes[0][1]: column.margin_mm for column in found.short if column.margin_mm < -NEAR_MM}
@@ -155,29 +155,29 @@ def test_the_columns_that_are_short_are_named_the_worst_first():
 def test_connections_that_close_a_ring_change_nothing_where_they_agree_and_are_refused_where_not(seed):
     plates = Plates(seed)
     plates.held = False
-    chain = [plates.connected("CAP", "BASE"), plates.connected("TURN", "CAP")]
+    chain = (plates.connected("CAP", "BASE"), plates.connected("TURN", "CAP"))
     plates.parts = PARTS[:3]
     found = fit_shared(chain)
-    closed = fit_shared([*chain, plates.connected("TURN", "BASE")])
+    closed = fit_shared((*chain, plates.connected("TURN", "BASE")))
     assert closed.margin_mm == pytest.approx(found.margin_mm, abs=1e-6)
-    free = fit_shared([*chain, plates.connected("TURN", "BASE", "free")])
+    free = fit_shared((*chain, plates.connected("TURN", "BASE", "free")))
     assert free.margin_mm == pytest.approx(found.margin_mm, abs=1e-6)
     pose = plates.poses["TURN"]
     moved = Pose(pose.angle_deg, pose.x_mm + 0.5, pose.y_mm, pose.turned_over)
     with pytest.raises(BadInput, match=r"in two places, up to 0\.500 mm apart"):
-        fit_shared([*chain, plates.connected("TURN", "BASE", pose=moved)])
+        fit_shared((*chain, plates.connected("TURN", "BASE", pose=moved)))
     over = Pose(pose.angle_deg, pose.x_mm, pose.y_mm, not pose.turned_over)
     with pytest.raises(BadInput, match="both ways up"):
-        fit_shared([*chain, plates.connected("TURN", "BASE", pose=over)])
+        fit_shared((*chain, plates.connected("TURN", "BASE", pose=over)))
 
 
 @pytest.mark.parametrize("seed", range(0, 24, 2))
 def test_with_one_part_free_a_pass_has_a_position_and_a_refusal_holds_with_all_of_them_free(seed):
     plates = Plates(seed)
     plates.held, plates.parts = False, PARTS[:3]
-    fixed = fit_shared([plates.connected("CAP", "BASE"), plates.connected("TURN", "BASE")])
-    every = fit_shared([plates.connected("CAP", "BASE", "free"), plates.connected("TURN", "BASE", "free")])
-    mixed = fit_shared([plates.connected("CAP", "BASE"), plates.connected("TURN", "BASE", "free")])
+    fixed = fit_shared((plates.connected("CAP", "BASE"), plates.connected("TURN", "BASE")))
+    every = fit_shared((plates.connected("CAP", "BASE", "free"), plates.connected("TURN", "BASE", "free")))
+    mixed = fit_shared((plates.connected("CAP", "BASE"), plates.connected("TURN", "BASE", "free")))
     assert mixed.margin_mm == pytest.approx(fixed.margin_mm, abs=1e-6)
     assert not mixed.settled
     assert mixed.none_passes is (mixed.margin_mm < 0 and every.none_passes)
