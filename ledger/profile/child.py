@@ -280,7 +280,7 @@ def _profile(answer: bytes) -> Profile:
         return recheck(said["profile"])
     except (KeyError, TypeError, ValueError):
         raise Unreadable(
-            "the reader answered nonsense, so the file is not trusted; export it again"
+            "the reader gave an invalid answer, so the file is refused; export it again"
         ) from None
 
 

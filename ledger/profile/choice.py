@@ -14,6 +14,7 @@ from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry import Polygon
 
 from ledger.domain.errors import BadInput, UnknownName
+from ledger.domain.plural import counted
 from ledger.domain.shape import Contour, Hole, Profile, Vertex
 from ledger.profile.crossing import SAGITTA_MM
 
@@ -31,7 +32,10 @@ def only_outline(profile: Profile, number: int) -> Profile:
     """The profile with that outline alone, and what lies within it. Raises BadInput for a number that is none."""
     outlines = by_size(profile)
     if not 1 <= number <= len(outlines):
-        raise BadInput(f"there is no outline {number}: the drawing has {len(outlines)}, the largest is 1")
+        raise BadInput(
+            f"no outline {number}: the drawing has {counted(len(outlines), 'outline')}, numbered from 1, the largest; "
+            f"enter one of them"
+        )
     kept = outlines[number - 1]
     area = Polygon(kept.flattened(SAGITTA_MM))
 

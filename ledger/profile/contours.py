@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from ledger.domain.finding import Finding
+from ledger.domain.plural import counted
 from ledger.domain.shape import Point
 from ledger.profile.nodes import GAP_MM, SNAP_MM, Nodes
 from ledger.profile.overlaps import overlaps
@@ -135,15 +136,18 @@ class _Web:
                 return ring_of_run(run)
 
     def _open(self, group: list[int]) -> Finding:
-        ends = [end for k in group for end in (2 * k, 2 * k + 1)]
-        lone = sorted({self.nodes.point[n] for n in map(self.nodes.node.__getitem__, ends) if self._lone(n)})
+        tips = [end for k in group for end in (2 * k, 2 * k + 1)]
+        lone = sorted({self.nodes.point[n] for n in map(self.nodes.node.__getitem__, tips) if self._lone(n)})
         first = min((self.pieces[k] for k in group), key=lambda p: (p.start, p.end))
         if len(lone) == 2:  # noqa: PLR2004 - the usual case, two loose ends
             gap = apart(*lone)
-            what = f"a contour of {len(group)} entities is open: from {at(lone[0])} to {at(lone[1])}, {gap:.3f} mm"
+            entities = counted(len(group), "entity", "entities")
+            what = f"a contour of {entities} is open: from {at(lone[0])} to {at(lone[1])}, {gap:.3f} mm"
         else:
             gap = 0.0
-            what = f"{len(group)} entities hang together and have {len(lone)} loose ends, the first at {at(lone[0])}"
+            entities = counted(len(group), "entity is", "entities are")
+            ends = counted(len(lone), "loose end")
+            what = f"{entities} connected with {ends}, the first at {at(lone[0])}"
         return Finding(
             "open_contour",
             what,
@@ -171,7 +175,7 @@ def _dropped(names: Sequence[str]) -> Iterator[Finding]:
     if names:
         yield Finding(
             "zero_length",
-            f"{len(names)} entities without length were left out",
+            f"{counted(len(names), 'entity of zero length was', 'entities of zero length were')} left out",
             severity="note",
             where=min(names),
             fix="nothing to do; a clean copy leaves them out",
@@ -183,7 +187,7 @@ def _gaps(gaps: Sequence[tuple[float, Point]]) -> Iterator[Finding]:
         widest, place = max(gaps)
         yield Finding(
             "gap_closed",
-            f"{len(gaps)} gaps were closed, the widest {widest:.4f} mm at {at(place)}",
+            f"{counted(len(gaps), 'gap was', 'gaps were')} closed, the widest {widest:.4f} mm at {at(place)}",
             severity="note",
             where=at(place),
             fix="nothing to do; a clean copy has them closed",

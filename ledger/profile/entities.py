@@ -12,6 +12,7 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from ledger.domain.plural import counted
 from ledger.domain.shape import Point, Vertex, arc_of
 from ledger.profile.affine import MIRROR_X, Affine
 from ledger.profile.curves import (
@@ -154,7 +155,7 @@ def _through(entity: Any) -> Any:
     """The curve that the CAD library draws through the fit points, with the end tangents the file gives."""
     if not _LEAST_FIT_POINTS <= len(entity.fit_points) <= _MOST_FIT_POINTS:
         raise NotRead(
-            f"it has {len(entity.fit_points)} fit points; {_LEAST_FIT_POINTS} to {_MOST_FIT_POINTS} are read"
+            f"it has {counted(len(entity.fit_points), 'fit point')}; {_LEAST_FIT_POINTS} to {_MOST_FIT_POINTS} are read"
         )
     try:
         return entity.construction_tool()

@@ -118,7 +118,7 @@ def _size_allowed(drawn: Drawn, reckoning: Reckoning) -> None:
         if not all(abs(v) <= MOST_MM for v in piece.box):
             raise Unreadable(
                 f"{piece.where} reaches past {MOST_MM / 1e6:g} km when read in {reckoning.used.name}; "
-                "state the unit the drawing was made in, or delete that entity"
+                "enter the unit the drawing was made in (--unit), or delete that entity"
             )
 
 

@@ -22,7 +22,7 @@ from ledger.profile.layers import checked_roles
 from ledger.profile.scan import scan
 from ledger.profile.units import read_unit
 
-READER_VERSION = "3"
+READER_VERSION = "4"
 _DIGEST_DOMAIN = b"fitup/geometry/1\0"
 
 

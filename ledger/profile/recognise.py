@@ -13,6 +13,7 @@ import re
 from collections.abc import Iterator, Sequence
 
 from ledger.domain.finding import Finding
+from ledger.domain.plural import counted
 from ledger.profile.contours import Contours
 from ledger.profile.walk import Drawn
 
@@ -32,7 +33,8 @@ def no_profile(drawn: Drawn, contours: Contours) -> Iterator[Finding]:
     if loose >= _MANY_LOOSE and (words >= _MANY_WORDS or (words and len(named) >= _SHEET_LAYERS)):
         yield Finding(
             "drawing_sheet",
-            f"this is a drawing sheet, not a profile: {words} texts and dimensions, {loose} lines that close nothing",
+            f"this is a drawing sheet, not a profile: {counted(words, 'text or dimension', 'texts and dimensions')}, "
+            f"{counted(loose, 'line that closes', 'lines that close')} nothing",
             where="the drawing",
             fix="export the flat profile of the part alone, at full size",
         )
@@ -52,5 +54,6 @@ def _path(layers: Sequence[str], contours: Contours) -> str:
     if contours.led_in >= _LEADS and contours.led_in >= _LEADS_SHARE * rings:
         return f"{contours.led_in} of {rings} contours have a lead-in"
     if named and contours.broken:
-        return f"its layers are named after moves ({', '.join(named[:3])}) and {len(contours.broken)} lines are open"
+        lines = counted(len(contours.broken), "line is", "lines are")
+        return f"its layers are named after moves ({', '.join(named[:3])}) and {lines} open"
     return ""

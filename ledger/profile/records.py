@@ -12,6 +12,7 @@ from collections import Counter
 from itertools import pairwise
 
 from ledger.domain.errors import Unreadable, visible
+from ledger.domain.plural import counted
 from ledger.profile.tokens import Tag, Value, real, whole, word
 
 MOST_CONTROL_POINTS = 10_000
@@ -55,7 +56,7 @@ def check_entity(kind: str, record: list[Tag]) -> None:
             raise Unreadable(_said(kind, record, f"lacks group {code}"))
     for code in _ONCE[kind]:
         if seen[code] > 1:
-            raise Unreadable(_said(kind, record, f"has group {code} {seen[code]} times"))
+            raise Unreadable(_said(kind, record, f"has group {code} {counted(seen[code], 'time')}"))
     if kind in ("CIRCLE", "ARC"):
         _radius(kind, record)
     elif kind == "SPLINE":
@@ -82,7 +83,9 @@ def _spline(record: list[Tag], seen: Counter[int]) -> None:
             raise Unreadable(_said("SPLINE", record, f"says {count} in group {stated} and has {seen[code]}"))
     points = max(seen[10], seen[11])
     if points > MOST_CONTROL_POINTS:
-        raise Unreadable(_said("SPLINE", record, f"has {points} points; {MOST_CONTROL_POINTS} are read"))
+        raise Unreadable(
+            _said("SPLINE", record, f"has {counted(points, 'point')}; at most {MOST_CONTROL_POINTS} are read")
+        )
     if seen[10]:
         _knots(record, seen, degree)
 
@@ -90,7 +93,11 @@ def _spline(record: list[Tag], seen: Counter[int]) -> None:
 def _knots(record: list[Tag], seen: Counter[int], degree: int) -> None:
     if seen[40] != seen[10] + degree + 1 or seen[10] <= degree:
         raise Unreadable(
-            _said("SPLINE", record, f"has {seen[40]} knots for {seen[10]} control points of degree {degree}")
+            _said(
+                "SPLINE",
+                record,
+                f"has {counted(seen[40], 'knot')} for {counted(seen[10], 'control point')} of degree {degree}",
+            )
         )
     knots = [real(value) for code, value in record if code == 40]  # noqa: PLR2004 - a knot
     if any(b < a for a, b in pairwise(knots)):

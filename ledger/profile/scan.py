@@ -195,7 +195,7 @@ class _Scanner:
     def _count(self, kind: str, own: list[Tag]) -> None:
         target = self.graph.drawing if self.section == "ENTITIES" else self.block
         if target is None:
-            raise Unreadable(f"{visible(kind)} stands outside any block; export the drawing again")
+            raise Unreadable(f"{visible(kind)} is outside any block; export the drawing again")
         values = dict(own)
         if kind == "INSERT":
             times = max(1, whole(values.get(70, 1))) * max(1, whole(values.get(71, 1)))

@@ -123,7 +123,7 @@ def _points(curve: Piece | Ring) -> list[Point]:
 def _doubled(where: str) -> Finding:
     return Finding(
         "duplicate",
-        f"drawn twice on the same place: {where}; it would be cut twice",
+        f"{where} is drawn twice in the same place; it would be cut twice",
         where=where,
         fix="delete one of the two, or write a clean copy",
     )

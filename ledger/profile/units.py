@@ -133,7 +133,7 @@ def doubt(
         "unit_doubtful",
         f"{says} {used.name}; the plate is then {size_mm[0]:.1f} × {size_mm[1]:.1f} mm{hole}",
         where="header, $INSUNITS",
-        fix="measure one known length in the drawing, then state the unit",
+        fix="measure one known length in the drawing, then enter the unit (--unit)",
         measured=f"{max(size_mm):.1f} mm",
         limit=f"{SMALLEST_MM:g} to {LARGEST_MM:g} mm",
     )
@@ -145,7 +145,7 @@ def _missing(insunits: int | None) -> Finding:
         "unit_missing",
         f"the file {says}; it was read as mm",
         where="header, $INSUNITS",
-        fix="state the unit the drawing was made in, or save the file again with its unit set",
+        fix="enter the unit the drawing was made in (--unit), or save the file again with its unit set",
     )
 
 
@@ -171,7 +171,7 @@ def _differs(used: Unit, declared: Unit | None) -> tuple[Finding, ...]:
     return (
         Finding(
             "unit_differs",
-            f"the file says its unit is {declared.name}; it was read in {used.name}, as stated",
+            f"the file says its unit is {declared.name}; it was read in {used.name}, as entered",
             severity="warning",
             where="header, $INSUNITS",
             fix="tell the vendor the unit, or write a clean copy whose header says it",

@@ -16,6 +16,7 @@ from typing import Any
 
 from ledger.domain.errors import visible
 from ledger.domain.finding import Finding
+from ledger.domain.plural import counted
 from ledger.profile.affine import Affine, inserted
 from ledger.profile.entities import KINDS, NotRead, only_fit_points, own_plane, piece_of
 from ledger.profile.layers import Layers, is_broken, is_centre
@@ -78,9 +79,11 @@ class Drawn:
         """A finding for every sort of thing that was lost."""
         for (code, kind, layer, why), count in sorted(self.lost.items()):
             sample = self.samples.get((kind, layer), "")
-            yield _told(
-                code, f"{count} {kind} on layer {layer}", layer, why or (f"“{sample}”" if sample else "")
-            )
+            if not kind:
+                yield _lost_in_loading(layer, why)
+                continue
+            what = f"{counted(count, f'{kind} entity', f'{kind} entities')} on layer {layer}"
+            yield _told(code, what, layer, why or (f"“{sample}”" if sample else ""))
         yield from self.written
 
 
@@ -113,8 +116,8 @@ class _Walker:
     def missing(self, where: str, in_bytes: int, loaded: int) -> None:
         """The loader dropped something that the bytes hold."""
         if loaded < in_bytes:
-            why = f"{in_bytes - loaded} of {in_bytes} entities were lost by the loader"
-            self.drawn.lost["unreadable_entity", "entities", where, why] = in_bytes - loaded
+            why = f"{in_bytes - loaded} of {counted(in_bytes, 'entity', 'entities')} lost in loading"
+            self.drawn.lost["unreadable_entity", "", where, why] = in_bytes - loaded
 
     def paper(self, entity: Any) -> None:
         if entity.dxftype() not in _NO_CONTENT:
@@ -244,6 +247,16 @@ def _places(insert: Any, block: Any) -> Iterator[Affine]:
                 at=(at.x + dx, at.y + dy),
             )
             yield plane.after(placed)
+
+
+def _lost_in_loading(where: str, why: str) -> Finding:
+    """What the bytes hold and the loader did not give."""
+    return Finding(
+        "unreadable_entity",
+        f"{where}: {why}",
+        where=where,
+        fix="export the drawing again as DXF R2010",
+    )
 
 
 def _told(code: str, what: str, layer: str, why: str) -> Finding:

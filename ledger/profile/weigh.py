@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from ledger.domain.plural import counted
 from ledger.profile.units import (
     BY_NAME,
     INCH_MM,
@@ -59,7 +60,9 @@ class Reading:
         x, y = self.size_mm
         system = "inch" if self.unit.imperial else "metric"
         holes = (
-            f" ({self.on_sizes} of {self.hole_sizes} hole sizes are {system} ones)" if self.hole_sizes else ""
+            f" ({system}: {self.on_sizes} of {counted(self.hole_sizes, 'hole size')})"
+            if self.hole_sizes
+            else ""
         )
         if self.unit.imperial:
             return f"{x / INCH_MM:.3f} × {y / INCH_MM:.3f} in = {x:.1f} × {y:.1f} mm read as {self.unit.name}{holes}"

@@ -333,7 +333,7 @@ def test_what_is_neither_cut_mark_nor_bend_is_unexplained(entity):
     profile = read(raw(PLATE, entity, entity))
     assert codes(profile, "stop") == {"unexplained_content"}
     found = finding(profile, "unexplained_content")
-    assert found.message.startswith(f"2 {entity.split(chr(10))[1]} on layer NOTES")
+    assert found.message.startswith(f"2 {entity.split(chr(10))[1]} entities on layer NOTES")
     assert found.where == "layer NOTES"
 
 
@@ -359,7 +359,7 @@ def test_content_on_a_hidden_layer_is_unexplained_and_not_cut(hide):
 
     profile = read(drawing(draw))
     assert codes(profile, "stop") == {"unexplained_content"}
-    assert "1 CIRCLE on layer OLD (hidden)" in finding(profile, "unexplained_content").message
+    assert "1 CIRCLE entity on layer OLD (hidden)" in finding(profile, "unexplained_content").message
     assert profile.holes == ()
 
 
@@ -375,7 +375,10 @@ def test_content_of_a_block_on_a_frozen_layer_is_hidden():
         document.blocks.new("B").add_circle((20, 20), 4, dxfattribs={"layer": "SHOWN"})
         space.add_blockref("B", (0, 0), dxfattribs={"layer": "OLD"})
 
-    assert "1 CIRCLE on layer SHOWN (hidden)" in finding(read(drawing(draw)), "unexplained_content").message
+    assert (
+        "1 CIRCLE entity on layer SHOWN (hidden)"
+        in finding(read(drawing(draw)), "unexplained_content").message
+    )
 
 
 def test_content_in_paper_space_is_unexplained():
@@ -384,7 +387,7 @@ def test_content_in_paper_space_is_unexplained():
         document.layouts.get("Layout1").add_line((0, 0), (10, 0))
 
     found = finding(read(drawing(draw)), "unexplained_content")
-    assert "1 LINE on layer 0 (in paper space)" in found.message
+    assert "1 LINE entity on layer 0 (in paper space)" in found.message
 
 
 def test_a_viewport_is_no_content():

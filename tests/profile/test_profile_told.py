@@ -21,15 +21,15 @@ NO_UNIT = header(ACADVER="AC1009")
 def test_without_a_unit_both_readings_are_shown_the_likelier_first():
     holes = (circle(20, 20, 3.3), circle(100, 20, 4.5))
     message = finding(read(raw(PLATE, *holes, head=NO_UNIT)), "unit_missing").message
-    assert "120.0 × 80.0 mm read as mm (2 of 2 hole sizes are metric ones)" in message
-    assert "120.000 × 80.000 in = 3048.0 × 2032.0 mm read as in (0 of 2 hole sizes are inch ones)" in message
+    assert "120.0 × 80.0 mm read as mm (metric: 2 of 2 hole sizes)" in message
+    assert "120.000 × 80.000 in = 3048.0 × 2032.0 mm read as in (inch: 0 of 2 hole sizes)" in message
     assert message.index("read as mm") < message.index("read as in")
 
 
 def test_a_plate_in_inches_without_a_unit_has_inch_sizes():
     holes = (circle(1, 1, 0.265625 / 2), circle(3, 1, 0.3125 / 2))
     message = finding(read(raw(box(0, 0, 4, 3), *holes, head=NO_UNIT)), "unit_missing").message
-    assert "2 of 2 hole sizes are inch ones" in message
+    assert "inch: 2 of 2 hole sizes" in message
 
 
 def test_a_header_that_says_inch_over_metric_holes_is_doubted():
