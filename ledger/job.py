@@ -2,7 +2,7 @@
 The one door: every verb that a face can call.
 
 A *job* is one journal with its facts. Everything that changes it goes through `do` (an unsigned act) or through
-`sign`, `permit` and `lock`; everything else only reads. Faces hold no rules and no database.
+`sign`, `permit`, `withdraw_permit` and `lock`; everything else only reads. Faces hold no rules and no database.
 """
 
 from __future__ import annotations
@@ -42,6 +42,7 @@ from ledger.papers import handouts, of_part
 from ledger.release import custody, keys, signing
 from ledger.release.guard import Folder, guard
 from ledger.release.opening import PROGRAM, begin, made_ready, new_job
+from ledger.release.permits import ToPermit, give, to_permit, withdraw
 from ledger.release.signing import LockMade, Passphrase, Sitting
 from ledger.standards.gauges import thickness_text
 from ledger.standards.instruments import Own
@@ -350,19 +351,31 @@ class Job:
             return self._do(facts, signing.policy(facts, roles, raised, odds), by)
 
     @tried_again
-    def permit(self, number: str, person: str, **fields: str) -> None:
+    def permit(self, number: str, person: str, *, seen: ToPermit | None = None, **fields: str) -> ToPermit:
         """
         Accept one finding of the open revision in writing (`code`, `place`, `reason`, `until`, `up_to`).
 
-        Raises BadInput, also where what is found is beyond `up_to` already, or has no value to hold it to.
+        A finding of a connection is accepted at every part of it at once; what is covered is given back, and with
+        `seen` it must be that. Raises BadInput, also where what is found is beyond `up_to` already, or has no value to
+        hold it to.
         """
         signer = self._signer(person)
         with self._writing() as facts:
             bench = self.judging.bench(facts, (number,))
-            verdict = bench.verdict(number)
-            found = {(f.code, f.where): f for f in (*verdict.stops, *verdict.warnings)}
-            above = signing.permit_covers(found, bench.today, **fields)
-            signing.permit(signer, facts, number=number, revision=verdict.revision, above=above, **fields)
+            found = to_permit(bench, number, fields["code"], fields["place"])
+            if seen is not None and (seen.connection, seen.parts) != (found.connection, found.parts):
+                raise BadInput(
+                    f"{fields['code']} is now told of {found.text}, not of {seen.text}: look again"
+                )
+            give(signer, facts, found, bench.today, **fields)
+        return found
+
+    @tried_again
+    def withdraw_permit(self, permit: int, person: str, reason: str) -> None:
+        """Withdraw the permit of this entry, for every part that it names. Raises BadInput."""
+        signer = self._signer(person)
+        with self._writing() as facts:
+            withdraw(signer, facts, permit, reason)
 
     @tried_again
     def lock(self, numbers: Sequence[str], person: str, out: Path) -> LockMade:
@@ -567,6 +580,11 @@ class Job:
         with self.store.reading() as facts:
             bench = self.judging.bench(facts, (number,))
             return tuple(bench.permits(bench.part(newest_part(facts, number))))
+
+    def to_permit(self, number: str, code: str, place: str) -> ToPermit:
+        """What a permit of this finding would cover. Raises UnknownName."""
+        with self.store.reading() as facts, self.judging.kept():
+            return to_permit(self.judging.bench(facts, (number,), kept=True), number, code, place)
 
     def policy(self) -> Policy:
         """Which roles must sign and which warnings stop."""

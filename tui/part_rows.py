@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
+from ledger.domain.gate import revisions_text
 from ledger.domain.quantity import show_mm
 from ledger.domain.readings import as_read
 from tui.signs import Signs, finding_text, said
@@ -112,10 +113,11 @@ def _permits(signs: Signs, view: PartView) -> Iterator[Row]:
     for p in view.permits:
         until = f"until {p.until}" if p.until else "no end date"
         until += f", up to {p.up_to}" if p.up_to else ""
-        state = "in force" if p.in_force and p.sound else "expired" if p.sound else "signature invalid"
+        state = "signature invalid" if not p.sound else "in force" if p.in_force else p.void
+        until += f", {revisions_text(p.parts)}" if p.connection else ""
         unused = "" if (p.code, p.where) in used or not p.in_force else ", covers no finding"
         words = f"{p.code} [{p.where}] by {p.person}, {until} ({state}{unused}): {p.reason}"
-        yield Row(said(f"{signs.note} {words}"), "permit", f"{p.code} {p.where} {p.person}")
+        yield Row(said(f"{signs.note} {words}"), "permit", str(p.seq))
 
 
 def _revisions(view: PartView) -> Iterator[Row]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from tui.part_editor import do, words_expected
+from tui.permit_window import withdraw
 
 if TYPE_CHECKING:
     from ledger.domain.record import Part
@@ -22,6 +23,8 @@ def remove(screen: JobScreen, part: Part, row: Row | None) -> None:
         _ask(screen, f"the distance {name}", "survey", "RemoveDistance", number=part.number, a=a, b=b)
     elif kind == "bend":
         _ask(screen, f"the bend data of {name}", "bends", "RemoveBend", number=part.number, label=name)
+    elif kind == "permit":
+        withdraw(screen, int(name))
     elif kind == "connection":
         screen.tell(f"open {name}: x removes it there")
     elif what := _what(part, kind, name):
@@ -30,7 +33,9 @@ def remove(screen: JobScreen, part: Part, row: Row | None) -> None:
     elif kind == "hole":
         screen.tell(f"{name} comes from the drawing: edit it there, then take the drawing again")
     else:
-        screen.tell("put the cursor on a key dimension, group, operation, hole, point, distance or bend")
+        screen.tell(
+            "put the cursor on a key dimension, group, operation, hole, point, distance, bend or permit"
+        )
 
 
 def remove_clearance(screen: JobScreen, connection: str, name: str) -> None:

@@ -1,4 +1,4 @@
-"""Acts about people and what they answer for: the job, enrolment, policy, signature, permit, lock."""
+"""Acts about people and what they answer for: the job, enrolment, policy, signature, lock."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from sqlmodel import Session, select
 from ledger.acts.base import (
     Act,
     AmountText,
-    Day,
     Entry,
     Name,
     Text,
@@ -34,7 +33,6 @@ from ledger.store.tables import (
     NonceFact,
     PacketFact,
     PartFact,
-    PermitFact,
     PersonFact,
     SignatureFact,
 )
@@ -170,37 +168,6 @@ class SignRevision(Signed):
             )
             for s in self.subjects
         )
-
-
-class Permit(Signed):
-    """A reasoned, bounded acceptance of one finding before anything is made (a deviation permit, ISO 9000)."""
-
-    kind: Literal["permit"] = "permit"
-    number: Name
-    revision: Name
-    code: Name
-    place: Text
-    reason: Text
-    until: Day = ""
-    up_to: AmountText = ""
-    above: bool = False
-
-    def check(self, facts: Session) -> None:
-        self._check_signer(facts)
-        if open_part(facts, self.number).revision != self.revision:
-            raise BadInput(f"{visible(self.number)} is at another revision now; look again")
-        if not self.reason:
-            raise BadInput("a permit needs a reason")
-
-    def apply(self, facts: Session, entry: Entry) -> None:
-        self._keep_nonce(facts, entry)
-        for row in self.says(entry):
-            put(facts, row)
-
-    def says(self, entry: Entry) -> tuple[Fact, ...]:
-        """One row: the finding and how far it is accepted."""
-        include = {"number", "revision", "code", "place", "reason", "until", "up_to", "above", "person"}
-        return (PermitFact(seq=entry.seq, **self.model_dump(include=include)),)
 
 
 class Fixed(BaseModel):

@@ -18,7 +18,7 @@ from ledger.acts.base import Entry
 from ledger.acts.release import Signed
 from ledger.store.scratch import scratch
 from ledger.store.sealed import read_body
-from ledger.store.signers import counts, counts_for, entries_about_keys, sound
+from ledger.store.signers import counts, counts_for, entries_about_keys, entries_of_kind, sound
 from ledger.store.tables import Fact, JournalRow, KeyFact, LockFact, PermitFact, SignatureFact
 
 Vouchable = SignatureFact | PermitFact | LockFact
@@ -31,6 +31,7 @@ class Vouching:
     facts: Session
     _keys: dict[str, KeyFact] | None = field(default=None, repr=False)
     _said: dict[tuple[int, str], frozenset[str]] = field(default_factory=dict, repr=False)
+    _withdrawn: dict[int, str] | None = field(default=None, repr=False)
 
     def of(self, row: Vouchable) -> bool:
         """Whether the entry that the row names carries that person's signature and says what the row says."""
@@ -38,6 +39,17 @@ class Vouching:
         if key not in self._said:
             self._said[key] = self._says(*key)
         return _as_text(row) in self._said[key]
+
+    def withdrawn(self, permit: int) -> str:
+        """
+        By whom the permit of this entry was withdrawn, and why; empty where it was not.
+
+        Read from the journal, and so of every entry that says it: less is accepted then, which needs no proof.
+        """
+        if self._withdrawn is None:
+            entries = entries_of_kind(self.facts, "withdraw_permit")
+            self._withdrawn = {b.act["permit"]: f"{b.by}: {b.act['reason']}" for b in entries}
+        return self._withdrawn.get(permit, "")
 
     def _says(self, seq: int, person: str) -> frozenset[str]:
         from ledger.acts import read_act

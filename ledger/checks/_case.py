@@ -185,6 +185,11 @@ class ConnectionCase:
             return self._anyhow
         return self._surrounded if "measured_on" in besides else self._without_dimensions
 
+    @property
+    def revisions(self) -> tuple[tuple[str, str], ...]:
+        """The revision of every part that is looked at: (number, revision), by number, each once."""
+        return tuple(sorted({(p.part.number, p.part.revision) for p in self.plies}))
+
     def place_of(self, number: str) -> int | None:
         """Which ply is this part; None where it is none of them."""
         return next((n for n, p in enumerate(self.plies) if p.part.number == number), None)

@@ -103,6 +103,7 @@ COMMANDS: dict[str, Command] = {
     "next": release.first,
     "sign": release.sign,
     "permit": release.permit,
+    "withdraw": release.withdraw,
     "policy": release.policy,
     "lock": release.lock,
     "packet": release.packet,

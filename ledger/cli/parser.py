@@ -266,7 +266,7 @@ def _release(add: Any) -> None:
         metavar="PART/NAME=VALUE",
         help="a key dimension typed again, for one person alone",
     )
-    p = add("permit", "accept one finding of the open revision in writing")
+    p = add("permit", "accept one finding in writing; one of a connection at all its parts at once")
     p.add_argument("part")
     p.add_argument("code")
     p.add_argument("--where", default="", help="the finding's place, as the verdict shows it")
@@ -277,6 +277,13 @@ def _release(add: Any) -> None:
         default="",
         help="void once the value found is worse than this, such as '240.5 mm'",
     )
+    p = add("withdraw", "withdraw a permit, at all the parts that it names")
+    p.add_argument("part")
+    p.add_argument("code")
+    p.add_argument(
+        "--where", default="", help="the place that the permit names, as shown by: fitup show PART"
+    )
+    p.add_argument("--reason", required=True)
     p = add("key", "the keys of a person; add one, retire one, or both")
     p.add_argument("name")
     p.add_argument("--add", action="store_true", help="a new key, made at this workstation")

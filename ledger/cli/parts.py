@@ -201,7 +201,7 @@ def show(args: argparse.Namespace) -> int:
         ],
         "questions": [{**asdict(q), "waiting": list(q.waiting)} for q in p.questions],
         "connections": connections,
-        "permits": [asdict(made) for made in permits],
+        "permits": [made.to_json() for made in permits],
         "revisions": [asdict(made) for made in revisions],
     }
     if as_json(args):
@@ -218,6 +218,8 @@ def show(args: argparse.Namespace) -> int:
 
 def _in_words(row: Any) -> str:
     """A row of what is recorded; of one with names what is known, of a quantity how it was written."""
+    if isinstance(row, (list, tuple)):
+        return "; ".join(map(_in_words, row))
     if not isinstance(row, dict):
         return str(row)
     if "written" in row:

@@ -15,7 +15,8 @@ from ledger.cli.context import (
 )
 from ledger.cli.parser import UsageError
 from ledger.cli.show import say, show_finding, show_json, show_verdicts
-from ledger.domain.errors import BadInput, visible
+from ledger.domain.errors import BadInput, UnknownName, visible
+from ledger.domain.gate import revisions_text
 from ledger.domain.required_odds import odds_words
 
 
@@ -70,8 +71,27 @@ def permit(args: argparse.Namespace) -> int:
     person = signer(args)
     with open_job(args) as job:
         bounds = {"until": args.until, "up_to": args.up_to}
-        job.permit(args.part, person, code=args.code, place=args.where, reason=args.reason, **bounds)
-    return answer(args, f"{person} permits {args.code} on {args.part}")
+        found = job.permit(args.part, person, code=args.code, place=args.where, reason=args.reason, **bounds)
+    parts = [{"part": number, "revision": revision} for number, revision in found.parts]
+    text = f"{person} permits {args.code} on {found.text}"
+    return answer(args, text, connection=found.connection, parts=parts)
+
+
+def withdraw(args: argparse.Namespace) -> int:
+    """Withdraw every permit of a finding that stands at this part, for all the parts that each of them names."""
+    person = signer(args)
+    with open_job(args) as job:
+        at = [p for p in job.permits(args.part) if (p.code, p.where) == (args.code, args.where)]
+        meant = [p for p in at if not p.withdrawn]
+        if not meant:
+            named = f"{args.code} at {args.where}" if args.where else args.code
+            raise UnknownName("permit", named, [f"{p.code} at {p.where}" for p in job.permits(args.part)])
+        for made in meant:
+            job.withdraw_permit(made.seq, person, args.reason)
+    names = "; ".join(revisions_text(p.parts) for p in meant)
+    return answer(
+        args, f"{person} withdrew the permit of {args.code} on {names}", permits=[p.seq for p in meant]
+    )
 
 
 def policy(args: argparse.Namespace) -> int:

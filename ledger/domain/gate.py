@@ -9,7 +9,7 @@ An *outcome* is what became of one check. A check that could not run, or crashed
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from typing import Any, Literal
 
 from ledger.domain.cause import by_cause
@@ -44,13 +44,18 @@ NEVER_CHECKED = (
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What became of one check on one subject (a part's number or a connection's name)."""
+    """
+    What became of one check on one subject (a part's number or a connection's name).
+
+    Of a connection `plies` are its parts, each with the revision that was looked at: (number, revision), in order.
+    """
 
     check: str
     subject: str
     state: State
     findings: tuple[Finding, ...] = ()
     reason: str = ""
+    plies: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +77,10 @@ class PermitMade:
 
     With `up_to`, a value as a plain decimal, it holds while what is found is out on the same side of its bound (`above`
     it or below) and no farther.
+
+    With a `connection` it is for what was found of that connection between exactly these `parts`, each (number,
+    revision); without one for what was found of a part alone. `void` says why it is not in force, `seq` which entry
+    gave it.
     """
 
     code: str
@@ -83,6 +92,36 @@ class PermitMade:
     until: str = ""
     up_to: str = ""
     above: bool = False
+    connection: str = ""
+    parts: tuple[tuple[str, str], ...] = ()
+    seq: int = 0
+    void: str = ""
+
+    def covers(self, finding: Finding, told: Outcome) -> bool:
+        """Whether it accepts this finding as that outcome tells it."""
+        return (
+            self.sound
+            and self.in_force
+            and (self.code, self.where) == (finding.code, finding.where)
+            and self.connection == (told.subject if told.plies else "")
+            and (not told.plies or self.parts == told.plies)
+            and (not self.up_to or finding.no_worse_than(self.up_to, above=self.above))
+        )
+
+    @property
+    def withdrawn(self) -> bool:
+        """Whether somebody has withdrawn it."""
+        return self.void.startswith("withdrawn")
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for JSON."""
+        return {**asdict(self), "parts": [{"part": n, "revision": r} for n, r in self.parts]}
+
+
+def revisions_text(parts: Iterable[tuple[str, str]]) -> str:
+    """Revisions in words: `BASE A and TURN B`."""
+    *others, last = [f"{number} {revision}" for number, revision in parts]
+    return f"{', '.join(others)} and {last}" if others else last
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,14 +231,15 @@ def judge(
     """One verdict from everything known, its stops by cause. Never raises; nothing looked at is itself a stop."""
     outcomes, signatures = tuple(outcomes), tuple(signatures)
     current = tuple(s for s in signatures if s.subject == subject and s.sound)
-    in_force = tuple(p for p in permits if p.sound and p.in_force)
-    told = dict.fromkeys(
-        f for o in outcomes for f in (*o.findings, *_unrun(o))
-    )  # what two connections say alike, once
+    told: dict[Finding, list[Outcome]] = {}  # what two connections say alike, once
+    for o in outcomes:
+        for f in (*o.findings, *_unrun(o)):
+            told.setdefault(f, []).append(o)
+    permits = tuple(permits)
     found = [_raised(f, policy) for f in told]
+    permitted = tuple(_raised(f, policy) for f, by in told.items() if _is_permitted(f, by, permits))
     if not any(o.state == "ran" for o in outcomes):
         found.append(Finding("no_checks", "no check was run on this part", where=part))
-    permitted = tuple(f for f in found if _is_permitted(f, in_force))
     standing = [f for f in found if f not in permitted]
     warnings = tuple(f for f in standing if f.severity == "warning")
     stops = [f for f in standing if f.severity == "stop"]
@@ -290,15 +330,11 @@ def _unrun(outcome: Outcome) -> tuple[Finding, ...]:
     return ()
 
 
-def _is_permitted(finding: Finding, permits: tuple[PermitMade, ...]) -> bool:
+def _is_permitted(finding: Finding, told: Iterable[Outcome], permits: tuple[PermitMade, ...]) -> bool:
+    """Whether it is accepted from whichever side it is told."""
     if finding.code in NOT_PERMITTED:
         return False
-    return any(
-        p.code == finding.code
-        and p.where == finding.where
-        and (not p.up_to or finding.no_worse_than(p.up_to, above=p.above))
-        for p in permits
-    )
+    return all(any(p.covers(finding, o) for p in permits) for o in told)
 
 
 def _unacknowledged(warnings: tuple[Finding, ...], current: tuple[SignatureMade, ...]) -> Iterable[Finding]:

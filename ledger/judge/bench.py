@@ -177,17 +177,22 @@ class Bench:
 
     def verdict(self, number: str) -> gate.Verdict:
         """Run every check, or take what is kept of it, and judge."""
+        return self.judged(number)[0]
+
+    def judged(self, number: str) -> tuple[gate.Verdict, tuple[gate.Outcome, ...]]:
+        """The verdict of a part, and the outcomes that it was given by."""
         part, connections = self.cases(number)
-        subject = self.subject(part, connections)
-        return gate.judge(
+        subject, outcomes = self.subject(part, connections), tuple(self._outcomes(part, connections))
+        verdict = gate.judge(
             part=number,
             revision=part.part.revision,
             subject=subject,
-            outcomes=tuple(self._outcomes(part, connections)),
+            outcomes=outcomes,
             signatures=tuple(self._signatures_of(part.part)),
             permits=tuple(self.permits(part.part)),
             policy=self.policy,
         )
+        return verdict, outcomes
 
     def connection_outcomes(self, case: ConnectionCase) -> Iterator[gate.Outcome]:
         """What becomes of every check of connections on one."""
@@ -209,7 +214,8 @@ class Bench:
     def _outcome(
         self, rule: Check, case: PartCase | ConnectionCase, keys: Keys | None, subject: str
     ) -> gate.Outcome:
-        return self.kept.of(rule, case, keys, subject) if self.kept and keys else rule.run(case, subject)
+        outcome = self.kept.of(rule, case, keys, subject) if self.kept and keys else rule.run(case, subject)
+        return replace(outcome, plies=case.revisions) if isinstance(case, ConnectionCase) else outcome
 
     def signed_before(self, verdict: gate.Verdict) -> dict[str, str]:
         """Who signed this revision as what before a change that left the role open: {role: person}."""
@@ -229,19 +235,42 @@ class Bench:
     def permits(self, part: Part) -> Iterator[gate.PermitMade]:
         """What was accepted in writing for this revision, in force or not."""
         for row in self.records.rows(self.facts, PermitFact, number=part.number, revision=part.revision):
-            in_force = not row.until or row.until >= self.today
-            sound = self.records.vouching.of(row)
+            sound, void = self.records.vouching.of(row), self._void(row)
             yield gate.PermitMade(
                 row.code,
                 row.place,
                 row.reason,
                 row.person,
                 sound,
-                in_force,
+                not void,
                 row.until,
                 _decimal(row.up_to),
                 row.above,
+                row.connection,
+                _parts_of(row),
+                row.seq,
+                void,
             )
+
+    def _void(self, row: PermitFact) -> str:
+        """Why a permit of a part is not in force here; empty where it is."""
+        if row.until and row.until < self.today:
+            return "expired"
+        withdrawn = self.records.vouching.withdrawn(row.seq)
+        if withdrawn:
+            return f"withdrawn by {withdrawn}"
+        if not row.connection:
+            return ""
+        found = [c for c in self.records.connections_of(row.number) if c.name == row.connection]
+        if not found:
+            return f"connection {row.connection} is gone"
+        if self.connection_case(found[0], row.number).revisions != _parts_of(row):
+            return "for other revisions"
+        return ""
+
+
+def _parts_of(row: PermitFact) -> tuple[tuple[str, str], ...]:
+    return tuple((number, revision) for number, revision in json.loads(row.parts))
 
 
 def _decimal(written: str) -> str:

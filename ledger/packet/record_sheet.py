@@ -53,7 +53,7 @@ class Signature:
 
 @dataclass(frozen=True, slots=True)
 class Permitted:
-    """One permit of this revision."""
+    """One permit of this revision; of a connection with all `parts` that it names. `withdrawn` is by whom and why."""
 
     code: str
     where: str
@@ -62,12 +62,16 @@ class Permitted:
     person: str
     at: str
     up_to: str = ""
+    parts: tuple[str, ...] = ()
+    withdrawn: str = ""
 
     @property
     def bounds(self) -> str:
         """How far it reaches, in words."""
+        reach = " with ".join(self.parts) if len(self.parts) > 1 else "this revision"
         value = [f"up to {self.up_to}"] if self.up_to else []
-        return ", ".join(("this revision", f"until {self.until}" if self.until else "no end date", *value))
+        gone = [f"withdrawn by {self.withdrawn}"] if self.withdrawn else []
+        return ", ".join((reach, f"until {self.until}" if self.until else "no end date", *value, *gone))
 
 
 @dataclass(frozen=True, slots=True)

@@ -203,11 +203,8 @@ def _signatures(signatures: Iterable[Signature]) -> str:
 
 
 def _permits(permits: Iterable[Permitted]) -> str:
-    rows = [
-        tuple(map(said, (p.code, p.where, p.reason, p.until or "no end date", f"{p.person}, {p.at}")))
-        for p in permits
-    ]
-    return table(("code", "where", "reason", "until", "who, when"), rows)
+    rows = [tuple(map(said, (p.code, p.where, p.reason, p.bounds, f"{p.person}, {p.at}"))) for p in permits]
+    return table(("code", "where", "reason", "bounds", "who, when"), rows)
 
 
 def _connection(page: ConnectionPage, place: str, parts: dict[str, str]) -> str:

@@ -7,6 +7,7 @@ Nothing is judged here: verdicts are given, signatures and permits are read from
 from __future__ import annotations
 
 import io
+import json
 from dataclasses import replace
 from typing import TYPE_CHECKING
 from zipfile import ZipFile
@@ -222,7 +223,17 @@ def permits(facts: Session, verdict: Verdict, vouching: Vouching) -> tuple[Permi
     """What was accepted in writing for this revision."""
     rows = read.rows(facts, PermitFact, number=verdict.part, revision=verdict.revision)
     return tuple(
-        Permitted(p.code, p.place, p.reason, p.until, p.person, _entry(facts, p.seq).at, p.up_to)
+        Permitted(
+            p.code,
+            p.place,
+            p.reason,
+            p.until,
+            p.person,
+            _entry(facts, p.seq).at,
+            p.up_to,
+            tuple(f"{number} {revision}" for number, revision in json.loads(p.parts)),
+            vouching.withdrawn(p.seq),
+        )
         for p in filter(vouching.of, rows)
     )
 

@@ -17,13 +17,12 @@ from typing import TYPE_CHECKING, Any
 
 from sqlmodel import Session
 
-from ledger.acts.base import day, make, one_of
+from ledger.acts.base import make, one_of
 from ledger.acts.release import (
     Fixed,
     KeepPacket,
     Lock,
     LockedPart,
-    Permit,
     SetPolicy,
     Signed,
     SignRevision,
@@ -32,10 +31,8 @@ from ledger.acts.release import (
 from ledger.checks import known_codes
 from ledger.domain.amounts import read_amount
 from ledger.domain.canonical import canonical
-from ledger.domain.errors import BadInput, NotReleasable, UnknownName, visible
-from ledger.domain.finding import Finding
+from ledger.domain.errors import BadInput, NotReleasable, visible
 from ledger.domain.gate import Verdict, key_of, require
-from ledger.domain.quantity import plain
 from ledger.domain.record import Dimension, Part
 from ledger.judge.bench import Bench
 from ledger.papers.of_part import issue, record
@@ -189,31 +186,6 @@ def check_re_entry(parts: Iterable[Part], again: Mapping[str, str]) -> None:
 def _agrees(dimension: Dimension, typed: str) -> bool:
     off = read_amount(typed).mm - dimension.nominal.mm
     return dimension.limits.allows(off) if dimension.limits else abs(off) <= _SAME_MM
-
-
-def permit_covers(found: Mapping[tuple[str, str], Finding], today: str, **fields: str) -> bool:
-    """Whether what is permitted lies above its bound. Raises UnknownName for what is not found, BadInput."""
-    finding = found.get((fields["code"], fields["place"]))
-    if finding is None:
-        expected = f"{fields['code']} at {fields['place']}" if fields["place"] else fields["code"]
-        raise UnknownName("finding", expected, [f"{code} at {where}" for code, where in sorted(found)])
-    until, up_to = fields.get("until", ""), fields.get("up_to", "")
-    if until and day(until).isoformat() < today:
-        raise BadInput(f"a permit until {until} is over already: it is {today} in UTC")
-    if not up_to:
-        return False
-    if not finding.value:
-        raise BadInput(f"{finding.code} has no value that a permit could hold it to: bound it by a date")
-    if not finding.no_worse_than(plain(read_amount(up_to).mm), above=finding.above):
-        raise BadInput(
-            f"a permit up to {visible(up_to)} does not cover what is found: {finding.measured}, limit {finding.limit}"
-        )
-    return finding.above
-
-
-def permit(signer: Signer, facts: Session, **fields: str | bool) -> None:
-    """Write a signed permit. Raises BadInput."""
-    signer.append(facts, signer.act(facts, Permit, **fields))
 
 
 def policy(

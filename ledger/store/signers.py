@@ -18,7 +18,7 @@ from typing import Any
 from sqlalchemy import Text, cast, func, or_
 from sqlmodel import Session, select
 
-from ledger.store.sealed import Sealed, check_signature, read_body, signed_statement
+from ledger.store.sealed import Body, Sealed, check_signature, read_body, signed_statement
 from ledger.store.tables import JournalRow, KeyFact
 
 Counting = Callable[[str, str, int], bool]  # a key, whose it is to be, and an entry
@@ -67,16 +67,26 @@ def counts_for(known: KeyFact, person: str, seq: int) -> bool:
 
 def entries_about_keys(facts: Session) -> Iterator[Sealed]:
     """The entries that make keys known or retire them, in order; the database looks for them in the bodies."""
+    return (row for row, _ in _entries(facts, _ABOUT_KEYS))
+
+
+def entries_of_kind(facts: Session, kind: str) -> Iterator[Body]:
+    """What the entries of one kind say, in order, as the journal itself holds them."""
+    return (body for _, body in _entries(facts, (kind,)))
+
+
+def _entries(facts: Session, kinds: tuple[str, ...]) -> Iterator[tuple[Sealed, Body]]:
     t = JournalRow
     said: Any = cast(t.body, Text)
     if facts.connection(bind_arguments={"mapper": t}).dialect.name != "sqlite":
         said = func.convert_from(t.body, "UTF8")
-    named = or_(*(said.contains(f'"kind":"{kind}"') for kind in _ABOUT_KEYS))
+    named = or_(*(said.contains(f'"kind":"{kind}"') for kind in kinds))
     query = select(t.seq, t.previous, t.body, t.hash, t.signature).where(named).order_by(t.seq)  # type: ignore[call-overload]  # five columns
     for row in facts.exec(query):
         found = Sealed(*row)
-        if read_body(found.body).act["kind"] in _ABOUT_KEYS:
-            yield found
+        body = read_body(found.body)
+        if body.act["kind"] in kinds:
+            yield found, body
 
 
 def sound(facts: Session, seq: int, person: str, counting: Counting) -> bool:

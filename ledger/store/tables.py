@@ -337,9 +337,11 @@ class SignatureFact(Fact, table=True):
 
 
 class PermitFact(Fact, table=True):
+    """A row for each of the `parts` ([number, revision]) that a permit names; several are those of a connection."""
+
     __tablename__ = "fact_permit"
     seq: int = Field(primary_key=True)
-    number: str
+    number: str = Field(primary_key=True)
     revision: str
     code: str
     place: str
@@ -348,6 +350,8 @@ class PermitFact(Fact, table=True):
     person: str
     up_to: str = ""
     above: bool = False
+    connection: str = ""
+    parts: str = "[]"
 
 
 class NonceFact(Fact, table=True):

@@ -27,7 +27,7 @@ from ledger.store.sealed import Body, Sealed, check_signature, read_body, signed
 from ledger.store.signers import counts, seen_seal
 from ledger.store.tables import FACTS, Permanent, StampFact
 
-_SIGNED = ("sign_revision", "permit", "lock", "change_key")
+_SIGNED = ("sign_revision", "permit", "withdraw_permit", "lock", "change_key")
 Bodies = list[tuple[Raw, Body | None]]  # each row with its body; None where it does not read as one
 Touched = dict[tuple[str, str], int]  # by table and key: the last entry that wrote the row
 

@@ -6,7 +6,8 @@ import pytest
 
 from ledger.acts.base import make
 from ledger.acts.keys import ChangeKey
-from ledger.acts.release import EnrolPerson, Lock, LockedPart, OpenJob, Permit, SignRevision, SubjectField
+from ledger.acts.permits import Permit, WithdrawPermit
+from ledger.acts.release import EnrolPerson, Lock, LockedPart, OpenJob, SignRevision, SubjectField
 from ledger.acts.undo import Undo
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.store.replay import seal_of
@@ -43,6 +44,10 @@ def seal(bench):
         }
 
 
+def permitted(number, revision="A"):
+    return {"number": number, "revision": revision}
+
+
 def locked_part(revision="A"):
     return LockedPart(number="BASE", revision=revision, subject=DIGEST, verdict=DIGEST, record="")
 
@@ -59,7 +64,8 @@ def test_nobody_is_enrolled_with_another_persons_key(refused, seal):
 
 
 SIGNED = {
-    "permit": (Permit, {"number": "BASE", "revision": "A", "code": "fits", "place": "", "reason": "agreed"}),
+    "permit": (Permit, {"parts": (permitted("BASE"),), "code": "fits", "place": "", "reason": "agreed"}),
+    "withdrawal": (WithdrawPermit, {"permit": 7, "reason": "cut again"}),
     "lock": (Lock, {"parts": (locked_part(),), "contents": {"BASE.dxf": DIGEST}}),
     "sign off": (
         SignRevision,
@@ -89,7 +95,9 @@ def test_a_key_that_is_not_theirs_and_a_used_nonce_are_refused(bench, refused, s
 
 def test_a_permit_or_a_lock_for_another_revision_is_refused(refused, seal):
     kind, fields = SIGNED["permit"]
-    assert "at another revision now" in refused(kind, **{**fields, "revision": "B"}, **seal)
+    assert "at another revision now" in refused(
+        kind, **{**fields, "parts": (permitted("BASE", "B"),)}, **seal
+    )
     assert "needs a reason" in refused(kind, **{**fields, "reason": ""}, **seal)
     kind, fields = SIGNED["lock"]
     assert "at another revision now" in refused(kind, **{**fields, "parts": (locked_part("B"),)}, **seal)

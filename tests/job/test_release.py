@@ -505,7 +505,7 @@ def test_a_signed_act_has_no_way_around_its_signature(bench):
     bench.sign_all("BASE")
     assert [e.kind for e in bench.job.journal() if e.signed] == ["sign_revision", "sign_revision"]
     seal = "1:" + "0" * 64
-    from ledger.acts.release import Permit
+    from ledger.acts.permits import Permit
 
     act = make(
         Permit,
@@ -513,8 +513,7 @@ def test_a_signed_act_has_no_way_around_its_signature(bench):
         key="0" * 64,
         nonce="0" * 32,
         seal=seal,
-        number="BASE",
-        revision="A",
+        parts=({"number": "BASE", "revision": "A"},),
         code="x",
         place="",
         reason="y",

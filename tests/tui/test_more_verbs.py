@@ -268,16 +268,35 @@ def test_a_permit_takes_a_reason_a_person_a_yes_and_a_passphrase(bench):
         await write(pilot, "the base is cut already, until 2099-06-30")
         choose(app, "Jonas signs")
         await press(pilot, "enter")
-        assert "Jonas permits partner_open" in flat(app)
+        assert "Jonas permits partner_open [TURN-BASE/BASE] on BASE A and TURN A" in flat(app)
         assert "through 2099-06-30" in flat(app)
         await press(pilot, "tab", "enter")
         await write(pilot, PASSPHRASE)
-        assert any("by Jonas, until 2099-06-30 (in force)" in row for row in rows(app))
+        assert any("by Jonas, until 2099-06-30, BASE A and TURN A (in force)" in row for row in rows(app))
         assert not any("STOP partner_open" in row for row in rows(app))
 
     on_part(bench, "TURN", script)
     (permit,) = bench.job.permits("TURN")
     assert (permit.person, permit.until, permit.sound) == ("Jonas", "2099-06-30", True)
+
+
+def test_a_permit_of_a_connection_names_both_parts_and_is_withdrawn_at_either(bench):
+    bench.job.permit("TURN", "Jonas", code="partner_open", place="TURN-BASE/BASE", reason="cut already")
+
+    async def script(app, pilot):
+        choose(app, "partner_open [TURN-BASE/BASE] by Jonas")
+        assert any("BASE A and TURN A (in force, covers no finding)" in row for row in rows(app))
+        await press(pilot, "x")
+        await write(pilot, "the base was lost")
+        choose(app, "Mira signs")
+        await press(pilot, "enter")
+        await write(pilot, PASSPHRASE)
+        assert any("BASE A and TURN A (withdrawn by Mira: the base was lost)" in row for row in rows(app))
+
+    on_part(bench, "BASE", script)
+    (permit,) = bench.job.permits("TURN")
+    assert permit.withdrawn
+    assert "partner_open" in bench.codes("TURN")
 
 
 def test_a_permit_left_at_the_yes_is_not_written(bench):

@@ -1,0 +1,109 @@
+"""
+Giving and withdrawing permits: which finding, and between which revisions, as it is told now.
+
+A finding of a connection is told at each of its parts, and one permit covers it at all of them: it names every part at
+the revision that was looked at. What is signed is only that; with another revision of any of them it is asked again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from sqlmodel import Session
+
+from ledger.acts.base import day
+from ledger.acts.permits import Permit, WithdrawPermit
+from ledger.domain.amounts import read_amount
+from ledger.domain.errors import BadInput, UnknownName, visible
+from ledger.domain.finding import Finding
+from ledger.domain.gate import Outcome, revisions_text
+from ledger.domain.quantity import plain
+from ledger.judge.bench import Bench
+from ledger.release.signing import Signer
+
+
+@dataclass(frozen=True, slots=True)
+class ToPermit:
+    """A finding as a permit would name it: with its connection and (number, revision) of each part; or of one part."""
+
+    finding: Finding
+    connection: str
+    parts: tuple[tuple[str, str], ...]
+
+    @property
+    def text(self) -> str:
+        """The parts that a permit would cover it at."""
+        return revisions_text(self.parts)
+
+
+def to_permit(bench: Bench, number: str, code: str, place: str) -> ToPermit:
+    """
+    What a permit of this finding would cover: as the part was last signed, else by itself, else with open partners.
+
+    Raises UnknownName where it is told in none of these.
+    """
+    told: dict[str, None] = {}
+    for laid in _laid(bench, number):
+        verdict, outcomes = laid.judged(number)
+        for finding in (*verdict.stops, *verdict.warnings):
+            if (finding.code, finding.where) == (code, place):
+                own = ((number, verdict.revision),)
+                return ToPermit(finding, *_uncovered(laid, own, finding, outcomes))
+            told[f"{finding.code} at {finding.where}"] = None
+    raise UnknownName("finding", f"{code} at {place}" if place else code, sorted(told))
+
+
+def _laid(bench: Bench, number: str) -> Iterator[Bench]:
+    """The ways in which faces show the part, each once."""
+    seen = set()
+    connections = bench.records.connections_of(number)
+    for laid in (bench.as_last_signed(number), bench, *(bench.as_judged(c) for c in connections)):
+        if laid.together not in seen:
+            seen.add(laid.together)
+            yield laid
+
+
+def _uncovered(
+    bench: Bench, own: tuple[tuple[str, str], ...], finding: Finding, outcomes: tuple[Outcome, ...]
+) -> tuple[str, tuple[tuple[str, str], ...]]:
+    """The connection and the parts of the first telling of a finding that no permit covers yet."""
+    ((number, _),) = own
+    permits = tuple(bench.permits(bench.part(bench.records.newest(number))))
+    for told in outcomes:
+        same = [f for f in told.findings if (f.code, f.where) == (finding.code, finding.where)]
+        if same and not all(any(p.covers(f, told) for p in permits) for f in same):
+            return (told.subject, told.plies) if told.plies else ("", own)
+    return "", own
+
+
+def give(signer: Signer, facts: Session, found: ToPermit, today: str, **fields: str) -> None:
+    """Write a signed permit of what was found. Raises BadInput."""
+    above = _reaches(found.finding, today, fields.get("until", ""), fields.get("up_to", ""))
+    whose = {
+        "connection": found.connection,
+        "parts": tuple({"number": number, "revision": revision} for number, revision in found.parts),
+    }
+    signer.append(facts, signer.act(facts, Permit, above=above, **whose, **fields))
+
+
+def withdraw(signer: Signer, facts: Session, permit: int, reason: str) -> None:
+    """Write that the permit of this entry no longer holds, for all the parts that it names. Raises BadInput."""
+    fields: dict[str, Any] = {"permit": permit, "reason": reason}
+    signer.append(facts, signer.act(facts, WithdrawPermit, **fields))
+
+
+def _reaches(finding: Finding, today: str, until: str, up_to: str) -> bool:
+    """Whether what is permitted lies above its bound. Raises BadInput for bounds that do not cover what is found."""
+    if until and day(until).isoformat() < today:
+        raise BadInput(f"a permit until {until} is over already: it is {today} in UTC")
+    if not up_to:
+        return False
+    if not finding.value:
+        raise BadInput(f"{finding.code} has no value that a permit could hold it to: bound it by a date")
+    if not finding.no_worse_than(plain(read_amount(up_to).mm), above=finding.above):
+        raise BadInput(
+            f"a permit up to {visible(up_to)} does not cover what is found: {finding.measured}, limit {finding.limit}"
+        )
+    return finding.above
