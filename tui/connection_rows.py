@@ -12,7 +12,7 @@ from ledger.domain.quantity import show_mm
 from tui.connection_lines import bolt_words, connection_words
 from tui.fixes import KIND_OF
 from tui.raster import Mark
-from tui.signs import Signs, finding_text, said
+from tui.signs import Signs, finding_texts, said
 
 if TYPE_CHECKING:
     from textual.app import App
@@ -77,10 +77,10 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: ConnectionView) ->
     for clearance in view.connection.clearances:
         yield Row(said(_clearance(clearance)), f"{name}/{clearance.name}", clearance=clearance.name)
     told = {f"{name}/{first}/{w.a}" for w in view.fit.wrong if w.kind == "offset"} if view.fit else set()
-    for found in view.findings:
-        if found.where not in told:
-            numbers = [p.part.number for p in view.plies]
-            yield Row(finding_text(app, signs, found), found.where, **_opens(found, name, numbers))
+    numbers = [p.part.number for p in view.plies]
+    for text, found in finding_texts(app, signs, (f for f in view.findings if f.where not in told)):
+        opens = _opens(found, name, numbers) if found else {}
+        yield Row(text, found.where if found else "", **opens)
     yield Row(said(f"recorded: {connection_words(view.connection)}"), f"{name}/declared", declared=True)
     if view.connection.kind == "bolted":
         stated = bolt_words(view.connection) or "length not entered"

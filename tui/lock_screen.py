@@ -22,7 +22,7 @@ from ledger.domain.address import folder_of
 from ledger.domain.errors import BadInput
 from tui.actions import bindings
 from tui.frame import JobScreen
-from tui.signs import finding_text, said, verdict_words
+from tui.signs import finding_texts, said, verdict_words
 
 if TYPE_CHECKING:
     from ledger.domain.gate import Verdict
@@ -96,8 +96,7 @@ class LockScreen(JobScreen):
         for v in self.verdicts:
             words = verdict_words(self.signs, go=v.go)
             yield said(f"{v.part} revision {v.revision}: {words}   fingerprint {v.subject[:12]}", "bold")
-            for found in (*v.stops, *v.warnings):
-                yield finding_text(self.app, self.signs, found)
+            yield from (text for text, _ in finding_texts(self.app, self.signs, (*v.stops, *v.warnings)))
             for s in v.signed:
                 yield said(f"  signed {s.role} by {s.person}")
             yield said("  not checked:")

@@ -11,7 +11,7 @@ from rich.text import Text
 from ledger.domain.gate import revisions_text
 from ledger.domain.quantity import show_mm
 from ledger.domain.readings import as_read
-from tui.signs import Signs, finding_text, said
+from tui.signs import Signs, finding_texts, said
 
 if TYPE_CHECKING:
     from textual.app import App
@@ -81,8 +81,8 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: PartView) -> Itera
     others = [n for n in view.together if n != view.part.number]
     if others:
         yield Row(said(f"checked together with {', '.join(others)}, as last signed"))
-    for found in (*v.stops, *v.warnings, *v.notes):
-        yield Row(finding_text(app, signs, found), finding=found)
+    for text, found in finding_texts(app, signs, (*v.stops, *v.warnings, *v.notes)):
+        yield Row(text, finding=found)
     if not (v.stops or v.warnings or v.notes):
         yield Row(said("no findings"))
     for s in v.signed:

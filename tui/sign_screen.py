@@ -25,7 +25,7 @@ from ledger.domain.quantity import read_length
 from tui.actions import bindings
 from tui.entry_windows import Confirm
 from tui.frame import JobScreen
-from tui.signs import finding_text, said
+from tui.signs import finding_text, finding_texts, said
 
 if TYPE_CHECKING:
     from ledger.domain.gate import Verdict
@@ -133,8 +133,7 @@ class SignScreen(JobScreen):
             against = v.stops_against_signing()
             if against:
                 yield said("  must be fixed before anyone can sign:")
-            for found in against:
-                yield finding_text(self.app, self.signs, found)
+            yield from (text for text, _ in finding_texts(self.app, self.signs, against))
             if v.warnings:
                 yield said("  signing acknowledges:")
             for number, found in enumerate(v.warnings, 1):

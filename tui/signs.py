@@ -8,7 +8,7 @@ or files goes through `said`: control characters are shown as escapes, and nothi
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -16,6 +16,7 @@ from rich.errors import StyleSyntaxError
 from rich.style import Style
 from rich.text import Text
 
+from ledger.domain.cause import Following, grouped
 from ledger.domain.errors import visible
 
 if TYPE_CHECKING:
@@ -74,6 +75,17 @@ def said(text: object, style: str | Style = "", *, most: int = _LONGEST) -> Text
 def verdict_words(signs: Signs, *, go: bool) -> str:
     """A verdict as glyph and word."""
     return f"{signs.go} GO" if go else f"{signs.no_go} NO-GO"
+
+
+def finding_texts(
+    app: App[object] | App[None], signs: Signs, findings: Iterable[Finding]
+) -> Iterator[tuple[Text, Finding | None]]:
+    """Each finding as text; what only follows from one is a line behind it, and no finding."""
+    for shown in grouped(findings):
+        if isinstance(shown, Following):
+            yield said(f"    {shown.text}"), None
+        else:
+            yield finding_text(app, signs, shown), shown
 
 
 def finding_text(app: App[object] | App[None], signs: Signs, finding: Finding) -> Text:

@@ -17,7 +17,7 @@ from typing import Final
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from ledger.checks._frame import DoesNotApply, NotRun
+from ledger.checks._frame import DoesNotApply, NoDrawing
 from ledger.checks._webs import SAGITTA_MM
 from ledger.domain.bend import Bend, ends_of, lost_bends
 from ledger.domain.record import Part
@@ -95,7 +95,7 @@ class BentPart:
         """The outline, filled."""
         outline = self.profile.outline
         if outline is None:
-            raise NotRun("there is no outline to bend: take the drawing again")
+            raise NoDrawing("there is no outline to bend: take the drawing again")
         return filled(outline).buffer(0)
 
     def material_near(self, points: Iterable[Point], within_mm: float) -> BaseGeometry:

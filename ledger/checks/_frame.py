@@ -23,6 +23,14 @@ class NotRun(Exception):  # a state of a check, not a fault
     """A check could not look at this case; the reason is shown and stops the release."""
 
 
+class NoDrawing(NotRun):
+    """It could not look because a drawing, or the outline in it, is not there: of the part `number`, else its own."""
+
+    def __init__(self, reason: str, number: str = "") -> None:
+        super().__init__(reason)
+        self.number = number
+
+
 class DoesNotApply(Exception):  # likewise
     """A check has nothing to look at here; the reason joins what was not checked, where it matters."""
 
@@ -73,6 +81,8 @@ class Check:
             self._own(found)
         except DoesNotApply as reason:
             return Outcome(self.name, subject, "does not apply", (), str(reason))
+        except NoDrawing as reason:
+            return Outcome(self.name, subject, "not run", (), str(reason), undrawn=reason.number or subject)
         except (NotRun, BadInput) as reason:  # what it was given cannot be judged, and the reason says why
             return Outcome(self.name, subject, "not run", (), str(reason))
         except Exception as fault:  # noqa: BLE001 - a crashed check must stop the release, whatever it was

@@ -13,7 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from ledger.checks._frame import NotRun
+from ledger.checks._frame import NoDrawing, NotRun
 from ledger.domain.amounts import DEGREES, MM, MM2, unit_of
 from ledger.domain.errors import BadInput
 from ledger.domain.measured_on import MeasuredOn, read_measured_on
@@ -61,7 +61,7 @@ def measured_mm(part: Part, measured_on: MeasuredOn) -> tuple[float, ...] | None
     if measured_on.kind in ("width", "height"):
         size = part.profile.size_mm if part.profile else None
         if size is None:
-            raise NotRun(f"there is no drawing to measure the {measured_on.kind} on")
+            raise NoDrawing(f"there is no drawing to measure the {measured_on.kind} on")
         return (size[measured_on.kind == "height"],)
     if measured_on.kind in _PLACED:
         return (_PLACED[measured_on.kind](part, measured_on.place_mm),)
@@ -117,7 +117,7 @@ def _circle(name: str, holes: Sequence[Hole]) -> tuple[float, ...]:
 
 def _edge(part: Part, holes: Sequence[Hole]) -> float:
     if part.profile is None or part.profile.outline is None:
-        raise NotRun("there is no outline to measure the edge distance to")
+        raise NoDrawing("there is no outline to measure the edge distance to")
     return min(_to_contour(end, ring) for end in holes[0].core for ring in part.profile.outlines)
 
 
@@ -171,7 +171,7 @@ def _angle(part: Part, place: Point) -> float:
 def _area(part: Part) -> float:
     """The plate without its holes and openings, mm2."""
     if part.profile is None or part.profile.outline is None:
-        raise NotRun("there is no outline to measure the area of")
+        raise NoDrawing("there is no outline to measure the area of")
     return part.profile.area_mm2
 
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from ledger.checks._case import ConnectionCase, PlacedPly
 from ledger.checks._fitting import coat_mm
-from ledger.checks._frame import DoesNotApply, NotRun
+from ledger.checks._frame import DoesNotApply, NoDrawing, NotRun
 from ledger.checks._thirds import spanning
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour, Point
@@ -152,6 +152,8 @@ def _edge_on(placed: PlacedPly) -> Region:
     """A plate seen on its edge: overall width by thickness about the origin, wherever it is cut across."""
     profile, thickness = placed.part.profile, placed.part.thickness
     size = profile.size_mm if profile else None
+    if size is None and thickness is not None:
+        raise NoDrawing(f"{placed.part.number} goes through edge-on: take its drawing", placed.part.number)
     if size is None or thickness is None:
         raise NotRun(f"{placed.part.number} goes through edge-on: take its drawing and give its thickness")
     x, y = size[0] / 2, float(thickness.mm) / 2
@@ -164,7 +166,7 @@ def material(placed: PlacedPly) -> Region:
         return _edge_on(placed)
     profile = placed.part.profile
     if profile is None or profile.outline is None:
-        raise NotRun(f"{placed.part.number} has no outline: take its drawing")
+        raise NoDrawing(f"{placed.part.number} has no outline: take its drawing", placed.part.number)
     return Region(profile.outline, (*profile.openings, *(h.contour() for h in profile.holes)))
 
 

@@ -8,7 +8,7 @@ import math
 
 from ledger.checks._case import ConnectionCase, PlacedPly
 from ledger.checks._fitting import coat_mm
-from ledger.checks._frame import NotRun
+from ledger.checks._frame import NoDrawing, NotRun
 from ledger.fit.tabs import TabFit, seat_tabs, slots_of, tabs_of
 from ledger.standards.cuts import hole_shrink
 
@@ -22,9 +22,9 @@ def seated(case: ConnectionCase) -> TabFit | str:
     first, second = case.plies
     profile, other = first.part.profile, second.part.profile
     if profile is None or profile.outline is None:
-        raise NotRun(f"{first.part.number} has no outline: take its drawing")
+        raise NoDrawing(f"{first.part.number} has no outline: take its drawing", first.part.number)
     if other is None:
-        raise NotRun(f"{second.part.number} has no drawing: take it")
+        raise NoDrawing(f"{second.part.number} has no drawing: take it", second.part.number)
     tabs = tabs_of(profile.outline)
     slots = slots_of(() if second.ply.group else other.openings, second.holes)
     fit = seat_tabs(tabs, slots, thickness_mm(first))

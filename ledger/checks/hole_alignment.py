@@ -15,7 +15,7 @@ from itertools import combinations
 from ledger.checks._bending import crosses_bend, strayed
 from ledger.checks._case import ConnectionCase, PlacedPly
 from ledger.checks._fit_findings import apart_findings, go_findings, turned_findings
-from ledger.checks._frame import DoesNotApply, NotRun, check
+from ledger.checks._frame import DoesNotApply, NoDrawing, NotRun, check
 from ledger.checks._stack_findings import stack_findings
 from ledger.domain.connection import JOINTS
 from ledger.domain.errors import BadInput
@@ -147,7 +147,7 @@ def _must_be_flat(placed: PlacedPly) -> None:
         if group and part.group(group) is None:
             raise NotRun(f"{part.number} has no hole group {group}")
     if not placed.holes:
-        raise NotRun(f"{part.number} has no holes to fit")
+        raise NoDrawing(f"{part.number} has no holes to fit", part.number)
     numbers = (n for h in placed.all_holes for n in (h.diameter_mm, *(c for p in h.core for c in p)))
     if not all(map(math.isfinite, numbers)):
         raise NotRun(f"a hole of {part.number} has no place or size that is a number")

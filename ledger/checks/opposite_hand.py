@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from ledger.checks._case import PartCase
-from ledger.checks._frame import DoesNotApply, NotRun, check
+from ledger.checks._frame import DoesNotApply, NoDrawing, NotRun, check
 from ledger.domain.finding import Finding
 from ledger.fit.mirroring import SAGITTA_MM, departure_mm
 
@@ -38,7 +38,7 @@ def opposite_hand(case: PartCase) -> Iterator[Finding]:
     if twin is None or twin.profile is None or twin.profile.outline is None:
         raise NotRun(f"the drawing of {part.opposite_of or 'the part it mirrors'} is not known")
     if part.profile is None or part.profile.outline is None:
-        raise NotRun(f"{part.number} has no drawing to compare")
+        raise NoDrawing(f"{part.number} has no drawing to compare", part.number)
     apart = departure_mm(twin.profile, part.profile)
     if math.isfinite(apart) and apart + SAGITTA_MM <= LIMIT_MM:
         return

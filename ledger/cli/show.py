@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
+from ledger.domain.cause import Following, grouped
 from ledger.domain.errors import visible
 from ledger.domain.plural import counted
 from ledger.domain.required_odds import percent
@@ -67,8 +68,11 @@ def show_verdicts(verdicts: Iterable[Verdict], *, as_json: bool, error: dict[str
         return
     for v in verdicts:
         say(f"{v.part} revision {v.revision}: {'GO' if v.go else 'NO-GO'}   fingerprint {v.subject[:12]}")
-        for finding in (*v.stops, *v.warnings, *v.notes):
-            show_finding(finding)
+        for shown in grouped((*v.stops, *v.warnings, *v.notes)):
+            if isinstance(shown, Following):
+                say(f"          {shown.text}")
+            else:
+                show_finding(shown)
         for finding in v.permitted:
             say(f"  permitted {finding.code} [{finding.where}]: {finding.message}")
         for s in v.signed:

@@ -4,15 +4,20 @@ Which finding comes first: a cause before what follows from it.
 A drawing that is not read as one part, in a wrong unit, mirrored or cut twice puts every hole of it in doubt; so does a
 record that is missing. What is said of holes and connections comes behind these, then what is only left over or off a
 dimension, then what was not looked at or waits on others. Of one rank the order is that in which they were found.
+
+A finding *follows* from a stop where that explains it and lies at the same place; it is then told behind it in a line.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
 from ledger.domain.finding import READER_CODES, Finding
+from ledger.domain.plural import counted
 
 # From the cause to what follows from it; whoever adds a code adds it here.
 _UNITS: Final = ("unit_missing", "unit_contradicted", "unit_differs", "unit_doubtful")
@@ -65,6 +70,26 @@ _CAUSES: Final = frozenset(code for codes in _ORDER[1:3] for code in codes)
 _EFFECTS: Final = frozenset(code for codes in _ORDER[-4:-1] for code in codes)
 
 
+# What keeps the shapes of a drawing from being read as they are meant, and so its holes and sizes.
+_SHAPES: Final = (
+    "profile_missing", "profile_changed", "no_outline", "open_contour", "duplicate", "branch", "crossing", "overlap",
+    "several_outlines", "island", "concentric", "unreadable_entity", "unexplained_content", "only_recovered", "facets",
+    "few_sides", "out_of_round", "nearly_round", "drawing_sheet", "tool_path", "hole_gone",
+)  # fmt: skip
+_PARTNERS: Final = ("unmatched", "left_over", "tab_unmatched")
+_SIZES: Final = ("off_drawing", "off_bent")
+# Which codes may only follow from a stop of which; a check that crashed never does.
+_EXPLAINED: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
+    {
+        **dict.fromkeys(_SHAPES, (*_PARTNERS, *_SIZES, "hole_lost", "not_run")),
+        **dict.fromkeys(_UNITS, (*_PARTNERS, *_SIZES, "hole_left_open")),
+        "not_mirrored": (*_PARTNERS, *_SIZES),
+        "label_lost": ("hole_lost",),
+        "no_common_pattern": _PARTNERS,
+    }
+)
+
+
 def rank(code: str) -> int:
     """The place of a code, the cause lowest; of one that this program does not know the last."""
     return RANKS.get(code, _LAST)
@@ -83,6 +108,39 @@ def is_cause(code: str) -> bool:
 def may_follow(code: str) -> bool:
     """Whether it may be there only because a drawing is wrong."""
     return code in _EFFECTS
+
+
+def explains(cause: str, effect: str) -> bool:
+    """Whether a finding of the second code may only follow from a stop of the first, where both are at one place."""
+    return effect in _EXPLAINED.get(cause, ())
+
+
+@dataclass(frozen=True, slots=True)
+class Following:
+    """Findings that follow from the one shown before them, as one line."""
+
+    cause: str
+    findings: tuple[Finding, ...]
+
+    @property
+    def text(self) -> str:
+        """`follows from the above: 6 findings (unmatched 4, not run 2)`."""
+        kinds = Counter(f.code.replace("_", " ") for f in self.findings)
+        each = ", ".join(f"{code} {count}" for code, count in kinds.items())
+        return f"follows from the above: {counted(len(self.findings), 'finding')} ({each})"
+
+
+def grouped(findings: Iterable[Finding]) -> Iterator[Finding | Following]:
+    """The findings to show, each cause with what follows from it behind its last one; what has no cause here itself."""
+    findings = tuple(findings)
+    last = {f.code: at for at, f in enumerate(findings) if f.severity == "stop" and not f.follows}
+    for at, finding in enumerate(findings):
+        if finding.follows not in last:
+            yield finding
+        if last.get(finding.code) == at:
+            behind = tuple(f for f in findings if f.follows == finding.code)
+            if behind:
+                yield Following(finding.code, behind)
 
 
 def unranked(codes: Sequence[str]) -> tuple[str, ...]:

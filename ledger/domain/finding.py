@@ -61,6 +61,7 @@ class Finding:
     """
     One thing found. `where` names the place (a hole label, an entity, a clearance), `fix` the fix.
 
+    `follows` is the code of the stop that it only follows from, where there is one.
     `measured` and `limit` are words with their unit ("1.20 mm"), so that records never hold a float. `value` and
     `bound` are the same two as plain decimals in one unit, where a permit may hold up to a value.
     """
@@ -74,6 +75,7 @@ class Finding:
     limit: str = ""
     value: str = ""
     bound: str = ""
+    follows: str = ""
 
     def raised(self, severity: Severity) -> Finding:
         """The same finding at a severity at least as high: policy may raise one, never silence it."""
@@ -99,6 +101,7 @@ class Finding:
             "measured": self.measured,
             "limit": self.limit,
             **({"value": self.value, "bound": self.bound} if self.value else {}),
+            **({"follows": self.follows} if self.follows else {}),
         }
 
     @property

@@ -12,13 +12,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Any, Literal
 
-from ledger.domain.cause import by_cause
+from ledger.domain.cause import by_cause, explains
 from ledger.domain.errors import NotReleasable
 from ledger.domain.finding import Finding
 from ledger.domain.record import UNSIGNED
 from ledger.domain.required_odds import USUAL
 
 State = Literal["ran", "not run", "error", "does not apply"]
+Place = tuple[str, str]  # a connection, or empty for the part itself; the part whose drawing was missing
 
 # These stand until people act together, so they do not keep anyone from signing.
 SIGNED_OVER = ("role_missing", "partner_open", "unacknowledged")
@@ -48,6 +49,7 @@ class Outcome:
     What became of one check on one subject (a part's number or a connection's name).
 
     Of a connection `plies` are its parts, each with the revision that was looked at: (number, revision), in order.
+    `undrawn` is the part whose missing drawing kept the check from running.
     """
 
     check: str
@@ -56,6 +58,7 @@ class Outcome:
     findings: tuple[Finding, ...] = ()
     reason: str = ""
     plies: tuple[tuple[str, str], ...] = ()
+    undrawn: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,7 +243,7 @@ def judge(
     permitted = tuple(_raised(f, policy) for f, by in told.items() if _is_permitted(f, by, permits))
     if not any(o.state == "ran" for o in outcomes):
         found.append(Finding("no_checks", "no check was run on this part", where=part))
-    standing = [f for f in found if f not in permitted]
+    standing = _with_causes([f for f in found if f not in permitted], _places(told, policy), part)
     warnings = tuple(f for f in standing if f.severity == "warning")
     stops = [f for f in standing if f.severity == "stop"]
     if current:
@@ -300,6 +303,41 @@ def with_changes(verdict: Verdict, told: Mapping[str, str]) -> Verdict:
         for s in verdict.stops
     )
     return replace(verdict, stops=tuple(stops))
+
+
+def _places(told: Mapping[Finding, Iterable[Outcome]], policy: Policy) -> dict[Finding, tuple[Place, ...]]:
+    """Of each finding where it is told: the part itself (empty) or the connection, and whose drawing is missing."""
+    return {
+        _raised(f, policy): tuple((o.subject if o.plies else "", o.undrawn) for o in by)
+        for f, by in told.items()
+    }
+
+
+def _with_causes(
+    standing: list[Finding], places: Mapping[Finding, tuple[Place, ...]], part: str
+) -> list[Finding]:
+    """What only follows from a stop of the same part or connection with the code of that stop, the others as is."""
+    causes = [
+        (stop.code, place) for stop in by_cause(f for f in standing if f.severity == "stop")
+        for place, _ in places.get(stop, ())
+    ]  # fmt: skip
+    return [replace(f, follows=_cause_of(f, places.get(f, ()), causes, part)) for f in standing]
+
+
+def _cause_of(
+    finding: Finding, places: tuple[Place, ...], causes: Iterable[tuple[str, str]], part: str
+) -> str:
+    """
+    The first stop that explains the finding wherever it is told; empty where none does.
+
+    What is wrong with the part reaches its connections; what is wrong with a connection stays in it.
+    """
+    for code, at in causes:
+        here = [place for place, _ in places if at in ("", place)]
+        drawn = finding.code != "not_run" or all(undrawn == part for _, undrawn in places)
+        if places and len(here) == len(places) and drawn and explains(code, finding.code):
+            return code
+    return ""
 
 
 def _raised(finding: Finding, policy: Policy) -> Finding:

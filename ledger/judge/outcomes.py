@@ -236,19 +236,23 @@ def _seal(text: str) -> str:
 
 def _packed(outcome: Outcome) -> Any:
     whole = [outcome.state, outcome.reason, [f.to_json() for f in outcome.findings]]
+    if outcome.undrawn:
+        return [*whole, outcome.undrawn]
     return next((name for name, plain in _PLAIN.items() if plain == whole), whole)
 
 
 def _unpacked(packed: Any, rule: Check, subject: str) -> Outcome | None:
     """The outcome that was kept; None for anything that is none."""
     try:
-        state, reason, findings = _PLAIN[packed] if isinstance(packed, str) else packed
+        state, reason, findings, *undrawn = _PLAIN[packed] if isinstance(packed, str) else packed
         found = tuple(Finding.from_json(f) for f in findings)
     except (ValueError, TypeError, KeyError):
         return None
     if state not in ("ran", "not run", "does not apply") or not {f.code for f in found} <= set(rule.codes):
         return None
-    return Outcome(rule.name, subject, cast("State", state), found, str(reason))
+    return Outcome(
+        rule.name, subject, cast("State", state), found, str(reason), undrawn="".join(map(str, undrawn))
+    )
 
 
 def _file(job: str) -> Path:

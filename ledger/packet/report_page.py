@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from ledger.domain.cause import Following, grouped
 from ledger.domain.connection import WELDED, Clearance, Connection
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
@@ -156,14 +157,17 @@ def _stock(part: Part, verdict: Verdict) -> Iterator[tuple[str, str]]:
 
 
 def _findings(found: Iterable[Finding], permitted: Iterable[Finding]) -> str:
-    rows = [(f.severity, f) for f in found] + [("permitted", f) for f in permitted]
     glyphs = {"stop": "✗", "warning": "!", "note": "·", "permitted": "✓"}
+
+    def row(how: str, f: Finding) -> tuple[str, ...]:
+        return f"{glyphs[how]} {how}", said(f.code), said(f.where), said(f.message), said(f.fix)
+
+    rows = [
+        ("", "", "", said(shown.text), "") if isinstance(shown, Following) else row(shown.severity, shown)
+        for shown in grouped(found)
+    ]
     return table(
-        ("severity", "code", "where", "what", "fix"),
-        [
-            (f"{glyphs[how]} {how}", said(f.code), said(f.where), said(f.message), said(f.fix))
-            for how, f in rows
-        ],
+        ("severity", "code", "where", "what", "fix"), rows + [row("permitted", f) for f in permitted]
     )
 
 
