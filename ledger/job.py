@@ -25,7 +25,7 @@ from ledger.acts.release import EnrolPerson
 from ledger.acts.replay import follow
 from ledger.acts.undo import Undo, last_of
 from ledger.clean_copy import CLEAN, KEPT, Choices, Mended, as_taken, mended
-from ledger.compare import Look, look
+from ledger.comparison.look import Look, look
 from ledger.domain.connection import Connection, Reading
 from ledger.domain.digest import interface
 from ledger.domain.errors import BadInput, UnknownName, visible

@@ -11,7 +11,7 @@ from tui.part_editor import Editor
 from tui.record_lines import layers_line, layers_words
 
 if TYPE_CHECKING:
-    from ledger.compare import Look
+    from ledger.comparison.look import Look
 
 UNITS = ("mm", "in", "cm", "m", "ft")
 
@@ -25,7 +25,7 @@ class Taking(Editor):
 
     def _look_at(self, path: str) -> None:
         def work() -> tuple[Look, bytes, str]:
-            from ledger.compare import look
+            from ledger.comparison.look import look
 
             data = bytes_of(path)
             vendor, roles = self.screen.job.agreed_layers(self.number)

@@ -25,7 +25,7 @@ def demo(args: argparse.Namespace) -> int:
 
 
 def look(args: argparse.Namespace) -> int:
-    from ledger.compare import look as look_at
+    from ledger.comparison.look import look as look_at
 
     roles = pairs(args.layer, "--layer NAME=ROLE")
     seen = look_at(args.file, read_file(args.file), unit=args.unit, roles=roles)
@@ -37,8 +37,10 @@ def look(args: argparse.Namespace) -> int:
 
 
 def fit(args: argparse.Namespace) -> int:
-    from ledger.compare import compare
-    from ledger.compare import look as look_at
+    from ledger.comparison.advice import Advice
+    from ledger.comparison.look import look as look_at
+    from ledger.comparison.rows import comparison_to_json
+    from ledger.comparison.two_files import compare
 
     a = look_at(args.a, read_file(args.a), unit=args.unit_a)
     b = look_at(args.b, read_file(args.b), unit=args.unit_b)
@@ -48,12 +50,13 @@ def fit(args: argparse.Namespace) -> int:
             thickness=args.thickness, position=args.position, odds=WORST_CASE if args.worst_case else args.odds,
             also=tuple(args.also), holes=(args.holes_a, args.holes_b), leave_out=(args.leave_out_a, args.leave_out_b),
         )  # fmt: skip
+    advice = Advice(found)
     if args.picture:
-        write_picture(Path(args.picture), found.picture())
+        write_picture(Path(args.picture), advice.picture())
     if as_json(args):
-        show_json(found.to_json())
+        show_json(comparison_to_json(advice))
     else:
-        show_comparison(found)
+        show_comparison(advice)
     return 0 if found.ruling.verdict == "GO" else 1
 
 

@@ -14,7 +14,9 @@ from ledger.domain.plural import counted
 from ledger.domain.required_odds import percent
 
 if TYPE_CHECKING:
-    from ledger.compare import Comparison, Look
+    from ledger.comparison.advice import Advice
+    from ledger.comparison.look import Look
+    from ledger.comparison.two_files import Comparison
     from ledger.domain.finding import Finding
     from ledger.domain.gate import Verdict
     from ledger.fit.case import Wrong
@@ -86,7 +88,7 @@ def show_verdicts(verdicts: Iterable[Verdict], *, as_json: bool, error: dict[str
 
 def show_look(look: Look) -> None:
     """One file in words."""
-    from ledger.compare import opening_to_json
+    from ledger.comparison.look import opening_to_json
 
     p = look.profile
     size = f"{p.size_mm[0]:.3f} x {p.size_mm[1]:.3f} mm" if p.size_mm else "no size"
@@ -111,11 +113,12 @@ def show_look(look: Look) -> None:
         show_finding(finding)
 
 
-def show_comparison(c: Comparison) -> None:
+def show_comparison(advice: Advice) -> None:
     """A fit in words."""
+    c = advice.of
     f = c.fit
     say(f"{c.a.file} on {c.b.file} with {c.fastener}, {c.joint}: {c.headline}")
-    _show_better(c)
+    _show_better(advice)
     if f.pose and f.margin_mm is not None:
         turned = f"turned {f.pose.angle_deg:.4f} deg, moved ({f.pose.x_mm:.3f}, {f.pose.y_mm:.3f}) mm"
         say(f"  A lies on B {'turned over, ' if f.pose.turned_over else ''}{turned}")
@@ -127,24 +130,25 @@ def show_comparison(c: Comparison) -> None:
         )
         ways = f"{counted(f.ways, 'way')} to assemble; {'proven' if f.proven else 'not proven'}"
         say(f"  margin {f.margin_mm:.3f} mm nominal, {worst}; {ways}")
-    _show_ruling(c)
-    _show_holes(c)
+    _show_ruling(advice)
+    _show_holes(advice)
     _show_left(c)
-    for note in (*f.notes, *c.remarks):
+    for note in (*f.notes, *advice.remarks):
         say(f"  note    {note}")
-    from ledger.compare import NOT_CHECKED
+    from ledger.comparison.rows import NOT_CHECKED
 
     say("  not checked:")
     for matter in NOT_CHECKED:
         say(f"    - {matter}")
 
 
-def _show_better(c: Comparison) -> None:
+def _show_better(advice: Advice) -> None:
     """What the two drawings look like, and where their holes agree better: what is to be read first."""
+    c = advice.of
     if c.fault:
         say(f"  fix     {c.fault.fix}")
     with waiting("looking for what would help; Ctrl+C skips this"):
-        slips = c.slips() if c.fault is None else ()
+        slips = advice.slips() if c.fault is None else ()
     for text in slips:
         say(f"  hint    {text}")
     if c.fit.rival:
@@ -164,22 +168,23 @@ def _show_left(c: Comparison) -> None:
             say(f"  left out of {side}, as entered: {', '.join(labels)}")
 
 
-def _show_ruling(c: Comparison) -> None:
+def _show_ruling(advice: Advice) -> None:
     """What the verdict rests on, where the holes go together as drawn but not with every limit at once."""
-    r = c.ruling
+    r = advice.of.ruling
     if r.odds is not None:
         say(f"  odds    {r.odds.together} of {r.odds.lots} lots, at least {percent(r.odds.low)}")
     elif r.basis == "worst case" and r.verdict != "GO":
         say(f"  decided by the worst case: {r.no_odds or 'every limit at once is required'}")
     if r.loss is not None:
         say(f"  takes   {r.loss.a} on {r.loss.b} takes {r.loss.gain_mm:.3f} mm of the margin")
-    larger = c.larger_holes()
+    larger = advice.larger_holes()
     if larger:
         say(f"  fix     {larger}")
 
 
-def _show_holes(c: Comparison) -> None:
+def _show_holes(advice: Advice) -> None:
     """Hole by hole: what passes, what is wrong and how to move it, and what else there is to say."""
+    c = advice.of
     f = c.fit
     for p in f.pairs:
         say(
@@ -202,9 +207,9 @@ def _show_holes(c: Comparison) -> None:
         say(f"  or else {' and '.join(f'{w.a} on {w.b}' for w in them)}")
     if f.tightest:
         say(f"  tightest {f.tightest[0]} on {f.tightest[1]}")
-    for text in c.advice()[len(c.slips()) :]:
+    for text in advice.whole()[len(advice.slips()) :]:
         say(f"  hint    {text}")
-    wrong_way = c.warning()
+    wrong_way = advice.warning()
     if wrong_way:
         say(f"  warning it can be assembled wrong: {wrong_way[0]}")
         say(f"          fix: {wrong_way[1]}")

@@ -6,8 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from ledger import compare as two_files
-from ledger.compare import compare, look
+from ledger.comparison import advice as beside
+from ledger.comparison.advice import Advice
+from ledger.comparison.look import look
+from ledger.comparison.rows import comparison_to_json
+from ledger.comparison.two_files import compare
 from ledger.fit import fixes, slips
 
 SQUARE = [(0.0, 0.0), (100.0, 0.0), (100.0, 60.0), (0.0, 60.0)]
@@ -36,7 +39,7 @@ def wrong():
     a, b = (look(f"{n}.dxf", drawing(p)) for n, p in (("base", SQUARE), ("turntable", CROOKED)))
     found = compare(a, b, fastener="M12")
     assert found.ruling.verdict == "NO-GO"
-    return found
+    return Advice(found)
 
 
 def counted(monkeypatch, fault=None):
@@ -56,24 +59,24 @@ def counted(monkeypatch, fault=None):
 
 def test_without_time_no_further_fit_is_made_and_the_verdict_is_the_same(wrong, monkeypatch):
     tried = counted(monkeypatch)
-    monkeypatch.setattr(two_files, "process_time", iter([0.0, *[99.0] * 50]).__next__)
-    assert wrong.advice() == ()
+    monkeypatch.setattr(beside, "process_time", iter([0.0, *[99.0] * 50]).__next__)
+    assert wrong.whole() == ()
     assert not tried
-    assert wrong.ruling.verdict == "NO-GO"
+    assert wrong.of.ruling.verdict == "NO-GO"
 
 
 def test_ctrl_c_ends_the_advice_and_not_the_answer(wrong, monkeypatch):
     counted(monkeypatch, KeyboardInterrupt())
-    told = wrong.to_json()
+    told = comparison_to_json(wrong)
     assert told["verdict"] == "NO-GO"
     assert told["advice"] == ["advice interrupted; the verdict stands"]
 
 
 def test_advice_is_worked_out_once(wrong, monkeypatch):
     tried = counted(monkeypatch)
-    first = (wrong.slips(), wrong.advice())
+    first = (wrong.slips(), wrong.whole())
     some = len(tried)
     assert some > 0
-    assert (wrong.slips(), wrong.advice()) == first
+    assert (wrong.slips(), wrong.whole()) == first
     assert len(tried) == some
-    assert replace(wrong).advice() == first[1]
+    assert replace(wrong).whole() == first[1]

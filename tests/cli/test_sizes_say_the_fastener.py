@@ -7,7 +7,10 @@ from io import StringIO
 import ezdxf
 import pytest
 
-from ledger.compare import compare, look
+from ledger.comparison.advice import Advice
+from ledger.comparison.look import look
+from ledger.comparison.rows import comparison_to_json
+from ledger.comparison.two_files import compare
 from ledger.domain.errors import BadInput
 from ledger.standards.clearance_holes import clearance_holes
 from ledger.standards.fasteners import fastener
@@ -42,7 +45,7 @@ def test_two_sizes_through_are_one_fit_and_said_in_the_first_line():
         "assumed from the hole sizes: M12 through (4 on 4 holes), M6 through (3 on 3 holes)" in found.headline
     )
     assert len(found.fit.pairs) == 7
-    assert found.to_json()["assumed"] == found.assumed
+    assert comparison_to_json(Advice(found))["assumed"] == found.assumed
 
 
 def test_a_clearance_hole_on_a_tap_drill_is_tapped():

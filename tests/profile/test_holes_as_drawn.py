@@ -12,7 +12,10 @@ from hypothesis import strategies as st
 from profile_drawings import box, circle, closed, codes, drawing, finding, header, polygon, raw, read
 
 from ledger.clean_copy import Choices, mended
-from ledger.compare import compare, look
+from ledger.comparison.advice import Advice
+from ledger.comparison.look import look
+from ledger.comparison.rows import comparison_to_json
+from ledger.comparison.two_files import compare
 from ledger.domain.errors import BadInput
 from ledger.domain.shape import Contour
 from ledger.profile.ring import Ring
@@ -224,8 +227,8 @@ def test_a_hole_of_few_sides_three_mm_off_is_no_go(sides):
 
 def test_a_fit_tells_of_a_hole_that_may_be_a_pocket_and_of_openings_nearly_round():
     found = compare(look("a", plate()), look("b", plate(sides=6)), fastener="M6")
-    assert any("pocket for a nut" in r for r in found.remarks)
-    assert "pocket for a nut" in " ".join(found.to_json()["notes"])
+    assert any("pocket for a nut" in r for r in Advice(found).remarks)
+    assert "pocket for a nut" in " ".join(comparison_to_json(Advice(found))["notes"])
 
 
 def test_look_lists_openings_with_their_size_and_place():
@@ -248,6 +251,6 @@ def test_a_fit_names_the_file_whose_unit_looks_wrong(guilty):
     sound, wrong = plate(), raw(box(0, 0, 100, 60), circle(10, 10, 4.5), circle(90, 10, 4.5), head=inch)
     files = {"a": sound, "b": sound, guilty: wrong}
     found = compare(look("one.dxf", files["a"]), look("two.dxf", files["b"]), fastener="M8")
-    (hint,) = (r for r in found.remarks if "check its unit" in r)
+    (hint,) = (r for r in Advice(found).remarks if "check its unit" in r)
     assert f"--unit-{guilty} mm" in hint
     assert {"a": "one.dxf", "b": "two.dxf"}[guilty] in hint
