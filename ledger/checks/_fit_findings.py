@@ -12,7 +12,7 @@ from dataclasses import replace
 from typing import Final, cast
 
 from ledger.checks._case import ConnectionCase
-from ledger.checks._fitting import clearance_classes, plate_of
+from ledger.checks._fitting import clearance_classes, fasteners_of, plate_of
 from ledger.checks._movable import joined, movable
 from ledger.domain.finding import Finding
 from ledger.domain.plural import counted
@@ -293,8 +293,9 @@ def _by_odds(case: ConnectionCase, fit: Fit, ruling: Ruling, odds: Odds) -> Find
     ).held_to(math.floor(odds.low * 10_000 + 1e-9) / 100, float(ruling.required))
 
 
-def _next_hole(case: ConnectionCase) -> Callable[[float], str]:
-    return lambda least_mm: next_hole_words(case.connection.fastener, least_mm)
+def _next_hole(case: ConnectionCase) -> Callable[[int, float], str]:
+    named = fasteners_of(case)
+    return lambda place, least_mm: next_hole_words(named[place], least_mm)
 
 
 def _tight(case: ConnectionCase, fit: Fit, worst: float, ruling: Ruling | None) -> Finding:

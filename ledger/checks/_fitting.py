@@ -136,10 +136,19 @@ def best_fit(case: ConnectionCase) -> Fit | None:
     return fit(pattern) if pattern else None
 
 
-def clearance_classes(case: ConnectionCase) -> dict[str, float]:
-    """The clearance holes of the connection's fastener by name of class; none where no table has its size."""
+def clearance_classes(case: ConnectionCase) -> tuple[dict[str, float], ...]:
+    """For each fastener of the connection its clearance holes by name of class; none where no table has its size."""
+    return tuple(_classes(named) for named in fasteners_of(case))
+
+
+def fasteners_of(case: ConnectionCase) -> tuple[str, ...]:
+    """The connection's own fastener and those beside it, in the order of the pattern's fastenings."""
+    return (case.connection.fastener, *(more.fastener for more in case.connection.also))
+
+
+def _classes(named: str) -> dict[str, float]:
     try:
-        return dict(hole_classes(case.connection.fastener))
+        return dict(hole_classes(named))
     except UnknownName:
         return {}
 

@@ -219,13 +219,18 @@ def _too_small(c: Comparison, wrong: Wrong) -> str:
     """The holes of a pair that do not pass the fastener, with their size, and what to drill instead."""
     from ledger.standards.clearance_holes import drill_words
 
-    size = c.case.fastener_mm
-    sides = (("A", wrong.a, c.case.a.holes), ("B", wrong.b, c.case.b.holes))
+    of, group = next(
+        (f, g)
+        for f, g in zip(c.case.fastenings, c.groups, strict=True)
+        if wrong.a in {h.label for h in f.a.holes}
+    )
+    size = of.fastener_mm
+    sides = (("A", wrong.a, of.a.holes), ("B", wrong.b, of.b.holes))
     small = [
         f"{h.label} of {side} is {h.diameter_mm:.3f} mm"
         for side, label, holes in sides
         for h in holes
         if h.label == label and h.diameter_mm < size
     ]
-    drills = drill_words(c.fastener)
-    return f"{', '.join(small)}; {c.fastener} needs at least {size:.3f} mm{f': drill {drills}' if drills else ''}"
+    drills = drill_words(group.fastener)
+    return f"{', '.join(small)}; {group.fastener} needs at least {size:.3f} mm{f': drill {drills}' if drills else ''}"

@@ -6,13 +6,14 @@ Nothing here changes the verdict. What takes long is worked out once, within a t
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from time import process_time
 from typing import TYPE_CHECKING
 
 from ledger.comparison.look import Look
 from ledger.comparison.two_files import Comparison
+from ledger.domain.errors import UnknownName
 
 if TYPE_CHECKING:
     from ledger.domain.shape import Contour
@@ -46,7 +47,6 @@ class Advice:
         if self._told:
             return self._told
         from ledger.fit.advice import fixes_told, slips_told
-        from ledger.standards.clearance_holes import hole_classes
 
         end_s = process_time() + min(MOST_ADVICE_S, max(LEAST_ADVICE_S, self.of.verdict_s))
         said: dict[str, list[str]] = {"slips": [], "fixes": []}
@@ -59,7 +59,7 @@ class Advice:
             # where only a washer falls through, nothing about the places of the holes would help
             if not self.of.falls_through or self.of.fit.wrong or (self.of.fit.margin_mm or 0) < 0:
                 said["slips"].extend(slips_told(self.of.case, self.of.fit, names, more))
-                classes = hole_classes(self.of.fastener)
+                classes = [_classes(g.fastener) for g in self.of.groups]
                 said["fixes"].extend(fixes_told(self.of.case, self.of.fit, names, classes, more=more))
         except KeyboardInterrupt:
             said["fixes"].append("advice interrupted; the verdict stands")
@@ -98,7 +98,10 @@ class Advice:
         from ledger.standards.clearance_holes import next_hole_words
 
         return larger_words(
-            self.of.case, self.of.fit, self.of.ruling, lambda mm: next_hole_words(self.of.fastener, mm)
+            self.of.case,
+            self.of.fit,
+            self.of.ruling,
+            lambda k, mm: next_hole_words(self.of.groups[k].fastener, mm),
         )
 
     @property
@@ -122,8 +125,12 @@ class Advice:
                     f"{name} ({look.file}): its unit is doubtful; its numbers were taken as {look.profile.unit_used}"
                 )
             said.extend(self._unit_hint(name, look))
-        assumed = "" if self.of.joint == "dowel" else fastener(self.of.fastener).assumption
-        return (*said, assumed) if assumed else tuple(said)
+        assumed = [
+            text
+            for group in self.of.groups
+            if group.joint != "dowel" and (text := fastener(group.fastener).assumption)
+        ]
+        return tuple(dict.fromkeys((*said, *assumed)))
 
     def _unit_hint(self, name: str, look: Look) -> Iterator[str]:
         """Which file's unit looks wrong, measured by the fastener."""
@@ -138,3 +145,13 @@ class Advice:
                 f"{name} ({look.file}): no hole takes {self.of.fastener} when its numbers are {used}, "
                 f"most do when they are {likelier.name}: check its unit (--unit-{name.lower()} {likelier.name})"
             )
+
+
+def _classes(named: str) -> Mapping[str, float]:
+    """The clearance holes of a fastener by class; none where no table has its size."""
+    from ledger.standards.clearance_holes import hole_classes
+
+    try:
+        return hole_classes(named)
+    except UnknownName:
+        return {}

@@ -90,21 +90,22 @@ def assumed_text(groups: Sequence[Group], stated: Sequence[Group]) -> str:
     return f"assumed from the hole sizes: {', '.join(told)}"
 
 
-def falling(found: Fit, looks: tuple[Look, Look], bolt: str, joint: str) -> tuple[str, ...]:
-    """The holes of the pattern, in words, that let their washer, head or nut through."""
+def falling(found: Fit, looks: tuple[Look, Look], group: Group) -> tuple[str, ...]:
+    """The holes of a group, in words, that let its fastener's washer, head or nut through."""
     from ledger.domain.quantity import show_mm
     from ledger.standards.bearing import covers
 
     try:
-        over = covers(bolt, joint)
+        over = covers(group.fastener, group.joint)
     except UnknownName:  # no table has a washer or a head of this size: nothing is known of it
         return ()
     met = [(p.a, p.b) for p in found.pairs] + [(w.a, w.b) for w in found.wrong]
     return tuple(
-        f"{hole.label} of {'AB'[side]}: {show_mm(hole.diameter_mm, 2)} wide, the {bolt} {cover.what} "
+        f"{hole.label} of {'AB'[side]}: {show_mm(hole.diameter_mm, 2)} wide, the {group.fastener} {cover.what} "
         f"{show_mm(cover.diameter_mm, 2)}: it goes through the hole"
         for side, cover in enumerate(over)
         if cover is not None
         for hole in looks[side].profile.holes
-        if hole.label in {labels[side] for labels in met} and cover.lets_through(hole.diameter_mm)
+        if hole.label in {labels[side] for labels in met} & set(group.holes[side])
+        and cover.lets_through(hole.diameter_mm)
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from time import process_time
 from typing import TYPE_CHECKING, cast, get_args
 
-from ledger.comparison.groups import AUTO, assumed_text, falling, group_beside, labels_of, spoken
+from ledger.comparison.groups import AUTO, Group, assumed_text, falling, group_beside, labels_of, spoken
 from ledger.comparison.look import Look
 from ledger.domain.connection import JOINTS, TURNED_OVER, Sides
 from ledger.domain.errors import BadInput, UnknownName, visible
@@ -44,8 +44,13 @@ class Comparison:
     falls_through: tuple[str, ...] = ()
     left_out: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
     verdict_s: float = 0.0
-    also: tuple[str, ...] = ()
+    groups: tuple[Group, ...] = ()
     assumed: str = ""
+
+    @property
+    def also(self) -> tuple[str, ...]:
+        """The further fasteners, each with its joint, in words."""
+        return tuple(f"{g.fastener} {g.joint}" for g in self.groups[1:])
 
     @property
     def fault(self) -> Fault | None:
@@ -186,12 +191,13 @@ def compare(
     )
     began_s = process_time()
     found = fit(case)
-    falls = falling(found, (a, b), bolt.designation, joint)
+    own = tuple(tuple(h.label for h in ply.holes) for ply in first_plies)
+    groups = (Group(bolt.designation, joint, (own[0], own[1]), stated=not assumed), *beside)
+    falls = tuple(text for group in groups for text in falling(found, (a, b), group))
     if falls:
         found = replace(found, verdict="NO-GO" if found.verdict == "GO" else found.verdict, ways=0)
     ruling = rule(case, found, read_odds(odds))
     return Comparison(
         a, b, bolt.designation, joint, cut.name, thick_mm, bool(thickness), found, case, ruling, falls,
-        (out[0], out[1]), process_time() - began_s,
-        tuple(f"{g.fastener} {g.joint}" for g in beside), assumed,
+        (out[0], out[1]), process_time() - began_s, groups, assumed,
     )  # fmt: skip

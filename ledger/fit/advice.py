@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from ledger.fit.case import Fit, PatternCase
 from ledger.fit.fixes import larger_holes, slots_that_save
@@ -14,13 +14,14 @@ def advice(
     case: PatternCase,
     found: Fit,
     names: tuple[str, str],
-    classes: Mapping[str, float],
+    classes: Sequence[Mapping[str, float]],
     movable: tuple[bool, bool] = (True, True),
 ) -> Iterator[str]:
     """
     Sentences for a pattern that does not go together; none for a GO. `names` are those of A and B.
 
-    `classes` names the diameters of clearance holes for this fastener; `movable` says whose drawing can be changed.
+    `classes` names the diameters of clearance holes for the fastener of each fastening; `movable` says whose drawing
+    can be changed.
     """
     yield from slips_told(case, found, names)
     yield from fixes_told(case, found, names, classes, movable=movable)
@@ -30,7 +31,7 @@ def fixes_told(
     case: PatternCase,
     found: Fit,
     names: tuple[str, str],
-    classes: Mapping[str, float],
+    classes: Sequence[Mapping[str, float]],
     *,
     movable: tuple[bool, bool] = (True, True),
     more: Callable[[], bool] = lambda: True,
@@ -40,8 +41,9 @@ def fixes_told(
         return
     larger = larger_holes(case, found, classes)
     if larger:
+        sizes = ", ".join(f"{d:g} mm" for d in larger.diameters_mm)
         yield (
-            f"{larger.named} clearance holes ({larger.diameter_mm:g} mm) would fix it: "
+            f"{larger.named} clearance holes ({sizes}) would fix it: "
             f"margin {larger.margin_mm:.2f} mm nominal, {larger.worst_case_margin_mm:.2f} mm worst case"
         )
     slots = slots_that_save(case, found) if more() else None

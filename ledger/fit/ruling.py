@@ -21,7 +21,7 @@ from typing import Final, Literal
 from ledger.domain.pose import Pose
 from ledger.domain.required_odds import USUAL, percent, share_of
 from ledger.fit.candidates import Table, tabulate
-from ledger.fit.case import Fit, PatternCase, Verdict
+from ledger.fit.case import Fastening, Fit, PatternCase, Verdict
 from ledger.fit.joint import SAME_MM, clears
 from ledger.fit.layout import offset_mm
 from ledger.fit.lots import Draws, PairMade, finite
@@ -216,12 +216,12 @@ def _offset(table: Table, pose: Pose, pair: tuple[int, int]) -> float:
     return offset_mm(pose, table.a[pair[0]].core, table.b[pair[1]].core)[0]
 
 
-def opened_to(case: PatternCase, found: Fit, larger_mm: float) -> tuple[float, ...]:
-    """The diameters of the clearance holes in use, each so much larger, smallest first."""
+def opened_to(fastenings: Sequence[Fastening], found: Fit, larger_mm: float) -> tuple[float, ...]:
+    """The diameters of the clearance holes in use of these, each so much larger, smallest first."""
     used_a, used_b = {p.a for p in found.pairs}, {p.b for p in found.pairs}
     sizes = {
         round(h.diameter_mm + larger_mm, 3)
-        for f in case.fastenings
+        for f in fastenings
         for ply, used, clear in ((f.a, used_a, True), (f.b, used_b, clears(f.joint, "b")))
         if clear
         for h in ply.holes
@@ -231,19 +231,25 @@ def opened_to(case: PatternCase, found: Fit, larger_mm: float) -> tuple[float, .
 
 
 def larger_words(
-    case: PatternCase, found: Fit, ruling: Ruling, standard: Callable[[float], str] = lambda _mm: ""
+    case: PatternCase, found: Fit, ruling: Ruling, standard: Callable[[int, float], str] = lambda _k, _mm: ""
 ) -> str:
     """
     The hole size that would reach the odds; empty where the odds do not refuse it.
 
-    `standard` names the next clearance hole of a table that is no smaller.
+    `standard` names the next clearance hole of a table that is no smaller, for the fastening at a place.
     """
     if ruling.basis != "odds" or ruling.verdict == "GO":
         return ""
     if ruling.larger_mm is None:
         return f"no larger clearance hole reaches {ruling.required} %"
-    opened = opened_to(case, found, ruling.larger_mm)
+    opened = opened_to(case.fastenings, found, ruling.larger_mm)
     sizes = ", ".join(f"{size:g} mm" for size in opened)
-    named = standard(opened[-1]) if opened else ""
-    more = f"; the next standard size is {named}" if named else ""
+    each = sorted(
+        (own[-1], k)
+        for k, of in enumerate(case.fastenings)
+        if (own := opened_to((of,), found, ruling.larger_mm))
+    )
+    named = [name for size, k in each if (name := standard(k, size))]
+    verb = "size is" if len(named) == 1 else "sizes are"
+    more = f"; the next standard {verb} {', '.join(named)}" if named else ""
     return f"make the clearance holes {ruling.larger_mm:g} mm larger ({sizes}): that reaches {ruling.required} %{more}"

@@ -7,6 +7,7 @@ from io import StringIO
 import ezdxf
 import pytest
 
+from ledger.cli.show import show_comparison
 from ledger.comparison.advice import Advice
 from ledger.comparison.look import look
 from ledger.comparison.rows import comparison_to_json
@@ -66,6 +67,66 @@ def test_a_second_fastener_can_be_stated():
     assert (len(found.fit.pairs), found.assumed) == (7, "")
     with pytest.raises(BadInput, match="as a hole of A"):
         compare(a, b, fastener="M12", also=("M6 through H99 on H1",))
+
+
+def stated(a, b, size, among):
+    """A further fastener for the holes of both files of a diameter below this."""
+    labels = [",".join(h.label for h in x.profile.holes if h.diameter_mm < among) for x in (a, b)]
+    return (f"{size} through {labels[0]} on {labels[1]}",)
+
+
+@pytest.mark.parametrize(("many", "few"), [("M6", "M12"), ("M8", "M16"), ("M5", "M20"), ("M12", "M6")])
+def test_under_each_head_lies_the_washer_of_its_own_fastener(many, few):
+    """The first fastener is that of the most holes, not the largest: the washers of the others are wider."""
+    sizes = [clearance_holes()[s].medium_mm for s in (many, few)]
+    found = compare(*plates((sizes[0], sizes[0]), (sizes[1], sizes[1])))
+    assert (found.fastener, found.also) == (many, (f"{few} through",))
+    assert (found.falls_through, found.ruling.verdict) == ((), "GO")
+
+
+@pytest.mark.parametrize("first", [True, False])
+def test_a_washer_that_falls_through_is_told_of_whichever_fastener(first):
+    a, b = plates((13.5, 13.5), (12.8, 12.8))
+    one, other = ("M6", "M12") if first else ("M12", "M6")
+    beside = stated(a, b, other, 20.0)[0].split(" through ")[1]
+    small = {h.label for h in a.profile.holes if h.diameter_mm < 13}
+    holes = [x for x in beside.split(" on ")[0].split(",") if (x in small) is not first]
+    also = f"{other} through {','.join(holes)} on {','.join(holes)}"
+    found = compare(a, b, fastener=one, also=(also,))
+    told = {text.partition(" of ")[0] for text in found.falls_through}
+    assert told == small
+    assert all("the M6 washer 12.00 mm" in text for text in found.falls_through)
+    assert found.ruling.verdict == "NO-GO"
+
+
+def moved(by, outer, inner):
+    """Two plates of which the last inner hole of B is moved along x."""
+    places = [INNER, [*INNER[:2], (INNER[2][0] + by, INNER[2][1])]]
+    return [drawing([*((p, outer) for p in PLACES), *((p, inner) for p in at)]) for at in places]
+
+
+@pytest.mark.parametrize(("outer", "inner", "named"), [(13.5, 6.6, "7 mm"), (6.6, 13.5, "14.5 mm")])
+def test_what_would_help_is_looked_for_at_the_fastener_that_is_wrong(outer, inner, named):
+    found = compare(*moved(1.8 if inner < outer else 2.8, outer, inner))
+    assert len(found.fit.wrong) == 1
+    told = " ".join(Advice(found).whole())
+    assert f"coarse clearance holes ({named}) would fix it" in told
+    assert "a slot would fix it" in told
+
+
+def test_the_next_size_for_the_odds_is_named_for_each_fastener():
+    found = compare(*moved(1.0, 13.5, 6.6))
+    assert found.ruling.basis == "odds"
+    assert "the next standard sizes are 7 mm (coarse), 14.5 mm (coarse)" in Advice(found).larger_holes()
+
+
+def test_a_hole_that_is_too_small_is_told_with_its_own_fastener(capsys):
+    a, b = plates((13.5, 13.5), (5.5, 5.5))
+    show_comparison(Advice(compare(a, b, fastener="M12", also=stated(a, b, "M6", 10.0))))
+    told = capsys.readouterr().out
+    assert "of A is 5.500 mm" in told
+    assert "M6 needs at least" in told
+    assert "M12 needs" not in told
 
 
 @pytest.mark.parametrize("size", sorted(FIRST_CHOICE))

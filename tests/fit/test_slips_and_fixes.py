@@ -70,11 +70,11 @@ def test_a_pattern_that_is_merely_wrong_smells_of_nothing():
 def test_the_next_class_of_clearance_holes_is_told_only_where_it_helps():
     out = [(0, 0), (104, 0), (100, 60), (0, 60)]
     given = case(MOUNT_BASE, out)
-    saved = larger_holes(given, fit(given), CLASSES)
-    assert (saved.named, saved.diameter_mm) == ("coarse", 14.5)
+    saved = larger_holes(given, fit(given), [CLASSES])
+    assert (saved.named, saved.diameters_mm) == ("coarse", (14.5,))
     assert saved.margin_mm == pytest.approx(0.5, abs=0.01)
     far = case(MOUNT_BASE, [(0, 0), (109, 0), (100, 60), (0, 60)])
-    assert larger_holes(far, fit(far), CLASSES) is None
+    assert larger_holes(far, fit(far), [CLASSES]) is None
 
 
 def test_a_slot_is_drawn_along_the_way_the_hole_is_out():
@@ -89,10 +89,10 @@ def test_a_slot_is_drawn_along_the_way_the_hole_is_out():
 
 def test_advice_is_for_what_does_not_go_together():
     given = case(MOUNT_BASE, [(0, 0), (104, 0), (100, 60), (0, 60)])
-    said = " ".join(advice(given, fit(given), ("BASE", "TURN"), CLASSES))
+    said = " ".join(advice(given, fit(given), ("BASE", "TURN"), [CLASSES]))
     assert "coarse clearance holes" in said
     assert "slot" in said
-    assert not list(advice(case(SQUARE, SQUARE), compare(SQUARE, SQUARE), ("A", "B"), CLASSES))
+    assert not list(advice(case(SQUARE, SQUARE), compare(SQUARE, SQUARE), ("A", "B"), [CLASSES]))
 
 
 CUT_CORNER = Contour(((-20, -20, 0), (80, -20, 0), (80, 60, 0), (60, 80, 0), (-20, 80, 0)))
