@@ -363,7 +363,7 @@ class Job:
         with self._writing() as facts:
             bench = self.judging.bench(facts, (number,))
             found = to_permit(bench, number, fields["code"], fields["place"])
-            if seen is not None and (seen.connection, seen.parts) != (found.connection, found.parts):
+            if seen is not None and seen.tellings != found.tellings:
                 raise BadInput(
                     f"{fields['code']} is now told of {found.text}, not of {seen.text}: look again"
                 )

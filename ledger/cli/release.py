@@ -74,7 +74,7 @@ def permit(args: argparse.Namespace) -> int:
         found = job.permit(args.part, person, code=args.code, place=args.where, reason=args.reason, **bounds)
     parts = [{"part": number, "revision": revision} for number, revision in found.parts]
     text = f"{person} permits {args.code} on {found.text}"
-    return answer(args, text, connection=found.connection, parts=parts)
+    return answer(args, text, connections=[name for name, _ in found.tellings if name], parts=parts)
 
 
 def withdraw(args: argparse.Namespace) -> int:

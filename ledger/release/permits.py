@@ -23,18 +23,26 @@ from ledger.domain.quantity import plain
 from ledger.judge.bench import Bench
 from ledger.release.signing import Signer
 
+Telling = tuple[
+    str, tuple[tuple[str, str], ...]
+]  # a connection with (number, revision) of each part; or one part
+
 
 @dataclass(frozen=True, slots=True)
 class ToPermit:
-    """A finding as a permit would name it: with its connection and (number, revision) of each part; or of one part."""
+    """A finding as permits would name it: for each connection that tells it, or for the part that it is about."""
 
     finding: Finding
-    connection: str
-    parts: tuple[tuple[str, str], ...]
+    tellings: tuple[Telling, ...]
+
+    @property
+    def parts(self) -> tuple[tuple[str, str], ...]:
+        """Every part that it would be covered at, each with its revision."""
+        return tuple(sorted({part for _, parts in self.tellings for part in parts}))
 
     @property
     def text(self) -> str:
-        """The parts that a permit would cover it at."""
+        """These parts in words."""
         return revisions_text(self.parts)
 
 
@@ -49,8 +57,8 @@ def to_permit(bench: Bench, number: str, code: str, place: str) -> ToPermit:
         verdict, outcomes = laid.judged(number)
         for finding in (*verdict.stops, *verdict.warnings):
             if (finding.code, finding.where) == (code, place):
-                own = ((number, verdict.revision),)
-                return ToPermit(finding, *_uncovered(laid, own, finding, outcomes))
+                own = ("", ((number, verdict.revision),))
+                return ToPermit(finding, _uncovered(laid, own, finding, outcomes) or (own,))
             told[f"{finding.code} at {finding.where}"] = None
     raise UnknownName("finding", f"{code} at {place}" if place else code, sorted(told))
 
@@ -66,26 +74,26 @@ def _laid(bench: Bench, number: str) -> Iterator[Bench]:
 
 
 def _uncovered(
-    bench: Bench, own: tuple[tuple[str, str], ...], finding: Finding, outcomes: tuple[Outcome, ...]
-) -> tuple[str, tuple[tuple[str, str], ...]]:
-    """The connection and the parts of the first telling of a finding that no permit covers yet."""
-    ((number, _),) = own
+    bench: Bench, own: Telling, finding: Finding, outcomes: tuple[Outcome, ...]
+) -> tuple[Telling, ...]:
+    """The tellings of a finding that no permit covers yet, each once: two connections may tell the same of a third."""
+    ((number, _),) = own[1]
     permits = tuple(bench.permits(bench.part(bench.records.newest(number))))
+    found: dict[Telling, None] = {}
     for told in outcomes:
         same = [f for f in told.findings if (f.code, f.where) == (finding.code, finding.where)]
         if same and not all(any(p.covers(f, told) for p in permits) for f in same):
-            return (told.subject, told.plies) if told.plies else ("", own)
-    return "", own
+            found[(told.subject, told.plies) if told.plies else own] = None
+    return tuple(found)
 
 
 def give(signer: Signer, facts: Session, found: ToPermit, today: str, **fields: str) -> None:
-    """Write a signed permit of what was found. Raises BadInput."""
+    """Write signed permits of what was found, one for each telling. Raises BadInput."""
     above = _reaches(found.finding, today, fields.get("until", ""), fields.get("up_to", ""))
-    whose = {
-        "connection": found.connection,
-        "parts": tuple({"number": number, "revision": revision} for number, revision in found.parts),
-    }
-    signer.append(facts, signer.act(facts, Permit, above=above, **whose, **fields))
+    for connection, parts in found.tellings:
+        named = tuple({"number": number, "revision": revision} for number, revision in parts)
+        whose: dict[str, Any] = {"connection": connection, "parts": named}
+        signer.append(facts, signer.act(facts, Permit, above=above, **whose, **fields))
 
 
 def withdraw(signer: Signer, facts: Session, permit: int, reason: str) -> None:

@@ -133,6 +133,7 @@ OF_ONE_FACE = {
     "listed": "the list while it is being judged; the command line waits for the verdicts",
     "news": "a command is over before another seat records anything",
     "own_instruments": "for reading a line while it is typed",
+    "to_permit": "the screen asks once more before it signs; the command line tells what was permitted",
     "holds": "a packet is looked into with it",
 }
 

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 from small_job import edit
 
-from ledger.acts.parts import NewRevision
+from ledger.acts.parts import NameGroup, NewRevision
 from ledger.acts.permits import Permit
 from ledger.acts.questions import AskQuestion
 from ledger.checks import all_checks
@@ -57,7 +57,7 @@ def odd(bench):
 @pytest.mark.parametrize("given_at", PASS)
 def test_one_permit_is_enough_at_both_parts_wherever_it_is_given(odd, given_at):
     found = permit(odd, given_at)
-    assert (found.connection, found.parts) == ("TURN-BASE", (("BASE", "A"), ("TURN", "A")))
+    assert found.tellings == (("TURN-BASE", (("BASE", "A"), ("TURN", "A"))),)
     assert stopped(odd, *PASS) == stopped(odd, "TURN") | stopped(odd, "BASE") == set()
     for verdict in odd.job.verdicts(PASS):
         assert "offset" in {f.code for f in verdict.permitted}
@@ -103,7 +103,7 @@ def test_a_second_connection_of_the_same_parts_needs_a_permit_of_its_own(odd):
 def test_a_permit_of_a_part_is_for_that_part_alone(bench):
     bench.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
     found = permit(bench, "BASE", code="question_open", place="Q1")
-    assert (found.connection, found.parts) == ("", (("BASE", "A"),))
+    assert found.tellings == (("", (("BASE", "A"),)),)
     assert bench.job.permits("TURN") == ()
 
 
@@ -200,9 +200,38 @@ def test_it_is_withdrawn_once_for_both(odd, at):
     assert stopped(odd, *PASS) == set()
 
 
+INNER = ((60.0, 30.0), (140.0, 30.0), (140.0, 70.0))
+
+
+def test_what_two_connections_tell_of_a_third_part_takes_one_permit_there(bench):
+    """Two parts overlap on a third: at the third both connections tell it, at either of the two its own alone."""
+    bench.plate("PLATE", plate_dxf((*CORNERS, *INNER)))
+    bench.plate("LID", plate_dxf(INNER))
+    labels = {tuple(map(round, h.centre)): h.label for h in bench.job.part("PLATE").holes}
+    for name, points in (("outer", CORNERS), ("inner", INNER)):
+        here = tuple(labels[tuple(map(round, p))] for p in points)
+        bench.do(NameGroup, number="PLATE", name=name, labels=here)
+    for number, group in (("TURN", "outer"), ("LID", "inner")):
+        plies = ({"part": number, "group": "bolts"}, {"part": "PLATE", "group": group})
+        bench.connection(f"{number}-PLATE", plies=plies)
+    over = {"code": "neighbors_overlap", "place": "LID-PLATE/TURN-PLATE"}
+    three = {"LID", "PLATE", "TURN"}
+    assert {n for n in three if over["code"] in bench.codes(n)} == three
+    assert [name for name, _ in permit(bench, "TURN", **over).tellings] == ["TURN-PLATE"]
+    assert {n for n in three if over["code"] in bench.codes(n)} == three - {"TURN"}
+    assert [name for name, _ in permit(bench, "PLATE", **over).tellings] == ["LID-PLATE"]
+    assert {n for n in three if over["code"] in bench.codes(n)} == set()
+    for made in bench.job.permits("PLATE"):
+        bench.job.withdraw_permit(made.seq, "Mira", "cut again")
+    assert {n for n in three if over["code"] in bench.codes(n)} == three
+    found = permit(bench, "PLATE", **over)
+    assert found.text == "LID A, PLATE A and TURN A"
+    assert {n for n in three if over["code"] in bench.codes(n)} == set()
+
+
 def test_what_was_seen_is_what_is_signed(odd):
     seen = odd.job.to_permit("TURN", "offset", AT)
-    other = seen.__class__(seen.finding, seen.connection, (("BASE", "B"), ("TURN", "A")))
+    other = seen.__class__(seen.finding, (("TURN-BASE", (("BASE", "B"), ("TURN", "A"))),))
     with pytest.raises(BadInput, match="is now told of BASE A and TURN A, not of BASE B and TURN A"):
         odd.job.permit("TURN", "Jonas", seen=other, code="offset", place=seen.finding.where, reason="r")
     with pytest.raises(UnknownName):
