@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
+from ledger.domain.pose import Pose
 from ledger.fit.case import Fit, PatternCase
 from ledger.fit.fixes import larger_holes, slots_that_save
 from ledger.fit.slips import slips
 from ledger.fit.ways import Plate, guard, wrong_ways
+
+MOST_TURNS = 3
 
 
 def advice(
@@ -76,14 +79,13 @@ def turned_by_mistake(
     wrong = wrong_ways(found, *plates)
     if not wrong or found.pose is None:
         return None
-    told = []
-    for way in wrong[:3]:
-        over = "turned over" if way.pose.turned_over != found.pose.turned_over else ""
-        turn = (way.pose.angle_deg - found.pose.angle_deg + 180) % 360 - 180
-        told.append(" and ".join(x for x in (over, f"turned {abs(turn):.0f}°") if x))
-    more = f" and {len(wrong) - 3} more" if len(wrong) > 3 else ""  # noqa: PLR2004 - three are told
-    turned = ", or ".join(dict.fromkeys(told))
-    text = f"can be assembled wrong: {names[0]} also bolts up {turned}{more}"
+    steps = sorted({_turned(way.pose, found.pose) for way in wrong})
+    turns = [
+        " and ".join(x for x in ("turned over" if o else "", f"turned {t}°" if t else "") if x)
+        for o, t in steps
+    ]
+    more = f" and {len(turns) - MOST_TURNS} more" if len(turns) > MOST_TURNS else ""
+    text = f"{names[0]} also bolts up {', or '.join(turns[:MOST_TURNS])}{more}"
     if not all(movable):
         return text, "mark the parts"
     hole = guard(case, found, *plates)
@@ -94,3 +96,9 @@ def turned_by_mistake(
         f"move {hole.a} of {names[0]} by ({ax:+.2f}, {ay:+.2f}) mm and {hole.b} of {names[1]} by "
         f"({bx:+.2f}, {by:+.2f}) mm: it then bolts up only the right way round; or mark the parts"
     )
+
+
+def _turned(other: Pose, shown: Pose) -> tuple[bool, int]:
+    """Whether a plate lies turned over, and by how many degrees turned: so far either way is one thing to look for."""
+    turn = abs((other.angle_deg - shown.angle_deg + 180) % 360 - 180)
+    return other.turned_over != shown.turned_over, round(turn)

@@ -137,6 +137,27 @@ def test_the_hole_to_move_leaves_one_way_only():
     assert hole.a in fix
 
 
+@pytest.mark.parametrize(
+    ("count", "turns"),
+    [
+        (3, "120°"),
+        (4, "90°, or turned 180°"),
+        (6, "60°, or turned 120°, or turned 180°"),
+        (8, "45°, or turned 90°, or turned 135° and 1 more"),
+    ],
+)
+def test_each_wrong_turn_is_named_once_and_the_rest_counted(count, turns):
+    """Turned so far either way is one thing to look for: a circle of n holes has n - 1 wrong ways and n // 2 turns."""
+    angles = [2 * math.pi * k / count for k in range(count)]
+    ring = [(30 + 40 * math.cos(t), 30 + 40 * math.sin(t)) for t in angles]
+    stated, found = case(ring, ring), compare(ring, ring)
+    holes = tuple(Hole(f"H{k}", (p,), 13.5) for k, p in enumerate(ring, 1))
+    plates = (Plate((CUT_CORNER,), holes), Plate((WHOLE, OPENING), holes))
+    assert len(wrong_ways(found, *plates)) == count - 1
+    text, _ = turned_by_mistake(stated, found, ("A", "B"), plates, (True, False))
+    assert text == f"A also bolts up turned {turns}"
+
+
 def turns_of(a, b):
     found = compare(SQUARE, SQUARE)
     return sorted(round(w.pose.angle_deg) % 360 for w in wrong_ways(found, a, b))
