@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from case_builders import Written, case_of, written_cases
 
@@ -42,6 +44,8 @@ def test_every_finding_has_a_place_of_its_own_a_severity_and_a_fix(written):
         assert finding.where
         assert finding.severity in SEVERITIES
         assert finding.fix or finding.severity == "note" or finding.code in READER_CODES
+        clauses = finding.message.split(": ")
+        assert not [two for two in pairwise(clauses) if two[0].endswith(two[1])]  # nothing is said twice
         if "part" not in written.data:
             assert finding.where.startswith(("CONNECTION/", "SEAM/"))
 
