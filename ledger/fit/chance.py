@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Final
 
@@ -39,12 +39,39 @@ DOUBT: Final = 2.0
 
 
 @dataclass(frozen=True, slots=True)
+class _Spread:
+    """Holes' middles, the area and the length of the rim of their hull, and the largest distance of two of them."""
+
+    holes: Plane
+    area_mm2: float
+    rim_mm: float
+    longest_mm: float
+
+    @staticmethod
+    def of(holes: Plane) -> _Spread:
+        longest = float(max(np.abs(holes - x).max() for x in holes))
+        try:
+            hull = ConvexHull(np.column_stack([holes.real, holes.imag]))
+            return _Spread(holes, float(hull.volume), float(hull.area), longest)
+        except (QhullError, ValueError):  # fewer than three points, or all in a row
+            return _Spread(holes, 0.0, 2 * longest, longest)
+
+    def span_mm2(self, within: float) -> float:
+        """The area of what they span and so much around it: that of the hull, its length times it, and a disc."""
+        return self.area_mm2 + self.rim_mm * within + math.pi * within**2
+
+
+@dataclass(slots=True)
 class Chance:
     """The middles of both plies' holes, and in how many ways up A may lie."""
 
     a: Plane
     b: Plane
     ways_up: int
+    _spreads: tuple[_Spread, _Spread] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._spreads = _Spread.of(self.a), _Spread.of(self.b)
 
     def expected(self, agreeing: int, within_mm: float, besides: Callable[[], float] = lambda: 0.0) -> float:
         """
@@ -59,15 +86,15 @@ class Chance:
         return spread if spread >= CLAIM else self._expected(agreeing, within, besides())
 
     def _expected(self, agreeing: int, within: float, besides: float) -> float:
-        orders = [(self.a, self.b)] * (len(self.a) <= len(self.b)) + [(self.b, self.a)] * (
-            len(self.b) <= len(self.a)
-        )
-        return max(self._of(p, q, agreeing, within, besides) for p, q in orders)
+        a, b = self._spreads
+        orders = [(a, b)] * (len(self.a) <= len(self.b)) + [(b, a)] * (len(self.b) <= len(self.a))
+        return max(self._of(p.holes, q, agreeing, within, besides) for p, q in orders)
 
-    def _of(self, p: Plane, q: Plane, agreeing: int, within: float, besides: float) -> float:
-        near = min(1.0, len(q) * math.pi * within**2 / _span_mm2(q, within))
+    def _of(self, p: Plane, on: _Spread, agreeing: int, within: float, besides: float) -> float:
+        q = on.holes
+        near = min(1.0, len(q) * math.pi * within**2 / on.span_mm2(within))
         near = max(near, min(1.0, besides / (len(p) - 1)))
-        longest = float(max(np.abs(q - x).max() for x in q)) + 2 * within
+        longest = on.longest_mm + 2 * within
         random = math.comb(len(p), 2) * math.comb(len(q), 2) * min(1.0, 4 * within / longest)
         same = max(alike(p, q, 2 * within), random)
         found_by = math.comb(agreeing, 2)
@@ -99,17 +126,6 @@ def met_besides(placed: Plane, b: Plane, pairs: Sequence[tuple[int, int]], withi
     asked, every = (np.column_stack([z.real, z.imag]) for z in (some[::step], shifts))
     met = cKDTree(every).query_ball_point(asked, 2 * within_mm, return_length=True).sum() - len(asked)
     return float(met + DOUBT * math.sqrt(met)) / len(asked)
-
-
-def _span_mm2(points: Plane, within: float) -> float:
-    """The area of what the points span and so much around it: that of the hull, its length times it, and a disc."""
-    corners = np.column_stack([points.real, points.imag])
-    try:
-        hull = ConvexHull(corners)
-        area, length = float(hull.volume), float(hull.area)
-    except (QhullError, ValueError):  # fewer than three points, or all in a row
-        area, length = 0.0, 2 * float(max(np.abs(points - x).max() for x in points))
-    return area + length * within + math.pi * within**2
 
 
 @lru_cache(maxsize=64)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -25,21 +25,24 @@ Index = npt.NDArray[np.intp]
 
 @dataclass(frozen=True, slots=True)
 class Lengths:
-    """All pairs in order of their cell, the first place of every cell in it, plus the number of all; cell in mm."""
+    """All pairs in order of their cell, and the cell of each in that order; cell in mm."""
 
     order: Index
-    first: Index
+    cells: npt.NDArray[np.uint16]
     starts: Index  # among all pairs, where those of each point with later ones begin
     cell: float
 
     def between(self, low: float, high: float) -> Index:
         """Ends (2 x so many) of all pairs from `low` to `high` mm apart, and of some a cell shorter or longer."""
-        last = len(self.first) - 1
-        start = min(max(math.floor(low / self.cell) - 1, 0), last)
-        end = min(max(math.floor(high / self.cell) + 2, 0), last)
-        some = self.order[self.first[start] : self.first[end]]
+        start, last = math.floor(low / self.cell) - 1, math.floor(high / self.cell) + 1
+        some = self.order[self._place(start, "left") : self._place(last, "right")]
         one = np.searchsorted(self.starts, some, "right") - 1
         return np.stack([one, some - self.starts[one] + one + 1])
+
+    def _place(self, cell: int, side: Literal["left", "right"]) -> int:
+        if not 0 <= cell <= CELLS:
+            return 0 if cell < 0 else len(self.cells)
+        return int(np.searchsorted(self.cells, np.uint16(cell), side))
 
 
 def lengths_of(points: Plane) -> Lengths:
@@ -49,11 +52,9 @@ def lengths_of(points: Plane) -> Lengths:
     apart /= cell
     at = np.minimum(apart, CELLS, out=apart).astype(np.uint16)
     order = np.argsort(at, kind="stable")  # of small whole numbers: by digits
-    first = np.concatenate([[0], np.cumsum(np.bincount(at, minlength=CELLS + 1))])
     with_later = np.arange(len(points) - 1, 0, -1)
-    return Lengths(
-        order, first, np.concatenate([[0], np.cumsum(with_later)])[: max(len(points) - 1, 1)], cell
-    )
+    starts = np.concatenate([[0], np.cumsum(with_later)])[: max(len(points) - 1, 1)]
+    return Lengths(order, at[order], starts, cell)
 
 
 def alike(one: Plane, two: Plane, within_mm: float) -> int:

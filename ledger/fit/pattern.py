@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from ledger.fit.candidates import Table, tabulate
@@ -60,13 +60,17 @@ MOST_TRIALS: Final = 500
 AT_ONCE: Final = 128
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class _Sought:
-    """How many holes must agree for a pattern to be claimed."""
+    """How many holes must agree for a pattern to be claimed; `least` of them are worth looking for."""
 
     table: Table
     declared: bool
     chance: Chance
+    least: int = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.least = self._least()
 
     @property
     def fewer(self) -> int:
@@ -85,9 +89,8 @@ class _Sought:
     def even(self) -> bool:
         return len(self.table.a) == len(self.table.b)
 
-    @property
-    def least(self) -> int:
-        """Fewest agreeing holes worth looking for; of two and two holes one may be right."""
+    def _least(self) -> int:
+        """Of two and two holes one may be right."""
         if self.fewer <= 2 and self.even:  # noqa: PLR2004 - two holes
             return 1
         alone = self.chance.fewest_claimed()
