@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import maximum_bipartite_matching
+
 from ledger.domain.pose import Pose
-from ledger.domain.shape import Hole
+from ledger.domain.shape import Contour, Hole
 from ledger.fit.pattern import PatternCase, Ply, fit
 
 MOUNT_BASE = [(0.0, 0.0), (100.0, 0.0), (100.0, 60.0), (0.0, 60.0)]
@@ -38,3 +42,43 @@ def compare(a, b, bolt=12.0, **fields):
     b = b if isinstance(b, Ply) else ply(b)
     fields.setdefault("largest_fastener_mm", bolt)
     return fit(PatternCase(a, b, bolt, **fields))
+
+
+def box(points, edge=15.0):
+    """The outline of a rectangle around holes."""
+    x, y = zip(*points, strict=True)
+    low, high = (min(x) - edge, min(y) - edge), (max(x) + edge, max(y) + edge)
+    return Contour(((*low, 0.0), (high[0], low[1], 0.0), (*high, 0.0), (low[0], high[1], 0.0)))
+
+
+def spread(random, n, size=400.0, apart=20.0):
+    """So many places of holes in a square, none nearer to another than so."""
+    points = []
+    while len(points) < n:
+        p = tuple(random.uniform(0, size, 2).tolist())
+        if all(math.dist(p, q) > apart for q in points):
+            points.append(p)
+    return points
+
+
+def how_many(random):
+    """4 to 8 holes in most cases, 12 to 40 in a few."""
+    few = random.random() < 0.93
+    return int(random.integers(4, 9)) if few else int(random.choice([12, 20, 40], p=[0.7, 0.2, 0.1]))
+
+
+def off_by(random, points, most):
+    """Each hole off its place by as much at most, any way."""
+    by = most * np.sqrt(random.random(len(points))) * np.exp(2j * np.pi * random.random(len(points)))
+    return [(x + d.real, y + d.imag) for (x, y), d in zip(points, by.tolist(), strict=True)]
+
+
+def meet(pose, a, b, take_up):
+    """Whether at this pose every hole of the plate with fewer meets one of the other, each its own."""
+    placed, on = (np.array(points) @ [1, 1j] for points in (laid_by(pose, a), b))
+    apart = np.abs(placed[:, None] - on[None, :]) <= take_up + 2e-6
+    return int((maximum_bipartite_matching(csr_array(apart)) >= 0).sum()) == min(len(a), len(b))
+
+
+def laid_by(pose, points):
+    return [pose.place(p) for p in points]
