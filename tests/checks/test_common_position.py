@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-import pytest
 from case_builders import case_of
+from many_cases import hold, many_cases
 
 from ledger.checks import all_checks
 from ledger.checks._case import Joined
@@ -26,9 +26,9 @@ def drawn(points, diameter=11.0):
 def split_plates(seed):
     """TURN and BASE with 4 to 9 holes each in 2 or 3 groups, each group off as a whole and each hole a little."""
     random = np.random.default_rng(seed)
-    names = ["g1", "g2", "g3"][: 2 + seed % 2]
+    names = ["g1", "g2", "g3"][: 2 + (seed % 4 == 3)]
     counts = [int(random.integers(2, 4)) for _ in names]
-    pose, off = Pose(*random.uniform(-50, 50, 3)), float(random.choice([0.1, 0.5, 1.0]))
+    pose, off = Pose(*random.uniform(-50, 50, 3)), float(random.choice([0.1, 0.3, 0.5, 1.0]))
     groups, first, second, label = {}, [], [], 0
     for name, count in zip(names, counts, strict=True):
         base = random.uniform(-150, 150, (count, 2))
@@ -54,49 +54,55 @@ def plates(first, second, groups, group):
     }
 
 
-def agrees(seed):
+def split(seed, odds):
+    """Connections that split the holes of two parts, and the one connection that has all of them."""
     first, second, groups = split_plates(seed)
     own, *others = groups
     more = []
     for place, name in enumerate(others):
         plies = [{"number": "TURN", "group": name}, {"number": "BASE", "group": name}]
         more.append({"fastener": "M10", "plies": plies[:: -1 if place else 1]})
-    split = case_of({**plates(first, second, groups, own), "more": more})
-    cases = (split, *split.joined().connections)
-    if any(c.best_fit.verdict != "GO" for c in cases):
-        return
+    case = case_of({**plates(first, second, groups, own), "more": more, "odds": odds})
     every = {"all": [x for labels in groups.values() for x in labels]}
-    whole = case_of(plates(first, second, every, "all"))
-    one, ruling = whole.best_fit, whole.ruling
-    near = ruling.odds is not None and abs(ruling.odds.low - 0.99) < NEAR
-    for case in cases:
-        outcome = CHECK.run(case if case is split else _seen_from(case, cases), "subject")
-        assert outcome.state == "ran", outcome.reason
-        assert [TOLD[f.code] for f in outcome.findings] == [verdict_of_one(one)], seed
-        stopped = any(f.severity == "stop" for f in outcome.findings)
-        assert near or stopped is (ruling.verdict != "GO"), seed
+    cases = tuple(replace(c, odds=odds) for c in (case, *case.joined().connections))
+    return cases, case_of({**plates(first, second, every, "all"), "odds": odds})
 
 
-def _seen_from(case, cases):
+def told_of(cases, seen):
+    """What the check tells where it is asked from one of the connections: the verdict, and whether it stops."""
+    case = cases[seen]
     others = tuple(c.shown((), ()) for c in cases if c.connection.name != case.connection.name)
-    return replace(case, joined=lambda: Joined(others))
+    outcome = CHECK.run(replace(case, joined=lambda: Joined(others)) if seen else case, "subject")
+    assert outcome.state in ("ran", "does not apply"), outcome.reason
+    return [TOLD[f.code] for f in outcome.findings], any(f.severity == "stop" for f in outcome.findings)
 
 
-@pytest.mark.parametrize("first", range(0, 60, 10))
-def test_holes_split_over_connections_have_the_verdict_of_one_connection_with_all_of_them(first):
-    for seed in range(first, first + 10):
-        agrees(seed)
+def agrees(seed):
+    """Asked from one connection, the next one with the next seed; by the worst case alone."""
+    cases, whole = split(seed, "worst case")
+    told, stopped = told_of(cases, seed % len(cases))
+    if not told:
+        assert any(c.best_fit.verdict != "GO" for c in cases)
+        return "one by itself"
+    one = whole.best_fit
+    assert told == [verdict_of_one(one)]
+    assert stopped is (told != ["fits"])
+    return told[0]
 
 
-@pytest.mark.bench
-def test_many_plates_with_holes_split_over_connections():
-    for seed in range(1000, 11_000):
-        agrees(seed)
+def agrees_in_odds(seed):
+    cases, whole = split(seed, "99")
+    told, stopped = told_of(cases, seed % len(cases))
+    ruling = whole.ruling
+    near = ruling.odds is not None and abs(ruling.odds.low - 0.99) < NEAR
+    if told:
+        assert told == [verdict_of_one(whole.best_fit)]
+        assert near or stopped is (ruling.verdict != "GO")
 
 
-@pytest.mark.parametrize("seed", range(8))
-def test_plies_entered_two_by_two_on_the_same_holes_have_the_verdict_of_the_stack(seed):
-    random = np.random.default_rng(seed)
+def as_a_stack(seed):
+    """Three plies entered two by two over the same holes; 4 bolts."""
+    random = np.random.default_rng([seed, 3])
     base = random.uniform(-120, 120, (4, 2))
     off = (0.1, 0.5, 0.8)[seed % 3]
     tables = []
@@ -112,10 +118,26 @@ def test_plies_entered_two_by_two_on_the_same_holes_have_the_verdict_of_the_stac
     if stack.margin_mm is None:
         assert outcome.state in ("does not apply", "ran")
         assert "fits_together" not in {f.code for f in outcome.findings}
-    else:
-        assert [TOLD[f.code] for f in outcome.findings] == [
-            "apart" if stack.margin_mm < 0 else "fits" if stack.worst_case_margin_mm >= 0 else "tight"
-        ]
+        return ""
+    assert [TOLD[f.code] for f in outcome.findings] == [
+        "apart" if stack.margin_mm < 0 else "fits" if stack.worst_case_margin_mm >= 0 else "tight"
+    ]
+    return ""
+
+
+@many_cases()
+def test_holes_split_over_connections_have_the_verdict_of_one_connection_with_all_of_them(seeds):
+    hold(agrees, seeds)
+
+
+@many_cases(30, 1_000)  # up to 20,000 lots each: 100 ms
+def test_holes_split_over_connections_have_the_odds_of_one_connection_with_all_of_them(seeds):
+    hold(agrees_in_odds, seeds)
+
+
+@many_cases(20, 1_000)  # two searches for three plies each: 200 ms
+def test_plies_entered_two_by_two_on_the_same_holes_have_the_verdict_of_the_stack(seeds):
+    hold(as_a_stack, seeds)
 
 
 def row(*ends):

@@ -137,7 +137,7 @@ CHANGES = [
 ]  # fmt: skip
 
 
-@many_cases(200)
+@many_cases(100)
 @pytest.mark.parametrize("holds", CHANGES, ids=lambda f: f.__name__)
 def test_what_is_concluded_stays_or_moves_one_way(holds, seeds):
     hold(holds, seeds)
