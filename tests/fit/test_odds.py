@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from many_cases import hold, many_cases
 from plates_of_holes import holes, slot
 
 from ledger.domain.errors import BadInput
@@ -47,15 +49,39 @@ def brute_force(lots):
     return np.array(answers)
 
 
-@pytest.mark.parametrize("seed", range(6))
-def test_the_quick_tests_change_no_answer(seed):
+def quick_tests(seed):
+    """Lots of which about half go together are decided as the exact pose of each decides them."""
     rng = random.Random(seed)
-    a, b = plates(rng, rng.choice([1, 2, 3, 4, 5, 8]), rng.uniform(0.2, 0.9), out=0.3)
-    pairs = pairs_of(a, b)
-    lots = made(pairs, Draws.of(pairs, 120))
+    a, b = plates(rng, rng.choice([1, 2, 3, 4, 4, 5, 6, 8]), rng.uniform(0.2, 0.9), out=0.3)
+    pairs = pairs_of(a, b, rng.choice(["through", "tapped", "countersunk"]))
+    lots = made(pairs, Draws.of(pairs, 16))
     good, known = _free(lots, Pose())
     assert known.all()
     assert (good == brute_force(lots)).all()
+
+
+def larger_holes_and_thinner_coats(seed):
+    """The same lots drawn: holes drawn larger, a coat left off or a thinner fastener lose none of them."""
+    rng = random.Random(seed)
+    a, b = plates(rng, rng.choice([2, 3, 4, 6]), rng.uniform(0.3, 0.8), out=0.2)
+    joint, coat = rng.choice(["through", "tapped", "countersunk"]), rng.uniform(0.02, 0.3)
+    plain = pairs_of(a, b, joint)
+    coated = pairs_of(a, b, joint, coat_mm=coat, shrink_mm=0.3 + coat)
+    thick = [replace(p, fastening=replace(p.fastening, largest_fastener_mm=BOLT + 0.1)) for p in plain]
+    draws = Draws.of(plain, 200)
+
+    def share(pairs, larger_mm=0.0, *, free=True):
+        return odds_of(pairs, Pose(), free=free, draws=draws, larger_mm=larger_mm).together
+
+    assert share(coated) <= share(plain) <= share(plain, rng.uniform(0.05, 0.4))
+    assert share(thick) <= share(plain)
+    assert share(plain, free=False) <= share(plain)
+
+
+@many_cases(200)
+@pytest.mark.parametrize("holds", [quick_tests, larger_holes_and_thinner_coats], ids=lambda f: f.__name__)
+def test_lots_are_decided_exactly_and_more_room_loses_none(holds, seeds):
+    hold(holds, seeds)
 
 
 def test_slots_are_decided_alike_or_counted_as_undecided():
