@@ -254,7 +254,9 @@ def _slot(ring: Ring) -> Hole | None:
         return None
     if not smooth and len(_corners(ring.contour)) < _ROUND_SIDES:
         return None
-    size = radius if smooth else float(np.min(away))
+    size = (
+        radius if smooth else _passes(ring.contour, ends)
+    )  # between two points a straight side comes nearer
     core = sorted(_point(end) for end in ends)
     return Hole("", (core[0], core[1]), 2 * size, "slot", float(np.max(np.abs(away - size))))
 
@@ -271,6 +273,11 @@ def _exact_ends(contour: Contour, radius: float) -> Floats | None:
         if not any(math.hypot(centre[0] - p[0], centre[1] - p[1]) <= _SAME_ARC_MM for p in found):
             found.append(centre)
     return np.array(found) if len(found) == 2 else None  # noqa: PLR2004 - one at either end
+
+
+def _passes(contour: Contour, core: Floats) -> float:
+    points = [(x, y) for x, y, _ in contour.vertices]
+    return float(shapely.distance(shapely.LineString(core), shapely.LinearRing(points)))
 
 
 def _distances(points: Floats, core: Floats) -> Floats:

@@ -6,9 +6,11 @@ import math
 import random
 
 import pytest
+import shapely
 from ezdxf.math import BSpline
-from hypothesis import example, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
+from many_cases import hold, many_cases
 from profile_drawings import box, circle, closed, codes, drawing, finding, header, polygon, raw, read
 
 from ledger.clean_copy import Choices, mended
@@ -19,7 +21,7 @@ from ledger.comparison.two_files import compare
 from ledger.domain.errors import BadInput
 from ledger.domain.shape import Contour
 from ledger.profile.ring import Ring
-from ledger.profile.rounds import hole_of
+from ledger.profile.rounds import allowed, hole_of
 
 OUTLINE = [(0, 0), (100, 0), (100, 60), (0, 60)]
 
@@ -38,20 +40,8 @@ def with_surplus(points, at, share=0.5):
     return out
 
 
-@settings(max_examples=80, deadline=None)
-@given(
-    sides=st.integers(5, 64),
-    radius=st.floats(1.0, 40.0),
-    turn=st.floats(0, 6.3),
-    surplus=st.sets(st.integers(0, 63), max_size=6),
-    share_and_places=st.tuples(st.floats(0.1, 0.9), st.integers(4, 9)),
-)
-@example(sides=26, radius=1.6, turn=0.0, surplus={4}, share_and_places=(0.5, 6))
-@example(sides=28, radius=1.6, turn=0.3, surplus={0, 14}, share_and_places=(0.5, 6))
-@example(sides=20, radius=1.5, turn=0.0, surplus={7}, share_and_places=(0.5, 6))
-def test_a_polygon_is_a_hole_of_what_passes_whatever_points_stand_along_its_sides(
-    sides, radius, turn, surplus, share_and_places
-):
+def polygon_of(sides, radius, turn, surplus, share_and_places):
+    """A regular polygon, with points along its sides, is the circle that passes; a place is a point's last digit."""
     share, places = share_and_places
     points = with_surplus(polygon(412.3, -77.7, radius, sides, turn), surplus, share)
     found = hole_of(ring_of([(round(x, places), round(y, places)) for x, y in points]))
@@ -60,6 +50,57 @@ def test_a_polygon_is_a_hole_of_what_passes_whatever_points_stand_along_its_side
     assert math.dist(found.centre, (412.3, -77.7)) <= 5 * slack
     assert found.diameter_mm == pytest.approx(2 * radius * math.cos(math.pi / sides), abs=10 * slack)
     assert found.diameter_mm / 2 + found.departure_mm == pytest.approx(radius, abs=10 * slack)
+
+
+def any_polygon(seed):
+    dice = random.Random(seed)
+    sides, turn = dice.randint(5, 64), dice.choice([0.0, dice.uniform(0, 6.3)])
+    surplus = set(dice.sample(range(64), dice.randint(0, 6)))
+    polygon_of(sides, dice.uniform(1, 40), turn, surplus, (dice.uniform(0.1, 0.9), dice.randint(4, 9)))
+
+
+def nearly_round(seed):
+    """A ring that is nearly round is a hole no larger than what passes, with what it departs by, or an opening."""
+    dice = random.Random(seed)
+    radius, wave, lobes = dice.uniform(2, 20), 10 ** dice.uniform(-4, -0.5), dice.randint(2, 7)
+    turn, sides = dice.uniform(0, 6.3), dice.randint(24, 90)
+    radii = [radius * (1 + wave * math.cos(lobes * 2 * math.pi * k / sides)) for k in range(sides)]
+    points = [
+        (50 + r * math.cos(turn + 2 * math.pi * k / sides), 30 + r * math.sin(turn + 2 * math.pi * k / sides))
+        for k, r in enumerate(radii)
+    ]
+    found = hole_of(ring_of(points))
+    if found is None:
+        assert max(radii) - min(radii) > 0.01, "a hundredth out of round is a hole"
+        return "opening"
+    core, ends = shapely.LineString([*found.core, found.core[-1]]), points[1:] + points[:1]
+    room = min(core.distance(shapely.LineString(edge)) for edge in zip(points, ends, strict=True))
+    assert found.diameter_mm / 2 <= room + 1e-6, "what passes is no larger"
+    if found.is_slot:  # an oval of straight lines between two that are as far from a core
+        return "slot"
+    near = math.dist(found.centre, (50, 30))
+    assert found.diameter_mm / 2 + found.departure_mm >= max(radii) - near - allowed(radius)
+    return ""
+
+
+@many_cases()
+@pytest.mark.parametrize("holds", [any_polygon, nearly_round], ids=lambda f: f.__name__)
+def test_what_is_round_is_the_hole_that_passes(holds, seeds):
+    hold(holds, seeds)
+
+
+@pytest.mark.parametrize(
+    ("sides", "radius", "turn", "surplus", "share_and_places"),
+    [
+        (26, 1.6, 0.0, {4}, (0.5, 6)),
+        (28, 1.6, 0.3, {0, 14}, (0.5, 6)),
+        (20, 1.5, 0.0, {7}, (0.5, 6)),
+    ],
+)
+def test_a_polygon_is_a_hole_of_what_passes_whatever_points_lie_along_its_sides(
+    sides, radius, turn, surplus, share_and_places
+):
+    polygon_of(sides, radius, turn, surplus, share_and_places)
 
 
 @pytest.mark.parametrize("sides", [3, 4])
