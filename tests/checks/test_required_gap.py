@@ -37,6 +37,6 @@ def required_gap(seed):
     assert len(stops(apart, f"{required} mm", dice.uniform(0.01, 0.4))) >= len(found)
 
 
-@many_cases()
+@many_cases(100)
 def test_more_that_is_required_or_a_thicker_coat_never_makes_a_stop_go_away(seeds):
     hold(required_gap, seeds)

@@ -193,12 +193,12 @@ def lacking_more_than_drawings_carry(seed):
     assert found.verdict == "NO-GO"
 
 
-@many_cases()
+@many_cases(250)  # with those below 500
 def test_holes_without_room_go_with_their_own_drawing(seeds):
     hold(as_large_as_the_fastener, seeds, refused=0)
 
 
-@many_cases()
+@many_cases(250)
 def test_two_holes_that_are_farther_apart_than_their_room_are_no_go(seeds):
     hold(lacking_more_than_drawings_carry, seeds)
 

@@ -128,7 +128,7 @@ def test_a_frame_of_which_one_side_has_another_pitch_is_no_go(seeds):
     hold(one_side_of_another_pitch, seeds)
 
 
-@many_cases(200)
+@many_cases(100)
 @pytest.mark.parametrize("holds", [no_rival, no_rival_of_tape], ids=lambda f: f.__name__)
 def test_plates_that_differ_by_less_than_the_holes_allow_have_no_rival(holds, seeds):
     hold(holds, seeds, refused=0)
@@ -174,12 +174,12 @@ def test_unrelated_plates_on_a_grid_are_seldom_a_go(seeds):
     hold(unrelated_on_a_grid, seeds, go="1/100")
 
 
-@many_cases(200)
+@many_cases(100)
 def test_plates_of_one_drawing_on_a_grid_go_or_their_position_is_asked_for(seeds):
     hold(related_on_a_grid, seeds)
 
 
-@many_cases(200)
+@many_cases(100)
 def test_plates_of_one_drawing_on_a_sparse_grid_go(seeds):
     hold(related_on_a_sparse_grid, seeds, asked="1/100")
 
