@@ -84,6 +84,11 @@ def test_lots_are_decided_exactly_and_more_room_loses_none(holds, seeds):
     hold(holds, seeds)
 
 
+def test_a_lot_that_goes_together_by_a_hair_is_counted():
+    """0.000003 mm of margin at its exact pose, none at the rough one."""
+    quick_tests(892)
+
+
 def test_slots_are_decided_alike_or_counted_as_undecided():
     a = (*holes([(0, 0), (100, 0)], 10.4), slot("S", 50, 60, (4, 0), 10.4))
     b = holes([(0, 0), (100.3, 0), (52, 60)], 10.4)
