@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 from case_builders import case_of
 from many_cases import hold, many_cases
 
