@@ -20,7 +20,7 @@ from ledger.acts.base import Act, make, name_text, newest_part, open_part, perso
 from ledger.acts.bends import RecordBend, ReferGroup, lines_of
 from ledger.acts.connections import FreezeInterface, connection_named
 from ledger.acts.counts import counted_again
-from ledger.acts.parts import ChangePart, NameGroup, RecordPart, TakeProfile
+from ledger.acts.parts import ChangePart, NameGroup, RecordPart, TakeProfile, with_said
 from ledger.acts.release import EnrolPerson
 from ledger.acts.replay import follow
 from ledger.acts.undo import Undo, last_of
@@ -163,7 +163,7 @@ class Job:
         with self._writing() as facts:
             rows = read.rows(facts, PartFact, number=number)
             newest = max(rows, key=lambda r: r.place, default=None)
-            fields = {**fields, **_thickness(fields, newest)}
+            fields = with_said({**fields, **_thickness(fields, newest)}, newest)
             if newest is None:
                 self._do(facts, make(RecordPart, number=number, **fields), by)
                 return

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
+from ledger.domain import fields
 from ledger.domain.gate import revisions_text
 from ledger.domain.quantity import show_mm
 from ledger.domain.readings import as_read
@@ -21,27 +22,6 @@ if TYPE_CHECKING:
     from ledger.domain.gate import PermitMade, Verdict
     from ledger.domain.record import Dimension, Part, Question, SitePoint
     from ledger.history.entries import Revised
-
-FIELDS = (
-    "title",
-    "material",
-    "thickness",
-    "process",
-    "quantity",
-    "per_assembly",
-    "assemblies",
-    "spares",
-    "etched",
-    "coating",
-    "coating_thickness",
-    "masked",
-    "density",
-    "grain",
-    "hand",
-    "opposite_of",
-    "unconnected",
-    "note",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +78,7 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: PartView) -> Itera
 
 def value_of(part: Part, name: str) -> str:
     """A field of the record as it would be typed."""
-    value = getattr(part, name)
+    value: Any = fields.value_of(part, name)
     if name in ("thickness", "coating_thickness"):
         return value.written if value else ""
     if name == "unconnected":
@@ -130,7 +110,7 @@ def _revisions(view: PartView) -> Iterator[Row]:
 def _record(view: PartView) -> Iterator[Row]:
     part = view.part
     yield _heading("record")
-    for name in FIELDS:
+    for name in (f.name for f in fields.PART_FIELDS if not f.fixed):
         value = value_of(part, name)
         shown = str(part.thickness) if name == "thickness" and part.thickness else value
         yield Row(said(f"{name.replace('_', ' '):<17}{shown or '-'}"), "field", name)

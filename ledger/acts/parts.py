@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from typing import Annotated, Literal
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, Field
 from sqlmodel import Session, select
@@ -23,36 +24,38 @@ from ledger.acts.base import (
 from ledger.acts.counts import ordered
 from ledger.domain.density import read_density
 from ledger.domain.errors import BadInput, UnknownName, visible
+from ledger.domain.fields import untyped
 from ledger.domain.masks import PLACES, read_masks
 from ledger.domain.quantity import read_length
 from ledger.domain.record import FORMS, HANDS, LAYER_ROLES, OPERATIONS, SOURCES
 from ledger.standards.letters import next_letter
 from ledger.store.tables import (
-    BendFact,
+    OF_REVISION,
     DimensionFact,
-    DistanceFact,
-    Fact,
     GroupFact,
-    GroupReferenceFact,
     MeasuredHoleFact,
     OperationFact,
     PartFact,
-    PointFact,
     ProfileFact,
 )
 
 Digest = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
-_CHILDREN: tuple[type[Fact], ...] = (
-    ProfileFact,
-    MeasuredHoleFact,
-    PointFact,
-    DistanceFact,
-    OperationFact,
-    BendFact,
-    GroupFact,
-    GroupReferenceFact,
-    DimensionFact,
-)
+
+
+def _known(said: dict[str, str]) -> dict[str, str]:
+    known = untyped()
+    for name in said:
+        if name not in known:
+            raise UnknownName("field of a part", name, sorted(known))
+    return {name: words for name, words in said.items() if words}
+
+
+def with_said(fields: Mapping[str, Any], old: PartFact | None) -> dict[str, Any]:
+    """The fields of a part with those that no rule reads put together, as `said`, over what was said before."""
+    loose = untyped()
+    said = json.loads(old.said) if old else {}
+    said |= {name: words for name, words in fields.items() if name in loose}
+    return {name: words for name, words in fields.items() if name not in loose} | {"said": said}
 
 
 class PartFields(Act):
@@ -68,7 +71,6 @@ class PartFields(Act):
     coating: Text = ""
     coating_thickness: LengthText = ""
     process: OptionalName = ""
-    grain: Text = ""
     quantity: int | None = Field(default=None, ge=1, le=1_000_000)
     unconnected: bool = False
     note: Text = ""
@@ -78,6 +80,7 @@ class PartFields(Act):
     per_assembly: int | None = Field(default=None, ge=1, le=10_000)
     assemblies: int | None = Field(default=None, ge=1, le=10_000)
     spares: int | None = Field(default=None, ge=0, le=10_000)
+    said: Annotated[dict[str, Text], AfterValidator(_known)] = Field(default_factory=dict)
 
     def _check_fields(self, facts: Session) -> None:
         from ledger.standards.processes import process
@@ -113,7 +116,8 @@ class PartFields(Act):
         return ordered(self.quantity, self.per_assembly, self.assemblies, self.spares)
 
     def _row(self, old: PartFact | None, revision: str) -> PartFact:
-        fields = {**self.model_dump(exclude={"kind", "version"}), "quantity": self._ordered()}
+        fields = self.model_dump(exclude={"kind", "version"})
+        fields |= {"quantity": self._ordered(), "said": json.dumps(self.said, sort_keys=True)}
         place = old.place if old else 0
         return PartFact(revision=revision, place=place, reason=old.reason if old else "", **fields)
 
@@ -169,9 +173,9 @@ class NewRevision(Act):
         letter = next_letter(old.revision)
         fresh = {"revision": letter, "place": old.place + 1, "locked": False, "reason": self.reason}
         put(facts, PartFact(**{**old.model_dump(), **fresh}))
-        for table in _CHILDREN:
+        for table in OF_REVISION:
             rows = facts.exec(
-                select(table).where(table.number == old.number, table.revision == old.revision)  # type: ignore[attr-defined]  # every child has both
+                select(table).where(table.number == old.number, table.revision == old.revision)
             ).all()
             for row in rows:
                 fields = {**row.model_dump(), "revision": letter}

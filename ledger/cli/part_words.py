@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
+from ledger.domain import fields
+
 MEASURED_ON_HELP = (
     "width, height, 'diameter H1', 'distance H1 H2' (distance-x, distance-y), 'edge H1', 'slot-length H1', "
     "'slot-width H1', 'pitch GROUP', 'circle GROUP', 'radius X Y', 'angle X Y', area; bent 'leg B1 H1', "
@@ -24,27 +26,9 @@ def of_parts(add: Any) -> None:
     add("people", "who is enrolled")
     p = add("part", "record a part, or change its open revision; fields not named stay as they are")
     p.add_argument("number")
-    for field, text in (
-        ("title", "what it is"),
-        ("form", "cut (default), site, bought"),
-        ("hand", "either (default), 'as drawn', opposite"),
-        ("opposite-of", "the part this one is the opposite hand of"),
-        ("material", "material and grade"),
-        ("thickness", "such as '12 mm', '3/16 in', or '16 ga' of a known material"),
-        ("coating", "coating, such as 'hot-dip zinc'"),
-        ("coating-thickness", "thickness of the coating on each face"),
-        ("process", "laser, water-jet, plasma, machined …"),
-        ("grain", "grain direction, such as 'along the length'"),
-        ("masked", "what the coating leaves bare: holes, top, bottom, edges, or labels of holes"),
-        ("density", "such as '7850 kg/m3', where no table has the material"),
-        ("quantity", "how many are ordered"),
-        ("per-assembly", "or how many go into each assembly"),
-        ("assemblies", "how many assemblies (default: 1)"),
-        ("spares", "how many more (default: 0)"),
-        ("etched", "the number etched or cut into it, to tell it from parts like it"),
-        ("note", "a remark; other parts' signatures do not depend on it"),
-    ):
-        p.add_argument(f"--{field}", default=None, help=text)
+    for field in fields.PART_FIELDS:
+        if field.asks:
+            p.add_argument(f"--{field.name.replace('_', '-')}", default=None, help=field.asks)
     p.add_argument("--unconnected", choices=("yes", "no"), help="whether it connects to nothing, on purpose")
     add("parts", "every part with its revision and verdict")
     p = add("show", "everything recorded of a part")

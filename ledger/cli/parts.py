@@ -18,6 +18,7 @@ from ledger.cli.context import (
     read_file,
 )
 from ledger.cli.show import say, show_json, show_look
+from ledger.domain import fields
 from ledger.domain.address import shown
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.moment import local
@@ -59,38 +60,19 @@ def people(args: argparse.Namespace) -> int:
 
 
 def part(args: argparse.Namespace) -> int:
-    from ledger.acts.counts import COUNTS
-
-    names = (
-        "title",
-        "form",
-        "hand",
-        "opposite_of",
-        "material",
-        "thickness",
-        "coating",
-        "coating_thickness",
-        "process",
-        "grain",
-        "note",
-        "etched",
-        "masked",
-        "density",
-    )
-    fields = {n: getattr(args, n) for n in names if getattr(args, n) is not None}
-    if fields.get("opposite_of"):
-        fields.setdefault("hand", "opposite")
-    for name in ("quantity", *COUNTS):
-        said = getattr(args, name)
-        if said is not None:
-            if not said.isascii() or not said.isdigit():
-                what = name.replace("_", " ")
-                raise BadInput(f"read {visible(said)!r} as {what}; expected a whole number")
-            fields[name] = int(said)
+    said = {f.name: v for f in fields.PART_FIELDS if f.asks and (v := getattr(args, f.name)) is not None}
+    known: dict[str, Any] = dict(said)
+    if said.get("opposite_of"):
+        known.setdefault("hand", "opposite")
+    for name in (f.name for f in fields.PART_FIELDS if f.number and f.name in said):
+        if not said[name].isascii() or not said[name].isdigit():
+            what = name.replace("_", " ")
+            raise BadInput(f"read {visible(said[name])!r} as {what}; expected a whole number")
+        known[name] = int(said[name])
     if args.unconnected:
-        fields["unconnected"] = args.unconnected == "yes"
+        known["unconnected"] = args.unconnected == "yes"
     with open_job(args) as job:
-        job.write_part(args.number, fields, by=by(args))
+        job.write_part(args.number, known, by=by(args))
     return answer(args, f"part {args.number} is recorded", part=args.number)
 
 
@@ -137,27 +119,7 @@ def show(args: argparse.Namespace) -> int:
         "revision": p.revision,
         "state": "locked" if p.locked else "open",
         "own": own(p),
-        **{
-            n: getattr(p, n)
-            for n in (
-                "title",
-                "form",
-                "hand",
-                "opposite_of",
-                "material",
-                "coating",
-                "process",
-                "grain",
-                "quantity",
-                "per_assembly",
-                "assemblies",
-                "spares",
-                "etched",
-                "masked",
-                "density",
-                "note",
-            )
-        },
+        **{f.name: fields.value_of(p, f.name) for f in fields.PART_FIELDS},
         "coating_thickness": p.coating_thickness.to_json() if p.coating_thickness else None,
         "figures": figures(p).to_json(),
         "thickness": p.thickness.to_json() if p.thickness else None,

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from ledger.domain import fields
 from ledger.domain.canonical import digest
 from ledger.domain.connection import Clearance, Connection, Ply
 from ledger.domain.gate import Policy
@@ -121,7 +122,6 @@ def _own(part: Part) -> dict[str, Any]:
         "coating": part.coating,
         "coating_thickness": _length(part.coating_thickness),
         "process": part.process,
-        "grain": part.grain,
         "quantity": part.quantity,
         "unconnected": part.unconnected,
         "note": part.note,
@@ -146,7 +146,9 @@ def _own(part: Part) -> dict[str, Any]:
 def _written(part: Part) -> dict[str, Any]:
     """What a record may say besides, where it says it."""
     names = ("etched", "masked", "density", "per_assembly", "assemblies", "spares")
-    return {name: said for name in names if (said := getattr(part, name)) not in ("", None)}
+    typed = {name: said for name in names if (said := getattr(part, name)) not in ("", None)}
+    counting = {field.name for field in fields.PART_FIELDS if field.counts}
+    return typed | {name: said for name, said in part.said if name in counting}
 
 
 def _surveyed(part: Part) -> dict[str, Any]:

@@ -240,7 +240,8 @@ class Part:
 
     `etched` is the number that is cut into it; `masked` what the coating leaves bare (`ledger.domain.masks`);
     `density` one that was stated; `quantity` how many are ordered, worked out where `per_assembly` is given;
-    `bend_data` what the vendor of its drawing bends this stock with.
+    `bend_data` what the vendor of its drawing bends this stock with; `said` the fields that no rule reads
+    (`ledger.domain.fields`), by name.
     """
 
     number: str
@@ -254,7 +255,6 @@ class Part:
     coating: str = ""
     coating_thickness: Length | None = None
     process: str = ""
-    grain: str = ""
     quantity: int | None = None
     unconnected: bool = False
     note: str = ""
@@ -264,6 +264,7 @@ class Part:
     per_assembly: int | None = None
     assemblies: int | None = None
     spares: int | None = None
+    said: tuple[tuple[str, str], ...] = ()
     locked: bool = False
     taken: TakenProfile | None = None
     measured_holes: tuple[MeasuredHole, ...] = ()

@@ -10,34 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from ledger.domain import digest
+from ledger.domain import digest, fields
 from ledger.domain.quantity import show_mm
 from ledger.domain.record import Dimension, HoleGroup, Part
 from ledger.domain.shape import Contour, Hole, Profile, Stroke
 
 _PLACES = 6
-_FIELDS = (
-    "revision",
-    "title",
-    "form",
-    "hand",
-    "opposite_of",
-    "material",
-    "thickness",
-    "coating",
-    "coating_thickness",
-    "grain",
-    "process",
-    "quantity",
-    "unconnected",
-    "note",
-    "etched",
-    "masked",
-    "density",
-    "per_assembly",
-    "assemblies",
-    "spares",
-)
 _SHORT = 12  # so many figures of a digest tell two apart
 
 
@@ -163,7 +141,8 @@ def bend_changes(before: Part, after: Part) -> Iterator[Change]:
 
 
 def _fields(part: Part) -> dict[str, object]:
-    return {name: getattr(part, name) for name in _FIELDS}
+    names = ("revision", *(field.name for field in fields.PART_FIELDS))
+    return {name: fields.value_of(part, name) for name in names}
 
 
 def _drawing(before: Part, after: Part) -> Iterator[Change]:

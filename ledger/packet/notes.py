@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from ledger.domain.errors import visible
+from ledger.domain.fields import CUT_LIST, on_paper
 from ledger.domain.record import Part
 from ledger.packet.bends import bend_rows
 from ledger.packet.cut_list import coating_text, figure, hole_sizes
@@ -61,8 +62,9 @@ def _part(part: Part, file: str) -> Iterator[str]:
         yield f"  etched    {part.etched}"
     if part.coating:
         yield f"  coating   {coating_text(part)}"
-    if part.grain:
-        yield f"  grain     {part.grain}"
+    for label, words in on_paper(part, CUT_LIST):
+        if words:
+            yield f"  {label:<9} {words}"
     if file and hand_text(part) != "either":
         yield f"  hand      {hand_text(part)}"
     for caption, words in figures(part).rows if file else ():

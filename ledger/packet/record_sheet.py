@@ -14,6 +14,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from ledger.domain.connection import WELDED, Clearance, Connection, Ply
+from ledger.domain.fields import RECORD, on_paper
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
 from ledger.domain.readings import as_read
@@ -184,7 +185,8 @@ def _facts(record: Record) -> Iterator[tuple[str, str]]:
         yield "etched number", part.etched
     yield from figures(part).rows
     yield "hand", f"opposite hand of {part.opposite_of}" if part.opposite_of else part.hand
-    yield "grain", part.grain or "none recorded"
+    for label, words in on_paper(part, RECORD):
+        yield label, words or "none recorded"
     if part.taken:
         yield "drawing", f"{part.taken.file_name}, SHA-256 {part.taken.dxf_sha256}"
 

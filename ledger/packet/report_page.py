@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from ledger.domain.cause import Following, grouped
 from ledger.domain.connection import WELDED, Clearance, Connection
+from ledger.domain.fields import REPORT, on_paper
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
 from ledger.domain.readings import as_read
@@ -143,7 +144,7 @@ def _stock(part: Part, verdict: Verdict) -> Iterator[tuple[str, str]]:
         ("material", part.material),
         ("thickness", str(part.thickness) if part.thickness else ""),
         ("coating", coating_text(part)),
-        ("grain", part.grain),
+        *on_paper(part, REPORT),
         ("process", part.process),
         ("quantity", count_text(part)),
         ("etched", part.etched),

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.fields import SHEET, on_paper
 from ledger.domain.plural import counted
 from ledger.domain.record import Part
 from ledger.domain.shape import Hole, Profile, Stroke
@@ -186,7 +187,7 @@ def _stock(part: Part, profile: Profile) -> Iterator[Row]:
         "quantity": count_text(part),
         "process": part.process,
         "coating": coating_text(part) or "none recorded",
-        "grain direction": part.grain or "none recorded",
+        **{label: words or "none recorded" for label, words in on_paper(part, SHEET)},
         "hand, face shown": face_text(part),
         "overall size": _overall(size) if size else "",
         "file": f"{dxf_name(part)}, its numbers are {part.taken.unit if part.taken else ''}",

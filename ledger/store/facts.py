@@ -146,9 +146,10 @@ def part(
     """One revision, whole. `rows` finds the rows of a table."""
     key = {"number": row.number, "revision": row.revision}
     since = Calibrated(facts)
-    plain = row.model_dump(exclude={"place", "reason", "thickness", "coating_thickness"})
+    plain = row.model_dump(exclude={"place", "reason", "thickness", "coating_thickness", "said"})
     made = Part(
         **plain,
+        said=tuple(sorted(json.loads(row.said).items())),
         thickness=_length(row.thickness),
         coating_thickness=_length(row.coating_thickness),
         taken=_taken(facts, row, reads_the_same, rows),

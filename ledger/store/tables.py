@@ -37,6 +37,13 @@ class Fact(SQLModel):
     metadata = MetaData()
 
 
+class OfRevision(Fact):
+    """Base of what is known of one revision of a part: a new revision starts with a copy of it."""
+
+    number: str = Field(primary_key=True)
+    revision: str = Field(primary_key=True)
+
+
 class JobFact(Fact, table=True):
     __tablename__ = "fact_job"
     ident: str = Field(primary_key=True)
@@ -95,7 +102,6 @@ class PartFact(Fact, table=True):
     coating: str = ""
     coating_thickness: str = ""
     process: str = ""
-    grain: str = ""
     quantity: int | None = None
     unconnected: bool = False
     note: str = ""
@@ -105,14 +111,13 @@ class PartFact(Fact, table=True):
     per_assembly: int | None = None
     assemblies: int | None = None
     spares: int | None = None
+    said: str = "{}"  # the fields that no rule reads, as JSON
     reason: str = ""
     locked: bool = False
 
 
-class ProfileFact(Fact, table=True):
+class ProfileFact(OfRevision, table=True):
     __tablename__ = "fact_profile"
-    number: str = Field(primary_key=True)
-    revision: str = Field(primary_key=True)
     file_name: str
     dxf: str
     geometry_file: str
@@ -127,10 +132,8 @@ class ProfileFact(Fact, table=True):
     seq: int = 0
 
 
-class MeasuredHoleFact(Fact, table=True):
+class MeasuredHoleFact(OfRevision, table=True):
     __tablename__ = "fact_measured_hole"
-    number: str = Field(primary_key=True)
-    revision: str = Field(primary_key=True)
     label: str = Field(primary_key=True)
     x: str
     y: str
@@ -153,10 +156,8 @@ class InstrumentFact(Fact, table=True):
     due: str
 
 
-class PointFact(Fact, table=True):
+class PointFact(OfRevision, table=True):
     __tablename__ = "fact_point"
-    number: str = Field(primary_key=True)
-    revision: str = Field(primary_key=True)
     label: str = Field(primary_key=True)
     place: int
     diameter: str
@@ -167,10 +168,8 @@ class PointFact(Fact, table=True):
     day: str = ""
 
 
-class DistanceFact(Fact, table=True):
+class DistanceFact(OfRevision, table=True):
     __tablename__ = "fact_distance"
-    number: str = Field(primary_key=True)
-    revision: str = Field(primary_key=True)
     a: str = Field(primary_key=True)
     b: str = Field(primary_key=True)
     value: str
@@ -182,19 +181,15 @@ class DistanceFact(Fact, table=True):
     day: str = ""
 
 
-class OperationFact(Fact, table=True):
+class OperationFact(OfRevision, table=True):
     __tablename__ = "fact_operation"
-    number: str = Field(primary_key=True)
-    revision: str = Field(primary_key=True)
     label: str = Field(primary_key=True)
     operation: str
     thread: str
 
 
-class BendFact(Fact, table=True):
+class BendFact(OfRevision, table=True):
     __tablename__ = "fact_bend"
-    number: str = Field(primary_key=True)
-    revision: str = Field(primary_key=True)
     label: str = Field(primary_key=True)
     line: str
     angle: str
@@ -218,26 +213,20 @@ class BendDataFact(Fact, table=True):
     k_factor: str
 
 
-class GroupFact(Fact, table=True):
+class GroupFact(OfRevision, table=True):
     __tablename__ = "fact_group"
-    number: str = Field(primary_key=True)
-    revision: str = Field(primary_key=True)
     name: str = Field(primary_key=True)
     labels: str
 
 
-class GroupReferenceFact(Fact, table=True):
+class GroupReferenceFact(OfRevision, table=True):
     __tablename__ = "fact_group_reference"
-    number: str = Field(primary_key=True)
-    revision: str = Field(primary_key=True)
     name: str = Field(primary_key=True)
     reference: str
 
 
-class DimensionFact(Fact, table=True):
+class DimensionFact(OfRevision, table=True):
     __tablename__ = "fact_dimension"
-    number: str = Field(primary_key=True)
-    revision: str = Field(primary_key=True)
     name: str = Field(primary_key=True)
     nominal: str
     limits: str
@@ -381,4 +370,8 @@ class PacketFact(Fact, table=True):
     contents: str
 
 
-FACTS: tuple[type[Fact], ...] = tuple(cls for cls in Fact.__subclasses__() if cls is not StampFact)
+OF_REVISION: tuple[type[OfRevision], ...] = tuple(OfRevision.__subclasses__())
+FACTS: tuple[type[Fact], ...] = (
+    *(table for table in Fact.__subclasses__() if table not in (OfRevision, StampFact)),
+    *OF_REVISION,
+)

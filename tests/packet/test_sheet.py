@@ -236,7 +236,7 @@ def test_nothing_runs_off_the_page_or_over_other_words(name, paper):
 
 def test_a_grain_direction_stands_on_the_sheet():
     assert "grain direction along the long side" in words(
-        vendor_sheet(bent_part(grain="along the long side"), ISSUE)
+        vendor_sheet(bent_part(said=(("grain", "along the long side"),)), ISSUE)
     )
 
 

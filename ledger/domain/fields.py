@@ -1,0 +1,91 @@
+"""
+What is recorded of a part, each field once: what it is called, how it is asked for, what depends on it.
+
+From here follow the options of `fitup part`, `show --json`, the rows of the part screen, *what changed*, what a
+fingerprint holds and the lines of the papers. A field that no rule reads needs nothing else: it is kept as text among
+`Part.said`. One that rules read has an attribute of `Part` as well, so that its type is known, an act's field that
+reads it, and a column.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from ledger.domain.record import Part
+
+SHEET, RECORD, CUT_LIST, REPORT = "sheet", "record", "cut list", "report"
+
+
+@dataclass(frozen=True, slots=True)
+class PartField:
+    """
+    One thing recorded of a part.
+
+    `asks` is what the command line says of it; nothing where it has an option of its own. `typed`: `Part` has an
+    attribute of that name. `counts`: a signature holds only while it stays. `fixed`: it stays as it was first recorded.
+    `papers`: where it has a line of its own; other papers word it with something else.
+    """
+
+    name: str
+    asks: str = ""
+    words: str = ""
+    number: bool = False
+    typed: bool = True
+    counts: bool = True
+    fixed: bool = False
+    papers: tuple[str, ...] = ()
+
+    @property
+    def label(self) -> str:
+        """What it is called on paper."""
+        return self.words or self.name.replace("_", " ")
+
+
+PART_FIELDS: tuple[PartField, ...] = (
+    PartField("title", "what it is"),
+    PartField("form", "cut (default), site, bought", fixed=True),
+    PartField("material", "material and grade"),
+    PartField("thickness", "such as '12 mm', '3/16 in', or '16 ga' of a known material"),
+    PartField("process", "laser, water-jet, plasma, machined …"),
+    PartField("quantity", "how many are ordered", number=True),
+    PartField("per_assembly", "or how many go into each assembly", number=True),
+    PartField("assemblies", "how many assemblies (default: 1)", number=True),
+    PartField("spares", "how many more (default: 0)", number=True),
+    PartField("etched", "the number etched or cut into it, to tell it from parts like it"),
+    PartField("coating", "coating, such as 'hot-dip zinc'"),
+    PartField("coating_thickness", "thickness of the coating on each face"),
+    PartField("masked", "what the coating leaves bare: holes, top, bottom, edges, or labels of holes"),
+    PartField("density", "such as '7850 kg/m3', where no table has the material"),
+    PartField(
+        "grain",
+        "grain direction, such as 'along the length'",
+        words="grain direction",
+        typed=False,
+        papers=(SHEET, RECORD, CUT_LIST, REPORT),
+    ),
+    PartField("hand", "either (default), 'as drawn', opposite"),
+    PartField("opposite_of", "the part this one is the opposite hand of"),
+    PartField("unconnected"),
+    PartField("note", "a remark; other parts' signatures do not depend on it"),
+)
+
+
+def value_of(part: Part, name: str) -> object:
+    """What is recorded of a field; an empty text where nothing is, for one that is not typed."""
+    typed = next((f.typed for f in PART_FIELDS if f.name == name), True)
+    return getattr(part, name) if typed else dict(part.said).get(name, "")
+
+
+def on_paper(part: Part, paper: str) -> Iterator[tuple[str, str]]:
+    """The lines that a paper has of fields: what each is called, and what is recorded, which may be nothing."""
+    for field in PART_FIELDS:
+        if paper in field.papers:
+            yield field.label, str(value_of(part, field.name) or "")
+
+
+def untyped() -> frozenset[str]:
+    """The names of the fields that are kept as text."""
+    return frozenset(f.name for f in PART_FIELDS if not f.typed)
