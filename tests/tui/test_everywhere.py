@@ -206,5 +206,5 @@ def test_entries_are_said_in_words(bench):
     bench.job.undo(bench.job.last_of("Jonas").seq, by="Jonas")
     *_, question, back = bench.job.journal()
     assert entry_words(question) == f"entry {question.seq}, ask question Q1 of BASE"
-    assert entry_words(back) == f"entry {back.seq}, take back entry {question.seq} of BASE"
+    assert entry_words(back) == f"entry {back.seq}, undo entry {question.seq} of BASE"
     assert others_words([question, back]).endswith("and 1 more before it")

@@ -141,7 +141,7 @@ def test_links_that_do_not_read_are_refused():
         with pytest.raises(BadInput):
             link_line(text)
     fields = link_line("depends on Q2; depends on PIER").fields
-    assert fields["waits"] == ("Q2", "PIER")
+    assert fields["depends_on"] == ("Q2", "PIER")
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -199,9 +199,9 @@ def test_links_are_found_in_the_help_of_a_part(bench):
 
     async def script(app, pilot):
         choose(app, "Q1: which side")
-        await press(pilot, "question_mark", *"links", "enter")
+        await press(pilot, "question_mark", *"holds", "enter")
         await write(pilot, "holds up BASE")
         assert isinstance(app.screen, PartScreen)
 
     on_part(bench, "TURN", script)
-    assert bench.job.part("TURN").questions[0].blocks == ("BASE",)
+    assert bench.job.part("TURN").questions[0].holds_up == ("BASE",)

@@ -71,13 +71,13 @@ def test_a_connection_is_declared_field_by_field(bench):
         choose(app, "fastener")
         await press(pilot, "enter")
         await write(pilot, "M12")
-        assert any("incomplete: add the other part" in row for row in rows(app))
+        assert any("incomplete: second part missing" in row for row in rows(app))
         choose(app, "add a part")
         for way in ("BASE", "group bolts", "bottom up"):
             await press(pilot, "enter")
             choose(app, way)
         await press(pilot, "enter")
-        choose(app, "record it")
+        choose(app, "record: ")
         await press(pilot, "enter")
         assert isinstance(app.screen, PartScreen)
 
@@ -92,13 +92,13 @@ def test_a_new_connection_takes_no_name_of_another(bench):
         box = app.screen.query_one(Input)
         box.value = "TURN-BASE: beside, TURN on BASE, gap >= 2 mm"
         await press(pilot, "enter")
-        assert "there is a connection TURN-BASE already" in flat(app)
+        assert "the connection TURN-BASE exists already" in flat(app)
         await write(pilot, "")
         choose(app, "name")
         await press(pilot, "enter")
         app.screen.query_one(Input).value = "TURN-BASE"
         await press(pilot, "enter")
-        assert "there is a connection TURN-BASE already" in flat(app)
+        assert "the connection TURN-BASE exists already" in flat(app)
 
     on_part(bench, "BASE", script)
     (connection,) = bench.job.connections()
@@ -114,7 +114,7 @@ def test_a_declared_connection_is_changed_and_keeps_its_name(bench):
         assert box.value == "TURN-BASE: bolted M12 through, TURN bolts on BASE bolts"
         box.value = box.value.replace("TURN-BASE", "OTHER")
         await press(pilot, "enter")
-        assert "the name stays TURN-BASE" in flat(app)
+        assert "the name must stay TURN-BASE" in flat(app)
         await write(pilot, "TURN-BASE: bolted M10 through, TURN bolts on BASE bolts")
         assert isinstance(app.screen, ConnectionScreen)
 
@@ -131,7 +131,7 @@ def test_a_connection_is_dropped_only_by_its_name_and_a_reason(bench):
         assert "type TURN-BASE" in flat(app)
         await write(pilot, "TURN-BASE")
         await write(pilot, "")
-        assert "a reason is expected" in flat(app)
+        assert "a reason is required" in flat(app)
         assert len(bench.job.connections()) == 1
         await write(pilot, "welded now")
         assert not isinstance(app.screen, ConnectionScreen)
@@ -147,13 +147,13 @@ def test_a_part_in_no_connection_offers_to_declare_one_or_to_stand_alone(bench):
         choose(app, "no_connection")
         await press(pilot, "enter")
         assert "ARM is in no connection" in shown(app)
-        choose(app, "record the connection")
+        choose(app, "record a connection")
         await press(pilot, "enter")
-        assert "a connection of ARM" in shown(app)
+        assert "new connection of ARM" in shown(app)
         await press(pilot, "escape")
         assert "no_connection" in rows(app)[app.screen.query_one(OptionList).highlighted]
         await press(pilot, "enter")
-        choose(app, "unconnected")
+        choose(app, "connects to nothing")
         await press(pilot, "enter")
         assert not any("no_connection" in row for row in rows(app))
 
@@ -224,7 +224,7 @@ def test_a_hole_under_the_cursor_is_given_its_finish(bench):
         assert app.screen.query_one(Input).value == "H2: "
         app.screen.query_one(Input).value = "H2: tapped"
         await press(pilot, "enter")
-        assert "names its thread" in flat(app)
+        assert "thread missing" in flat(app)
         await write(pilot, "H2: tapped M12")
         assert any("H2" in row and "tapped M12" in row for row in rows(app))
         choose(app, "H2    hole")
@@ -331,7 +331,7 @@ def test_a_person_is_enrolled_in_chosen_roles_after_a_yes(bench):
         await write(pilot, "Mira: drawn")
         assert "Mira is enrolled already" in flat(app)
         await write(pilot, "Ada: checked, approved")
-        assert "enrol Ada as checked, approved" in flat(app)
+        assert "enroll Ada as checked, approved" in flat(app)
         await press(pilot, "tab", "enter")
         app.screen.query_one("#passphrase", Input).value = "one more horse"
         await press(pilot, "enter")
@@ -384,7 +384,7 @@ def test_a_paper_is_not_written_over_without_a_yes(bench):
         choose(app, "picture (SVG")
         await press(pilot, "enter")
         assert app.screen.query_one(Input).value == str(there)
-        assert "it asks before writing over it" in flat(app)
+        assert "fitup asks before overwriting it" in flat(app)
         await press(pilot, "enter", "enter")
         assert there.read_text() == "mine"
         await press(pilot, "enter", "enter")
@@ -406,7 +406,7 @@ def test_the_packet_of_a_locked_part_is_handed_out_again(bench):
     again = bench.folder / "again"
 
     async def script(app, pilot):
-        assert any("A (locked): the first" in row for row in rows(app))
+        assert any("A (locked): first revision" in row for row in rows(app))
         await press(pilot, "w")
         choose(app, "packet of the locked revision A")
         await press(pilot, "enter")
@@ -515,7 +515,7 @@ def test_what_is_under_the_cursor_is_dropped_with_a_reason(bench):
         await write(pilot, "not meant")
         choose(app, "H1    hole")
         await press(pilot, "x")
-        assert "is on the drawing" in flat(app)
+        assert "comes from the drawing" in flat(app)
         choose(app, "bolts:")
         await press(pilot, "x")
         await write(pilot, "not meant")

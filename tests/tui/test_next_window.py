@@ -17,7 +17,7 @@ def test_the_step_that_frees_the_most_is_offered_first_and_opens_its_place(bench
 
     async def script(app, pilot):
         await press(pilot, "f")
-        assert "frees BASE, TURN: question open [Q1], BASE" in flat(app)
+        assert "unblocks BASE, TURN: question open [Q1], BASE" in flat(app)
         await press(pilot, "enter")
         assert isinstance(app.screen_stack[2], PartScreen) or isinstance(app.screen, PartScreen)
         assert "which side is up?" in flat(app)
@@ -28,7 +28,7 @@ def test_the_step_that_frees_the_most_is_offered_first_and_opens_its_place(bench
 def test_with_signatures_alone_left_it_says_so(bench):
     async def script(app, pilot):
         await press(pilot, "f")
-        assert "what is left are signatures" in shown(app)
+        assert "only signatures are missing" in shown(app)
 
     on_screens(bench.place, script)
 

@@ -83,7 +83,7 @@ def test_the_form_of_a_weld_asks_for_side_class_and_holes(bench):
         await press(pilot, "enter")
         choose(app, "B")
         await press(pilot, "enter")
-        choose(app, "record it")
+        choose(app, "record: ")
         await press(pilot, "enter")
 
     on_part(bench, "BASE", script)

@@ -213,7 +213,7 @@ def test_every_screen_can_be_read_at_this_size(bench, size):
             (ConnectionScreen("TURN-BASE"), "margin"),
             (SignScreen(("TURN",)), "fingerprint"),
             (LockScreen(("TURN",)), "Mira locks"),
-            (JournalScreen(), "declare connection"),
+            (JournalScreen(), "record connection"),
         ):
             if screen:
                 app.push_screen(screen)
@@ -225,7 +225,7 @@ def test_every_screen_can_be_read_at_this_size(bench, size):
 
 
 def test_a_failing_judgement_is_a_line_on_the_screen(bench, monkeypatch):
-    def fail(_job, _numbers):
+    def fail(_job, _numbers, **_how):
         raise RuntimeError("the solver fell over [/oops]")
 
     monkeypatch.setattr("ledger.job.Job.verdicts", fail)
@@ -380,7 +380,7 @@ def test_the_connection_screen_marks_a_wrong_hole_with_its_move(bench):
         await settle(pilot)
         assert "NO-GO" in shown(app)
         assert shown(app).count("✗1") >= 2
-        assert "4.000 mm out" in flat(app)
+        assert "4.000 mm off, the joint allows" in flat(app)
         assert "(-4.00, +0.00) mm" in flat(app)
 
     on_screens(bench.place, script, size=(120, 40))
@@ -445,7 +445,7 @@ def test_a_set_is_signed_and_locked_by_keys_alone(bench):
         choose(app, "Jonas locks")
         await press(pilot, "enter")
         await write(pilot, "BASE A")
-        assert "type BASE A, TURN A" in shown(app)
+        assert "expected BASE A, TURN A" in shown(app)
         await write(pilot, "BASE A, TURN A")
         await write(pilot, str(bench.folder / "sent"))
         assert "packet:" in shown(app)
@@ -520,7 +520,7 @@ def test_a_no_go_is_not_locked(bench):
         await press(pilot, "l")
         await press(pilot, "enter")
         assert isinstance(app.screen, LockScreen)
-        assert "NO-GO: the stops above keep it" in shown(app)
+        assert "NO-GO: cannot be locked until the stops above are fixed" in shown(app)
 
     on_screens(bench.place, script)
 
@@ -529,11 +529,11 @@ def test_the_journal_filters_shows_one_entry_and_verifies(bench):
     async def script(app, pilot):
         await press(pilot, "j")
         assert isinstance(app.screen, JournalScreen)
-        await press(pilot, "slash", *"declare", "enter")
+        await press(pilot, "slash", *"connection", "enter")
         assert app.screen.query_one(DataTable).row_count == 1
         assert '"fastener": "M12"' in str(app.screen.query_one("#detail", Static).render())
         await press(pilot, "v")
-        assert "whole: every entry follows" in shown(app)
+        assert "intact: every entry follows" in shown(app)
 
     on_screens(bench.place, script)
 

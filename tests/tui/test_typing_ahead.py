@@ -52,5 +52,5 @@ def test_one_passphrase_typed_without_waiting_is_taken_whole():
 
 def test_two_that_differ_are_typed_again_from_the_first_field():
     ((screen, fields),) = typed_at_once(TYPED, TYPED.upper(), new=True)
-    assert "the two differ" in screen
+    assert "the two entries differ" in screen
     assert fields == ["", ""]
