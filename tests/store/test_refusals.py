@@ -223,7 +223,8 @@ def test_a_key_is_kept_locked_for_its_owner_alone_and_wants_a_passphrase(tmp_pat
 def test_facts_that_no_entry_made_are_gone_when_the_journal_is_followed_anew(filed):
     edit(
         filed,
-        "INSERT INTO fact_question SELECT number, 'Q9', text, answer, blocks, waits, due FROM fact_question LIMIT 1;"
+        "INSERT INTO fact_question SELECT number, 'Q9', text, answer, holds_up, depends_on, needed_by"
+        " FROM fact_question LIMIT 1;"
         "UPDATE fact_stamp SET seq = 3",
     )
     Job(filed, ask).close()

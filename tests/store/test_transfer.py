@@ -230,7 +230,7 @@ def test_a_job_of_a_newer_program_is_read_and_not_written(filed, tmp_path):
         assert len(list(job.journal())) == 9
         assert job.verdicts(["P0"])
         job.export(tmp_path / "out")
-        with pytest.raises(BadInput, match="newer program has written"):
+        with pytest.raises(BadInput, match="written by a newer fitup and is read-only here"):
             answer(job)
     assert list(raw.iterdump()) == before
     raw.close()

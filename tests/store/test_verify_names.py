@@ -244,7 +244,7 @@ def test_an_entry_spelled_otherwise_does_not_read_as_one(filed, spelled):
     assert ("entry_unreadable", "entry 8") in found(filed)
 
 
-@pytest.mark.parametrize("script", ["UPDATE fact_question SET waits = 'x'", "DELETE FROM fact_job"])
+@pytest.mark.parametrize("script", ["UPDATE fact_question SET depends_on = 'x'", "DELETE FROM fact_job"])
 def test_facts_that_nobody_can_read_are_laid_to_the_job_and_not_to_the_program(filed, capsys, script):
     edit(filed, script)
     assert main(["--job", filed, "next", "--json"]) == 4
