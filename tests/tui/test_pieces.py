@@ -5,14 +5,19 @@ from __future__ import annotations
 import pytest
 
 from ledger.checks import all_checks
+from ledger.domain.connection import CONNECTION_KINDS, HOLES_MADE, JOINTS, WELD_SIDES
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import Finding
+from ledger.domain.record import FORMS, OPERATIONS, SOURCES
 from ledger.domain.shape import Contour, Hole
 from ledger.fit.case import Fit
+from ledger.standards.weld_classes import CLASSES
 from tui.actions import ACTIONS, actions_at, keys_table
+from tui.connection_lines import TURNED_OVER_WORDS, connection_line
 from tui.fixes import KIND_OF, connection_in, fix_for
 from tui.lines import clearance_line, dimension_line, field_value, group_line, part_line, reading_line
 from tui.raster import Layer, Mark, Room, View, grid, paint, whole
+from tui.record_lines import operation_line
 from tui.signs import PLAIN, RICH, said, signs_for
 
 SQUARE = Contour(((0.0, 0.0, 0.0), (10.0, 0.0, 0.0), (10.0, 10.0, 0.0), (0.0, 10.0, 0.0)))
@@ -51,6 +56,31 @@ def test_a_reading_is_taken_and_a_joint_declared_where_the_stop_stands():
     reading = fix_for(Finding("not_measured", "", where="A-B/edge"), ["A-B"])
     assert (reading.kind, reading.name, reading.place) == ("reading", "A-B", "edge")
     assert fix_for(Finding("joint_missing", "", where="A-B/joint"), ["A-B"]).kind == "declaration"
+
+
+def test_every_name_of_a_choice_reads_in_a_line_be_it_of_one_word_or_of_several():
+    kinds = {kind: "bolted M12 through" if kind == "bolted" else kind for kind in CONNECTION_KINDS}
+    lines = [("connection_kind", kind, f"{how}, A on B") for kind, how in kinds.items()]
+    lines += [("joint", joint, f"bolted M12 {joint}, A on B") for joint in JOINTS]
+    lines += [("turned_over", over, f"beside, A on B, {words}") for over, words in TURNED_OVER_WORDS.items()]
+    lines += [("weld_side", side, f"welded, A on B, {side}") for side in WELD_SIDES]
+    lines += [("weld_class", grade, f"welded, A on B, weld class {grade}") for grade in CLASSES]
+    lines += [("holes_made", made, f"welded, A on B, holes {made}") for made in HOLES_MADE]
+    for field, value, line in lines:
+        assert connection_line(f"M: {line}", ("A", "B")).fields[field] == value
+    for joint in JOINTS:
+        (also,) = connection_line(
+            f"M: bolted M12 through, A on B, also M6 {joint} P on Q", ("A", "B")
+        ).fields["also"]
+        assert (also["fastener"], also["joint"], also["groups"]) == ("M6", joint, ("P", "Q"))
+    for operation in OPERATIONS:
+        fields = operation_line(f"H1 H2: {operation} M8").fields
+        assert (fields["operation"], fields["thread"], fields["labels"]) == (operation, "M8", ("H1", "H2"))
+    for form in FORMS:
+        assert part_line(f"ARM-L {form} Fork arm, left").fields["form"] == form
+    for source in SOURCES:
+        with_what = " caliper" if source == "measured" else ""
+        assert dimension_line(f"w = 200 mm, {source}{with_what}").fields["source"] == source
 
 
 @pytest.mark.parametrize("where", sorted({a.where for a in ACTIONS}))
