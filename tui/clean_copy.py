@@ -13,6 +13,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from ledger.clean_copy import Choices, Mended
+from ledger.domain.plural import counted
 from tui.choice_window import Choose
 from tui.drawing_intake import UNITS, unit_words
 
@@ -139,7 +140,7 @@ class Mending:
 
         def done(made: Mended) -> None:
             screen.refreshed()
-            screen.tell(f"a clean copy is taken: {len(made.fixed)} findings fixed; look at it")
+            screen.tell(f"a clean copy is taken: {counted(len(made.fixed), 'finding')} fixed; look at it")
 
         work = lambda: screen.job.mend(number, choices, by=screen.fitup.workstation)  # noqa: E731 - one call
         screen.ask(work, done, busy="writing a clean copy", group="change")

@@ -10,6 +10,7 @@ from rich.text import Text
 from textual.binding import BindingType
 
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.plural import counted
 from tui.actions import bindings
 from tui.drawing_intake import bytes_of
 from tui.signs import finding_text, said
@@ -122,7 +123,10 @@ class KeepingScreen(WaysScreen):
             if seen.whole
             else "altered, or not continued from that seal"
         )
-        self.tell(f"{seen.entries} entries, seal {seen.seal[:24]}: {words}", fault=not seen.whole)
+        self.tell(
+            f"{counted(seen.entries, 'entry', 'entries')}, seal {seen.seal[:24]}: {words}",
+            fault=not seen.whole,
+        )
 
     def _export(self) -> None:
         self._out("export", "job.zip", self.job.export)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from ledger.domain.bend import read_k_factor
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.plural import counted
 from ledger.domain.quantity import read_length
 from ledger.standards.instruments import class_limits, instrument
 from tui.lines import Line
@@ -51,7 +52,7 @@ def instrument_line(text: str, today: str) -> Line:
         raise BadInput("last calibration missing; expected calibrated YYYY-MM-DD after the kind")
     good = ", ".join(words.format(fields[n]) for n, words in _TOLD.items() if fields[n])
     usual = "" if said else f", otherwise the default for a {kind.name}"
-    due = f"due again after {fields['months']} months"
+    due = f"due again after {counted(fields['months'], 'month')}"
     return Line(
         fields, f"{name}: {good or 'a ' + kind.name}{usual}; calibrated {fields['calibrated']}, {due}"
     )
@@ -63,7 +64,7 @@ def instrument_words(row: InstrumentFact) -> str:
     said += [f"class {row.grade}"] if row.grade else []
     start, due = (date.fromisoformat(d) for d in (row.calibrated, row.due))
     months = (due.year - start.year) * 12 + due.month - start.month
-    return f"{row.name} = {', '.join(said)}, calibrated {row.calibrated}, {months} months"
+    return f"{row.name} = {', '.join(said)}, calibrated {row.calibrated}, {counted(months, 'month')}"
 
 
 def bend_data_line(text: str) -> Line:

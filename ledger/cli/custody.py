@@ -9,6 +9,7 @@ from ledger.cli.context import answer, as_json, ask_passphrase, open_job, place_
 from ledger.cli.show import say, show_json
 from ledger.domain.address import shown
 from ledger.domain.errors import visible
+from ledger.domain.plural import counted
 
 
 def export(args: argparse.Namespace) -> int:
@@ -22,7 +23,8 @@ def bring_in(args: argparse.Namespace) -> int:
 
     with Job.bring_in(place_of(args), Path(args.source), ask_passphrase) as job:
         seq, seal = job.seal()
-    words = f"the job of {job.firm!r} is rebuilt in {shown(place_of(args))}: {seq} entries, seal {seq}:{seal}"
+    entries = counted(seq, "entry", "entries")
+    words = f"the job of {job.firm!r} is rebuilt in {shown(place_of(args))}: {entries}, seal {seq}:{seal}"
     return answer(args, words, job=job.ident, seal=f"{seq}:{seal}")
 
 

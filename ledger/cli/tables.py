@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from ledger.cli.context import answer, as_json, by, open_job, read_file
 from ledger.cli.parser import UsageError
 from ledger.cli.show import say, show_json
+from ledger.domain.plural import counted
 
 if TYPE_CHECKING:
     from ledger.history.revisions import Between, Since
@@ -29,7 +30,7 @@ def enter(args: argparse.Namespace) -> int:
         if record:
             job.enter_table(data, by=by(args), only_good=args.only_good, seen=found)
     written = sum(len(row.acts) for row in found.rows) if record else 0
-    done = f"{written} entries recorded" if record else "nothing was recorded"
+    done = f"{counted(written, 'entry', 'entries')} recorded" if record else "nothing was recorded"
     if as_json(args):
         counts = {s: found.count(s) for s in ("new", "changed", "unchanged", "wrong")}
         rows = [row.to_json() for row in found.rows]

@@ -15,6 +15,7 @@ from ledger.cli.context import (
 from ledger.cli.parser import UsageError
 from ledger.cli.show import say, show_finding, show_json
 from ledger.domain.moment import local
+from ledger.domain.plural import counted
 
 TAMPERED = 4
 
@@ -38,7 +39,9 @@ def _verify_job(args: argparse.Namespace) -> int:
         show_json({**body, "clock_set_back": back, "problems": [f.to_json() for f in seen.problems]})
         return 0 if seen.whole else TAMPERED
     extends = f", and it extends {args.since}" if args.since and seen.whole else ""
-    say(f"{seen.entries} entries, {seen.seal}: {'intact' if seen.whole else 'TAMPERED'}{extends}")
+    say(
+        f"{counted(seen.entries, 'entry', 'entries')}, {seen.seal}: {'intact' if seen.whole else 'TAMPERED'}{extends}"
+    )
     for finding in seen.problems:
         show_finding(finding)
     for step in back:

@@ -20,6 +20,7 @@ from ledger.acts.base import Act, make, newest_part
 from ledger.acts.connections import RecordClearance, RequireClearance, connection_named
 from ledger.acts.dimensions import CalculateDimension, dimension_act, shown_value, written_of
 from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
+from ledger.domain.plural import counted
 from ledger.domain.quantity import read_bounds
 from ledger.history.changes_of_part import Change, changed_fields
 from ledger.store import facts as read
@@ -87,7 +88,7 @@ class Preview:
     def words(self) -> str:
         """The table in one line."""
         told = ", ".join(f"{self.count(s)} {s}" for s in (NEW, CHANGED, UNCHANGED, WRONG))
-        return f"{len(self.rows)} rows: {told}"
+        return f"{counted(len(self.rows), 'row')}: {told}"
 
 
 def preview(facts: Session, data: bytes, measured: Measured) -> Preview:

@@ -92,6 +92,14 @@ def test_a_line_that_says_no_instrument_is_refused_with_its_reason(text, told):
 
 
 @pytest.mark.parametrize(
+    ("months", "told"), [("1 month", "1 month"), ("2 months", "2 months"), ("", "12 months")]
+)
+def test_how_long_a_calibration_holds_is_told_with_its_plural(months, told):
+    line = f"caliper 7 = caliper, calibrated 2026-01-31, {months}"
+    assert instrument_line(line, TODAY).reading.endswith(f"due again after {told}")
+
+
+@pytest.mark.parametrize(
     "text",
     [
         "Kerf & Son",
