@@ -98,8 +98,8 @@ def test_lines_that_do_not_read_are_refused():
     read = question_line(
         "which face is up?; holds up TURN, T-B; depends on BASE/Q2; needed by 2026-05-01"
     ).fields
-    assert read["blocks"] == ("TURN", "T-B")
-    assert (read["waits"], read["due"]) == (("BASE/Q2",), "2026-05-01")
+    assert read["holds_up"] == ("TURN", "T-B")
+    assert (read["depends_on"], read["needed_by"]) == (("BASE/Q2",), "2026-05-01")
 
 
 @pytest.mark.parametrize(
