@@ -67,7 +67,7 @@ def _standing_of(case: ConnectionCase, placed: PlacedPly, frozen: str | None) ->
         message = f"{revision} {UNSIGNED}"
         fix = f"see fitup verify; then lock a new revision of {number} together with this part"
     else:
-        message = f"{revision} is still open and may change"
+        message = f"{revision} is open and may change"
         fix = f"lock {number} together with this part, or freeze its interface for {case.connection.name}"
     yield _stop("partner_open", message, where, fix)
 

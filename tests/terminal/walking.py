@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from bench_job import PASSPHRASE
 
 RECORD = (
@@ -80,7 +82,9 @@ def sign_alone(window, person):
     seen = []
     for _ in range(2):
         window.wait("measured again or from notes", gone=seen)
-        title = next(line for line in window.lines() if "measured again or from notes" in line).strip()
+        title = re.search(r"\S+/\S+, measured again or from notes", window.flat())[
+            0
+        ]  # what is behind shows beside it
         assert "200" not in window.text(), "what is stored stays hidden"
         name = title.partition(",")[0]
         seen.append(title)
