@@ -47,7 +47,6 @@ async def settle(pilot):
         await pilot.pause()
         while any(not worker.is_finished for worker in pilot.app.workers):
             await pilot.pause(0.01)
-    await pilot.pause(0.05)
 
 
 async def press(pilot, *keys):
