@@ -29,13 +29,13 @@ _ABOUT_BOLTS = ("bolt_short", "bolt_long", "bolt_odd_length", "bolt_required", "
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row: its text, the place it speaks of, and what Enter opens: clearance, part, declaration or bolts."""
+    """One row: its text, the place it speaks of, and what Enter opens: clearance, part, record or bolts."""
 
     text: Text
     where: str = ""
     clearance: str = ""
     number: str = ""
-    declared: bool = False
+    recorded: bool = False
     bolts: bool = False
 
 
@@ -81,7 +81,7 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: ConnectionView) ->
     for text, found in finding_texts(app, signs, (f for f in view.findings if f.where not in told)):
         opens = _opens(found, name, numbers) if found else {}
         yield Row(text, found.where if found else "", **opens)
-    yield Row(said(f"recorded: {connection_words(view.connection)}"), f"{name}/declared", declared=True)
+    yield Row(said(f"recorded: {connection_words(view.connection)}"), f"{name}/recorded", recorded=True)
     if view.connection.kind == "bolted":
         stated = bolt_words(view.connection) or "length not entered"
         yield Row(said(f"bolts: {view.connection.fastener}, {stated}"), f"{name}/bolts", bolts=True)
@@ -96,15 +96,15 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: ConnectionView) ->
 
 
 def _opens(found: Finding, connection: str, numbers: Collection[str]) -> dict[str, Any]:
-    """What Enter on a finding opens: a reading, the declaration, the bolts, or the part that it is about."""
+    """What Enter on a finding opens: a reading, the record, the bolts, or the part that it is about."""
     rest = found.where.removeprefix(f"{connection}/")
     kind = KIND_OF.get(found.code)
     if found.code in _ABOUT_BOLTS:
         return {"bolts": True}
     if kind == "reading":
         return {"clearance": rest}
-    if kind == "declaration":
-        return {"declared": True}
+    if kind == "record":
+        return {"recorded": True}
     owners = [n for n in numbers if rest == n or rest.startswith(f"{n}/")]
     return {"number": max(owners, key=len, default="")}
 

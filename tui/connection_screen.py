@@ -174,7 +174,7 @@ class ConnectionScreen(JobScreen):
             connection_edit.measure(self, self.connection, row.clearance)
         elif row.bolts:
             self.action_bolts()
-        elif row.declared:
+        elif row.recorded:
             self.action_change()
         elif row.number:
             from tui.part_screen import PartScreen

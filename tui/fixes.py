@@ -2,7 +2,7 @@
 Where each finding is fixed: its code and place become the place of the screens to open.
 
 A *fix* is a kind of place (the editor of a field, a dimension, a question; taking a profile; a connection, how it is
-declared, a reading on it; signing) and what to select there.
+recorded, a reading on it; signing) and what to select there.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "not_told_apart",
     ),
     "no connection": ("no_connection",),
-    "declaration": (
+    "record": (
         "joint_missing",
         "weld_unsaid",
         "root_gap_wide",
@@ -156,7 +156,7 @@ KIND_OF: Mapping[str, str] = MappingProxyType(
     {code: kind for kind, codes in _KINDS.items() for code in codes}
 )
 _FIELD_OF = {"twin_missing": "opposite_of"}
-_IN_A_CONNECTION = ("declaration", "reading", "group")
+_IN_A_CONNECTION = ("record", "reading", "group")
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +178,7 @@ def fix_for(finding: Finding, connections: Iterable[str]) -> Fix:
         return Fix(kind, connection, finding.where.removeprefix(connection).removeprefix("/"))
     if connection and kind != "sign":
         return Fix("connection", connection, finding.where)
-    if kind in ("connection", "look", "declaration", "reading"):
+    if kind in ("connection", "look", "record", "reading"):
         return Fix("look", finding.where)
     return Fix(kind, finding.where, finding.where)
 

@@ -47,7 +47,7 @@ class FindingFixes:
             self._mend()
         elif fix.kind == "no connection":
             self._no_connection()
-        elif fix.kind in ("declaration", "reading", "group") and self._connection(fix.name):
+        elif fix.kind in ("record", "reading", "group") and self._connection(fix.name):
             self._fix_connection(fix)
         elif fix.kind == "revision":
             self.screen.action_revise()
@@ -80,7 +80,7 @@ class FindingFixes:
         connection = self._connection(fix.name)
         if connection is None:
             return
-        if fix.kind == "declaration":
+        if fix.kind == "record":
             connection_edit.change(self.screen, connection)
         elif fix.kind == "reading":
             expected = next((c.required.written for c in connection.clearances if c.name == fix.place), "")

@@ -255,7 +255,7 @@ class PartsScreen(JobScreen):
         if self.listed is not None and expected:
             self.tell(self._progress)
             judge = partial(self._judge, self.listed, expected, self._turn)
-            self.run_worker(judge, thread=True, group="judge", exit_on_error=False)
+            self.run_worker(judge, thread=True, group="check", exit_on_error=False)
         elif self.rows:
             self._tell_verdicts()
 

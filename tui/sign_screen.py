@@ -67,7 +67,7 @@ class SignScreen(JobScreen):
         self.query_one(OptionList).focus()
 
     def refreshed(self) -> None:
-        self.ask(self._look, self._show, busy="judging")
+        self.ask(self._look, self._show, busy="checking")
 
     def action_open(self) -> None:
         """Sign as the row under the cursor says."""

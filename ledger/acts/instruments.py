@@ -50,7 +50,7 @@ class RecordInstrument(Act):
         calibrated, today = day(self.calibrated), day(self.day)
         if calibrated > today:
             raise BadInput(
-                f"a calibration on {self.calibrated} lies in the future; today is {self.day}: look at the certificate"
+                f"a calibration on {self.calibrated} is in the future; today is {self.day}: look at the certificate"
             )
 
     def apply(self, facts: Session, entry: Entry) -> None:

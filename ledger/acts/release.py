@@ -88,7 +88,7 @@ class EnrolPerson(Act):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         if facts.get(PersonFact, self.name) or facts.get(KeyFact, self.key):
-            raise Tampered(f"entry {entry.seq} enrols somebody or a key a second time")
+            raise Tampered(f"entry {entry.seq} enrolls somebody or a key a second time")
         put(facts, PersonFact(name=self.name, key=self.key, roles=json.dumps(list(self.roles))))
         put(facts, KeyFact(key=self.key, person=self.name, since=entry.seq))
 

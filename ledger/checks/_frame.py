@@ -93,7 +93,7 @@ class Check:
     def _own(self, found: tuple[Finding, ...]) -> None:
         strange = {f.code for f in found} - set(self.codes)
         if strange:
-            raise ValueError(f"{self.name} gave codes it does not declare: {sorted(strange)}")
+            raise ValueError(f"{self.name} gave codes that are not its own: {sorted(strange)}")
 
 
 def check(

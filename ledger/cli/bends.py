@@ -110,7 +110,7 @@ def _bends(part: Part) -> list[dict[str, Any]]:
             {
                 "label": label,
                 "line": [list(e) for e in ends],
-                "stated": stated.to_json() if stated else None,
+                "entered": stated.to_json() if stated else None,
                 "words": stated.words if stated else "not entered",
                 "allowance_mm": found.allowance_mm if found else None,
                 "deduction_mm": found.deduction_mm if found else None,
@@ -124,7 +124,7 @@ def _bends(part: Part) -> list[dict[str, Any]]:
             }
         )
     for label, bend in lost.items():
-        rows.append({"label": label, "line": [list(e) for e in bend.line], "stated": bend.to_json()} | {
+        rows.append({"label": label, "line": [list(e) for e in bend.line], "entered": bend.to_json()} | {
             "words": f"{bend.words}; its line is no longer on the drawing", "allowance_mm": None,
             "deduction_mm": None, "radius_mm": None, "k": None, "assumed": [], "vendors": [], "source": "",
             "numbers": "", "lost": True,

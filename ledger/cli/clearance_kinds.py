@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 PICTURES: Final = r"""
-beside: A lies next to B in one plane; the gap is between their edges.
+beside: A is next to B in one plane; the gap is between their edges.
 
     +-------+     +-------+
     |   A   | <-> |   B   |

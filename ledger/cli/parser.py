@@ -80,7 +80,7 @@ def _common(default: Any) -> _Parser:
 
 def _without_a_job(add: Any) -> None:
     p = add(
-        "demo", "make a job for a telescope mount on a concrete pier, judge it and lock the parts that are GO"
+        "demo", "make a job for a telescope mount on a concrete pier, check it and lock the parts that are GO"
     )
     p.add_argument("folder", nargs="?", default="fitup-demo", help="a new folder (default: fitup-demo)")
     p = add("look", "what the reader makes of one DXF file")
@@ -141,7 +141,7 @@ def _without_a_job(add: Any) -> None:
     p.add_argument(
         "--position",
         default="",
-        help="where A lies on B: 'as drawn' or 'x y angle', judged and not improved; 'left on left': flush",
+        help="position of A on B: 'as drawn' or 'x y angle', checked and not improved; 'left on left': flush",
     )
     for side in "ab":
         p.add_argument(
@@ -193,7 +193,7 @@ def _connections(add: Any) -> None:
     p.add_argument(
         "--position",
         default="",
-        help="where the first part lies on the second: 'x y angle' in mm and degrees, 'as drawn', 'pins' (by the "
+        help="position of the first part on the second: 'x y angle' in mm and degrees, 'as drawn', 'pins' (by the "
         "dowels named with --also), 'left on left', 'left on left and bottom on bottom'",
     )
     p.add_argument(
@@ -254,7 +254,7 @@ def _release(add: Any) -> None:
     )
     p = add("verdict", "GO or NO-GO, with reasons and with what was not checked")
     p.add_argument(
-        "parts", nargs="+", metavar="PART", help="several are judged as a set that goes out together"
+        "parts", nargs="+", metavar="PART", help="several are checked as a set that goes out together"
     )
     p = add("sign", "sign one or more parts in a role")
     p.add_argument("parts", nargs="+", metavar="PART")
@@ -356,7 +356,7 @@ def _papers(add: Any) -> None:
     p.add_argument("-o", "--out", **picture_out)
     p = add(
         "sheet",
-        "the vendor sheet of a part as PDF: marked PREVIEW, or of a locked revision as it lies in the packet",
+        "the vendor sheet of a part as PDF: marked PREVIEW, or of a locked revision as it is in the packet",
     )
     p.add_argument("number", metavar="PART")
     p.add_argument("-o", "--out", **out)

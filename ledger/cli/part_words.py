@@ -18,7 +18,7 @@ def of_parts(add: Any) -> None:
     """The commands about a job and its people, parts and what is known of them."""
     p = add("start", "start a job")
     p.add_argument("firm", help="the company, printed as legal owner")
-    p = add("enrol", "enrol a person and make their key")
+    p = add("enrol", "enroll a person and make their key")
     p.add_argument("name")
     p.add_argument(
         "--roles", default="drawn,checked,approved", help="comma-separated: drawn, checked, approved"
@@ -66,7 +66,7 @@ def of_parts(add: Any) -> None:
         default="",
         metavar="'90 deg up, R 3 mm, K 0.44'",
         help="angle turned from flat and direction; inside radius; K-factor, or allowance or deduction of a bend "
-        "table; ±0.5 mm by which what lies beyond may be off",
+        "table; ±0.5 mm by which what is beyond may be off",
     )
     p.add_argument(
         "--remove", default="", metavar="REASON", help="remove the data of one bend, with the reason"
@@ -138,7 +138,7 @@ def _survey(add: Any) -> None:
     )
     p.add_argument("number")
     p.add_argument("labels", nargs="+", metavar="LABEL")
-    p.add_argument("--diameter", default="", help="of a hole or stud whose centre the point is")
+    p.add_argument("--diameter", default="", help="of a hole or stud whose center the point is")
     p.add_argument("--at", default="", metavar="'X, Y[, Z]'", help="measured coordinates, with --uncertainty")
     p.add_argument("--uncertainty", default="", help="expanded uncertainty (U) of each coordinate")
     p.add_argument(

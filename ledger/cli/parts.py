@@ -33,7 +33,7 @@ def start(args: argparse.Namespace) -> int:
     job.close()
     return answer(
         args,
-        f"job of {args.firm!r} started in {shown(place_of(args))}; enrol yourself next: fitup enrol NAME",
+        f"job of {args.firm!r} started in {shown(place_of(args))}; enroll yourself next: fitup enrol NAME",
         job=job.ident,
     )
 

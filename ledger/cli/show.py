@@ -121,7 +121,7 @@ def show_comparison(advice: Advice) -> None:
     _show_better(advice)
     if f.pose and f.margin_mm is not None:
         turned = f"turned {f.pose.angle_deg:.4f} deg, moved ({f.pose.x_mm:.3f}, {f.pose.y_mm:.3f}) mm"
-        say(f"  A lies on B {'turned over, ' if f.pose.turned_over else ''}{turned}")
+        say(f"  position of A on B: {'turned over, ' if f.pose.turned_over else ''}{turned}")
         worst = (
             f"{f.worst_case_margin_mm:.3f} mm worst case for {c.process}, {c.thickness_mm:g} mm thick"
             f"{'' if c.thickness_stated else ' (assumed; see --thickness)'}"
@@ -153,7 +153,7 @@ def _show_better(advice: Advice) -> None:
         say(f"  hint    {text}")
     if c.fit.rival:
         say(f"  BETTER  {c.fit.rival.told()}")
-        say("          enter where A lies (--position), or correct the wrong drawing")
+        say("          enter the position of A (--position), or correct the wrong drawing")
 
 
 def _show_left(c: Comparison) -> None:

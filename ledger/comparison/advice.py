@@ -62,7 +62,7 @@ class Advice:
                 classes = [_classes(g.fastener) for g in self.of.groups]
                 said["fixes"].extend(fixes_told(self.of.case, self.of.fit, names, classes, more=more))
         except KeyboardInterrupt:
-            said["fixes"].append("advice interrupted; the verdict stands")
+            said["fixes"].append("advice interrupted; the verdict is not affected")
         self._told.update({k: tuple(v) for k, v in said.items()})
         return self._told
 

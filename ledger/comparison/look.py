@@ -26,7 +26,7 @@ class Look:
             "file": self.file,
             "sha256": self.sha256,
             "usable": p.usable,
-            "unit": {"declared": p.unit_declared, "used": p.unit_used, "sure": p.unit_sure},
+            "unit": {"header": p.unit_declared, "used": p.unit_used, "sure": p.unit_sure},
             "size_mm": [round(n, 6) for n in p.size_mm] if p.size_mm else None,
             "layers": dict(self.roles),
             "outlines": len(p.outlines),

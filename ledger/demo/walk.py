@@ -260,12 +260,12 @@ def _judge(job: Job, folder: Path, say: Say) -> Outcome:
         missing = set(codes) - {s.code for s in verdict.stops}
         step(f"{number} is NO-GO with {', '.join(codes)}", not missing and not verdict.go)
 
-    say("== what must not go out")
+    say("== what cannot be locked")
     found("ARM-R", "offset")
     found("COVER", "clearance_missed", "not_proven")
     found("GUSSET", "question_open")
     say("")
-    say(f"== what may go out: {', '.join(SET)}")
+    say(f"== what can be locked: {', '.join(SET)}")
     step("nothing is locked before it is signed", _refused(job, folder))
     for person, role in ((DRAWER, "drawn"), (CHECKER, "checked")):
         job.sign(SET, role, person, {})

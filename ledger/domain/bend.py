@@ -158,8 +158,8 @@ def read_k_factor(text: str) -> Decimal:
     value = Decimal(found[0]) if found else Decimal(0)
     if not 0 < value <= LARGEST_K:
         raise BadInput(
-            f"read {visible(text)!r} as a K-factor; expected a number above 0 and at most {LARGEST_K}: the fibre that "
-            "keeps its length lies between the inside and the middle of the plate"
+            f"read {visible(text)!r} as a K-factor; expected a number above 0 and at most {LARGEST_K}: the fiber that "
+            "keeps its length is between the inside and the middle of the plate"
         )
     return value
 

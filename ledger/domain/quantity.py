@@ -196,7 +196,7 @@ def read_bounds(
         )
     bounds = Bounds(number_text.with_unit(shown, own, unit), least, most)
     if nominal is not None and not bounds.allows(nominal.mm):
-        raise BadInput(f"the nominal {nominal} lies outside {bounds}: correct the one or the other")
+        raise BadInput(f"the nominal {nominal} is outside {bounds}: correct the one or the other")
     return bounds
 
 

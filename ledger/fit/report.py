@@ -21,7 +21,7 @@ from ledger.fit.trial import Trial, solve
 
 DECIMALS: Final = 9
 NEEDS_GROUP: Final = "a {joint} joint is compared only where the holding holes are named as a group"
-LEAN: Final = "the lean of a fastener in its holes is not modelled"
+LEAN: Final = "the lean of a fastener in its holes is not modeled"
 NO_CLEARANCE: Final = "margin 0, no clearance: the fasteners touch the holes"
 ONE: Final = (
     "one hole: it fixes no direction; with a free position the position tolerances could not matter and are "

@@ -41,7 +41,7 @@ LITTLE: Final = TELLING * (
     1 - TELLING
 )  # of what is lacking: a hole that takes less makes no other one less telling
 GUIDED: Final = "no odds: the plates can still slide or turn"
-STACKED: Final = "no odds: three and more plies are judged by the worst case"
+STACKED: Final = "no odds: three and more plies are checked by the worst case"
 UNDECIDED: Final = "no odds: too many lots with slots could not be decided"
 NAMED_TWICE: Final = "no odds: two holes of one plate have the same label"
 NO_NUMBERS: Final = "no odds: a tolerance is not a number"

@@ -212,7 +212,7 @@ def _concentric(hole: Hole) -> Finding:
     sizes = " and ".join(f"{d:.3f}" for d in (hole.diameter_mm, *hole.also_mm))
     return Finding(
         "concentric",
-        f"{hole.label}: circles of {sizes} mm share the centre {at(hole.centre)}: which one is cut? "
+        f"{hole.label}: circles of {sizes} mm share the center {at(hole.centre)}: which one is cut? "
         "The smallest was taken as the hole",
         where=hole.label,
         fix="say which is cut, and write a clean copy with that one alone",

@@ -84,7 +84,7 @@ def _stated(profile: Profile, reckoning: Reckoning) -> Profile:
     seen = readings(reckoning.used, size, holes)
     if not doubtful(size, holes) or not any(r.unit == own and r.plausible for r in seen):
         return profile
-    says = f"the file says its unit is {own.name}; stated is"
+    says = f"the file says its unit is {own.name}; entered is"
     found = _weighed(doubt(reckoning.used, size, holes, says=says), seen)
     return replace(profile, findings=_in_order([*profile.findings, found]))
 

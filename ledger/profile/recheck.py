@@ -45,7 +45,7 @@ def _rules(profile: Profile) -> Iterator[tuple[bool, str]]:
     )
     yield len({h.label for h in profile.holes}) == len(profile.holes), "label"
     yield profile.unit_used in BY_NAME, "unit used"
-    yield profile.unit_declared in (None, *BY_NAME), "unit declared"
+    yield profile.unit_declared in (None, *BY_NAME), "unit in the header"
     yield isinstance(profile.unit_sure, bool), "unit sure"
     yield all(f.severity in SEVERITIES for f in profile.findings), "severity"
 

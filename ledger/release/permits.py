@@ -109,7 +109,9 @@ def _reaches(finding: Finding, today: str, until: str, up_to: str) -> bool:
     if not up_to:
         return False
     if not finding.value:
-        raise BadInput(f"{finding.code} has no value that a permit could hold it to: bound it by a date")
+        raise BadInput(
+            f"{finding.code} has no value that a permit could hold it to: give it a last day instead"
+        )
     if not finding.no_worse_than(plain(read_amount(up_to).mm), above=finding.above):
         raise BadInput(
             f"a permit up to {visible(up_to)} does not cover what is found: {finding.measured}, limit {finding.limit}"

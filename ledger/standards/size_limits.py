@@ -75,7 +75,7 @@ def _general(written: str, name: str, nominal: Length) -> Limits:
     values = rows[name]
     allowed = Decimal(str(values[at])) if at < len(values) else Decimal(0)
     if not allowed > 0:
-        raise BadInput(f"ISO 2768-1 has no class {name} for {nominal.written}: state its limits")
+        raise BadInput(f"ISO 2768-1 has no class {name} for {nominal.written}: enter its limits by number")
     return Limits(written, -allowed, allowed)
 
 

@@ -60,9 +60,7 @@ def _to_server(place: str) -> Engine:
     try:
         url = make_url(place)
         if url.drivername != "postgresql+psycopg":
-            raise BadInput(
-                f"{shown(place)}: a job lies in a file, or at postgresql+psycopg://USER@HOST/DATABASE"
-            )
+            raise BadInput(f"{shown(place)}: expected a file, or postgresql+psycopg://USER@HOST/DATABASE")
         engine = create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": 10})
     except ModuleNotFoundError as fault:
         raise BadInput("a shared job needs the package psycopg: pip install 'fitup[server]'") from fault
@@ -108,6 +106,6 @@ def _refuse_network(path: Path) -> None:
     kind = network_kind(path)
     if kind:
         raise BadInput(
-            f"{visible(str(path))} lies on a network drive ({kind}), where two workstations can lose what "
+            f"{visible(str(path))} is on a network drive ({kind}), where two workstations can lose what "
             f"they write: {_ELSEWHERE}"
         )

@@ -118,7 +118,7 @@ def _no_ring(
         here = (*trail, now.owner if now.kind == "part" else _named(now.owner, now.name))
         if now == Waited("question", *start) or (now.kind == "part" and now.owner in holds_up):
             ring = " -> ".join(here if now.kind == "question" else (*here, _named(*start)))
-            raise BadInput(f"it would wait for itself: {ring}")
+            raise BadInput(f"it would depend on itself: {ring}")
         if now.kind == "question" and (row := rows.get((now.owner, now.name))):
             todo.extend((waited_for(facts, row.number, t), here) for t in _kept(facts, row))
         elif now.kind == "part":

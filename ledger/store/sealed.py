@@ -180,11 +180,11 @@ def open_key(public_hex: str, person: str, passphrase: str) -> Ed25519PrivateKey
     except (ValueError, TypeError) as fault:
         raise BadInput(f"wrong passphrase for the key of {person}; nothing was signed") from fault
     if not isinstance(key, Ed25519PrivateKey):
-        raise BadInput(f"{path} is not a signing key; enrol {person} again")
+        raise BadInput(f"{path} is not a signing key; enroll {person} again")
     if public_of(key) != public_hex:
         raise BadInput(
             f"{path} holds another key than its name says: expected the key of {person}; nothing was signed. "
-            "Bring the right file back, or retire this key and enrol a new one"
+            "Bring the right file back, or retire this key and enroll a new one"
         )
     return key
 

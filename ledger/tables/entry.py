@@ -109,7 +109,7 @@ def preview(facts: Session, data: bytes, measured: Measured) -> Preview:
         row = _row(facts, line, of_row, columns, measured, drafts=drafts)
         if often[key] > 1 and all(key):
             where = f"line {first[key]}" if first[key] != line.number else "a later line"
-            row = Row(line.number, row.about, WRONG, f"the same as {where}: each may stand in a table once")
+            row = Row(line.number, row.about, WRONG, f"the same as {where}: each may be in a table once")
         rows.append(row)
     return Preview(tuple(rows), table.notes)
 

@@ -104,7 +104,7 @@ def test_the_command_records_shows_and_drops_bends(bent_part, capsys):
     assert told["bends"][0]["allowance_mm"] == pytest.approx(6.786, abs=5e-4)
     assert main(base) == 0
     rows = json.loads(capsys.readouterr().out)["bends"]
-    assert [(r["label"], r["stated"] is not None) for r in rows] == [("B1", True), ("B2", False)]
+    assert [(r["label"], r["entered"] is not None) for r in rows] == [("B1", True), ("B2", False)]
     assert main([*base, "B2", "--as", "45 deg down"]) == 0
     (row,) = json.loads(capsys.readouterr().out)["bends"]
     assert row["assumed"] == ["R 3.84 mm", "K 0.407"]

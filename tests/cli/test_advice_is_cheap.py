@@ -69,7 +69,7 @@ def test_ctrl_c_ends_the_advice_and_not_the_answer(wrong, monkeypatch):
     counted(monkeypatch, KeyboardInterrupt())
     told = comparison_to_json(wrong)
     assert told["verdict"] == "NO-GO"
-    assert told["advice"] == ["advice interrupted; the verdict stands"]
+    assert told["advice"] == ["advice interrupted; the verdict is not affected"]
 
 
 def test_advice_is_worked_out_once(wrong, monkeypatch):

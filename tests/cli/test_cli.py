@@ -123,7 +123,7 @@ def test_look_gives_the_keys_that_scripts_rely_on(here, said):
     code, seen = said("look", "a.dxf")
     assert code == 0
     assert seen["usable"] is True
-    assert seen["unit"] == {"declared": "mm", "used": "mm", "sure": True}
+    assert seen["unit"] == {"header": "mm", "used": "mm", "sure": True}
     assert seen["size_mm"] == [200.0, 100.0]
     assert (seen["outlines"], seen["openings"]) == (1, [])
     cores = sorted(json.dumps(h["core_mm"]) for h in seen["holes"])

@@ -220,12 +220,12 @@ def test_a_unit_stated_against_the_header_is_told_on_either_way_and_refused_wher
     small = raw(box(0, 0, 4, 2), circle(1, 1, 0.53125 / 2), head=head)
     large = raw(box(0, 0, 80, 40), circle(10, 10, 6.75), head=head)
     assert "unit_differs" in stated(large)
-    with pytest.raises(BadInput, match="stated is mm"):
+    with pytest.raises(BadInput, match="entered is mm"):
         mended(small, Choices(unit="mm"))
     if way == "take":
         assert "unit_doubtful" in stated(small)
     else:
-        with pytest.raises(BadInput, match="stated is mm"):
+        with pytest.raises(BadInput, match="entered is mm"):
             stated(small)
 
 

@@ -293,7 +293,7 @@ def test_a_doubtful_clearance_is_refused(text):
 
 def test_a_nominal_outside_its_bounds_is_refused():
     assert read_bounds("2..5 mm", nominal=read_length("5 mm")).most_mm == 5
-    with pytest.raises(BadInput, match="lies outside"):
+    with pytest.raises(BadInput, match="is outside"):
         read_bounds("2..5 mm", nominal=read_length("6 mm"))
 
 

@@ -98,10 +98,16 @@ RETIRED = (
     r"cure[sd]?", r"remed(?:y|ies)", r"wanted", r"anew", r"to spare", r"spare as drawn", r"as is usual",
     r"counts? no more", r"stands? alone", r"may be given again", r"swallows?", r"smells?", r"fold(?:s|ed|ing)?",
     r"as a day", r"the least", r"the most", r"at this seat", r"sign-offs?", r"tak(?:e|es|en) back",
-    r"let go of", r"\d+ is the least",
+    r"let go of", r"\d+ is the least", r"declar(?:e|es|ed|ing|ations?)", r"judg(?:e|es|ed|ing|e?ments?)",
+    r"stated", r"states? (?:the|its|a|an)", r"waits? for itself", r"enrols?", r"dropp(?:ed|ing)",
+    r"lies (?:in the|on a|outside|next to)",
 )  # fmt: skip
 # What reads like one of them and is meant: named guides and trades, and a type of the database.
-LEGITIMATE = (r"shop guides", r"some shops ask", r"shop practice", r"CAST\(data AS BLOB\)", r"'blob'")
+# The command `enrol` is named in what tells to type it.
+LEGITIMATE = (
+    r"shop guides", r"some shops ask", r"shop practice", r"CAST\(data AS BLOB\)", r"'blob'",
+    r"fitup enrol", r"^enrol$",
+)  # fmt: skip
 
 
 def retired_in(text):

@@ -187,7 +187,7 @@ def test_nobody_is_enrolled_a_second_time_by_writing_to_the_file(bench, changed)
     first = next(e for e in bench.job.journal() if e.kind == "enrol_person")
     key = "a" * 64 if changed["name"] == "Jonas" else first.act["key"]
     entry = forge(bench, first.seq, **changed, key=key)
-    with pytest.raises(Tampered, match=f"entry {entry} enrols somebody or a key a second time"):
+    with pytest.raises(Tampered, match=f"entry {entry} enrolls somebody or a key a second time"):
         bench.reopen()
     assert ("entry_strange", f"entry {entry}") in {(f.code, f.where) for f in examine(bench.place).problems}
 

@@ -44,13 +44,13 @@ def test_what_it_waits_for_is_told_until_it_is_known(bench):
 def test_a_ring_of_waiting_is_refused_with_its_names(bench):
     ask(bench, "BASE", "Q1")
     ask(bench, "TURN", "Q2", depends_on=("BASE/Q1",))
-    with pytest.raises(BadInput, match="it would wait for itself: Q1 of BASE -> Q2 of TURN -> Q1 of BASE"):
+    with pytest.raises(BadInput, match="it would depend on itself: Q1 of BASE -> Q2 of TURN -> Q1 of BASE"):
         bench.do(LinkQuestion, number="BASE", ident="Q1", depends_on=("TURN/Q2",))
     with pytest.raises(BadInput, match="Q1 of BASE -> TURN -> Q2 of TURN -> Q1 of BASE"):
         bench.do(LinkQuestion, number="BASE", ident="Q1", depends_on=("TURN",))
-    with pytest.raises(BadInput, match="it would wait for itself: Q3 of BASE -> BASE -> Q3 of BASE"):
+    with pytest.raises(BadInput, match="it would depend on itself: Q3 of BASE -> BASE -> Q3 of BASE"):
         ask(bench, "BASE", "Q3", depends_on=("BASE",))
-    with pytest.raises(BadInput, match="it would wait for itself"):
+    with pytest.raises(BadInput, match="it would depend on itself"):
         bench.do(LinkQuestion, number="BASE", ident="Q1", depends_on=("Q1",))
 
 

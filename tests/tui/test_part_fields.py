@@ -93,6 +93,6 @@ def test_the_form_of_a_weld_asks_for_side_class_and_holes(bench):
 
 def test_findings_of_welds_and_tabs_are_fixed_where_the_connection_is_declared():
     for code in ("weld_unsaid", "weld_spread", "tabs_not_found"):
-        assert fix_for(Finding(code, "", where="SEAM/weld"), ["SEAM"]).kind == "declaration"
+        assert fix_for(Finding(code, "", where="SEAM/weld"), ["SEAM"]).kind == "record"
     assert fix_for(Finding("tab_misfit", "", where="SEAM/width"), ["SEAM"]).kind == "connection"
     assert fix_for(Finding("not_told_apart", "", where="etched"), ["SEAM"]).name == "etched"
