@@ -1,10 +1,10 @@
 """
 Another position that explains the holes better than the one that is shown.
 
-Two drawings of one pattern agree *closely*, far within what the holes allow. Where some holes of such a pattern are
-drawn wrong, another position may let more fasteners through by chance: turned by half a turn, say, on a regular
-pitch. And a mirrored drawing may still let some of them through. So beside the position with the most passing holes
-are sought: the one in which more holes agree closely, and with the other side up the one in which more holes pass.
+Two drawings of one pattern agree *closely*, far within what the holes allow, or exactly. Where some holes of such a
+pattern are drawn wrong, another position may let more fasteners through by chance: turned by half a turn, say, on a
+regular pitch. And a mirrored drawing may still let some of them through. So beside the position with the most passing
+holes are sought: the one in which more holes agree closely, and with the other side up the one in which more pass.
 """
 
 from __future__ import annotations
@@ -24,16 +24,20 @@ from ledger.fit.pairing import MOST_REFINED, Pairs, Plates, find_pairings
 from ledger.fit.trial import Trial, fitted, try_pairing
 
 MOST_TRIED: Final = 8
+EXACT_MM: Final = (
+    0.05  # what two drawings of one pattern agree to, rounding of units included; common practice
+)
+# how closely holes agree, and how many more of them do where another position explains the holes better
+_CLOSER: Final = ((CLOSE_MM, 2), (EXACT_MM, 1))
 
 
 @dataclass(frozen=True, slots=True)
 class _Beside:
-    """The shown trial, how many of its pairs agree closely, and what is sought beside it."""
+    """The shown trial, and with what effort others are sought beside it."""
 
     table: Table
     shown: Trial
     turned_over: TurnedOver
-    close: int
     effort: Effort
 
     @property
@@ -56,8 +60,9 @@ def close_mm(table: Table, trial: Trial) -> Real:
 
 def rival_of(table: Table, shown: Trial, turned_over: TurnedOver, effort: Effort) -> Rival | None:
     """The position that explains the holes better than the shown one; None where none is found with this effort."""
-    beside = _Beside(table, shown, turned_over, int((close_mm(table, shown) <= CLOSE_MM).sum()), effort)
-    return _turned_over(beside) or _closer(beside)
+    beside = _Beside(table, shown, turned_over, effort)
+    closer = (_closer(beside, close, more) for close, more in _CLOSER)
+    return _turned_over(beside) or next((found for found in closer if found), None)
 
 
 def _turned_over(beside: _Beside) -> Rival | None:
@@ -70,25 +75,24 @@ def _turned_over(beside: _Beside) -> Rival | None:
     return _told(beside.table, found) if found else None
 
 
-def _closer(beside: _Beside) -> Rival | None:
-    """More holes agree closely, two thirds of the smaller plate at least, but not all of them pass."""
-    least = max(FEWEST, math.ceil(2 * beside.fewer / 3), beside.close + 2)
+def _closer(beside: _Beside, close: float, more: int) -> Rival | None:
+    """So many more holes agree so closely, two thirds of the smaller plate at least, but not all of them pass."""
+    shown = beside.shown
+    agree = int((close_mm(beside.table, shown) <= close).sum())
+    least = max(FEWEST, math.ceil(2 * beside.fewer / 3), agree + more)
     if least > beside.fewer:
         return None
     take_up, astray = beside.table.reach()
     slots = beside.table.middles()[2]
-    tight = np.where(beside.table.take_up >= 0, CLOSE_MM, beside.table.take_up) + slots
+    tight = np.where(beside.table.take_up >= 0, close, beside.table.take_up) + slots
     ways_up = (*WAYS_UP[beside.turned_over], *beside.other_side)
-    found = _tried(
-        beside, np.asarray(np.minimum(tight, np.maximum(take_up, CLOSE_MM))), astray, ways_up, least
-    )
-    if found is None or int((close_mm(beside.table, found) <= CLOSE_MM).sum()) < least:
+    found = _tried(beside, np.asarray(np.minimum(tight, np.maximum(take_up, close))), astray, ways_up, least)
+    if found is None or int((close_mm(beside.table, found) <= close).sum()) < least:
         return None  # near enough to be looked at, but no closer than where shown
-    shown = beside.shown
     if shown.displaced and len(found.pairs) + len(found.displaced) <= len(shown.pairs) + len(shown.displaced):
         return None  # no hole meets a counterpart there that it does not meet where shown
     allowed = found.turned_over in WAYS_UP[beside.turned_over]
-    if allowed and not found.displaced and len(found.pairs) >= len(beside.shown.pairs):
+    if allowed and not found.displaced and len(found.pairs) >= len(shown.pairs):
         return None  # one more way in which they go together
     return _told(beside.table, found)
 
