@@ -76,7 +76,7 @@ def test_checks_say_something_else_of_another_material_only_where_it_is_in_the_f
 
 def test_a_note_a_vendor_a_grain_and_a_quantity_are_in_no_face():
     for connection, other, _ in CONNECTIONS.values():
-        said = {"note": "deburr", "grain": "x", "quantity": 7, "title": "base"}
+        said = {"note": "deburr", "said": (("grain", "x"),), "quantity": 7, "title": "base"}
         assert interfaces(connection, other) == interfaces(connection, other, **said)
 
 
