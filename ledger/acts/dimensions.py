@@ -24,7 +24,7 @@ from ledger.acts.parts import labels_known
 from ledger.domain.amounts import KINDS, MM, read_amount, unit_of
 from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
 from ledger.domain.measured_on import MeasuredOn, read_measured_on
-from ledger.domain.record import SOURCES, Dimension
+from ledger.domain.record import SOURCES
 from ledger.standards.expansion import heat_of
 from ledger.standards.instruments import measured
 from ledger.standards.size_limits import limits_of, sized_class
@@ -211,11 +211,6 @@ def written_of(act: Act) -> dict[str, Any]:
         plain = {"source": CALCULATED, "instrument": "", "uncertainty": ""}
         return {**act.model_dump(exclude={"formula"}), **plain, "nominal": act.formula}
     return act.model_dump()
-
-
-def nominal_of(dimension: Dimension) -> str:
-    """What a person would write as its nominal."""
-    return dimension.formula or dimension.nominal.written
 
 
 def _is_plain(nominal: str) -> bool:
