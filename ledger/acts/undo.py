@@ -177,9 +177,8 @@ class Undo(Act):
     def _guard(self, facts: Session, table: type[Fact], row: dict[str, Any]) -> None:
         """Only what this act is about; never a locked revision, never who the job is."""
         if self.about == "job":
-            now = facts.get_one(JobFact, row["ident"]).model_dump()
-            fixed = {k: v for k, v in now.items() if k not in ("roles", "raised")}
-            if {k: row[k] for k in fixed} != fixed:
+            now = facts.get_one(JobFact, row["ident"])
+            if any(row[name] != getattr(now, name) for name in ("ident", "firm")):
                 raise BadInput("a job's identity cannot be undone")
             return
         if row[_TABLES[self.about][table]] != self.name:

@@ -188,7 +188,7 @@ DONE = {
     "record_bend_data": lambda b: b.do(
         RecordBendData, vendor="Kerf & Son", material="S275", thickness="10 mm", radius="12 mm"
     ),
-    "set_policy": lambda b: b.do(SetPolicy, roles=("drawn", "approved"), raised=("fits",)),
+    "set_policy": lambda b: b.do(SetPolicy, roles=("drawn", "approved"), raised=("fits",), odds="95"),
 }
 
 
