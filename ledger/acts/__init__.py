@@ -24,6 +24,7 @@ from ledger.acts import (
     undo,
 )
 from ledger.acts.base import Act
+from ledger.acts.bodies import restored
 from ledger.domain.errors import NewerProgram
 
 ACTS: dict[tuple[str, int], type[Act]] = {
@@ -72,10 +73,10 @@ ACTS: dict[tuple[str, int], type[Act]] = {
 
 
 def read_act(data: dict[str, Any]) -> Act:
-    """The act that a journal body holds. Raises NewerProgram where a newer program wrote it."""
+    """The act that a journal body holds, as it was checked then. Raises NewerProgram, or ValueError for its shape."""
     cls = ACTS.get((data.get("kind", ""), data.get("version", 0)))
     if cls is None:
         raise NewerProgram(
             f"an entry of kind {data.get('kind')!r} was written by a newer program: update this one"
         )
-    return cls.model_validate(data)
+    return restored(cls, data)

@@ -8,8 +8,9 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator
 from sqlmodel import Session
 
-from ledger.acts.base import Act, Entry, LengthText, Name, OptionalName, Text, one_of, open_part, put
-from ledger.domain.bend import DIRECTIONS, ends_of, read_bend_angle, read_k_factor
+from ledger.acts.base import Act, Entry, LengthText, Name, Text, one_of, open_part, put
+from ledger.acts.quantities import BendAngle, KFactor
+from ledger.domain.bend import DIRECTIONS, ends_of
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.quantity import plain
 from ledger.store.facts import bend_strokes, hole_labels, rows
@@ -28,19 +29,16 @@ class RecordBend(Act):
     number: Name
     labels: tuple[Name, ...]
     lines: tuple[tuple[str, str, str, str], ...]
-    angle: str
+    angle: BendAngle
     direction: Annotated[str, AfterValidator(one_of("direction of a bend", DIRECTIONS))]
     radius: LengthText = ""
-    k_factor: OptionalName = ""
+    k_factor: KFactor = ""
     allowance: LengthText = ""
     deduction: LengthText = ""
     tolerance: LengthText = ""
 
     def check(self, facts: Session) -> None:
         part = open_part(facts, self.number)
-        read_bend_angle(self.angle)
-        if self.k_factor:
-            read_k_factor(self.k_factor)
         said = [n for n in ("k_factor", "allowance", "deduction") if getattr(self, n)]
         if len(said) > 1:
             raise BadInput(
@@ -53,9 +51,10 @@ class RecordBend(Act):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         revision = open_part(facts, self.number).revision
-        k_factor = plain(read_k_factor(self.k_factor)) if self.k_factor else ""
-        fields = self.model_dump(include={"direction", "radius", "allowance", "deduction", "tolerance"})
-        fields |= {"angle": plain(read_bend_angle(self.angle)), "k_factor": k_factor}
+        fields = self.model_dump(
+            include={"direction", "radius", "k_factor", "allowance", "deduction", "tolerance"}
+        )
+        fields["angle"] = plain(self.angle.mm)
         for label, (ax, ay, bx, by) in zip(self.labels, self.lines, strict=True):
             line = json.dumps([[ax, ay], [bx, by]])
             put(facts, BendFact(number=self.number, revision=revision, label=label, line=line, **fields))
@@ -95,20 +94,16 @@ class RecordBendData(Act):
     material: Name
     thickness: LengthText
     radius: LengthText = ""
-    k_factor: OptionalName = ""
+    k_factor: KFactor = ""
 
     def check(self, facts: Session) -> None:
         if not self.thickness:
             raise BadInput("bend data is entered for one thickness, such as --thickness '3 mm'")
         if not (self.radius or self.k_factor):
             raise BadInput("enter the inside radius, the K-factor, or both")
-        if self.k_factor:
-            read_k_factor(self.k_factor)
 
     def apply(self, facts: Session, entry: Entry) -> None:
-        k_factor = plain(read_k_factor(self.k_factor)) if self.k_factor else ""
-        fields = self.model_dump(include={"vendor", "material", "thickness", "radius"})
-        put(facts, BendDataFact(seq=entry.seq, k_factor=k_factor, **fields))
+        put(facts, BendDataFact(seq=entry.seq, **self.model_dump(exclude={"kind", "version"})))
 
 
 class ReferGroup(Act):

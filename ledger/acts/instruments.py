@@ -55,7 +55,12 @@ class RecordInstrument(Act):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         fields = self.model_dump(exclude={"kind", "version", "months", "day"})
-        put(facts, InstrumentFact(due=_later(day(self.calibrated), self.months).isoformat(), **fields))
+        put(
+            facts,
+            InstrumentFact(
+                due=_later(date.fromisoformat(self.calibrated), self.months).isoformat(), **fields
+            ),
+        )
 
 
 def _later(start: date, months: int) -> date:

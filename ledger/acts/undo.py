@@ -16,6 +16,7 @@ from pydantic import BaseModel, ConfigDict
 from sqlmodel import Session, select
 
 from ledger.acts.base import Act, Entry, Name, put
+from ledger.acts.bodies import restored
 from ledger.acts.release import LockedPart
 from ledger.domain.errors import BadInput, visible
 from ledger.store.replay import sealed_rows
@@ -248,7 +249,7 @@ def _rows_before(facts: Session, seq: int, about: About, name: str) -> Rows:
 def _apply(before: Session, row: Sealed, body: Body, act: Act, name: str) -> None:
     if body.act["kind"] == "lock":  # of a set, only this part is here
         for locked in (p for p in body.act["parts"] if p["number"] == name):
-            LockedPart.model_validate(locked).freeze(before)
+            restored(LockedPart, locked).freeze(before)
         return
     act.apply(before, Entry(row.seq, row.hash, body.by, body.at))
 

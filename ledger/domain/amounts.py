@@ -9,6 +9,7 @@ that limits, held values and digests treat all of them alike. The square inch is
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -44,6 +45,26 @@ class Amount(Length):
 def unit_of(length: Length) -> str:
     """The unit that its number is in: mm, deg or mm2."""
     return length.unit if isinstance(length, Amount) else MM
+
+
+def to_kept(amount: Length) -> dict[str, str]:
+    """An amount as the journal keeps it, as written and exactly in its unit: {"written": "1/2 in", "mm": "12.7"}."""
+    return {"written": amount.written, unit_of(amount): plain(amount.mm)}
+
+
+def from_kept(data: object) -> Length:
+    """
+    The amount that `to_kept` wrote; its text is not read again, so any spelling stays readable.
+
+    Raises BadInput for anything else.
+    """
+    unit = next((u for u in KINDS if isinstance(data, Mapping) and data.keys() == {"written", u}), "")
+    if not isinstance(data, Mapping) or not unit or not isinstance(data["written"], str):
+        raise BadInput(
+            f"{visible(str(data))!r} is no amount; expected its text and its value in mm, deg or mm2"
+        )
+    value = number_text.decimal(data[unit])
+    return Length(data["written"], value) if unit == MM else Amount(data["written"], value, unit)
 
 
 def read_as(text: str) -> str:
