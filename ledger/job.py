@@ -48,6 +48,7 @@ from ledger.standards.gauges import thickness_text
 from ledger.standards.instruments import Own
 from ledger.store import facts as read
 from ledger.store import transfer
+from ledger.store.exact import as_written, length
 from ledger.store.faults import tried_again
 from ledger.store.instruments import calibrations, own_instruments
 from ledger.store.journal import Clock, Store, now
@@ -65,6 +66,8 @@ from ledger.store.tables import (
 )
 from ledger.store.verify import problems
 from ledger.tables.entry import Preview, dimension_table, preview, to_record
+
+_OF_A_REVISION = ("revision", "place", "reason", "locked")
 
 if TYPE_CHECKING:
     from ledger.judge.views import ConnectionView
@@ -167,7 +170,8 @@ class Job:
             if newest is None:
                 self._do(facts, make(RecordPart, number=number, **fields), by)
                 return
-            old = newest.model_dump(exclude={"revision", "place", "reason", "locked"})
+            old = {n: v for n, v in as_written(newest).items() if n not in _OF_A_REVISION}
+            old |= {name: length(newest, name) for name in ("thickness", "coating_thickness")}
             self._do(facts, make(ChangePart, **{**counted_again(old, fields), **fields}), by)
 
     @tried_again
@@ -555,7 +559,7 @@ class Job:
     def bend_data(self) -> tuple[dict[str, Any], ...]:
         """What vendors bend with, as stated, by vendor, material and thickness."""
         with self.store.reading() as facts:
-            return tuple(row.model_dump() for row in read.bend_data(facts))
+            return tuple(as_written(row) for row in read.bend_data(facts))
 
     def connections(self) -> tuple[Connection, ...]:
         """Every connection, by name."""

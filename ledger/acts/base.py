@@ -17,9 +17,7 @@ from unicodedata import category, normalize
 from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
 from sqlmodel import Session, SQLModel, select
 
-from ledger.domain.amounts import read_amount
 from ledger.domain.errors import BadInput, UnknownName, visible
-from ledger.domain.quantity import Length, read_length
 from ledger.store.rows import put_row
 from ledger.store.tables import PartFact, PersonFact
 
@@ -84,12 +82,6 @@ def prose(value: str) -> str:
     return value
 
 
-def _length_text(value: str) -> str:
-    if value:
-        positive_length(value)
-    return value
-
-
 def day(text: str) -> date:
     """A day as YYYY-MM-DD. Raises BadInput."""
     try:
@@ -101,33 +93,9 @@ def day(text: str) -> date:
     return found
 
 
-def positive_length(value: str) -> Length:
-    """A length above zero. Raises BadInput."""
-    length = read_length(value)
-    if length.mm <= 0:
-        raise BadInput(f"read {visible(value)!r}; expected a length above zero")
-    return length
-
-
-def positive_amount(value: str) -> Length:
-    """A length, an angle or an area above zero. Raises BadInput."""
-    amount = read_amount(value)
-    if amount.mm <= 0:
-        raise BadInput(f"read {visible(value)!r}; expected a value above zero")
-    return amount
-
-
-def _amount_text(value: str) -> str:
-    if value:
-        positive_amount(value)
-    return value
-
-
 Name = Annotated[str, AfterValidator(name_text)]
 OptionalName = Annotated[str, AfterValidator(lambda v: name_text(v) if v else v)]
 Text = Annotated[str, AfterValidator(prose)]
-LengthText = Annotated[str, AfterValidator(_length_text)]
-AmountText = Annotated[str, AfterValidator(_amount_text)]
 Day = Annotated[str, AfterValidator(lambda text: text and day(text).isoformat())]
 
 

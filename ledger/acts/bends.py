@@ -8,8 +8,8 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator
 from sqlmodel import Session
 
-from ledger.acts.base import Act, Entry, LengthText, Name, Text, one_of, open_part, put
-from ledger.acts.quantities import BendAngle, KFactor
+from ledger.acts.base import Act, Entry, Name, Text, one_of, open_part, put
+from ledger.acts.quantities import BendAngle, KFactor, OptionalLength, fact_fields
 from ledger.domain.bend import DIRECTIONS, ends_of
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.quantity import plain
@@ -31,11 +31,11 @@ class RecordBend(Act):
     lines: tuple[tuple[str, str, str, str], ...]
     angle: BendAngle
     direction: Annotated[str, AfterValidator(one_of("direction of a bend", DIRECTIONS))]
-    radius: LengthText = ""
+    radius: OptionalLength = None
     k_factor: KFactor = ""
-    allowance: LengthText = ""
-    deduction: LengthText = ""
-    tolerance: LengthText = ""
+    allowance: OptionalLength = None
+    deduction: OptionalLength = None
+    tolerance: OptionalLength = None
 
     def check(self, facts: Session) -> None:
         part = open_part(facts, self.number)
@@ -51,13 +51,10 @@ class RecordBend(Act):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         revision = open_part(facts, self.number).revision
-        fields = self.model_dump(
-            include={"direction", "radius", "k_factor", "allowance", "deduction", "tolerance"}
-        )
-        fields["angle"] = plain(self.angle.mm)
+        fields = {**fact_fields(BendFact, self), "angle": plain(self.angle.mm)}
         for label, (ax, ay, bx, by) in zip(self.labels, self.lines, strict=True):
             line = json.dumps([[ax, ay], [bx, by]])
-            put(facts, BendFact(number=self.number, revision=revision, label=label, line=line, **fields))
+            put(facts, BendFact(revision=revision, label=label, line=line, **fields))
 
 
 class RemoveBend(Act):
@@ -92,8 +89,8 @@ class RecordBendData(Act):
     kind: Literal["record_bend_data"] = "record_bend_data"
     vendor: Name
     material: Name
-    thickness: LengthText
-    radius: LengthText = ""
+    thickness: OptionalLength
+    radius: OptionalLength = None
     k_factor: KFactor = ""
 
     def check(self, facts: Session) -> None:
@@ -103,7 +100,7 @@ class RecordBendData(Act):
             raise BadInput("enter the inside radius, the K-factor, or both")
 
     def apply(self, facts: Session, entry: Entry) -> None:
-        put(facts, BendDataFact(seq=entry.seq, **self.model_dump(exclude={"kind", "version"})))
+        put(facts, BendDataFact(seq=entry.seq, **fact_fields(BendDataFact, self)))
 
 
 class ReferGroup(Act):

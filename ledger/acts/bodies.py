@@ -9,14 +9,13 @@ bound of today can refuse what was allowed when it was written.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import cache
+from functools import cache, partial
 from types import NoneType, UnionType
 from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel
 
-from ledger.domain.amounts import from_kept
-from ledger.domain.quantity import Length
+from ledger.domain.kept import READERS, from_kept
 
 M = TypeVar("M", bound=BaseModel)
 Builder = Callable[[object], Any]
@@ -88,7 +87,7 @@ def _optional(inner: tuple[Any, ...]) -> Builder:
 _VALUES: Mapping[Any, Builder] = {
     **{kind: _plain(kind) for kind in (str, int, bool)},
     Any: lambda value: value,
-    Length: from_kept,
+    **{kind: partial(from_kept, kind) for kind in READERS},
 }
 _INSIDE: Mapping[Any, Callable[[tuple[Any, ...]], Builder]] = {
     Annotated: lambda inner: _builder(inner[0]),

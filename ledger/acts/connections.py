@@ -8,7 +8,15 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 from sqlmodel import Session, delete, select
 
-from ledger.acts.base import Act, Entry, LengthText, Name, OptionalName, Text, newest_part, one_of, put
+from ledger.acts.base import Act, Entry, Name, OptionalName, Text, newest_part, one_of, put
+from ledger.acts.quantities import (
+    BoundsField,
+    OptionalBounds,
+    OptionalLength,
+    OptionalPosition,
+    SignedLengthField,
+    fact_fields,
+)
 from ledger.domain.connection import (
     CONNECTION_KINDS,
     HOLES_MADE,
@@ -20,8 +28,6 @@ from ledger.domain.connection import (
     Sides,
 )
 from ledger.domain.errors import BadInput, UnknownName, visible
-from ledger.domain.position import read_position
-from ledger.domain.quantity import read_bounds, read_length
 from ledger.standards.weld_classes import CLASSES
 from ledger.store.tables import (
     BoltFact,
@@ -64,8 +70,8 @@ class RecordConnection(Act):
     joint: str = ""
     fastener: OptionalName = ""
     turned_over: Annotated[str, AfterValidator(one_of("turned_over", TURNED_OVER))] = "no"
-    position: Text = ""
-    gap: Text = ""
+    position: OptionalPosition = None
+    gap: OptionalBounds = None
     also: tuple[AlsoField, ...] = ()
     weld_side: Annotated[str, AfterValidator(one_of("side of a weld", ("", *WELD_SIDES)))] = ""
     weld_class: Annotated[str, AfterValidator(one_of("class of ISO 13920", ("", *CLASSES)))] = ""
@@ -96,8 +102,6 @@ class RecordConnection(Act):
                 f"a {self.connection_kind} connection has no weld; record the weld as a connection of its own"
             )
         self._position_known()
-        if self.gap:
-            read_bounds(self.gap)
 
     def _bolted_known(self) -> None:
         from ledger.standards.fasteners import fastener
@@ -118,7 +122,7 @@ class RecordConnection(Act):
             )
 
     def _position_known(self) -> None:
-        position = read_position(self.position) if self.position else None
+        position = self.position.held if self.position else None
         if isinstance(position, Pins) and not any(m.joint == "dowel" for m in self.also):
             raise BadInput(
                 "held by pins, but the connection names none: say which, such as 'M6 dowel PINS on PINS'"
@@ -145,9 +149,9 @@ class RecordConnection(Act):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         facts.exec(delete(PlyFact).where(PlyFact.connection == self.name))  # type: ignore[arg-type]  # a column at run time
-        fields = self.model_dump(exclude={"kind", "version", "connection_kind", "plies", "also"})
         also = json.dumps([[m.fastener, m.joint, list(m.groups)] for m in self.also])
-        put(facts, ConnectionFact(kind=self.connection_kind, also=also, **fields))
+        fields = {**fact_fields(ConnectionFact, self), "also": also}
+        put(facts, ConnectionFact(kind=self.connection_kind, **fields))
         for place, ply in enumerate(self.plies):
             put(
                 facts,
@@ -191,7 +195,7 @@ class RecordBolt(Act):
 
     kind: Literal["record_bolt"] = "record_bolt"
     connection: Name
-    length: LengthText = ""
+    length: OptionalLength = None
     washers: int | None = Field(default=None, ge=0, le=6)
 
     def check(self, facts: Session) -> None:
@@ -200,7 +204,7 @@ class RecordBolt(Act):
             raise BadInput(f"a {connection.kind} connection has no bolts: record it as a bolted one")
 
     def apply(self, facts: Session, entry: Entry) -> None:
-        put(facts, BoltFact(**self.model_dump(exclude={"kind", "version"})))
+        put(facts, BoltFact(**fact_fields(BoltFact, self)))
 
 
 class RequireClearance(Act):
@@ -209,15 +213,14 @@ class RequireClearance(Act):
     kind: Literal["require_clearance"] = "require_clearance"
     connection: Name
     name: Name
-    required: Text
+    required: BoundsField
     critical: bool = False
 
     def check(self, facts: Session) -> None:
         connection_named(facts, self.connection)
-        read_bounds(self.required)
 
     def apply(self, facts: Session, entry: Entry) -> None:
-        put(facts, ClearanceFact(**self.model_dump(exclude={"kind", "version"})))
+        put(facts, ClearanceFact(**fact_fields(ClearanceFact, self)))
 
 
 class Against(BaseModel):
@@ -235,8 +238,8 @@ class RecordClearance(Act):
     kind: Literal["record_clearance"] = "record_clearance"
     connection: Name
     name: Name
-    value: str
-    uncertainty: LengthText
+    value: SignedLengthField
+    uncertainty: OptionalLength
     instrument: Name
     day: Name
     against: tuple[Against, ...]
@@ -249,16 +252,13 @@ class RecordClearance(Act):
                 select(ClearanceFact.name).where(ClearanceFact.connection == self.connection)
             ).all()
             raise UnknownName(f"required clearance of {self.connection}", self.name, known)
-        read_length(self.value, signed=True)
         if not self.uncertainty:
             raise BadInput("a measured clearance needs its uncertainty: write it as '1.8 ±0.1 mm feeler'")
 
     def apply(self, facts: Session, entry: Entry) -> None:
-        fields = self.model_dump(
-            include={"connection", "name", "value", "uncertainty", "instrument", "day", "how"}
-        )
         against = json.dumps([[a.part, a.revision, a.interface] for a in self.against])
-        put(facts, ReadingFact(seq=entry.seq, person=entry.by, against=against, **fields))
+        fields = {**fact_fields(ReadingFact, self), "against": against}
+        put(facts, ReadingFact(seq=entry.seq, person=entry.by, **fields))
 
 
 class FreezeInterface(Act):

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator
+from pydantic import AfterValidator, ValidationInfo, field_validator
 from sqlmodel import Session, select
 
 from ledger.acts.base import (
     Act,
-    AmountText,
     Entry,
     Name,
     Text,
@@ -17,17 +16,20 @@ from ledger.acts.base import (
     newest_part,
     one_of,
     open_part,
-    positive_amount,
+    prose,
     put,
 )
 from ledger.acts.parts import labels_known
+from ledger.acts.quantities import AmountField, OptionalAmount, OptionalLimits, fact_fields
 from ledger.domain.amounts import KINDS, MM, read_amount, unit_of
 from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
 from ledger.domain.measured_on import MeasuredOn, read_measured_on
+from ledger.domain.quantity import Length, Limits
 from ledger.domain.record import SOURCES
 from ledger.standards.expansion import heat_of
 from ledger.standards.instruments import measured
 from ledger.standards.size_limits import limits_of, sized_class
+from ledger.store.exact import same_in
 from ledger.store.facts import bend_strokes
 from ledger.store.formula_values import Drafts, calculated
 from ledger.store.instruments import own_instruments
@@ -47,28 +49,34 @@ class RecordDimension(Act):
     kind: Literal["record_dimension"] = "record_dimension"
     number: Name
     name: Name
-    nominal: AmountText
-    limits: Text = ""
+    nominal: AmountField
+    limits: OptionalLimits = None
     source: Annotated[str, AfterValidator(one_of("source", SOURCES))] = "given"
     instrument: Text = ""
-    uncertainty: AmountText = ""
+    uncertainty: OptionalAmount = None
     measured_on: Text = ""
     frozen: bool = False
     critical: bool = False
     how: Text = ""
 
+    @field_validator("limits", mode="before")
+    @classmethod
+    def _read(cls, limits: str | Limits | None, made: ValidationInfo) -> Limits | None:
+        """Limits by class or by numbers are those of this nominal."""
+        if isinstance(limits, str):
+            return limits_of(text, made.data["nominal"]) if (text := prose(limits)) else None
+        return limits
+
     def check(self, facts: Session) -> None:
         part = open_part(facts, self.number)
-        nominal = positive_amount(self.nominal)
-        if self.limits:
-            limits_of(self.limits, nominal)
+        nominal = self.nominal
         measured_on = measured_on_known(facts, part, self.measured_on)
         if measured_on and measured_on.unit != unit_of(nominal):
             raise BadInput(
-                f"{visible(self.nominal)!r} is {KINDS[unit_of(nominal)]}, "
+                f"{visible(nominal.written)!r} is {KINDS[unit_of(nominal)]}, "
                 f"and {self.measured_on!r} is {KINDS[measured_on.unit]}"
             )
-        if self.uncertainty and unit_of(read_amount(self.uncertainty)) != unit_of(nominal):
+        if self.uncertainty and unit_of(self.uncertainty) != unit_of(nominal):
             raise BadInput(f"the uncertainty is to be {KINDS[unit_of(nominal)]}, as the nominal is")
         if self.source == "measured" and not (self.instrument and self.uncertainty):
             raise BadInput("a measured dimension names its instrument and its uncertainty")
@@ -76,11 +84,18 @@ class RecordDimension(Act):
     def apply(self, facts: Session, entry: Entry) -> None:
         part = open_part(facts, self.number)
         old = facts.get(DimensionFact, (self.number, part.revision, self.name))
-        fields = {**self.model_dump(exclude={"kind", "version"}), "day": entry.at[:10]}
-        put(
-            facts,
-            DimensionFact(revision=part.revision, frozen_value=old.frozen_value if old else "", **fields),
-        )
+        row = self.row(part.revision, entry.at[:10])
+        put(facts, _as_frozen(row, old))
+
+    def row(self, revision: str, day: str = "") -> DimensionFact:
+        """The fact that it makes."""
+        return DimensionFact(revision=revision, day=day, **fact_fields(DimensionFact, self))
+
+
+def _as_frozen(row: DimensionFact, old: DimensionFact | None) -> DimensionFact:
+    """The row with the value that an earlier revision froze."""
+    frozen: dict[str, Any] = same_in(old, "frozen_value", "frozen_value") if old else {}
+    return DimensionFact(**{**row.model_dump(), **frozen})
 
 
 def measured_on_known(facts: Session, part: PartFact, text: str) -> MeasuredOn | None:
@@ -144,16 +159,14 @@ class CalculateDimension(Act):
 
     def row(self, revision: str) -> DimensionFact:
         """The fact that it makes; its value is no part of it."""
-        plain = {"nominal": "", "instrument": "", "uncertainty": "", "source": CALCULATED}
-        fields = {**self.model_dump(exclude={"kind", "version"}), **plain}
-        return DimensionFact(revision=revision, **fields)
+        named = ("number", "name", "formula", "limits", "measured_on", "frozen", "critical")
+        plain: dict[str, Any] = {"nominal": "", "instrument": "", "uncertainty": "", "source": CALCULATED}
+        return DimensionFact(revision=revision, **plain, **{n: getattr(self, n) for n in named})
 
     def apply(self, facts: Session, entry: Entry) -> None:
         part = open_part(facts, self.number)
         old = facts.get(DimensionFact, (self.number, part.revision, self.name))
-        row = self.row(part.revision)
-        row.frozen_value = old.frozen_value if old else ""
-        put(facts, row)
+        put(facts, _as_frozen(self.row(part.revision), old))
 
 
 def dimension_act(facts: Session, _today: str, at: str = "", **fields: Any) -> Act:
@@ -199,18 +212,22 @@ def _measured(facts: Session, at: str, fields: dict[str, Any]) -> Act:
     words = " ".join(filter(None, (nominal, f"±{sure}" if sure else "", tool)))
     heat = heat_of(at, newest_part(facts, fields["number"]).material)
     found = measured(words, own=own_instruments(facts), heat=heat)
-    said = {"nominal": found.value.written, "instrument": found.instrument}
-    return make(
-        RecordDimension, **{**fields, **said, "uncertainty": found.uncertainty.written, "how": found.how}
-    )
+    said = {"nominal": found.value, "instrument": found.instrument, "uncertainty": found.uncertainty}
+    return make(RecordDimension, **{**fields, **said, "how": found.how})
 
 
 def written_of(act: Act) -> dict[str, Any]:
     """The fields of a dimension's act by the names that a person uses: a formula is the nominal as written."""
     if isinstance(act, CalculateDimension):
         plain = {"source": CALCULATED, "instrument": "", "uncertainty": ""}
-        return {**act.model_dump(exclude={"formula"}), **plain, "nominal": act.formula}
-    return act.model_dump()
+        return {**dict(act), **plain, "nominal": act.formula}
+    return {name: _written(value) for name, value in act}
+
+
+def _written(value: object) -> object:
+    if isinstance(value, Length | Limits):
+        return value.written
+    return "" if value is None else value
 
 
 def _is_plain(nominal: str) -> bool:
@@ -228,4 +245,4 @@ def shown_value(facts: Session, act: Act, drafts: Drafts | None = None) -> str:
         return f"{act.formula} = {calculated(facts, act.row(part.revision), drafts).value}"
     if not isinstance(act, RecordDimension):
         raise BadInput("no dimension is recorded by this")
-    return str(read_amount(act.nominal))
+    return str(act.nominal)

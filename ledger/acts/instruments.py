@@ -10,7 +10,8 @@ from typing import Literal
 from pydantic import Field
 from sqlmodel import Session
 
-from ledger.acts.base import Act, Entry, LengthText, Name, OptionalName, day, put
+from ledger.acts.base import Act, Entry, Name, OptionalName, day, put
+from ledger.acts.quantities import OptionalLength, fact_fields
 from ledger.domain.errors import BadInput, visible
 from ledger.standards.instruments import class_limits, instrument
 from ledger.store.tables import InstrumentFact
@@ -27,9 +28,9 @@ class RecordInstrument(Act):
     kind: Literal["record_instrument"] = "record_instrument"
     name: Name
     tool: Name
-    resolution: LengthText = ""
-    standard: LengthText = ""
-    limit: LengthText = ""
+    resolution: OptionalLength = None
+    standard: OptionalLength = None
+    limit: OptionalLength = None
     grade: OptionalName = ""
     calibrated: str
     months: int = Field(default=12, ge=1, le=120)
@@ -54,7 +55,7 @@ class RecordInstrument(Act):
             )
 
     def apply(self, facts: Session, entry: Entry) -> None:
-        fields = self.model_dump(exclude={"kind", "version", "months", "day"})
+        fields = fact_fields(InstrumentFact, self)
         put(
             facts,
             InstrumentFact(

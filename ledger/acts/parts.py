@@ -12,7 +12,6 @@ from sqlmodel import Session, select
 from ledger.acts.base import (
     Act,
     Entry,
-    LengthText,
     Name,
     OptionalName,
     Text,
@@ -22,13 +21,14 @@ from ledger.acts.base import (
     put,
 )
 from ledger.acts.counts import ordered
+from ledger.acts.quantities import OptionalLength, SignedLengthField, fact_fields
 from ledger.domain.density import read_density
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.fields import untyped
 from ledger.domain.masks import PLACES, read_masks
-from ledger.domain.quantity import read_length
 from ledger.domain.record import FORMS, HANDS, LAYER_ROLES, OPERATIONS, SOURCES
 from ledger.standards.letters import next_letter
+from ledger.store.exact import columns, same_in
 from ledger.store.tables import (
     OF_REVISION,
     DimensionFact,
@@ -67,9 +67,9 @@ class PartFields(Act):
     hand: Annotated[str, AfterValidator(one_of("hand", HANDS))] = "either"
     opposite_of: OptionalName = ""
     material: Text = ""
-    thickness: LengthText = ""
+    thickness: OptionalLength = None
     coating: Text = ""
-    coating_thickness: LengthText = ""
+    coating_thickness: OptionalLength = None
     process: OptionalName = ""
     quantity: int | None = Field(default=None, ge=1, le=1_000_000)
     unconnected: bool = False
@@ -116,7 +116,7 @@ class PartFields(Act):
         return ordered(self.quantity, self.per_assembly, self.assemblies, self.spares)
 
     def _row(self, old: PartFact | None, revision: str) -> PartFact:
-        fields = self.model_dump(exclude={"kind", "version"})
+        fields = fact_fields(PartFact, self)
         fields |= {"quantity": self._ordered(), "said": json.dumps(self.said, sort_keys=True)}
         place = old.place if old else 0
         return PartFact(revision=revision, place=place, reason=old.reason if old else "", **fields)
@@ -180,7 +180,11 @@ class NewRevision(Act):
             for row in rows:
                 fields = {**row.model_dump(), "revision": letter}
                 if isinstance(row, DimensionFact):
-                    fields["frozen_value"] = row.nominal if row.frozen else ""
+                    fields |= (
+                        same_in(row, "nominal", "frozen_value")
+                        if row.frozen
+                        else columns("frozen_value", None)
+                    )
                 put(facts, table(**fields))
 
 
@@ -235,18 +239,16 @@ class RecordHole(Act):
     kind: Literal["record_hole"] = "record_hole"
     number: Name
     label: Name
-    x: str
-    y: str
-    diameter: LengthText
-    uncertainty: LengthText = ""
+    x: SignedLengthField
+    y: SignedLengthField
+    diameter: OptionalLength
+    uncertainty: OptionalLength = None
     source: Annotated[str, AfterValidator(one_of("source", SOURCES))] = "measured"
 
     def check(self, facts: Session) -> None:
         part = open_part(facts, self.number)
         if part.form == "cut":
             raise BadInput(f"{visible(self.number)} is cut from a drawing: its holes come from its DXF")
-        read_length(self.x, signed=True)
-        read_length(self.y, signed=True)
         if not self.diameter:
             raise BadInput("a hole needs a diameter")
         if self.source == "measured" and not self.uncertainty:
@@ -256,7 +258,7 @@ class RecordHole(Act):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         part = open_part(facts, self.number)
-        put(facts, MeasuredHoleFact(revision=part.revision, **self.model_dump(exclude={"kind", "version"})))
+        put(facts, MeasuredHoleFact(revision=part.revision, **fact_fields(MeasuredHoleFact, self)))
 
 
 class RecordOperation(Act):

@@ -13,8 +13,9 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 from sqlmodel import Session, select
 
-from ledger.acts.base import AmountText, Day, Entry, Name, OptionalName, Text, newest_part, open_part, put
+from ledger.acts.base import Day, Entry, Name, OptionalName, Text, newest_part, open_part, put
 from ledger.acts.connections import connection_named
+from ledger.acts.quantities import OptionalAmount, fact_fields
 from ledger.acts.release import Signed
 from ledger.domain.errors import BadInput, visible
 from ledger.store.signers import entries_of_kind
@@ -46,7 +47,7 @@ class Permit(Signed):
     place: Text
     reason: Text
     until: Day = ""
-    up_to: AmountText = ""
+    up_to: OptionalAmount = None
     above: bool = False
 
     def check(self, facts: Session) -> None:
@@ -87,12 +88,9 @@ class Permit(Signed):
 
     def says(self, entry: Entry) -> tuple[Fact, ...]:
         """A row for every part: the finding, how far it is accepted, and all the parts that it is accepted for."""
-        include = {"connection", "code", "place", "reason", "until", "up_to", "above", "person"}
-        fields = {**self.model_dump(include=include), "seq": entry.seq}
         parts = json.dumps([[p.number, p.revision] for p in self.parts])
-        return tuple(
-            PermitFact(number=p.number, revision=p.revision, parts=parts, **fields) for p in self.parts
-        )
+        fields = {**fact_fields(PermitFact, self), "seq": entry.seq, "parts": parts}
+        return tuple(PermitFact(number=p.number, revision=p.revision, **fields) for p in self.parts)
 
 
 class WithdrawPermit(Signed):

@@ -8,27 +8,88 @@ A field takes what a person wrote, or the value itself. In the body of an entry 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Annotated, TypeVar
+from typing import Annotated, Any, TypeVar
 
-from pydantic import AfterValidator, BeforeValidator, InstanceOf, PlainSerializer
+from pydantic import AfterValidator, BaseModel, BeforeValidator, InstanceOf, PlainSerializer
+from sqlmodel import SQLModel
 
-from ledger.domain.amounts import DEGREES, Amount, to_kept
+from ledger.acts.base import prose
+from ledger.domain.amounts import DEGREES, Amount, read_amount
 from ledger.domain.bend import read_bend_angle, read_k_factor
-from ledger.domain.quantity import Length, plain
+from ledger.domain.errors import BadInput, visible
+from ledger.domain.kept import to_kept
+from ledger.domain.position import Position, position_of
+from ledger.domain.quantity import Bounds, Length, Limits, plain, read_bounds, read_length
+from ledger.store.exact import columns, has_exact
 
 V = TypeVar("V")
 
 
-def _of(kind: type[V], read: Callable[[str], V]) -> BeforeValidator:
-    """A validator that reads what was written and lets a value be."""
-    return BeforeValidator(lambda value: value if isinstance(value, kind) else read(value))
+def positive_length(value: str | Length) -> Length:
+    """A length above zero. Raises BadInput."""
+    length = value if isinstance(value, Length) else read_length(value)
+    if length.mm <= 0:
+        raise BadInput(f"read {visible(length.written)!r}; expected a length above zero")
+    return length
 
 
-def _bend_angle(text: str) -> Amount:
-    angle = read_bend_angle(text)
-    return Amount(" ".join(text.split()), angle, DEGREES)
+def positive_amount(value: str | Length) -> Length:
+    """A length, an angle or an area above zero. Raises BadInput."""
+    amount = value if isinstance(value, Length) else read_amount(value)
+    if amount.mm <= 0:
+        raise BadInput(f"read {visible(amount.written)!r}; expected a value above zero")
+    return amount
+
+
+def any_length(value: str | Length) -> Length:
+    """A length of either sign. Raises BadInput."""
+    return value if isinstance(value, Length) else read_length(value, signed=True)
+
+
+def fact_fields(table: type[SQLModel], model: BaseModel) -> dict[str, Any]:
+    """The columns of a fact table that repeat fields of an act, quantities as written and exactly."""
+    found: dict[str, Any] = {}
+    for name in (n for n in type(model).model_fields if n in table.model_fields):
+        if has_exact(table, name):
+            found |= columns(name, getattr(model, name))
+        elif name not in ("kind", "version"):
+            found[name] = getattr(model, name)
+    return found
+
+
+def _bend_angle(value: str | Length) -> Length:
+    if isinstance(value, Length):
+        return value
+    return Amount(" ".join(value.split()), read_bend_angle(value), DEGREES)
+
+
+def _unsigned(value: str | Length) -> Length:
+    return value if isinstance(value, Length) else read_length(value)
+
+
+def _bounds(value: str | Bounds) -> Bounds:
+    return value if isinstance(value, Bounds) else read_bounds(value)
+
+
+def _position(value: str | Position) -> Position:
+    return value if isinstance(value, Position) else position_of(prose(value))
+
+
+def _or_none(read: Callable[[Any], V]) -> BeforeValidator:
+    """A validator that takes an empty text for nothing."""
+    return BeforeValidator(lambda value: None if value in ("", None) else read(value))
 
 
 _KEPT = PlainSerializer(to_kept)
-BendAngle = Annotated[InstanceOf[Length], _of(Length, _bend_angle), _KEPT]
+LengthField = Annotated[InstanceOf[Length], BeforeValidator(positive_length), _KEPT]
+SignedLengthField = Annotated[InstanceOf[Length], BeforeValidator(any_length), _KEPT]
+UnsignedLengthField = Annotated[InstanceOf[Length], BeforeValidator(_unsigned), _KEPT]
+AmountField = Annotated[InstanceOf[Length], BeforeValidator(positive_amount), _KEPT]
+OptionalLength = Annotated[InstanceOf[Length] | None, _or_none(positive_length), _KEPT]
+OptionalAmount = Annotated[InstanceOf[Length] | None, _or_none(positive_amount), _KEPT]
+BoundsField = Annotated[InstanceOf[Bounds], BeforeValidator(_bounds), _KEPT]
+OptionalBounds = Annotated[InstanceOf[Bounds] | None, _or_none(_bounds), _KEPT]
+OptionalLimits = Annotated[InstanceOf[Limits] | None, _KEPT]
+OptionalPosition = Annotated[InstanceOf[Position] | None, _or_none(_position), _KEPT]
+BendAngle = Annotated[InstanceOf[Length], BeforeValidator(_bend_angle), _KEPT]
 KFactor = Annotated[str, AfterValidator(lambda text: plain(read_k_factor(text)) if text else "")]

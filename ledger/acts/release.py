@@ -10,7 +10,6 @@ from sqlmodel import Session, select
 
 from ledger.acts.base import (
     Act,
-    AmountText,
     Entry,
     Name,
     Text,
@@ -20,6 +19,7 @@ from ledger.acts.base import (
     put,
 )
 from ledger.acts.parts import Digest
+from ledger.acts.quantities import AmountField, OptionalAmount, fact_fields
 from ledger.domain.errors import BadInput, Tampered, visible
 from ledger.domain.record import ROLES
 from ledger.domain.required_odds import USUAL, read_odds
@@ -175,8 +175,8 @@ class Fixed(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
     name: Name
-    nominal: AmountText
-    uncertainty: AmountText = ""
+    nominal: AmountField
+    uncertainty: OptionalAmount = None
 
 
 class LockedPart(BaseModel):
@@ -201,10 +201,7 @@ class LockedPart(BaseModel):
         put(facts, PartFact(**{**row.model_dump(), "locked": True}))
         for one in self.fixed:
             old = facts.get_one(DimensionFact, (self.number, self.revision, one.name))
-            put(
-                facts,
-                DimensionFact(**{**old.model_dump(), "nominal": one.nominal, "uncertainty": one.uncertainty}),
-            )
+            put(facts, DimensionFact(**{**old.model_dump(), **fact_fields(DimensionFact, one)}))
 
 
 class Lock(Signed):

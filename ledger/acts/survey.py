@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any, Literal
 
 from pydantic import Field
@@ -11,21 +10,27 @@ from sqlmodel import Session
 from ledger.acts.base import (
     Act,
     Entry,
-    LengthText,
     Name,
     OptionalName,
     Text,
     make,
     newest_part,
     open_part,
-    positive_length,
     put,
 )
+from ledger.acts.quantities import (
+    LengthField,
+    OptionalLength,
+    SignedLengthField,
+    UnsignedLengthField,
+    any_length,
+    fact_fields,
+)
 from ledger.domain.errors import BadInput, UnknownName, visible
-from ledger.domain.quantity import read_length
 from ledger.domain.uncertainty import combined
 from ledger.standards.expansion import heat_of
 from ledger.standards.instruments import instrument, measured, rounded_up
+from ledger.store.exact import length, lengths, list_of
 from ledger.store.facts import point_labels, rows
 from ledger.store.instruments import own_instruments
 from ledger.store.tables import DistanceFact, MeasuredHoleFact, PartFact, PointFact
@@ -39,9 +44,9 @@ class RecordPoint(Act):
     kind: Literal["record_point"] = "record_point"
     number: Name
     label: Name
-    diameter: LengthText = ""
-    at: tuple[str, ...] = ()
-    uncertainty: LengthText = ""
+    diameter: OptionalLength = None
+    at: tuple[SignedLengthField, ...] = ()
+    uncertainty: OptionalLength = None
     side: Text = ""
     instrument: OptionalName = ""
 
@@ -55,8 +60,6 @@ class RecordPoint(Act):
             raise BadInput(f"{visible(self.label)} is a hole of {visible(self.number)} already")
         if self.at and len(self.at) not in (_FLAT, _SPACE):
             raise BadInput("coordinates of a point are two, or three in space")
-        for coordinate in self.at:
-            read_length(coordinate, signed=True)
         if bool(self.at) != bool(self.uncertainty):
             raise BadInput(
                 "measured coordinates come with their uncertainty, such as ±0.5 mm, and only they do"
@@ -72,8 +75,8 @@ class RecordPoint(Act):
         old = facts.get(PointFact, (self.number, revision, self.label))
         every = rows(facts, PointFact, number=self.number, revision=revision)
         place = old.place if old else 1 + max((p.place for p in every), default=0)
-        fields = {**self.model_dump(exclude={"kind", "version", "at"}), "day": entry.at[:10]}
-        put(facts, PointFact(revision=revision, place=place, at=json.dumps(list(self.at)), **fields))
+        fields = {**fact_fields(PointFact, self), "at": list_of(self.at), "day": entry.at[:10]}
+        put(facts, PointFact(revision=revision, place=place, **fields))
 
 
 class RecordDistance(Act):
@@ -83,11 +86,11 @@ class RecordDistance(Act):
     number: Name
     a: Name
     b: Name
-    value: LengthText
-    standard: LengthText
-    uncertainty: LengthText
+    value: LengthField
+    standard: LengthField
+    uncertainty: LengthField
     instrument: Name
-    readings: tuple[str, ...] = Field(min_length=1)
+    readings: tuple[UnsignedLengthField, ...] = Field(min_length=1)
     how: Text = ""
 
     def check(self, facts: Session) -> None:
@@ -98,17 +101,12 @@ class RecordDistance(Act):
         for label in (self.a, self.b):
             if label not in known:
                 raise UnknownName(f"point of {self.number}", label, known)
-        for what in (self.value, self.standard, self.uncertainty):
-            positive_length(what)
-        for reading in self.readings:
-            read_length(reading)
 
     def apply(self, facts: Session, entry: Entry) -> None:
         revision = open_part(facts, self.number).revision
         a, b = sorted((self.a, self.b))
-        fields = {**self.model_dump(exclude={"kind", "version", "readings", "a", "b"}), "day": entry.at[:10]}
-        readings = json.dumps(list(self.readings))
-        put(facts, DistanceFact(revision=revision, a=a, b=b, readings=readings, **fields))
+        fields = {**fact_fields(DistanceFact, self), "a": a, "b": b, "day": entry.at[:10]}
+        put(facts, DistanceFact(revision=revision, **{**fields, "readings": list_of(self.readings)}))
 
 
 class RemoveDistance(Act):
@@ -153,11 +151,11 @@ def distance_act(facts: Session, _today: str, *, reading: str, at: str = "", **n
     found = measured(reading, own=own_instruments(facts), heat=heat)
     return make(
         RecordDistance,
-        value=found.value.written,
-        standard=found.standard.written,
-        uncertainty=found.uncertainty.written,
+        value=found.value,
+        standard=found.standard,
+        uncertainty=found.uncertainty,
         instrument=found.instrument,
-        readings=tuple(r.written for r in found.readings),
+        readings=found.readings,
         how=found.how,
         **named,
     )
@@ -172,17 +170,17 @@ def point_act(facts: Session, _today: str, **fields: Any) -> Act:
     revision = newest_part(facts, fields["number"]).revision
     old = facts.get(PointFact, (fields["number"], revision, fields["label"]))
     if old:
-        kept: dict[str, Any] = {"diameter": old.diameter, "side": old.side}
+        kept: dict[str, Any] = {"diameter": length(old, "diameter"), "side": old.side}
         if not fields.keys() & {"at", "uncertainty", "instrument"}:
             kept |= {
-                "at": tuple(json.loads(old.at)),
-                "uncertainty": old.uncertainty,
+                "at": lengths(old.at),
+                "uncertainty": length(old, "uncertainty"),
                 "instrument": old.instrument,
             }
         fields = {**kept, **fields}
     at, tool = fields.get("at", ()), fields.get("instrument", "")
     if at and tool and not fields.get("uncertainty"):
-        farthest = max(abs(float(read_length(c, signed=True).mm)) for c in at)
+        farthest = max(abs(float(any_length(c).mm)) for c in at)
         total = combined(instrument(tool, own_instruments(facts)).contributions(farthest))
-        fields = {**fields, "uncertainty": rounded_up(total.expanded).written}
+        fields = {**fields, "uncertainty": rounded_up(total.expanded)}
     return make(RecordPoint, **fields)

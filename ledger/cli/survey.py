@@ -62,8 +62,10 @@ def instrument(args: argparse.Namespace) -> int:
 
 
 def _instruments(args: argparse.Namespace) -> int:
+    from ledger.store.exact import as_written
+
     with open_job(args) as job:
-        rows = [{**row.model_dump(), "overdue": row.due < job.day} for row in job.instruments()]
+        rows = [{**as_written(row), "overdue": row.due < job.day} for row in job.instruments()]
     if as_json(args):
         show_json({"instruments": rows})
         return 0

@@ -47,22 +47,16 @@ def unit_of(length: Length) -> str:
     return length.unit if isinstance(length, Amount) else MM
 
 
-def to_kept(amount: Length) -> dict[str, str]:
-    """An amount as the journal keeps it, as written and exactly in its unit: {"written": "1/2 in", "mm": "12.7"}."""
+def amount_to_json(amount: Length) -> dict[str, str]:
+    """An amount as written and exactly, by its unit: {"written": "1/2 in", "mm": "12.7"}."""
     return {"written": amount.written, unit_of(amount): plain(amount.mm)}
 
 
-def from_kept(data: object) -> Length:
-    """
-    The amount that `to_kept` wrote; its text is not read again, so any spelling stays readable.
-
-    Raises BadInput for anything else.
-    """
-    unit = next((u for u in KINDS if isinstance(data, Mapping) and data.keys() == {"written", u}), "")
-    if not isinstance(data, Mapping) or not unit or not isinstance(data["written"], str):
-        raise BadInput(
-            f"{visible(str(data))!r} is no amount; expected its text and its value in mm, deg or mm2"
-        )
+def amount_from_json(data: Mapping[str, str]) -> Length:
+    """The amount that `amount_to_json` wrote; its text is not read again. Raises ValueError for anything else."""
+    unit = next((u for u in KINDS if data.keys() == {"written", u}), "")
+    if not unit or not isinstance(data["written"], str):
+        raise ValueError("no amount: expected its text and its value in mm, deg or mm2")
     value = number_text.decimal(data[unit])
     return Length(data["written"], value) if unit == MM else Amount(data["written"], value, unit)
 

@@ -10,10 +10,13 @@ A connection's other fasteners are said as `M6 dowel PINS on PINS`: fastener, jo
 
 from __future__ import annotations
 
-from typing import Final, Literal, cast, get_args
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Final, Literal, cast, get_args
 
 from ledger.domain.connection import JOINTS, Also, Pins, Sides
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.number_text import decimal, plain
 from ledger.domain.pose import Pose, read_pose
 
 Side = Literal["left", "right", "bottom", "top"]
@@ -24,6 +27,40 @@ FORMS: Final = (
     "'left on left and bottom on bottom'"
 )
 _AWAY: Final = {"right": 0, "top": 90, "left": 180, "bottom": 270}
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """Where the first ply lies: as written, and what that holds it by. Numbers are kept as plain decimals."""
+
+    written: str
+    held: Pose | Pins | Sides
+
+    def to_json(self) -> dict[str, Any]:
+        held = self.held
+        if isinstance(held, Pins):
+            return {"written": self.written, "pins": True}
+        if isinstance(held, Sides):
+            return {"written": self.written, "sides": [list(pair) for pair in held.pairs]}
+        x, y, angle = (plain(Decimal(repr(n))) for n in (held.x_mm, held.y_mm, held.angle_deg))
+        pose = {"x_mm": x, "y_mm": y, "angle_deg": angle, "turned_over": held.turned_over}
+        return {"written": self.written, **pose}
+
+    @staticmethod
+    def from_json(data: dict[str, Any]) -> Position:
+        """The position that `to_json` wrote; its text is not read again."""
+        written = str(data["written"])
+        if data.get("pins"):
+            return Position(written, Pins())
+        if "sides" in data:
+            return Position(written, Sides(tuple((str(a), str(b)) for a, b in data["sides"])))
+        x, y, angle = (float(decimal(data[name])) for name in ("x_mm", "y_mm", "angle_deg"))
+        return Position(written, Pose(angle, x, y, turned_over=bool(data["turned_over"])))
+
+
+def position_of(text: str) -> Position:
+    """The same with what was written. Raises BadInput."""
+    return Position(text, read_position(text))
 
 
 def read_position(text: str) -> Pose | Pins | Sides:

@@ -19,13 +19,13 @@ from ledger.checks._case import Around, ConnectionCase, Joined, PartCase, Placed
 from ledger.checks._frame import Check
 from ledger.checks._rings import is_fitted, joined_with, ring_through
 from ledger.domain import digest, gate
-from ledger.domain.amounts import read_amount
 from ledger.domain.connection import Connection
-from ledger.domain.quantity import plain
+from ledger.domain.quantity import Length, plain
 from ledger.domain.record import Part, Standing
 from ledger.judge.outcomes import Keys, Outcomes
 from ledger.judge.records import Records
 from ledger.store import facts as read
+from ledger.store.exact import length
 from ledger.store.questions import blocking
 from ledger.store.tables import PartFact, PermitFact, SignatureFact
 
@@ -244,7 +244,7 @@ class Bench:
                 sound,
                 not void,
                 row.until,
-                _decimal(row.up_to),
+                _decimal(length(row, "up_to")),
                 row.above,
                 row.connection,
                 _parts_of(row),
@@ -273,5 +273,5 @@ def _parts_of(row: PermitFact) -> tuple[tuple[str, str], ...]:
     return tuple((number, revision) for number, revision in json.loads(row.parts))
 
 
-def _decimal(written: str) -> str:
-    return plain(read_amount(written).mm) if written else ""
+def _decimal(bound: Length | None) -> str:
+    return plain(bound.mm) if bound else ""

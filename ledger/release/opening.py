@@ -20,7 +20,7 @@ from ledger.store.guards import create_tables, drop_tables
 from ledger.store.journal import Clock, Store
 from ledger.store.place import connect
 
-PROGRAM = "0.1.0"
+PROGRAM = "0.2.0"
 
 
 def begin(place: str, firm: str, clock: Clock) -> None:

@@ -7,9 +7,10 @@ from collections.abc import Iterable
 from decimal import Decimal
 
 from ledger.domain.bend import Bend, BendData
-from ledger.domain.quantity import Length, read_length
+from ledger.domain.quantity import Length
 from ledger.domain.record import HoleGroup
 from ledger.standards.materials import same_material
+from ledger.store.exact import length, some_length
 from ledger.store.tables import BendDataFact, BendFact, GroupFact, GroupReferenceFact, PartFact
 
 
@@ -22,7 +23,7 @@ def bend_of(row: BendFact) -> Bend:
         angle=Decimal(row.angle),
         direction=row.direction,
         k_factor=Decimal(row.k_factor) if row.k_factor else None,
-        **{n: _length(getattr(row, n)) for n in ("radius", "allowance", "deduction", "tolerance")},
+        **{n: length(row, n) for n in ("radius", "allowance", "deduction", "tolerance")},
     )
 
 
@@ -34,29 +35,27 @@ def groups_of(groups: Iterable[GroupFact], references: Iterable[GroupReferenceFa
 
 def bend_data_of(part: PartFact, said: Iterable[BendDataFact], locked_at: int | None) -> BendData | None:
     """What a vendor, who said all this in that order, bends a part's stock with: said last, and before its lock."""
-    if not part.thickness:
+    thick = length(part, "thickness")
+    if thick is None:
         return None
     known = [f for f in said if locked_at is None or f.seq < locked_at]
-    last = next((f for f in reversed(known) if _same_stock(f, part.material, part.thickness)), None)
+    last = next((f for f in reversed(known) if _same_stock(f, part.material, thick)), None)
     if last is None:
         return None
-    return BendData(last.vendor, _length(last.radius), Decimal(last.k_factor) if last.k_factor else None)
+    return BendData(last.vendor, length(last, "radius"), Decimal(last.k_factor) if last.k_factor else None)
 
 
 def last_said(said: Iterable[BendDataFact]) -> tuple[BendDataFact, ...]:
     """What each vendor said last of each stock, by vendor and material."""
     last: list[BendDataFact] = []
     for row in sorted(said, key=lambda f: f.seq, reverse=True):
-        if not any(f.vendor == row.vendor and _same_stock(f, row.material, row.thickness) for f in last):
+        if not any(
+            f.vendor == row.vendor and _same_stock(f, row.material, some_length(row, "thickness"))
+            for f in last
+        ):
             last.append(row)
     return tuple(sorted(last, key=lambda f: (f.vendor, f.material, f.thickness)))
 
 
-def _same_stock(row: BendDataFact, material: str, thickness: str) -> bool:
-    return (
-        same_material(row.material, material) and read_length(row.thickness).mm == read_length(thickness).mm
-    )
-
-
-def _length(text: str) -> Length | None:
-    return read_length(text) if text else None
+def _same_stock(row: BendDataFact, material: str, thickness: Length) -> bool:
+    return same_material(row.material, material) and some_length(row, "thickness").mm == thickness.mm

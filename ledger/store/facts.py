@@ -13,11 +13,11 @@ from sqlmodel import Session, SQLModel, select
 
 from ledger.domain.bend import BendData, bend_lines
 from ledger.domain.connection import Also, Clearance, Connection, Ply, Reading
+from ledger.domain.errors import BadInput, visible
 from ledger.domain.gate import Policy
-from ledger.domain.position import read_position
-from ledger.domain.quantity import Length, read_bounds, read_length
 from ledger.domain.record import Distance, MeasuredHole, Operation, Part, SitePoint, TakenProfile
 from ledger.domain.shape import Hole, Profile, Stroke, profile_from_json
+from ledger.store import exact
 from ledger.store.bends import bend_data_of, bend_of, groups_of, last_said
 from ledger.store.formula_values import dimensions_of
 from ledger.store.instruments import Calibrated
@@ -146,12 +146,11 @@ def part(
     """One revision, whole. `rows` finds the rows of a table."""
     key = {"number": row.number, "revision": row.revision}
     since = Calibrated(facts)
-    plain = row.model_dump(exclude={"place", "reason", "thickness", "coating_thickness", "said"})
+    plain = {n: v for n, v in exact.as_written(row).items() if n not in ("place", "reason", "said")}
+    plain |= {name: exact.length(row, name) for name in ("thickness", "coating_thickness")}
     made = Part(
         **plain,
         said=tuple(sorted(json.loads(row.said).items())),
-        thickness=_length(row.thickness),
-        coating_thickness=_length(row.coating_thickness),
         taken=_taken(facts, row, reads_the_same, rows),
         measured_holes=tuple(_measured(m) for m in rows(facts, MeasuredHoleFact, **key)),
         points=tuple(_point(p, since) for p in sorted(rows(facts, PointFact, **key), key=lambda p: p.place)),
@@ -189,6 +188,7 @@ def connection(facts: Session, row: ConnectionFact, rows: Rows = rows) -> Connec
     """A connection with its plies, bolts, clearances and frozen interfaces. `rows` finds the rows of a table."""
     also = tuple(Also(f, j, tuple(g)) for f, j, g in json.loads(row.also))
     bolt = next(iter(rows(facts, BoltFact, connection=row.name)), None)
+    position = exact.position(row, "position")
     return Connection(
         name=row.name,
         kind=row.kind,
@@ -200,13 +200,13 @@ def connection(facts: Session, row: ConnectionFact, rows: Rows = rows) -> Connec
         joint=row.joint,
         fastener=row.fastener,
         turned_over=row.turned_over,
-        position=read_position(row.position) if row.position else None,
+        position=position.held if position else None,
         position_written=row.position,
-        gap=read_bounds(row.gap) if row.gap else None,
+        gap=exact.bounds(row, "gap"),
         weld_side=row.weld_side,
         weld_class=row.weld_class,
         holes_made=row.holes_made,
-        bolt_length=_length(bolt.length) if bolt else None,
+        bolt_length=exact.length(bolt, "length") if bolt else None,
         washers=bolt.washers if bolt else None,
         clearances=tuple(_clearance(facts, c, rows) for c in rows(facts, ClearanceFact, connection=row.name)),
         frozen_interfaces=tuple(
@@ -266,18 +266,17 @@ def _taken(
 
 
 def _measured(row: MeasuredHoleFact) -> MeasuredHole:
-    centre = (float(read_length(row.x, signed=True).mm), float(read_length(row.y, signed=True).mm))
-    hole = Hole(row.label, (centre,), float(read_length(row.diameter).mm), "measured")
-    return MeasuredHole(hole, _length(row.uncertainty), row.source)
+    x, y, diameter = (float(exact.some_length(row, name).mm) for name in ("x", "y", "diameter"))
+    hole = Hole(row.label, ((x, y),), diameter, "measured")
+    return MeasuredHole(hole, exact.length(row, "uncertainty"), row.source)
 
 
 def _point(row: PointFact, since: Calibrated) -> SitePoint:
-    at = tuple(read_length(text, signed=True) for text in json.loads(row.at))
     return SitePoint(
         row.label,
-        _length(row.diameter),
-        at,
-        _length(row.uncertainty),
+        exact.length(row, "diameter"),
+        exact.lengths(row.at),
+        exact.length(row, "uncertainty"),
         row.side,
         row.instrument,
         since.overdue(row.instrument, row.day),
@@ -285,25 +284,22 @@ def _point(row: PointFact, since: Calibrated) -> SitePoint:
 
 
 def _distance(row: DistanceFact, since: Calibrated) -> Distance:
-    value, standard, sure = (read_length(text) for text in (row.value, row.standard, row.uncertainty))
-    readings = tuple(json.loads(row.readings))
+    value, standard, sure = (exact.some_length(row, n) for n in ("value", "standard", "uncertainty"))
+    readings = tuple(one.written for one in exact.lengths(row.readings))
     late = since.overdue(row.instrument, row.day)
     return Distance(row.a, row.b, value, standard, sure, row.instrument, readings, row.how, late)
 
 
 def _clearance(facts: Session, row: ClearanceFact, rows: Rows) -> Clearance:
     readings = rows(facts, ReadingFact, connection=row.connection, name=row.name)
-    return Clearance(
-        row.name, read_bounds(row.required), row.critical, _reading(facts, readings[-1]) if readings else None
-    )
+    required = exact.bounds(row, "required")
+    if required is None:
+        raise BadInput(f"the required clearance {visible(row.name)} says nothing: verify the job")
+    return Clearance(row.name, required, row.critical, _reading(facts, readings[-1]) if readings else None)
 
 
 def _reading(facts: Session, row: ReadingFact) -> Reading:
     against = tuple((part, revision, interface) for part, revision, interface in json.loads(row.against))
-    value, doubt = read_length(row.value, signed=True), read_length(row.uncertainty)
+    value, doubt = (exact.some_length(row, name) for name in ("value", "uncertainty"))
     late = Calibrated(facts).overdue(row.instrument, row.day)
     return Reading(value, doubt, row.instrument, row.person, row.day, against, late, row.how)
-
-
-def _length(text: str) -> Length | None:
-    return read_length(text) if text else None

@@ -18,14 +18,16 @@ from fractions import Fraction
 
 from sqlmodel import Session, col, select
 
-from ledger.domain.amounts import KINDS, MM, MM2, Amount, amount, read_amount, unit_of
+from ledger.domain.amounts import KINDS, MM, MM2, Amount, amount, unit_of
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.formula import Ref, Value, evaluate, kind_words, names_in, of_unit, read_formula
 from ledger.domain.measured_on import read_measured_on
-from ledger.domain.quantity import Length
+from ledger.domain.quantity import Length, Limits
 from ledger.domain.record import Dimension, Input
 from ledger.standards.instruments import rounded_up
 from ledger.standards.size_limits import limits_of
+from ledger.store.exact import length, some_length
+from ledger.store.exact import limits as exact_limits
 from ledger.store.instruments import Calibrated
 from ledger.store.tables import DimensionFact, PartFact
 
@@ -80,7 +82,7 @@ def _frozen_before(
             .order_by(col(PartFact.place))
         )
         for row in facts.exec(earlier):
-            found[row.name].append((row.revision, str(read_amount(row.nominal))))
+            found[row.name].append((row.revision, str(some_length(row, "nominal"))))
     return found
 
 
@@ -171,11 +173,12 @@ def _dimension(
     try:
         known = reckoning.of_row(row, ()) if row.formula else _plain(row)
         nominal, uncertainty, inputs = known.value, known.uncertainty, known.inputs
-        limits = limits_of(row.limits, nominal) if row.limits else None
+        limits = _limits(row, nominal)
     except BadInput as reason:
         if not row.formula:
             raise
         nominal, fault = _NOTHING, str(reason)
+    frozen = length(row, "frozen_value")
     return Dimension(
         name=row.name,
         nominal=nominal,
@@ -186,7 +189,7 @@ def _dimension(
         measured_on=row.measured_on,
         frozen=row.frozen,
         critical=row.critical,
-        frozen_mm=read_amount(row.frozen_value).mm if row.frozen_value else None,
+        frozen_mm=frozen.mm if frozen else None,
         formula=row.formula,
         fault=fault,
         inputs=inputs,
@@ -196,10 +199,17 @@ def _dimension(
     )
 
 
+def _limits(row: DimensionFact, nominal: Length) -> Limits | None:
+    """The limits as they were read; those of a calculated one follow its value."""
+    if row.formula and row.limits:
+        return limits_of(row.limits, nominal)
+    return exact_limits(row, "limits")
+
+
 def _plain(row: DimensionFact) -> Known:
-    uncertainty = read_amount(row.uncertainty) if row.uncertainty else None
+    uncertainty = length(row, "uncertainty")
     shares = {(row.number, row.name): float(uncertainty.mm)} if uncertainty else {}
-    return Known(read_amount(row.nominal), uncertainty, (), shares)
+    return Known(some_length(row, "nominal"), uncertainty, (), shares)
 
 
 def _expected(row: DimensionFact, value: Value) -> str:
@@ -240,8 +250,8 @@ def _words(key: Key, own: str) -> str:
     return str(Ref(key[1], "" if key[0] == own else key[0]))
 
 
-def fixed(dimensions: tuple[Dimension, ...]) -> Iterator[tuple[str, str, str]]:
+def fixed(dimensions: tuple[Dimension, ...]) -> Iterator[tuple[str, Length, Length | None]]:
     """What a lock writes down of the calculated ones: name, value, U."""
     for d in dimensions:
         if d.formula and not d.fault:
-            yield d.name, d.nominal.written, d.uncertainty.written if d.uncertainty else ""
+            yield d.name, d.nominal, d.uncertainty

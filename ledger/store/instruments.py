@@ -12,9 +12,9 @@ from dataclasses import replace
 
 from sqlmodel import Session, select
 
-from ledger.domain.quantity import read_length
 from ledger.standards.instruments import Instrument, class_limits, instrument
 from ledger.standards.table import plain_name
+from ledger.store.exact import length
 from ledger.store.tables import InstrumentFact
 
 
@@ -53,12 +53,12 @@ def _made(row: InstrumentFact) -> Instrument:
     kind = instrument(row.tool)
     source = f"calibrated {row.calibrated}"
     made = replace(kind, name=row.name, source=source)
-    if row.resolution:
-        made = replace(made, resolution_mm=float(read_length(row.resolution).mm))
-    if row.standard:
-        made = replace(made, standard_mm=float(read_length(row.standard).mm))
-    if row.limit:
-        made = replace(made, limit_mm=float(read_length(row.limit).mm), limit_per_m=0.0, end_mm=0.0)
+    if resolution := length(row, "resolution"):
+        made = replace(made, resolution_mm=float(resolution.mm))
+    if standard := length(row, "standard"):
+        made = replace(made, standard_mm=float(standard.mm))
+    if largest := length(row, "limit"):
+        made = replace(made, limit_mm=float(largest.mm), limit_per_m=0.0, end_mm=0.0)
     if row.grade:
         limit, per_m, end = class_limits(row.grade)
         made = replace(made, limit_mm=limit, limit_per_m=per_m, end_mm=end, whole_metres=True)

@@ -1,7 +1,8 @@
 """
 The tables of a job. Only *journal* and *kept file* are permanent; the rest are facts, rebuilt from the journal.
 
-Lengths and limits are kept as written and read again; nothing here is a float. Lists are JSON text.
+A quantity has two columns: as written, and exactly (`ledger.store.exact`). Nothing here is a float. Lists are JSON
+text.
 """
 
 from __future__ import annotations
@@ -99,8 +100,10 @@ class PartFact(Fact, table=True):
     opposite_of: str = ""
     material: str = ""
     thickness: str = ""
+    thickness_exact: str = ""
     coating: str = ""
     coating_thickness: str = ""
+    coating_thickness_exact: str = ""
     process: str = ""
     quantity: int | None = None
     unconnected: bool = False
@@ -136,9 +139,13 @@ class MeasuredHoleFact(OfRevision, table=True):
     __tablename__ = "fact_measured_hole"
     label: str = Field(primary_key=True)
     x: str
+    x_exact: str = ""
     y: str
+    y_exact: str = ""
     diameter: str
+    diameter_exact: str = ""
     uncertainty: str
+    uncertainty_exact: str = ""
     source: str
 
 
@@ -150,8 +157,11 @@ class InstrumentFact(Fact, table=True):
     calibrated: str = Field(primary_key=True)
     tool: str
     resolution: str
+    resolution_exact: str = ""
     standard: str
+    standard_exact: str = ""
     limit: str
+    limit_exact: str = ""
     grade: str
     due: str
 
@@ -161,8 +171,10 @@ class PointFact(OfRevision, table=True):
     label: str = Field(primary_key=True)
     place: int
     diameter: str
+    diameter_exact: str = ""
     at: str
     uncertainty: str
+    uncertainty_exact: str = ""
     side: str
     instrument: str = ""
     day: str = ""
@@ -173,8 +185,11 @@ class DistanceFact(OfRevision, table=True):
     a: str = Field(primary_key=True)
     b: str = Field(primary_key=True)
     value: str
+    value_exact: str = ""
     standard: str
+    standard_exact: str = ""
     uncertainty: str
+    uncertainty_exact: str = ""
     instrument: str
     readings: str
     how: str
@@ -195,10 +210,14 @@ class BendFact(OfRevision, table=True):
     angle: str
     direction: str
     radius: str = ""
+    radius_exact: str = ""
     k_factor: str = ""
     allowance: str = ""
+    allowance_exact: str = ""
     deduction: str = ""
+    deduction_exact: str = ""
     tolerance: str = ""
+    tolerance_exact: str = ""
 
 
 class BendDataFact(Fact, table=True):
@@ -209,7 +228,9 @@ class BendDataFact(Fact, table=True):
     vendor: str
     material: str
     thickness: str
+    thickness_exact: str = ""
     radius: str
+    radius_exact: str = ""
     k_factor: str
 
 
@@ -229,14 +250,18 @@ class DimensionFact(OfRevision, table=True):
     __tablename__ = "fact_dimension"
     name: str = Field(primary_key=True)
     nominal: str
+    nominal_exact: str = ""
     limits: str
+    limits_exact: str = ""
     source: str
     instrument: str
     uncertainty: str
+    uncertainty_exact: str = ""
     measured_on: str
     frozen: bool
     critical: bool
     frozen_value: str = ""
+    frozen_value_exact: str = ""
     formula: str = ""
     how: str = ""
     day: str = ""
@@ -261,7 +286,9 @@ class ConnectionFact(Fact, table=True):
     fastener: str
     turned_over: str
     position: str
+    position_exact: str = ""
     gap: str
+    gap_exact: str = ""
     also: str
     weld_side: str = ""
     weld_class: str = ""
@@ -272,6 +299,7 @@ class BoltFact(Fact, table=True):
     __tablename__ = "fact_bolt"
     connection: str = Field(primary_key=True)
     length: str = ""
+    length_exact: str = ""
     washers: int | None = None
 
 
@@ -289,6 +317,7 @@ class ClearanceFact(Fact, table=True):
     connection: str = Field(primary_key=True)
     name: str = Field(primary_key=True)
     required: str
+    required_exact: str = ""
     critical: bool
 
 
@@ -298,7 +327,9 @@ class ReadingFact(Fact, table=True):
     name: str = Field(primary_key=True)
     seq: int = Field(primary_key=True)
     value: str
+    value_exact: str = ""
     uncertainty: str
+    uncertainty_exact: str = ""
     instrument: str
     person: str
     day: str
@@ -338,6 +369,7 @@ class PermitFact(Fact, table=True):
     until: str
     person: str
     up_to: str = ""
+    up_to_exact: str = ""
     above: bool = False
     connection: str = ""
     parts: str = "[]"

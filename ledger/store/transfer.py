@@ -30,7 +30,7 @@ from ledger.store.replay import seal_of, sealed_rows
 from ledger.store.sealed import START, Sealed, row_hash
 from ledger.store.tables import JournalRow, KeptFileRow
 
-FORMAT = 1
+FORMAT = 2  # since 2 a quantity stands in an entry as written and exactly
 _ABOUT, _LINES, _KEPT_FILES = "job.json", "journal.jsonl", "kept/"
 _FIELDS = {"seq", "previous", "body", "hash", "signature"}
 _MOMENT = (1980, 1, 1, 0, 0, 0)

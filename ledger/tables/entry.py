@@ -264,7 +264,8 @@ def _found(
 
 
 def _reading(reading: RecordClearance | ReadingFact) -> str:
-    return f"{reading.value} ±{reading.uncertainty} {reading.instrument}"
+    value, sure = (getattr(one, "written", one) for one in (reading.value, reading.uncertainty))
+    return f"{value} ±{sure} {reading.instrument}"
 
 
 def _yes_or_no(column: str, cell: str) -> bool:

@@ -12,7 +12,7 @@ from typing import Any
 from sqlmodel import Session
 
 from ledger.acts.base import Act, newest_part
-from ledger.acts.dimensions import CalculateDimension, dimension_act
+from ledger.acts.dimensions import CalculateDimension, RecordDimension, dimension_act
 from ledger.domain.errors import FitupError
 from ledger.domain.formula import names_in, read_formula
 from ledger.store.formula_values import Key
@@ -56,20 +56,8 @@ def drafts_of(facts: Session, rows: Iterable[Mapping[str, str]]) -> dict[Key, Di
             revision = newest_part(facts, number).revision
         except FitupError:
             continue
-        found[number, name] = DimensionFact(
-            number=number,
-            revision=revision,
-            name=name,
-            nominal="" if isinstance(act, CalculateDimension) else nominal,
-            formula=act.formula if isinstance(act, CalculateDimension) else "",
-            source=cells.get("source") or "given",
-            measured_on=cells.get("measured_on", ""),
-            limits="",
-            instrument="",
-            uncertainty="",
-            frozen=False,
-            critical=False,
-        )
+        if isinstance(act, CalculateDimension | RecordDimension):
+            found[number, name] = act.row(revision)
     return found
 
 

@@ -22,6 +22,7 @@ from ledger.store.replay import dump_facts, rebuild
 NUMBER = st.sampled_from(["PIER", "BASE", "TURN"])
 NAME = st.sampled_from(["Q1", "Q2", "S1", "S2"])
 LENGTH = st.sampled_from(["12 mm", "3/16 in", "1-1/2 in", "0.250 in"])
+LIMITS = st.sampled_from(["", "±0.1 mm", "+0.010/-0.005 in", "min", "2768-m"])
 TEXT = st.text(
     st.characters(blacklist_categories=("Cs",), blacklist_characters="\0"), min_size=1, max_size=12
 )
@@ -35,16 +36,17 @@ ACTS = st.one_of(
     act(RecordPart, number=NUMBER, title=TEXT, form=st.just("bought"), thickness=LENGTH),
     act(ChangePart, number=NUMBER, title=TEXT, form=st.just("bought"), quantity=st.integers(1, 9)),
     act(RecordHole, number=NUMBER, label=NAME, x=LENGTH, y=LENGTH, diameter=LENGTH, source=st.just("given")),
-    act(RecordDimension, number=NUMBER, name=NAME, nominal=LENGTH, held=st.booleans()),
+    act(RecordDimension, number=NUMBER, name=NAME, nominal=LENGTH, limits=LIMITS, frozen=st.booleans()),
     act(AskQuestion, number=NUMBER, ident=NAME, text=TEXT),
     act(AnswerQuestion, number=NUMBER, ident=NAME, answer=TEXT),
     act(
         RecordConnection,
         name=NAME,
         connection_kind=st.just("beside"),
+        position=st.sampled_from(["", "as drawn", "0.10 -3 37.5 turned over", "left on left"]),
         plies=st.tuples(NUMBER, NUMBER).map(lambda p: tuple({"part": n} for n in p)),
     ),
-    act(RequireClearance, connection=NAME, name=NAME, required=st.sampled_from([">= 2 mm", "2..5 mm"])),
+    act(RequireClearance, connection=NAME, name=NAME, required=st.sampled_from([">= 1/8 in", "2..5 mm"])),
     act(RemoveConnection, name=NAME, reason=TEXT),
 )
 

@@ -123,7 +123,7 @@ def test_a_journal_cut_within_a_line_is_refused(out, tmp_path):
     ("harm", "told"),
     [
         (lambda out: (out / "job.json").unlink(), Unreadable),
-        (lambda out: (out / "job.json").write_text('{"format": 2}'), Unreadable),
+        (lambda out: (out / "job.json").write_text('{"format": 3}'), Unreadable),
         (lambda out: (out / "job.json").write_text("[]"), Unreadable),
         (lambda out: (out / "journal.jsonl").unlink(), Unreadable),
         (lambda out: (out / "kept" / ("0" * 64)).write_bytes(b"more"), Tampered),
