@@ -17,7 +17,7 @@ from typing import Final
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from ledger.checks._frame import DoesNotApply, NoDrawing
+from ledger.cases.answers import DoesNotApply, NoDrawing
 from ledger.checks._webs import SAGITTA_MM
 from ledger.domain.bend import Bend, ends_of, lost_bends
 from ledger.domain.record import Part

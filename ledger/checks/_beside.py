@@ -10,12 +10,12 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from ledger.checks._case import ConnectionCase
+from ledger.cases.connections import ConnectionCase
+from ledger.cases.regions import on_other
+from ledger.cases.thirds import Spanning
 from ledger.checks._flanges import flange_of
 from ledger.checks._on_face import touched_face
-from ledger.checks._placing import on_other
 from ledger.checks._seats import bolted_holes
-from ledger.checks._thirds import Spanning
 from ledger.domain.pose import Pose
 from ledger.fit.candidates import tabulate
 

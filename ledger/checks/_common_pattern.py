@@ -14,11 +14,11 @@ from functools import lru_cache
 from itertools import combinations
 from typing import cast
 
-from ledger.checks._bending import crosses_bend
-from ledger.checks._case import ConnectionCase
-from ledger.checks._fitting import fastenings, flush_places
-from ledger.checks._frame import NotRun
-from ledger.checks._rings import plies_of
+from ledger.cases.answers import NotRun
+from ledger.cases.bending import crosses_bend
+from ledger.cases.connections import ConnectionCase
+from ledger.cases.fitting import fastenings, flush_places
+from ledger.cases.rings import plies_of
 from ledger.domain.connection import Pins, Sides
 from ledger.domain.pose import Pose
 from ledger.fit.case import WAYS_UP, Fastening, Fit, PatternCase, Ply, TurnedOver

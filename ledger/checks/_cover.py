@@ -18,10 +18,10 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from ledger.cases.connections import ConnectionCase
+from ledger.cases.regions import material, played_mm
 from ledger.checks._beside import most_room_mm, ways
-from ledger.checks._case import ConnectionCase
 from ledger.checks._flanges import flange_of
-from ledger.checks._placing import material, played_mm
 from ledger.checks._seats import bolted_holes
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Point

@@ -11,8 +11,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import Final, cast
 
-from ledger.checks._case import ConnectionCase
-from ledger.checks._fitting import clearance_classes, fasteners_of, plate_of
+from ledger.cases.connections import ConnectionCase
+from ledger.cases.fitting import clearance_classes, fasteners_of, plate_of
 from ledger.checks._movable import joined, movable
 from ledger.domain.finding import Finding
 from ledger.domain.plural import counted

@@ -16,8 +16,8 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import split
 
+from ledger.cases.answers import DoesNotApply
 from ledger.checks._bend_lines import BendLine, bent_part
-from ledger.checks._frame import DoesNotApply
 from ledger.checks._webs import SAGITTA_MM
 from ledger.domain.bend import ends_of
 from ledger.domain.record import Part

@@ -14,36 +14,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from ledger.cases.answers import DoesNotApply, NoDrawing, NotChecked, NotRun
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import SEVERITIES, Finding, Severity
 from ledger.domain.gate import Outcome
-
-
-class NotRun(Exception):  # a state of a check, not a fault
-    """A check could not look at this case; the reason is shown and stops the release."""
-
-
-class NoDrawing(NotRun):
-    """It could not look because a drawing, or the outline in it, is not there: of the part `number`, else its own."""
-
-    def __init__(self, reason: str, number: str = "") -> None:
-        super().__init__(reason)
-        self.number = number
-
-
-class DoesNotApply(Exception):  # likewise
-    """A check has nothing to look at here; the reason joins what was not checked, where it matters."""
-
-    def __init__(self, reason: str = "") -> None:
-        super().__init__(reason)
-
-
-@dataclass(frozen=True, slots=True)
-class NotChecked:
-    """A matter of this case that the check left alone; it joins what every GO says was not checked."""
-
-    text: str
-
 
 Rule = Callable[[Any], Iterator[Finding | NotChecked]]
 

@@ -12,8 +12,8 @@ import math
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from ledger.cases.answers import NotRun
 from ledger.checks._bend_lines import BendLine, BentPart
-from ledger.checks._frame import NotRun
 from ledger.domain.measured_on import MeasuredOn
 from ledger.domain.record import Part
 from ledger.domain.shape import Point

@@ -13,7 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from ledger.checks._frame import NoDrawing, NotRun
+from ledger.cases.answers import NoDrawing, NotRun
 from ledger.domain.amounts import DEGREES, MM, MM2, unit_of
 from ledger.domain.errors import BadInput
 from ledger.domain.measured_on import MeasuredOn, read_measured_on

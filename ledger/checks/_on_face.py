@@ -15,8 +15,8 @@ from typing import Final
 
 import shapely
 
-from ledger.checks._case import ConnectionCase, PlacedPly
-from ledger.checks._fitting import rings_of
+from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.cases.fitting import rings_of
 from ledger.checks._flanges import Flange, flange_of
 from ledger.checks._seats import bolted_holes, has_seats, seated
 from ledger.domain.errors import UnknownName

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._case import ConnectionCase, PlacedPly
-from ledger.checks._fitting import coat_mm
-from ledger.checks._frame import NotChecked
+from ledger.cases.answers import NotChecked
+from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.cases.fitting import coat_mm
 from ledger.domain.connection import JOINTS, Connection
 from ledger.domain.shape import Hole
 

@@ -7,11 +7,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import product
 
-from ledger.checks._case import ConnectionCase
+from ledger.cases.answers import NotRun
+from ledger.cases.connections import ConnectionCase
+from ledger.cases.fitting import fastenings
+from ledger.cases.rings import labels_of, parts_of
 from ledger.checks._common_pattern import of_two_pieces
-from ledger.checks._fitting import fastenings
-from ledger.checks._frame import NotRun
-from ledger.checks._rings import labels_of, parts_of
 from ledger.domain.pose import Pose
 from ledger.fit.shared_bolts import Assembled, Connected, Hold
 

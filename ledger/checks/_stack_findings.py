@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from ledger.checks._case import ConnectionCase
+from ledger.cases.answers import NotRun
+from ledger.cases.connections import ConnectionCase
 from ledger.checks._fit_findings import apart_findings
-from ledger.checks._frame import NotRun
 from ledger.checks._movable import movable
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm

@@ -6,9 +6,9 @@ from __future__ import annotations
 
 import math
 
-from ledger.checks._case import ConnectionCase, PlacedPly
-from ledger.checks._fitting import coat_mm
-from ledger.checks._frame import NoDrawing, NotRun
+from ledger.cases.answers import NoDrawing, NotRun
+from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.cases.fitting import coat_mm
 from ledger.fit.tabs import TabFit, seat_tabs, slots_of, tabs_of
 from ledger.standards.cuts import hole_shrink
 

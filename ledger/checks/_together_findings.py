@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from ledger.checks._case import ConnectionCase
+from ledger.cases.connections import ConnectionCase
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.required_odds import percent

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._case import PartCase
+from ledger.cases.parts import PartCase
 from ledger.checks._frame import check
 from ledger.domain.finding import Finding
 

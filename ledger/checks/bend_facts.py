@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ledger.cases.answers import DoesNotApply
+from ledger.cases.parts import PartCase
 from ledger.checks._bend_lines import BendLine, bent_part
-from ledger.checks._case import PartCase
-from ledger.checks._frame import DoesNotApply, check
+from ledger.checks._frame import check
 from ledger.checks._webs import labels
 from ledger.domain.bend import LARGEST_K, ends_of, lost_bends
 from ledger.domain.finding import Finding

@@ -14,8 +14,8 @@ from typing import Final
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from ledger.cases.parts import PartCase
 from ledger.checks._bend_lines import BendLine, BentPart, bent_part, first_hit_mm, intervals, reach_of
-from ledger.checks._case import PartCase
 from ledger.checks._frame import check
 from ledger.checks._webs import LEEWAY_MM
 from ledger.domain.finding import Finding

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._case import ConnectionCase
-from ledger.checks._fitting import coat_mm
-from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.cases.answers import DoesNotApply, NotChecked
+from ledger.cases.connections import ConnectionCase
+from ledger.cases.fitting import coat_mm
+from ledger.checks._frame import check
 from ledger.checks._on_face import parts_on_face
 from ledger.checks._seats import bolted_holes, clamped, plies_mm, unlooked, washers
 from ledger.checks._threads import named, no_rule

@@ -11,7 +11,9 @@ import math
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 
-from ledger.checks._case import ConnectionCase
+from ledger.cases.answers import DoesNotApply, NotChecked, NotRun
+from ledger.cases.connections import ConnectionCase
+from ledger.cases.rings import is_fitted, parts_of
 from ledger.checks._common_pattern import (
     across_bend,
     common_pattern,
@@ -22,9 +24,8 @@ from ledger.checks._common_pattern import (
     turned,
     ways_up_of,
 )
-from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
+from ledger.checks._frame import check
 from ledger.checks._movable import joined
-from ledger.checks._rings import is_fitted, parts_of
 from ledger.checks._shared_holes import connected, fits_alone, on_shared_holes
 from ledger.checks._together_findings import by_odds, fits, names_of, tight, where_of
 from ledger.domain.finding import Finding

@@ -10,10 +10,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from ledger.checks._case import ConnectionCase
-from ledger.checks._frame import DoesNotApply, NotRun, check
-from ledger.checks._movable import joined
-from ledger.checks._placing import (
+from ledger.cases.answers import DoesNotApply, NotRun
+from ledger.cases.connections import ConnectionCase
+from ledger.cases.regions import (
     IN_ONE_PLANE,
     PLACES,
     bolted_through,
@@ -22,6 +21,8 @@ from ledger.checks._placing import (
     room_in_opening,
     room_inside,
 )
+from ledger.checks._frame import check
+from ledger.checks._movable import joined
 from ledger.domain.connection import WELDED
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import Bounds, show_mm

@@ -11,8 +11,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from ledger.checks._case import ConnectionCase, PlacedPly
-from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.cases.answers import DoesNotApply, NotChecked
+from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.checks._frame import check
 from ledger.checks._movable import joined
 from ledger.checks._webs import LEEWAY_MM, between, labels, nearest_of, to_edges
 from ledger.domain.finding import Finding

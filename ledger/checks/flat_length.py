@@ -12,9 +12,10 @@ from collections.abc import Iterator
 from decimal import Decimal
 from typing import Final
 
+from ledger.cases.answers import DoesNotApply, NotChecked
+from ledger.cases.parts import PartCase
 from ledger.checks._bend_lines import BendLine, BentPart, bent_part
-from ledger.checks._case import PartCase
-from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.checks._frame import check
 from ledger.checks._legs import bent_mm, leg_flat_mm
 from ledger.checks._measured_on import measured_on_of
 from ledger.domain.finding import Finding

@@ -12,10 +12,11 @@ import math
 from collections.abc import Iterator
 from itertools import combinations
 
-from ledger.checks._bending import crosses_bend, strayed
-from ledger.checks._case import ConnectionCase, PlacedPly
+from ledger.cases.answers import DoesNotApply, NoDrawing, NotRun
+from ledger.cases.bending import crosses_bend, strayed
+from ledger.cases.connections import ConnectionCase, PlacedPly
 from ledger.checks._fit_findings import apart_findings, go_findings, turned_findings
-from ledger.checks._frame import DoesNotApply, NoDrawing, NotRun, check
+from ledger.checks._frame import check
 from ledger.checks._stack_findings import stack_findings
 from ledger.domain.connection import JOINTS
 from ledger.domain.errors import BadInput

@@ -12,8 +12,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._case import PartCase
-from ledger.checks._frame import DoesNotApply, check
+from ledger.cases.answers import DoesNotApply
+from ledger.cases.parts import PartCase
+from ledger.checks._frame import check
 from ledger.checks._webs import LEEWAY_MM, labels, thin_webs
 from ledger.domain.finding import Finding, Severity
 from ledger.domain.record import Part

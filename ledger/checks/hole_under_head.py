@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 
-from ledger.checks._case import ConnectionCase, PlacedPly
-from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.cases.answers import DoesNotApply, NotChecked
+from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.checks._frame import check
 from ledger.checks._seats import bolted_holes
 from ledger.checks._threads import named
 from ledger.domain.connection import JOINTS

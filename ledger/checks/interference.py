@@ -11,10 +11,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from ledger.checks._case import ConnectionCase
-from ledger.checks._frame import NotRun, check
+from ledger.cases.answers import NotRun
+from ledger.cases.connections import ConnectionCase
+from ledger.cases.regions import PLACES, edge_coats_mm, placed_regions, room_in_opening, room_inside
+from ledger.checks._frame import check
 from ledger.checks._movable import joined
-from ledger.checks._placing import PLACES, edge_coats_mm, placed_regions, room_in_opening, room_inside
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.shape import Point

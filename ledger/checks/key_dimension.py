@@ -10,8 +10,9 @@ import math
 from collections.abc import Iterator
 from decimal import Decimal
 
-from ledger.checks._case import PartCase
-from ledger.checks._frame import NotChecked, check
+from ledger.cases.answers import NotChecked
+from ledger.cases.parts import PartCase
+from ledger.checks._frame import check
 from ledger.checks._measured_on import EXACT, PLACES, holds, measured_mm, measured_on_of, off_by, on_points
 from ledger.domain.amounts import MM, unit_of
 from ledger.domain.finding import Finding

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._case import PartCase
+from ledger.cases.parts import PartCase
 from ledger.checks._frame import check
 from ledger.checks._measured_on import measured_on_of
 from ledger.domain.finding import Finding

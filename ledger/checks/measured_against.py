@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._case import ConnectionCase
-from ledger.checks._frame import DoesNotApply, check
+from ledger.cases.answers import DoesNotApply
+from ledger.cases.connections import ConnectionCase
+from ledger.checks._frame import check
 from ledger.domain.connection import Reading
 from ledger.domain.finding import Finding
 

@@ -11,8 +11,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from ledger.checks._case import ConnectionCase
-from ledger.checks._frame import DoesNotApply, NotRun, check
+from ledger.cases.answers import DoesNotApply, NotRun
+from ledger.cases.connections import ConnectionCase
+from ledger.checks._frame import check
 from ledger.domain.connection import Clearance, Reading
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import plain

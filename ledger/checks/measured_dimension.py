@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._case import PartCase
-from ledger.checks._frame import DoesNotApply, check
+from ledger.cases.answers import DoesNotApply
+from ledger.cases.parts import PartCase
+from ledger.checks._frame import check
 from ledger.checks._measured_on import measured_on_of, on_points
 from ledger.domain.amounts import unit_of
 from ledger.domain.finding import Finding

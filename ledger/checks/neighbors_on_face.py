@@ -13,12 +13,13 @@ from collections.abc import Iterator
 from itertools import islice, product
 from typing import Final
 
+from ledger.cases.answers import DoesNotApply
+from ledger.cases.connections import ConnectionCase
+from ledger.cases.thirds import Spanning, neighbours
 from ledger.checks._beside import in_one_plane
-from ledger.checks._case import ConnectionCase
 from ledger.checks._cover import Covered, always_meet, covered, meet
-from ledger.checks._frame import DoesNotApply, check
+from ledger.checks._frame import check
 from ledger.checks._movable import joined
-from ledger.checks._thirds import Spanning, neighbours
 from ledger.domain.finding import Finding
 
 _MOST: Final = 1024  # pairs of ways that are looked at

@@ -10,8 +10,9 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
-from ledger.checks._case import PartCase
-from ledger.checks._frame import DoesNotApply, NoDrawing, NotRun, check
+from ledger.cases.answers import DoesNotApply, NoDrawing, NotRun
+from ledger.cases.parts import PartCase
+from ledger.checks._frame import check
 from ledger.domain.finding import Finding
 from ledger.fit.mirroring import SAGITTA_MM, departure_mm
 

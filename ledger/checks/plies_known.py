@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._case import ConnectionCase, PlacedPly
+from ledger.cases.connections import ConnectionCase, PlacedPly
 from ledger.checks._frame import check
 from ledger.domain.finding import Finding
 from ledger.domain.record import UNSIGNED

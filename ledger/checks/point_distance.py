@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from ledger.checks._case import PartCase
-from ledger.checks._frame import DoesNotApply, NotRun, check
+from ledger.cases.answers import DoesNotApply, NotRun
+from ledger.cases.parts import PartCase
+from ledger.checks._frame import check
 from ledger.checks._measured_on import measured_on_of, on_points
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm

@@ -11,8 +11,9 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
-from ledger.checks._case import PartCase
-from ledger.checks._frame import DoesNotApply, check
+from ledger.cases.answers import DoesNotApply
+from ledger.cases.parts import PartCase
+from ledger.checks._frame import check
 from ledger.domain.drawing_notes import against
 from ledger.domain.finding import READER_CODES, Finding
 from ledger.domain.record import Part, TakenProfile

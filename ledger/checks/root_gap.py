@@ -12,9 +12,10 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
-from ledger.checks._case import ConnectionCase, PlacedPly
-from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
-from ledger.checks._placing import PLACES, laid_regions
+from ledger.cases.answers import DoesNotApply, NotChecked, NotRun
+from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.cases.regions import PLACES, laid_regions
+from ledger.checks._frame import check
 from ledger.checks._tabs import seated, slot_loss_mm, thickness_mm
 from ledger.domain.connection import WELDED
 from ledger.domain.finding import Finding, Severity

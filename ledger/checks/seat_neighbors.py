@@ -9,8 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._case import ConnectionCase, PlacedPly
-from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.cases.answers import DoesNotApply, NotChecked
+from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.checks._frame import check
 from ledger.checks._movable import joined
 from ledger.checks._on_face import parts_on_face
 from ledger.checks._seats import bolted_holes, has_seats, seated

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._case import PartCase
-from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.cases.answers import DoesNotApply, NotChecked
+from ledger.cases.parts import PartCase
+from ledger.checks._frame import check
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import Finding
 from ledger.survey.blame import Off, off_readings

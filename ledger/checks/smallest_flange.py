@@ -13,8 +13,8 @@ from typing import Final
 
 import numpy as np
 
+from ledger.cases.parts import PartCase
 from ledger.checks._bend_lines import BendLine, BentPart, bent_part, first_hit_mm, reach_of
-from ledger.checks._case import PartCase
 from ledger.checks._frame import check
 from ledger.checks._webs import LEEWAY_MM
 from ledger.domain.finding import Finding

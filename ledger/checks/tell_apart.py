@@ -12,8 +12,9 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
-from ledger.checks._case import PartCase
-from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.cases.answers import DoesNotApply, NotChecked
+from ledger.cases.parts import PartCase
+from ledger.checks._frame import check
 from ledger.domain.density import read_density
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import Finding

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._case import ConnectionCase
-from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.cases.answers import DoesNotApply, NotChecked
+from ledger.cases.connections import ConnectionCase
+from ledger.checks._frame import check
 from ledger.checks._seats import bolted_holes, clamped, plies_mm, unlooked, washers
 from ledger.checks._threads import no_rule, too_wide
 from ledger.domain.errors import UnknownName

@@ -11,8 +11,9 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 
-from ledger.checks._case import PartCase
-from ledger.checks._frame import DoesNotApply, check
+from ledger.cases.answers import DoesNotApply
+from ledger.cases.parts import PartCase
+from ledger.checks._frame import check
 from ledger.checks._threads import DRAWN_MM, named, too_wide
 from ledger.domain.finding import Finding
 from ledger.domain.shape import Hole

@@ -11,9 +11,10 @@ import math
 from collections.abc import Iterator
 from itertools import combinations
 
-from ledger.checks._case import ConnectionCase, PlacedPly
-from ledger.checks._fitting import rings_of
-from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.cases.answers import DoesNotApply, NotChecked
+from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.cases.fitting import rings_of
+from ledger.checks._frame import check
 from ledger.checks._movable import joined
 from ledger.checks._seats import bolted_holes, has_seats, seated, unlooked
 from ledger.domain.errors import UnknownName

@@ -15,12 +15,13 @@ from collections.abc import Iterator
 from itertools import product
 from typing import Final
 
+from ledger.cases.answers import DoesNotApply, NotChecked, NotRun
+from ledger.cases.connections import ConnectionCase
+from ledger.cases.regions import material, moved
+from ledger.cases.thirds import Spanning, across_welds, spanning
 from ledger.checks._beside import in_one_plane, shift_mm, unknown_place, ways
-from ledger.checks._case import ConnectionCase
 from ledger.checks._cover import covered
-from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
-from ledger.checks._placing import material, moved
-from ledger.checks._thirds import Spanning, across_welds, spanning
+from ledger.checks._frame import check
 from ledger.domain.connection import Connection
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import Bounds, show_mm

@@ -12,9 +12,10 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
-from ledger.checks._case import ConnectionCase, PlacedPly
-from ledger.checks._frame import DoesNotApply, NotChecked, check
-from ledger.checks._thirds import Spanning, across_welds, spanning
+from ledger.cases.answers import DoesNotApply, NotChecked
+from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.cases.thirds import Spanning, across_welds, spanning
+from ledger.checks._frame import check
 from ledger.domain.connection import WELDED, Connection
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.checks._case import ConnectionCase
-from ledger.checks._frame import DoesNotApply, NotRun, check
+from ledger.cases.answers import DoesNotApply, NotRun
+from ledger.cases.connections import ConnectionCase
+from ledger.checks._frame import check
 from ledger.checks._measured_on import holds, measured_mm, measured_on_of
 from ledger.domain.finding import Finding
 from ledger.domain.record import Dimension, Part

@@ -15,9 +15,10 @@ from typing import Final
 
 import shapely
 
+from ledger.cases.answers import DoesNotApply, NotChecked
+from ledger.cases.connections import ConnectionCase, PlacedPly
 from ledger.checks._bend_lines import BendLine, BentPart, bent_part
-from ledger.checks._case import ConnectionCase, PlacedPly
-from ledger.checks._frame import DoesNotApply, NotChecked, check
+from ledger.checks._frame import check
 from ledger.checks._movable import joined
 from ledger.checks._on_face import bolts_on_face, parts_on_face
 from ledger.checks._seats import bolted_holes, seated, unlooked, washers

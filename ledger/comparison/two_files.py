@@ -128,7 +128,7 @@ def compare(
     the file does not have. `also` are further fasteners with their holes ("M6 dowel H5,H6 on H5,H6"). Of `AUTO` the
     sizes of the holes say which fasteners they are for: BadInput where they say none.
     """
-    from ledger.checks._fitting import shrink_of
+    from ledger.cases.fitting import shrink_of
     from ledger.domain.quantity import read_length
     from ledger.fit.case import Fastening
     from ledger.fit.joint import Joint

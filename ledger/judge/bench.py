@@ -14,10 +14,11 @@ from functools import cached_property
 
 from sqlmodel import Session
 
+from ledger.cases.connections import Around, ConnectionCase, Joined, PlacedPly
+from ledger.cases.parts import PartCase
+from ledger.cases.rings import is_fitted, joined_with, ring_through
 from ledger.checks import all_checks
-from ledger.checks._case import Around, ConnectionCase, Joined, PartCase, PlacedPly
 from ledger.checks._frame import Check
-from ledger.checks._rings import is_fitted, joined_with, ring_through
 from ledger.domain import digest, gate
 from ledger.domain.connection import Connection
 from ledger.domain.quantity import Length, plain

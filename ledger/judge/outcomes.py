@@ -22,7 +22,8 @@ from pathlib import Path
 from threading import Lock
 from typing import Any, cast
 
-from ledger.checks._case import ConnectionCase, PartCase, PlacedPly
+from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.cases.parts import PartCase
 from ledger.checks._frame import Check
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Outcome, State

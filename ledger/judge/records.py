@@ -16,7 +16,7 @@ from sqlmodel import Session, SQLModel
 
 from ledger.acts.base import newest_part
 from ledger.acts.vouching import Vouching
-from ledger.checks._case import ConnectionCase
+from ledger.cases.connections import ConnectionCase
 from ledger.domain import digest
 from ledger.domain.connection import Connection, Ply
 from ledger.domain.errors import Unreadable

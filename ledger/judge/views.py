@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ledger.checks._case import ConnectionCase, PlacedPly
-from ledger.checks._frame import DoesNotApply, NotRun
-from ledger.checks._placing import placed_regions
+from ledger.cases.answers import DoesNotApply, NotRun
+from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.cases.regions import placed_regions
 from ledger.domain.connection import Connection
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Policy, judge

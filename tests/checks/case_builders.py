@@ -17,8 +17,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from ledger.checks._case import Around, ConnectionCase, Joined, PartCase, PlacedPly
-from ledger.checks._rings import joined_with, ring_through
+from ledger.cases.connections import Around, ConnectionCase, Joined, PlacedPly
+from ledger.cases.parts import PartCase
+from ledger.cases.rings import joined_with, ring_through
 from ledger.domain import digest
 from ledger.domain.amounts import read_amount
 from ledger.domain.bend import Bend, bend_lines, ends_of, read_bend_angle

@@ -8,8 +8,8 @@ from case_builders import part_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ledger.cases.parts import PartCase
 from ledger.checks import all_checks
-from ledger.checks._case import PartCase
 from ledger.domain.bend import Bend
 from ledger.domain.record import TakenProfile
 from ledger.domain.shape import Contour, Hole, Profile, Stroke

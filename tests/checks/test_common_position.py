@@ -9,8 +9,8 @@ import pytest
 from case_builders import case_of
 from many_cases import hold, many_cases
 
+from ledger.cases.connections import Joined
 from ledger.checks import all_checks
-from ledger.checks._case import Joined
 from ledger.domain.pose import Pose
 
 CHECK = next(c for c in all_checks() if c.name == "common_position")

@@ -12,10 +12,11 @@ import pytest
 from case_builders import case_of
 
 import ledger.checks
+from ledger.cases.answers import DoesNotApply, NotChecked, NotRun
+from ledger.cases.bending import crosses_bend
+from ledger.cases.parts import PartCase
 from ledger.checks import all_checks, describe
-from ledger.checks._bending import crosses_bend
-from ledger.checks._case import PartCase
-from ledger.checks._frame import DoesNotApply, NotChecked, NotRun, check
+from ledger.checks._frame import check
 from ledger.domain.connection import Clearance, Connection, Reading
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import READER_CODES, SEVERITIES, Finding
@@ -95,7 +96,7 @@ def added_check(tmp_path, monkeypatch):
 
 
 RULE = '''"""A title."""
-from ledger.checks._case import PartCase
+from ledger.cases.parts import PartCase
 from ledger.checks._frame import check
 @check(on=PartCase, source="{source}", codes=("bent",), severity="stop")
 def {name}(case):

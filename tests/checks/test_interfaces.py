@@ -10,8 +10,8 @@ from dataclasses import replace
 import pytest
 from case_builders import case_of
 
+from ledger.cases.connections import ConnectionCase
 from ledger.checks import all_checks
-from ledger.checks._case import ConnectionCase
 from ledger.domain import digest
 
 PLATE = {"plate": "-17 -17 77 17", "holes": ["0 0 13.5", "60 0 13.5"], "thickness": "4 mm"}

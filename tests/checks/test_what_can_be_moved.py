@@ -8,8 +8,8 @@ from dataclasses import replace
 import pytest
 from case_builders import case_of, written_cases
 
+from ledger.cases.connections import Around, ConnectionCase, Joined
 from ledger.checks import all_checks
-from ledger.checks._case import Around, ConnectionCase, Joined
 
 OF_CONNECTIONS = [c for c in all_checks() if c.on is ConnectionCase]
 CASES = [w for w in written_cases() if "part" not in w.data and w.data["expect"]]

@@ -13,8 +13,8 @@ from dataclasses import replace
 import pytest
 from case_builders import case_of, written_cases
 
+from ledger.cases.parts import PartCase
 from ledger.checks import all_checks
-from ledger.checks._case import PartCase
 from ledger.domain import gate
 from ledger.domain.cause import Following, explains, grouped, is_cause, may_follow
 from ledger.domain.finding import Finding

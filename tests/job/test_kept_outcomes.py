@@ -9,8 +9,9 @@ import pytest
 from ledger.acts.connections import RequireClearance
 from ledger.acts.dimensions import RecordDimension
 from ledger.acts.questions import AskQuestion
+from ledger.cases.connections import ConnectionCase
+from ledger.cases.parts import PartCase
 from ledger.checks import all_checks
-from ledger.checks._case import ConnectionCase, PartCase
 from ledger.domain.connection import Connection, Ply
 from ledger.domain.errors import NotReleasable
 from ledger.domain.record import Part

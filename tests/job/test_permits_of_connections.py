@@ -18,8 +18,8 @@ from small_job import edit
 from ledger.acts.parts import NameGroup, NewRevision
 from ledger.acts.permits import Permit
 from ledger.acts.questions import AskQuestion
+from ledger.cases.connections import ConnectionCase
 from ledger.checks import all_checks
-from ledger.checks._case import ConnectionCase
 from ledger.cli import main
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.finding import Finding

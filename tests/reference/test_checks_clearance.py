@@ -12,7 +12,7 @@ from decimal import Decimal
 
 import pytest
 
-from ledger.checks._case import ConnectionCase
+from ledger.cases.connections import ConnectionCase
 from ledger.checks.measured_clearance import measured_clearance
 from ledger.domain.connection import Clearance, Connection, Reading
 from ledger.domain.quantity import Bounds, Length

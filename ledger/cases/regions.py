@@ -12,10 +12,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ledger.checks._case import ConnectionCase, PlacedPly
-from ledger.checks._fitting import coat_mm
-from ledger.checks._frame import DoesNotApply, NoDrawing, NotRun
-from ledger.checks._thirds import spanning
+from ledger.cases.answers import DoesNotApply, NoDrawing, NotRun
+from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.cases.fitting import coat_mm
+from ledger.cases.thirds import spanning
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour, Point
 from ledger.fit.candidates import tabulate

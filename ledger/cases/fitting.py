@@ -17,7 +17,7 @@ from dataclasses import replace
 from itertools import islice, product
 from typing import TYPE_CHECKING, cast, get_args
 
-from ledger.checks._bending import strayed
+from ledger.cases.bending import strayed
 from ledger.domain.bend import ends_of
 from ledger.domain.connection import Sides
 from ledger.domain.errors import BadInput, UnknownName
@@ -37,7 +37,7 @@ from ledger.standards.fasteners import fastener
 from ledger.standards.processes import process
 
 if TYPE_CHECKING:
-    from ledger.checks._case import ConnectionCase, PlacedPly
+    from ledger.cases.connections import ConnectionCase, PlacedPly
 
 _BOTH = 2
 _EXPANDED = 2.0  # the coverage factor k of an expanded uncertainty (GUM 6.2)

@@ -12,7 +12,7 @@ from collections import deque
 from collections.abc import Callable, Iterable, Mapping
 from typing import get_args
 
-from ledger.checks._case import ConnectionCase, PlacedPly
+from ledger.cases.connections import ConnectionCase, PlacedPly
 from ledger.fit.joint import Joint
 
 Ring = tuple[str, ...]

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import combinations, product
 
-from ledger.checks._case import ConnectionCase, PlacedPly
+from ledger.cases.connections import ConnectionCase, PlacedPly
 from ledger.domain.connection import WELDED
 
 _BOTH = 2

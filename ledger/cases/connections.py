@@ -1,8 +1,7 @@
 """
-Cases: what a check is given to look at.
+A connection case: a connection with every ply's part at the revision that counts.
 
-A *part case* is one revision of a part. A *connection case* is a connection with every ply's part at the revision that
-counts; its fit and its placed outlines are worked out once and shared by the checks that need them.
+Its fit and its placed outlines are worked out once and shared by the checks that need them.
 """
 
 from __future__ import annotations
@@ -15,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from ledger.domain.connection import Connection, Ply, Sides
 from ledger.domain.errors import BadInput
 from ledger.domain.pose import Pose
-from ledger.domain.record import Dimension, Part, Question, Standing
+from ledger.domain.record import Dimension, Part, Standing
 from ledger.domain.required_odds import USUAL
 from ledger.domain.shape import Hole
 
@@ -43,33 +42,6 @@ _NO_MATTER_OF_CONNECTIONS: dict[str, Any] = {
         )
     },
 }
-
-
-@dataclass(frozen=True, slots=True)
-class PartCase:
-    """
-    A part, the names of the connections it is in, its twin of the opposite hand, and the set it is judged in.
-
-    `others` are parts that it could be taken for, nearest first; so many more were left out as `others_left` says.
-    `blocking` are open questions about other parts that block it; `late` are the days that questions are past.
-    """
-
-    part: Part
-    connections: tuple[str, ...] = ()
-    twin: Part | None = None
-    others: tuple[Part, ...] = ()
-    others_left: int = 0
-    together: tuple[str, ...] = ()
-    blocking: tuple[tuple[str, Question], ...] = ()
-    late: tuple[str, ...] = ()
-
-    def shown(self, besides: tuple[str, ...], apart_from: tuple[str, ...]) -> PartCase:
-        """The case as a check sees it that declares these: others and the set on demand, no field that it leaves."""
-        part = replace(self.part, **{name: _EMPTY[name] for name in apart_from}) if apart_from else self.part
-        others = {} if "others" in besides else {"others": (), "others_left": 0}
-        asked = {} if "asked" in besides else {"blocking": (), "late": ()}
-        together = self.together if "together" in besides else ()
-        return replace(self, part=part, together=together, **others, **asked)  # type: ignore[arg-type]  # by name
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,21 +207,21 @@ class ConnectionCase:
     @cached_property
     def pattern(self) -> PatternCase | None:
         """What the fit of the first ply on the second is given; None where the connection has no bolts."""
-        from ledger.checks._fitting import pattern_case
+        from ledger.cases.fitting import pattern_case
 
         return pattern_case(self) if self is self._anyhow else self._anyhow.pattern
 
     @cached_property
     def best_fit(self) -> Fit | None:
         """The fit of the first ply on the second; None where the connection has no bolts."""
-        from ledger.checks._fitting import best_fit
+        from ledger.cases.fitting import best_fit
 
         return best_fit(self) if self is self._anyhow else self._anyhow.best_fit
 
     @cached_property
     def best_stack(self) -> StackFit | None:
         """The fit of three and more bolted plies at once; None for anything else."""
-        from ledger.checks._fitting import stack_fit
+        from ledger.cases.fitting import stack_fit
 
         return stack_fit(self) if self is self._anyhow else self._anyhow.best_stack
 
@@ -294,7 +266,7 @@ class ConnectionCase:
         if isinstance(self.connection.position, Pose):
             return self.connection.position
         if isinstance(self.connection.position, Sides) and self.connection.kind != "bolted":
-            from ledger.checks._fitting import flush_pose
+            from ledger.cases.fitting import flush_pose
 
             return flush_pose(self)
         fit = self.best_fit
