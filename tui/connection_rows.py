@@ -90,8 +90,8 @@ def rows_of(app: App[object] | App[None], signs: Signs, view: ConnectionView) ->
             f"off by {show_mm(p.offset_mm)}, allowed {show_mm(p.allowed_mm)}, margin {show_mm(p.margin_mm)}"
         )
         yield Row(said(f"{p.a} of {first} on {p.b} of {second}: {room}"))
-    for placed in view.plies:
-        words = f"open {placed.part.number} {placed.part.revision} ({placed.standing})"
+    for placed, standing in zip(view.plies, view.standings, strict=True):
+        words = f"open {placed.part.number} {placed.part.revision} ({standing})"
         yield Row(said(words), f"{name}/{placed.part.number}", number=placed.part.number)
 
 

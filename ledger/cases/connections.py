@@ -6,15 +6,14 @@ Its fit and its placed outlines are worked out once and shared by the checks tha
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import MISSING, dataclass, field, fields, replace
+from dataclasses import MISSING, dataclass, fields, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from ledger.domain.connection import Connection, Ply, Sides
 from ledger.domain.errors import BadInput
 from ledger.domain.pose import Pose
-from ledger.domain.record import Dimension, Part, Standing
+from ledger.domain.record import Part
 from ledger.domain.required_odds import USUAL
 from ledger.domain.shape import Hole
 
@@ -46,11 +45,10 @@ _NO_MATTER_OF_CONNECTIONS: dict[str, Any] = {
 
 @dataclass(frozen=True, slots=True)
 class PlacedPly:
-    """A ply with its part; `standing` says which revision counts and why; `interface` is its interface digest."""
+    """A ply with its part at the revision that counts; `interface` is its interface digest."""
 
     ply: Ply
     part: Part
-    standing: Standing
     interface: str
 
     @property
@@ -83,79 +81,21 @@ class PlacedPly:
 
 
 @dataclass(frozen=True)
-class Around:
-    """
-    What lies around a connection: the other connections of its parts, and of each ply the dimensions measured on its
-    drawing.
-    """
-
-    connections: tuple[ConnectionCase, ...] = ()
-    dimensions: tuple[tuple[Dimension, ...], ...] = ()
-
-
-def _nothing() -> Around:
-    return Around()
-
-
-@dataclass(frozen=True)
-class Joined:
-    """
-    The bolted connections that are one question with a connection, by name, without it: the same parts, or the same
-    holes.
-
-    `ring` are the parts of a shortest ring of bolted connections that goes through it, in order; empty where there is
-    none.
-    """
-
-    connections: tuple[ConnectionCase, ...] = ()
-    ring: tuple[str, ...] = ()
-
-
-def _alone() -> Joined:
-    return Joined()
-
-
-@dataclass(frozen=True)
 class ConnectionCase:
     """
     A connection with its plies at the revisions that count; of their parts only what connections may look at.
 
-    `around` gives what lies around the connection, `joined` what is fitted with it; neither is part of a connection's
-    digest. `odds` are what the policy requires of holes that do not go together with every limit at once.
+    The same whichever revision counts for what reason, and from whichever of its parts it is seen. `odds` are what the
+    policy requires of holes that do not go together with every limit at once.
     """
 
     connection: Connection
     plies: tuple[PlacedPly, ...]
-    viewed_from: str = field(default="")
-    around: Callable[[], Around] = field(default=_nothing, repr=False, compare=False)
-    joined: Callable[[], Joined] = field(default=_alone, repr=False, compare=False)
     odds: str = USUAL
 
     def __post_init__(self) -> None:
         plies = tuple(replace(p, part=replace(p.part, **_NO_MATTER_OF_CONNECTIONS)) for p in self.plies)
         object.__setattr__(self, "plies", plies)
-
-    def shown(self, besides: tuple[str, ...], apart_from: tuple[str, ...]) -> ConnectionCase:
-        """
-        The case as a check sees it that declares these.
-
-        Which revision counts and from where ("standing"), what lies around it ("around"), and with that the dimensions
-        that are measured on the drawing ("measured_on"), and what is fitted with it ("joined"), only on demand.
-        """
-        if apart_from:
-            raise ValueError(f"a check of connections sees whole parts, not parts without {apart_from}")
-        if "joined" in besides:
-            if besides != ("joined",):
-                raise ValueError(
-                    f"a check that is shown what is joined sees nothing else; asked for {besides}"
-                )
-            return self._with_joined
-        if "standing" in besides:
-            around = self.around if "around" in besides else _nothing
-            return replace(self, around=around, joined=_alone)
-        if "around" not in besides:
-            return self._anyhow
-        return self._surrounded if "measured_on" in besides else self._without_dimensions
 
     @property
     def revisions(self) -> tuple[tuple[str, str], ...]:
@@ -167,63 +107,25 @@ class ConnectionCase:
         return next((n for n, p in enumerate(self.plies) if p.part.number == number), None)
 
     @cached_property
-    def noted(self) -> dict[str, str]:
-        """Room for what is worked out of this case once, such as its digest."""
-        return {}
-
-    def shares(self, twin: ConnectionCase) -> None:
-        """Take over what was worked out of the same connection with the same revisions, seen from the other side."""
-        self.__dict__["_anyhow"] = twin.shown((), ())
-
-    @cached_property
-    def _anyhow(self) -> ConnectionCase:
-        """The case whatever revision counts for what reason, seen from either side: its fit is worked out once."""
-        plain = self.around is _nothing and self.joined is _alone and not self.viewed_from
-        if plain and all(p.standing == "in the set" for p in self.plies):
-            return self
-        plies = tuple(replace(p, standing="in the set") for p in self.plies)
-        return replace(self, plies=plies, viewed_from="", around=_nothing, joined=_alone)
-
-    @cached_property
-    def _with_joined(self) -> ConnectionCase:
-        """The same, with what is fitted with it."""
-        seen = replace(self._anyhow, joined=self.joined)
-        seen.__dict__["_anyhow"] = self._anyhow
-        return seen
-
-    @cached_property
-    def _surrounded(self) -> ConnectionCase:
-        """The same, with what lies around it."""
-        seen = replace(self._anyhow, around=self.around)
-        seen.__dict__["_anyhow"] = self._anyhow
-        return seen
-
-    @cached_property
-    def _without_dimensions(self) -> ConnectionCase:
-        seen = replace(self._anyhow, around=lambda: Around(self.around().connections))
-        seen.__dict__["_anyhow"] = self._anyhow
-        return seen
-
-    @cached_property
     def pattern(self) -> PatternCase | None:
         """What the fit of the first ply on the second is given; None where the connection has no bolts."""
         from ledger.cases.fitting import pattern_case
 
-        return pattern_case(self) if self is self._anyhow else self._anyhow.pattern
+        return pattern_case(self)
 
     @cached_property
     def best_fit(self) -> Fit | None:
         """The fit of the first ply on the second; None where the connection has no bolts."""
         from ledger.cases.fitting import best_fit
 
-        return best_fit(self) if self is self._anyhow else self._anyhow.best_fit
+        return best_fit(self)
 
     @cached_property
     def best_stack(self) -> StackFit | None:
         """The fit of three and more bolted plies at once; None for anything else."""
         from ledger.cases.fitting import stack_fit
 
-        return stack_fit(self) if self is self._anyhow else self._anyhow.best_stack
+        return stack_fit(self)
 
     @cached_property
     def ruling(self) -> Ruling | None:

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from ledger.cases.answers import DoesNotApply, NoDrawing, NotRun
 from ledger.cases.connections import ConnectionCase, PlacedPly
 from ledger.cases.fitting import coat_mm
+from ledger.cases.surroundings import SurroundedConnection
 from ledger.cases.thirds import spanning
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour, Point
@@ -31,19 +32,20 @@ _BOTH = 2
 _SAGITTA_MM = 0.1  # how far the play of an arc may be from that of its chords
 
 
-def placed_regions(case: ConnectionCase) -> tuple[Region, Region]:
+def placed_regions(seen: SurroundedConnection) -> tuple[Region, Region]:
     """The first ply in the second one's coordinates, and the second. Raises NotRun or DoesNotApply."""
-    if case.connection.kind not in IN_ONE_PLANE:
+    if seen.case.connection.kind not in IN_ONE_PLANE:
         raise DoesNotApply
-    return laid_regions(case)
+    return laid_regions(seen)
 
 
-def laid_regions(case: ConnectionCase) -> tuple[Region, Region]:
+def laid_regions(seen: SurroundedConnection) -> tuple[Region, Region]:
     """Both plies of any connection, the first where it lies on the second. Raises NotRun."""
+    case = seen.case
     connection = case.connection
     if len(case.plies) != _BOTH:
         raise NotRun(f"{connection.name} has {len(case.plies)} plies: enter them two by two")
-    bolts = bolted_through(case)
+    bolts = bolted_through(seen)
     pose = case.pose or (bolts.pose if bolts else None)
     if pose is None:
         raise NotRun(
@@ -63,9 +65,9 @@ class Bolted:
     play_mm: float
 
 
-def bolted_through(case: ConnectionCase) -> Bolted | None:
+def bolted_through(seen: SurroundedConnection) -> Bolted | None:
     """The third part to which both plies are bolted so that it goes together; None without one."""
-    for span in spanning(case):
+    for span in spanning(seen):
         (of_a, of_b), (one, other) = span.places, (span.first, span.second)
         if _goes(one) and _goes(other) and one.pose and other.pose:
             a_on_third, b_on_third = on_other(one.pose, of_a), on_other(other.pose, of_b)

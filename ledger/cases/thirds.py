@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from itertools import combinations, product
 
 from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.cases.surroundings import SurroundedConnection
 from ledger.domain.connection import WELDED
 
 _BOTH = 2
@@ -35,29 +36,30 @@ class Spanning:
         return self.second.plies[1 - self.places[1]]
 
 
-def across_welds(case: ConnectionCase) -> Iterator[tuple[ConnectionCase, Spanning]]:
+def across_welds(seen: SurroundedConnection) -> Iterator[tuple[ConnectionCase, Spanning]]:
     """
     For a bolted connection: every weld of which it holds one part on a third, and another bolted connection the other
     part.
     """
+    case, near = seen.case, seen.around
     if case.connection.kind == "bolted" and len(case.plies) == _BOTH:
-        near = case.around().connections
         for weld in (m for m in near if m.connection.kind in WELDED):
             for span in _held(weld, [case, *_bolted(near)]):
                 if case.connection.name in (span.first.connection.name, span.second.connection.name):
                     yield weld, span
 
 
-def spanning(case: ConnectionCase) -> Iterator[Spanning]:
+def spanning(seen: SurroundedConnection) -> Iterator[Spanning]:
     """Every pair of bolted connections that hold a third part from two plies of this one."""
-    return _held(case, _bolted(case.around().connections))
+    return _held(seen.case, _bolted(seen.around))
 
 
-def neighbours(case: ConnectionCase) -> Iterator[Spanning]:
+def neighbours(seen: SurroundedConnection) -> Iterator[Spanning]:
     """For a bolted connection: every other one that holds another part on one of its two parts."""
+    case = seen.case
     if case.connection.kind == "bolted" and len(case.plies) == _BOTH:
         own = [p.part.number for p in case.plies]
-        for other, place in product(_bolted(case.around().connections), (0, 1)):
+        for other, place in product(_bolted(seen.around), (0, 1)):
             theirs = other.place_of(own[1 - place])
             if theirs is not None and other.plies[1 - theirs].part.number != own[place]:
                 yield Spanning(case, other, (place, 1 - theirs))

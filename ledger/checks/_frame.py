@@ -12,14 +12,16 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 from ledger.cases.answers import DoesNotApply, NoDrawing, NotChecked, NotRun
+from ledger.cases.surroundings import OF_CONNECTIONS, OF_PARTS, OfConnection, OfPart
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import SEVERITIES, Finding, Severity
 from ledger.domain.gate import Outcome
 
 Rule = Callable[[Any], Iterator[Finding | NotChecked]]
+Looked = TypeVar("Looked", bound=OfPart | OfConnection)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,16 +42,12 @@ class Check:
     severity: Severity
     not_checked: str
     rule: Rule
-    besides: tuple[str, ...] = ()
-    apart_from: tuple[str, ...] = ()
 
     def run(self, case: Any, subject: str) -> Outcome:
         """
-        Look at one case, shown as the check declares. Never raises: what goes wrong is an outcome that stops.
+        Look at one case, of the type that the check declares. Never raises: what goes wrong is an outcome that stops.
         """
         try:
-            if hasattr(case, "shown"):
-                case = case.shown(self.besides, self.apart_from)
             said = tuple(self.rule(case))
             found = tuple(s for s in said if isinstance(s, Finding))
             self._own(found)
@@ -72,25 +70,25 @@ class Check:
 
 def check(
     *,
-    on: type,
+    on: type[Looked],
     source: str,
     codes: tuple[str, ...],
     severity: Severity,
     not_checked: str = "",
-    besides: tuple[str, ...] = (),
-    apart_from: tuple[str, ...] = (),
-) -> Callable[[Rule], Check]:
+) -> Callable[[Callable[[Looked], Iterator[Finding | NotChecked]]], Check]:
     """
     Make a check of a generator function. Its docstring is its reason, its module's first line its title.
 
-    A kept outcome holds as long as what the check sees is the same, so it sees no more than it needs: `besides` are
-    matters shown only on demand ("others", "together", "asked" of a part; "standing", "around", "measured_on" of a
-    connection, or "joined" alone), `apart_from` fields of a part's record that it does without.
+    `on` is the type of its argument, one of those in `cases`: the argument is all that it sees, and a kept outcome
+    holds as long as the argument is the same.
 
-    Raises TypeError when anything is missing: a check without a source or a reason must not be shipped.
+    Raises TypeError when anything is missing or is of no such type: a check without a source or a reason must not be
+    shipped.
     """
+    if on not in (*OF_PARTS, *OF_CONNECTIONS):
+        raise TypeError(f"a check looks at one of the types of cases, not at {on.__name__}")
 
-    def declare(rule: Rule) -> Check:
+    def declare(rule: Callable[[Looked], Iterator[Finding | NotChecked]]) -> Check:
         module = (sys.modules[rule.__module__].__doc__ or "").strip()
         title = module.partition("\n")[0].strip()
         why = " ".join((rule.__doc__ or "").split())
@@ -98,8 +96,6 @@ def check(
             raise TypeError(
                 f"check {rule.__name__} needs a title, a reason, a source, its codes and a severity"
             )
-        return Check(
-            rule.__name__, title, on, why, source, codes, severity, not_checked, rule, besides, apart_from
-        )
+        return Check(rule.__name__, title, on, why, source, codes, severity, not_checked, rule)
 
     return declare

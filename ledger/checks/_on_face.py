@@ -17,6 +17,7 @@ import shapely
 
 from ledger.cases.connections import ConnectionCase, PlacedPly
 from ledger.cases.fitting import rings_of
+from ledger.cases.surroundings import SurroundedConnection
 from ledger.checks._flanges import Flange, flange_of
 from ledger.checks._seats import bolted_holes, has_seats, seated
 from ledger.domain.errors import UnknownName
@@ -72,10 +73,11 @@ def seat_face(case: ConnectionCase, placed: PlacedPly) -> str:
     return up if placed is case.plies[0] else _OTHER_FACE.get(up, "")
 
 
-def parts_on_face(case: ConnectionCase, placed: PlacedPly) -> Iterator[Obstacle]:
+def parts_on_face(seen: SurroundedConnection, placed: PlacedPly) -> Iterator[Obstacle]:
     """The other parts that lie where the seats of this ply lie."""
+    case = seen.case
     face = seat_face(case, placed)
-    for other in case.around().connections:
+    for other in seen.around:
         found = _lying_on(other, placed, face)
         if found is not None and _may_meet(case, placed, found):
             yield found
@@ -87,14 +89,15 @@ def _may_meet(case: ConnectionCase, placed: PlacedPly, found: Obstacle) -> bool:
     return own is None or found.flange is None or own == found.flange
 
 
-def bolts_on_face(case: ConnectionCase, placed: PlacedPly) -> Iterator[tuple[str, Hole, Hardware]]:
+def bolts_on_face(seen: SurroundedConnection, placed: PlacedPly) -> Iterator[tuple[str, Hole, Hardware]]:
     """
     Heads and nuts of other connections on the same face of the same part: the connection, the hole, what lies there.
     """
+    case = seen.case
     face = seat_face(case, placed)
     own = {h.label for h in bolted_holes(case, placed)}
     flange = flange_of(placed.part, bolted_holes(case, placed))
-    for other in case.around().connections:
+    for other in seen.around:
         if not face or not has_seats(other.connection) or other.place_of(placed.part.number) is None:
             continue
         try:

@@ -15,7 +15,6 @@ from ledger.domain.finding import Finding
     codes=("assumed",),
     severity="stop",
     not_checked="whether values entered as given or measured are right",
-    apart_from=("questions", "note"),
 )
 def assumed_value(case: PartCase) -> Iterator[Finding]:
     """

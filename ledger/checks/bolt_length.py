@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from ledger.cases.answers import DoesNotApply, NotChecked
 from ledger.cases.connections import ConnectionCase
 from ledger.cases.fitting import coat_mm
+from ledger.cases.surroundings import SurroundedConnection
 from ledger.checks._frame import check
 from ledger.checks._on_face import parts_on_face
 from ledger.checks._seats import bolted_holes, clamped, plies_mm, unlooked, washers
@@ -30,20 +31,20 @@ _INTO_THREAD = ("tapped", "countersunk tapped")
 
 
 @check(
-    on=ConnectionCase,
+    on=SurroundedConnection,
     source="bolt length = grip + washers + nut + 2 threads; nuts ISO 4032, washers ISO 7089; lengths sold and threaded "
     "ISO 4014, ASME B18.2.1, in part from memory",
     codes=("bolt_short", "bolt_long", "bolt_hits", "bolt_stands_out", "bolt_odd_length", "bolt_required"),
     severity="stop",
-    besides=("around",),
     not_checked="lock washers, nuts of another height, and the bolt's grade and preload",
 )
-def bolt_length(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
+def bolt_length(seen: SurroundedConnection) -> Iterator[Finding | NotChecked]:
     """
     A bolt that is too short leaves the nut half empty, one with too long a shank never clamps.
 
     Which length to order follows from the stack; nobody has to add it up at the bench.
     """
+    case = seen.case
     connection = case.connection
     if (
         connection.kind != "bolted"
@@ -72,7 +73,7 @@ def bolt_length(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
             f"length of the bolts of {connection.name} in {holder.number}: {no_rule(holder.material)}"
         )
         return
-    yield from _judged(case, bolt, stack, needed)
+    yield from _judged(seen, bolt, stack, needed)
 
 
 def _stack(case: ConnectionCase) -> Stack | None:
@@ -92,8 +93,9 @@ def _needed(case: ConnectionCase, bolt: Fastener, stack: Stack) -> float | None:
 
 
 def _judged(
-    case: ConnectionCase, bolt: Fastener, stack: Stack, needed: float
+    seen: SurroundedConnection, bolt: Fastener, stack: Stack, needed: float
 ) -> Iterator[Finding | NotChecked]:
+    case = seen.case
     connection = case.connection
     sold = next_length(bolt, needed)
     next_sold = (
@@ -127,7 +129,7 @@ def _judged(
             measured=show_mm(length),
             limit=f">= {show_mm(needed)}",
         ).held_to(length, needed)
-    yield from _behind(case, bolt, stack, length)
+    yield from _behind(seen, bolt, stack, length)
     if connection.joint == "stud":
         return
     if not is_sold(bolt, length):
@@ -165,9 +167,10 @@ def _washers_unsaid(case: ConnectionCase) -> str:
 
 
 def _behind(
-    case: ConnectionCase, bolt: Fastener, stack: Stack, length: float
+    seen: SurroundedConnection, bolt: Fastener, stack: Stack, length: float
 ) -> Iterator[Finding | NotChecked]:
     """A bolt that goes through its thread meets what lies behind: another part, or the bottom of a blind hole."""
+    case = seen.case
     if case.connection.joint not in _INTO_THREAD:
         return
     placed = case.plies[-1]
@@ -182,7 +185,7 @@ def _behind(
     out = length - stack.grip_mm - float(thick.mm) - 2 * coat_mm(placed)
     if not out > _LEEWAY_MM:
         return
-    for other in parts_on_face(case, placed):
+    for other in parts_on_face(seen, placed):
         if not other.rings:
             yield NotChecked(f"bolts against {other.part} behind {number}, which is bent")
             continue

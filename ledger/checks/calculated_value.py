@@ -5,25 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ledger.cases.answers import DoesNotApply
-from ledger.cases.parts import PartCase
+from ledger.cases.parts import SurroundedPart
 from ledger.checks._frame import check
 from ledger.domain.finding import Finding
 
 
 @check(
-    on=PartCase,
+    on=SurroundedPart,
     source="common practice: a value that follows from another follows it to the day it is released",
     codes=("not_calculated", "source_open"),
     severity="stop",
-    besides=("together",),
     not_checked="whether a formula says what was meant",
 )
-def calculated_value(case: PartCase) -> Iterator[Finding]:
+def calculated_value(seen: SurroundedPart) -> Iterator[Finding]:
     """
     What is cut follows from what is known now, and from what will not change behind its back.
 
     A sum done once and typed in stays when the width it came from does not.
     """
+    case = seen.case
     part = case.part
     found = [d for d in part.dimensions if d.formula]
     if not found:
@@ -40,7 +40,7 @@ def calculated_value(case: PartCase) -> Iterator[Finding]:
         open_ones = {
             used.part: used
             for used in dimension.inputs
-            if used.part != part.number and not used.locked and used.part not in case.together
+            if used.part != part.number and not used.locked and used.part not in seen.together
         }
         for number, used in open_ones.items():
             yield Finding(

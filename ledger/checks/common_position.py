@@ -14,6 +14,7 @@ from itertools import combinations
 from ledger.cases.answers import DoesNotApply, NotChecked, NotRun
 from ledger.cases.connections import ConnectionCase
 from ledger.cases.rings import is_fitted, parts_of
+from ledger.cases.surroundings import JoinedConnection
 from ledger.checks._common_pattern import (
     across_bend,
     common_pattern,
@@ -44,7 +45,7 @@ _CONTRARY = ("position_differs", "turned_over_differs")
 
 
 @check(
-    on=ConnectionCase,
+    on=JoinedConnection,
     source="ASME Y14.5 appendix B, floating and fixed fastener formulas, over every fastener between the same parts",
     codes=(
         "position_differs",
@@ -55,20 +56,19 @@ _CONTRARY = ("position_differs", "turned_over_differs")
         "fits_together",
     ),
     severity="stop",
-    besides=("joined",),
 )
-def common_position(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
+def common_position(seen: JoinedConnection) -> Iterator[Finding | NotChecked]:
     """
     Connections that each fit by themselves also fit together.
 
     A pair of holes that is 4 mm off as a whole fits by itself, in a position where nothing else does.
     """
+    case = seen.case
     if not is_fitted(case):
         raise DoesNotApply
-    joined = case.joined()
-    if joined.ring:
-        yield NotChecked(f"whether the ring of bolted parts {', '.join(joined.ring)} closes")
-    connections = sorted((case, *joined.connections), key=lambda m: m.connection.name)
+    if seen.ring:
+        yield NotChecked(f"whether the ring of bolted parts {', '.join(seen.ring)} closes")
+    connections = sorted((case, *seen.joined), key=lambda m: m.connection.name)
     same = [m for m in connections if len(m.plies) == _BOTH and parts_of(m) == parts_of(case)]
     said = tuple(_of_two_parts(case, same)) if len(same) > 1 and case in same else ()
     yield from said

@@ -26,7 +26,6 @@ _AS_CUT = ("", "plain")
     codes=("size_not_held", "edge_not_square"),
     severity="warning",
     not_checked="roughness, drag lines and dross of the cut edge",
-    apart_from=("questions", "note"),
 )
 def cut_hole_size(case: PartCase) -> Iterator[Finding | NotChecked]:
     """

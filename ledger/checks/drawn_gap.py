@@ -21,6 +21,7 @@ from ledger.cases.regions import (
     room_in_opening,
     room_inside,
 )
+from ledger.cases.surroundings import SurroundedConnection
 from ledger.checks._frame import check
 from ledger.checks._movable import joined
 from ledger.domain.connection import WELDED
@@ -30,19 +31,19 @@ from ledger.fit.gap import Gap, smallest_gap
 
 
 @check(
-    on=ConnectionCase,
+    on=SurroundedConnection,
     source="common practice: the smallest distance between true edges, each less its own coat",
     codes=("gap_small", "gap_large", "gap_in_play"),
     severity="stop",
-    besides=("around",),
     not_checked="how far cut edges are off the drawing, and play of parts that no third part holds",
 )
-def drawn_gap(case: ConnectionCase) -> Iterator[Finding]:
+def drawn_gap(seen: SurroundedConnection) -> Iterator[Finding]:
     """
     The room that is required beside, around or inside a plate is there on the drawing.
 
     What is drawn too tight is tight everywhere; no measurement on the structure is needed to know it.
     """
+    case = seen.case
     expected = case.connection.gap
     if expected is None:
         asks = case.connection.kind in IN_ONE_PLANE
@@ -54,12 +55,12 @@ def drawn_gap(case: ConnectionCase) -> Iterator[Finding]:
             f"a gap in a {case.connection.kind} connection is not measured: record it as a clearance connection "
             f"(beside, passes through or inside)"
         )
-    gap = _gap(case)
+    gap = _gap(seen)
     room = round(gap.distance_mm - edge_coats_mm(case), PLACES)
     if not (math.isfinite(room) and math.isfinite(gap.error_mm)):
         raise NotRun("the gap on the drawing is not a number: take the drawings again")
     if expected.allows(room - gap.error_mm) and expected.allows(room + gap.error_mm):
-        yield from _in_play(case, room - gap.error_mm)
+        yield from _in_play(seen, room - gap.error_mm)
         return
     small = expected.least_mm is not None and room - gap.error_mm < expected.least_mm
     first, second = (p.part.number for p in case.plies)
@@ -87,12 +88,12 @@ def _less_room(case: ConnectionCase) -> str:
     return f"{cut}, or allow more" if cut else "both stay as they are: allow more"
 
 
-def _in_play(case: ConnectionCase, room: float) -> Iterator[Finding]:
+def _in_play(seen: SurroundedConnection, room: float) -> Iterator[Finding]:
     """The gap that is left when both parts move in their bolt holes towards each other."""
-    expected, bolts = case.connection.gap, bolted_through(case)
+    expected, bolts = seen.case.connection.gap, bolted_through(seen)
     if bolts is None or expected is None or expected.least_mm is None:
         return
-    first, second = (p.part.number for p in case.plies)
+    first, second = (p.part.number for p in seen.case.plies)
     if not math.isfinite(bolts.play_mm):
         left, told = "nothing known", "turns freely on its bolts"
     else:
@@ -105,7 +106,7 @@ def _in_play(case: ConnectionCase, room: float) -> Iterator[Finding]:
         f"{first} and {second}, both bolted to {bolts.third}, {told} in their holes at worst: {left} is left of the "
         f"{show_mm(room)} drawn, expected {expected}",
         severity="warning",
-        where=f"{case.connection.name}/play",
+        where=f"{seen.case.connection.name}/play",
         fix="draw more room, choose closer holes, or pin one of the parts",
         measured=left,
         limit=expected.written,
@@ -118,8 +119,9 @@ def _least_favourable(expected: Bounds, room: float, error: float, *, small: boo
     return room - error if small else room + error, float(bound) if bound is not None else math.nan
 
 
-def _gap(case: ConnectionCase) -> Gap:
-    first, second = placed_regions(case)
+def _gap(seen: SurroundedConnection) -> Gap:
+    case = seen.case
+    first, second = placed_regions(seen)
     if case.connection.kind == "beside":
         return smallest_gap(first, second)
     if case.connection.kind == "inside":

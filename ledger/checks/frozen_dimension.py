@@ -18,7 +18,6 @@ from ledger.domain.record import Dimension
     source="common practice: interface dimensions are frozen between revisions",
     codes=("frozen_changed", "frozen_released"),
     severity="stop",
-    apart_from=("questions", "note"),
 )
 def frozen_dimension(case: PartCase) -> Iterator[Finding]:
     """

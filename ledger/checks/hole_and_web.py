@@ -28,7 +28,6 @@ from ledger.standards.cuts import Smallest, smallest
     codes=("hole_under_kerf", "hole_small", "web_thin"),
     severity="stop",
     not_checked="how narrow a slot or an inside corner may be, and heat in many holes near each other",
-    apart_from=("dimensions", "questions", "note"),
 )
 def hole_and_web(case: PartCase) -> Iterator[Finding]:
     """

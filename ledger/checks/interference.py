@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from ledger.cases.answers import NotRun
 from ledger.cases.connections import ConnectionCase
 from ledger.cases.regions import PLACES, edge_coats_mm, placed_regions, room_in_opening, room_inside
+from ledger.cases.surroundings import SurroundedConnection
 from ledger.checks._frame import check
 from ledger.checks._movable import joined
 from ledger.domain.finding import Finding
@@ -24,20 +25,20 @@ from ledger.fit.overlap import Region, overlap_area
 
 
 @check(
-    on=ConnectionCase,
+    on=SurroundedConnection,
     source="common practice: areas of plane geometry, with the flattening counted against the result",
     codes=("plates_overlap", "sticks_out"),
     severity="stop",
-    besides=("around",),
     not_checked="interference across the thickness",
 )
-def interference(case: ConnectionCase) -> Iterator[Finding]:
+def interference(seen: SurroundedConnection) -> Iterator[Finding]:
     """
     No two plates are drawn into each other, coats included.
 
     It shows at once when they are held together, which is after both were paid for.
     """
-    first, second = placed_regions(case)
+    case = seen.case
+    first, second = placed_regions(seen)
     if case.connection.kind == "inside":
         yield from _sticking_out(case, *room_inside(case, first.outline))
         return

@@ -26,7 +26,6 @@ from ledger.domain.record import Dimension
     source="common practice: a written dimension governs the drawing; 0.005 mm, 0.01 deg, 1 mm2 are its rounding",
     codes=("off_drawing", "hole_lost"),
     severity="stop",
-    apart_from=("questions", "note"),
 )
 def key_dimension(case: PartCase) -> Iterator[Finding | NotChecked]:
     """

@@ -21,7 +21,6 @@ from ledger.domain.record import Part
     source="common practice: every reference on a drawing has its feature",
     codes=("label_lost",),
     severity="stop",
-    apart_from=("questions", "note"),
 )
 def lost_label(case: PartCase) -> Iterator[Finding]:
     """

@@ -15,6 +15,7 @@ from typing import Final
 
 from ledger.cases.answers import DoesNotApply
 from ledger.cases.connections import ConnectionCase
+from ledger.cases.surroundings import SurroundedConnection
 from ledger.cases.thirds import Spanning, neighbours
 from ledger.checks._beside import in_one_plane
 from ledger.checks._cover import Covered, always_meet, covered, meet
@@ -26,20 +27,19 @@ _MOST: Final = 1024  # pairs of ways that are looked at
 
 
 @check(
-    on=ConnectionCase,
+    on=SurroundedConnection,
     source="common practice: areas of plane geometry, the flattening and the play in the holes counted against a stop",
     codes=("neighbors_overlap", "neighbors_unknown"),
     severity="stop",
-    besides=("around",),
     not_checked="flanges of neighbors that stand over each other above the face",
 )
-def neighbors_on_face(case: ConnectionCase) -> Iterator[Finding]:
+def neighbors_on_face(seen: SurroundedConnection) -> Iterator[Finding]:
     """
     What is bolted beside something else finds its place free.
 
     The second bracket does not lie down because the first one is there, and neither drawing shows it.
     """
-    spans = [s for s in neighbours(case) if in_one_plane(s) and not _stacked(case, s)]
+    spans = [s for s in neighbours(seen) if in_one_plane(s) and not _stacked(seen, s)]
     if not spans:
         raise DoesNotApply
     for span in spans:
@@ -140,10 +140,9 @@ def _both(span: Spanning) -> Iterator[tuple[ConnectionCase, int]]:
     return zip((span.first, span.second), span.places, strict=True)
 
 
-def _stacked(case: ConnectionCase, span: Spanning) -> bool:
+def _stacked(seen: SurroundedConnection, span: Spanning) -> bool:
     """Whether a connection bolts both to each other."""
     expected = {m.plies[p].part.number for m, p in _both(span)}
     return any(
-        m.connection.kind == "bolted" and expected <= {p.part.number for p in m.plies}
-        for m in case.around().connections
+        m.connection.kind == "bolted" and expected <= {p.part.number for p in m.plies} for m in seen.around
     )

@@ -15,7 +15,6 @@ from ledger.domain.finding import Finding
     codes=("no_connection",),
     severity="stop",
     not_checked="connections that nobody has entered",
-    apart_from=("dimensions", "questions", "note"),
 )
 def no_connection(case: PartCase) -> Iterator[Finding]:
     """

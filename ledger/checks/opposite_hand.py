@@ -25,7 +25,6 @@ LIMIT_MM: Final = 0.02
     codes=("not_mirrored",),
     severity="stop",
     not_checked="hole operations, marks and bend lines of the opposite hand",
-    apart_from=("dimensions", "questions", "note"),
 )
 def opposite_hand(case: PartCase) -> Iterator[Finding]:
     """

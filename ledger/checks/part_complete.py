@@ -21,7 +21,6 @@ from ledger.domain.record import Part
     codes=("material_missing", "thickness_missing", "process_missing", "quantity_missing", "twin_missing"),
     severity="stop",
     not_checked="whether the vendor stocks this material in this thickness",
-    apart_from=("dimensions", "questions", "note"),
 )
 def part_complete(case: PartCase) -> Iterator[Finding]:
     """

@@ -25,7 +25,6 @@ from ledger.domain.record import Part, TakenProfile
     codes=("profile_missing", "profile_changed", "nothing_known", "words_differ", *READER_CODES),
     severity="stop",
     not_checked="order of cuts, lead-ins and what the kerf takes",
-    apart_from=("questions", "note"),
 )
 def profile_sound(case: PartCase) -> Iterator[Finding]:
     """

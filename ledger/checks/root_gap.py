@@ -15,6 +15,7 @@ from typing import Final
 from ledger.cases.answers import DoesNotApply, NotChecked, NotRun
 from ledger.cases.connections import ConnectionCase, PlacedPly
 from ledger.cases.regions import PLACES, laid_regions
+from ledger.cases.surroundings import SurroundedConnection
 from ledger.checks._frame import check
 from ledger.checks._tabs import seated, slot_loss_mm, thickness_mm
 from ledger.domain.connection import WELDED
@@ -87,7 +88,7 @@ def _drawn(case: ConnectionCase) -> Iterator[Finding]:
     expected = case.connection.gap
     if expected is None:
         return
-    first, second = laid_regions(case)
+    first, second = laid_regions(SurroundedConnection(case))
     shared = overlap_area(first, second)
     gap = smallest_gap(first, second)
     if not all(map(math.isfinite, (shared.area_mm2, shared.error_mm2, gap.distance_mm, gap.error_mm))):

@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ledger.cases.answers import DoesNotApply, NotChecked
-from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.cases.connections import PlacedPly
+from ledger.cases.surroundings import SurroundedConnection
 from ledger.checks._frame import check
 from ledger.checks._movable import joined
 from ledger.checks._on_face import parts_on_face
@@ -24,19 +25,19 @@ _ROOMY = 1e-6
 
 
 @check(
-    on=ConnectionCase,
+    on=SurroundedConnection,
     source="ISO 7089 and ASME B18.21.1 washers, ISO 4014, 4032 and ASME B18.2.1 hexagons; room: common practice",
     codes=("seat_on_neighbor",),
     severity="warning",
-    besides=("around",),
     not_checked="washer clearance to parts not recorded on that face",
 )
-def seat_neighbors(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
+def seat_neighbors(seen: SurroundedConnection) -> Iterator[Finding | NotChecked]:
     """
     No other part lies where a washer, a head or a nut has to lie.
 
     Each of the two parts fits where it belongs, and with the first one bolted down the second does not go on.
     """
+    case = seen.case
     if not has_seats(case.connection):
         raise DoesNotApply
     try:
@@ -44,14 +45,15 @@ def seat_neighbors(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
     except UnknownName as unknown:  # told where the seats are looked at
         raise DoesNotApply from unknown
     for placed in seated(case):
-        yield from _on_neighbours(case, placed, parts)
+        yield from _on_neighbours(seen, placed, parts)
 
 
 def _on_neighbours(
-    case: ConnectionCase, placed: PlacedPly, parts: Hardware
+    seen: SurroundedConnection, placed: PlacedPly, parts: Hardware
 ) -> Iterator[Finding | NotChecked]:
     """Other parts that lie on the face on which the seats lie."""
-    for other in parts_on_face(case, placed):
+    case = seen.case
+    for other in parts_on_face(seen, placed):
         if not other.rings:
             yield NotChecked(
                 f"seats against {other.part}, which is bent: which flange lies there is not known"

@@ -34,7 +34,6 @@ _FEW = 6
     ),
     severity="stop",
     not_checked="whether points that were measured are those that the labels mean",
-    apart_from=("dimensions", "questions", "note"),
 )
 def site_network(case: PartCase) -> Iterator[Finding | NotChecked]:
     """

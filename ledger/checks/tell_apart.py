@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from ledger.cases.answers import DoesNotApply, NotChecked
-from ledger.cases.parts import PartCase
+from ledger.cases.parts import SurroundedPart
 from ledger.checks._frame import check
 from ledger.domain.density import read_density
 from ledger.domain.errors import BadInput
@@ -30,25 +30,24 @@ _NAMED: Final = 3
 
 
 @check(
-    on=PartCase,
+    on=SurroundedPart,
     source="common practice: what differs by less than 2 mm is not told apart by eye on the floor",
     codes=("not_told_apart",),
     severity="warning",
-    besides=("others",),
-    apart_from=("dimensions", "questions", "note"),
 )
-def tell_apart(case: PartCase) -> Iterator[Finding | NotChecked]:
+def tell_apart(seen: SurroundedPart) -> Iterator[Finding | NotChecked]:
     """
     Two plates that differ by a millimeter or by their hand are mixed up on the floor, and fit nowhere.
 
     A number that is etched or cut into one of them settles it; a tag is lost at the grinder.
     """
+    case = seen.case
     part = case.part
-    if part.form != "cut" or part.profile is None or part.profile.outline is None or not case.others:
+    if part.form != "cut" or part.profile is None or part.profile.outline is None or not seen.others:
         raise DoesNotApply
-    alike = [(other, how) for other in case.others if (how := _alike(part, other))]
-    if case.others_left:
-        yield NotChecked(f"{case.others_left} more parts of about the same size were not compared")
+    alike = [(other, how) for other in seen.others if (how := _alike(part, other))]
+    if seen.others_left:
+        yield NotChecked(f"{seen.others_left} more parts of about the same size were not compared")
     if not alike:
         return
     named = ", ".join(f"{other.number} ({how})" for other, how in alike[:_NAMED])

@@ -34,7 +34,6 @@ _RARE = ("M3.5", "M7", "#2")
     codes=("thread_asked", "too_wide_to_tap"),
     severity="stop",
     not_checked="whether a hole of another size is to be tapped",
-    apart_from=("dimensions", "questions", "note"),
 )
 def thread_size(case: PartCase) -> Iterator[Finding]:
     """

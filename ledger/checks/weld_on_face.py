@@ -16,8 +16,8 @@ from itertools import product
 from typing import Final
 
 from ledger.cases.answers import DoesNotApply, NotChecked, NotRun
-from ledger.cases.connections import ConnectionCase
 from ledger.cases.regions import material, moved
+from ledger.cases.surroundings import SurroundedConnection
 from ledger.cases.thirds import Spanning, across_welds, spanning
 from ledger.checks._beside import in_one_plane, shift_mm, unknown_place, ways
 from ledger.checks._cover import covered
@@ -31,20 +31,20 @@ _FLAT_MM: Final = 0.05  # what flattened arcs of two parts may be off together
 
 
 @check(
-    on=ConnectionCase,
+    on=SurroundedConnection,
     source="common practice: smallest distance of true edges, give or take what parts can be shifted in their holes",
     codes=("root_gap_held",),
     severity="stop",
-    besides=("around",),
 )
-def weld_on_face(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
+def weld_on_face(seen: SurroundedConnection) -> Iterator[Finding | NotChecked]:
     """
     The welder can close the gap that the bolts leave.
 
     Lugs that are held 20 mm apart by their own bolts are not joined by any bead.
     """
+    case = seen.case
     of_weld = case.connection.kind == "welded"
-    spans = [(case, s) for s in spanning(case)] if of_weld else list(across_welds(case))
+    spans = [(case, s) for s in spanning(seen)] if of_weld else list(across_welds(seen))
     kept = [
         (w.connection, w.connection.gap, s) for w, s in spans if _judgeable(w.connection) and in_one_plane(s)
     ]

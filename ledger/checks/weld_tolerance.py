@@ -13,7 +13,8 @@ from collections.abc import Iterator
 from typing import Final
 
 from ledger.cases.answers import DoesNotApply, NotChecked
-from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.cases.connections import PlacedPly
+from ledger.cases.surroundings import SurroundedConnection
 from ledger.cases.thirds import Spanning, across_welds, spanning
 from ledger.checks._frame import check
 from ledger.domain.connection import WELDED, Connection
@@ -26,21 +27,21 @@ _MADE_TO_FIT: Final = ("jigged", "drilled after")
 
 
 @check(
-    on=ConnectionCase,
+    on=SurroundedConnection,
     source="ISO 13920 table 1, linear dimensions, from memory; class B where none is entered: common practice",
     codes=("weld_spread", "weld_class_missing"),
     severity="stop",
-    besides=("around",),
 )
-def weld_tolerance(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
+def weld_tolerance(seen: SurroundedConnection) -> Iterator[Finding | NotChecked]:
     """
     Bolts still go in when the weld has pulled.
 
     Plates that are cut to a tenth are welded to a millimeter or two; holes that have to meet across the weld are
     jigged, drilled afterwards, or large enough.
     """
+    case = seen.case
     spans = (
-        [(case, s) for s in spanning(case)] if case.connection.kind in WELDED else list(across_welds(case))
+        [(case, s) for s in spanning(seen)] if case.connection.kind in WELDED else list(across_welds(seen))
     )
     if not spans:
         raise DoesNotApply

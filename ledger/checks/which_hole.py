@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ledger.cases.answers import DoesNotApply, NotRun
-from ledger.cases.connections import ConnectionCase
+from ledger.cases.surroundings import CountedConnection
 from ledger.checks._frame import check
 from ledger.checks._measured_on import holds, measured_mm, measured_on_of
 from ledger.domain.finding import Finding
@@ -22,18 +22,18 @@ _PLACED_BY = ("distance", "distance-x", "distance-y", "edge")
 
 
 @check(
-    on=ConnectionCase,
+    on=CountedConnection,
     source="common practice: the drawing that its own dimensions and its other partners bear out is taken for right",
     codes=("witnessed",),
     severity="note",
-    besides=("around", "measured_on"),
 )
-def which_hole(case: ConnectionCase) -> Iterator[Finding]:
+def which_hole(seen: CountedConnection) -> Iterator[Finding]:
     """
     Of two holes that miss each other one is usually right, and something else on the drawings knows which.
 
     Without a hint the easier drawing is changed, and then the other joint no longer goes together.
     """
+    case = seen.case
     fit = case.best_fit
     wrong = [w for w in fit.wrong if w.kind == "offset"] if fit else []
     if not wrong or len(case.plies) != _BOTH:
@@ -43,7 +43,7 @@ def which_hole(case: ConnectionCase) -> Iterator[Finding]:
             number = case.plies[place].part.number
             said = [
                 f"{words} {'agrees with' if agrees else 'contradicts'} {label} of {number}"
-                for agrees, words in (*_dimensions(case, place, label), *_thirds(case, number, label))
+                for agrees, words in (*_dimensions(seen, place, label), *_thirds(seen, number, label))
             ]
             if said:
                 yield Finding(
@@ -54,11 +54,10 @@ def which_hole(case: ConnectionCase) -> Iterator[Finding]:
                 )
 
 
-def _dimensions(case: ConnectionCase, place: int, label: str) -> Iterator[tuple[bool, str]]:
+def _dimensions(seen: CountedConnection, place: int, label: str) -> Iterator[tuple[bool, str]]:
     """Key dimensions that place the hole, and whether the drawing keeps them."""
-    known = case.around().dimensions
-    for dimension in known[place] if known else ():
-        drawn = _drawn(case.plies[place].part, dimension, label)
+    for dimension in seen.dimensions[place] if seen.dimensions else ():
+        drawn = _drawn(seen.case.plies[place].part, dimension, label)
         if drawn:
             yield (
                 all(holds(dimension, v) for v in drawn),
@@ -80,9 +79,9 @@ def _drawn(part: Part, dimension: Dimension, label: str) -> tuple[float, ...] | 
         return None
 
 
-def _thirds(case: ConnectionCase, number: str, label: str) -> Iterator[tuple[bool, str]]:
+def _thirds(seen: CountedConnection, number: str, label: str) -> Iterator[tuple[bool, str]]:
     """Other parts whose hole lies opposite the same hole, and whether it passes there."""
-    for other in case.around().connections:
+    for other in seen.around:
         place = other.place_of(number)
         fit = other.best_fit if len(other.plies) == _BOTH else None
         if place is None or fit is None or fit.code:

@@ -17,6 +17,7 @@ import shapely
 
 from ledger.cases.answers import DoesNotApply, NotChecked
 from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.cases.surroundings import SurroundedConnection
 from ledger.checks._bend_lines import BendLine, BentPart, bent_part
 from ledger.checks._frame import check
 from ledger.checks._movable import joined
@@ -37,19 +38,19 @@ _BOTH: Final = 2
 
 
 @check(
-    on=ConnectionCase,
+    on=SurroundedConnection,
     source="sockets ISO 2725-1: 1.25 s + 3 mm, from memory; wrench pitch: common practice (RoyMech, BS 3692:2001)",
     codes=("no_socket_room", "part_near_bolt", "wall_near_bolt", "wrench_tight"),
     severity="warning",
-    besides=("around",),
     not_checked="room above heads and nuts, for swinging a wrench, and beside parts not recorded on that face",
 )
-def wrench_room(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
+def wrench_room(seen: SurroundedConnection) -> Iterator[Finding | NotChecked]:
     """
     A bolt that no tool reaches is not tightened.
 
     It is seen when the first part is bolted together; then the hole, or the wall, is in the wrong place.
     """
+    case = seen.case
     connection = case.connection
     if connection.kind != "bolted" or connection.joint not in JOINTS or not connection.fastener.strip():
         raise DoesNotApply
@@ -63,8 +64,8 @@ def wrench_room(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
         return
     for placed in seated(case):
         yield from _neighbours(case, placed, parts)
-        yield from _other_bolts(case, placed, parts)
-        yield from _parts(case, placed, parts)
+        yield from _other_bolts(seen, placed, parts)
+        yield from _parts(seen, placed, parts)
         yield from _walls(case, placed, parts)
 
 
@@ -106,11 +107,12 @@ def _neighbours(case: ConnectionCase, placed: PlacedPly, parts: Hardware) -> Ite
         )
 
 
-def _other_bolts(case: ConnectionCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding]:
+def _other_bolts(seen: SurroundedConnection, placed: PlacedPly, parts: Hardware) -> Iterator[Finding]:
     """Heads and nuts of other connections on the same face; each connection's nearest one."""
+    case = seen.case
     number, (outside, source) = placed.part.number, socket_mm(parts)
     short: dict[str, tuple[float, str, str, float]] = {}
-    for connection, theirs, there in bolts_on_face(case, placed):
+    for connection, theirs, there in bolts_on_face(seen, placed):
         least = (outside + there.across_corners_mm) / 2
         for hole in bolted_holes(case, placed):
             apart = min(math.dist(p, q) for p in hole.core for q in theirs.core)
@@ -137,13 +139,14 @@ def _other_bolts(case: ConnectionCase, placed: PlacedPly, parts: Hardware) -> It
         ).held_to(apart, least)
 
 
-def _parts(case: ConnectionCase, placed: PlacedPly, parts: Hardware) -> Iterator[Finding | NotChecked]:
+def _parts(seen: SurroundedConnection, placed: PlacedPly, parts: Hardware) -> Iterator[Finding | NotChecked]:
     """Parts on the same face; one that lies under the seat itself is told where seats are looked at."""
+    case = seen.case
     number, (outside, source) = placed.part.number, socket_mm(parts)
     spanner = spanner_pitch_mm(parts.size)
     swing = spanner[0] - parts.across_corners_mm / 2 if spanner else 0.0
     under = parts.washer_thickness_mm if washers(case) else 0.0
-    for other in parts_on_face(case, placed):
+    for other in parts_on_face(seen, placed):
         if other.height_mm is not None and other.height_mm <= under:
             continue
         if other.bent:

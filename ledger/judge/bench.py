@@ -14,16 +14,25 @@ from functools import cached_property
 
 from sqlmodel import Session
 
-from ledger.cases.connections import Around, ConnectionCase, Joined, PlacedPly
-from ledger.cases.parts import PartCase
+from ledger.cases.connections import ConnectionCase
+from ledger.cases.parts import PartCase, SurroundedPart
 from ledger.cases.rings import is_fitted, joined_with, ring_through
+from ledger.cases.surroundings import (
+    OF_CONNECTIONS,
+    OF_PARTS,
+    CountedConnection,
+    JoinedConnection,
+    OfConnection,
+    OfPart,
+    SurroundedConnection,
+)
 from ledger.checks import all_checks
 from ledger.checks._frame import Check
 from ledger.domain import digest, gate
 from ledger.domain.connection import Connection
 from ledger.domain.quantity import Length, plain
 from ledger.domain.record import Part, Standing
-from ledger.judge.outcomes import Keys, Outcomes
+from ledger.judge.outcomes import Outcomes
 from ledger.judge.records import Records
 from ledger.store import facts as read
 from ledger.store.exact import length
@@ -45,10 +54,10 @@ class Bench:
     today: str
     records: Records = field(default=None, repr=False, compare=False)  # type: ignore[assignment]  # made below
     kept: Outcomes | None = field(default=None, repr=False, compare=False)
-    connections_read: dict[tuple[str, str], ConnectionCase] = field(
-        default_factory=dict, repr=False, compare=False
+    _cases: dict[str, ConnectionCase] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _seen: dict[tuple[type, str, str], OfConnection] = field(
+        default_factory=dict, init=False, repr=False, compare=False
     )
-    joined_read: dict[str, Joined] = field(default_factory=dict, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         if self.records is None:
@@ -65,9 +74,7 @@ class Bench:
         last = max((s.seq for s in signed), default=0)
         others = {s.number for s in rows(self.facts, SignatureFact, seq=last)} if last else set()
         still_open = {n for n in others if not self.records.newest(n).locked}
-        return replace(
-            self, together=tuple(sorted(still_open | {number})), connections_read={}, joined_read={}
-        )
+        return replace(self, together=tuple(sorted(still_open | {number})))
 
     def as_judged(self, connection: Connection) -> Bench:
         """A connection as the verdicts of its open parts see it: an open revision counts, not the locked one before."""
@@ -80,7 +87,7 @@ class Bench:
         together = tuple(sorted(ahead | set(self.together)))
         if together == tuple(sorted(self.together)):
             return self
-        return replace(self, together=together, connections_read={}, joined_read={})
+        return replace(self, together=together)
 
     @cached_property
     def policy(self) -> gate.Policy:
@@ -104,62 +111,75 @@ class Bench:
         frozen = any(number == part for part, _ in connection.frozen_interfaces)
         return self.part(newest), "frozen" if frozen else "open"
 
-    def connection_case(self, connection: Connection, viewed_from: str) -> ConnectionCase:
-        """A connection with its plies placed; each time the same one, with what was worked out for it."""
-        key = (connection.name, viewed_from)
-        if key not in self.connections_read:
-            self.connections_read[key] = self._connection_case(connection, viewed_from)
-        return self.connections_read[key]
+    def connection_case(self, connection: Connection) -> ConnectionCase:
+        """A connection with its plies placed; each time the same one, with what was worked out of it."""
+        if connection.name not in self._cases:
+            parts = tuple(self.counting(ply.part, connection)[0] for ply in connection.plies)
+            self._cases[connection.name] = self.records.case(connection, parts, self.policy.odds)
+        return self._cases[connection.name]
 
-    def _connection_case(self, connection: Connection, viewed_from: str) -> ConnectionCase:
-        plies = []
-        for ply in connection.plies:
-            part, standing = self.counting(ply.part, connection)
-            plies.append(PlacedPly(ply, part, standing, self.records.interface(part, ply, connection)))
-        around, joined = (lambda: self._around(connection)), (lambda: self._joined(connection))
-        return self.records.shared(
-            ConnectionCase(connection, tuple(plies), viewed_from, around, joined, self.policy.odds)
-        )
+    def seen(self, on: type, connection: Connection, viewed_from: str = "") -> OfConnection:
+        """A connection as a check is given it whose argument is of this type; laid out once."""
+        key = (on, connection.name, viewed_from if on is CountedConnection else "")
+        if key not in self._seen:
+            self._seen[key] = self._lay_out(on, connection, viewed_from)
+        return self._seen[key]
 
-    def _joined(self, connection: Connection) -> Joined:
-        """What is fitted with it, and a ring that it is in; worked out once."""
-        if connection.name not in self.joined_read:
-            case = self.connection_case(connection, "").shown((), ())
-            connections = joined_with(case, self._connections_at)
-            ring = ring_through((case, *connections), self.records.bolted) if is_fitted(case) else ()
-            self.joined_read[connection.name] = Joined(connections, ring)
-        return self.joined_read[connection.name]
+    def _lay_out(self, on: type, connection: Connection, viewed_from: str) -> OfConnection:
+        if on is SurroundedConnection:
+            return self.surrounded(connection)
+        if on is JoinedConnection:
+            return self._joined(connection)
+        if on is CountedConnection:
+            return self._counted(connection, viewed_from)
+        return self.connection_case(connection)
 
-    def _connections_at(self, number: str) -> tuple[ConnectionCase, ...]:
-        connections = (m for m in self.records.connections_of(number) if m.kind == "bolted")
-        return tuple(self.connection_case(m, "").shown((), ()) for m in connections)
-
-    def _around(self, connection: Connection) -> Around:
-        """The other connections of its parts, by name, and the key dimensions that are measured on their drawings."""
+    def surrounded(self, connection: Connection) -> SurroundedConnection:
+        """A connection with the other connections of its parts, by name."""
         others = {m.name: m for ply in connection.plies for m in self.records.connections_of(ply.part)}
-        near = tuple(
-            self.connection_case(others[n], "").shown((), ()) for n in sorted(others) if n != connection.name
+        near = tuple(self.connection_case(others[n]) for n in sorted(others) if n != connection.name)
+        return SurroundedConnection(self.connection_case(connection), near)
+
+    def _joined(self, connection: Connection) -> JoinedConnection:
+        """A connection with what is fitted with it, and a ring that it is in."""
+        case = self.connection_case(connection)
+        joined = joined_with(case, self._bolted_at)
+        ring = ring_through((case, *joined), self.records.bolted) if is_fitted(case) else ()
+        return JoinedConnection(case, joined, ring)
+
+    def _bolted_at(self, number: str) -> tuple[ConnectionCase, ...]:
+        connections = (m for m in self.records.connections_of(number) if m.kind == "bolted")
+        return tuple(self.connection_case(m) for m in connections)
+
+    def _counted(self, connection: Connection, viewed_from: str) -> CountedConnection:
+        """A connection with why its revisions count, and the key dimensions measured on their drawings."""
+        counting = [self.counting(ply.part, connection) for ply in connection.plies]
+        return CountedConnection(
+            self.connection_case(connection),
+            tuple(standing for _, standing in counting),
+            viewed_from,
+            tuple(tuple(d for d in part.dimensions if d.measured_on) for part, _ in counting),
+            self.surrounded(connection).around,
         )
-        measured_on = tuple(
-            tuple(d for d in self.counting(ply.part, connection)[0].dimensions if d.measured_on)
-            for ply in connection.plies
-        )
-        return Around(near, measured_on)
 
     def cases(self, number: str) -> tuple[PartCase, tuple[ConnectionCase, ...]]:
-        """Everything the checks look at for one part."""
+        """A part and its connections, which a signature of it names."""
         row = self.records.newest(number)
-        connections = tuple(self.connection_case(m, number) for m in self.records.connections_of(number))
+        connections = tuple(self.connection_case(m) for m in self.records.connections_of(number))
         twin = self.part(self.records.newest(row.opposite_of)) if row.opposite_of else None
-        names = tuple(m.connection.name for m in connections)
-        others, left = self._others(row)
-        part, asked = self.part(row), blocking(self.facts, number)
+        return PartCase(self.part(row), tuple(m.connection.name for m in connections), twin), connections
+
+    def surrounded_part(self, case: PartCase) -> SurroundedPart:
+        """A part with what it could be taken for, the set it is judged in, and the questions that block it."""
+        number = case.part.number
+        others, left = self._others(self.records.newest(number))
+        asked = blocking(self.facts, number)
         late = tuple(
             q.needed_by
-            for q in (*part.questions, *(q for _, q in asked))
+            for q in (*case.part.questions, *(q for _, q in asked))
             if q.needed_by and q.needed_by < self.today
         )
-        return PartCase(part, names, twin, others, left, self.together, asked, late), connections
+        return SurroundedPart(case, others, left, self.together, asked, late)
 
     def _others(self, row: PartFact) -> tuple[tuple[Part, ...], int]:
         """The parts that this one could be taken for, and how many were left out. No part of the subject."""
@@ -195,28 +215,29 @@ class Bench:
         )
         return verdict, outcomes
 
-    def connection_outcomes(self, case: ConnectionCase) -> Iterator[gate.Outcome]:
+    def connection_outcomes(self, connection: Connection, viewed_from: str = "") -> Iterator[gate.Outcome]:
         """What becomes of every check of connections on one."""
-        keys = Keys(case) if self.kept else None
         for rule in all_checks():
-            if rule.on is ConnectionCase:
-                yield self._outcome(rule, case, keys, case.connection.name)
+            if rule.on in OF_CONNECTIONS:
+                yield self._of_connection(rule, connection, viewed_from)
 
     def _outcomes(self, part: PartCase, connections: tuple[ConnectionCase, ...]) -> Iterator[gate.Outcome]:
-        own = Keys(part) if self.kept else None
-        keys = [Keys(connection) if self.kept else None for connection in connections]
+        number, surrounded = part.part.number, self.surrounded_part(part)
         for rule in all_checks():
-            if rule.on is PartCase:
-                yield self._outcome(rule, part, own, part.part.number)
+            if rule.on in OF_PARTS:
+                yield self._outcome(rule, part if rule.on is PartCase else surrounded, number)
                 continue
-            for connection, key in zip(connections, keys, strict=True):
-                yield self._outcome(rule, connection, key, connection.connection.name)
+            for case in connections:
+                yield self._of_connection(rule, case.connection, number)
 
-    def _outcome(
-        self, rule: Check, case: PartCase | ConnectionCase, keys: Keys | None, subject: str
-    ) -> gate.Outcome:
-        outcome = self.kept.of(rule, case, keys, subject) if self.kept and keys else rule.run(case, subject)
-        return replace(outcome, plies=case.revisions) if isinstance(case, ConnectionCase) else outcome
+    def _of_connection(self, rule: Check, connection: Connection, viewed_from: str) -> gate.Outcome:
+        outcome = self._outcome(rule, self.seen(rule.on, connection, viewed_from), connection.name)
+        return replace(outcome, plies=self.connection_case(connection).revisions)
+
+    def _outcome(self, rule: Check, argument: OfPart | OfConnection, subject: str) -> gate.Outcome:
+        if self.kept is None:
+            return rule.run(argument, subject)
+        return self.kept.of(rule, argument, self.records.digests.of(argument), subject)
 
     def signed_before(self, verdict: gate.Verdict) -> dict[str, str]:
         """Who signed this revision as what before a change that left the role open: {role: person}."""
@@ -265,7 +286,7 @@ class Bench:
         found = [c for c in self.records.connections_of(row.number) if c.name == row.connection]
         if not found:
             return f"connection {row.connection} is gone"
-        if self.connection_case(found[0], row.number).revisions != _parts_of(row):
+        if self.connection_case(found[0]).revisions != _parts_of(row):
             return "for other revisions"
         return ""
 

@@ -1,10 +1,10 @@
 """
 Outcomes of checks kept outside the job, so that after a change only what the change concerns is looked at again.
 
-An outcome is kept under the check's name, the program build, and a digest of the case as that check is shown it. The
-same case gives the same outcome, so nothing here goes stale. Screens and reports are shown kept outcomes; signing and
-locking judge afresh. The file lies in the user's cache folder and may be lost or damaged at any time: what cannot be
-read is looked at again. A check that crashed is never kept.
+An outcome is kept under the check's name, the program build, and a digest of its argument. The same argument gives the
+same outcome, so nothing here goes stale. Screens and reports are shown kept outcomes; signing and locking judge afresh.
+The file lies in the user's cache folder and may be lost or damaged at any time: what cannot be read is looked at again.
+A check that crashed is never kept.
 
 Its first line names the job and the build; every further one is an outcome with a short digest of itself, and is only
 ever added, so that two workstations on one machine do not disturb each other. What grows too long is replaced.
@@ -16,18 +16,15 @@ import hashlib
 import json
 import logging
 import os
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Lock
 from typing import Any, cast
 
-from ledger.cases.connections import ConnectionCase, PlacedPly
-from ledger.cases.parts import PartCase
+from ledger.cases.surroundings import OfConnection, OfPart
 from ledger.checks._frame import Check
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Outcome, State
-from ledger.domain.record import Part
 from ledger.judge.summaries import build, cache_folder
 
 _LOG = logging.getLogger(__name__)
@@ -36,94 +33,8 @@ _MOST_BYTES = 200_000_000
 _MOST = 500_000  # outcomes
 _SEAL = 12
 _PLAIN: dict[str, list[Any]] = {"ran": ["ran", "", []], "none": ["does not apply", "", []]}
-_PART_FIELDS = tuple(f.name for f in fields(Part) if f.name != "taken")
 
 Kept = dict[str, dict[str, Any]]  # by case, then by check
-
-
-class Keys:
-    """Digests of one case as different checks are shown it; each worked out once."""
-
-    def __init__(self, case: PartCase | ConnectionCase) -> None:
-        self._case = case
-        self._known: dict[tuple[tuple[str, ...], tuple[str, ...]], str] = {}
-        self._fields: dict[str, str] = {}
-
-    def of(self, rule: Check) -> str:
-        """The digest of the case as this check is shown it."""
-        seen = (rule.besides, rule.apart_from)
-        if seen not in self._known:
-            part = isinstance(self._case, PartCase)
-            self._known[seen] = _digest(self._part(*seen)) if part else self._connection(rule.besides)
-        return self._known[seen]
-
-    def _part(self, besides: tuple[str, ...], apart_from: tuple[str, ...]) -> Iterator[str]:
-        case = cast("PartCase", self._case)
-        if not self._fields:
-            self._fields = dict(part_pieces(case.part))
-        yield "part"
-        yield from (f"{name} {said}" for name, said in self._fields.items() if name not in apart_from)
-        yield repr(case.connections)
-        yield from _whole(case.twin) if case.twin else ("no twin",)
-        if "asked" in besides:
-            yield repr((case.blocking, case.late))
-        if "together" in besides:
-            yield repr(case.together)
-        if "others" in besides:
-            yield f"{len(case.others)} others and {case.others_left}"
-            for other in case.others:
-                yield from _whole(other)
-
-    def _connection(self, besides: tuple[str, ...]) -> str:
-        case = cast("ConnectionCase", self._case).shown(besides, ())
-        own = _digest_of(case if "standing" in besides else case.shown((), ()))
-        if "joined" in besides:
-            joined = case.joined()
-            return _digest((own, repr(joined.ring), *map(_digest_of, joined.connections)))
-        if "around" not in besides:
-            return own
-        around = case.around()
-        return _digest((own, repr(around.dimensions), *map(_digest_of, around.connections)))
-
-
-def _digest_of(case: ConnectionCase) -> str:
-    """A digest of a connection without what lies around it, worked out once."""
-    if "digest" not in case.noted:
-        case.noted["digest"] = _digest(_connection_pieces(case))
-    return case.noted["digest"]
-
-
-def _digest(pieces: Iterable[str]) -> str:
-    return hashlib.sha256("\0".join((build(), *pieces)).encode()).hexdigest()[:32]
-
-
-def part_pieces(part: Part) -> Iterator[tuple[str, str]]:
-    """Everything of a part by the names of its fields, as text that differs where they do."""
-    for name in _PART_FIELDS:
-        yield name, repr(getattr(part, name))
-    taken = part.taken
-    drawn = taken and (taken.kept_file or repr(taken.profile))
-    yield (
-        "taken",
-        repr(taken and [drawn, *(getattr(taken, f.name) for f in fields(taken) if f.name != "profile")]),
-    )
-
-
-def _whole(part: Part) -> Iterator[str]:
-    return (f"{name} {said}" for name, said in part_pieces(part))
-
-
-def _connection_pieces(case: ConnectionCase) -> Iterator[str]:
-    yield f"connection seen from {case.viewed_from}"
-    yield f"odds {case.odds}"
-    yield repr(case.connection)
-    for placed in case.plies:
-        yield from _ply(placed)
-
-
-def _ply(placed: PlacedPly) -> Iterator[str]:
-    yield repr((placed.ply, placed.standing, placed.interface))
-    yield from _whole(placed.part)
 
 
 @dataclass
@@ -139,16 +50,16 @@ class Outcomes:
     _whole: bool = field(default=False, repr=False)
     _one: Lock = field(default_factory=Lock, repr=False)
 
-    def of(self, rule: Check, case: PartCase | ConnectionCase, keys: Keys, subject: str) -> Outcome:
-        """The outcome of a check on a case: as kept, else looked at and kept."""
-        kept, key = self._all(), keys.of(rule)
+    def of(self, rule: Check, argument: OfPart | OfConnection, key: str, subject: str) -> Outcome:
+        """The outcome of a check of an argument with this digest: as kept, else looked at and kept."""
+        kept = self._all()
         self._used.add(key)
         packed = kept.get(key, {}).get(rule.name)
         if packed is not None and (outcome := _unpacked(packed, rule, subject)) is not None:
             self.found += 1
             return outcome
         self.looked += 1
-        outcome = rule.run(case, subject)
+        outcome = rule.run(argument, subject)
         if outcome.state != "error":
             packed = _packed(outcome)
             kept.setdefault(key, {})[rule.name] = packed

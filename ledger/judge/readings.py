@@ -25,7 +25,7 @@ def reading_of(
     Raises BadInput, UnknownName.
     """
     found = read.connection(facts, connection_named(facts, connection))
-    plies = judging.bench_of(facts, found).connection_case(found, "").plies
+    plies = judging.bench_of(facts, found).connection_case(found).plies
     line, at = apart_from_warmth(written)
     if at and warm and at != warm:
         raise BadInput(f"the reading says {at} and --at says {visible(warm)}: say once how warm it was")

@@ -16,12 +16,13 @@ from sqlmodel import Session, SQLModel
 
 from ledger.acts.base import newest_part
 from ledger.acts.vouching import Vouching
-from ledger.cases.connections import ConnectionCase
+from ledger.cases.connections import ConnectionCase, PlacedPly
 from ledger.domain import digest
 from ledger.domain.connection import Connection, Ply
 from ledger.domain.errors import Unreadable
 from ledger.domain.record import Part
 from ledger.domain.shape import Profile
+from ledger.judge.case_digests import Digests
 from ledger.judge.look_alikes import Neighbours
 from ledger.store import facts as read
 from ledger.store.tables import ConnectionFact, LockFact, PartFact, PlyFact, ProfileFact
@@ -61,6 +62,7 @@ class Records:
         default_factory=dict, repr=False
     )
 
+    digests: Digests = field(default_factory=Digests, repr=False)
     _faces: dict[tuple[str, ...], str] = field(default_factory=dict, repr=False)
     _cases: dict[tuple[Any, ...], ConnectionCase] = field(default_factory=dict, repr=False)
     _asked: dict[tuple[Any, ...], list[Any]] = field(default_factory=dict, repr=False)
@@ -133,11 +135,16 @@ class Records:
             self._faces[key] = digest.connection_digest(connection, interfaces)
         return self._faces[key]
 
-    def shared(self, case: ConnectionCase) -> ConnectionCase:
-        """The case with what was worked out of it already, seen from the other side."""
-        key = (case.connection.name, *((p.part.number, p.part.revision) for p in case.plies))
-        case.shares(self._cases.setdefault(key, case))
-        return case
+    def case(self, connection: Connection, parts: tuple[Part, ...], odds: str) -> ConnectionCase:
+        """A connection with its parts at these revisions; always the same one, with what was worked out of it."""
+        key = (connection.name, odds, *((p.number, p.revision) for p in parts))
+        if key not in self._cases:
+            plies = tuple(
+                PlacedPly(ply, part, self.interface(part, ply, connection))
+                for ply, part in zip(connection.plies, parts, strict=True)
+            )
+            self._cases[key] = ConnectionCase(connection, plies, odds)
+        return self._cases[key]
 
     @cached_property
     def neighbours(self) -> Neighbours:

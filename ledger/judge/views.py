@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from ledger.cases.answers import DoesNotApply, NotRun
 from ledger.cases.connections import ConnectionCase, PlacedPly
 from ledger.cases.regions import placed_regions
+from ledger.cases.surroundings import SurroundedConnection
 from ledger.domain.connection import Connection
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Policy, judge
 from ledger.domain.pose import Pose
-from ledger.domain.record import Part
+from ledger.domain.record import Part, Standing
 from ledger.domain.shape import Contour, Point, Profile
 from ledger.fit.case import Fit
 from ledger.judge.bench import Bench
@@ -22,7 +23,8 @@ _BOTH = 2
 @dataclass(frozen=True, slots=True)
 class ConnectionView:
     """
-    A connection to look at: its plies at the revisions that count, the pose of the first on the second, fit, findings.
+    A connection to look at: its plies at the revisions that count, and why (`standings`), the pose of the first on the
+    second, fit, findings.
 
     `rings` are the outlines, openings and holes of every ply, all in the coordinates of one of them. `laid` is whether
     it is known how they lie, `in_the_way` where there are holes of three and more plies that do not go together.
@@ -31,6 +33,7 @@ class ConnectionView:
 
     connection: Connection
     plies: tuple[PlacedPly, ...]
+    standings: tuple[Standing, ...]
     rings: tuple[tuple[Contour, ...], ...]
     pose: Pose | None
     fit: Fit | None
@@ -48,8 +51,8 @@ class ConnectionView:
 
 def connection_view(bench: Bench, connection: Connection) -> ConnectionView:
     """The connection with its fit, its placed outlines and what its checks find."""
-    case = bench.connection_case(connection, "")
-    outcomes = tuple(bench.connection_outcomes(case))
+    case = bench.connection_case(connection)
+    outcomes = tuple(bench.connection_outcomes(connection))
     verdict = judge(
         part=connection.name,
         revision="",
@@ -61,9 +64,11 @@ def connection_view(bench: Bench, connection: Connection) -> ConnectionView:
     )
     findings = (*verdict.stops, *verdict.warnings, *verdict.notes)
     laid = case.laid is not None
-    ruling = case.shown((), ()).ruling
+    ruling = case.ruling
+    standings = tuple(bench.counting(ply.part, connection)[1] for ply in connection.plies)
     return ConnectionView(
-        connection, case.plies, _placed_rings(case), case.pose, case.best_fit, findings, laid, _in_the_way(case),
+        connection, case.plies, standings, _placed_rings(bench.surrounded(connection)), case.pose, case.best_fit,
+        findings, laid, _in_the_way(case),
         ruling.verdict if ruling else "", ruling.headline if ruling else "",
     )  # fmt: skip
 
@@ -75,8 +80,9 @@ def _in_the_way(case: ConnectionCase) -> tuple[Point, ...]:
     return tuple(laid[ply].place(hole.centre) for ply, hole in holes if laid and hole)
 
 
-def _placed_rings(case: ConnectionCase) -> tuple[tuple[Contour, ...], ...]:
+def _placed_rings(seen: SurroundedConnection) -> tuple[tuple[Contour, ...], ...]:
     """Where the connection has no place for them, the plies are laid as drawn."""
+    case = seen.case
     if len(case.plies) > _BOTH:
         laid = case.laid or (Pose(),) * len(case.plies)
         return tuple(
@@ -84,7 +90,7 @@ def _placed_rings(case: ConnectionCase) -> tuple[tuple[Contour, ...], ...]:
             for placed, pose in zip(case.plies, laid, strict=True)
         )
     try:
-        first, second = placed_regions(case)
+        first, second = placed_regions(seen)
     except (DoesNotApply, NotRun):
         a, b = (_rings(placed.part) for placed in case.plies)
         pose = case.pose or Pose()

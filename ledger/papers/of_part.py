@@ -175,7 +175,7 @@ def overlay(bench: Bench, connection: Connection) -> Drawing:
     """
     from ledger.profile.picture import overlay_drawing
 
-    case = bench.as_judged(connection).connection_case(connection, "")
+    case = bench.as_judged(connection).connection_case(connection)
     profiles = [_shown(p.part) for p in case.plies]
     without = ", ".join(
         visible(p.part.number) for p, shown in zip(case.plies, profiles, strict=True) if shown is None

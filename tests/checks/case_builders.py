@@ -17,15 +17,18 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from ledger.cases.connections import Around, ConnectionCase, Joined, PlacedPly
-from ledger.cases.parts import PartCase
+from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.cases.parts import PartCase, SurroundedPart
 from ledger.cases.rings import joined_with, ring_through
+from ledger.cases.surroundings import CountedConnection, JoinedConnection, SurroundedConnection
+from ledger.checks._frame import Check
 from ledger.domain import digest
 from ledger.domain.amounts import read_amount
 from ledger.domain.bend import Bend, bend_lines, ends_of, read_bend_angle
 from ledger.domain.bend_words import read_bend
 from ledger.domain.connection import Clearance, Connection, Ply, Reading
 from ledger.domain.finding import Finding
+from ledger.domain.gate import Outcome
 from ledger.domain.pose import Pose
 from ledger.domain.position import read_also, read_position
 from ledger.domain.quantity import Decimal, Length, read_bounds, read_length, read_measured
@@ -84,24 +87,39 @@ def written_cases() -> list[Written]:
 
 
 def case_of(data: dict[str, Any]) -> PartCase | ConnectionCase:
-    """The case that the TOML table means."""
-    if "part" in data:
-        twin = part_of(data["twin"], "TWIN") if "twin" in data else None
-        others = tuple(part_of(t, f"OTHER-{k}") for k, t in enumerate(data.get("others", ()), 1))
-        connections = tuple(data.get("connections", ["CONNECTION"]))
-        together = tuple(data.get("together", ()))
-        left = data.get("others_left", 0)
-        blocking = tuple((q.pop("part"), Question(**q)) for q in map(dict, data.get("blocking", ())))
-        late = tuple(data.get("late", ()))
-        return PartCase(
-            part_of(data["part"], "PLATE"), connections, twin, others, left, together, blocking, late
-        )
+    """The part, or the connection, that the TOML table means."""
+    return arguments_of(data)[PartCase if "part" in data else ConnectionCase]
+
+
+def told_by(check: Check, data: dict[str, Any], subject: str = "subject") -> Outcome:
+    """What a check says of the TOML table, as it is given it."""
+    return check.run(arguments_of(data)[check.on], subject)
+
+
+def arguments_of(data: dict[str, Any]) -> dict[type, Any]:
+    """What the TOML table means to a check, by the type of its argument."""
+    return _of_part(data) if "part" in data else _of_connection(data)
+
+
+def _of_part(data: dict[str, Any]) -> dict[type, Any]:
+    twin = part_of(data["twin"], "TWIN") if "twin" in data else None
+    others = tuple(part_of(t, f"OTHER-{k}") for k, t in enumerate(data.get("others", ()), 1))
+    connections = tuple(data.get("connections", ["CONNECTION"]))
+    together = tuple(data.get("together", ()))
+    left = data.get("others_left", 0)
+    blocking = tuple((q.pop("part"), Question(**q)) for q in map(dict, data.get("blocking", ())))
+    case = PartCase(part_of(data["part"], "PLATE"), connections, twin)
+    late = tuple(data.get("late", ()))
+    return {PartCase: case, SurroundedPart: SurroundedPart(case, others, left, together, blocking, late)}
+
+
+def _of_connection(data: dict[str, Any]) -> dict[type, Any]:
     names = {"a": "TURN", "b": "BASE", "c": "SHIM"}
     plies = [(data[key], part_of(data[key], number)) for key, number in names.items() if key in data]
     connection = connection_of(data, plies)
     placed = tuple(
-        PlacedPly(ply, part, table.get("standing", "in the set"), digest.interface(part, ply, connection))
-        for ply, (table, part) in zip(connection.plies, plies, strict=True)
+        PlacedPly(ply, part, digest.interface(part, ply, connection))
+        for ply, (_, part) in zip(connection.plies, plies, strict=True)
     )
     interfaces = {p.part.number: p.interface for p in placed}
     near = (_neighbour(data["neighbour"], placed),) if "neighbour" in data else ()
@@ -111,16 +129,14 @@ def case_of(data: dict[str, Any]) -> PartCase | ConnectionCase:
         near = tuple(_welded_on(data["welded_on"], *placed))
     viewed = data.get("viewed_from", plies[0][1].number)
     measured_on = tuple(tuple(d for d in p.part.dimensions if d.measured_on) for p in placed)
-    around = Around(tuple(m.shown((), ()) for m in near), measured_on)
-    joined = _joined(ConnectionCase(connection, placed), [*_more(data.get("more", ()), placed)])
-    return ConnectionCase(
-        _with_faces(connection, interfaces, data),
-        placed,
-        viewed,
-        lambda: around,
-        lambda: joined,
-        data.get("odds", USUAL),
-    )
+    standings = tuple(table.get("standing", "in the set") for table, _ in plies)
+    case = ConnectionCase(_with_faces(connection, interfaces, data), placed, data.get("odds", USUAL))
+    return {
+        ConnectionCase: case,
+        SurroundedConnection: SurroundedConnection(case, near),
+        JoinedConnection: _joined(case, [*_more(data.get("more", ()), placed)]),
+        CountedConnection: CountedConnection(case, standings, viewed, measured_on, near),
+    }
 
 
 def _more(tables: Any, placed: tuple[PlacedPly, ...]) -> Iterator[ConnectionCase]:
@@ -135,7 +151,7 @@ def _more(tables: Any, placed: tuple[PlacedPly, ...]) -> Iterator[ConnectionCase
             number = ply["number"]
             if number not in known:
                 part = part_of(ply, number)
-                known[number] = PlacedPly(Ply(number), part, "in the set", "0" * 64)
+                known[number] = PlacedPly(Ply(number), part, "0" * 64)
             plies.append((ply, known[number].part))
         connection = connection_of(
             {"connection": table.get("connection", {}), "fastener": table.get("fastener", "M12")}, plies
@@ -143,13 +159,13 @@ def _more(tables: Any, placed: tuple[PlacedPly, ...]) -> Iterator[ConnectionCase
         yield _in_the_set(replace(connection, name=f"CONNECTION-{count}"), tuple(part for _, part in plies))
 
 
-def _joined(case: ConnectionCase, more: list[ConnectionCase]) -> Joined:
+def _joined(case: ConnectionCase, more: list[ConnectionCase]) -> JoinedConnection:
     every = (case, *more)
     parts = {m.connection.name: tuple(sorted(p.part.number for p in m.plies)) for m in every}
     at = {n: [m for m in every if n in parts[m.connection.name]] for of in parts.values() for n in of}
     bolted = {n: [(m.connection.name, parts[m.connection.name]) for m in of] for n, of in at.items()}
     connections = joined_with(case, lambda number: at[number])
-    return Joined(connections, ring_through((case, *connections), bolted))
+    return JoinedConnection(case, connections, ring_through((case, *connections), bolted))
 
 
 def _on_third(table: dict[str, Any], placed: PlacedPly, place: int) -> ConnectionCase:
@@ -178,7 +194,7 @@ def _in_the_set(connection: Connection, parts: tuple[Part, ...]) -> ConnectionCa
     return ConnectionCase(
         connection,
         tuple(
-            PlacedPly(ply, part, "in the set", digest.interface(part, ply, connection))
+            PlacedPly(ply, part, digest.interface(part, ply, connection))
             for ply, part in zip(connection.plies, parts, strict=True)
         ),
     )

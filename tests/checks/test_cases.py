@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 import pytest
-from case_builders import Written, case_of, written_cases
+from case_builders import Written, told_by, written_cases
 
 from ledger.checks import all_checks
 from ledger.domain.finding import READER_CODES, SEVERITIES
@@ -15,7 +15,7 @@ CASES = written_cases()
 
 
 def outcome_of(written: Written):
-    return CHECKS[written.check].run(case_of(written.data), "subject")
+    return told_by(CHECKS[written.check], written.data)
 
 
 @pytest.mark.parametrize("written", CASES, ids=lambda w: w.ident)

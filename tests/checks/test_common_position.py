@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from case_builders import case_of
+from case_builders import arguments_of, case_of, told_by
 from many_cases import hold, many_cases
 
-from ledger.cases.connections import Joined
+from ledger.cases.surroundings import JoinedConnection
 from ledger.checks import all_checks
 from ledger.domain.pose import Pose
 
@@ -63,17 +63,17 @@ def split(seed, odds):
     for place, name in enumerate(others):
         plies = [{"number": "TURN", "group": name}, {"number": "BASE", "group": name}]
         more.append({"fastener": "M10", "plies": plies[:: -1 if place else 1]})
-    case = case_of({**plates(first, second, groups, own), "more": more, "odds": odds})
+    seen = arguments_of({**plates(first, second, groups, own), "more": more, "odds": odds})[JoinedConnection]
     every = {"all": [x for labels in groups.values() for x in labels]}
-    cases = tuple(replace(c, odds=odds) for c in (case, *case.joined().connections))
+    cases = tuple(replace(c, odds=odds) for c in (seen.case, *seen.joined))
     return cases, case_of({**plates(first, second, every, "all"), "odds": odds})
 
 
 def told_of(cases, seen):
     """What the check tells where it is asked from one of the connections: the verdict, and whether it stops."""
     case = cases[seen]
-    others = tuple(c.shown((), ()) for c in cases if c.connection.name != case.connection.name)
-    outcome = CHECK.run(replace(case, joined=lambda: Joined(others)) if seen else case, "subject")
+    others = tuple(c for c in cases if c.connection.name != case.connection.name)
+    outcome = CHECK.run(JoinedConnection(case, others), "subject")
     assert outcome.state in ("ran", "does not apply"), outcome.reason
     return [TOLD[f.code] for f in outcome.findings], any(f.severity == "stop" for f in outcome.findings)
 
@@ -113,9 +113,9 @@ def as_a_stack(seed):
         tables.append({"holes": drawn(points, 13.5), "groups": {"m": ["H1", "H2", "H3", "H4"]}, "group": "m"})
     a, b, c = tables
     plies = [{"number": "BASE", "group": "m"}, {"number": "SHIM", **c}]
-    pairs = case_of({"a": a, "b": b, "more": [{"plies": plies}]})
+    pairs = {"a": a, "b": b, "more": [{"plies": plies}]}
     stack = case_of({"a": a, "b": b, "c": c}).best_stack
-    outcome = CHECK.run(pairs, "subject")
+    outcome = told_by(CHECK, pairs)
     if stack.margin_mm is None:
         assert outcome.state in ("does not apply", "ran")
         assert "fits_together" not in {f.code for f in outcome.findings}
@@ -155,7 +155,7 @@ def as_drawn(turn, cap, base=(100, 0), **more):
         "b": row(base),
         "more": [{"connection": stated, "plies": plies}],
     }
-    return case_of(case | more)
+    return case | more
 
 
 @pytest.mark.parametrize(
@@ -171,5 +171,5 @@ def as_drawn(turn, cap, base=(100, 0), **more):
     ],
 )
 def test_a_column_of_holes_at_stated_positions_is_told_with_its_margin_and_its_plies(turn, cap, says):
-    (finding,) = CHECK.run(as_drawn(turn, cap), "subject").findings
+    (finding,) = told_by(CHECK, as_drawn(turn, cap)).findings
     assert says in finding.message

@@ -9,12 +9,13 @@ from itertools import combinations
 from pathlib import Path
 
 import pytest
-from case_builders import case_of
+from case_builders import case_of, told_by
 
 import ledger.checks
 from ledger.cases.answers import DoesNotApply, NotChecked, NotRun
 from ledger.cases.bending import crosses_bend
 from ledger.cases.parts import PartCase
+from ledger.cases.surroundings import OF_CONNECTIONS, OF_PARTS
 from ledger.checks import all_checks, describe
 from ledger.checks._frame import check
 from ledger.domain.connection import Clearance, Connection, Reading
@@ -49,7 +50,7 @@ def test_every_check_declares_all_that_a_table_of_checks_shows():
         assert one.source
         assert one.codes
         assert one.severity in SEVERITIES
-        assert one.on.__name__ in ("PartCase", "ConnectionCase")
+        assert one.on in (*OF_PARTS, *OF_CONNECTIONS)
 
 
 def test_a_check_describes_itself_by_name_title_source_and_codes():
@@ -72,6 +73,11 @@ def test_a_check_that_lacks_something_refuses_to_be_made(lacks):
 def test_a_check_that_leaves_a_declaration_out_refuses_to_be_made(name):
     with pytest.raises(TypeError, match=name):
         check(**{k: v for k, v in GOOD.items() if k != name})
+
+
+def test_a_check_of_something_else_than_a_case_refuses_to_be_made():
+    with pytest.raises(TypeError, match="not at Finding"):
+        made_of(on=Finding)
 
 
 def test_a_check_without_a_reason_refuses_to_be_made():
@@ -240,7 +246,7 @@ NOWHERE = {"plate": "nan 50", "holes": ["20 nan 13.5", "80 20 nan"]}
     ],
 )
 def test_a_drawing_with_numbers_that_are_none_never_passes(name, data):
-    assert not passes(CHECKS[name].run(case_of(data), "subject"))
+    assert not passes(told_by(CHECKS[name], data))
 
 
 def test_a_held_dimension_that_is_not_a_number_never_passes():

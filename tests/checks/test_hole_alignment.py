@@ -15,7 +15,7 @@ SQUARE = ["0 0 13.5", "100 0 13.5", "100 60 13.5", "0 60 13.5"]
 
 def judged(holes_b: list[str], **changed):
     """The outcome where the fit came out with these things changed."""
-    case = case_of({"a": {"holes": SQUARE}, "b": {"holes": holes_b}}).shown((), ())
+    case = case_of({"a": {"holes": SQUARE}, "b": {"holes": holes_b}})
     fit = case.best_fit
     case.__dict__["best_fit"] = replace(fit, **changed)
     return hole_alignment.run(case, "CONNECTION")
@@ -64,7 +64,7 @@ def test_a_margin_of_nothing_to_spare_in_the_worst_case_still_passes():
 
 
 def first_of(data):
-    return hole_alignment.run(case_of(data).shown((), ()), "CONNECTION").findings[0]
+    return hole_alignment.run(case_of(data), "CONNECTION").findings[0]
 
 
 def test_the_fault_of_a_drawing_comes_before_what_follows_from_it():

@@ -8,9 +8,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from case_builders import case_of
+from case_builders import case_of, told_by
 
-from ledger.cases.connections import ConnectionCase
+from ledger.cases.surroundings import OF_CONNECTIONS
 from ledger.checks import all_checks
 from ledger.domain import digest
 
@@ -37,9 +37,7 @@ OTHERS = ("mild steel", "6061-T6", "brass", "oak", "")
 
 
 def case(connection, other, material):
-    return case_of(
-        {"a": PLATE, "b": {**other, "material": material}, "connection": connection, "fastener": "M12"}
-    )
+    return {"a": PLATE, "b": {**other, "material": material}, "connection": connection, "fastener": "M12"}
 
 
 def interfaces(connection, other, **changed):
@@ -52,7 +50,7 @@ def told(connection, other, material):
     whole = case(connection, other, material)
     return [
         (o.check, o.state, o.reason, o.findings)
-        for o in (c.run(whole, "CONNECTION") for c in all_checks() if c.on is ConnectionCase)
+        for o in (told_by(c, whole, "CONNECTION") for c in all_checks() if c.on in OF_CONNECTIONS)
     ]
 
 
@@ -81,7 +79,7 @@ def test_a_note_a_vendor_a_grain_and_a_quantity_are_in_no_face():
 
 
 def test_what_holds_no_thread_shows_its_face_without_its_material():
-    found = case({"joint": "tapped"}, SITE, "S275")
+    found = case_of(case({"joint": "tapped"}, SITE, "S275"))
     site = found.plies[1].part
     first, last = (replace(found.connection, plies=found.connection.plies[::step]) for step in (-1, 1))
     assert digest.reads_material(site, found.connection.plies[1], last)

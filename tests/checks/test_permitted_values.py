@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
-from case_builders import case_of, written_cases
+from case_builders import told_by, written_cases
 
 from ledger.checks import all_checks
 
@@ -28,7 +28,7 @@ ABOVE = {"bolt_long", "gap_large"}
 FOUND = [
     pytest.param(finding, id=f"{written.ident}-{finding.where}")
     for written in written_cases()
-    for finding in CHECKS[written.check].run(case_of(written.data), "subject").findings
+    for finding in told_by(CHECKS[written.check], written.data).findings
     if finding.code in BELOW | ABOVE
 ]
 

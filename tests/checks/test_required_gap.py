@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 
-from case_builders import case_of
+from case_builders import told_by
 from many_cases import hold, many_cases
 
 from ledger.checks import all_checks
@@ -18,8 +18,8 @@ def stops(apart_mm, required, coat_mm=0.0, *, swapped=False):
     coat = {"coating": "zinc", "coating_thickness": f"{coat_mm:.4f} mm"} if coat_mm else {}
     at = f"{-100 - apart_mm if swapped else 100 + apart_mm} 0 0"
     plates = {side: {"plate": "100 50", **coat} for side in "ab"}
-    case = case_of({**plates, "connection": {"kind": "beside", "position": at, "gap": f">= {required}"}})
-    outcome = CHECK.run(case, "subject")
+    beside = {"kind": "beside", "position": at, "gap": f">= {required}"}
+    outcome = told_by(CHECK, {**plates, "connection": beside})
     assert outcome.state == "ran", outcome.reason
     return [f.code for f in outcome.findings]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from case_builders import case_of
+from case_builders import told_by
 
 from ledger.checks import all_checks
 
@@ -17,17 +17,15 @@ def test_what_two_patterns_take_up_is_the_sum_of_their_margins():
         "holes": ["0 0 14", "60 0 14", "440 0 14", "500 0 14"],
         "groups": {"a": ["H1", "H2"], "b": ["H3", "H4"]},
     }
-    case = case_of(
-        {
-            "a": part,
-            "b": part,
-            "third": third,
-            "connection": {"kind": "welded", "weld_class": "B"},
-            "fastener": "M12",
-        }
-    )
+    data = {
+        "a": part,
+        "b": part,
+        "third": third,
+        "connection": {"kind": "welded", "weld_class": "B"},
+        "fastener": "M12",
+    }
     (rule,) = (c for c in all_checks() if c.name == "weld_tolerance")
-    (found,) = rule.run(case, "CONNECTION").findings
+    (found,) = told_by(rule, data).findings
     assert (found.code, found.measured, found.limit) == ("weld_spread", "2.600 mm", "3.000 mm")
 
 
@@ -38,15 +36,13 @@ def test_patterns_that_go_together_by_the_odds_take_up_nothing_for_certain():
         "holes": ["0 0 12.6", "60 0 12.6", "440 0 12.6", "500 0 12.6"],
         "groups": {"a": ["H1", "H2"], "b": ["H3", "H4"]},
     }
-    case = case_of(
-        {
-            "a": part,
-            "b": part,
-            "third": third,
-            "connection": {"kind": "welded", "weld_class": "B"},
-            "fastener": "M12",
-        }
-    )
+    data = {
+        "a": part,
+        "b": part,
+        "third": third,
+        "connection": {"kind": "welded", "weld_class": "B"},
+        "fastener": "M12",
+    }
     (rule,) = (c for c in all_checks() if c.name == "weld_tolerance")
-    (found,) = rule.run(case, "CONNECTION").findings
+    (found,) = told_by(rule, data).findings
     assert (found.code, found.measured) == ("weld_spread", "0.000 mm")

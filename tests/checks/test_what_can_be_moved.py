@@ -6,12 +6,13 @@ import re
 from dataclasses import replace
 
 import pytest
-from case_builders import case_of, written_cases
+from case_builders import arguments_of, case_of, written_cases
 
-from ledger.cases.connections import Around, ConnectionCase, Joined
+from ledger.cases.connections import ConnectionCase
+from ledger.cases.surroundings import OF_CONNECTIONS
 from ledger.checks import all_checks
 
-OF_CONNECTIONS = [c for c in all_checks() if c.on is ConnectionCase]
+OF_CONNECTIONS = [c for c in all_checks() if c.on in OF_CONNECTIONS]
 CASES = [w for w in written_cases() if "part" not in w.data and w.data["expect"]]
 _CHANGES = r"(?:\b(?:move|set|cut|trim|widen|add|make)\b|\bor else\b)"
 
@@ -20,14 +21,17 @@ def of_form(case, number, form):
     """The case, and what lies around it, with a part of another form wherever it occurs."""
 
     def turned(connection):
+        if not isinstance(connection, ConnectionCase):
+            held = {
+                name: getattr(connection, name) for name in ("around", "joined") if hasattr(connection, name)
+            }
+            near = {name: tuple(map(turned, cases)) for name, cases in held.items()}
+            return replace(connection, case=turned(connection.case), **near)
         plies = tuple(
             replace(p, part=replace(p.part, form=form)) if p.part.number == number else p
             for p in connection.plies
         )
-        around, joined = connection.around(), connection.joined()
-        near = Around(tuple(map(turned, around.connections)), around.dimensions)
-        hanging = Joined(tuple(map(turned, joined.connections)), joined.ring)
-        return replace(connection, plies=plies, around=lambda: near, joined=lambda: hanging)
+        return replace(connection, plies=plies)
 
     return turned(case)
 
@@ -45,9 +49,9 @@ def told_to_change(fix, number):
 
 @pytest.mark.parametrize("written", CASES, ids=lambda w: w.ident)
 def test_no_fix_changes_a_part_that_is_on_site_or_bought(written):
-    case = case_of(written.data)
     check = next(c for c in OF_CONNECTIONS if c.name == written.check)
-    for number in dict.fromkeys(p.part.number for p in case.plies):
+    argument = arguments_of(written.data)[check.on]
+    for number in dict.fromkeys(p.part.number for p in case_of(written.data).plies):
         for form in ("site", "bought"):
-            for finding in check.run(of_form(case, number, form), "subject").findings:
+            for finding in check.run(of_form(argument, number, form), "subject").findings:
                 assert told_to_change(finding.fix, number) == []

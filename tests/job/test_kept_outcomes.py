@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import fields, is_dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 
 from ledger.acts.connections import RequireClearance
 from ledger.acts.dimensions import RecordDimension
 from ledger.acts.questions import AskQuestion
-from ledger.cases.connections import ConnectionCase
-from ledger.cases.parts import PartCase
+from ledger.cases.parts import PartCase, SurroundedPart
+from ledger.cases.surroundings import OF_CONNECTIONS, OF_PARTS, CountedConnection
 from ledger.checks import all_checks
 from ledger.domain.connection import Connection, Ply
 from ledger.domain.errors import NotReleasable
 from ledger.domain.record import Part
-from ledger.judge.outcomes import Keys, Outcomes, _file
+from ledger.judge.case_digests import Digests
+from ledger.judge.outcomes import Outcomes, _file
 
 BOTH = ("BASE", "TURN")
 CHECKS = all_checks()
@@ -44,23 +47,22 @@ def test_kept_verdicts_are_those_that_are_judged_afresh(bench):
     assert bench.job.judging.outcomes.looked == 0
 
 
-def test_after_one_changed_dimension_only_checks_of_dimensions_look_again(bench):
+def test_after_one_changed_dimension_only_its_part_and_what_is_measured_on_a_drawing_are_looked_at(bench):
     bench.job.verdicts(BOTH)
     bench.do(
         RecordDimension, number="BASE", name="width", nominal="200 mm", limits="±0.3", measured_on="width"
     )
-    part_checks = [c for c in CHECKS if c.on is PartCase]
-    of_dimensions = [c for c in part_checks if "dimensions" not in c.apart_from]
-    assert 0 < len(of_dimensions) < len(part_checks)
-    of_connections = [c for c in CHECKS if c.on is ConnectionCase and "measured_on" in c.besides]
-    assert looked(bench.job, *BOTH) == len(of_dimensions) + len(of_connections)
+    of_the_part = [c for c in CHECKS if c.on in OF_PARTS]
+    both_sides = 2 * [c for c in CHECKS if c.on is CountedConnection]
+    assert looked(bench.job, *BOTH) == len(of_the_part) + len(both_sides)
+    assert len(of_the_part) + len(both_sides) < len(CHECKS)
 
 
 def test_a_changed_connection_is_looked_at_again_and_its_parts_are_not(bench):
     bench.job.verdicts(BOTH)
     bench.do(RequireClearance, connection="TURN-BASE", name="gap", required=">= 1 mm")
-    of_connections = [c for c in CHECKS if c.on is ConnectionCase]
-    both_sides = [c for c in of_connections if "standing" in c.besides]
+    of_connections = [c for c in CHECKS if c.on in OF_CONNECTIONS]
+    both_sides = [c for c in of_connections if c.on is CountedConnection]
     assert looked(bench.job, *BOTH) == len(of_connections) + len(both_sides)
 
 
@@ -128,12 +130,15 @@ def test_two_seats_on_one_machine_add_to_one_file(bench):
         other.verdicts(BOTH)
         bench.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
         other.verdicts(["BASE"])
-    assert looked(bench.reopen(), *BOTH) <= 1
+    of_the_set = [
+        c for c in CHECKS if c.on is SurroundedPart
+    ]  # BASE was not judged with TURN since the question
+    assert looked(bench.reopen(), *BOTH) == len(of_the_set)
 
 
 def test_another_build_keeps_for_itself(bench, monkeypatch):
     bench.job.verdicts(BOTH)
-    monkeypatch.setattr("ledger.judge.outcomes.build", lambda: "another")
+    monkeypatch.setattr("ledger.judge.case_digests.build", lambda: "another")
     assert looked(bench.reopen(), *BOTH) > 20
 
 
@@ -152,56 +157,82 @@ def test_a_check_that_crashed_is_not_kept(bench, monkeypatch):
     assert "check_failed" not in {s.code for s in bench.reopen().verdicts(["BASE"])[0].stops}
 
 
-def cases(bench):
+@pytest.fixture
+def arguments(bench):
+    """What checks are given of BASE and its connection, by type, all of it filled in; and digests of such."""
     with bench.job.store.reading() as facts:
-        return bench.job.judging.bench(facts, ["BASE"]).cases("BASE")
+        one = bench.job.judging.bench(facts, ["BASE"])
+        case, (connection,) = one.cases("BASE")
+        seen = {on: one.seen(on, connection.connection, "BASE") for on in OF_CONNECTIONS}
+        return {PartCase: case, SurroundedPart: one.surrounded_part(case), **seen}
 
 
-@pytest.mark.parametrize("name", [f.name for f in fields(Part)])
-def test_every_field_of_a_part_is_in_the_key_of_every_check_that_is_shown_it(bench, name):
-    case, _connections = cases(bench)
-    other = replace(case, part=replace(case.part, **{name: None}))
-    assert getattr(case.part, name) is not None or name in (
-        "coating_thickness",
-        "per_assembly",
-        "assemblies",
-        "spares",
-        "bend_data",
-    )
-    if getattr(case.part, name) is None:
-        other = replace(case, part=replace(case.part, **{name: 1}))
-    for check in (c for c in CHECKS if c.on is PartCase):
-        same = Keys(case).of(check) == Keys(other).of(check)
-        assert same == (name in check.apart_from), check.name
+def digest_of(argument):
+    return Digests().of(argument)
 
 
-@pytest.mark.parametrize(
-    ("record", "name"),
-    [(r, f.name) for r in (Connection, Ply) for f in fields(r)],
-    ids=lambda x: getattr(x, "__name__", x),
-)
-def test_every_field_of_a_connection_and_its_plies_is_in_the_key(bench, record, name):
-    _case, (connection,) = cases(bench)
-    if record is Connection:
-        other = replace(connection, connection=replace(connection.connection, **{name: "other"}))
-    else:
-        first = replace(connection.plies[0], ply=replace(connection.plies[0].ply, **{name: "other"}))
-        other = replace(connection, plies=(first, *connection.plies[1:]))
-    check = next(c for c in CHECKS if c.name == "hole_alignment")
-    assert Keys(connection).of(check) != Keys(other).of(check)
+def others_of(argument):
+    """The argument with each of its fields different, by name; within a case, and its plies, each of theirs."""
+    for f in fields(argument):
+        value = getattr(argument, f.name)
+        if f.name == "case" or isinstance(value, Part):
+            for name, other in others_of(value):
+                yield f"{f.name}.{name}", replace(argument, **{f.name: other})
+        elif f.name == "plies":
+            for name, other in others_of(value[0]):
+                yield f"{f.name}.{name}", replace(argument, plies=(other, *value[1:]))
+        elif isinstance(value, (Connection, Ply)):
+            for of in fields(value):
+                changed = replace(value, **{of.name: (getattr(value, of.name) and "other") or 1})
+                if of.name == "plies":
+                    continue  # they stand beside it
+                yield f"{f.name}.{of.name}", replace(argument, **{f.name: changed})
+        else:
+            yield f.name, replace(argument, **{f.name: None if value is not None else 1})
 
 
-def test_which_revision_counts_is_shown_and_keyed_only_where_it_is_asked_for(bench):
-    _case, (connection,) = cases(bench)
-    plies = (replace(connection.plies[0], standing="locked"), *connection.plies[1:])
-    other = replace(connection, plies=plies, viewed_from="TURN")
-    for check in (c for c in CHECKS if c.on is ConnectionCase):
-        assert (Keys(connection).of(check) != Keys(other).of(check)) == ("standing" in check.besides), (
-            check.name
-        )
-    seen = connection.shown((), ())
-    assert {p.standing for p in seen.plies} == {"in the set"}
-    assert seen.best_fit is connection.best_fit
+@pytest.mark.parametrize("on", [*OF_PARTS, *OF_CONNECTIONS], ids=lambda on: on.__name__)
+def test_everything_that_a_check_is_given_is_in_its_key(arguments, on):
+    """Of parts in connections but what connections do not look at, which is taken from them before."""
+    argument = arguments[on]
+    known = digest_of(argument)
+    assert digest_of(replace(argument)) == known
+    changed = dict(others_of(argument))
+    same = {name for name, other in changed.items() if digest_of(other) == known}
+    assert same == {name for name, other in changed.items() if other == argument}
+    assert all(name.startswith(("plies.part.", "case.plies.part.")) for name in same)
+    assert len(changed) - len(same) > 20
+
+
+@pytest.mark.parametrize("on", [*OF_PARTS, *OF_CONNECTIONS], ids=lambda on: on.__name__)
+def test_an_argument_is_a_plain_value_from_which_nothing_else_can_be_reached(arguments, on):
+    def values(value):
+        yield value
+        if is_dataclass(value):
+            for f in fields(value):
+                assert f.repr, f"{type(value).__name__}.{f.name} is not in the text that tells values apart"
+                yield from values(getattr(value, f.name))
+        elif isinstance(value, tuple):
+            for one in value:
+                yield from values(one)
+
+    plain = (str, int, float, bool, Decimal, Fraction, frozenset, dict, tuple, type(None))
+    strange = {
+        type(v).__name__ for v in values(arguments[on]) if not (is_dataclass(v) or isinstance(v, plain))
+    }
+    assert strange == set()
+
+
+def test_both_sides_of_a_connection_share_what_is_worked_out_of_it(bench):
+    with bench.job.store.reading() as facts:
+        records = bench.job.judging.bench(facts, ())
+        one, other = (records.as_last_signed(n) for n in BOTH)
+        (first,), (second,) = one.cases("BASE")[1], other.cases("TURN")[1]
+        assert first is second
+        counted = [
+            b.seen(CountedConnection, first.connection, n) for b, n in ((one, "BASE"), (other, "TURN"))
+        ]
+        assert [c.standings for c in counted] == [("open", "in the set"), ("in the set", "open")]
 
 
 def test_a_whole_shelf_reads_the_same_records(bench):

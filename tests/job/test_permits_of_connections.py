@@ -18,7 +18,7 @@ from small_job import edit
 from ledger.acts.parts import NameGroup, NewRevision
 from ledger.acts.permits import Permit
 from ledger.acts.questions import AskQuestion
-from ledger.cases.connections import ConnectionCase
+from ledger.cases.surroundings import OF_CONNECTIONS
 from ledger.checks import all_checks
 from ledger.cli import main
 from ledger.domain.errors import BadInput, UnknownName
@@ -270,7 +270,7 @@ def test_the_command_line_gives_and_withdraws_it(odd, capsys, tmp_path, monkeypa
     assert main(["--job", odd.place, "withdraw", "TURN", "offset", *where]) == 2
 
 
-CODES = tuple(c for rule in all_checks() if rule.on is ConnectionCase for c in rule.codes)[:3]
+CODES = tuple(c for rule in all_checks() if rule.on in OF_CONNECTIONS for c in rule.codes)[:3]
 WHERE = ("T-B/T/H1", "T-B/T/H2")
 PAIRS = tuple((("B", b), ("T", t)) for b, t in product("AB", "AB"))
 NAMED = st.tuples(st.sampled_from(CODES), st.sampled_from(WHERE), st.sampled_from(("T-B", "S-B", "")))

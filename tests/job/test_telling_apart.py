@@ -86,5 +86,5 @@ def test_a_drawing_taken_by_an_older_program_is_found_too(job):
             facts.get_one(ProfileFact, (number, "A")).likeness = ""
         facts.flush()
         bench = job.job.judging.bench(facts, ())
-        assert [p.number for p in bench.cases("LEFT")[0].others] == ["RIGHT"]
+        assert [p.number for p in bench.surrounded_part(bench.cases("LEFT")[0]).others] == ["RIGHT"]
         facts.rollback()
