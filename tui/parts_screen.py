@@ -223,7 +223,8 @@ class PartsScreen(JobScreen):
         self.job.write_part(number, fields, by=self.fitup.workstation)
 
     def _read(self) -> tuple[str, Listed, Kept | None, Stamp]:
-        from ledger.judge.summaries import Stamp, build, remembered
+        from ledger.judge.build import build
+        from ledger.judge.summaries import Stamp, remembered
 
         listed = self.job.listed()
         kept = None if self.rows else remembered(self.job.ident)

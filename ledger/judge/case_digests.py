@@ -16,7 +16,7 @@ from ledger.cases.connections import ConnectionCase, PlacedPly
 from ledger.cases.parts import PartCase
 from ledger.cases.surroundings import OF_CONNECTIONS, OF_PARTS
 from ledger.domain.record import Part
-from ledger.judge.summaries import build
+from ledger.judge.build import build
 
 _LAID_OUT = (*OF_PARTS, *OF_CONNECTIONS, PlacedPly)
 _OFTEN = (Part, PartCase, ConnectionCase)  # part of many arguments

@@ -25,7 +25,8 @@ from ledger.cases.surroundings import OfConnection, OfPart
 from ledger.checks._frame import Check
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Outcome, State
-from ledger.judge.summaries import build, cache_folder
+from ledger.judge.build import build
+from ledger.judge.summaries import cache_folder
 
 _LOG = logging.getLogger(__name__)
 _FORM = 2

@@ -15,8 +15,6 @@ import logging
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
-from functools import cache
-from importlib import metadata
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,7 +23,6 @@ if TYPE_CHECKING:
 
 _LOG = logging.getLogger(__name__)
 _FORM = 2
-_GEOMETRY = ("numpy", "scipy", "shapely", "ezdxf")
 _MOST_BYTES = 50_000_000
 
 
@@ -110,18 +107,6 @@ def remember(job: str, kept: Kept) -> None:
         waiting.replace(path)
     except OSError as fault:
         _LOG.debug("verdicts are not remembered in %s: %s", path, fault)
-
-
-@cache
-def build() -> str:
-    """The program build: a digest of its files and the versions of the libraries that decide geometry."""
-    seal = hashlib.sha256()
-    folder = Path(__file__).parent
-    for path in sorted(p for p in folder.rglob("*") if p.suffix in (".py", ".toml", ".csv")):
-        seal.update(str(path.relative_to(folder)).encode() + b"\0" + path.read_bytes() + b"\0")
-    for name in _GEOMETRY:
-        seal.update(f"{name} {metadata.version(name)}\0".encode())
-    return seal.hexdigest()
 
 
 def cache_folder() -> Path:
