@@ -1,41 +1,25 @@
 """
 Outcomes of checks kept outside the job, so that after a change only what the change concerns is looked at again.
 
-An outcome is kept under the check's name, the program build, and a digest of its argument. The same argument gives the
-same outcome, so nothing here goes stale. Screens and reports are shown kept outcomes; signing and locking judge afresh.
-The file lies in the user's cache folder and may be lost or damaged at any time: what cannot be read is looked at again.
-A check that crashed is never kept.
-
-Its first line names the job and the build; every further one is an outcome with a short digest of itself, and is only
-ever added, so that two workstations on one machine do not disturb each other. What grows too long is replaced.
+An outcome is kept under the check's name and a digest of its argument, of which the program build is part. The same
+argument gives the same outcome, so nothing here goes stale. Screens and reports are shown kept outcomes; signing and
+locking judge afresh. A check that crashed is never kept.
 """
 
 from __future__ import annotations
 
-import hashlib
-import json
-import logging
-import os
 from dataclasses import dataclass, field
-from pathlib import Path
 from threading import Lock
-from typing import Any, cast
+from typing import Any, Final, cast
 
 from ledger.cases.surroundings import OfConnection, OfPart
 from ledger.checks._frame import Check
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Outcome, State
-from ledger.judge.build import build
-from ledger.judge.summaries import cache_folder
+from ledger.judge.cache import Cache
 
-_LOG = logging.getLogger(__name__)
-_FORM = 2
-_MOST_BYTES = 200_000_000
-_MOST = 500_000  # outcomes
-_SEAL = 12
+_ROOM: Final = "outcome"
 _PLAIN: dict[str, list[Any]] = {"ran": ["ran", "", []], "none": ["does not apply", "", []]}
-
-Kept = dict[str, dict[str, Any]]  # by case, then by check
 
 
 @dataclass
@@ -45,106 +29,49 @@ class Outcomes:
     job: str
     looked: int = 0
     found: int = 0
-    _kept: Kept | None = field(default=None, repr=False)
+    _known: dict[str, Any] = field(default_factory=dict, repr=False)  # of this session
+    _fresh: set[str] = field(default_factory=set, repr=False)
     _used: set[str] = field(default_factory=set, repr=False)
-    _fresh: list[str] = field(default_factory=list, repr=False)
-    _whole: bool = field(default=False, repr=False)
     _one: Lock = field(default_factory=Lock, repr=False)
+    _cache: Cache = field(init=False, repr=False)
 
-    def of(self, rule: Check, argument: OfPart | OfConnection, key: str, subject: str) -> Outcome:
+    def __post_init__(self) -> None:
+        self._cache = Cache(self.job)
+
+    def of(self, rule: Check, argument: OfPart | OfConnection, digest: str, subject: str) -> Outcome:
         """The outcome of a check of an argument with this digest: as kept, else looked at and kept."""
-        kept = self._all()
-        self._used.add(key)
-        packed = kept.get(key, {}).get(rule.name)
+        key = f"{rule.name} {digest}"
+        packed = self._kept(key)
         if packed is not None and (outcome := _unpacked(packed, rule, subject)) is not None:
             self.found += 1
             return outcome
         self.looked += 1
         outcome = rule.run(argument, subject)
         if outcome.state != "error":
-            packed = _packed(outcome)
-            kept.setdefault(key, {})[rule.name] = packed
-            self._fresh.append(_line(key, rule.name, packed))
+            with self._one:
+                self._known[key] = _packed(outcome)
+                self._fresh.add(key)
         return outcome
 
     def save(self) -> None:
-        """Write what is new; what does not get written is looked at again another time."""
+        """Write what is new; what cannot be written now is written another time, or looked at again."""
         with self._one:
-            fresh, self._fresh = self._fresh, []
-            if not fresh or self._kept is None:
-                return
-            try:
-                if self._whole and sum(map(len, self._kept.values())) <= _MOST:
-                    _add(self.job, fresh)
-                else:
-                    self._write_anew()
-            except OSError as fault:
-                _LOG.debug("outcomes are not kept in %s: %s", _file(self.job), fault)
+            if (self._fresh or self._used) and self._cache.write(
+                _ROOM, {key: self._known[key] for key in self._fresh}, self._used
+            ):
+                self._fresh.clear()
+                self._used.clear()
+            self._cache.close()
 
-    def _write_anew(self) -> None:
-        """The whole file, with what was used in this sitting where all of it is too much."""
-        kept = dict(self._kept or {})
-        if sum(map(len, kept.values())) > _MOST:
-            kept = {key: kept[key] for key in self._used if key in kept}
-        path = _file(self.job)
-        waiting = path.with_suffix(f".{os.getpid()}")
-        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        lines = [
-            _line(key, name, packed) for key, by_check in kept.items() for name, packed in by_check.items()
-        ]
-        waiting.write_text("\n".join((_head(self.job), *lines, "")))
-        waiting.replace(path)
-        self._whole = True
-
-    def _all(self) -> Kept:
+    def _kept(self, key: str) -> Any:
         with self._one:
-            if self._kept is None:
-                found = _read(self.job)
-                self._whole, self._kept = found is not None, found or {}
-            return self._kept
-
-
-def _read(job: str) -> Kept | None:
-    """What is kept of a job by this program; None where the file is another job's or build's, or none."""
-    path = _file(job)
-    kept: Kept = {}
-    try:
-        if path.stat().st_size > _MOST_BYTES:
-            return None
-        head, *lines = path.read_text(errors="replace").split("\n")
-    except OSError as fault:
-        _LOG.debug("no kept outcomes in %s: %s", path, fault)
-        return None
-    if head != _head(job):
-        return None
-    for line in lines:
-        seal, text = line[:_SEAL], line[_SEAL:]
-        if text and _seal(text) == seal:
-            key, name, packed = json.loads(text)
-            kept.setdefault(key, {})[name] = packed
-    return kept
-
-
-def _add(job: str, lines: list[str]) -> None:
-    """Lines behind the others, in one go."""
-    path = os.open(_file(job), os.O_WRONLY | os.O_APPEND)
-    try:
-        os.write(path, ("\n".join((*lines, ""))).encode())
-    finally:
-        os.close(path)
-
-
-def _head(job: str) -> str:
-    return json.dumps({"form": _FORM, "job": job, "build": build()})
-
-
-def _line(key: str, name: str, packed: Any) -> str:
-    text = json.dumps([key, name, packed], separators=(",", ":"))
-    return _seal(text) + text
-
-
-def _seal(text: str) -> str:
-    return hashlib.sha256(text.encode()).hexdigest()[:_SEAL]
+            if key not in self._known:
+                found = self._cache.read(_ROOM, key)
+                if found is None:
+                    return None
+                self._known[key] = found
+                self._used.add(key)
+            return self._known[key]
 
 
 def _packed(outcome: Outcome) -> Any:
@@ -166,8 +93,3 @@ def _unpacked(packed: Any, rule: Check, subject: str) -> Outcome | None:
     return Outcome(
         rule.name, subject, cast("State", state), found, str(reason), undrawn="".join(map(str, undrawn))
     )
-
-
-def _file(job: str) -> Path:
-    name = hashlib.sha256(job.encode()).hexdigest()[:24]
-    return cache_folder() / f"outcomes-{name}.jsonl"

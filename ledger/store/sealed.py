@@ -105,8 +105,9 @@ def keys_folder() -> Path:
     stated = os.environ.get("FITUP_KEYS")
     if stated:
         return Path(stated)
-    base = os.environ.get("XDG_CONFIG_HOME") or os.environ.get("APPDATA")
-    return (Path(base) if base else Path.home() / ".config") / "fitup" / "keys"
+    from platformdirs import user_config_path
+
+    return user_config_path("fitup", appauthor=False, roaming=True) / "keys"
 
 
 def make_key(passphrase: str) -> str:

@@ -99,10 +99,10 @@ def test_a_part_of_50_dimensions_12_connections_and_400_holes(tmp_path, say):
     job.close()
     job = opened(place)
     cold, (first,) = timed(lambda: job.verdicts(["BIG"]))
-    looked = job.outcomes.looked
+    looked = job.judging.outcomes.looked
     job.do(make(RecordDimension, number="BIG", name="bore 7", nominal="9 mm", limits="±0.1"), by="Mira")
     changed, (second,) = timed(lambda: job.verdicts(["BIG"]))
-    again = job.outcomes.looked - looked
+    again = job.judging.outcomes.looked - looked
     job.close()
     job = opened(place)
     later, _ = timed(lambda: job.verdicts(["BIG"]))
@@ -134,17 +134,17 @@ def test_a_job_of_2000_parts_and_6000_connections(tmp_path, say):
     say(f"\nbuilt in {time.perf_counter() - took:.0f} s")
     job = opened(place)
     cold, first = timed(lambda: [s.verdict for s in job.each_verdict(numbers)])
-    looked = job.outcomes.looked
+    looked = job.judging.outcomes.looked
     job.write_part("P0007", {"thickness": "12 mm"}, by="Mira")
     changed, second = timed(lambda: [s.verdict for s in job.each_verdict(numbers)])
-    again = job.outcomes.looked - looked
+    again = job.judging.outcomes.looked - looked
     job.close()
     job = opened(place)
     one, _ = timed(lambda: job.verdicts([numbers[PARTS // 2]]))
     later, _ = timed(lambda: [s.verdict for s in job.each_verdict(numbers)])
     job.close()
     most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    kept = sum(f.stat().st_size for f in (tmp_path / "cache").glob("outcomes-*")) / 1e6
+    kept = sum(f.stat().st_size for f in (tmp_path / "cache").glob("*.sqlite")) / 1e6
     say(
         f"{PARTS} parts, {PARTS * EACH} connections: whole and cold {cold:.1f} s ({looked} checks), after one change "
         f"{changed:.1f} s ({again} checks); in another sitting one part {one:.2f} s, whole {later:.1f} s; "

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
 from dataclasses import fields, is_dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -17,8 +19,8 @@ from ledger.checks import all_checks
 from ledger.domain.connection import Connection, Ply
 from ledger.domain.errors import NotReleasable
 from ledger.domain.record import Part
+from ledger.judge.cache import Cache, cache_file
 from ledger.judge.case_digests import Digests
-from ledger.judge.outcomes import Outcomes, _file
 
 BOTH = ("BASE", "TURN")
 CHECKS = all_checks()
@@ -77,8 +79,10 @@ def test_locking_looks_afresh_whatever_is_kept(bench, monkeypatch):
     """A file that calls everything sound, with a right seal, changes what is shown; it locks nothing."""
     bench.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
     bench.job.verdicts(["BASE"])
-    for by_check in bench.job.judging.outcomes._all().values():
-        by_check.update(dict.fromkeys(by_check, "ran"))
+    cache = Cache(bench.job.ident)
+    assert cache.write("outcome", dict.fromkeys(kept_keys(bench), "ran"))
+    cache.close()
+    bench.reopen()
     assert "question_open" not in bench.codes("BASE")
     with pytest.raises(NotReleasable) as refusal:
         bench.job.sign(BOTH, "drawn", "Mira", {})
@@ -88,35 +92,52 @@ def test_locking_looks_afresh_whatever_is_kept(bench, monkeypatch):
     assert any(s.code == "question_open" for v in refusal.value.verdicts for s in v.stops)
 
 
+def kept_keys(bench):
+    with closing(sqlite3.connect(cache_file(bench.job.ident))) as file:
+        return [key for (key,) in file.execute("SELECT key FROM kept WHERE room = 'outcome'")]
+
+
+def changed(statement):
+    def damage(path):
+        with closing(sqlite3.connect(path)) as file, file:
+            file.execute(statement)
+
+    return damage
+
+
 @pytest.mark.parametrize(
     "damage",
     [
-        lambda whole: b"",
-        lambda whole: b"{}",
-        lambda whole: b"\xff\xfe\x00",
-        lambda whole: whole.replace(b'"job": "', b'"job": "x'),
-        lambda whole: whole.replace(b'"ran"', b'"none"'),
-        lambda whole: whole.split(b"\n")[0] + b"\n" + b"0" * 12 + b'["a","b","ran"]\n',
+        lambda path: path.unlink(),
+        lambda path: path.write_bytes(b""),
+        lambda path: path.write_bytes(b"{}"),
+        lambda path: path.write_bytes(path.read_bytes()[:5000]),
+        changed("DROP TABLE kept"),
+        changed("PRAGMA user_version = 99"),
+        changed("UPDATE kept SET value = CAST('\"ran\"' AS BLOB) WHERE value <> CAST('\"ran\"' AS BLOB)"),
+        changed("UPDATE OR REPLACE kept SET key = replace(key, 'interference ', 'drawn_gap ')"),
+        changed("UPDATE kept SET value = 7"),
     ],
-    ids=["empty", "no seal", "not text", "another job", "edited", "another seal"],
+    ids=["gone", "empty", "not one", "cut off", "no table", "another form", "edited", "moved", "a number"],
 )
 def test_a_damaged_file_costs_time_only(bench, damage):
     before = bench.job.verdicts(BOTH)
-    file = _file(bench.job.ident)
-    file.write_bytes(damage(file.read_bytes()))
+    damage(cache_file(bench.job.ident))
     job = bench.reopen()
     assert job.verdicts(BOTH) == before
-    assert job.judging.outcomes.looked > 5
+    assert job.judging.outcomes.looked > 0
     assert looked(bench.reopen(), *BOTH) == 0
 
 
-def test_a_line_that_was_cut_off_is_looked_at_again_alone(bench):
-    before = bench.job.verdicts(BOTH)
-    file = _file(bench.job.ident)
-    file.write_bytes(file.read_bytes()[:-20])
+def test_the_file_of_another_job_is_left_aside(bench):
+    before, all_of_them = bench.job.verdicts(BOTH), bench.job.judging.outcomes.looked
+    other = Cache("another")
+    assert other.write("outcome", dict.fromkeys(kept_keys(bench), "ran"))
+    other.close()
+    cache_file("another").replace(cache_file(bench.job.ident))
     job = bench.reopen()
     assert job.verdicts(BOTH) == before
-    assert job.judging.outcomes.looked == 1
+    assert job.judging.outcomes.looked == all_of_them
 
 
 def test_two_seats_on_one_machine_add_to_one_file(bench):
@@ -241,15 +262,3 @@ def test_a_whole_shelf_reads_the_same_records(bench):
         all_of_it = bench.job.judging.bench(facts, BOTH, whole=True)
         assert [one.cases(n) for n in BOTH] == [all_of_it.cases(n) for n in BOTH]
         assert [one.verdict(n) for n in BOTH] == [all_of_it.verdict(n) for n in BOTH]
-
-
-def test_outcomes_that_are_too_many_are_thinned_to_those_in_use(bench, monkeypatch):
-    monkeypatch.setattr("ledger.judge.outcomes._MOST", 3)
-    bench.job.verdicts(BOTH)
-    bench.do(
-        RecordDimension, number="BASE", name="width", nominal="200 mm", limits="±0.3", measured_on="width"
-    )
-    job = bench.reopen()
-    job.verdicts(["BASE"])
-    assert set(Outcomes(job.ident)._all()) == job.judging.outcomes._used
-    assert looked(bench.reopen(), "BASE") == 0

@@ -108,7 +108,7 @@ def test_what_a_newer_check_finds_stops_though_everybody_has_signed(older, monke
 def test_a_newer_build_reads_nothing_that_an_older_one_kept(older, monkeypatch):
     older.job.verdicts(BOTH)
     assert older.job.judging.outcomes.looked > 0
-    monkeypatch.setattr("ledger.judge.outcomes.build", lambda: "another build")
+    monkeypatch.setattr("ledger.judge.case_digests.build", lambda: "another build")
     other = older.reopen()
     before = other.judging.outcomes.looked
     other.verdicts(BOTH)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-import json
+import sqlite3
+from contextlib import closing
 
 import pytest
 
 from ledger.judge.blockers import waits_on
-from ledger.judge.summaries import Kept, Stamp, cache_folder, remember, remembered, summary
+from ledger.judge.cache import Cache, cache_file
+from ledger.judge.summaries import Kept, Stamp, remember, remembered, summary
 
 STAMP = Stamp("14:abc", "build", "2026-03-02")
 PEOPLE = (("Mira", ("drawn", "checked")), ("Jonas", ("checked",)))
@@ -26,11 +28,6 @@ def kept(bench):
     return made
 
 
-def the_file():
-    (path,) = cache_folder().glob("verdicts-*.json")
-    return path
-
-
 def test_what_was_judged_is_remembered(bench, kept):
     assert remembered(bench.job.ident) == kept
 
@@ -41,21 +38,21 @@ def test_another_job_remembers_nothing_of_it(kept):
 
 def test_the_file_of_another_job_put_in_its_place_is_left_aside(bench, kept):
     remember("another", kept)
-    other = next(p for p in cache_folder().glob("verdicts-*.json") if "another" in p.read_text())
-    mine = next(p for p in cache_folder().glob("verdicts-*.json") if p != other)
-    mine.write_bytes(other.read_bytes())
+    cache_file("another").replace(cache_file(bench.job.ident))
     assert remembered(bench.job.ident) is None
 
 
-@pytest.mark.parametrize("damage", [b"", b"{", b"[]", b"\xff\xfe", b'{"digest": "0", "kept": "{}"}'])
-def test_a_damaged_file_is_left_aside(bench, kept, damage):
-    the_file().write_bytes(damage)
+@pytest.mark.parametrize("value", [[], {}, "GO", 7, {"stamp": {}, "summaries": []}, {"stamp": STAMP.seal}])
+def test_what_is_no_list_of_verdicts_is_left_aside(bench, kept, value):
+    cache = Cache(bench.job.ident)
+    assert cache.write("verdicts", {"list": value})
+    cache.close()
     assert remembered(bench.job.ident) is None
 
 
 def test_a_go_written_in_by_hand_is_left_aside(bench, kept):
-    sealed = json.loads(the_file().read_text())
-    the_file().write_text(json.dumps({**sealed, "kept": sealed["kept"].replace("false", "true")}))
+    with closing(sqlite3.connect(cache_file(bench.job.ident))) as file, file:
+        file.execute("UPDATE kept SET value = CAST(replace(value, 'false', 'true') AS BLOB)")
     assert remembered(bench.job.ident) is None
 
 
