@@ -56,7 +56,7 @@ def test_each_row_is_new_changed_or_unchanged_and_nothing_is_written_yet(bench):
     )
     assert [r.state for r in found.rows] == ["unchanged", "changed", "new"]
     assert found.rows[1].changes[0].words == "nominal: 100 mm -> 101 mm"
-    assert found.rows[2].words == "3/16 in = 4.7625 mm ±0.01"
+    assert found.rows[2].words == "3/16 in = 4.7625 mm ±0.01 in"
     assert found.words == "3 rows: 1 new, 1 changed, 1 unchanged, 0 wrong"
     assert entries(bench) == before
 
@@ -214,7 +214,7 @@ def test_every_usual_encoding_is_read_and_the_unsure_one_is_told(bench, encoding
     text = seal + "TURN,lip,3 mm,±0.1\n"
     data = b"\xfe\xff" + text.encode("utf-16-be") if "mark" in encoding else text.encode(encoding)
     found = bench.job.preview_table(data)
-    assert (found.rows[0].state, found.rows[0].words) == ("new", "3 mm ±0.1")
+    assert (found.rows[0].state, found.rows[0].words) == ("new", "3 mm ±0.1 mm")
     assert bool(found.notes) == (encoding == "cp1252")
 
 
@@ -265,7 +265,7 @@ def test_what_goes_out_comes_in_unchanged(bench):
     assert len(bench.job.preview_table(data).rows) == 7
     assert len(bench.job.preview_table(bench.job.dimension_table("BASE")).rows) == 3
     cells = [c for row in csv.reader(io.StringIO(data.decode("utf-8-sig"))) for c in row]
-    assert "'+0.2/-0.1" in cells
+    assert "'+0.2/-0.1 mm" in cells
     assert not any(c.startswith(("=", "+", "-", "@")) for c in cells)
     edited = data.replace(b"200 mm", b"200.5 mm")
     assert [r.state for r in bench.job.preview_table(edited).rows].count("changed") == 2

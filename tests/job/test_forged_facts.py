@@ -209,7 +209,8 @@ def test_signatures_do_not_hold_over_a_journal_that_was_written_anew(bench):
     def wider(_seq, body):
         act = body["act"]
         mine = act["kind"] == "record_dimension" and act["number"] == "LID"
-        return {**body, "act": {**act, "limits": "±5"}} if mine else body
+        limits = {"written": "±5 mm", "lower_mm": "-5", "upper_mm": "5"}
+        return {**body, "act": {**act, "limits": limits}} if mine else body
 
     bench.job.close()
     chained_again(bench.place, wider)
@@ -233,7 +234,8 @@ def test_between_two_signatures_the_altered_entry_is_narrowed_down(bench):
 
     def found(altered):
         def other(seq, body):
-            return {**body, "act": {**body["act"], "nominal": "41 mm"}} if seq == altered else body
+            other = {"nominal": {"written": "41 mm", "mm": "41"}}
+            return {**body, "act": {**body["act"], **other}} if seq == altered else body
 
         bench.job.close()
         chained_again(bench.place, other)
