@@ -20,7 +20,7 @@ from ledger.acts.base import (
     put,
 )
 from ledger.acts.parts import labels_known
-from ledger.acts.quantities import AmountField, OptionalAmount, OptionalLimits, fact_fields
+from ledger.acts.quantities import AmountField, FormulaField, OptionalAmount, OptionalLimits, fact_fields
 from ledger.domain.amounts import KINDS, MM, read_amount, unit_of
 from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
 from ledger.domain.measured_on import MeasuredOn, read_measured_on
@@ -29,7 +29,7 @@ from ledger.domain.record import SOURCES
 from ledger.standards.expansion import heat_of
 from ledger.standards.instruments import measured
 from ledger.standards.size_limits import limits_of, sized_class
-from ledger.store.exact import same_in
+from ledger.store.exact import columns, same_in
 from ledger.store.facts import bend_strokes
 from ledger.store.formula_values import Drafts, calculated
 from ledger.store.instruments import own_instruments
@@ -140,7 +140,7 @@ class CalculateDimension(Act):
     kind: Literal["calculate_dimension"] = "calculate_dimension"
     number: Name
     name: Name
-    formula: Text
+    formula: FormulaField
     limits: Text = ""
     measured_on: Text = ""
     frozen: bool = False
@@ -159,9 +159,10 @@ class CalculateDimension(Act):
 
     def row(self, revision: str) -> DimensionFact:
         """The fact that it makes; its value is no part of it."""
-        named = ("number", "name", "formula", "limits", "measured_on", "frozen", "critical")
+        named = ("number", "name", "measured_on", "frozen", "critical")
         plain: dict[str, Any] = {"nominal": "", "instrument": "", "uncertainty": "", "source": CALCULATED}
-        return DimensionFact(revision=revision, **plain, **{n: getattr(self, n) for n in named})
+        said = {name: getattr(self, name) for name in named} | columns("formula", self.formula)
+        return DimensionFact(revision=revision, limits=self.limits, **plain, **said)
 
     def apply(self, facts: Session, entry: Entry) -> None:
         part = open_part(facts, self.number)
@@ -220,7 +221,7 @@ def written_of(act: Act) -> dict[str, Any]:
     """The fields of a dimension's act by the names that a person uses: a formula is the nominal as written."""
     if isinstance(act, CalculateDimension):
         plain = {"source": CALCULATED, "instrument": "", "uncertainty": ""}
-        return {**dict(act), **plain, "nominal": act.formula}
+        return {**dict(act), **plain, "nominal": act.formula.written}
     return {name: _written(value) for name, value in act}
 
 

@@ -17,6 +17,7 @@ from ledger.acts.base import prose
 from ledger.domain.amounts import DEGREES, Amount, read_amount
 from ledger.domain.bend import read_bend_angle, read_k_factor
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.formula import Formula, formula_of
 from ledger.domain.kept import to_kept
 from ledger.domain.position import Position, position_of
 from ledger.domain.quantity import Bounds, Length, Limits, plain, read_bounds, read_length
@@ -75,6 +76,10 @@ def _position(value: str | Position) -> Position:
     return value if isinstance(value, Position) else position_of(prose(value))
 
 
+def _formula(value: str | Formula) -> Formula:
+    return value if isinstance(value, Formula) else formula_of(prose(value))
+
+
 def _or_none(read: Callable[[Any], V]) -> BeforeValidator:
     """A validator that takes an empty text for nothing."""
     return BeforeValidator(lambda value: None if value in ("", None) else read(value))
@@ -91,5 +96,6 @@ BoundsField = Annotated[InstanceOf[Bounds], BeforeValidator(_bounds), _KEPT]
 OptionalBounds = Annotated[InstanceOf[Bounds] | None, _or_none(_bounds), _KEPT]
 OptionalLimits = Annotated[InstanceOf[Limits] | None, _KEPT]
 OptionalPosition = Annotated[InstanceOf[Position] | None, _or_none(_position), _KEPT]
+FormulaField = Annotated[InstanceOf[Formula], BeforeValidator(_formula), _KEPT]
 BendAngle = Annotated[InstanceOf[Length], BeforeValidator(_bend_angle), _KEPT]
 KFactor = Annotated[str, AfterValidator(lambda text: plain(read_k_factor(text)) if text else "")]

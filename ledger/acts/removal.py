@@ -12,8 +12,9 @@ from sqlmodel import Session, delete, select
 from ledger.acts.base import Act, Entry, Name, Text, one_of, open_part
 from ledger.acts.connections import connection_named
 from ledger.domain.errors import BadInput, UnknownName, visible
-from ledger.domain.formula import names_in, read_formula
+from ledger.domain.formula import names_in
 from ledger.domain.measured_on import read_measured_on
+from ledger.store.exact import formula
 from ledger.store.facts import rows
 from ledger.store.tables import (
     ClearanceFact,
@@ -146,7 +147,7 @@ def _formulas(facts: Session, number: str, name: str) -> Iterator[str]:
     newest = {p.number: p for p in sorted(rows(facts, PartFact), key=lambda p: p.place)}
     for d in facts.exec(select(DimensionFact).where(DimensionFact.formula != "")):
         if newest[d.number].revision == d.revision and not newest[d.number].locked:
-            named = {(ref.part or d.number, ref.name) for ref in names_in(read_formula(d.formula))}
+            named = {(ref.part or d.number, ref.name) for ref in names_in(formula(d, "formula").tree)}
             if (number, name) in named:
                 yield f"dimension {d.name} of {d.number}"
 

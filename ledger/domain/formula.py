@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
+from typing import Any
 from unicodedata import category
 
 from ledger.domain import number_text
@@ -81,10 +82,56 @@ class Node:
     sign: str = ""
     sides: tuple[Node, ...] = ()
 
+    def to_json(self) -> dict[str, Any]:
+        """A number as an exact fraction with its powers of length and angle, a name with its part, or a sign."""
+        if isinstance(self.leaf, Ref):
+            return {"text": self.text, "name": self.leaf.name, "part": self.leaf.part}
+        if self.leaf is not None:
+            return {"text": self.text, "number": str(self.leaf.number), "kind": list(self.leaf.kind)}
+        return {"text": self.text, "sign": self.sign, "sides": [side.to_json() for side in self.sides]}
+
+    @staticmethod
+    def from_json(data: dict[str, Any]) -> Node:
+        """The node that `to_json` wrote. Raises ValueError or KeyError for anything else."""
+        text = str(data["text"])
+        if "name" in data:
+            return Node(text, Ref(str(data["name"]), str(data["part"])))
+        if "number" in data:
+            length, angle = data["kind"]
+            return Node(text, Value(Fraction(data["number"]), (int(length), int(angle))))
+        sign, sides = str(data["sign"]), tuple(Node.from_json(side) for side in data["sides"])
+        if sign not in _OPERATIONS or not (len(sides) == 2 or (len(sides) == 1 and sign == "-")):  # noqa: PLR2004 - left and right
+            raise ValueError(f"no operation {sign!r} on {len(sides)} values")
+        return Node(text, None, sign, sides)
+
+
+@dataclass(frozen=True, slots=True)
+class Formula:
+    """A formula as written, and what it was read as."""
+
+    written: str
+    tree: Node
+
+    def __str__(self) -> str:
+        return self.written
+
+    def to_json(self) -> dict[str, Any]:
+        return {"written": self.written, "tree": self.tree.to_json()}
+
+    @staticmethod
+    def from_json(data: dict[str, Any]) -> Formula:
+        """The formula that `to_json` wrote; its text is not read again."""
+        return Formula(str(data["written"]), Node.from_json(data["tree"]))
+
 
 def of_unit(number: Fraction, unit: str, ref: Ref) -> Value:
     """The value of a named dimension in mm, deg or mm2."""
     return Value(number, _KIND_OF[unit], {ref: Fraction(1)})
+
+
+def formula_of(text: str) -> Formula:
+    """What a person wrote, with its text. Raises BadInput."""
+    return Formula(text, read_formula(text))
 
 
 @lru_cache(maxsize=512)

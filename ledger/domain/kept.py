@@ -12,15 +12,17 @@ from typing import Any, TypeAlias
 
 from ledger.domain.amounts import amount_from_json, amount_to_json
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.formula import Formula
 from ledger.domain.position import Position
 from ledger.domain.quantity import Bounds, Length, Limits
 
-Quantity: TypeAlias = Length | Bounds | Limits | Position
+Quantity: TypeAlias = Length | Bounds | Limits | Position | Formula
 READERS: Mapping[Any, Callable[[Any], Quantity]] = {
     Length: amount_from_json,
     Bounds: Bounds.from_json,
     Limits: Limits.from_json,
     Position: Position.from_json,
+    Formula: Formula.from_json,
 }
 
 
@@ -35,7 +37,7 @@ def from_kept(kind: type[Quantity], data: object) -> Any:
     """The quantity of a kind that `to_kept` wrote. Raises BadInput for anything else."""
     try:
         return READERS[kind](data)
-    except (KeyError, TypeError, ValueError) as fault:
+    except (KeyError, TypeError, ValueError, ArithmeticError, AttributeError) as fault:
         raise BadInput(
             f"{visible(str(data))!r} is no {kind.__name__.lower()} as it is kept: the job was changed outside fitup"
         ) from fault

@@ -20,7 +20,7 @@ from ledger.acts.replay import follow
 from ledger.acts.undo import NAMED
 from ledger.acts.vouching import Vouching
 from ledger.domain.errors import FitupError, UnknownName
-from ledger.domain.formula import names_in, read_formula
+from ledger.domain.formula import Formula, names_in
 from ledger.domain.gate import Verdict, with_changes
 from ledger.history.changes import Change, PlyState, State, changes
 from ledger.judge.bench import Bench
@@ -252,7 +252,10 @@ def _concerning(facts: Session, number: str) -> Callable[[Sealed], bool]:
 
 
 def _calculated_over(act: dict[str, Any]) -> set[str]:
-    return {act["number"], *(ref.part for ref in names_in(read_formula(act["formula"])) if ref.part)}
+    return {
+        act["number"],
+        *(ref.part for ref in names_in(Formula.from_json(act["formula"]).tree) if ref.part),
+    }
 
 
 def parts_of(act: dict[str, Any]) -> set[str]:

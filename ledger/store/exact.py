@@ -13,11 +13,12 @@ from typing import Any, TypeVar
 from sqlmodel import SQLModel
 
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.formula import Formula
 from ledger.domain.kept import Quantity, from_kept, to_kept
 from ledger.domain.position import Position
 from ledger.domain.quantity import Bounds, Length, Limits
 
-Q = TypeVar("Q", Length, Bounds, Limits, Position)
+Q = TypeVar("Q", Length, Bounds, Limits, Position, Formula)
 _EXACT = "_exact"
 
 
@@ -70,6 +71,14 @@ def limits(row: SQLModel, name: str) -> Limits | None:
 def position(row: SQLModel, name: str) -> Position | None:
     """Where a row says that a part lies; None for nothing. Raises BadInput."""
     return _value(Position, row, name)
+
+
+def formula(row: SQLModel, name: str) -> Formula:
+    """What a calculated dimension follows from. Raises BadInput, also for nothing."""
+    found = _value(Formula, row, name)
+    if found is None:
+        raise BadInput(f"{visible(str(row.__tablename__))} holds no {name}: verify the job")
+    return found
 
 
 def list_of(values: Iterable[Length]) -> str:

@@ -263,6 +263,7 @@ class DimensionFact(OfRevision, table=True):
     frozen_value: str = ""
     frozen_value_exact: str = ""
     formula: str = ""
+    formula_exact: str = ""
     how: str = ""
     day: str = ""
 

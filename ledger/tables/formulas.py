@@ -14,7 +14,7 @@ from sqlmodel import Session
 from ledger.acts.base import Act, newest_part
 from ledger.acts.dimensions import CalculateDimension, RecordDimension, dimension_act
 from ledger.domain.errors import FitupError
-from ledger.domain.formula import names_in, read_formula
+from ledger.domain.formula import names_in
 from ledger.store.formula_values import Key
 from ledger.store.tables import DimensionFact
 
@@ -75,4 +75,4 @@ def in_order(acts: Iterable[Act]) -> tuple[Act, ...]:
 
 
 def _named(act: CalculateDimension) -> set[Key]:
-    return {(ref.part or act.number, ref.name) for ref in names_in(read_formula(act.formula))}
+    return {(ref.part or act.number, ref.name) for ref in names_in(act.formula.tree)}

@@ -23,7 +23,9 @@ from ledger.acts.removal import RemoveClearance, RemoveOfPart
 from ledger.acts.survey import RecordDistance, RecordPoint, RemoveDistance
 from ledger.domain.errors import BadInput
 from ledger.job import Job
+from ledger.store import facts as read
 from ledger.store.replay import dump_facts
+from ledger.store.tables import ConnectionFact, PartFact
 
 # Readers of one line that are asked when a job is read, not by replay, and what only looks like a reader.
 NO_GRAMMAR = {"read_act", "read_body", "read_as"}
@@ -183,6 +185,13 @@ def test_a_journal_of_every_kind_is_followed_without_any_grammar(bench, no_gramm
     assert [f for f in bench.job.verify() if f.severity == "stop"] == []
 
 
+def records_of(job):
+    """Every part at every revision and every connection, as the facts say it."""
+    with job.store.reading() as facts:
+        parts = tuple(read.part(facts, row) for row in read.rows(facts, PartFact))
+        return parts, tuple(read.connection(facts, row) for row in read.rows(facts, ConnectionFact))
+
+
 def test_a_body_holds_every_quantity_as_written_and_exactly(bench):
     every_kind(bench)
     found = {}
@@ -206,6 +215,13 @@ def test_a_body_holds_every_quantity_as_written_and_exactly(bench):
     assert beside["gap"] == {"written": ">= 1/8 in", "least_mm": "3.175", "most_mm": None}
     (half,) = (f for p in found["lock"][0]["parts"] for f in p["fixed"])
     assert half["nominal"] == {"written": "100 mm", "mm": "100"}
+
+
+def test_facts_are_read_without_any_grammar(bench, no_grammar):
+    every_kind(bench)
+    before = records_of(bench.job)
+    no_grammar()
+    assert records_of(bench.job) == before
 
 
 def test_a_grammar_that_refuses_everything_refuses_a_new_act(bench, no_grammar):
