@@ -25,6 +25,7 @@ from ledger.store.replay import Apply, dump_facts, schema_digest, seal_of
 from ledger.store.scratch import scratch
 from ledger.store.sealed import Body, Sealed, check_signature, read_body, signed_statement
 from ledger.store.signers import counts, seen_seal
+from ledger.store.spellings import misread
 from ledger.store.tables import FACTS, Permanent, StampFact
 
 _SIGNED = ("sign_revision", "permit", "withdraw_permit", "lock", "change_key")
@@ -73,6 +74,9 @@ def _bodies(bodies: Bodies) -> Iterator[Finding]:
             continue
         job = job or body.job
         act = body.act
+        for written, stands, reads in misread(act):
+            message = f"entry {row.seq}: {visible(written)!r} stands for {stands}, and reads as {reads}"
+            yield Finding("value_changed", message, where=where)
         if act["kind"] not in _SIGNED:
             continue
         if not check_signature(str(act.get("key")), signed_statement(body.job, act), str(row.signature)):

@@ -155,7 +155,10 @@ def test_a_journal_rewritten_with_a_right_chain_does_not_extend_the_head_on_a_pa
 
     def richer(_seq, body):
         act = body["act"]
-        return {**body, "act": {**act, **({"thickness": "99 mm"} if "thickness" in act else {})}}
+        return {
+            **body,
+            "act": {**act, **({"thickness": {"written": "99 mm", "mm": "99"}} if "thickness" in act else {})},
+        }
 
     chained_again(filed, richer)
     Job(filed, ask).close()
@@ -327,3 +330,29 @@ def test_a_head_wants_twelve_figures_of_the_hash(filed):
     assert read_seal(seal[: len("8:") + 12]) == (8, seal[2:14])
     with pytest.raises(BadInput, match="at least 12 figures"):
         read_seal(seal[: len("8:") + 11])
+
+
+@pytest.mark.parametrize(
+    ("kind", "field", "change", "reads"),
+    [
+        ("record_part", "thickness", {"mm": "120"}, "12 mm"),
+        ("record_part", "thickness", {"written": "1/2 in"}, "1/2 in"),
+        ("record_dimension", "nominal", {"mm": "40.1"}, "40 mm"),
+        ("record_dimension", "limits", {"upper_mm": "2"}, "±0.2 mm"),
+    ],
+)
+@pytest.mark.file_only
+def test_a_text_that_stands_for_another_value_is_told(filed, kind, field, change, reads):
+    """Nobody sees the exact value that counts, so a forger could have people sign another one than they read."""
+    changed = []
+
+    def other(seq, body):
+        if body["act"]["kind"] == kind and not changed:
+            body["act"][field] |= change
+            changed.append(seq)
+        return body
+
+    chained_again(filed, other)
+    found = [f for f in examine(filed).problems if f.code == "value_changed"]
+    assert [f.where for f in found] == [f"entry {changed[0]}"]
+    assert reads in found[0].message
