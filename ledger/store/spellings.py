@@ -52,7 +52,7 @@ def _read_again(text: str, kept: Mapping[str, Any], beside: Mapping[str, Any]) -
     for read in _readers(kept, beside):
         try:
             made = to_kept(read(text))
-        except (FitupError, ValueError, ArithmeticError):
+        except (FitupError, ValueError, ArithmeticError, KeyError, TypeError, AttributeError):
             continue
         return {name: number for name, number in (made or {}).items() if name != "written"}
     return None
