@@ -21,7 +21,7 @@ from ledger.acts.bends import RecordBend, ReferGroup, lines_of
 from ledger.acts.connections import FreezeInterface, connection_named
 from ledger.acts.counts import counted_again
 from ledger.acts.parts import ChangePart, NameGroup, RecordPart, TakeProfile, with_said
-from ledger.acts.release import EnrolPerson
+from ledger.acts.release import EnrollPerson
 from ledger.acts.replay import follow
 from ledger.acts.undo import Undo, last_of
 from ledger.clean_copy import CLEAN, KEPT, Choices, Mended, as_taken, mended
@@ -134,10 +134,10 @@ class Job:
             self._do(facts, Undo.of(facts, seq), by)
 
     @tried_again
-    def enrol(self, name: str, roles: Sequence[str], passphrase: str, *, by: str = "") -> str:
-        """Enrol a person with a new key; the public half. Raises BadInput."""
+    def enroll(self, name: str, roles: Sequence[str], passphrase: str, *, by: str = "") -> str:
+        """Enroll a person with a new key; the public half. Raises BadInput."""
         with self._writing() as facts:
-            draft = make(EnrolPerson, name=name, key="0" * 64, roles=tuple(roles))
+            draft = make(EnrollPerson, name=name, key="0" * 64, roles=tuple(roles))
             draft.check(facts)
             with new_key(passphrase) as key:
                 self._do(facts, draft.model_copy(update={"key": key}), by or draft.name)

@@ -41,7 +41,7 @@ class Bench:
         made = cls(folder, clock, place)
         made.job = Job.start(made.place, "Pier mount", lambda _name: PASSPHRASE, clock)
         for name in people:
-            made.job.enrol(name, ("drawn", "checked", "approved"), PASSPHRASE)
+            made.job.enroll(name, ("drawn", "checked", "approved"), PASSPHRASE)
         return made
 
     def open(self):

@@ -37,7 +37,7 @@ def small_job(place, clock, *, acts=6, people=("Mira",)):
     """A job of 1 + people + acts entries, and some kept bytes."""
     job = Job.start(place, "Pier mount", ask, clock)
     for name in people:
-        job.enrol(name, ("drawn", "checked", "approved"), PASSPHRASE)
+        job.enroll(name, ("drawn", "checked", "approved"), PASSPHRASE)
     for k in range(acts):
         number = f"P{k // 3}"
         act = (

@@ -213,7 +213,7 @@ class PartsScreen(JobScreen):
             hint="NUMBER FORM TITLE; form: cut, site, bought",
         )
 
-    def action_enrol(self) -> None:
+    def action_enroll(self) -> None:
         """People: who may sign as what, and the policy."""
         from tui.people_screen import PeopleScreen
 

@@ -64,8 +64,8 @@ class PeopleScreen(JobScreen):
     def row_selected(self) -> None:
         self.action_open()
 
-    def action_enrol(self) -> None:
-        """Enrol a person, in chosen roles, with a key of their own."""
+    def action_enroll(self) -> None:
+        """Enroll a person, in chosen roles, with a key of their own."""
         known = [name for name, _roles, _key in self._people]
 
         def typed(line: str) -> None:
@@ -156,7 +156,7 @@ class PeopleScreen(JobScreen):
     def _key(self, name: str, roles: tuple[str, ...]) -> None:
         def with_key(passphrase: str | None) -> None:
             if passphrase is not None:
-                work = lambda: self.job.enrol(name, roles, passphrase)  # noqa: E731 - one call
+                work = lambda: self.job.enroll(name, roles, passphrase)  # noqa: E731 - one call
                 self.ask(work, enrolled, busy="making a key", group="change")
 
         def enrolled(key: str) -> None:

@@ -60,7 +60,7 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         connections.FreezeInterface,
         release.OpenJob,
         release.SetPolicy,
-        release.EnrolPerson,
+        release.EnrollPerson,
         keys.ChangeKey,
         release.SignRevision,
         permits.Permit,

@@ -2,7 +2,7 @@
 Keys that come and go: a second one for another workstation, a new one for a lost one, one retired for good.
 
 The act is signed: by the person with a key in force, or by somebody else who is enrolled and answers for it. So
-nobody becomes another person by writing to the job's file. Whoever lost the only key of a job enrols anew under
+nobody becomes another person by writing to the job's file. Whoever lost the only key of a job enrolls anew under
 another name and answers for the old one from there: that stands in the journal for everybody to see. A key that was
 in wrong hands takes those with it that were added with it meanwhile.
 """

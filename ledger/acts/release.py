@@ -1,4 +1,4 @@
-"""Acts about people and what they answer for: the job, enrolment, policy, signature, lock."""
+"""Acts about people and what they answer for: the job, enrollment, policy, signature, lock."""
 
 from __future__ import annotations
 
@@ -72,10 +72,10 @@ class SetPolicy(Act):
         put(facts, JobFact(**{**job.model_dump(), **fields}))
 
 
-class EnrolPerson(Act):
+class EnrollPerson(Act):
     """A person who may sign, with the public half of a key."""
 
-    kind: Literal["enrol_person"] = "enrol_person"
+    kind: Literal["enroll_person"] = "enroll_person"
     name: Name
     key: Key
     roles: tuple[RoleText, ...] = Field(min_length=1)

@@ -49,7 +49,7 @@ COMMANDS: dict[str, Command] = {
     "fit": files.fit,
     "checks": files.checks,
     "start": parts.start,
-    "enrol": parts.enrol,
+    "enroll": parts.enroll,
     "people": parts.people,
     "key": keys.key,
     "part": parts.part,

@@ -18,7 +18,7 @@ def of_parts(add: Any) -> None:
     """The commands about a job and its people, parts and what is known of them."""
     p = add("start", "start a job")
     p.add_argument("firm", help="the company, printed as legal owner")
-    p = add("enrol", "enroll a person and make their key")
+    p = add("enroll", "enroll a person and make their key")
     p.add_argument("name")
     p.add_argument(
         "--roles", default="drawn,checked,approved", help="comma-separated: drawn, checked, approved"

@@ -33,14 +33,14 @@ def start(args: argparse.Namespace) -> int:
     job.close()
     return answer(
         args,
-        f"job of {args.firm!r} started in {shown(place_of(args))}; enroll yourself next: fitup enrol NAME",
+        f"job of {args.firm!r} started in {shown(place_of(args))}; enroll yourself next: fitup enroll NAME",
         job=job.ident,
     )
 
 
-def enrol(args: argparse.Namespace) -> int:
+def enroll(args: argparse.Namespace) -> int:
     with open_job(args) as job:
-        key = job.enrol(
+        key = job.enroll(
             args.name,
             [r.strip() for r in args.roles.split(",") if r.strip()],
             ask_passphrase(args.name),

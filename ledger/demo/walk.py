@@ -71,7 +71,7 @@ def run_demo(folder: Path, say: Say) -> Outcome:
         job = Job.start(str(place), "Pier telescope mount", lambda _name: passphrase)
         try:
             for name in (DRAWER, CHECKER):
-                job.enrol(name, ("drawn", "checked"), passphrase)
+                job.enroll(name, ("drawn", "checked"), passphrase)
             _record(job, folder / "drawings")
             return _judge(job, folder, say)
         finally:

@@ -22,7 +22,7 @@ from ledger.store.sealed import Body, Sealed, check_signature, read_body, signed
 from ledger.store.tables import JournalRow, KeyFact
 
 Counting = Callable[[str, str, int], bool]  # a key, whose it is to be, and an entry
-_ABOUT_KEYS = ("enrol_person", "change_key")
+_ABOUT_KEYS = ("enroll_person", "change_key")
 _SEAL = re.compile(r"([0-9]{1,15}):([0-9a-f]{64})")
 
 

@@ -7,7 +7,7 @@ import pytest
 from ledger.acts.base import make
 from ledger.acts.keys import ChangeKey
 from ledger.acts.permits import Permit, WithdrawPermit
-from ledger.acts.release import EnrolPerson, Lock, LockedPart, OpenJob, SignRevision, SubjectField
+from ledger.acts.release import EnrollPerson, Lock, LockedPart, OpenJob, SignRevision, SubjectField
 from ledger.acts.undo import Undo
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.store.replay import seal_of
@@ -58,9 +58,9 @@ def test_a_job_is_opened_once(refused):
 
 def test_nobody_is_enrolled_with_another_persons_key(refused, seal):
     assert "already enrolled for someone else" in refused(
-        EnrolPerson, name="Ada", key=seal["key"], roles=("drawn",)
+        EnrollPerson, name="Ada", key=seal["key"], roles=("drawn",)
     )
-    assert "enrolled already" in refused(EnrolPerson, name="Mira", key=DIGEST, roles=("drawn",))
+    assert "enrolled already" in refused(EnrollPerson, name="Mira", key=DIGEST, roles=("drawn",))
 
 
 SIGNED = {

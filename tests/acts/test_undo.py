@@ -20,7 +20,7 @@ from ledger.acts.undo import NAMED, Undo
 from ledger.domain.errors import BadInput
 from ledger.store.replay import dump_facts
 
-NEVER = {"open_job", "enrol_person", "keep_packet", "undo"}
+NEVER = {"open_job", "enroll_person", "keep_packet", "undo"}
 
 
 def facts_of(job):

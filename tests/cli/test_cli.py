@@ -53,8 +53,8 @@ def test_by_hand_from_an_empty_folder_to_a_verified_packet(here, said, capsys):
     for name in ("BASE", "TURN"):
         (here / f"{name}.dxf").write_bytes(plate_dxf())
     assert said("start", "Pier mount")[0] == 0
-    assert said("enrol", "Mira")[0] == 0
-    assert said("enrol", "Jonas", "--roles", "checked")[0] == 0
+    assert said("enroll", "Mira")[0] == 0
+    assert said("enroll", "Jonas", "--roles", "checked")[0] == 0
     plate = ("--material", "S275", "--thickness", "10 mm", "--process", "laser", "--quantity", "2")
     for name in ("BASE", "TURN"):
         assert said("part", name, *plate)[0] == 0
@@ -101,7 +101,7 @@ def test_by_hand_from_an_empty_folder_to_a_verified_packet(here, said, capsys):
 def test_lock_refuses_with_the_stops_of_the_verdict(here, said):
     (here / "BASE.dxf").write_bytes(plate_dxf())
     said("start", "Pier mount")
-    said("enrol", "Mira")
+    said("enroll", "Mira")
     said("part", "BASE")
     said("take", "BASE", "BASE.dxf")
     _, verdict = said("verdict", "BASE")
@@ -236,7 +236,7 @@ def test_pins_and_bolts_are_declared_in_one_connection_and_judged_where_the_pins
 
 def test_a_value_that_begins_with_a_minus_is_no_option(here, said):
     said("start", "Pier mount")
-    said("enrol", "Mira")
+    said("enroll", "Mira")
     said("part", "BASE")
     assert said("dimension", "BASE", "bore", "12 mm", "--limits", "+0.1/-0.2")[0] == 0
     code, refused = said("dimension", "BASE", "bore", "12 mm", "--limits", "-0.2/+0.1")
@@ -248,7 +248,7 @@ def test_a_value_that_begins_with_a_minus_is_no_option(here, said):
 
 def test_a_size_with_its_class_is_a_dimension_with_limits(here, said):
     said("start", "Pier mount")
-    said("enrol", "Mira")
+    said("enroll", "Mira")
     said("part", "BASE")
     assert said("dimension", "BASE", "bore", "12H7")[0] == 0
     assert said("dimension", "BASE", "pin", "12 mm", "--limits", "12H7")[0] == 0

@@ -103,10 +103,8 @@ RETIRED = (
     r"lies (?:in the|on a|outside|next to)",
 )  # fmt: skip
 # What reads like one of them and is meant: named guides and trades, and a type of the database.
-# The command `enrol` is named in what tells to type it.
 LEGITIMATE = (
     r"shop guides", r"some shops ask", r"shop practice", r"CAST\(data AS BLOB\)", r"'blob'",
-    r"fitup enrol", r"^enrol$",
 )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from bench_job import PASSPHRASE
 
 from ledger.acts.base import make
 from ledger.acts.keys import ChangeKey
-from ledger.acts.release import EnrolPerson, SignRevision, SubjectField
+from ledger.acts.release import EnrollPerson, SignRevision, SubjectField
 from ledger.cli import main
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, NotReleasable, Tampered, UnknownName
@@ -123,8 +123,8 @@ def test_a_key_is_nobody_elses_not_even_a_retired_one(bench):
     old = key_of(bench, "Jonas")
     replace(bench)
     for act in (
-        make(EnrolPerson, name="Ada", key=old, roles=("drawn",)),
-        make(EnrolPerson, name="Ada", key=key_of(bench, "Jonas"), roles=("drawn",)),
+        make(EnrollPerson, name="Ada", key=old, roles=("drawn",)),
+        make(EnrollPerson, name="Ada", key=key_of(bench, "Jonas"), roles=("drawn",)),
     ):
         with pytest.raises(BadInput, match=r"somebody|someone"):
             bench.job.do(act, by="Ada")
@@ -184,7 +184,7 @@ def forge(bench, seq, **changed):
 @pytest.mark.parametrize("changed", [{"name": "Jonas"}, {"name": "Eve"}])
 def test_nobody_is_enrolled_a_second_time_by_writing_to_the_file(bench, changed):
     """Another key for Jonas, or the key of Mira for somebody else, appended with a chain that holds."""
-    first = next(e for e in bench.job.journal() if e.kind == "enrol_person")
+    first = next(e for e in bench.job.journal() if e.kind == "enroll_person")
     key = "a" * 64 if changed["name"] == "Jonas" else first.act["key"]
     entry = forge(bench, first.seq, **changed, key=key)
     with pytest.raises(Tampered, match=f"entry {entry} enrolls somebody or a key a second time"):

@@ -494,7 +494,7 @@ def test_a_wrong_passphrase_signs_nothing(bench):
 
 
 def test_a_role_that_a_person_does_not_hold_is_refused(bench):
-    bench.job.enrol("Aiko", ("drawn",), PASSPHRASE)
+    bench.job.enroll("Aiko", ("drawn",), PASSPHRASE)
     with pytest.raises(BadInput, match="not as checked"):
         bench.job.sign(["BASE"], "checked", "Aiko", {})
 

@@ -60,9 +60,9 @@ def lock(home):
         job.lock(["STUD"], "Mira", home / "out")
 
 
-def enrol(home):
+def enroll(home):
     with Job(str(home / "fitup.db"), ask) as job:
-        job.enrol("Jonas", ("checked",), PASSPHRASE)
+        job.enroll("Jonas", ("checked",), PASSPHRASE)
 
 
 def replace_key(home):
@@ -97,12 +97,12 @@ def rebuild(home):
     Job(str(home / "fitup.db"), ask).close()
 
 
-VERBS = (lock, enrol, replace_key, bring_in, begin, export, backup, rebuild)
+VERBS = (lock, enroll, replace_key, bring_in, begin, export, backup, rebuild)
 BEFORE = 5  # entries of the job that every verb starts from
 ALL = os.environ.get("FITUP_FAULTS") == "all"
-STRIDE = {lock: 7, enrol: 3, replace_key: 5, export: 3, backup: 3, bring_in: 37, begin: 29, rebuild: 29}
+STRIDE = {lock: 7, enroll: 3, replace_key: 5, export: 3, backup: 3, bring_in: 37, begin: 29, rebuild: 29}
 MOST_CALLS = 400
-WRITES = {lock: 2, enrol: 1, replace_key: 1}
+WRITES = {lock: 2, enroll: 1, replace_key: 1}
 
 
 def calls(verb, killed):
@@ -288,7 +288,7 @@ def test_a_job_that_may_only_be_read_is_read_and_says_so(signed, monkeypatch):
     with Job(place, ask) as job:
         assert job.part("STUD").title == "stud"
         with pytest.raises(BadInput, match="only be read"):
-            job.enrol("Jonas", ("checked",), PASSPHRASE)
+            job.enroll("Jonas", ("checked",), PASSPHRASE)
     with sqlite3.connect(place) as raw:
         raw.execute("UPDATE fact_stamp SET schema_digest = 'older'")
     with Job(place, ask) as job:

@@ -67,7 +67,7 @@ def test_a_disk_without_a_write_ahead_log_is_refused():
 @pytest.mark.parametrize(
     ("place", "told"),
     [
-        ("postgresql://user@host/job", "lies in a file, or at"),
+        ("postgresql://user@host/job", "expected a file, or"),
         ("postgresql+psycopg://user@host:port/job", "does not read as an address"),
     ],
 )

@@ -32,7 +32,7 @@ WON, LOST, BROKEN = 10, 11, 99
 @pytest.fixture
 def raced(place):
     with Job.start(place, "Pier mount", ask, now) as job:
-        job.enrol("Mira", ("drawn", "checked", "approved"), PASSPHRASE)
+        job.enroll("Mira", ("drawn", "checked", "approved"), PASSPHRASE)
         for number in ("STUD", "NUT"):
             job.do(
                 make(RecordPart, number=number, title="stud", form="bought", quantity=4, unconnected=True),

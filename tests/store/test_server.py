@@ -279,7 +279,7 @@ def test_a_seat_of_the_least_role_works_signs_and_rebuilds(workstation, shared):
         raw.execute("UPDATE fact_stamp SET schema_digest = 'older'")
     with Job(workstation, ask) as job:
         answer(job)
-        job.enrol("Jonas", ("checked",), PASSPHRASE)
+        job.enroll("Jonas", ("checked",), PASSPHRASE)
         job.do(make(RecordPart, number="P9", title="nut", form="bought"), by="Jonas")
         assert job.verify() == ()
     assert examine(workstation).whole

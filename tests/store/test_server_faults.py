@@ -33,7 +33,7 @@ def shared(database, clock):
             by="Mira",
         )
         job.do(make(RecordDimension, number="STUD", name="length", nominal="40 mm", limits="±0.2"), by="Mira")
-        job.enrol("Jonas", ("checked",), PASSPHRASE)
+        job.enroll("Jonas", ("checked",), PASSPHRASE)
         job.sign(["STUD"], "drawn", "Mira", {})
         job.sign(["STUD"], "checked", "Jonas", {})
         assert job.verdicts(["STUD"])[0].go
@@ -78,8 +78,8 @@ def record(job, _home):
     job.do(make(AskQuestion, number="STUD", ident="Q1", text="which?"), by="Mira")
 
 
-def enrol(job, _home):
-    job.enrol("Ada", ("checked",), PASSPHRASE)
+def enroll(job, _home):
+    job.enroll("Ada", ("checked",), PASSPHRASE)
 
 
 def lock(job, home):
@@ -87,7 +87,7 @@ def lock(job, home):
 
 
 # Each with the entries that it may write: all or nothing of them.
-VERBS = {record: (1, 1), enrol: (1, 2), lock: (2, 9)}
+VERBS = {record: (1, 1), enroll: (1, 2), lock: (2, 9)}
 
 
 @pytest.mark.parametrize("verb", VERBS, ids=lambda verb: verb.__name__)

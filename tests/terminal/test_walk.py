@@ -11,7 +11,7 @@ from walking import (
     NOTES,
     RECORD,
     back_to_parts,
-    enrol,
+    enroll,
     mark_both,
     record_connection,
     record_plate,
@@ -34,7 +34,7 @@ def test_from_an_empty_folder_to_a_verified_packet_by_keys_alone(open_window, tm
     window.wait("no job at")
     window.press("s")
     window.answer("firm, printed as legal owner", "Pier mount", "no parts yet")
-    enrol(window, "Mira")
+    enroll(window, "Mira")
     record_plate(window, "BASE", "base.dxf")
     back_to_parts(window)
     record_plate(window, "TURN", "turn.dxf")

@@ -15,7 +15,7 @@ RECORD = (
 NOTES = {"width": "200 mm", "height": "100 mm"}  # what the tape said
 
 
-def enrol(window, person):
+def enroll(window, person):
     """From the table of parts to the people, one more of them, and back."""
     window.press("e")
     window.wait("people and policy", "enrolls a person")
