@@ -102,7 +102,7 @@ class Mending:
             self._broken(choices)
             return
         self.screen.enter(
-            f"{self.unit_words}: which unit is it?",
+            f"which unit is it? {self.unit_words}",
             unit_words,
             lambda unit: self._broken(replace(choices, unit=unit.strip())),
             hint=f"one of {', '.join(UNITS)}",

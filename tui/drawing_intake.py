@@ -39,7 +39,7 @@ class Taking(Editor):
             return
         weighed = next((f.message for f in seen.profile.findings if f.code.startswith("unit_")), "")
         self.screen.enter(
-            f"{weighed}: which unit is it?",
+            f"which unit is it? {weighed}",
             unit_words,
             lambda unit: self._layers(seen, data, vendor, unit.strip()),
             hint=f"one of {', '.join(UNITS)}",
