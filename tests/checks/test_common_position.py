@@ -120,6 +120,10 @@ def as_a_stack(seed):
         assert outcome.state in ("does not apply", "ran")
         assert "fits_together" not in {f.code for f in outcome.findings}
         return ""
+    if outcome.state == "does not apply":  # two of the plies do not go together already
+        assert "not all of them fit by themselves" in outcome.reason
+        assert stack.margin_mm < 0
+        return "apart by two"
     assert [TOLD[f.code] for f in outcome.findings] == [
         "apart" if stack.margin_mm < 0 else "fits" if stack.worst_case_margin_mm >= 0 else "tight"
     ]
