@@ -25,8 +25,8 @@ class PartField:
     One thing recorded of a part.
 
     `asks` is what the command line says of it; nothing where it has an option of its own. `typed`: `Part` has an
-    attribute of that name. `counts`: a signature holds only while it stays. `fixed`: it stays as it was first recorded.
-    `papers`: where it has a line of its own; other papers word it with something else.
+    attribute of that name. `counts`: a signature holds only while it stays; what is typed always counts. `fixed`: it
+    stays as it was first recorded. `papers`: where it has a line of its own; other papers word it with something else.
     """
 
     name: str

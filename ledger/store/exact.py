@@ -19,30 +19,30 @@ from ledger.domain.position import Position
 from ledger.domain.quantity import Bounds, Length, Limits
 
 Q = TypeVar("Q", Length, Bounds, Limits, Position, Formula)
-_EXACT = "_exact"
+EXACT = "_exact"
 
 
 def has_exact(table: type[SQLModel], name: str) -> bool:
     """Whether a column of a table is a quantity as written."""
-    return name + _EXACT in table.model_fields
+    return name + EXACT in table.model_fields
 
 
 def columns(name: str, value: Quantity | None) -> dict[str, str]:
     """Both columns of a quantity, empty for nothing."""
     kept = to_kept(value)
     if kept is None:
-        return {name: "", name + _EXACT: ""}
-    return {name: kept.pop("written"), name + _EXACT: json.dumps(kept, sort_keys=True)}
+        return {name: "", name + EXACT: ""}
+    return {name: kept.pop("written"), name + EXACT: json.dumps(kept, sort_keys=True)}
 
 
 def same_in(row: SQLModel, name: str, to: str) -> dict[str, str]:
     """Both columns of a quantity under another name."""
-    return {to: getattr(row, name), to + _EXACT: getattr(row, name + _EXACT)}
+    return {to: getattr(row, name), to + EXACT: getattr(row, name + EXACT)}
 
 
 def as_written(row: SQLModel) -> dict[str, Any]:
     """A row by its columns, quantities only as written."""
-    return {name: value for name, value in row.model_dump().items() if not name.endswith(_EXACT)}
+    return {name: value for name, value in row.model_dump().items() if not name.endswith(EXACT)}
 
 
 def length(row: SQLModel, name: str) -> Length | None:
@@ -92,7 +92,7 @@ def lengths(text: str) -> tuple[Length, ...]:
 
 
 def _value(kind: type[Q], row: SQLModel, name: str) -> Q | None:
-    written, exact = getattr(row, name), getattr(row, name + _EXACT)
+    written, exact = getattr(row, name), getattr(row, name + EXACT)
     if not written and not exact:
         return None
     kept = _json(exact)

@@ -18,8 +18,7 @@ from ledger.domain.kept import Quantity, to_kept
 from ledger.domain.position import position_of
 from ledger.domain.quantity import read_bounds, read_length
 from ledger.standards.size_limits import limits_of
-
-_EXACT = "_exact"
+from ledger.store.exact import EXACT
 
 
 def misread(act: Mapping[str, Any]) -> Iterator[tuple[str, str, str]]:
@@ -42,7 +41,7 @@ def _quantities(value: Any) -> Iterator[tuple[Mapping[str, Any], Mapping[str, An
             yield inner, value
         else:
             yield from _quantities(inner)
-        exact = value.get(f"{name}{_EXACT}")
+        exact = value.get(f"{name}{EXACT}")
         if isinstance(exact, str) and isinstance(kept := _json(exact), dict):
             yield {"written": inner, **kept}, value
 
