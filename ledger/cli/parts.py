@@ -182,6 +182,8 @@ def _in_words(row: Any) -> str:
     """A row of what is recorded; of one with names what is known, of a quantity how it was written."""
     if isinstance(row, (list, tuple)):
         return "; ".join(map(_in_words, row))
+    if isinstance(row, bool):
+        return "yes" if row else "no"
     if not isinstance(row, dict):
         return str(row)
     if "written" in row:

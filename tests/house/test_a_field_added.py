@@ -61,7 +61,10 @@ def test_it_is_asked_for_and_shown_on_the_command_line(bench, add, capsys):
     assert main(["show", "BASE", "--json", *place]) == 0
     assert json.loads(capsys.readouterr().out)["pallet"] == "the low pallet"
     assert main(["show", "BASE", *place]) == 0
-    assert "the low pallet" in capsys.readouterr().out
+    shown = capsys.readouterr().out
+    assert "the low pallet" in shown
+    assert "unconnected        no" in shown
+    assert not {"True", "False", "None"} & set(shown.split())
     assert bench.job.part("BASE").title == "plate"
 
 
