@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 from sqlmodel import Session
 
-from ledger.acts.base import Act, make, name_text, newest_part, open_part, person_named
+from ledger.acts.base import Act, make, newest_part, open_part, person_named
 from ledger.acts.bends import RecordBend, ReferGroup, lines_of
 from ledger.acts.connections import FreezeInterface, connection_named
 from ledger.acts.counts import counted_again
@@ -31,6 +31,7 @@ from ledger.domain.digest import interface
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.finding import Finding
 from ledger.domain.gate import PermitMade, Policy, Verdict
+from ledger.domain.names import name_text
 from ledger.domain.next_steps import Step
 from ledger.domain.record import Part
 from ledger.history import entries as history

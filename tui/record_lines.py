@@ -212,7 +212,7 @@ def permit_line(text: str, today: str = "") -> Line:
 
     Without a last day it holds as long as the revision is open, with a value while what is found is no worse.
     """
-    from ledger.acts.base import day
+    from ledger.domain.names import day
 
     capped = _UP_TO.fullmatch(text)
     up_to = read_amount(capped["value"]).written if capped else ""

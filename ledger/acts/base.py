@@ -10,19 +10,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date
 from typing import Annotated, Any, ClassVar, TypeVar
-from unicodedata import category, normalize
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
 from sqlmodel import Session, SQLModel, select
 
 from ledger.domain.errors import BadInput, UnknownName, visible
+from ledger.domain.names import day, name_text, prose
 from ledger.store.rows import put_row
 from ledger.store.tables import PartFact, PersonFact
 
-LONGEST_NAME = 64
-LONGEST_TEXT = 2000
 T = TypeVar("T", bound=SQLModel)
 A = TypeVar("A", bound="Act")
 
@@ -51,46 +48,6 @@ class Act(BaseModel):
     def apply(self, facts: Session, entry: Entry) -> None:
         """Write what this act adds to the facts."""
         raise NotImplementedError
-
-
-def name_text(value: str) -> str:
-    """An identifier: 1 to 64 characters, blanks single and inside, nothing invisible. Raises BadInput."""
-    value = normalize("NFC", value).strip()
-    if not value:
-        raise BadInput("an empty name: give it at least one character")
-    if len(value) > LONGEST_NAME:
-        raise BadInput(
-            f"a name of {len(value)} characters: at most {LONGEST_NAME} are kept; shorten {visible(value, most=24)!r}"
-        )
-    if any(category(c)[0] == "C" or category(c) in ("Zl", "Zp") for c in value):
-        raise BadInput(f"the name {visible(value)!r} holds invisible or control characters: leave them out")
-    return same_name(value)
-
-
-def same_name(value: str) -> str:
-    """A name as it is kept and looked up: composed (NFC), no blanks around it, single ones inside."""
-    return " ".join(normalize("NFC", value).split())
-
-
-def prose(value: str) -> str:
-    """Text of at most 2,000 characters without NUL or lone surrogates. Raises BadInput."""
-    value = normalize("NFC", value).strip()
-    if len(value) > LONGEST_TEXT:
-        raise BadInput(f"a text of {len(value)} characters: at most {LONGEST_TEXT} are kept; shorten it")
-    if any(c == "\0" or category(c) == "Cs" for c in value):
-        raise BadInput(f"the text {visible(value)!r} holds NUL or broken characters: leave them out")
-    return value
-
-
-def day(text: str) -> date:
-    """A day as YYYY-MM-DD. Raises BadInput."""
-    try:
-        found = date.fromisoformat(text)
-    except ValueError as fault:
-        raise BadInput(f"{visible(text)!r} is not a date; expected YYYY-MM-DD") from fault
-    if found.isoformat() != text:
-        raise BadInput(f"{visible(text)!r} is not a date; expected YYYY-MM-DD")
-    return found
 
 
 Name = Annotated[str, AfterValidator(name_text)]

@@ -16,7 +16,6 @@ from ledger.acts.base import (
     newest_part,
     one_of,
     open_part,
-    prose,
     put,
 )
 from ledger.acts.parts import labels_known
@@ -24,6 +23,7 @@ from ledger.acts.quantities import AmountField, FormulaField, OptionalAmount, Op
 from ledger.domain.amounts import KINDS, MM, read_amount, unit_of
 from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
 from ledger.domain.measured_on import MeasuredOn, read_measured_on
+from ledger.domain.names import prose
 from ledger.domain.quantity import Length, Limits
 from ledger.domain.record import SOURCES
 from ledger.standards.expansion import heat_of

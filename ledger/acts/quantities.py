@@ -13,12 +13,12 @@ from typing import Annotated, Any, TypeVar
 from pydantic import AfterValidator, BaseModel, BeforeValidator, InstanceOf, PlainSerializer
 from sqlmodel import SQLModel
 
-from ledger.acts.base import prose
 from ledger.domain.amounts import DEGREES, Amount, read_amount
 from ledger.domain.bend import read_bend_angle, read_k_factor
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.formula import Formula, formula_of
 from ledger.domain.kept import to_kept
+from ledger.domain.names import prose
 from ledger.domain.position import Position, position_of
 from ledger.domain.quantity import Bounds, Length, Limits, plain, read_bounds, read_length
 from ledger.store.exact import columns, has_exact

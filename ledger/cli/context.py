@@ -30,7 +30,7 @@ def as_kept(args: argparse.Namespace) -> None:
 
     Raises BadInput for text that is not UTF-8; a file's name may be anything.
     """
-    from ledger.acts.base import same_name
+    from ledger.domain.names import same_name
 
     for key, value in vars(args).items():
         several = isinstance(value, list)

@@ -28,8 +28,6 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.spatial import ConvexHull, QhullError, cKDTree
-from scipy.special import gammaln
 
 from ledger.fit.layout import Plane
 from ledger.fit.lengths import alike
@@ -56,6 +54,8 @@ class _Spread:
 
     @staticmethod
     def of(holes: Plane) -> _Spread:
+        from scipy.spatial import ConvexHull, QhullError
+
         longest = float(max(np.abs(holes - x).max() for x in holes))
         try:
             hull = ConvexHull(np.column_stack([holes.real, holes.imag]))
@@ -144,6 +144,8 @@ def met_besides(
     Strangers are two holes that are not both among the pairs (index in A, index in B). A count of few is in doubt:
     `DOUBT` standard deviations (of a Poisson count) are added.
     """
+    from scipy.spatial import cKDTree
+
     shifts = (b[None, :] - placed[:, None]).ravel()
     stranger = np.ones((len(placed), len(b)), dtype=bool)
     i, k = np.array(pairs, dtype=np.intp).reshape(-1, 2).T
@@ -168,6 +170,8 @@ def _besides(met: float, over: npt.NDArray[np.intp], holes: int) -> Besides:
 
 def _over(placed: Plane, q: Plane, within_mm: float) -> npt.NDArray[np.intp]:
     """How many of the holes, placed once in every row, lie over what these span, or so near."""
+    from scipy.spatial import ConvexHull, QhullError
+
     corners = np.column_stack([q.real, q.imag])
     try:
         walls = ConvexHull(corners).equations
@@ -185,6 +189,8 @@ def _over(placed: Plane, q: Plane, within_mm: float) -> npt.NDArray[np.intp]:
 
 @lru_cache(maxsize=64)
 def _tails(trials: int, p: float) -> tuple[float, ...]:
+    from scipy.special import gammaln
+
     if p <= 0 or p >= 1 or trials <= 0:
         return tuple(1.0 if k == 0 or (p >= 1 and k <= trials) else 0.0 for k in range(max(trials, 0) + 2))
     k = np.arange(trials + 1)

@@ -16,7 +16,6 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 import shapely
-from scipy.spatial import cKDTree
 
 from ledger.domain.shape import Contour, Point
 from ledger.fit.chords import Chords, Edges, chords_of, corners_of, edges_between, edges_of, near_ones
@@ -147,6 +146,8 @@ def _upper(
     tree: shapely.STRtree,
 ) -> float:
     """A distance that is there for certain, and seldom much more than the least: from chords that promise most."""
+    from scipy.spatial import cKDTree
+
     ends = cKDTree(np.column_stack([two.start.real, two.start.imag]))
     points = np.column_stack([one.start.real, one.start.imag])
     some = np.unique(np.linspace(0, len(points) - 1, _PROMISING).astype(int))

@@ -16,8 +16,6 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import maximum_bipartite_matching
 
 from ledger.fit.case import MOST_WAYS
 from ledger.fit.joint import SAME_MM, TOUCH_MM, Real
@@ -207,4 +205,7 @@ def _alone(allowed: npt.NDArray[np.bool_]) -> bool:
 
 def _size(allowed: npt.NDArray[np.bool_]) -> int:
     """How many pairs a one-to-one pairing can have."""
+    from scipy.sparse import csr_array
+    from scipy.sparse.csgraph import maximum_bipartite_matching
+
     return int((maximum_bipartite_matching(csr_array(allowed)) >= 0).sum())

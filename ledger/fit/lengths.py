@@ -13,7 +13,6 @@ from typing import Final, Literal
 
 import numpy as np
 import numpy.typing as npt
-from scipy.spatial.distance import pdist
 
 from ledger.fit.joint import Real
 from ledger.fit.layout import Plane
@@ -84,4 +83,6 @@ def alike(one: Plane, two: Plane, within_mm: float) -> int:
 
 def _apart(points: Plane) -> Real:
     """How far apart every two points are, those of the first with all later ones first."""
+    from scipy.spatial.distance import pdist
+
     return np.asarray(pdist(np.column_stack([points.real, points.imag])))

@@ -22,7 +22,6 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtri
 
 from ledger.domain.shape import Hole
 from ledger.fit.case import Fastening, Ply
@@ -79,6 +78,8 @@ class Draws:
     @staticmethod
     def of(pairs: Sequence[PairMade], lots: int = 0) -> Draws:
         """The draws for these pairs: the same pairs and tolerances always get the same."""
+        from scipy.special import ndtri
+
         n = len(pairs)
         lots = lots or (LOTS if n <= MANY else FEWER_LOTS)
         raw = np.random.PCG64(_seed(pairs)).random_raw(6 * lots * n)

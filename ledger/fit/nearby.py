@@ -9,15 +9,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.ndimage import distance_transform_edt
-from scipy.spatial import cKDTree
 
 from ledger.fit.joint import Real
 from ledger.fit.layout import Plane
+
+if TYPE_CHECKING:
+    from scipy.spatial import cKDTree
 
 WORTH_A_RASTER: Final = 50_000
 MOST_CELLS: Final = 400
@@ -37,6 +38,8 @@ class Nearby:
     cell: float = 1.0
 
     def __post_init__(self) -> None:
+        from scipy.spatial import cKDTree
+
         self.tree = cKDTree(np.stack([self.q.real, self.q.imag], axis=1))
 
     def meets(self, placed: Plane, reach: Real, least: int) -> npt.NDArray[np.intp]:
@@ -74,6 +77,8 @@ class Nearby:
         return np.asarray(self.raster[x, y])
 
     def _build(self) -> Real:
+        from scipy.ndimage import distance_transform_edt
+
         width, height = float(np.ptp(self.q.real)), float(np.ptp(self.q.imag))
         self.cell = max(self.fine / 2, max(width, height) / MOST_CELLS, 1e-9)
         low = complex(float(self.q.real.min()), float(self.q.imag.min()))

@@ -20,7 +20,6 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import linear_sum_assignment
 
 from ledger.fit.joint import TOUCH_MM, Real
 from ledger.fit.layout import Plane
@@ -124,6 +123,8 @@ def find_pairings(
 
 def match(apart: Real, allowed: npt.NDArray[np.bool_]) -> tuple[Index, Index]:
     """Most pairs that are allowed, each hole once, with the least total distance."""
+    from scipy.optimize import linear_sum_assignment
+
     cost = np.where(allowed, apart, math.inf)
     rows = np.flatnonzero(allowed.any(axis=1))
     nearest = cost[rows].argmin(axis=1) if len(rows) else rows

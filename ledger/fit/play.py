@@ -16,7 +16,6 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.spatial import HalfspaceIntersection, QhullError
 
 from ledger.domain.shape import Point
 from ledger.fit.joint import Real
@@ -71,6 +70,8 @@ def play_mm(fasteners: Sequence[Held], points: Sequence[Point]) -> float:
 
 def _corners(away: Plane, arm: Plane, room: Real) -> Real | None:
     """Corners of all moves (shift x, shift y, turn times reach) that keep every fastener in; None where unbounded."""
+    from scipy.spatial import HalfspaceIntersection, QhullError
+
     angle = 2 * math.pi * np.arange(DIRECTIONS) / DIRECTIONS
     way = np.exp(1j * angle)
     turned = 1j * arm

@@ -13,7 +13,6 @@ from dataclasses import replace
 from typing import Final
 
 import numpy as np
-from scipy.optimize import linprog
 
 from ledger.domain.pose import Pose
 from ledger.fit.joint import SAME_MM, Real
@@ -128,6 +127,8 @@ def most_room(cores: Sequence[Core], rooms: Sequence[float]) -> tuple[float, flo
 
 def _most(layout: Layout, shift: complex) -> float:
     """No shift leaves more than this: distances are nowhere below the lines that touch them at this one."""
+    from scipy.optimize import linprog
+
     gap: Plane = gaps(layout, 0.0, shift).gap
     far: Real = np.abs(gap)
     ray = gap / np.where(far > 0, far, 1.0)

@@ -14,7 +14,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from ledger.domain.finding import Finding
 from ledger.domain.shape import Hole, Profile
@@ -47,6 +46,8 @@ def carry_labels(new: Profile, old: Profile) -> tuple[Profile, tuple[Finding, ..
 
 def _partners(new: Sequence[Hole], old: Sequence[Hole]) -> dict[int, int]:
     """New hole to old hole, where each is the other's nearest and near enough."""
+    from scipy.spatial import cKDTree
+
     if not new or not old:
         return {}
     here, there = np.array([h.centre for h in new]), np.array([h.centre for h in old])

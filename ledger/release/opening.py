@@ -10,11 +10,12 @@ from __future__ import annotations
 import secrets
 from collections.abc import Callable
 
-from ledger.acts.base import make, name_text
+from ledger.acts.base import make
 from ledger.acts.release import OpenJob
 from ledger.acts.replay import follow
 from ledger.domain.address import file_of, shown
 from ledger.domain.errors import BadInput, FitupError
+from ledger.domain.names import name_text
 from ledger.store import facts as read
 from ledger.store.guards import create_tables, drop_tables
 from ledger.store.journal import Clock, Store

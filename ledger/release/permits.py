@@ -13,12 +13,12 @@ from typing import Any
 
 from sqlmodel import Session
 
-from ledger.acts.base import day
 from ledger.acts.permits import Permit, WithdrawPermit
 from ledger.domain.amounts import read_amount
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Outcome, revisions_text
+from ledger.domain.names import day
 from ledger.domain.quantity import plain
 from ledger.judge.bench import Bench
 from ledger.release.signing import Signer
