@@ -26,11 +26,13 @@ from ledger.acts.replay import follow
 from ledger.acts.undo import Undo, last_of
 from ledger.clean_copy import CLEAN, KEPT, Choices, Mended, as_taken, mended
 from ledger.comparison.look import Look, look
+from ledger.domain.calibration import Calibration
 from ledger.domain.connection import Connection, Reading
 from ledger.domain.digest import interface
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.finding import Finding
 from ledger.domain.gate import PermitMade, Policy, Verdict
+from ledger.domain.key_line import KeyLine
 from ledger.domain.names import name_text
 from ledger.domain.next_steps import Step
 from ledger.domain.record import Part
@@ -56,10 +58,9 @@ from ledger.store.journal import Clock, Store, now
 from ledger.store.place import connect
 from ledger.store.replay import seal_of
 from ledger.store.sealed import new_key, read_body
-from ledger.store.signers import KeyLine, key_lines, keys_in_force
+from ledger.store.signers import key_lines, keys_in_force
 from ledger.store.tables import (
     ConnectionFact,
-    InstrumentFact,
     JobFact,
     JournalRow,
     PartFact,
@@ -653,11 +654,11 @@ class Job:
         """Today, as YYYY-MM-DD in UTC."""
         return self.judging.today
 
-    def instruments(self) -> tuple[InstrumentFact, ...]:
+    def instruments(self) -> tuple[Calibration, ...]:
         """The newest calibration of every instrument of the job's own, by name."""
         with self.store.reading() as facts:
             newest = {row.name: row for row in calibrations(facts)}
-            return tuple(newest[name] for name in sorted(newest))
+            return tuple(Calibration(**as_written(newest[name])) for name in sorted(newest))
 
     def preview_table(self, data: bytes) -> Preview:
         """What a table of dimensions or clearances would record, row by row. Raises BadInput."""

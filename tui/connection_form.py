@@ -17,9 +17,7 @@ from ledger.domain.errors import BadInput
 from ledger.domain.position import read_also, read_position
 from ledger.domain.quantity import read_bounds
 from ledger.standards.weld_classes import CLASSES
-from tui.actions import bindings
-from tui.choice_window import Choose
-from tui.connection_lines import (
+from ledger.words.connections import (
     FACES,
     TURNED_OVER_WORDS,
     WELD_FIELDS,
@@ -28,6 +26,8 @@ from tui.connection_lines import (
     connection_reading,
     new_name,
 )
+from tui.actions import bindings
+from tui.choice_window import Choose
 from tui.frame import JobScreen
 from tui.part_editor import do
 from tui.signs import said

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 from rich.text import Text
 
 from ledger.domain.quantity import show_mm
-from tui.connection_lines import bolt_words, connection_words
+from ledger.words.bolts import bolt_words
+from ledger.words.connections import connection_words
 from tui.fixes import KIND_OF
 from tui.raster import Mark
 from tui.signs import Signs, finding_texts, said

@@ -6,9 +6,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.domain.errors import BadInput, Unreadable
+from ledger.words.forms import LAYERS
+from ledger.words.layers import layers_line, layers_words
 from tui.frame import ASIDE
 from tui.part_editor import Editor
-from tui.record_lines import layers_line, layers_words
 
 if TYPE_CHECKING:
     from ledger.comparison.look import Look
@@ -55,7 +56,7 @@ class Taking(Editor):
             lambda t: layers_line(t).reading,
             lambda t: self._take(seen.file, data, unit, **layers_line(t).fields),
             value=layers_words(seen.roles, vendor),
-            hint="LAYER=cut, mark, bend or ignore; add 'for VENDOR' to remember it",
+            hint=LAYERS.hint,
         )
 
     def _take(self, path: str, data: bytes, unit: str | None, roles: dict[str, str], vendor: str) -> None:

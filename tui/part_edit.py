@@ -6,20 +6,16 @@ from functools import partial
 from typing import Any
 
 from ledger.domain.bend_words import bend_words
+from ledger.words.bends import bend_line
+from ledger.words.dimensions import dimension_line, dimension_words
+from ledger.words.forms import BEND, DIMENSION, GROUP, OPERATION
+from ledger.words.groups import group_line, group_words
+from ledger.words.operations import operation_line
+from ledger.words.parts import field_value
 from tui.drawing_intake import Taking
-from tui.lines import (
-    DIMENSION_HINT,
-    GROUP_HINT,
-    dimension_line,
-    dimension_words,
-    field_value,
-    group_line,
-    group_words,
-)
 from tui.part_editor import words_expected
 from tui.part_rows import value_of
 from tui.question_edit import QuestionEditor
-from tui.record_lines import BEND_HINT, OPERATION_HINT, bend_line, operation_line
 from tui.site_edit import SiteEditor
 
 
@@ -47,7 +43,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
             lambda t: read(t).reading,
             take,
             value=value,
-            hint=DIMENSION_HINT,
+            hint=DIMENSION.hint,
         )
 
     def field(self, name: str) -> None:
@@ -79,7 +75,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
             lambda t: group_line(t, groups, holes).reading,
             take,
             value=value,
-            hint=GROUP_HINT,
+            hint=GROUP.hint,
         )
 
     def open_hole(self, label: str) -> None:
@@ -102,7 +98,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
         if old:
             value += f"{old.operation} {old.thread}".strip()
         title = f"operation on holes of {self.number}"
-        self.screen.enter(title, lambda t: operation_line(t).reading, take, value=value, hint=OPERATION_HINT)
+        self.screen.enter(title, lambda t: operation_line(t).reading, take, value=value, hint=OPERATION.hint)
 
     def bend(self, label: str) -> None:
         """What is done at a bend line; `label` may be the place of a finding about it."""
@@ -122,7 +118,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
         old = stated.get(first)
         value = f"{first}: " + (bend_words(old) if old else "")
         title = f"bend data of {self.number}"
-        self.screen.enter(title, lambda t: bend_line(t).reading, take, value=value, hint=BEND_HINT)
+        self.screen.enter(title, lambda t: bend_line(t).reading, take, value=value, hint=BEND.hint)
 
     def unconnected(self) -> None:
         """Connects to nothing."""

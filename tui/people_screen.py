@@ -12,12 +12,13 @@ from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 from ledger.domain.required_odds import odds_words, read_odds
+from ledger.words.forms import PERSON, RAISED, ROLES
+from ledger.words.people import person_line, raised_line, roles_line
 from tui.actions import bindings
 from tui.entry_windows import Confirm, Passphrase
 from tui.fixes import KIND_OF
 from tui.frame import ASIDE, JobScreen
 from tui.key_window import change_key
-from tui.record_lines import person_line, raised_line, roles_line
 from tui.signs import said
 
 if TYPE_CHECKING:
@@ -77,7 +78,7 @@ class PeopleScreen(JobScreen):
             "name and roles of the person",
             lambda t: person_line(t, known).reading,
             typed,
-            hint=f"NAME: ROLES, such as Mira: {_EVERY_ROLE}",
+            hint=PERSON.hint,
         )
 
     def action_key(self) -> None:
@@ -99,7 +100,7 @@ class PeopleScreen(JobScreen):
             self._set(roles_line(text).fields["roles"], old.raised, old.odds)
 
         title = "required signatures, by role"
-        self.enter(title, lambda t: roles_line(t).reading, take, value=", ".join(old.roles), hint=_EVERY_ROLE)
+        self.enter(title, lambda t: roles_line(t).reading, take, value=", ".join(old.roles), hint=ROLES.hint)
 
     def _raise(self) -> None:
         old = self._policy
@@ -114,7 +115,7 @@ class PeopleScreen(JobScreen):
             lambda t: raised_line(t, KIND_OF).reading,
             take,
             value=" ".join(old.raised),
-            hint="codes separated by spaces; stops stay stops",
+            hint=RAISED.hint,
         )
 
     def _odds(self) -> None:

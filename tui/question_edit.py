@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from ledger.words.forms import LINKS, QUESTION
+from ledger.words.questions import link_line, link_words, question_line
 from tui.part_editor import Editor, words_expected
-from tui.question_lines import LINK_HINT, QUESTION_HINT, link_line, link_words, question_line
 
 
 class QuestionEditor(Editor):
@@ -34,7 +35,7 @@ class QuestionEditor(Editor):
             )
 
         title = f"question {ident} about {self.number}"
-        self.screen.enter(title, lambda t: question_line(t).reading, take, hint=QUESTION_HINT)
+        self.screen.enter(title, lambda t: question_line(t).reading, take, hint=QUESTION.hint)
 
     def links(self, ident: str) -> None:
         """What a question holds up, what it depends on and its day, replaced."""
@@ -48,4 +49,4 @@ class QuestionEditor(Editor):
             self._do("questions", "LinkQuestion", number=self.number, ident=ident, **link_line(text).fields)
 
         title = f"{ident} of {self.number}: what it holds up and depends on"
-        self.screen.enter(title, lambda t: link_line(t).reading, take, value=link_words(old), hint=LINK_HINT)
+        self.screen.enter(title, lambda t: link_line(t).reading, take, value=link_words(old), hint=LINKS.hint)

@@ -4,19 +4,11 @@ from __future__ import annotations
 
 from functools import partial
 
-from tui.lines import Line
+from ledger.words.forms import DISTANCE, HOLE, POINT
+from ledger.words.holes import hole_line, hole_words
+from ledger.words.line import Line
+from ledger.words.points import distance_line, distance_words, point_line, point_words
 from tui.part_editor import Editor
-from tui.record_lines import (
-    DISTANCE_HINT,
-    HOLE_HINT,
-    POINT_HINT,
-    distance_line,
-    distance_words,
-    hole_line,
-    hole_words,
-    point_line,
-    point_words,
-)
 
 
 class SiteEditor(Editor):
@@ -36,7 +28,7 @@ class SiteEditor(Editor):
 
         title = f"hole or stud of {self.number}"
         self.screen.enter(
-            title, lambda t: hole_line(t).reading, take, value=hole_words(old) if old else "", hint=HOLE_HINT
+            title, lambda t: hole_line(t).reading, take, value=hole_words(old) if old else "", hint=HOLE.hint
         )
 
     def point(self, label: str) -> None:
@@ -60,7 +52,7 @@ class SiteEditor(Editor):
 
         value = point_words(known[label]) if label in known else ""
         title = f"point of {self.number}"
-        self.screen.enter(title, lambda t: read(t).reading, take, value=value, hint=POINT_HINT)
+        self.screen.enter(title, lambda t: read(t).reading, take, value=value, hint=POINT.hint)
 
     def distance(self, name: str) -> None:
         """A measured distance between two points, new, measured again or removed."""
@@ -79,7 +71,7 @@ class SiteEditor(Editor):
 
         value = distance_words(known[name]) if name in known else ""
         title = f"distance between points of {self.number}"
-        self.screen.enter(title, lambda t: distance_line(t).reading, take, value=value, hint=DISTANCE_HINT)
+        self.screen.enter(title, lambda t: distance_line(t).reading, take, value=value, hint=DISTANCE.hint)
 
     def _is_cut(self, what: str) -> bool:
         if self.part and self.part.form == "cut":

@@ -16,7 +16,8 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
 from sqlmodel import Session, SQLModel, select
 
 from ledger.domain.errors import BadInput, UnknownName, visible
-from ledger.domain.names import day, name_text, prose
+from ledger.domain.moment import day
+from ledger.domain.names import name_text, prose
 from ledger.store.rows import put_row
 from ledger.store.tables import PartFact, PersonFact
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import asdict
 from functools import partial
 
 from ledger.cli.context import answer, as_json, by, do_act, open_job
@@ -62,10 +63,8 @@ def instrument(args: argparse.Namespace) -> int:
 
 
 def _instruments(args: argparse.Namespace) -> int:
-    from ledger.store.exact import as_written
-
     with open_job(args) as job:
-        rows = [{**as_written(row), "overdue": row.due < job.day} for row in job.instruments()]
+        rows = [{**asdict(row), "overdue": row.due < job.day} for row in job.instruments()]
     if as_json(args):
         show_json({"instruments": rows})
         return 0

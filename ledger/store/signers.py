@@ -12,36 +12,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Text, cast, func, or_
 from sqlmodel import Session, select
 
+from ledger.domain.key_line import KeyLine
 from ledger.store.sealed import Body, Sealed, check_signature, read_body, signed_statement
 from ledger.store.tables import JournalRow, KeyFact
 
 Counting = Callable[[str, str, int], bool]  # a key, whose it is to be, and an entry
 _ABOUT_KEYS = ("enroll_person", "change_key")
 _SEAL = re.compile(r"([0-9]{1,15}):([0-9a-f]{64})")
-
-
-@dataclass(frozen=True, slots=True)
-class KeyLine:
-    """One key as a list shows it; `until` is the first entry it no longer counts for, 0 while it is in force."""
-
-    key: str
-    person: str
-    since: int
-    until: int = 0
-    reason: str = ""
-    disowned: tuple[int, ...] = ()
-    retired: int = 0  # the entry that retired it
-
-    @property
-    def in_force(self) -> bool:
-        """Whether it signs now."""
-        return not self.until
 
 
 def keys_of(facts: Session, person: str) -> list[KeyFact]:
