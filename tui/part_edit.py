@@ -7,7 +7,7 @@ from typing import Any
 
 from ledger.domain.bend_words import bend_words
 from ledger.words.bends import bend_line
-from ledger.words.dimensions import dimension_line, dimension_words
+from ledger.words.dimensions import dimension_line, dimension_value_words
 from ledger.words.forms import BEND, DIMENSION, GROUP, OPERATION
 from ledger.words.groups import group_line, group_words
 from ledger.words.operations import operation_line
@@ -37,7 +37,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
             made = partial(dimension_act, number=self.number, **read(text).fields)
             self._made(made)
 
-        value = dimension_words(old) if old else f"{name} = " if name else ""
+        value = dimension_value_words(old) if old else f"{name} = " if name else ""
         self.screen.enter(
             f"key dimension of {self.number}",
             lambda t: read(t).reading,

@@ -93,12 +93,15 @@ def _marks(fields: Mapping[str, Any]) -> str:
     return "".join(f"; {word}" for word in ("frozen", "critical") if fields[word])
 
 
+def dimension_value_words(old: Dimension) -> str:
+    """Name, value and limits of a dimension as the line that would edit them; the rest stays, as it is left out."""
+    limits = f" {old.limits.written}" if old.limits else ""
+    return f"{old.name} = {old.formula or old.nominal.written}{limits}{', calculated' if old.formula else ''}"
+
+
 def dimension_words(old: Dimension) -> str:
-    """A dimension as the line that would enter it."""
-    said = [
-        f"{old.name} = {old.formula or old.nominal.written}"
-        + (f" {old.limits.written}" if old.limits else "")
-    ]
+    """A dimension as the line that would enter all of it."""
+    said = [dimension_value_words(old).removesuffix(", calculated")]
     if old.source == "measured":
         sure = f"±{old.uncertainty.written} " if old.uncertainty else ""
         said.append(f"measured {sure}{old.instrument}")
