@@ -30,7 +30,7 @@ from ledger.domain.calibration import Calibration
 from ledger.domain.connection import Connection, Reading
 from ledger.domain.digest import interface
 from ledger.domain.errors import BadInput, UnknownName, visible
-from ledger.domain.finding import Finding
+from ledger.domain.finding import Finding, Why
 from ledger.domain.gate import PermitMade, Policy, Verdict
 from ledger.domain.key_line import KeyLine
 from ledger.domain.names import name_text
@@ -435,6 +435,10 @@ class Job:
         UnknownName.
         """
         return self.judging.each_verdict(numbers, changes=changes)
+
+    def why(self, number: str, code: str) -> Why:
+        """The findings of one code at a part with everything known of them. Raises UnknownName."""
+        return self.judging.why(number, code)
 
     def first_steps(self) -> tuple[Step, ...]:
         """What to decide, measure or mend first, because it frees the most parts."""

@@ -91,6 +91,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("o", "distance", "Distance between points", "part", foot=False),
     Action("x", "remove", "Remove an entry made by mistake", "part", foot=False),
     Action("p", "permit", "Permit a finding", "part", foot=False),
+    Action("e", "why", "Why: sum, every fix, source", "part", foot=False),
     Action("w", "write", "Write a file", "part", foot=False),
     Action("c", "changes", "What changed", "part", foot=False),
     Action("n", "revise", "New revision", "part", foot=False),

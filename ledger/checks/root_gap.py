@@ -204,9 +204,9 @@ def _finding(
     *,
     severity: Severity = "stop",
     where: str = "root gap",
-    **more: str,
+    measured: str = "",
+    limit: str = "",
 ) -> Finding:
     place = f"{case.connection.name}/{where}"
-    return Finding(
-        code, f"{case.connection.name}: {message}", severity=severity, where=place, fix=fix, **more
-    )
+    said = f"{case.connection.name}: {message}"
+    return Finding(code, said, severity, place, fix, measured, limit)

@@ -100,6 +100,7 @@ COMMANDS: dict[str, Command] = {
     "measure": connections.measure,
     "freeze": connections.freeze,
     "verdict": release.verdict,
+    "why": release.why,
     "next": release.first,
     "sign": release.sign,
     "permit": release.permit,

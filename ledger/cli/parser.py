@@ -256,6 +256,10 @@ def _release(add: Any) -> None:
     p.add_argument(
         "parts", nargs="+", metavar="PART", help="several are checked as a set that goes out together"
     )
+    p.add_argument("--all", action="store_true", help="every finding in full, and all that was not checked")
+    p = add("why", "everything known of a finding: the sum behind its number, every fix, its source")
+    p.add_argument("part", metavar="PART")
+    p.add_argument("code", metavar="CODE", help="as the verdict shows it, such as offset")
     p = add("sign", "sign one or more parts in a role")
     p.add_argument("parts", nargs="+", metavar="PART")
     p.add_argument("--role", required=True, help="drawn, checked, approved")

@@ -18,13 +18,26 @@ from ledger.cli.show import say, show_finding, show_json, show_verdicts
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.gate import revisions_text
 from ledger.domain.required_odds import odds_words
+from ledger.words.verdicts import why_lines
 
 
 def verdict(args: argparse.Namespace) -> int:
     with open_job(args) as job:
         found = job.verdicts(args.parts)
-    show_verdicts(found, as_json=as_json(args))
+    show_verdicts(found, as_json=as_json(args), full=args.all)
     return 0 if all(v.go for v in found) else 1
+
+
+def why(args: argparse.Namespace) -> int:
+    """Everything known of one finding: the sum behind its number, every way to fix it, its source."""
+    with open_job(args) as job:
+        found = job.why(args.part, args.code)
+    if as_json(args):
+        show_json(found.to_json())
+        return 0
+    for line in why_lines(found):
+        say(line)
+    return 0
 
 
 def first(args: argparse.Namespace) -> int:

@@ -62,7 +62,7 @@ class Finding:
     """
     One thing found. `where` names the place (a hole label, an entity, a clearance), `fix` the fix.
 
-    `short` is the headline, where the check says it itself.
+    `short` is the headline, where the check says it itself; `sum` the lines of the sum behind a number that decides.
     `follows` is the code of the stop that it only follows from, where there is one.
     `measured` and `limit` are words with their unit ("1.20 mm"), so that records never hold a float. `value` and
     `bound` are the same two as plain decimals in one unit, where a permit may hold up to a value.
@@ -79,6 +79,7 @@ class Finding:
     bound: str = ""
     follows: str = ""
     short: str = field(default="", compare=False)
+    sum: tuple[str, ...] = ()
 
     @property
     def headline(self) -> str:
@@ -121,6 +122,7 @@ class Finding:
             "limit": self.limit,
             **({"value": self.value, "bound": self.bound} if self.value else {}),
             **({"follows": self.follows} if self.follows else {}),
+            **({"sum": list(self.sum)} if self.sum else {}),
         }
 
     @property
@@ -140,4 +142,21 @@ class Finding:
         """The finding that `to_json` wrote."""
         kept = dict(data)
         short = kept.pop("headline", "")
-        return Finding(**kept, short=short)
+        return Finding(**{**kept, "sum": tuple(kept.get("sum", ()))}, short=short)
+
+
+@dataclass(frozen=True, slots=True)
+class Why:
+    """The findings of one code at a part, with the source of the check that gives it."""
+
+    part: str
+    findings: tuple[Finding, ...]
+    source: str
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for JSON."""
+        return {
+            "part": self.part,
+            "findings": [f.to_json() for f in self.findings],
+            "source": self.source,
+        }

@@ -32,6 +32,7 @@ _FORMS: Final[Mapping[str, str]] = MappingProxyType(
         "bolt_odd_length": "bolt of {measured} is not a stock length",
         "bolt_required": "{name}: at least {measured} of bolt needed",
         "bolt_short": "{name}: bolt of {measured} does not reach ({limit})",
+        "clearance_missed": "{label} is {measured} (required {limit})",
         "edge_far": "{of}: hole {measured} from an edge (max {limit})",
         "edge_near": "{of}: hole {measured} from an edge (min {limit})",
         "edge_not_square": "{at}: cut edge {limit} off square (allows {measured})",
