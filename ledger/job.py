@@ -16,13 +16,17 @@ from typing import TYPE_CHECKING, Any, Self
 
 from sqlmodel import Session
 
-from ledger.acts.base import Act, make, newest_part, open_part, person_named
+from ledger.acts import act_named
+from ledger.acts.base import Act, make, name_text, newest_part, open_part, person_named
 from ledger.acts.bends import RecordBend, ReferGroup, lines_of
 from ledger.acts.connections import FreezeInterface, connection_named
 from ledger.acts.counts import counted_again
+from ledger.acts.dimensions import dimension_act, dimension_edited
+from ledger.acts.instruments import RecordInstrument
 from ledger.acts.parts import ChangePart, NameGroup, RecordPart, TakeProfile, with_said
 from ledger.acts.release import EnrollPerson
 from ledger.acts.replay import follow
+from ledger.acts.survey import distance_act, point_act
 from ledger.acts.undo import Undo, last_of
 from ledger.clean_copy import CLEAN, KEPT, Choices, Mended, as_taken, mended
 from ledger.comparison.look import Look, look
@@ -128,6 +132,30 @@ class Job:
         """`do` for an act that is made from the facts as they stand, and the day. Raises BadInput."""
         with self._writing() as facts:
             return self._do(facts, made(facts, self.judging.today), by)
+
+    def enter(self, kind: str, /, *, by: str, **fields: Any) -> int:
+        """`do` for an act by the name of its class, `RecordHole`, with these fields. Raises BadInput."""
+        return self.do(make(act_named(kind), **fields), by=by)
+
+    def record_dimension(self, *, by: str, edited: bool = False, **fields: Any) -> int:
+        """
+        Record a dimension as it was written: plain, calculated or read off an instrument; its entry.
+
+        Where it is `edited`, limits, what it is measured on and its marks stay as they were if None. Raises BadInput.
+        """
+        return self.do_made(partial(dimension_edited if edited else dimension_act, **fields), by=by)
+
+    def record_point(self, *, by: str, **fields: Any) -> int:
+        """Record a point of a structure; what is not named stays as it was. Raises BadInput."""
+        return self.do_made(partial(point_act, **fields), by=by)
+
+    def record_distance(self, *, by: str, **fields: Any) -> int:
+        """Record the readings between two points, `1532 1533 mm tape`. Raises BadInput, UnknownName."""
+        return self.do_made(partial(distance_act, **fields), by=by)
+
+    def record_instrument(self, *, by: str, **fields: Any) -> int:
+        """Record an instrument of the job's own with a calibration, which is not after today. Raises BadInput."""
+        return self.do_made(lambda _facts, day: make(RecordInstrument, day=day, **fields), by=by)
 
     @tried_again
     def undo(self, seq: int, *, by: str) -> None:

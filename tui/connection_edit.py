@@ -40,7 +40,7 @@ def remove(screen: JobScreen, connection: Connection, gone: Any = None) -> None:
         return "Enter continues to the reason"
 
     def because(reason: str) -> None:
-        do(screen, "connections", "RemoveConnection", name=connection.name, reason=reason, then=gone)
+        do(screen, "RemoveConnection", name=connection.name, reason=reason, then=gone)
 
     def take(_text: str) -> None:
         screen.enter(f"reason for removing {connection.name}", words_expected("a reason"), because)
@@ -94,7 +94,7 @@ def _line(
 
     def take(text: str) -> None:
         if text.strip():
-            do(screen, "connections", "RecordConnection", **connection_line(text, parts).fields)
+            do(screen, "RecordConnection", **connection_line(text, parts).fields)
             return
         _form(screen, number, connection)
 

@@ -236,7 +236,6 @@ class ConnectionForm(JobScreen):
     def _record(self) -> None:
         do(
             self,
-            "connections",
             "RecordConnection",
             then=lambda _entry: self.fitup.one_back(),
             **self._whole(),

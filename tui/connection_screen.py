@@ -107,7 +107,6 @@ class ConnectionScreen(JobScreen):
         def take(text: str) -> None:
             do(
                 self,
-                "connections",
                 "RequireClearance",
                 connection=self.connection,
                 **clearance_line(text).fields,
@@ -127,7 +126,7 @@ class ConnectionScreen(JobScreen):
             return
 
         def take(text: str) -> None:
-            do(self, "connections", "RecordBolt", connection=self.connection, **bolt_line(text).fields)
+            do(self, "RecordBolt", connection=self.connection, **bolt_line(text).fields)
 
         self.enter(
             f"bolts of {self.connection}",

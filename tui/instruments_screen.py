@@ -73,7 +73,9 @@ class InstrumentsScreen(JobScreen):
         today = self._day
 
         def take(text: str) -> None:
-            do(self, "instruments", "RecordInstrument", day=today, **instrument_line(text, today).fields)
+            fields, by = instrument_line(text, today).fields, self.fitup.workstation
+            work = lambda: self.job.record_instrument(by=by, **fields)  # noqa: E731 - one call
+            self.ask(work, self.recorded, busy="recording", group="change")
 
         title = "instrument and its calibration"
         self.enter(
@@ -82,7 +84,7 @@ class InstrumentsScreen(JobScreen):
 
     def _bend_data(self, value: str) -> None:
         def take(text: str) -> None:
-            do(self, "bends", "RecordBendData", **bend_data_line(text).fields)
+            do(self, "RecordBendData", **bend_data_line(text).fields)
 
         title = "bend data of a vendor"
         self.enter(title, lambda t: bend_data_line(t).reading, take, value=value, hint=BEND_DATA.hint)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import partial
 from typing import Any
 
 from ledger.domain.bend_words import bend_words
@@ -32,10 +31,9 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
             return dimension_line(text, known.get(head))
 
         def take(text: str) -> None:
-            from ledger.acts.dimensions import dimension_act
-
-            made = partial(dimension_act, number=self.number, **read(text).fields)
-            self._made(made)
+            fields, screen = read(text).fields, self.screen
+            by = screen.fitup.workstation
+            self._work(lambda: screen.job.record_dimension(number=self.number, by=by, **fields))
 
         value = dimension_value_words(old) if old else f"{name} = " if name else ""
         self.screen.enter(
@@ -92,7 +90,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
         old = operations.get(label)
 
         def take(text: str) -> None:
-            self._do("parts", "RecordOperation", number=self.number, **operation_line(text).fields)
+            self._do("RecordOperation", number=self.number, **operation_line(text).fields)
 
         value = f"{label}: " if label else ""
         if old:
@@ -131,7 +129,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
         """A new revision, with its reason."""
 
         def take(text: str) -> None:
-            self._do("parts", "NewRevision", number=self.number, reason=text)
+            self._do("NewRevision", number=self.number, reason=text)
 
         self.screen.enter(
             f"new revision of {self.number}: what changes, and why?", words_expected("a reason"), take

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from functools import partial
-
 from ledger.words.forms import DISTANCE, HOLE, POINT
 from ledger.words.holes import hole_line, hole_words
 from ledger.words.line import Line
@@ -24,7 +22,7 @@ class SiteEditor(Editor):
         )
 
         def take(text: str) -> None:
-            self._do("parts", "RecordHole", number=self.number, **hole_line(text).fields)
+            self._do("RecordHole", number=self.number, **hole_line(text).fields)
 
         title = f"hole or stud of {self.number}"
         self.screen.enter(
@@ -46,9 +44,10 @@ class SiteEditor(Editor):
             return Line(said, f"{line.reading}; its other data stays")
 
         def take(text: str) -> None:
-            from ledger.acts.survey import point_act
-
-            self._made(partial(point_act, number=self.number, **read(text).fields))
+            fields, screen = read(text).fields, self.screen
+            self._work(
+                lambda: screen.job.record_point(number=self.number, by=screen.fitup.workstation, **fields)
+            )
 
         value = point_words(known[label]) if label in known else ""
         title = f"point of {self.number}"
@@ -61,13 +60,12 @@ class SiteEditor(Editor):
         known = {f"{d.a} to {d.b}": d for d in self.part.distances} if self.part else {}
 
         def take(text: str) -> None:
-            from ledger.acts.survey import distance_act
-
-            fields = distance_line(text).fields
+            screen, fields = self.screen, distance_line(text).fields
             if "reason" in fields:
-                self._do("survey", "RemoveDistance", number=self.number, **fields)
+                self._do("RemoveDistance", number=self.number, **fields)
             else:
-                self._made(partial(distance_act, number=self.number, **fields))
+                by = screen.fitup.workstation
+                self._work(lambda: screen.job.record_distance(number=self.number, by=by, **fields))
 
         value = distance_words(known[name]) if name in known else ""
         title = f"distance between points of {self.number}"

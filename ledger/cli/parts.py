@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import asdict
-from functools import partial
 from typing import Any
 
 from ledger.cli.context import (
@@ -17,6 +16,7 @@ from ledger.cli.context import (
     place_of,
     read_file,
 )
+from ledger.cli.lines import alone
 from ledger.cli.show import say, show_json, show_look
 from ledger.domain import fields
 from ledger.domain.address import shown
@@ -24,6 +24,7 @@ from ledger.domain.errors import BadInput, visible
 from ledger.domain.moment import local
 from ledger.domain.number_text import plain_or_none
 from ledger.domain.plural import counted
+from ledger.domain.record import FORMS, ROLES
 
 
 def start(args: argparse.Namespace) -> int:
@@ -39,10 +40,17 @@ def start(args: argparse.Namespace) -> int:
 
 
 def enroll(args: argparse.Namespace) -> int:
+    roles = [r.strip() for r in args.roles.split(",") if r.strip()] or list(ROLES)
+    if ":" in args.name:
+        from ledger.words.people import person_line
+
+        alone("enroll", args.name, roles=args.roles)
+        fields = person_line(args.name).fields
+        args.name, roles = fields["name"], list(fields["roles"])
     with open_job(args) as job:
         key = job.enroll(
             args.name,
-            [r.strip() for r in args.roles.split(",") if r.strip()],
+            roles,
             ask_passphrase(args.name),
             by=args.by or "",
         )
@@ -71,6 +79,11 @@ def part(args: argparse.Namespace) -> int:
         known[name] = int(said[name])
     if args.unconnected:
         known["unconnected"] = args.unconnected == "yes"
+    if not known and args.number.split()[1:2] and args.number.split()[1] in FORMS:
+        from ledger.words.parts import part_line
+
+        known = part_line(args.number).fields
+        args.number = known.pop("number")
     with open_job(args) as job:
         job.write_part(args.number, known, by=by(args))
     return answer(args, f"part {args.number} is recorded", part=args.number)
@@ -193,14 +206,21 @@ def _in_words(row: Any) -> str:
 
 
 def take(args: argparse.Namespace) -> int:
+    roles, vendor = pairs(args.layer, "--layer NAME=ROLE"), args.vendor
+    if args.line:
+        from ledger.words.layers import layers_line
+
+        alone("take", args.line, layer=args.layer, vendor=args.vendor)
+        said = layers_line(args.line).fields
+        roles, vendor = said["roles"], said["vendor"]
     with open_job(args) as job:
         seen = job.take_profile(
             args.number,
             args.file,
             read_file(args.file),
             unit=args.unit,
-            roles=pairs(args.layer, "--layer NAME=ROLE"),
-            vendor=args.vendor,
+            roles=roles,
+            vendor=vendor,
             by=by(args),
         )
     if as_json(args):
@@ -220,11 +240,15 @@ _DIMENSION = (
 
 def dimension(args: argparse.Namespace) -> int:
     """A key dimension: plain, or calculated from others where its source says so."""
-    from ledger.acts.dimensions import dimension_edited
-
-    fields = {name: getattr(args, name) for name in (*_DIMENSION, "at")}
+    fields = {name: getattr(args, name, None) for name in (*_DIMENSION, "at")}
     with open_job(args) as job:
-        seq = job.do_made(partial(dimension_edited, **fields), by=by(args))
+        if args.line:
+            from ledger.words.dimensions import dimension_line
+
+            old = {d.name: d for d in job.part(args.number).dimensions}
+            line = dimension_line(args.line, old.get(args.line.partition("=")[0].strip()))
+            args.name, fields = line.fields["name"], {"number": args.number, **line.fields}
+        seq = job.record_dimension(by=by(args), edited=not args.line, **fields)
         (made,) = [d for d in job.part(args.number).dimensions if d.name == args.name]
     value = str(made.nominal) if made.formula else made.nominal.written
     sure = made.uncertainty.written if made.uncertainty else ""
@@ -236,16 +260,12 @@ def dimension(args: argparse.Namespace) -> int:
 
 def remove(args: argparse.Namespace) -> int:
     """Remove entries of a part, or required clearances of a connection."""
-    from ledger.acts.base import make
-    from ledger.acts.removal import RemoveClearance, RemoveOfPart
-
     with open_job(args) as job:
         entries = [
-            job.do(
-                make(RemoveClearance, connection=args.of, name=name, reason=args.reason)
-                if args.what == "clearance"
-                else make(RemoveOfPart, number=args.of, what=args.what, name=name, reason=args.reason),
-                by=by(args),
+            job.enter("RemoveClearance", connection=args.of, name=name, reason=args.reason, by=by(args))
+            if args.what == "clearance"
+            else job.enter(
+                "RemoveOfPart", number=args.of, what=args.what, name=name, reason=args.reason, by=by(args)
             )
             for name in args.names
         ]

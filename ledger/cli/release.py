@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 
 from ledger.cli.context import (
@@ -13,7 +14,7 @@ from ledger.cli.context import (
     open_job,
     signer,
 )
-from ledger.cli.parser import UsageError
+from ledger.cli.lines import UsageError
 from ledger.cli.show import say, show_finding, show_json, show_verdicts
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.gate import revisions_text
@@ -82,9 +83,14 @@ def sign(args: argparse.Namespace) -> int:
 
 def permit(args: argparse.Namespace) -> int:
     person = signer(args)
+    if args.line:
+        from ledger.words.permits import permit_line
+
+        fields = permit_line(args.line, datetime.now(UTC).date().isoformat()).fields
+    else:
+        fields = {"reason": args.reason, "until": args.until, "up_to": args.up_to}
     with open_job(args) as job:
-        bounds = {"until": args.until, "up_to": args.up_to}
-        found = job.permit(args.part, person, code=args.code, place=args.where, reason=args.reason, **bounds)
+        found = job.permit(args.part, person, code=args.code, place=args.where, **fields)
     parts = [{"part": number, "revision": revision} for number, revision in found.parts]
     text = f"{person} permits {args.code} on {found.text}"
     return answer(args, text, connections=[name for name, _ in found.tellings if name], parts=parts)

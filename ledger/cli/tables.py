@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.cli.context import answer, as_json, by, open_job, read_file
-from ledger.cli.parser import UsageError
+from ledger.cli.lines import UsageError
 from ledger.cli.show import say, show_json
 from ledger.domain.plural import counted
 

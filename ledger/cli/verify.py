@@ -12,7 +12,7 @@ from ledger.cli.context import (
     place_of,
     read_file,
 )
-from ledger.cli.parser import UsageError
+from ledger.cli.lines import UsageError
 from ledger.cli.show import say, show_finding, show_json
 from ledger.domain.moment import local
 from ledger.domain.plural import counted

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from typing import Any
 
 from ledger.domain.errors import BadInput, visible
@@ -12,6 +13,12 @@ from ledger.words.forms import LINKS, QUESTION
 from ledger.words.line import Line, reads
 
 _LINK = re.compile(r"(?P<word>holds\s+up|depends\s+on|needed\s+by)\s+(?P<names>.+)", re.IGNORECASE)
+
+
+def next_ident(taken: Iterable[str]) -> str:
+    """The first of Q1, Q2 … that no question has."""
+    known = set(taken)
+    return next(f"Q{n}" for n in range(1, len(known) + 2) if f"Q{n}" not in known)
 
 
 @reads(QUESTION)

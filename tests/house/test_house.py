@@ -138,6 +138,8 @@ OF_ONE_FACE = {
     "news": "a command is over before another seat records anything",
     "own_instruments": "for reading a line while it is typed",
     "to_permit": "the screen asks once more before it signs; the command line tells what was permitted",
+    "do": "both faces name the act: enter",
+    "do_made": "both faces have record_dimension, record_point, record_distance, record_instrument",
     "holds": "a packet is looked into with it",
 }
 
