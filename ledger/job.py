@@ -76,9 +76,38 @@ from ledger.tables.entry import Preview, dimension_table, preview, to_record
 _OF_A_REVISION = ("revision", "place", "reason", "locked")
 
 if TYPE_CHECKING:
+    from ledger.fit.pattern import Fit, Wrong
+    from ledger.history.entries import Revised, Written
+    from ledger.judge.summaries import Kept, Stamp, Summary
     from ledger.judge.views import ConnectionView
     from ledger.packet.figures import Figures
     from ledger.packet.inspect import PacketReport
+    from ledger.release.custody import Standing
+    from ledger.store.facts import PartLine
+    from ledger.tables.entry import Row
+
+__all__ = [  # the job, and the types of its answers for the faces to name
+    "Between",
+    "ConnectionView",
+    "Fit",
+    "Folder",
+    "Job",
+    "Kept",
+    "Listed",
+    "Look",
+    "PacketReport",
+    "PartLine",
+    "Preview",
+    "Revised",
+    "Row",
+    "Since",
+    "Stamp",
+    "Standing",
+    "Summary",
+    "ToPermit",
+    "Written",
+    "Wrong",
+]
 
 
 class Job:

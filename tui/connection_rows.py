@@ -21,8 +21,7 @@ if TYPE_CHECKING:
     from ledger.domain.connection import Clearance
     from ledger.domain.finding import Finding
     from ledger.domain.shape import Point
-    from ledger.fit.pattern import Fit, Wrong
-    from ledger.judge.views import ConnectionView
+    from ledger.job import ConnectionView, Fit, Wrong
 
 
 _ABOUT_BOLTS = ("bolt_short", "bolt_long", "bolt_odd_length", "bolt_required", "thread_short")

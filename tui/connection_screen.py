@@ -30,7 +30,7 @@ from tui.removal import remove_clearance
 from tui.signs import BETWEEN, FIRST_PLATE, SECOND_PLATE
 
 if TYPE_CHECKING:
-    from ledger.judge.views import ConnectionView
+    from ledger.job import ConnectionView
 
 _STEPS = {"up": (0, 1), "down": (0, -1), "left": (-1, 0), "right": (1, 0)}
 

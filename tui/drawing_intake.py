@@ -12,7 +12,7 @@ from tui.frame import ASIDE
 from tui.part_editor import Editor
 
 if TYPE_CHECKING:
-    from ledger.comparison.look import Look
+    from ledger.job import Look
 
 UNITS = ("mm", "in", "cm", "m", "ft")
 
@@ -26,7 +26,7 @@ class Taking(Editor):
 
     def _look_at(self, path: str) -> None:
         def work() -> tuple[Look, bytes, str]:
-            from ledger.comparison.look import look
+            from ledger.files import look
 
             data = bytes_of(path)
             vendor, roles = self.screen.job.agreed_layers(self.number)
@@ -72,7 +72,7 @@ class Taking(Editor):
 
 def bytes_of(path: str) -> bytes:
     """What lies in a file that was named. Raises Unreadable."""
-    from ledger.intake import read_regular
+    from ledger.files import read_regular
 
     try:
         return read_regular(Path(path).expanduser())

@@ -32,8 +32,7 @@ from tui.stops import Stops
 from tui.verdicts import Found, Judging
 
 if TYPE_CHECKING:
-    from ledger.judge.summaries import Kept, Stamp
-    from ledger.judge.verdicts import Listed
+    from ledger.job import Kept, Listed, Stamp
 
 
 class PartsScreen(JobScreen):

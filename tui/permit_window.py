@@ -17,7 +17,7 @@ from tui.signs import said
 
 if TYPE_CHECKING:
     from ledger.domain.finding import Finding
-    from ledger.release.permits import ToPermit
+    from ledger.job import ToPermit
     from tui.frame import JobScreen
 
 

@@ -117,14 +117,14 @@ def _show(args: argparse.Namespace) -> int:
 
 def _bends(part: Part) -> list[dict[str, Any]]:
     from ledger.domain.bend import ends_of, lost_bends
-    from ledger.standards.bending import bent_in
+    from ledger.words.bends import bent
 
     drawn = part.bend_lines
     lost = {b.label: b for b in lost_bends(part.profile.bends if part.profile else (), part.bends)}
     rows: list[dict[str, Any]] = []
     for label, stroke in drawn.items():
         stated = None if label in lost else part.bend(label)
-        found = bent_in(part, stated) if stated else None
+        found = bent(part, stated) if stated else None
         ends = ends_of(stroke) or tuple((v[0], v[1]) for v in (stroke.vertices[0], stroke.vertices[-1]))
         numbers = found.words if found else ""
         rows.append(

@@ -69,7 +69,7 @@ def ask_passphrase(name: str) -> str:
 
 def read_file(path: str) -> bytes:
     """A file's bytes. Raises Unreadable."""
-    from ledger.intake import read_regular
+    from ledger.files import read_regular
 
     return read_regular(path)
 

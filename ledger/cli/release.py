@@ -154,7 +154,7 @@ def lock(args: argparse.Namespace) -> int:
 
 
 def packet(args: argparse.Namespace) -> int:
-    from ledger.packet.build import stage_packet
+    from ledger.files import stage_packet
 
     with open_job(args) as job:
         name, data, files = job.packet(args.part, args.revision)

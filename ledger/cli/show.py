@@ -14,12 +14,10 @@ from ledger.domain.required_odds import percent
 from ledger.words.verdicts import finding_lines, in_full, in_short
 
 if TYPE_CHECKING:
-    from ledger.comparison.advice import Advice
-    from ledger.comparison.look import Look
-    from ledger.comparison.two_files import Comparison
     from ledger.domain.finding import Finding
     from ledger.domain.gate import Verdict
-    from ledger.fit.case import Wrong
+    from ledger.files import Advice, Comparison, Wrong
+    from ledger.job import Look
 
 _LONGEST = 100_000
 _MOST_OPENINGS = 40
@@ -75,7 +73,7 @@ def show_verdicts(
 
 def show_look(look: Look) -> None:
     """One file in words."""
-    from ledger.comparison.look import opening_to_json
+    from ledger.files import opening_to_json
 
     p = look.profile
     size = f"{p.size_mm[0]:.3f} x {p.size_mm[1]:.3f} mm" if p.size_mm else "no size"
@@ -122,10 +120,10 @@ def show_comparison(advice: Advice) -> None:
     _show_left(c)
     for note in (*f.notes, *advice.remarks):
         say(f"  note    {note}")
-    from ledger.comparison.rows import NOT_CHECKED
+    from ledger.files import not_checked
 
     say("  not checked:")
-    for matter in NOT_CHECKED:
+    for matter in not_checked():
         say(f"    - {matter}")
 
 
@@ -204,7 +202,7 @@ def _show_holes(advice: Advice) -> None:
 
 def _too_small(c: Comparison, wrong: Wrong) -> str:
     """The holes of a pair that do not pass the fastener, with their size, and what to drill instead."""
-    from ledger.standards.clearance_holes import drill_words
+    from ledger.words.connections import drill_words
 
     of, group = next(
         (f, g)

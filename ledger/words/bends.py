@@ -3,13 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ledger.domain.bend import Bend, read_k_factor
 from ledger.domain.bend_words import bend_words, read_bend
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.record import Part
 from ledger.words.forms import BEND, BEND_DATA
 from ledger.words.line import Line, above_zero, reads
+
+if TYPE_CHECKING:
+    from ledger.standards.bending import Bent
+
+
+def bent(part: Part, bend: Bend) -> Bent | None:
+    """What a bend takes of its plate, with words for it; None where that is not known."""
+    from ledger.standards.bending import bent_in
+
+    return bent_in(part, bend)
 
 
 @reads(BEND)

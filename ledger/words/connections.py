@@ -25,6 +25,7 @@ from ledger.words.line import Line, reads
 FACES = ("top", "bottom", "edge")
 TURNED_OVER_WORDS = {"no": "as drawn", "yes": "turned over", "either": "either way up"}
 _TURNED_OVER = {words: turned_over for turned_over, words in TURNED_OVER_WORDS.items()}
+WELD_CLASSES = CLASSES
 WELD_FIELDS = ("weld_side", "weld_class", "holes_made")
 _BOTH = 2
 _NUMBER = tuple("0123456789.+-")
@@ -212,3 +213,17 @@ def _ply_words(ply: dict[str, str], parts: Collection[str]) -> str:
 def _ply_reading(ply: dict[str, str]) -> str:
     holes = f"group {ply['group']}" if ply["group"] else "all holes"
     return f"{ply['part']} ({holes}, {ply['face_up']} up)"
+
+
+def fastener_words(text: str) -> str:
+    """The designation of a fastener as it was typed. Raises UnknownName, BadInput."""
+    from ledger.standards.fasteners import fastener
+
+    return fastener(text.strip()).designation
+
+
+def drill_words(fastener: str) -> str:
+    """What to drill for a fastener to pass; empty where no table says."""
+    from ledger.standards import clearance_holes
+
+    return clearance_holes.drill_words(fastener)
