@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Self
 from sqlmodel import Session
 
 from ledger.acts import act_named
-from ledger.acts.base import Act, make, name_text, newest_part, open_part, person_named
+from ledger.acts.base import Act, make, newest_part, open_part, person_named
 from ledger.acts.bends import RecordBend, ReferGroup, lines_of
 from ledger.acts.connections import FreezeInterface, connection_named
 from ledger.acts.counts import counted_again
