@@ -115,6 +115,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("n", "enroll", "Enroll a person", "people"),
     Action("p", "policy", "Policy", "people"),
     Action("k", "key", "Keys of the person", "people"),
+    Action("r", "roles", "Roles of the person", "people"),
     Action("enter", "open", "Edit", "instruments"),
     Action("n", "new", "New instrument", "instruments"),
     Action("f", "bend_data", "Bend data of a vendor", "instruments"),

@@ -110,6 +110,11 @@ def signer(args: argparse.Namespace) -> str:
     return str(name)
 
 
+def keeper(args: argparse.Namespace) -> str:
+    """Who signs as a keeper of the job: named, or empty for the only one there is."""
+    return str(args.by or os.environ.get("FITUP_BY") or "")
+
+
 def answer(args: argparse.Namespace, words: str, **values: Any) -> int:
     """What was done, in words or as one object."""
     if as_json(args):

@@ -341,6 +341,7 @@ def _release(add: Any) -> None:
         metavar="PERCENT",
         help="share of lots that must go together where every limit at once does not (default: 99), or 'worst case'",
     )
+    p.add_argument("--permits", default=None, metavar="ROLES", help="roles that may permit: checked,approved")
     p = add("lock", "lock parts that are GO and write their packet")
     p.add_argument("parts", nargs="+", metavar="PART")
     p.add_argument("--out", required=True, help="a folder for the packet and the plain DXF files")

@@ -18,10 +18,22 @@ def of_parts(add: Any) -> None:
     """The commands about a job and its people, parts and what is known of them."""
     p = add("start", "start a job")
     p.add_argument("firm", help="the company, printed as legal owner")
-    p = add("enroll", "enroll a person and make their key")
+    p = add("enroll", "enroll a person and make their key; after the first, a keeper of the job signs (--by)")
     p.add_argument("name")
-    p.add_argument("--roles", default="", help="comma-separated: drawn, checked, approved (default: all)")
+    p.add_argument(
+        "--roles",
+        default="",
+        help="comma-separated: drawn, checked, approved, keeper (default: all but keeper)",
+    )
     add("people", "who is enrolled")
+    p = add("roles", "give a person other roles; signed by a keeper of the job")
+    p.add_argument("name")
+    p.add_argument("--roles", required=True, help="comma-separated: drawn, checked, approved, keeper")
+    p.add_argument("--reason", required=True)
+    p = add("retire", "retire a person, with their keys; signed by a keeper of the job")
+    p.add_argument("name")
+    p.add_argument("--reason", required=True)
+    add("root", "the key that founded the job, to compare with packets and papers")
     p = add("part", "record a part, or change its open revision; fields not named stay as they are")
     p.add_argument("number")
     for field in fields.PART_FIELDS:

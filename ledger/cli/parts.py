@@ -11,6 +11,7 @@ from ledger.cli.context import (
     as_json,
     ask_passphrase,
     by,
+    keeper,
     open_job,
     pairs,
     place_of,
@@ -25,6 +26,7 @@ from ledger.domain.moment import local
 from ledger.domain.number_text import plain_or_none
 from ledger.domain.plural import counted
 from ledger.domain.record import FORMS, ROLES
+from ledger.domain.short_key import short_key
 
 
 def start(args: argparse.Namespace) -> int:
@@ -52,19 +54,12 @@ def enroll(args: argparse.Namespace) -> int:
             args.name,
             roles,
             ask_passphrase(args.name),
-            by=args.by or "",
+            by=keeper(args),
         )
-    return answer(args, f"{args.name} is enrolled; key {key[:16]}", name=args.name, key=key)
-
-
-def people(args: argparse.Namespace) -> int:
-    with open_job(args) as job:
-        rows = [{"name": n, "roles": list(r), "key": k} for n, r, k in job.people()]
-    if as_json(args):
-        show_json({"people": rows})
-    for row in rows if not as_json(args) else ():
-        say(f"{row['name']}: {', '.join(row['roles'])}; key {row['key'][:16]}")
-    return 0
+        founded = job.root() == key
+    words = f"{args.name} is enrolled; key {key[:16]}"
+    words += f"; keeper of the job, whose root is {short_key(key)}" if founded else ""
+    return answer(args, words, name=args.name, key=key)
 
 
 def part(args: argparse.Namespace) -> int:

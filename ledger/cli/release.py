@@ -10,7 +10,7 @@ from pathlib import Path
 from ledger.cli.context import (
     answer,
     as_json,
-    by,
+    keeper,
     open_job,
     signer,
 )
@@ -116,17 +116,29 @@ def withdraw(args: argparse.Namespace) -> int:
 def policy(args: argparse.Namespace) -> int:
     """Set what is named of the policy; without options tell what it is."""
     roles = None if args.roles is None else tuple(r.strip() for r in args.roles.split(",") if r.strip())
+    permits = None if args.permits is None else tuple(r.strip() for r in args.permits.split(",") if r.strip())
     raised = None if args.raised is None else tuple(code for code in args.raised if code)
     with open_job(args) as job:
-        asked = roles is not None or raised is not None or args.odds is not None
-        entry = job.set_policy(roles=roles, raised=raised, odds=args.odds, by=by(args)) if asked else None
+        asked = {"roles": roles, "raised": raised, "odds": args.odds, "permits": permits}
+        entry = None
+        if any(value is not None for value in asked.values()):
+            entry = job.set_policy(**asked, by=keeper(args))
         held = job.policy()
     if as_json(args):
-        show_json({"entry": entry, "roles": list(held.roles), "raised": list(held.raised), "odds": held.odds})
+        show_json(
+            {
+                "entry": entry,
+                "roles": list(held.roles),
+                "raised": list(held.raised),
+                "odds": held.odds,
+                "permits": list(held.permits),
+            }
+        )
         return 0
     if entry:
         say("the policy is set; signatures under another policy are void")
     say(f"must sign:          {', '.join(held.roles)}")
+    say(f"may permit:         {', '.join(held.permits) or 'nobody'}")
     say(f"warnings that stop: {', '.join(held.raised) or 'none'}")
     say(f"odds of holes:      {odds_words(held.odds)}")
     return 0

@@ -89,7 +89,8 @@ READING: Final = Form(
 PERMIT: Final = Form(
     "REASON[, up to VALUE][, until YYYY-MM-DD]", "cut wider on site, up to 240.5 mm, until 2027-06-30"
 )
-PERSON: Final = Form("NAME: ROLES", "Mira: drawn, checked", "roles: drawn, checked, approved")
+PERSON: Final = Form("NAME: ROLES", "Mira: drawn, checked", "roles: drawn, checked, approved, keeper")
+CHANGED_ROLES: Final = Form("ROLES: REASON", "drawn, keeper: both agreed", "or retired: REASON")
 ROLES: Final = Form("ROLES", "drawn, checked", "drawn, checked, approved")
 RAISED: Final = Form("CODES", "thin_web close_holes", "codes separated by spaces; stops stay stops")
 KEY: Final = Form(

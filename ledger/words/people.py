@@ -7,8 +7,8 @@ from collections.abc import Collection, Iterable
 
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.key_line import KeyLine
-from ledger.domain.record import ROLES
-from ledger.words.forms import KEY, PERSON, RAISED
+from ledger.domain.record import PERSON_ROLES, ROLES
+from ledger.words.forms import CHANGED_ROLES, KEY, PERSON, RAISED
 from ledger.words.forms import ROLES as ROLES_FORM
 from ledger.words.line import Line, reads
 
@@ -26,20 +26,36 @@ def person_line(text: str, known: Collection[str] = ()) -> Line:
         raise BadInput(f"expected NAME: ROLES, such as Mira: drawn, checked; roles are {', '.join(ROLES)}")
     if name in known:
         raise BadInput(f"{name} is enrolled already")
-    roles = roles_line(rest).fields["roles"]
+    roles = _roles(rest, PERSON_ROLES)
     return Line({"name": name, "roles": roles}, f"{name} may sign as {', '.join(roles)}")
+
+
+@reads(CHANGED_ROLES)
+def roles_change_line(text: str) -> Line:
+    """`drawn, keeper: REASON`, or `retired: REASON`."""
+    said, colon, reason = (piece.strip() for piece in text.partition(":"))
+    if not (colon and said and reason):
+        raise BadInput("expected ROLES: REASON, such as drawn, checked: agreed; or retired: REASON")
+    roles = () if said == "retired" else _roles(said, PERSON_ROLES)
+    reading = f"may sign as {', '.join(roles)}" if roles else "is retired, with every key"
+    return Line({"roles": roles, "reason": reason}, f"{reading}: {reason}")
 
 
 @reads(ROLES_FORM)
 def roles_line(text: str) -> Line:
     """`drawn, checked`."""
+    roles = _roles(text, ROLES)
+    return Line({"roles": roles}, f"{', '.join(roles)}: all must sign")
+
+
+def _roles(text: str, known: tuple[str, ...]) -> tuple[str, ...]:
     roles = tuple(dict.fromkeys(text.replace(",", " ").split()))
     for role in roles:
-        if role not in ROLES:
-            raise UnknownName("role", role, ROLES)
+        if role not in known:
+            raise UnknownName("role", role, known)
     if not roles:
-        raise BadInput(f"expected at least one of {', '.join(ROLES)}")
-    return Line({"roles": roles}, f"{', '.join(roles)}: all must sign")
+        raise BadInput(f"expected at least one of {', '.join(known)}")
+    return roles
 
 
 @reads(RAISED)

@@ -10,7 +10,7 @@ from bench_job import PASSPHRASE
 
 from ledger.acts.base import make
 from ledger.acts.keys import ChangeKey
-from ledger.acts.release import EnrollPerson, SignRevision, SubjectField
+from ledger.acts.release import SignRevision, SubjectField
 from ledger.cli import main
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, NotReleasable, Tampered, UnknownName
