@@ -19,7 +19,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session, select
 
 from ledger.domain.canonical import canonical, sha256
-from ledger.domain.errors import FitupError, JobBusy, Tampered
+from ledger.domain.errors import BadInput, FitupError, JobBusy, Tampered
 from ledger.store.faults import in_our_words
 from ledger.store.guards import trigger_findings, wrong_tables
 from ledger.store.replay import (
@@ -32,7 +32,7 @@ from ledger.store.replay import (
     stopped_at,
 )
 from ledger.store.rows import put_row
-from ledger.store.sealed import Sealed, row_hash
+from ledger.store.sealed import Sealed, check_signature, row_hash, signed_statement
 from ledger.store.tables import Fact, JournalRow, KeptFileRow, Permanent, StampFact
 from ledger.store.verify import problems
 
@@ -105,6 +105,8 @@ class Store:
 
         Raises BadInput for what is not allowed there: once written, nothing behind it would ever count.
         """
+        if signature and not check_signature(str(act.get("key")), signed_statement(job, act), signature):
+            raise BadInput("the signature does not hold with the key it names; nothing was written")
         last, previous = seal_of(facts)
         seq = last + 1
         at = self.clock().astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

@@ -35,7 +35,7 @@ class Model:
     permits: set[str] = field(default_factory=lambda: {"checked", "approved"})
     locked: dict[str, bool] = field(default_factory=dict)  # part: whether its newest revision is
 
-    def allows(self, step):
+    def allows(self, step):  # noqa: PLR0911 - a table of rules
         act, who = step["act"], step["act"].get("person", "")
         kind, roles = act["kind"], self.roles.get(who, set())
         if kind == "record_part":
@@ -87,20 +87,23 @@ def keys(draw):
 
 
 def a_step(draw, known):
-    """Something that somebody does, allowed or not: the act, by whom it is said to be, and whether it is truly signed."""
+    """Something that somebody does, allowed or not: the act, by whom it is said to be, whether it is truly signed."""
     number, person, key = draw.choice(NUMBERS), draw.choice(NAMES), draw.choice(list(known))
     roles = draw.choice((["drawn", "checked", "keeper"], ["drawn"], ["checked"], ["keeper"], []))
     part = {"number": number, "revision": "A"}
     locked = {**part, "subject": DIGEST, "verdict": DIGEST}
     own = {"person": person, "key": key, "nonce": draw.randbytes(16).hex()}
     named = {"name": draw.choice(NAMES), "roles": roles}
+    new = {"roles": roles or ["drawn"], "adds": draw.choice(list(known))}
+    subjects = [{**part, "subject": DIGEST}]
+    alone = {"self_check": draw.random() < 0.3, "role": draw.choice(ROLES)}
     acts = (
         {"kind": "record_part", "number": number, "form": "bought"},
         {"kind": "ask_question", "number": number, "ident": draw.randbytes(4).hex(), "text": "why?"},
-        {"kind": "enroll_person", "version": 2, **own, **named, "roles": roles or ["drawn"], "adds": draw.choice(list(known))},
+        {"kind": "enroll_person", "version": 2, **own, **named, **new},
         {"kind": "change_roles", **own, **named, "reason": "agreed"},
         {"kind": "set_policy", "version": 2, **own, "roles": draw.choice((["drawn"], [])), "permits": roles},
-        {"kind": "sign_revision", **own, "role": draw.choice(ROLES), "meaning": "", "subjects": [{**part, "subject": DIGEST}], "self_check": draw.random() < 0.3},
+        {"kind": "sign_revision", **own, **alone, "meaning": "", "subjects": subjects},
         {"kind": "permit", "version": 2, **own, "parts": [part], "code": "fits", "place": "", "reason": "agreed"},
         {"kind": "lock", **own, "parts": [locked], "contents": {}},
     )  # fmt: skip
@@ -164,7 +167,7 @@ def written(job, steps, known):
 
 
 def agrees(folder, seed):
-    draw = random.Random(seed)  # noqa: S311 - a history that can be drawn again
+    draw = random.Random(seed)
     known, model = keys(draw), Model()
     steps, first = history(draw, known, model)
     with Job.start(str(folder / f"{seed}.db"), "Pier", ask, MovingClock()) as job:
