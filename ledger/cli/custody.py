@@ -13,8 +13,9 @@ from ledger.domain.plural import counted
 
 
 def export(args: argparse.Namespace) -> int:
-    with open_job(args) as job:
-        seal = job.export(Path(args.out))
+    from ledger.release.custody import take_out
+
+    seal = take_out(place_of(args), Path(args.out))
     return answer(args, f"exported to {visible(args.out)}, seal {seal}", out=args.out, seal=seal)
 
 

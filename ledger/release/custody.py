@@ -76,6 +76,20 @@ def examine(place: str, *, since: str = "") -> Examined:
         store.close()
 
 
+def take_out(place: str, out: Path) -> str:
+    """
+    Export a job without following it, so that one that cannot be followed can be exported too; the seal.
+
+    Raises BadInput; Tampered where something was left out, which is named.
+    """
+    store = Store(connect(place), follow, "")
+    try:
+        with store.reading() as facts:
+            return transfer.export(facts, out)
+    finally:
+        store.close()
+
+
 def _set_back(facts: Session) -> Iterator[tuple[int, str, str]]:
     """Entries that were written, by the clock, before the one they stand behind."""
     before = ""

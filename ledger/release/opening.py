@@ -61,8 +61,9 @@ def made_ready(store: Store) -> str:
     """Bring the facts up to the journal where that is ours to do; else the words why this job is only read here."""
     with store.reading() as facts:
         current = store.is_current(facts)
-        writers = {read.last_writer(facts)} if current else read.writers(facts)
-    if any(release_of(w) > release_of(PROGRAM) for w in writers):
+        newer = _newer({read.last_writer(facts)}) if current else True
+        newer = newer and _newer(read.writers(facts))  # a stamp is anyone's to write, an entry is not
+    if newer:
         if not current:
             store.read_beside()
         return "this job was written by a newer fitup and is read-only here; upgrade fitup"
@@ -79,3 +80,7 @@ def _remove_file(place: str) -> None:
     if path is not None:
         for left in (path, *(path.with_name(path.name + end) for end in ("-wal", "-shm"))):
             left.unlink(missing_ok=True)
+
+
+def _newer(writers: set[str]) -> bool:
+    return any(release_of(w) > release_of(PROGRAM) for w in writers)

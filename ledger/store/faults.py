@@ -32,7 +32,7 @@ _SERVER: tuple[tuple[tuple[str, ...], type[FitupError], str], ...] = (
         BadInput,
         "there is no job in that database ({said}); start one with fitup start TITLE",
     ),
-    (("42P07",), BadInput, "there is a job in that database already ({said}); name another one"),
+    (("42P06", "42P07"), BadInput, "there is a job in that database already ({said}); name another one"),
     (("42",), Tampered, "the tables are not those of a job ({said}); fitup verify says what is wrong"),
     ((*_LOST, "28", "3D"), Unreadable, "the job's database cannot be reached ({said}); nothing was written"),
 )

@@ -20,8 +20,10 @@ from sqlmodel import Session, select
 
 from ledger.domain.canonical import canonical, sha256
 from ledger.domain.errors import BadInput, FitupError, JobBusy, Tampered
+from ledger.domain.finding import Finding
 from ledger.store.faults import in_our_words
-from ledger.store.guards import trigger_findings, wrong_tables
+from ledger.store.guards import guard_findings, unwritable, wrong_tables
+from ledger.store.permanent import add_entry, keep_file
 from ledger.store.replay import (
     Apply,
     follow_from,
@@ -33,11 +35,11 @@ from ledger.store.replay import (
 )
 from ledger.store.rows import put_row
 from ledger.store.sealed import Sealed, check_signature, row_hash, signed_statement
-from ledger.store.tables import Fact, JournalRow, KeptFileRow, Permanent, StampFact
+from ledger.store.tables import Fact, KeptFileRow, Permanent, StampFact
 from ledger.store.verify import problems
 
 Clock = Callable[[], datetime]
-_QUEUE = "1718187125, hashtext(current_schema())"  # what seats of a job on a server queue for
+_QUEUE = "1718187125, 1"  # what seats of a job on a server queue for
 
 
 def now() -> datetime:
@@ -79,7 +81,7 @@ class Store:
         """
         with self._alone(), self._session(_WRITING) as facts:
             self._stamp_is_ours(facts)
-            require_guards(facts)
+            require_guards(facts, guard_findings)
             self._at_the_last_entry(facts)
             yield facts
             self.commit(facts)
@@ -112,8 +114,7 @@ class Store:
         at = self.clock().astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
         body = canonical({"job": job, "seq": seq, "at": at, "by": by, "program": self._writer, "act": act})
         sealed = Sealed(seq, previous, body, row_hash(previous, body, signature), signature)
-        facts.add(JournalRow(seq=seq, previous=previous, body=body, hash=sealed.hash, signature=signature))
-        facts.flush()
+        add_entry(facts, sealed)
         self.mine.add(sealed.hash)
         self._apply(facts, sealed)
         put_row(facts, self._stamp(seq, sealed.hash))
@@ -123,8 +124,7 @@ class Store:
         """Keep bytes under their digest; the same bytes are kept once."""
         digest = sha256(data)
         if facts.exec(select(KeptFileRow.sha256).where(KeptFileRow.sha256 == digest)).first() is None:
-            facts.add(KeptFileRow(sha256=digest, data=data))
-            facts.flush()
+            keep_file(facts, digest, data)
         return digest
 
     def rebuild_if_needed(self) -> None:
@@ -133,7 +133,7 @@ class Store:
             if self.is_current(facts):
                 return
         with self._alone(), self._session(_WRITING) as facts:
-            require_guards(facts)
+            require_guards(facts, unwritable)
             if not self.is_current(facts):
                 rebuild(facts, self._apply, self._stamp)
             self.commit(facts)
@@ -259,9 +259,9 @@ class Store:
 _WRITING = {"fitup_begin": "BEGIN IMMEDIATE", "isolation_level": "SERIALIZABLE", "postgresql_readonly": False}
 
 
-def require_guards(facts: Session) -> None:
-    """Raise Tampered unless the permanent tables are guarded as they were made."""
-    for found in trigger_findings(facts.connection()):
+def require_guards(facts: Session, look: Callable[[Connection], Iterator[Finding]]) -> None:
+    """Raise Tampered unless what is looked at is as it was made, and nothing else is there."""
+    for found in look(facts.connection()):
         raise Tampered(
             f"{found.message}: nothing is written to such a job; see fitup verify, then make a sound one of it "
             "with fitup export and fitup import"

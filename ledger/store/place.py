@@ -7,6 +7,7 @@ that every workstation shares, which no network drive has: a file there is refus
 
 from __future__ import annotations
 
+import sqlite3
 from pathlib import Path
 from typing import Any
 
@@ -18,12 +19,14 @@ from sqlmodel import create_engine
 from ledger.domain.address import file_of, shown
 from ledger.domain.errors import BadInput, Unreadable, visible
 from ledger.store.drives import network_kind
+from ledger.store.server_schema import SCHEMA, SEARCHED
 
 _PRAGMAS = (
     "synchronous=FULL",
     "foreign_keys=ON",
     "recursive_triggers=ON",
     "trusted_schema=OFF",
+    "cell_size_check=ON",
     "busy_timeout=10000",
 )
 
@@ -61,17 +64,28 @@ def _to_server(place: str) -> Engine:
         url = make_url(place)
         if url.drivername != "postgresql+psycopg":
             raise BadInput(f"{shown(place)}: expected a file, or postgresql+psycopg://USER@HOST/DATABASE")
-        engine = create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": 10})
+        engine = create_engine(
+            url,
+            pool_pre_ping=True,
+            connect_args={"connect_timeout": 10},
+            use_native_hstore=False,  # it would be looked for before anything else is said
+            execution_options={"schema_translate_map": {None: SCHEMA}},
+        )
     except ModuleNotFoundError as fault:
         raise BadInput("a shared job needs the package psycopg: pip install 'fitup[server]'") from fault
     except (ArgumentError, ValueError, DBAPIError) as fault:
         raise BadInput(f"{shown(place)} does not read as an address of a job") from fault
-    event.listen(engine, "connect", _wait_ten_seconds)
+    event.listen(engine, "connect", _prepare_on_server, insert=True)
     return engine
 
 
-def _wait_ten_seconds(connection: Any, _record: Any) -> None:
-    """So long a workstation queues for its turn."""
+def _prepare_on_server(connection: Any, _record: Any) -> None:
+    """
+    Before anything else is asked: names and operators are looked for where nobody but the server's owner makes any.
+
+    And how long a workstation queues for its turn.
+    """
+    connection.execute(f"SET search_path = {SEARCHED}")
     connection.execute("SET lock_timeout = '10s'")
     connection.commit()
 
@@ -86,6 +100,9 @@ def _is_database(path: Path) -> bool:
 
 def _prepare(connection: Any, _record: Any) -> None:
     connection.isolation_level = None
+    # Since Python 3.12: then no statement here can write over the rows of the schema itself.
+    if hasattr(connection, "setconfig"):
+        connection.setconfig(sqlite3.SQLITE_DBCONFIG_DEFENSIVE, True)  # type: ignore[attr-defined,unused-ignore]  # noqa: FBT003 - it takes no name
     for pragma in _PRAGMAS:
         connection.execute(f"PRAGMA {pragma}")
     (mode,) = connection.execute("PRAGMA journal_mode=WAL").fetchone()

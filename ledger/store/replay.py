@@ -20,6 +20,7 @@ from sqlmodel import Session, select
 
 from ledger.domain.errors import FitupError, NewerProgram, NoEntry, Tampered, visible
 from ledger.store.entries import entries, forgotten, hash_of, read_between, rows_between
+from ledger.store.guards import lay_out_facts
 from ledger.store.rows import put_row
 from ledger.store.sealed import START, Body, Sealed, read_body, row_hash_or_none
 from ledger.store.tables import FACTS, Fact, JournalRow, StampFact
@@ -46,13 +47,11 @@ class Stopped:
 
 def rebuild(facts: Session, apply: Apply, stamp: Stamp) -> None:
     """
-    Drop every fact table and follow the journal from its first entry, as far as every entry was allowed.
+    Empty every fact table and follow the journal from its first entry, as far as every entry was allowed.
 
     Raises NewerProgram.
     """
-    connection = facts.connection(bind_arguments={"mapper": StampFact})
-    Fact.metadata.drop_all(connection)
-    Fact.metadata.create_all(connection)
+    lay_out_facts(facts.connection(bind_arguments={"mapper": StampFact}))
     follow_from(facts, apply, stamp, 0)
 
 

@@ -10,6 +10,8 @@ from __future__ import annotations
 from sqlalchemy import MetaData
 from sqlmodel import Field, SQLModel
 
+_GIVEN = {"autoincrement": False}  # a number that the program gives; a server would make a sequence for it
+
 
 class Permanent(SQLModel):
     """Base of the two tables that are never dropped."""
@@ -19,7 +21,7 @@ class Permanent(SQLModel):
 
 class JournalRow(Permanent, table=True):
     __tablename__ = "journal"
-    seq: int = Field(primary_key=True)
+    seq: int = Field(primary_key=True, sa_column_kwargs=_GIVEN)
     previous: str = Field(unique=True)
     body: bytes
     hash: str = Field(unique=True)
@@ -63,7 +65,7 @@ class StampFact(Fact, table=True):
     """
 
     __tablename__ = "fact_stamp"
-    ident: int = Field(primary_key=True)
+    ident: int = Field(primary_key=True, sa_column_kwargs=_GIVEN)
     schema_digest: str
     seq: int
     seal: str
@@ -233,7 +235,7 @@ class BendDataFact(Fact, table=True):
     """Each statement stays: a locked revision keeps what was said before its lock."""
 
     __tablename__ = "fact_bend_data"
-    seq: int = Field(primary_key=True)
+    seq: int = Field(primary_key=True, sa_column_kwargs=_GIVEN)
     vendor: str
     material: str
     thickness: str
@@ -406,7 +408,7 @@ class LockFact(Fact, table=True):
 
 class PacketFact(Fact, table=True):
     __tablename__ = "fact_packet"
-    lock_seq: int = Field(primary_key=True)
+    lock_seq: int = Field(primary_key=True, sa_column_kwargs=_GIVEN)
     sha256: str
     file_name: str
     contents: str

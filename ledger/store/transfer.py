@@ -20,15 +20,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
 
-from sqlalchemy import Engine, insert
+from sqlalchemy import Engine, LargeBinary, cast
 from sqlmodel import Session, select
 
 from ledger.domain.canonical import canonical, sha256
 from ledger.domain.errors import BadInput, FitupError, Tampered, Unreadable, visible
 from ledger.domain.finding import Finding
-from ledger.store.replay import seal_of, sealed_rows
-from ledger.store.sealed import START, Sealed, row_hash
-from ledger.store.tables import JournalRow, KeptFileRow
+from ledger.store.chain import Raw, raw_rows
+from ledger.store.permanent import add_entry, keep_file
+from ledger.store.replay import seal_of
+from ledger.store.sealed import START, Sealed, read_body, row_hash
+from ledger.store.tables import KeptFileRow
 
 FORMAT = 2  # since 2 a quantity stands in an entry as written and exactly
 _ABOUT, _LINES, _KEPT_FILES = "job.json", "journal.jsonl", "kept/"
@@ -54,22 +56,32 @@ class Exported:
 
 
 def export(facts: Session, out: Path) -> str:
-    """Write the job to a new folder, or to one zip where the name ends so; the seal. Raises BadInput."""
+    """
+    Write the job to a new folder, or to one zip where the name ends so; the seal. Raises BadInput.
+
+    What does not read as an entry, or as the bytes that it is named by, keeps nothing else from being written: Tampered
+    is raised behind, and names it.
+    """
     if os.path.lexists(out):
         raise BadInput(f"{visible(str(out))} is there already; name a new folder or file")
     seq, seal = seal_of(facts)
     about = {"format": FORMAT, "job": _job(facts), "seal": f"{seq}:{seal}", "entries": seq}
+    odd: list[str] = []
     with _aside(out) as beside:
         if out.suffix == ".zip":
             with zipfile.ZipFile(beside, "x") as archive:
-                for name, data in _files(facts, about):
+                for name, data in _files(facts, about, odd):
                     archive.writestr(zipfile.ZipInfo(name, _MOMENT), data, zipfile.ZIP_DEFLATED)
             _sync(beside)
         else:
             (beside / "kept").mkdir(parents=True)
-            for name, data in _files(facts, about):
+            for name, data in _files(facts, about, odd):
                 (beside / name).write_bytes(data)
                 _sync(beside / name)
+    if odd:
+        raise Tampered(
+            f"exported to {visible(str(out))}, but {'; '.join(odd[:3])}: fitup verify says all that is wrong"
+        )
     return f"{seq}:{seal}"
 
 
@@ -118,7 +130,7 @@ def fill(facts: Session, exported: Exported) -> tuple[int, str]:
         raise Tampered(f"{exported.source}: a file is in it more than once")
     seal, count = START, 0
     for row in _rows(exported):
-        facts.execute(insert(JournalRow), [_fields(row)])
+        add_entry(facts, row)
         seal, count = row.hash, row.seq
     if exported.seal != f"{count}:{seal}" or exported.entries != count:
         raise Tampered(
@@ -133,7 +145,7 @@ def fill(facts: Session, exported: Exported) -> tuple[int, str]:
             raise Tampered(
                 f"{visible(name)} does not hold the bytes it is named by: it was changed or put in"
             )
-        facts.execute(insert(KeptFileRow), [{"sha256": digest, "data": data}])
+        keep_file(facts, digest, data)
     return count, f"{count}:{seal}"
 
 
@@ -221,21 +233,34 @@ def _fields(row: Sealed) -> dict[str, Any]:
     return {name: getattr(row, name) for name in sorted(_FIELDS)}
 
 
-def _files(facts: Session, about: dict[str, Any]) -> Iterator[tuple[str, bytes]]:
+def _files(facts: Session, about: dict[str, Any], odd: list[str]) -> Iterator[tuple[str, bytes]]:
     yield _ABOUT, canonical(about)
-    lines = (canonical({**_fields(r), "body": r.body.decode()}) + b"\n" for r in sealed_rows(facts))
-    yield _LINES, b"".join(lines)
-    for digest in facts.exec(select(KeptFileRow.sha256).order_by(KeptFileRow.sha256)).all():
-        data = facts.exec(select(KeptFileRow.data).where(KeptFileRow.sha256 == digest)).one()
-        if sha256(data) != digest:
-            raise Tampered(f"kept file {digest[:12]} was changed in the job; see fitup verify")
-        yield f"{_KEPT_FILES}{digest}", data
+    yield _LINES, b"".join(_line(row, odd) + b"\n" for row in raw_rows(facts))
+    t = KeptFileRow
+    for digest in facts.exec(select(t.sha256).order_by(t.sha256)).all():
+        data = facts.exec(select(cast(t.data, LargeBinary)).where(t.sha256 == digest)).one()
+        if sha256(data) == digest:
+            yield f"{_KEPT_FILES}{digest}", data
+        else:
+            odd.append(f"kept file {visible(str(digest), most=12)} was changed and is left out")
+
+
+def _line(row: Raw, odd: list[str]) -> bytes:
+    """An entry as a line; one that no line can hold, as its bytes in hex, which is not brought in again."""
+    try:
+        sealed = Sealed(row.seq, str(row.previous), bytes(row.body), str(row.hash), str(row.signature))
+        return canonical({**_fields(sealed), "body": sealed.body.decode()})
+    except (TypeError, ValueError):
+        odd.append(f"entry {row.seq} does not read as one")
+        raw = row.body if isinstance(row.body, bytes) else str(row.body).encode("utf-8", "replace")
+        return canonical({"seq": row.seq, "hex": raw.hex()})
 
 
 def _job(facts: Session) -> str:
-    first = facts.exec(select(JournalRow.body).order_by(JournalRow.seq).limit(1)).first()  # type: ignore[arg-type]  # a column at run time
-    ident: str = json.loads(first)["job"] if first else ""
-    return ident
+    try:
+        return read_body(next(raw_rows(facts)).body).job
+    except (StopIteration, ValueError, TypeError):
+        return ""
 
 
 @contextmanager

@@ -21,8 +21,8 @@ from ledger.domain.errors import NewerProgram, NoEntry, visible
 from ledger.domain.finding import Finding
 from ledger.store.chain import Raw, broken_links, raw_rows
 from ledger.store.entries import entries
-from ledger.store.guards import guard_findings, wrong_tables
-from ledger.store.replay import Apply, BrokenOff, Stopped, dump_facts, followed, schema_digest, seal_of
+from ledger.store.guards import damage, guard_findings, named, wrong_tables
+from ledger.store.replay import Apply, BrokenOff, Stopped, followed, schema_digest, seal_of
 from ledger.store.scratch import scratch
 from ledger.store.sealed import Body, Sealed, check_signature, read_row, signed_statement
 from ledger.store.signers import seen_seal
@@ -45,7 +45,7 @@ Touched = dict[tuple[str, str], int]  # by table and key: the last entry that wr
 
 def problems(facts: Session, apply: Apply) -> Iterator[Finding]:
     """Everything that does not hold together. An unbroken job gives nothing."""
-    yield from _file(facts)
+    yield from damage(facts.connection())
     yield from guard_findings(facts.connection())
     if wrong_tables(facts.connection(), Permanent.metadata.tables):
         return
@@ -60,14 +60,6 @@ def problems(facts: Session, apply: Apply) -> Iterator[Finding]:
     if not broken and rows:
         yield from _replayed(facts, apply, rows, {f.where for f in odd})
     yield from _stamp(facts)
-
-
-def _file(facts: Session) -> Iterator[Finding]:
-    if facts.get_bind().dialect.name != "sqlite":
-        return
-    for (said,) in facts.connection().execute(text("PRAGMA quick_check(5)")):
-        if said != "ok":
-            yield Finding("file_damaged", f"the job's file is damaged: {said}", where="the file")
 
 
 def _bodies(bodies: Bodies) -> Iterator[Finding]:
@@ -132,9 +124,9 @@ def _body(row: Raw) -> Body | None:
 def _kept_files(facts: Session, bodies: Bodies) -> Iterator[Finding]:
     have = set()
     # What was written over them may be text that does not decode, so the bytes are asked for as they lie there.
-    kept = "SELECT sha256, CAST(data AS BLOB), typeof(data) = 'blob' FROM kept_file"
+    kept = "SELECT sha256, CAST(data AS BLOB), typeof(data) = 'blob' FROM main.kept_file"
     if facts.get_bind().dialect.name != "sqlite":
-        kept = "SELECT sha256, data, true FROM kept_file"
+        kept = "SELECT sha256, data, true FROM fitup.kept_file"
     named = _named(bodies)
     for digest, data, as_bytes in facts.connection().execute(text(kept)):
         have.add(digest)
@@ -241,14 +233,14 @@ def _compared(facts: Session, followed: Session, touched: Touched) -> Iterator[F
         name, keys = str(table.__tablename__), [c.name for c in table.__table__.primary_key.columns]  # type: ignore[attr-defined]  # SQLModel hides its table
         try:
             with facts.begin_nested():
-                found = _by_key(dump_facts(facts, (table,))[name], keys)
+                found = _stored(facts, table, keys)
         except (DBAPIError, ValueError, TypeError) as fault:
             _unless_lost(fault)
             yield Finding("fact_changed", f"{name} cannot be read", where=name)
             continue
-        meant = _by_key(dump_facts(followed, (table,))[name], keys)
+        meant = _stored(followed, table, keys)
         for key in sorted(found.keys() | meant.keys()):
-            if found.get(key) != meant.get(key):
+            if not _same(found.get(key), meant.get(key)):
                 yield _odd(name, key, found.get(key), meant.get(key), touched.get((name, key), 0))
 
 
@@ -258,9 +250,26 @@ def _unless_lost(fault: Exception) -> None:
         raise fault
 
 
-def _by_key(rows: list[str], keys: list[str]) -> dict[str, dict[str, Any]]:
-    whole = [json.loads(row) for row in rows]
-    return {json.dumps([row[k] for k in keys]): row for row in whole}
+def _stored(facts: Session, table: type[Fact], keys: list[str]) -> dict[str, dict[str, Any]]:
+    """Every row of a table by its key, with the values as they are stored and not as a library would read them."""
+    connection = facts.connection()
+    columns = [c.name for c in table.__table__.columns]  # type: ignore[attr-defined]  # SQLModel hides its table
+    listed = ", ".join(f't."{c}"' for c in columns)  # with t, a column that is missing is not read as a text
+    query = f"SELECT {listed} FROM {named(connection, str(table.__tablename__))} t"  # noqa: S608 - our own names
+    rows = (dict(zip(columns, map(_plain, row), strict=True)) for row in connection.execute(text(query)))
+    return {json.dumps([row[k] for k in keys], default=repr): row for row in rows}
+
+
+def _plain(value: Any) -> Any:
+    return (
+        int(value) if isinstance(value, bool) else value
+    )  # a server has a kind for yes and no, a file has 1 and 0
+
+
+def _same(one: dict[str, Any] | None, other: dict[str, Any] | None) -> bool:
+    if one is None or other is None:
+        return one is other
+    return all(type(one[c]) is type(other[c]) and one[c] == other[c] for c in other)
 
 
 def _odd(
@@ -272,8 +281,8 @@ def _odd(
     elif meant is None:
         what = "was put in; no entry says so"
     else:
-        odd = [f"{c} reads {found[c]!r}, the entries say {meant[c]!r}" for c in meant if found[c] != meant[c]]
-        what = "; ".join(odd)
+        odd = [c for c in meant if not _same({c: found[c]}, {c: meant[c]})]
+        what = "; ".join(f"{c} reads {found[c]!r}, the entries say {meant[c]!r}" for c in odd)
     behind = f" (changed after entry {since})" if since else ""
     return Finding("fact_changed", f"{table}: the row {named} {what}{behind}", where=f"{table} {named}")
 

@@ -53,7 +53,9 @@ def unharmed(server, tmp_path_factory):
 def owner(address):
     import psycopg
 
-    return psycopg.connect(address.replace("+psycopg", ""), autocommit=True)
+    return psycopg.connect(
+        address.replace("+psycopg", ""), autocommit=True, options="-c search_path=fitup,public"
+    )
 
 
 def test_a_job_on_a_server_is_whole_and_extends_its_head(shared):
@@ -64,19 +66,25 @@ def test_a_job_on_a_server_is_whole_and_extends_its_head(shared):
     assert (seen.problems, seen.entries) == ((), 9)
 
 
-@pytest.mark.parametrize("table", ["fact_part", "journal"])
-def test_a_table_of_somebody_else_is_never_taken_for_the_jobs(database, clock, table):
-    import psycopg
-
-    plain = database.replace("+psycopg", "")
-    with psycopg.connect(plain, autocommit=True) as owner:
-        owner.execute(f"CREATE TABLE {table} (note TEXT)")
-        owner.execute(f"INSERT INTO {table} VALUES ('mine')")
+def test_a_schema_of_somebody_else_is_never_taken_for_the_jobs(database, clock):
+    with owner(database) as raw:
+        raw.execute("CREATE SCHEMA fitup")
+        raw.execute("CREATE TABLE fitup.journal (note TEXT); INSERT INTO fitup.journal VALUES ('mine')")
     with pytest.raises(FitupError):
         small_job(database, clock)
-    with psycopg.connect(plain) as owner:
-        assert owner.execute(f"SELECT note FROM {table}").fetchall() == [("mine",)]
-        assert owner.execute("SELECT COUNT(*) FROM pg_tables WHERE schemaname = 'public'").fetchone() == (1,)
+    with owner(database) as raw:
+        assert raw.execute("SELECT note FROM fitup.journal").fetchall() == [("mine",)]
+        assert raw.execute("SELECT COUNT(*) FROM pg_tables WHERE schemaname = 'fitup'").fetchone() == (1,)
+
+
+@pytest.mark.parametrize("table", ["fact_part", "journal"])
+def test_a_table_of_the_same_name_elsewhere_is_neither_read_nor_written(database, clock, table):
+    with owner(database) as raw:
+        raw.execute(f"CREATE TABLE public.{table} (note TEXT); INSERT INTO public.{table} VALUES ('mine')")
+    small_job(database, clock).close()
+    assert examine(database).whole
+    with owner(database) as raw:
+        assert raw.execute(f"SELECT note FROM public.{table}").fetchall() == [("mine",)]
 
 
 def test_a_database_without_a_job_and_one_with_a_job_are_told_apart(database, clock):
@@ -146,9 +154,9 @@ def test_the_permanent_tables_only_grow_even_for_their_owner(unharmed, edit):
         ("DROP TRIGGER journal_stays ON journal", "trigger_gone", "journal_stays"),
         ("ALTER TABLE journal DISABLE TRIGGER journal_keeps", "trigger_gone", "journal_keeps"),
         (
-            "CREATE OR REPLACE FUNCTION fitup_keeps() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN RETURN OLD; END $$",
+            "CREATE OR REPLACE FUNCTION never_changes() RETURNS trigger LANGUAGE plpgsql AS 'BEGIN RETURN OLD; END'",
             "trigger_gone",
-            "fitup_keeps",
+            "never_changes",
         ),
         ("ALTER TABLE journal ADD COLUMN forged text", "table_changed", "journal"),
         ("DROP TABLE fact_connection", "table_changed", "fact_connection"),
@@ -158,7 +166,7 @@ def test_the_permanent_tables_only_grow_even_for_their_owner(unharmed, edit):
         ("ALTER TABLE kept_file DROP CONSTRAINT kept_file_pkey", "table_changed", "kept_file"),
         ("ALTER TABLE fact_part DROP CONSTRAINT fact_part_pkey", "table_changed", "fact_part"),
         ("ALTER TABLE fact_part ADD CHECK (number < 'Q')", "table_changed", "fact_part"),
-        ("CREATE UNIQUE INDEX sly ON journal (body)", "table_changed", "journal"),
+        ("CREATE UNIQUE INDEX sly ON journal (body)", "schema_strange", "fitup.sly"),
         ("CREATE RULE sly AS ON INSERT TO journal DO INSTEAD NOTHING", "trigger_strange", "sly"),
         ("CREATE POLICY sly ON journal USING (seq < 3)", "trigger_strange", "sly"),
     ],
@@ -295,8 +303,8 @@ def test_a_seat_of_the_least_role_works_signs_and_rebuilds(workstation, shared):
         "ALTER TABLE journal DISABLE TRIGGER ALL",
         "DROP TRIGGER journal_keeps ON journal",
         "DROP TABLE journal",
-        "DROP FUNCTION fitup_keeps() CASCADE",
-        "CREATE TRIGGER spy AFTER INSERT ON journal FOR EACH ROW EXECUTE FUNCTION fitup_keeps()",
+        "DROP FUNCTION never_changes() CASCADE",
+        "CREATE TRIGGER spy AFTER INSERT ON journal FOR EACH ROW EXECUTE FUNCTION never_changes()",
         "SET session_replication_role = replica",
     ],
 )
@@ -309,7 +317,8 @@ def test_a_seat_of_the_least_role_may_do_nothing_else_to_the_journal(unharmed, e
 
 def test_a_seat_that_may_only_read_is_told_so(shared):
     with owner(shared) as raw:
-        raw.execute("CREATE ROLE looker LOGIN; GRANT SELECT ON ALL TABLES IN SCHEMA public TO looker")
+        raw.execute("CREATE ROLE looker LOGIN; GRANT USAGE ON SCHEMA fitup TO looker")
+        raw.execute("GRANT SELECT ON ALL TABLES IN SCHEMA fitup TO looker")
     try:
         with Job(shared.replace("postgres:@", "looker:@"), ask) as job:
             assert job.part("P0").title == "stud"
@@ -322,7 +331,7 @@ def test_a_seat_that_may_only_read_is_told_so(shared):
 
 def test_the_script_of_the_role_is_printed_and_a_name_that_is_none_is_refused(capsys):
     assert main(["grants", "workstations"]) == 0
-    assert "GRANT SELECT, INSERT ON journal, kept_file TO workstations;" in capsys.readouterr().out
+    assert "GRANT SELECT ON fitup.journal, fitup.kept_file TO workstations;" in capsys.readouterr().out
     for name in ("x; DROP TABLE journal", "", "Ünï", "a" * 64):
         assert main(["grants", name]) == 2
 
@@ -353,5 +362,5 @@ def test_whoever_only_looks_writes_nothing(shared):
     """PostgreSQL's own refusal (25006, read_only_sql_transaction), not ours."""
     with Job(shared, ask) as job:
         with pytest.raises(BadInput, match="read-only transaction"), job.store.reading() as facts:
-            facts.execute(text("UPDATE fact_part SET title = 'another'"))
+            facts.execute(text("UPDATE fitup.fact_part SET title = 'another'"))
         assert job.verify() == ()

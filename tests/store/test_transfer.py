@@ -17,7 +17,7 @@ from ledger.cli import main
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, NewerProgram, Tampered, Unreadable
 from ledger.job import Job
-from ledger.release.custody import examine
+from ledger.release.custody import examine, take_out
 from ledger.store import transfer
 from ledger.store.replay import dump_facts
 
@@ -290,13 +290,24 @@ def test_a_kept_file_larger_than_any_is_not_read(filed, tmp_path, monkeypatch):
     assert not list(tmp_path.glob("new.db*"))
 
 
-def test_a_job_whose_kept_bytes_were_changed_does_not_go_out(filed, tmp_path):
+def test_kept_bytes_that_were_changed_are_left_out_and_told(filed, tmp_path):
     with Job(filed, ask) as job, job.store.writing() as facts:
         job.store.keep(facts, b"kept bytes")
-    edit(filed, "UPDATE kept_file SET data = x'00'")
-    with Job(filed, ask) as job, pytest.raises(Tampered, match="was changed in the job"):
+        job.store.keep(facts, b"other bytes")
+    edit(filed, "UPDATE kept_file SET data = x'00' WHERE data = CAST('kept bytes' AS BLOB)")
+    with Job(filed, ask) as job, pytest.raises(Tampered, match="was changed and is left out"):
         job.export(tmp_path / "out")
-    assert not list(tmp_path.glob("*out*")) + list(tmp_path.glob(".fitup-*"))
+    (left,) = (tmp_path / "out/kept").iterdir()
+    assert left.read_bytes() == b"other bytes"
+
+
+@pytest.mark.file_only
+def test_what_is_kept_under_a_path_is_not_written_there(filed, tmp_path):
+    edit(filed, "INSERT INTO kept_file VALUES ('../../escaped', x'00')")
+    with pytest.raises(Tampered, match="left out"):
+        take_out(filed, tmp_path / "out")
+    assert not (tmp_path / "escaped").exists()
+    assert list((tmp_path / "out/kept").iterdir()) == []
 
 
 @pytest.mark.parametrize("name", ["out", "out.zip"])
