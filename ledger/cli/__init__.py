@@ -9,7 +9,6 @@ included.
 from __future__ import annotations
 
 import errno
-import json
 import os
 import sys
 from collections.abc import Sequence
@@ -69,7 +68,9 @@ def _error(code: int, kind: str, message: str) -> dict[str, Any]:
 
 def _refuse(asks_json: bool, code: int, kind: str, message: str) -> int:
     if asks_json:
-        print(json.dumps(_error(code, kind, message), ensure_ascii=False))  # noqa: T201 - this face speaks on stdout
+        from ledger.cli.show import json_line
+
+        print(json_line(_error(code, kind, message)))  # noqa: T201 - this face speaks on stdout
     else:
         from ledger.domain.errors import visible
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -49,11 +50,9 @@ def _told(args: argparse.Namespace, made: Mended, words: str, **named: str) -> i
 
 
 def _write(out: Path, data: bytes) -> None:
-    """A new file; one that is there is left alone."""
-    try:
-        with out.open("xb") as file:
-            file.write(data)
-    except FileExistsError:
-        raise BadInput(f"{visible(str(out))} is there already: name a new file") from None
-    except OSError as fault:
-        raise BadInput(f"cannot write {visible(str(out))}: {fault.strerror}") from fault
+    """A new file, whole or not at all; one that is there is left alone."""
+    from ledger.packet.build import write_whole
+
+    if os.path.lexists(out):
+        raise BadInput(f"{visible(str(out))} is there already: name a new file")
+    write_whole(out, data)

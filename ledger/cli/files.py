@@ -62,10 +62,9 @@ def write_picture(path: Path, svg: str) -> None:
     """The picture of a fit, as an SVG file. Raises BadInput for another kind of file, or one that cannot be written."""
     if path.suffix.lower() != ".svg":
         raise BadInput(f"{visible(str(path))}: the picture of a fit is an .svg file")
-    try:
-        path.write_text(svg, encoding="utf-8")
-    except OSError as fault:
-        raise BadInput(f"{visible(str(path))} cannot be written: {fault.strerror}") from fault
+    from ledger.packet.build import write_whole
+
+    write_whole(path, svg.encode())
 
 
 def checks(args: argparse.Namespace) -> int:

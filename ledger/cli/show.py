@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
-from ledger.domain.errors import visible
+from ledger.domain.errors import escaped, visible
 from ledger.domain.plural import counted
 from ledger.domain.required_odds import percent
 from ledger.words.verdicts import finding_lines, in_full, in_short
@@ -46,7 +46,12 @@ def waiting(what: str) -> Iterator[None]:
 
 def show_json(value: Any) -> None:
     """One object on stdout."""
-    sys.stdout.write(json.dumps(value, ensure_ascii=False, allow_nan=False) + "\n")
+    sys.stdout.write(json_line(value) + "\n")
+
+
+def json_line(value: Any) -> str:
+    """A value as one line of JSON, every character that a terminal could act on spelled as an escape."""
+    return escaped(json.dumps(value, ensure_ascii=False, allow_nan=False))
 
 
 def show_finding(finding: Finding, lead: str = "  ") -> None:

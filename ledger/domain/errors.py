@@ -100,10 +100,25 @@ def visible(text: str, *, most: int = 80) -> str:
 
     Nothing that a terminal could act on comes through (Unicode categories C, Zl, Zp); long text is cut.
     """
+    out = escaped(text[: most + 1])
+    return out if len(text) <= most else out[:most] + "…"
+
+
+def escaped(text: str) -> str:
+    """
+    Text with every control, format and line-separator character (Unicode categories C, Zl, Zp) as JSON's escape.
+
+    Marks that turn the direction of writing are among them: with one, a name reads other than it is.
+    """
     from unicodedata import category
 
-    out = "".join(
-        f"\\u{ord(c):04x}" if category(c)[0] == "C" or category(c) in ("Zl", "Zp") else c
-        for c in text[: most + 1]
-    )
-    return out if len(text) <= most else out[:most] + "…"
+    return "".join(_escape(c) if category(c)[0] == "C" or category(c) in ("Zl", "Zp") else c for c in text)
+
+
+def _escape(character: str) -> str:
+    """Beyond the first 65,536 characters two escapes stand for one (RFC 8259, 7)."""
+    code = ord(character)
+    if code < 0x10000:  # noqa: PLR2004 - the same
+        return f"\\u{code:04x}"
+    high, low = divmod(code - 0x10000, 0x400)
+    return f"\\u{0xD800 + high:04x}\\u{0xDC00 + low:04x}"

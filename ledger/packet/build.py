@@ -13,7 +13,6 @@ import errno
 import hashlib
 import json
 import os
-import secrets
 import shutil
 from collections.abc import Mapping
 from contextlib import suppress
@@ -22,6 +21,7 @@ from pathlib import Path
 
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, Tampered, visible
+from ledger.domain.leftovers import passing, sync_folder
 from ledger.domain.plain_name import require_plain
 from ledger.packet.archive import stored_zip
 from ledger.packet.names import is_safe, require_distinct
@@ -96,7 +96,7 @@ class Staged:
         except OSError as fault:
             raise self._given_up(fault) from fault
         try:
-            _sync_folder(self.path.parent)
+            sync_folder(self.path.parent)
         except OSError as fault:
             raise BadInput(
                 f"{self.path} is in place, but the disk did not confirm it ({fault.strerror}); verify it"
@@ -168,7 +168,7 @@ def write_whole(path: Path, data: bytes) -> None:
 
 
 def _beside(path: Path) -> Path:
-    return path.parent / f".fitup-{secrets.token_hex(8)}.part"
+    return passing(path.parent)
 
 
 def _write(path: Path, data: bytes) -> None:
@@ -189,15 +189,4 @@ def _write_all(folder: Path, files: Mapping[str, bytes]) -> None:
         place.parent.mkdir(exist_ok=True)
         _write(place, files[name])
     for inner in sorted({(folder / name).parent for name in files} | {folder}):
-        _sync_folder(inner)
-
-
-def _sync_folder(folder: Path) -> None:
-    """A rename is on the disk only once its folder is; Windows has no call for that."""
-    if os.name == "nt":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+        sync_folder(inner)

@@ -22,7 +22,7 @@ from ledger.domain.finding import Finding
 from ledger.store import chain, transfer
 from ledger.store import facts as read
 from ledger.store.journal import Store
-from ledger.store.place import connect
+from ledger.store.place import connect, undisturbed
 from ledger.store.replay import seal_of
 from ledger.store.tables import LockFact
 from ledger.store.verify import problems
@@ -58,22 +58,24 @@ class Examined:
 
 def examine(place: str, *, since: str = "") -> Examined:
     """
-    Verify a job without opening it for use; `since` is an old seal that its journal must extend.
+    Verify a job without opening it for use, and without changing a byte of it.
+
+    `since` is an old seal that its journal must extend.
 
     Raises BadInput, Unreadable; Tampered where the file is so broken that nothing can be read.
     """
     old = chain.read_seal(since) if since else None
-    store = Store(connect(place), follow, "")
-    try:
-        with store.reading() as facts:
-            found = list(problems(facts, follow))
-            readable = chain.can_be_read(facts)
-            gone = chain.missing_seal(facts, *old) if old and readable else None
-            seq, seal = seal_of(facts) if readable else (0, "")
-            back = tuple(_set_back(facts)) if seq else ()
-            return Examined(seq, f"{seq}:{seal}", (*found, *([gone] if gone else [])), back)
-    finally:
-        store.close()
+    return undisturbed(place, lambda engine: _examined(Store(engine, follow, ""), old))
+
+
+def _examined(store: Store, old: tuple[int, str] | None) -> Examined:
+    with store.reading() as facts:
+        found = list(problems(facts, follow))
+        readable = chain.can_be_read(facts)
+        gone = chain.missing_seal(facts, *old) if old and readable else None
+        seq, seal = seal_of(facts) if readable else (0, "")
+        back = tuple(_set_back(facts)) if seq else ()
+        return Examined(seq, f"{seq}:{seal}", (*found, *([gone] if gone else [])), back)
 
 
 def take_out(place: str, out: Path) -> str:

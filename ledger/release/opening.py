@@ -7,18 +7,21 @@ facts followed in memory.
 
 from __future__ import annotations
 
+import os
 import secrets
 from collections.abc import Callable
+from pathlib import Path
 
 from ledger.acts.base import make
 from ledger.acts.release import OpenJob
 from ledger.acts.replay import follow
 from ledger.domain.address import file_of, shown
 from ledger.domain.errors import BadInput, FitupError
+from ledger.domain.leftovers import passing, sync_folder
 from ledger.domain.names import name_text
 from ledger.domain.program import PROGRAM, release_of
 from ledger.store import facts as read
-from ledger.store.guards import create_tables, drop_tables
+from ledger.store.guards import create_tables, drop_tables, remove_unfinished
 from ledger.store.journal import Clock, Store
 from ledger.store.place import connect
 
@@ -38,23 +41,48 @@ def begin(place: str, firm: str, clock: Clock) -> None:
 
 
 def new_job(place: str, clock: Clock, first: Callable[[Store], object]) -> None:
-    """Make the tables of a new job and what comes first into it. Raises BadInput; a failure leaves nothing of it."""
-    engine = connect(place, create=True)
+    """
+    Make the tables of a new job and what comes first into it. Raises BadInput; a failure leaves nothing of it.
+
+    A file is made under a passing name and gets its own once all is in it, so that nothing of a killed program is ever
+    taken for a job. On a server what such a one left is taken away first.
+    """
+    path = file_of(place)
+    connect(place, create=True).dispose()  # refuses a place where a job cannot be
+    building = passing(path.parent) if path else None
+    engine = connect(str(building) if building else place, create=True)
     store = Store(engine, follow, PROGRAM, clock)
     made = False
     try:
+        remove_unfinished(engine)
         create_tables(engine)
         made = True
         first(store)
+        store.close()
+        if path and building:
+            _put_in_place(building, path)
     except BaseException as fault:
-        if made and file_of(place) is None:
+        if made and building is None:
             drop_tables(engine)
         store.close()
-        _remove_file(place)
+        if building:
+            _remove_file(building)
         if isinstance(fault, FitupError) or not isinstance(fault, Exception):
             raise
         raise BadInput(f"cannot start a job at {shown(place)}: {fault}") from fault
-    store.close()
+
+
+def _put_in_place(building: Path, path: Path) -> None:
+    """Give a finished job its name, unless somebody has taken that meanwhile."""
+    try:
+        os.link(building, path)
+    except FileExistsError:
+        raise BadInput(f"{shown(str(path))} is there already; name another file with --job") from None
+    except OSError:  # a disk that knows no second name for a file
+        building.rename(path)
+    else:
+        building.unlink()
+    sync_folder(path.parent)
 
 
 def made_ready(store: Store) -> str:
@@ -75,11 +103,9 @@ def made_ready(store: Store) -> str:
     return ""
 
 
-def _remove_file(place: str) -> None:
-    path = file_of(place)
-    if path is not None:
-        for left in (path, *(path.with_name(path.name + end) for end in ("-wal", "-shm"))):
-            left.unlink(missing_ok=True)
+def _remove_file(path: Path) -> None:
+    for left in (path, *(path.with_name(path.name + end) for end in ("-wal", "-shm"))):
+        left.unlink(missing_ok=True)
 
 
 def _newer(writers: set[str]) -> bool:

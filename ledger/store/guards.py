@@ -43,6 +43,21 @@ def drop_tables(engine: Engine) -> None:
         Permanent.metadata.drop_all(connection)
 
 
+def remove_unfinished(engine: Engine) -> None:
+    """Take away what a start that was killed left on a server: a schema as it was made, without an entry."""
+    if engine.dialect.name == "sqlite":
+        return
+    try:
+        with engine.begin() as connection:
+            if next(guard_findings(connection), None):
+                return
+            connection.exec_driver_sql("LOCK TABLE fitup.journal IN ACCESS EXCLUSIVE MODE")
+            if connection.exec_driver_sql("SELECT 1 FROM fitup.journal LIMIT 1").first() is None:
+                connection.exec_driver_sql(f"DROP SCHEMA {server_schema.SCHEMA} CASCADE")
+    except DBAPIError as fault:
+        raise in_our_words(fault) from fault
+
+
 def lay_out_facts(connection: Connection) -> None:
     """Empty fact tables of this program, made anew where they are others: which on a server only their owner may."""
     if not wrong_tables(connection):

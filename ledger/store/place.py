@@ -7,20 +7,28 @@ that every workstation shares, which no network drive has: a file there is refus
 
 from __future__ import annotations
 
+import os
+import shutil
 import sqlite3
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from tempfile import TemporaryDirectory
+from typing import Any, TypeVar
+from urllib.parse import quote
 
-from sqlalchemy import Engine, event
+from sqlalchemy import URL, Engine, event
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError
 from sqlmodel import create_engine
 
 from ledger.domain.address import file_of, shown
-from ledger.domain.errors import BadInput, Unreadable, visible
+from ledger.domain.errors import BadInput, FitupError, Unreadable, visible
 from ledger.store.drives import network_kind
 from ledger.store.server_schema import SCHEMA, SEARCHED
 
+T = TypeVar("T")
+_LOGS = ("-wal", "-journal")  # what a database keeps beside its file and reads with it
+_TRIES = 4
 _PRAGMAS = (
     "synchronous=FULL",
     "foreign_keys=ON",
@@ -33,13 +41,110 @@ _PRAGMAS = (
 
 def connect(place: str, *, create: bool = False) -> Engine:
     """
-    The engine for a job.
+    The engine for a job; of a file that may only be read, or lies where nothing may be written, a copy of it is read.
 
     Raises BadInput where there is none (or one already), Unreadable for another kind of file.
     """
     path = file_of(place)
     if path is None:
         return _to_server(place)
+    _require_place(path, create=create)
+    _refuse_network(path)
+    if not create and not may_write(path):
+        return copied(path)
+    engine = create_engine(f"sqlite:///{path}", connect_args={"check_same_thread": False})
+    event.listen(engine, "connect", _prepare)
+    event.listen(engine, "begin", _begin)
+    return engine
+
+
+def undisturbed(place: str, work: Callable[[Engine], T]) -> T:
+    """
+    What `work` finds in a job of which it changes no byte, nor anything in its folder.
+
+    Without a log beside it, a file is read as it lies there; with one, a copy of both is read, since the database
+    itself would tidy up. Where another program writes meanwhile it is done again, and at last beside that program.
+    """
+    path = file_of(place)
+    if path is not None:
+        _require_place(path, create=False)
+        for _ in range(_TRIES):
+            before = _marks(path)
+            engine = copied(path) if _logs(path) else _as_it_lies(path)
+            try:
+                found = work(engine)
+            except FitupError:
+                if _marks(path) == before:
+                    raise
+                continue
+            finally:
+                engine.dispose()
+            if _marks(path) == before:
+                return found
+    engine = connect(place)
+    try:
+        return work(engine)
+    finally:
+        engine.dispose()
+
+
+def copied(path: Path) -> Engine:
+    """The engine of a copy of a job's file, which is gone when the engine is disposed of. Raises Unreadable."""
+    folder = TemporaryDirectory(prefix="fitup-")
+    copy = Path(folder.name) / "job.db"
+    try:
+        for _ in range(_TRIES):
+            before = _marks(path)
+            for end in ("", *_LOGS):
+                if Path(f"{path}{end}").exists():
+                    shutil.copyfile(f"{path}{end}", f"{copy}{end}")
+            if _marks(path) == before:
+                break
+    except OSError as fault:
+        folder.cleanup()
+        raise Unreadable(f"cannot read {visible(str(path))}: {fault.strerror}") from fault
+    engine = create_engine(f"sqlite:///{copy}", connect_args={"check_same_thread": False})
+    event.listen(engine, "connect", _prepare_to_look)
+    event.listen(engine, "begin", _begin)
+    event.listen(engine, "engine_disposed", lambda _engine: folder.cleanup())
+    return engine
+
+
+def may_write(path: Path) -> bool:
+    """Whether a job's file can be written, and its log beside it."""
+    return os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
+
+
+def _as_it_lies(path: Path) -> Engine:
+    """The engine of a file that nobody has open: no lock is taken and no log made."""
+    name = f"file:{quote(str(path.absolute()))}"
+    how = {"mode": "ro", "immutable": "1", "uri": "true"}
+    engine = create_engine(
+        URL.create("sqlite", database=name, query=how), connect_args={"check_same_thread": False}
+    )
+    event.listen(engine, "connect", _prepare_to_look)
+    event.listen(engine, "begin", _begin)
+    return engine
+
+
+def _logs(path: Path) -> bool:
+    """Whether a log with something in it lies beside a job's file."""
+    return any(mark and mark[0] for mark in _marks(path)[1:])
+
+
+def _marks(path: Path) -> tuple[tuple[int, int, int] | None, ...]:
+    """Size, time and number of a job's file and of what lies beside it."""
+    found: list[tuple[int, int, int] | None] = []
+    for end in ("", *_LOGS):
+        try:
+            seen = Path(f"{path}{end}").stat()
+            found.append((seen.st_size, seen.st_mtime_ns, seen.st_ino))
+        except OSError:
+            found.append(None)
+    return tuple(found)
+
+
+def _require_place(path: Path, *, create: bool) -> None:
     if create and path.exists():
         raise BadInput(f"{visible(str(path))} is there already; name another file with --job")
     if create and not path.parent.is_dir():
@@ -52,11 +157,6 @@ def connect(place: str, *, create: bool = False) -> Engine:
         )
     if not create and not _is_database(path):
         raise Unreadable(f"{visible(str(path))} is not a job: it does not begin like a database")
-    _refuse_network(path)
-    engine = create_engine(f"sqlite:///{path}", connect_args={"check_same_thread": False})
-    event.listen(engine, "connect", _prepare)
-    event.listen(engine, "begin", _begin)
-    return engine
 
 
 def _to_server(place: str) -> Engine:
@@ -99,15 +199,24 @@ def _is_database(path: Path) -> bool:
 
 
 def _prepare(connection: Any, _record: Any) -> None:
+    _distrust(connection)
+    (mode,) = connection.execute("PRAGMA journal_mode=WAL").fetchone()
+    if mode not in ("wal", "memory"):
+        raise BadInput(f"the disk under this job allows no write-ahead log (it gives {mode}): {_ELSEWHERE}")
+
+
+def _prepare_to_look(connection: Any, _record: Any) -> None:
+    _distrust(connection)
+    connection.execute("PRAGMA query_only=ON")
+
+
+def _distrust(connection: Any) -> None:
     connection.isolation_level = None
     # Since Python 3.12: then no statement here can write over the rows of the schema itself.
     if hasattr(connection, "setconfig"):
         connection.setconfig(sqlite3.SQLITE_DBCONFIG_DEFENSIVE, True)  # type: ignore[attr-defined,unused-ignore]  # noqa: FBT003 - it takes no name
     for pragma in _PRAGMAS:
         connection.execute(f"PRAGMA {pragma}")
-    (mode,) = connection.execute("PRAGMA journal_mode=WAL").fetchone()
-    if mode not in ("wal", "memory"):
-        raise BadInput(f"the disk under this job allows no write-ahead log (it gives {mode}): {_ELSEWHERE}")
 
 
 def _begin(connection: Any) -> None:

@@ -10,12 +10,10 @@ from __future__ import annotations
 
 import json
 import os
-import secrets
-import shutil
 import sqlite3
 import zipfile
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager, suppress
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
@@ -26,6 +24,7 @@ from sqlmodel import Session, select
 from ledger.domain.canonical import canonical, sha256
 from ledger.domain.errors import BadInput, FitupError, Tampered, Unreadable, visible
 from ledger.domain.finding import Finding
+from ledger.domain.leftovers import passing, remove
 from ledger.store.chain import Raw, raw_rows
 from ledger.store.permanent import add_entry, keep_file
 from ledger.store.replay import seal_of
@@ -266,26 +265,18 @@ def _job(facts: Session) -> str:
 @contextmanager
 def _aside(out: Path) -> Iterator[Path]:
     """A passing name beside `out` that takes its place when all went well, and is gone otherwise."""
-    beside = out.parent / f".fitup-{secrets.token_hex(8)}.part"
+    beside = passing(out.parent)
     try:
         yield beside
         beside.rename(out)
         _sync(out.parent)
     except (OSError, sqlite3.Error) as fault:
-        _remove(beside)
+        remove(beside)
         reason = getattr(fault, "strerror", None) or str(fault)
         raise BadInput(f"cannot write {visible(str(out))}: {reason}; nothing was left there") from fault
     except BaseException:
-        _remove(beside)
+        remove(beside)
         raise
-
-
-def _remove(path: Path) -> None:
-    if path.is_dir():
-        shutil.rmtree(path, ignore_errors=True)
-    else:
-        with suppress(OSError):
-            path.unlink()
 
 
 def _sync(path: Path) -> None:

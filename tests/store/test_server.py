@@ -15,6 +15,7 @@ from ledger.domain.errors import BadInput, Collided, FitupError, JobBusy, Tamper
 from ledger.job import Job
 from ledger.release.custody import examine
 from ledger.store.grants import grants
+from ledger.store.guards import create_tables
 from ledger.store.journal import Store, now
 from ledger.store.place import connect
 from ledger.store.replay import seal_of
@@ -356,6 +357,32 @@ def test_a_file_comes_in_on_a_server_and_nothing_is_left_of_an_altered_one(datab
     with Job.bring_in(database, tmp_path / "out", ask) as other:
         assert ":".join(map(str, other.seal())) == seal
     assert examine(database).whole
+
+
+@pytest.mark.parametrize("at", ["laid out", "filled"])
+def test_an_import_that_was_killed_does_not_stop_the_next_one(database, tmp_path, clock, at):
+    """Killed between the tables and the entries, and before the last word."""
+    with small_job(str(tmp_path / "fitup.db"), clock) as job:
+        job.export(tmp_path / "out")
+    engine = connect(database)
+    create_tables(engine)
+    if at == "filled":
+        connection = engine.connect()
+        connection.begin()
+        connection.exec_driver_sql("SELECT fitup.keep_file(encode(sha256('x'), 'hex')::varchar, 'x')")
+        with owner(database) as raw:
+            raw.execute(
+                "SELECT pg_terminate_backend(%s)",
+                (connection.exec_driver_sql("SELECT pg_backend_pid()").scalar(),),
+            )
+        connection.invalidate()
+    engine.dispose()
+    with Job.bring_in(database, tmp_path / "out", ask) as other:
+        assert other.seal()[0] == 8
+    assert examine(database).whole
+    with pytest.raises(BadInput, match="a job in that database already"):
+        Job.bring_in(database, tmp_path / "out", ask)
+    assert examine(database).entries == 8
 
 
 def test_whoever_only_looks_writes_nothing(shared):
