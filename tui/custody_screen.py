@@ -102,21 +102,27 @@ class KeepingScreen(WaysScreen):
         self.tell(f"{'intact' if seen.ok else 'altered'}, checked {against}", fault=not seen.ok)
 
     def _since(self) -> None:
-        from ledger.files import read_seal
+        from ledger.domain.seal import read_seal
 
         def reads(text: str) -> str:
             seq, start = read_seal(text)
-            return f"entry {seq}, whose hash begins {start[:12]}"
+            return f"entry {seq}, {start}" if "-" in start else f"entry {seq}, whose hash begins {start[:12]}"
 
         def take(text: str) -> None:
             from ledger.files import examine
 
             self.ask(lambda: examine(self.fitup.place, since=text.strip()), self._examined, busy="verifying")
 
-        self.enter("which seal?", reads, take, hint="SEQ:HASH, as a packet or sheet shows it")
+        self.enter(
+            "which seal?",
+            reads,
+            take,
+            hint="SEQ:HASH as a packet or sheet shows it, or the seal that you noted",
+        )
 
     def _examined(self, seen: Examined) -> None:
-        self._found(Text("\n").join(finding_text(self.app, self.signs, f) for f in seen.problems))
+        lines = [finding_text(self.app, self.signs, f) for f in seen.problems]
+        self._found(Text("\n").join([*lines, *([said(seen.unsigned, most=400)] if seen.unsigned else [])]))
         words = (
             "intact, and continues from that seal"
             if seen.whole

@@ -14,6 +14,7 @@ from textual.widgets import DataTable, Input, Static
 
 from ledger.domain.moment import local, local_minute
 from ledger.domain.plural import counted
+from ledger.domain.seal import short_seal
 from tui.actions import bindings
 from tui.entries import about
 from tui.frame import JobScreen
@@ -61,7 +62,11 @@ class JournalScreen(JobScreen):
         return self.query_one("#entries", DataTable)
 
     def refreshed(self) -> None:
-        self.ask(lambda: tuple(self.job.journal()), self._show)
+        self.ask(self._read, self._show)
+
+    def _read(self) -> tuple[tuple[Written, ...], str]:
+        entries = tuple(self.job.journal())
+        return entries, short_seal(entries[-1].seq, entries[-1].hash) if entries else ""
 
     def action_filter(self) -> None:
         """Type to narrow the list."""
@@ -97,9 +102,9 @@ class JournalScreen(JobScreen):
         entry = next((e for e in self.entries if str(e.seq) == event.row_key.value), None)
         self.query_one("#detail", Static).update(_whole(entry) if entry else "")
 
-    def _show(self, entries: Any) -> None:
-        self.entries = entries
-        self.head(f"journal: {counted(len(entries), 'entry', 'entries')}")
+    def _show(self, read: Any) -> None:
+        self.entries, seal = read
+        self.head(f"journal: {counted(len(self.entries), 'entry', 'entries')}, seal {seal}")
         self._fill()
 
     def _fill(self) -> None:

@@ -116,6 +116,7 @@ COMMANDS: dict[str, Command] = {
     "dimensions": tables.dimensions,
     "changes": tables.changes,
     "verify": verify.verify,
+    "seal": custody.seal,
     "guard": custody.guard,
     "grants": custody.grants_of,
     "export": custody.export,

@@ -19,6 +19,14 @@ def export(args: argparse.Namespace) -> int:
     return answer(args, f"exported to {visible(args.out)}, seal {seal}", out=args.out, seal=seal)
 
 
+def seal(args: argparse.Namespace) -> int:
+    from ledger.domain.seal import short_seal
+    from ledger.release.custody import seal as seal_of
+
+    seq, mark = seal_of(place_of(args))
+    return answer(args, short_seal(seq, mark), note=short_seal(seq, mark), seal=f"{seq}:{mark}")
+
+
 def bring_in(args: argparse.Namespace) -> int:
     from ledger.job import Job
 

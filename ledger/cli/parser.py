@@ -355,7 +355,11 @@ def _release(add: Any) -> None:
         "--since",
         default="",
         metavar="SEAL",
-        help="an old journal seal (SEQ:HASH, as printed) that the job must extend",
+        help="an old journal seal that the job must extend: SEQ:HASH as printed, or as fitup seal prints it",
+    )
+    add(
+        "seal",
+        "the journal seal, short enough to note by hand; a later verify --since finds a rewriting before it",
     )
     p = add(
         "guard", "whether every DXF in a folder is byte for byte a locked, current revision; exit 0 only then"

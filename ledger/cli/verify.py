@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 from pathlib import Path
+from typing import Any
 
 from ledger.cli.context import (
     as_json,
@@ -35,7 +36,13 @@ def _verify_job(args: argparse.Namespace) -> int:
     seen = examine(place_of(args), since=args.since)
     back = [{"entry": seq, "at": at, "before": before} for seq, at, before in seen.clock_set_back]
     if as_json(args):
-        body = {"ok": seen.whole, "entries": seen.entries, "seal": seen.seal, "since": args.since or None}
+        body: dict[str, Any] = {
+            "ok": seen.whole,
+            "entries": seen.entries,
+            "seal": seen.seal,
+            "since": args.since or None,
+        }
+        body |= {"signed_up_to": seen.signed_up_to, "note": seen.to_note, "unsigned": seen.unsigned or None}
         show_json({**body, "clock_set_back": back, "problems": [f.to_json() for f in seen.problems]})
         return 0 if seen.whole else TAMPERED
     extends = f", and it extends {args.since}" if args.since and seen.whole else ""
@@ -49,6 +56,8 @@ def _verify_job(args: argparse.Namespace) -> int:
             f"  the clock was set back before entry {step['entry']}: "
             f"from {local(str(step['before']))} to {local(str(step['at']))}; the order of entries is their number"
         )
+    if seen.unsigned:
+        say(f"  {seen.unsigned}")
     return 0 if seen.whole else TAMPERED
 
 

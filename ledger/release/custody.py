@@ -8,6 +8,7 @@ no longer opens can still be told what is wrong with it.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,11 +20,14 @@ from ledger.acts.vouching import Vouching
 from ledger.domain.canonical import sha256
 from ledger.domain.errors import Tampered
 from ledger.domain.finding import Finding
+from ledger.domain.seal import read_seal, short_seal
 from ledger.store import chain, transfer
 from ledger.store import facts as read
 from ledger.store.journal import Store
 from ledger.store.place import connect, undisturbed
 from ledger.store.replay import seal_of
+from ledger.store.sealed import read_body
+from ledger.store.signers import seen_seal
 from ledger.store.tables import LockFact
 from ledger.store.verify import problems
 
@@ -49,11 +53,27 @@ class Examined:
     seal: str
     problems: tuple[Finding, ...]
     clock_set_back: tuple[tuple[int, str, str], ...] = ()  # entry, its time, the later time before it
+    signed_up_to: int = (
+        0  # the last entry that a signature was put under: those behind it are anyone's to rewrite
+    )
+    to_note: str = ""  # the seal as it is copied by hand
 
     @property
     def whole(self) -> bool:
         """Whether nothing is wrong; a note is no wrong."""
         return not any(f.severity == "stop" for f in self.problems)
+
+    @property
+    def unsigned(self) -> str:
+        """What no signature covers, and how a rewriting of it is found all the same; empty where all is covered."""
+        first, last = self.signed_up_to + 1, self.entries
+        if first > last:
+            return ""
+        which = f"entry {last} is" if first == last else f"entries {first} to {last} are"
+        return (
+            f"{which} under no signature yet: whoever can write to the job can rewrite that unseen. "
+            f"Note the seal {self.to_note}; fitup verify --since finds a rewriting before it"
+        )
 
 
 def examine(place: str, *, since: str = "") -> Examined:
@@ -64,7 +84,7 @@ def examine(place: str, *, since: str = "") -> Examined:
 
     Raises BadInput, Unreadable; Tampered where the file is so broken that nothing can be read.
     """
-    old = chain.read_seal(since) if since else None
+    old = read_seal(since) if since else None
     return undisturbed(place, lambda engine: _examined(Store(engine, follow, ""), old))
 
 
@@ -75,7 +95,23 @@ def _examined(store: Store, old: tuple[int, str] | None) -> Examined:
         gone = chain.missing_seal(facts, *old) if old and readable else None
         seq, seal = seal_of(facts) if readable else (0, "")
         back = tuple(_set_back(facts)) if seq else ()
-        return Examined(seq, f"{seq}:{seal}", (*found, *([gone] if gone else [])), back)
+        problems_found = (*found, *([gone] if gone else []))
+        covered, note = (_signed_up_to(facts), short_seal(seq, seal)) if seq else (0, "")
+        return Examined(seq, f"{seq}:{seal}", problems_found, back, covered, note)
+
+
+def seal(place: str) -> tuple[int, str]:
+    """The journal seal of a job, of which nothing else is looked at or changed. Raises Tampered without an entry."""
+
+    def last(store: Store) -> tuple[int, str]:
+        with store.reading() as facts:
+            if not chain.can_be_read(facts):
+                raise Tampered(
+                    "the journal has no last entry that reads as one; fitup verify says what is wrong"
+                )
+            return seal_of(facts)
+
+    return undisturbed(place, lambda engine: last(Store(engine, follow, "")))
 
 
 def take_out(place: str, out: Path) -> str:
@@ -90,6 +126,20 @@ def take_out(place: str, out: Path) -> str:
             return transfer.export(facts, out)
     finally:
         store.close()
+
+
+def _signed_up_to(facts: Session) -> int:
+    """The last entry that somebody saw who signed behind it."""
+    marks: dict[int, str] = {}
+    covered = 0
+    for row in chain.raw_rows(facts):
+        if row.signature:
+            with suppress(ValueError):
+                seq, seen = seen_seal(read_body(row.body).act)
+                if marks.get(seq) == seen:
+                    covered = max(covered, seq)
+        marks[row.seq] = row.hash
+    return covered
 
 
 def _set_back(facts: Session) -> Iterator[tuple[int, str, str]]:
@@ -117,7 +167,7 @@ def standing(facts: Session, data: bytes) -> Standing:
 
 def holds(facts: Session, seal: str) -> bool:
     """Whether the journal has the row that a packet or sheet names as its seal (seq:hash)."""
-    return chain.missing_seal(facts, *chain.read_seal(seal)) is None
+    return chain.missing_seal(facts, *read_seal(seal)) is None
 
 
 def look_into(facts: Session, ident: str, data: bytes) -> PacketReport:

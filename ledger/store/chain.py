@@ -1,27 +1,25 @@
 """
 The chain of the journal by itself, at the speed of hashing: does every row follow from the one before?
 
-Rows are read as raw values: what someone wrote over them may be of any kind. A *seal* is `seq:hash`, as it is
-printed on packets and sheets; a journal *extends* it when that very row is still there and the chain holds.
+Rows are read as raw values: what someone wrote over them may be of any kind. A journal *extends* a seal
+(`ledger/domain/seal.py`) when that very row is still there and the chain holds.
 """
 
 from __future__ import annotations
 
 import hashlib
-import re
 from collections.abc import Iterable, Iterator
 from typing import Any, NamedTuple, cast
 
 from sqlalchemy import text
 from sqlmodel import Session
 
-from ledger.domain.errors import BadInput, visible
 from ledger.domain.finding import Finding
+from ledger.domain.seal import fits
 from ledger.store.guards import named, wrong_tables
 from ledger.store.sealed import ROW, START, read_body
 
 _AT_ONCE = 5000
-_FEWEST_FIGURES = 12  # of a hash, to name a row
 
 
 class Raw(NamedTuple):
@@ -100,23 +98,12 @@ def time_of(row: Raw) -> str:
         return ""
 
 
-def read_seal(written: str) -> tuple[int, str]:
-    """A seal as it is printed: `seq:hash`, of the hash at least twelve figures. Raises BadInput."""
-    found = re.fullmatch(r"\s*([0-9]{1,15}):([0-9a-fA-F]{12,64})\s*", written)
-    if not found:
-        raise BadInput(
-            f"read {visible(written)!r} as a seal; expected SEQ:HASH as a packet or sheet shows it, "
-            f"at least {_FEWEST_FIGURES} figures of the hash"
-        )
-    return int(found[1]), found[2].lower()
-
-
 def missing_seal(facts: Session, seq: int, start: str) -> Finding | None:
     """What is wrong where the journal does not hold the row of an old seal; None where it does."""
     of_entry = text(f"SELECT hash FROM {_journal(facts)} WHERE seq = :seq")  # noqa: S608 - our own name
     row = facts.connection().execute(of_entry, {"seq": seq}).first()
     where = f"entry {seq}"
-    if row is not None and str(row[0]).startswith(start):
+    if row is not None and fits(str(row[0]), start):
         return None
     newest = text(f"SELECT MAX(seq) FROM {_journal(facts)}")  # noqa: S608 - our own name
     last = facts.connection().execute(newest).scalar() or 0

@@ -12,9 +12,9 @@ from small_job import answer, ask, chained_again, edit, small_job
 from ledger.cli import main
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, Tampered
+from ledger.domain.seal import read_seal
 from ledger.job import Job
 from ledger.release.custody import examine
-from ledger.store.chain import read_seal
 
 
 @pytest.fixture

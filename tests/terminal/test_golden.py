@@ -58,7 +58,8 @@ def screen_text(place, screen, size, clock):
             return ["".join(piece.text for piece in line).rstrip() for line in strips]
 
     lines = asyncio.run(play())
-    return "\n".join(re.sub(r"[0-9a-f]{12,}", lambda m: "." * len(m[0]), line) for line in lines) + "\n"
+    drawn_anew = r"[0-9a-f]{12,}|(?:[2-9A-HJKMNP-Z]{4}-){4}[2-9A-HJKMNP-Z]"  # hashes, and the letters of a seal
+    return "\n".join(re.sub(drawn_anew, lambda m: "." * len(m[0]), line) for line in lines) + "\n"
 
 
 async def settle(pilot):
