@@ -29,6 +29,7 @@ from ledger.store.server_schema import SCHEMA, SEARCHED
 T = TypeVar("T")
 _LOGS = ("-wal", "-journal")  # what a database keeps beside its file and reads with it
 _TRIES = 4
+PATIENCE = "10s"  # so long a workstation queues for its turn on a server
 _PRAGMAS = (
     "synchronous=FULL",
     "foreign_keys=ON",
@@ -186,7 +187,7 @@ def _prepare_on_server(connection: Any, _record: Any) -> None:
     And how long a workstation queues for its turn.
     """
     connection.execute(f"SET search_path = {SEARCHED}")
-    connection.execute("SET lock_timeout = '10s'")
+    connection.execute(f"SET lock_timeout = '{PATIENCE}'")
     connection.commit()
 
 

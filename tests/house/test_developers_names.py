@@ -18,3 +18,11 @@ def test_what_developers_are_sent_to_is_there(name):
 
 def test_many_are_named():
     assert len(NAMED) > 40
+
+
+def test_every_test_that_developers_names_exists():
+    named = set(re.findall(r"`(test_\w+)`", TEXT))
+    tests = (p.read_text(encoding="utf-8") for p in (ROOT / "tests").rglob("test_*.py"))
+    there = {name for text in tests for name in re.findall(r"^ *def (test_\w+)", text, re.MULTILINE)}
+    assert len(named) > 20
+    assert named <= there | {p.stem for p in (ROOT / "tests").rglob("test_*.py")}

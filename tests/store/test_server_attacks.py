@@ -6,15 +6,20 @@ What such a role may do at all is tested as well: read, write facts, add the nex
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
+import os
+import random
 
 import psycopg
 import pytest
 from small_job import PASSPHRASE, answer, ask, small_job
 
+from ledger.acts.base import make
+from ledger.acts.parts import RecordPart
 from ledger.domain.canonical import canonical
-from ledger.domain.errors import FitupError, Tampered
+from ledger.domain.errors import FitupError, JobBusy, Tampered
 from ledger.job import Job
 from ledger.release.custody import examine, take_out
 from ledger.store.grants import grants
@@ -23,6 +28,7 @@ from ledger.store.place import connect
 from ledger.store.sealed import row_hash
 
 pytestmark = pytest.mark.usefixtures("server")
+ROUNDS = int(os.environ.get("FITUP_ROUNDS", "1"))
 
 
 def raw_at(address):
@@ -188,6 +194,18 @@ def test_kept_bytes_under_another_name_are_not_taken(role):
 
 @pytest.mark.parametrize(
     "script",
+    ["SELECT pg_advisory_lock(1718187125, 1)", "BEGIN; LOCK TABLE fitup.fact_part IN EXCLUSIVE MODE"],
+)
+def test_a_role_can_hold_the_others_up_and_they_are_told(role, shared, monkeypatch, script):
+    monkeypatch.setattr("ledger.store.place.PATIENCE", "200ms")
+    with raw_at(role) as raw, Job(shared, ask) as job:
+        raw.execute(script)
+        with pytest.raises(JobBusy, match="another workstation holds the job"):
+            job.do(make(RecordPart, number="P9", title="nut", form="bought"), by="Mira")
+
+
+@pytest.mark.parametrize(
+    "script",
     [
         "UPDATE fitup.fact_stamp SET seq = 1000000",
         "UPDATE fitup.fact_stamp SET seal = repeat('f', 64)",
@@ -340,6 +358,74 @@ def test_whatever_the_program_did_not_make_is_named_and_nothing_is_written(share
         assert any(f.where.startswith(name) for f in seen.problems), seen.problems
         with pytest.raises(FitupError):
             answer(job)
+
+
+_OPERATORS = ("=", "<>", "<", "||", "~")
+_KINDS = ("varchar", "text", "integer", "bytea")
+
+
+def forged_schema(raw, draw):
+    """A statement that puts something of its own into the schema, or where its tables could be led by it."""
+    tables = [
+        t for (t,) in raw.execute("SELECT tablename FROM pg_tables WHERE schemaname = 'fitup' ORDER BY 1")
+    ]
+    table = draw.choice(tables)
+    query = "SELECT attname, format_type(atttypid, -1) FROM pg_attribute WHERE attrelid = %s::regclass AND attnum > 0"
+    columns = raw.execute(query, (f"fitup.{table}",)).fetchall()
+    column, kind = draw.choice(sorted(columns))
+    named, where = f'"{column}"', draw.choice(("fitup", "pg_catalog"))
+    left, right = draw.choice(_KINDS), draw.choice(_KINDS)
+    when = f"{draw.choice(('BEFORE', 'AFTER'))} {draw.choice(('INSERT', 'UPDATE', 'DELETE'))}"
+    operator = (
+        f"CREATE FUNCTION {where}.odd(a {left}, b {right}) RETURNS bool LANGUAGE sql AS 'SELECT true'; "
+        f"CREATE OPERATOR {where}.{draw.choice(_OPERATORS)} "
+        f"(LEFTARG = {left}, RIGHTARG = {right}, FUNCTION = {where}.odd)"
+    )
+    cast = (
+        f"CREATE CAST ({draw.choice(('bytea AS varchar', 'bytea AS text'))}) WITHOUT FUNCTION AS ASSIGNMENT"
+    )
+    privilege, to = draw.choice(("TRUNCATE", "TRIGGER", "REFERENCES")), draw.choice(("PUBLIC", "adding"))
+    granted = f"GRANT {privilege} ON {table} TO {to}"
+    return draw.choice(
+        (
+            f"CREATE INDEX sly ON {table} ({named}) {draw.choice(('', f'WHERE {named} IS NULL'))}",
+            f"CREATE TRIGGER sly {when} ON {table} FOR EACH ROW EXECUTE FUNCTION public.sly()",
+            f"CREATE RULE sly AS ON {when.split()[1]} TO {table} DO ALSO SELECT 1",
+            f"CREATE POLICY sly ON {table} USING ({draw.choice(('true', 'false'))})",
+            f"ALTER TABLE {table} ENABLE ROW LEVEL SECURITY",
+            f"ALTER TABLE {table} ALTER {named} SET DEFAULT NULL; ALTER TABLE {table} ADD sly integer DEFAULT 1",
+            f"ALTER TABLE {table} ADD CHECK ({named} IS NOT NULL)",
+            f"CREATE DOMAIN public.odd AS {kind}; ALTER TABLE {table} ALTER {named} TYPE public.odd",
+            f"CREATE DOMAIN fitup.odd AS {kind}",
+            f"CREATE VIEW fitup.odd AS SELECT * FROM {table}",
+            operator,
+            cast,
+            granted,
+        )
+    )
+
+
+@pytest.mark.parametrize("seed", range(12 * ROUNDS))
+def test_a_schema_altered_at_random_is_found_and_nothing_of_it_runs(shared, seed):
+    draw = random.Random(seed)
+    with raw_at(shared) as raw:
+        raw.execute(_LOG)
+        while True:
+            script = forged_schema(raw, draw)
+            try:
+                raw.execute(script)
+            except psycopg.Error:  # the server itself allows no such thing
+                raw.rollback()
+                continue
+            break
+        raw.execute("DELETE FROM public.ran")
+    assert not examine(shared).whole, script
+    with contextlib.suppress(FitupError), Job(shared, ask) as job:
+        answer(job)
+        assert {f.severity for f in job.verify()} <= {"note"}, (
+            script
+        )  # what was odd about the facts went with their tables
+    assert _ran(shared) == [], script
 
 
 def test_a_row_that_reads_as_no_entry_stops_nothing_but_itself(shared, tmp_path):

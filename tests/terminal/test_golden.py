@@ -58,7 +58,9 @@ def screen_text(place, screen, size, clock):
             return ["".join(piece.text for piece in line).rstrip() for line in strips]
 
     lines = asyncio.run(play())
-    drawn_anew = r"[0-9a-f]{12,}|(?:[2-9A-HJKMNP-Z]{4}-){4}[2-9A-HJKMNP-Z]"  # hashes, and the letters of a seal
+    drawn_anew = (
+        r"[0-9a-f]{12,}|(?:[2-9A-HJKMNP-Z]{4}-){4}[2-9A-HJKMNP-Z]"  # hashes, and the letters of a seal
+    )
     return "\n".join(re.sub(drawn_anew, lambda m: "." * len(m[0]), line) for line in lines) + "\n"
 
 
