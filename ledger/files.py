@@ -43,9 +43,10 @@ __all__ = [
     "not_checked",
     "opening_to_json",
     "read_regular",
-    "read_seal",
     "scan",
+    "seal",
     "stage_packet",
+    "take_out",
     "write_whole",
 ]
 
@@ -91,13 +92,6 @@ def opening_to_json(ring: Contour) -> dict[str, float]:
     from ledger.comparison import look as looking
 
     return looking.opening_to_json(ring)
-
-
-def read_seal(text: str) -> tuple[int, str]:
-    """The number and hash of a journal seal as printed, SEQ:HASH. Raises BadInput."""
-    from ledger.store import chain
-
-    return chain.read_seal(text)
 
 
 def choices(**said: Any) -> Choices:
@@ -161,3 +155,17 @@ def stage_packet(out: Path, name: str, data: bytes, drawings: Mapping[str, bytes
     from ledger.packet import build
 
     return build.stage_packet(out, name, data, drawings)
+
+
+def take_out(place: str, out: Path) -> str:
+    """Export the job at a place, even one that is not intact; its seal. Raises BadInput, Unreadable."""
+    from ledger.release import custody
+
+    return custody.take_out(place, out)
+
+
+def seal(place: str) -> tuple[int, str]:
+    """Number and hash of the newest entry of the job at a place. Raises Unreadable."""
+    from ledger.release import custody
+
+    return custody.seal(place)

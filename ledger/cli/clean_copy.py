@@ -51,7 +51,7 @@ def _told(args: argparse.Namespace, made: Mended, words: str, **named: str) -> i
 
 def _write(out: Path, data: bytes) -> None:
     """A new file, whole or not at all; one that is there is left alone."""
-    from ledger.packet.build import write_whole
+    from ledger.files import write_whole
 
     if os.path.lexists(out):
         raise BadInput(f"{visible(str(out))} is there already: name a new file")

@@ -13,7 +13,7 @@ from ledger.domain.plural import counted
 
 
 def export(args: argparse.Namespace) -> int:
-    from ledger.release.custody import take_out
+    from ledger.files import take_out
 
     seal = take_out(place_of(args), Path(args.out))
     return answer(args, f"exported to {visible(args.out)}, seal {seal}", out=args.out, seal=seal)
@@ -21,7 +21,7 @@ def export(args: argparse.Namespace) -> int:
 
 def seal(args: argparse.Namespace) -> int:
     from ledger.domain.seal import short_seal
-    from ledger.release.custody import seal as seal_of
+    from ledger.files import seal as seal_of
 
     seq, mark = seal_of(place_of(args))
     return answer(args, short_seal(seq, mark), note=short_seal(seq, mark), seal=f"{seq}:{mark}")

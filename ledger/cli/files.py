@@ -62,7 +62,7 @@ def write_picture(path: Path, svg: str) -> None:
     """The picture of a fit, as an SVG file. Raises BadInput for another kind of file, or one that cannot be written."""
     if path.suffix.lower() != ".svg":
         raise BadInput(f"{visible(str(path))}: the picture of a fit is an .svg file")
-    from ledger.packet.build import write_whole
+    from ledger.files import write_whole
 
     write_whole(path, svg.encode())
 
