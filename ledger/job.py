@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -164,7 +165,7 @@ class Job:
     def do_made(self, made: Callable[[Session, str], Act], *, by: str) -> int:
         """`do` for an act that is made from the facts as they stand, and the day. Raises BadInput."""
         with self._writing() as facts:
-            return self._do(facts, made(facts, self.judging.today), by)
+            return self._do(facts, made(facts, self.store.today(facts)), by)
 
     def enter(self, kind: str, /, *, by: str, **fields: Any) -> int:
         """`do` for an act by the name of its class, `RecordHole`, with these fields. Raises BadInput."""
@@ -410,8 +411,8 @@ class Job:
     ) -> tuple[Verdict, ...]:
         """One signature for a set. Raises NotReleasable, BadInput, UnknownName."""
         signer = self._signer(person)
-        with self._writing() as facts:
-            return signing.sign(signer, self.judging.bench(facts, numbers), role, again)
+        with self._signing("nothing was signed") as (write, facts):
+            return signing.sign(signer, write, self.judging.bench(facts, numbers), role, again)
 
     @tried_again
     def set_policy(
@@ -442,22 +443,22 @@ class Job:
         hold it to.
         """
         signer = self._signer(person)
-        with self._writing() as facts:
+        with self._signing("nothing was permitted") as (write, facts):
             bench = self.judging.bench(facts, (number,))
             found = to_permit(bench, number, fields["code"], fields["place"])
             if seen is not None and seen.tellings != found.tellings:
                 raise BadInput(
                     f"{fields['code']} is now told of {found.text}, not of {seen.text}: look again"
                 )
-            give(signer, facts, found, bench.today, **fields)
+            give(signer, write, bench, found, **fields)
         return found
 
     @tried_again
     def withdraw_permit(self, permit: int, person: str, reason: str) -> None:
         """Withdraw the permit of this entry, for every part that it names. Raises BadInput."""
         signer = self._signer(person)
-        with self._writing() as facts:
-            withdraw(signer, facts, permit, reason)
+        with self._signing("nothing was withdrawn") as (write, facts):
+            withdraw(signer, write, facts, permit, reason)
 
     @tried_again
     def lock(self, numbers: Sequence[str], person: str, out: Path) -> LockMade:
@@ -475,9 +476,10 @@ class Job:
             ) from fault
         staged: Sequence[Any] = ()
         try:
-            with self._writing() as facts:
-                custody.require_whole(facts)
-                released, staged = signing.lock(signer, self.judging.bench(facts, numbers), out)
+            with self._writing() as write:
+                custody.require_whole(write)
+                with self.store.replayed.facts(write) as facts:
+                    released, staged = signing.lock(signer, write, self.judging.bench(facts, numbers), out)
         except BaseException:
             for waiting in staged:
                 waiting.discard()
@@ -533,8 +535,7 @@ class Job:
 
         Raises UnknownName; Tampered where its lock does not count, or what was kept is another lock's packet.
         """
-        with self.store.reading() as facts:
-            require_followed(facts)
+        with self._handing_out() as facts:
             return handouts.packet(facts, number, revision)
 
     def picture(self, name: str, kind: str = "svg") -> bytes:
@@ -548,7 +549,7 @@ class Job:
 
         Raises UnknownName, BadInput, Tampered.
         """
-        with self.store.reading() as facts:
+        with self._handing_out() as facts:
             return handouts.sheet(facts, self.judging, number, paper)
 
     def record(self, number: str, revision: str = "") -> bytes:
@@ -557,29 +558,27 @@ class Job:
 
         Raises UnknownName, Tampered.
         """
-        with self.store.reading() as facts:
+        with self._handing_out() as facts:
             return of_part.kept_record(facts, number, revision)
 
     def report(self) -> bytes:
         """The whole job as one HTML file that needs nothing else: judged afresh, now."""
-        with self.store.reading() as facts:
+        with self.store.replaying() as facts:
             return handouts.report(facts, self.judging)
 
     def stands(self, data: bytes) -> custody.Standing:
         """Whether these exact bytes are a locked revision, and a current one."""
-        with self.store.reading() as facts:
-            require_followed(facts)
+        with self.store.replaying() as facts:
             return custody.standing(facts, data)
 
     def look_into(self, data: bytes) -> PacketReport:
         """A packet by itself and, where it is of this job, whether the journal holds its entry. Raises Unreadable."""
-        with self.store.reading(beside=False) as facts:
+        with self.store.replaying() as facts:
             return custody.look_into(facts, self.ident, data)
 
     def guard(self, folder: Path) -> Folder:
         """Every DXF in a folder: is it, byte for byte, a locked and current revision? Raises Unreadable."""
-        with self.store.reading() as facts:
-            require_followed(facts)
+        with self.store.replaying() as facts:
             return guard(facts, folder)
 
     def seal(self) -> tuple[int, str]:
@@ -740,7 +739,8 @@ class Job:
     @property
     def day(self) -> str:
         """Today, as YYYY-MM-DD in UTC."""
-        return self.judging.today
+        with self.store.reading() as facts:
+            return self.store.today(facts)
 
     def instruments(self) -> tuple[Calibration, ...]:
         """The newest calibration of every instrument of the job's own, by name."""
@@ -770,7 +770,7 @@ class Job:
 
     def _signer(self, name: str) -> signing.Signer:
         """The person with an opened key: asked for before the job is held, so that no workstation waits on typing."""
-        with self.store.reading() as facts:
+        with self.store.replaying() as facts:
             person = person_named(facts, name)
             held = keys_in_force(facts, person.name)
         return signing.Signer(self.store, self.ident, person.name, *self.sitting.key(person.name, held))
@@ -787,6 +787,24 @@ class Job:
             require_followed(facts)
             raise BadInput("this job has no entries: it was not started by fitup")
         return found[0]
+
+    @contextmanager
+    def _handing_out(self) -> Iterator[Session]:
+        """What the journal says. Raises Tampered where the fact tables, if they are this program's, say otherwise."""
+        with self.store.replaying() as facts:
+            if not self.only_reads:
+                custody.require_agreement(facts, "nothing is handed out")
+            yield facts
+
+    @contextmanager
+    def _signing(self, undone: str) -> Iterator[tuple[Session, Session]]:
+        """
+        A session to write in, and what the journal says, to judge by. Raises Tampered where the fact tables say
+        something else; `undone` is what was not done then.
+        """
+        with self._writing() as write, self.store.replayed.facts(write) as facts:
+            custody.require_agreement(facts, undone)
+            yield write, facts
 
     def _writing(self) -> Any:
         if self.stopped:

@@ -41,7 +41,7 @@ def reading_of(
         value=reading.value,
         uncertainty=reading.uncertainty,
         instrument=reading.instrument,
-        day=judging.today,
+        day=judging.store.today(facts),
         against=against,
         how=reading.how,
     )

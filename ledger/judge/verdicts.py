@@ -65,11 +65,12 @@ class Judging:
 
     def verdicts(self, numbers: Sequence[str]) -> tuple[Verdict, ...]:
         """
-        Judge these parts as a set. A locked revision's verdict is read from its lock. Raises UnknownName.
+        Judge these parts as a set, from what the journal says. A locked revision's verdict is read from its lock.
 
-        Where a change has left a role open that was signed before, it is said what changed.
+        Where a change has left a role open that was signed before, it is said what changed. Raises UnknownName;
+        Tampered where the journal does not hold together.
         """
-        with self.store.reading() as facts, self.kept():
+        with self.store.replaying() as facts, self.kept():
             bench = self.bench(facts, numbers, kept=True)
             return tuple(self.told(facts, bench, self.verdict(facts, bench, n)) for n in bench.together)
 
@@ -78,7 +79,7 @@ class Judging:
         with self.store.reading() as facts:
             seq, seal = seal_of(facts)
             people = tuple((p.name, tuple(json.loads(p.roles))) for p in read.rows(facts, PersonFact))
-            return Listed(f"{seq}:{seal}", self.today, read.part_lines(facts), people)
+            return Listed(f"{seq}:{seal}", self.store.today(facts), read.part_lines(facts), people)
 
     def each_verdict(self, numbers: Sequence[str], *, changes: bool = False) -> Iterator[Stands]:
         """
@@ -131,7 +132,8 @@ class Judging:
         for number in numbers:
             newest_part(facts, number)
         together = tuple(dict.fromkeys(numbers))
-        return Bench(facts, together, self.today, Records(facts, whole), self.outcomes if kept else None)
+        today = self.store.today(facts)
+        return Bench(facts, together, today, Records(facts, whole), self.outcomes if kept else None)
 
     def bench_of(self, facts: Session, connection: Connection, *, kept: bool = False) -> Bench:
         """A connection as the verdict of its open parts sees it: an open revision counts, not the locked before."""
@@ -146,8 +148,3 @@ class Judging:
             yield
         finally:
             self.outcomes.save()
-
-    @property
-    def today(self) -> str:
-        """Today, as YYYY-MM-DD in UTC."""
-        return self.store.clock().date().isoformat()

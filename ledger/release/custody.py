@@ -23,6 +23,7 @@ from ledger.domain.finding import Finding
 from ledger.domain.seal import read_seal, short_seal
 from ledger.store import chain, transfer
 from ledger.store import facts as read
+from ledger.store.agreement import disagreements
 from ledger.store.journal import Store
 from ledger.store.place import connect, undisturbed
 from ledger.store.replay import seal_of
@@ -186,6 +187,15 @@ def require_whole(facts: Session) -> None:
     for found in problems(facts, follow):
         if found.severity == "stop":
             raise Tampered(f"{found.message}: nothing was locked; fitup verify says all that is wrong")
+
+
+def require_agreement(facts: Session, undone: str) -> None:
+    """
+    Raise Tampered where the fact tables do not say what the journal says; `facts` were replayed, `undone` is what was
+    not done.
+    """
+    for found in disagreements(facts):
+        raise Tampered(f"{found.message}: {undone}; fitup verify says all that is wrong")
 
 
 def bring_in(source: Path, store: Store) -> tuple[int, str]:

@@ -87,19 +87,19 @@ def _uncovered(
     return tuple(found)
 
 
-def give(signer: Signer, facts: Session, found: ToPermit, today: str, **fields: str) -> None:
+def give(signer: Signer, write: Session, bench: Bench, found: ToPermit, **fields: str) -> None:
     """Write signed permits of what was found, one for each telling. Raises BadInput."""
-    above = _reaches(found.finding, today, fields.get("until", ""), fields.get("up_to", ""))
+    above = _reaches(found.finding, bench.today, fields.get("until", ""), fields.get("up_to", ""))
     for connection, parts in found.tellings:
         named = tuple({"number": number, "revision": revision} for number, revision in parts)
         whose: dict[str, Any] = {"connection": connection, "parts": named}
-        signer.append(facts, signer.act(facts, Permit, above=above, **whose, **fields))
+        signer.append(write, signer.act(bench.facts, Permit, above=above, **whose, **fields))
 
 
-def withdraw(signer: Signer, facts: Session, permit: int, reason: str) -> None:
+def withdraw(signer: Signer, write: Session, facts: Session, permit: int, reason: str) -> None:
     """Write that the permit of this entry no longer holds, for all the parts that it names. Raises BadInput."""
     fields: dict[str, Any] = {"permit": permit, "reason": reason}
-    signer.append(facts, signer.act(facts, WithdrawPermit, **fields))
+    signer.append(write, signer.act(facts, WithdrawPermit, **fields))
 
 
 def _reaches(finding: Finding, today: str, until: str, up_to: str) -> bool:

@@ -127,9 +127,11 @@ class Signer:
         return self.store.append(facts, job=self.job, by=self.person, act=body, signature=signature)
 
 
-def sign(signer: Signer, bench: Bench, role: str, again: Mapping[str, str]) -> tuple[Verdict, ...]:
+def sign(
+    signer: Signer, write: Session, bench: Bench, role: str, again: Mapping[str, str]
+) -> tuple[Verdict, ...]:
     """
-    One signature for every part of the bench; returns the verdicts as they were signed.
+    One signature for every part of the bench, written in the session `write`; the verdicts as they were signed.
 
     Raises NotReleasable where a check stops, BadInput for a missing re-entry. `again` maps a key dimension
     ("NUMBER/name") to its value typed anew, expected in self-check.
@@ -150,7 +152,7 @@ def sign(signer: Signer, bench: Bench, role: str, again: Mapping[str, str]) -> t
     ]
     fields = {"role": role, "meaning": MEANINGS.get(role, ""), "subjects": subjects, "self_check": alone}
     act = signer.act(facts, SignRevision, re_entered=tuple(sorted(again)) if alone else (), **fields)
-    signer.append(facts, act)
+    signer.append(write, act)
     return verdicts
 
 
@@ -209,12 +211,12 @@ def policy(
     }
 
 
-def lock(signer: Signer, bench: Bench, out: Path) -> tuple[LockMade, tuple[Staged, ...]]:
+def lock(signer: Signer, write: Session, bench: Bench, out: Path) -> tuple[LockMade, tuple[Staged, ...]]:
     """
     Judge, stage and write; returns what was made and what waits on the disk to take its place.
 
-    To be called inside one writing session; the staged files are committed only after that session has ended well.
-    Raises NotReleasable.
+    To be called inside one writing session, `write`; the staged files are committed only after that session has ended
+    well. Raises NotReleasable.
     """
     from ledger.packet.build import assemble, stage_packet
     from ledger.packet.contents import contents
@@ -226,28 +228,28 @@ def lock(signer: Signer, bench: Bench, out: Path) -> tuple[LockMade, tuple[Stage
     parts = [bench.cases(number)[0].part for number in bench.together]
     dxf = {p.number: read.kept_file(facts, p.taken.dxf_sha256) for p in parts if p.taken}
     files = contents(parts, dxf, sheets=_sheets(bench, parts, verdicts))
-    digests = {name: signer.store.keep(facts, data) for name, data in files.items()}
+    digests = {name: signer.store.keep(write, data) for name, data in files.items()}
     locked = [
         LockedPart(
             number=p.number,
             revision=p.revision,
             subject=v.subject,
-            verdict=signer.store.keep(facts, canonical(v.to_json())),
+            verdict=signer.store.keep(write, canonical(v.to_json())),
             dxf=p.taken.dxf_sha256 if p.taken else "",
             dxf_name=dxf_name(p) if p.taken else "",
-            record=signer.store.keep(facts, _record(signer, bench, p, v)),
+            record=signer.store.keep(write, _record(signer, bench, p, v)),
             fixed=tuple(Fixed(name=n, nominal=v, uncertainty=u) for n, v, u in fixed(p.dimensions)),
         )
         for p, v in zip(parts, verdicts, strict=True)
     ]
-    sealed = signer.append(facts, signer.act(facts, Lock, parts=locked, contents=digests))
+    sealed = signer.append(write, signer.act(facts, Lock, parts=locked, contents=digests))
     seal = f"{sealed.seq}:{sealed.hash}"
     data = assemble(files, sealed, seal=seal)
     name = packet_name(parts, sealed.hash)
     keep = KeepPacket(
-        lock_seq=sealed.seq, sha256=signer.store.keep(facts, data), file_name=name, contents=digests
+        lock_seq=sealed.seq, sha256=signer.store.keep(write, data), file_name=name, contents=digests
     )
-    signer.store.append(facts, job=signer.job, by=signer.person, act=keep.model_dump(mode="json"))
+    signer.store.append(write, job=signer.job, by=signer.person, act=keep.model_dump(mode="json"))
     plain = {dxf_name(p): dxf[p.number] for p in parts if p.taken}
     staged = stage_packet(out, name, data, plain)
     released = LockMade(sealed.seq, seal, out / name, out / name.removesuffix(".zip"), keep.sha256, verdicts)

@@ -34,8 +34,9 @@ from ledger.store.replay import (
     stopped_at,
 )
 from ledger.store.rows import put_row
-from ledger.store.sealed import Sealed, check_signature, row_hash, signed_statement
-from ledger.store.tables import Fact, KeptFileRow, Permanent, StampFact
+from ledger.store.sealed import Sealed, check_signature, read_body, row_hash, signed_statement
+from ledger.store.snapshot import Replayed
+from ledger.store.tables import Fact, JournalRow, KeptFileRow, Permanent, StampFact
 from ledger.store.verify import problems
 
 Clock = Callable[[], datetime]
@@ -57,12 +58,33 @@ class Store:
         self._apply = apply
         self._writer = writer
         self._beside: Engine | None = None
+        self.replayed = Replayed(apply, writer)
+
+    @contextmanager
+    def replaying(self) -> Iterator[Session]:
+        """
+        A session that sees one state of the job with the facts that its journal says; the fact tables are not read.
+
+        Raises Tampered where the journal does not hold together.
+        """
+        with self._session(_READING) as job, self.replayed.facts(job) as facts:
+            yield facts
+
+    def today(self, facts: Session) -> str:
+        """
+        Today, as YYYY-MM-DD in UTC: what the clock says, unless an entry is later. So a clock that was set back revives
+        no permit. Of facts that were replayed every entry counts, else the newest.
+        """
+        latest = facts.info.get("latest")
+        if latest is None:
+            newest = facts.exec(select(JournalRow.body).order_by(JournalRow.seq.desc()).limit(1)).first()  # type: ignore[attr-defined]  # a column at run time
+            latest = read_body(newest).at if newest else ""
+        return max(self.clock().astimezone(UTC).date().isoformat(), latest[:10])
 
     @contextmanager
     def reading(self, *, beside: bool = True) -> Iterator[Session]:
         """A session that sees one state of the job and writes nothing; `beside` False: the job's own tables."""
-        how = {"fitup_begin": "BEGIN", "isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
-        with self._session(how) as facts:
+        with self._session(_READING) as facts:
             if self._beside is None or not beside:
                 yield facts
                 return
@@ -256,6 +278,7 @@ class Store:
             raise in_our_words(fault, committing=True) from fault
 
 
+_READING = {"fitup_begin": "BEGIN", "isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
 _WRITING = {"fitup_begin": "BEGIN IMMEDIATE", "isolation_level": "SERIALIZABLE", "postgresql_readonly": False}
 
 

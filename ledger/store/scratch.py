@@ -20,10 +20,12 @@ from ledger.store.tables import Fact
 
 
 @contextmanager
-def scratch() -> Iterator[Connection]:
-    """A connection to empty fact tables; they are gone when it is closed."""
+def scratch(data: bytes = b"") -> Iterator[Connection]:
+    """A connection to empty fact tables, or those of a database in these bytes; they are gone when it is closed."""
     with _engine().connect() as connection:
-        for table in _tables():
+        if data:
+            connection.connection.driver_connection.deserialize(data)  # type: ignore[union-attr]  # sqlite3's own
+        for table in () if data else _tables():
             connection.exec_driver_sql(table)
         yield connection
 

@@ -206,7 +206,7 @@ def _replayed(facts: Session, apply: Apply, rows: list[Raw], told: set[str]) -> 
                 yield Finding("entry_set_aside", message, where=f"entry {seq}", severity="warning")
             if stopped and f"entry {stopped.seq}" not in told:
                 yield _not_allowed(stopped)
-            yield from _compared(facts, then, touched)
+            yield from compared(facts, then, touched)
 
 
 def _not_allowed(stopped: Stopped) -> Finding:
@@ -227,9 +227,11 @@ def _touch(session: Any, touched: Touched, seq: int | None) -> None:
         touched[str(row.__tablename__), json.dumps(key)] = seq or 0
 
 
-def _compared(facts: Session, followed: Session, touched: Touched) -> Iterator[Finding]:
+def compared(
+    facts: Session, followed: Session, touched: Touched, tables: Iterable[type[Fact]] = FACTS
+) -> Iterator[Finding]:
     """Row by row: what the tables hold against what the acts add up to."""
-    for table in FACTS:
+    for table in tables:
         name, keys = str(table.__tablename__), [c.name for c in table.__table__.primary_key.columns]  # type: ignore[attr-defined]  # SQLModel hides its table
         try:
             with facts.begin_nested():

@@ -1,0 +1,118 @@
+"""
+The facts as the journal alone says them, followed in memory: what lets something out is judged on these.
+
+The fact tables of the job are not read here, so nobody gains by writing to them. A *snapshot* is these facts at one
+entry, as the bytes of a database in memory. It spares following the journal from its first entry and holds only for
+the journal seal it was taken at: every row up to there must still hash to that seal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+from sqlalchemy import Connection, Engine
+from sqlmodel import Session
+
+from ledger.domain.errors import Tampered
+from ledger.store.chain import Raw, broken_links, raw_rows
+from ledger.store.replay import Apply, follow_from, schema_digest, seal_of
+from ledger.store.scratch import scratch
+from ledger.store.tables import Fact, Permanent, StampFact
+
+_AT = b',"at":"'
+_MOMENT_LONG = 20
+_WORTH_KEEPING = 200  # entries that are followed sooner than a snapshot is written down
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """The facts just after entry `seq`, whose hash is `seal`."""
+
+    seq: int
+    seal: str
+    data: bytes
+
+
+class Snapshots(Protocol):
+    """Where a snapshot outlasts the session. What is read there is one that this user's programs have written."""
+
+    def read(self) -> Snapshot | None:
+        """The snapshot that is kept; None where there is none that can be believed."""
+
+    def write(self, snapshot: Snapshot) -> None:
+        """Keep this one from now on. Never raises."""
+
+
+@dataclass
+class Replayed:
+    """The facts of one job, followed as far as they were asked for. `snapshots` keeps them beyond the session."""
+
+    apply: Apply
+    writer: str
+    snapshots: Snapshots | None = None
+    _last: Snapshot | None = None
+
+    @contextmanager
+    def facts(self, job: Session) -> Iterator[Session]:
+        """
+        What a session of the job sees, with facts that the journal says; writing facts there changes nothing.
+
+        `info` holds the latest time of any entry ("latest") and the session of the job ("job"). Raises Tampered where
+        the chain does not hold or cannot be followed, NewerProgram.
+        """
+        snapshot = self._last or (self.snapshots.read() if self.snapshots else None)
+        latest, there = _walked(job, snapshot)
+        snapshot = snapshot if there else None
+        own = job.connection()
+        with scratch(snapshot.data if snapshot else b"") as memory:
+            binds: dict[Any, Engine | Connection] = {Permanent: own, Fact: memory}
+            with Session(bind=own, binds=binds, join_transaction_mode="rollback_only") as both:
+                both.info.update(latest=latest, job=job)
+                self._last = self._followed(both, memory, snapshot)
+                yield both
+
+    def _followed(self, both: Session, memory: Connection, snapshot: Snapshot | None) -> Snapshot:
+        seq, seal = seal_of(both)
+        behind = snapshot.seq if snapshot else 0
+        if snapshot and behind == seq:
+            return snapshot
+        follow_from(both, self.apply, self._stamp, behind)
+        both.flush()
+        memory.commit()
+        made = Snapshot(seq, seal, memory.connection.driver_connection.serialize())  # type: ignore[union-attr]  # sqlite3's own
+        if self.snapshots and seq - behind >= _WORTH_KEEPING:
+            self.snapshots.write(made)
+        return made
+
+    def _stamp(self, seq: int, seal: str) -> StampFact:
+        return StampFact(ident=1, schema_digest=schema_digest(), seq=seq, seal=seal, writer=self.writer)
+
+
+def _walked(job: Session, snapshot: Snapshot | None) -> tuple[str, bool]:
+    """The latest time of any entry, and whether the chain holds the row of the snapshot. Raises Tampered."""
+    latest, there = b"", False
+
+    def seen() -> Iterator[Raw]:
+        nonlocal latest, there
+        for row in raw_rows(job):
+            latest = max(latest, _written_at(row.body))
+            there = there or (snapshot is not None and (row.seq, row.hash) == (snapshot.seq, snapshot.seal))
+            yield row
+
+    for found in broken_links(seen()):
+        raise Tampered(f"{found.message}: nothing can be proven from such a journal; see fitup verify")
+    return latest.decode("ascii", "replace"), there
+
+
+def _written_at(body: Any) -> bytes:
+    """
+    The time in the body of an entry, by its place: of canonical JSON, in which only names and a number come behind it
+    and no quotation mark within a text stands without its backslash.
+    """
+    if not isinstance(body, bytes):
+        return b""
+    start = body.rfind(_AT) + len(_AT)
+    return body[start : start + _MOMENT_LONG]
