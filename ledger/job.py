@@ -47,6 +47,7 @@ from ledger.history import entries as history
 from ledger.history.revisions import Between, Since, Story, between, since, story, told_changes
 from ledger.judge.outcomes import Outcomes
 from ledger.judge.readings import reading_of
+from ledger.judge.snapshots import SnapshotFile
 from ledger.judge.verdicts import Judging, Listed, Stands
 from ledger.papers import handouts, of_part
 from ledger.release import custody, keys, people, signing
@@ -72,7 +73,6 @@ from ledger.store.tables import (
     PartFact,
     PersonFact,
 )
-from ledger.store.verify import problems
 from ledger.tables.entry import Preview, dimension_table, preview, to_record
 
 _OF_A_REVISION = ("revision", "place", "reason", "locked")
@@ -126,6 +126,7 @@ class Job:
                 self.only_reads = stopped.message if stopped else self.only_reads
                 job = self._opened(facts)
                 self.ident, self.firm = job.ident, job.firm
+            self.store.replayed.snapshots = SnapshotFile(self.ident)
             self.judging = Judging(self.store, Outcomes(self.ident), told_changes)
         except BaseException:
             self.close()
@@ -594,7 +595,7 @@ class Job:
     def verify(self) -> tuple[Finding, ...]:
         """Everything in the job that does not hold together."""
         with self.store.reading(beside=False) as facts:
-            return tuple(problems(facts, follow))
+            return tuple(custody.all_problems(facts))
 
     def export(self, out: Path) -> str:
         """

@@ -54,7 +54,7 @@ class Vouching:
     def _says(self, seq: int, person: str) -> frozenset[str]:
         from ledger.acts import read_act
 
-        if not sound(self.facts, seq, person, self._counts):
+        if not sound(self.facts, seq, person, self.counts):
             return frozenset()
         row = self.facts.get_one(JournalRow, seq)
         body = read_body(row.body)
@@ -62,7 +62,8 @@ class Vouching:
         said = act.says(Entry(seq, row.hash, body.by, body.at)) if isinstance(act, Signed) else ()
         return frozenset(map(_as_text, said))
 
-    def _counts(self, key: str, person: str, seq: int) -> bool:
+    def counts(self, key: str, person: str, seq: int) -> bool:
+        """Whether this key was that person's when entry `seq` was written, as the entries about keys add up."""
         if self._keys is None:
             self._keys = _keys_of_the_journal(self.facts)
         known = self._keys.get(key)

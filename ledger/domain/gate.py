@@ -206,11 +206,11 @@ class Verdict:
         )
 
 
-def with_lock_unsigned(verdict: Verdict) -> Verdict:
-    """What becomes of a verdict where the revision stands as locked and no signature that counts has locked it."""
+def with_lock_unsigned(verdict: Verdict, why: str = UNSIGNED) -> Verdict:
+    """What becomes of a verdict where the revision stands as locked and its lock does not count; `why` it does not."""
     found = Finding(
         "lock_unsigned",
-        f"{verdict.part} revision {verdict.revision} {UNSIGNED}",
+        f"{verdict.part} revision {verdict.revision} {why}",
         severity="stop",
         where=verdict.part,
         fix="see fitup verify; then start a new revision, and sign and lock that",

@@ -23,6 +23,7 @@ from ledger.domain.errors import Unreadable
 from ledger.domain.record import Part
 from ledger.domain.shape import Profile
 from ledger.judge.case_digests import Digests
+from ledger.judge.lock_proof import LockProofs
 from ledger.judge.look_alikes import Neighbours
 from ledger.store import facts as read
 from ledger.store.tables import ConnectionFact, LockFact, PartFact, PlyFact, ProfileFact
@@ -82,11 +83,23 @@ class Records:
         return Vouching(self.facts)
 
     def is_locked(self, row: PartFact) -> bool:
-        """Whether a revision is locked, and by an entry whose signature counts."""
+        """Whether a revision is locked by an entry whose signature counts; where it goes out, one that proves itself."""
         locks = (
             self.rows(self.facts, LockFact, number=row.number, revision=row.revision) if row.locked else ()
         )
-        return any(self.vouching.of(lock) for lock in locks)
+        return any(
+            self.vouching.of(lock) and (not self.proves or self.lock_proofs.of(lock)) for lock in locks
+        )
+
+    @property
+    def proves(self) -> bool:
+        """Whether these facts were replayed, to let something out by them: then locks must prove themselves."""
+        return "latest" in self.facts.info
+
+    @cached_property
+    def lock_proofs(self) -> LockProofs:
+        """The locks of the job, as far as they prove themselves."""
+        return LockProofs(self.facts, self.vouching)
 
     def part(self, row: PartFact) -> Part:
         """A revision as a record."""

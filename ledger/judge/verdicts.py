@@ -20,6 +20,7 @@ from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Why
 from ledger.domain.gate import Verdict, with_lock_unsigned
 from ledger.domain.next_steps import Step, first_steps
+from ledger.domain.record import UNSIGNED
 from ledger.judge.bench import Bench
 from ledger.judge.outcomes import Outcomes
 from ledger.judge.records import Records
@@ -28,7 +29,7 @@ from ledger.store.facts import PartLine
 from ledger.store.journal import Store
 from ledger.store.questions import waits_between
 from ledger.store.replay import seal_of
-from ledger.store.tables import LockFact, PersonFact
+from ledger.store.tables import LockFact, PartFact, PersonFact
 
 _WHOLE = 6  # where more than one part in so many is judged, each table is read at once
 
@@ -121,9 +122,17 @@ class Judging:
         if not row.locked:
             return bench.verdict(number)
         if not bench.records.is_locked(row):
-            return with_lock_unsigned(bench.verdict(number))
+            return with_lock_unsigned(bench.verdict(number), self._why(facts, bench, row))
         lock = facts.get_one(LockFact, (number, row.revision))
         return Verdict.from_json(json.loads(read.kept_file(facts, lock.verdict)))
+
+    @staticmethod
+    def _why(facts: Session, bench: Bench, row: PartFact) -> str:
+        """Why the lock of a revision does not count."""
+        lock = facts.get(LockFact, (row.number, row.revision))
+        if lock is None or not bench.records.proves:
+            return UNSIGNED
+        return next(iter(bench.records.lock_proofs.faults(lock.seq, lock.number)), UNSIGNED)
 
     def bench(
         self, facts: Session, numbers: Sequence[str], *, kept: bool = False, whole: bool = False

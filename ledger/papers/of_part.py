@@ -22,6 +22,7 @@ from ledger.domain.gate import Policy, Verdict, roles_held
 from ledger.domain.record import UNSIGNED, Part
 from ledger.domain.shape import Profile
 from ledger.judge.bench import Bench
+from ledger.judge.lock_proof import LockProofs
 from ledger.packet.inspect import inspect
 from ledger.packet.names import part_stem
 from ledger.packet.record_sheet import Permitted, Record, Signature
@@ -79,16 +80,19 @@ def kept_lock(facts: Session, number: str, revision: str = "") -> LockFact:
     """
     The lock of a revision, the newest one unless named.
 
-    Raises UnknownName; Tampered where no signature that counts has made it.
+    Raises UnknownName; Tampered where it does not prove itself.
     """
     found = [k for k in read.rows(facts, LockFact, number=number) if not revision or k.revision == revision]
     if not found:
         known = [f"{k.number} {k.revision}" for k in read.rows(facts, LockFact)]
         raise UnknownName("locked revision", f"{number} {revision}".strip(), known)
     lock = max(found, key=lambda k: k.seq)
-    if not Vouching(facts).of(lock):
+    vouching = Vouching(facts)
+    proofs = LockProofs(facts, vouching)
+    faults = proofs.faults(lock.seq, number) if vouching.of(lock) else (UNSIGNED,)
+    for why in faults:
         raise Tampered(
-            f"{visible(number)} revision {lock.revision} {UNSIGNED}: nothing of it is handed out; see fitup verify"
+            f"{visible(number)} revision {lock.revision} {why}: nothing of it is handed out; see fitup verify"
         )
     return lock
 

@@ -21,6 +21,7 @@ from ledger.domain.canonical import sha256
 from ledger.domain.errors import Tampered
 from ledger.domain.finding import Finding
 from ledger.domain.seal import read_seal, short_seal
+from ledger.judge.lock_proof import LockProofs
 from ledger.store import chain, transfer
 from ledger.store import facts as read
 from ledger.store.agreement import disagreements
@@ -77,6 +78,14 @@ class Examined:
         )
 
 
+def all_problems(facts: Session) -> Iterator[Finding]:
+    """Everything in a job that does not hold together, and every lock that does not prove itself."""
+    found = tuple(problems(facts, follow))
+    yield from found
+    if not any(f.severity == "stop" for f in found):
+        yield from LockProofs(facts, Vouching(facts)).problems()
+
+
 def examine(place: str, *, since: str = "") -> Examined:
     """
     Verify a job without opening it for use, and without changing a byte of it.
@@ -91,7 +100,7 @@ def examine(place: str, *, since: str = "") -> Examined:
 
 def _examined(store: Store, old: tuple[int, str] | None) -> Examined:
     with store.reading() as facts:
-        found = list(problems(facts, follow))
+        found = list(all_problems(facts))
         readable = chain.can_be_read(facts)
         gone = chain.missing_seal(facts, *old) if old and readable else None
         seq, seal = seal_of(facts) if readable else (0, "")
@@ -156,12 +165,12 @@ def _set_back(facts: Session) -> Iterator[tuple[int, str, str]]:
 def standing(facts: Session, data: bytes) -> Standing:
     """Whether these exact bytes are a locked revision, and a current one."""
     digest = sha256(data)
-    vouching = Vouching(facts)
-    found = filter(vouching.of, read.rows(facts, LockFact, dxf=digest))
+    proofs = LockProofs(facts, Vouching(facts))
+    found = filter(proofs.of, read.rows(facts, LockFact, dxf=digest))
     lock = max(found, key=lambda k: k.seq, default=None)
     if lock is None:
         return Standing(digest)
-    of_part = filter(vouching.of, read.rows(facts, LockFact, number=lock.number))
+    of_part = filter(proofs.of, read.rows(facts, LockFact, number=lock.number))
     newest = max(of_part, key=lambda k: k.seq)
     return Standing(digest, lock.number, lock.revision, newest.dxf == digest)
 
@@ -184,7 +193,7 @@ def look_into(facts: Session, ident: str, data: bytes) -> PacketReport:
 
 def require_whole(facts: Session) -> None:
     """Raise Tampered where anything in the job does not hold together: nothing is released from what it says."""
-    for found in problems(facts, follow):
+    for found in all_problems(facts):
         if found.severity == "stop":
             raise Tampered(f"{found.message}: nothing was locked; fitup verify says all that is wrong")
 
@@ -207,7 +216,7 @@ def bring_in(source: Path, store: Store) -> tuple[int, str]:
     with transfer.opened(source) as exported, store.filling() as facts:
         count, seal = transfer.fill(facts, exported)
         store.rebuild_in(facts)
-        for found in problems(facts, follow):
+        for found in all_problems(facts):
             if found.severity == "stop":
                 raise transfer.refusal(exported, found)
     return count, seal

@@ -24,6 +24,7 @@ from ledger.domain.record import UNSIGNED, Part, TakenProfile
 from ledger.domain.shape import Profile
 from ledger.history.changes_of_part import interface_changes
 from ledger.intake import read_regular
+from ledger.judge.lock_proof import LockProofs
 from ledger.packet.names import field
 from ledger.store import facts as read
 from ledger.store.tables import LockFact, PartFact, ProfileFact
@@ -98,9 +99,10 @@ def guard(facts: Session, folder: Path) -> Folder:
     if not folder.is_dir():
         raise Unreadable(f"{visible(str(folder))} is no folder; name the one that is to be sent")
     found, unseen = _within(folder)
-    locks = list(filter(Vouching(facts).of, read.rows(facts, LockFact)))
+    proofs = LockProofs(facts, Vouching(facts))
+    locks = list(filter(proofs.of, read.rows(facts, LockFact)))
     drawings = [p for p in found if p.suffix.lower() == _SUFFIX]
-    files = (_one(facts, locks, p, p.relative_to(folder).as_posix()) for p in drawings)
+    files = (_one(facts, proofs, locks, p, p.relative_to(folder).as_posix()) for p in drawings)
     return Folder(tuple(files), len(found) - len(drawings), unseen)
 
 
@@ -124,7 +126,7 @@ def _within(folder: Path) -> tuple[list[Path], tuple[str, ...]]:
     return sorted(found), tuple(sorted(unseen))
 
 
-def _one(facts: Session, locks: list[LockFact], path: Path, name: str) -> Guarded:
+def _one(facts: Session, proofs: LockProofs, locks: list[LockFact], path: Path, name: str) -> Guarded:
     try:
         data = read_regular(path)
     except Unreadable as fault:
@@ -140,7 +142,8 @@ def _one(facts: Session, locks: list[LockFact], path: Path, name: str) -> Guarde
     if known:
         row = known[0]
         part = facts.get(PartFact, (row.number, row.revision))
-        why = f"it {UNSIGNED}; see fitup verify" if part and part.locked else "this revision is still open"
+        faults = proofs.faults(row.seq, row.number) if isinstance(row, LockFact) else (UNSIGNED,)
+        why = f"it {faults[0]}; see fitup verify" if part and part.locked else "this revision is still open"
         return Guarded(name, "not locked", digest, row.number, row.revision, (why,))
     return _near(facts, locks, name, data)
 

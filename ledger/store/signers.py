@@ -59,6 +59,11 @@ def entries_of_kind(facts: Session, kind: str) -> Iterator[Body]:
     return (body for _, body in _entries(facts, (kind,)))
 
 
+def entries_of_kinds(facts: Session, kinds: tuple[str, ...]) -> Iterator[tuple[Sealed, Body]]:
+    """The entries of these kinds, in order, each as it is kept and as it reads."""
+    return _entries(facts, kinds)
+
+
 def _entries(facts: Session, kinds: tuple[str, ...]) -> Iterator[tuple[Sealed, Body]]:
     t = JournalRow
     said: Any = cast(t.body, Text)

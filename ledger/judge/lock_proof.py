@@ -1,0 +1,177 @@
+"""
+A lock proves itself: what stands in the journal is read, nothing is judged anew.
+
+It does where its signature counts, over the entry before it; where the verdict kept with it is of that part, revision
+and fingerprint, and GO; where the roles that the policy then required had signed that fingerprint; where no lock before
+had locked the revision; where the drawing is the one last taken of the part; and where its packet was kept once, as the
+next entry. Verify, verdict, packet and guard ask this one class; so does a packet alone, of the entries it carries.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Final
+
+from sqlmodel import Session
+
+from ledger.acts import read_act
+from ledger.acts.release import Lock, LockedPart, OpenJob, SetPolicy
+from ledger.acts.vouching import Vouching
+from ledger.domain.errors import FitupError, visible
+from ledger.domain.finding import Finding
+from ledger.domain.gate import Policy, SignatureMade, Verdict, roles_held
+from ledger.domain.record import UNSIGNED
+from ledger.packet.names import is_safe
+from ledger.store import facts as read
+from ledger.store.sealed import Body, Sealed
+from ledger.store.signers import entries_of_kinds, seen_seal, sound
+from ledger.store.tables import LockFact
+
+_KINDS: Final = (
+    "open_job",
+    "set_policy",
+    "undo",
+    "enroll_person",
+    "sign_revision",
+    "take_profile",
+    "lock",
+    "keep_packet",
+)
+Entry = tuple[Sealed, Body]
+
+
+@dataclass
+class LockProofs:
+    """The locks of one journal, each looked into once; `alone`: only the entries that a packet carries are there."""
+
+    facts: Session
+    vouching: Vouching
+    alone: bool = False
+    _found: dict[int, tuple[tuple[str, str], ...]] = field(default_factory=dict, repr=False)
+
+    def of(self, lock: LockFact) -> bool:
+        """Whether the revision that a row names was locked by an entry that proves it."""
+        return not self.faults(lock.seq, lock.number)
+
+    def faults(self, seq: int, number: str) -> tuple[str, ...]:
+        """Why the lock of entry `seq` does not prove that part locked, in words to follow "PART REVISION"."""
+        if seq not in self._found:
+            self._found[seq] = tuple(self._looked_into(seq))
+        return tuple(words for part, words in self._found[seq] if part in ("", number))
+
+    def problems(self) -> Iterator[Finding]:
+        """Every lock of the journal that does not prove itself."""
+        for row, body in self.entries["lock"]:
+            for part in _parts(body):
+                for words in self.faults(row.seq, part[0]):
+                    message = f"{visible(part[0])} {visible(part[1])} {words}"
+                    yield Finding("lock_unproven", message, where=f"entry {row.seq}")
+
+    @cached_property
+    def entries(self) -> dict[str, list[Entry]]:
+        """The entries that locks rest on, by kind, in order."""
+        found: dict[str, list[Entry]] = {kind: [] for kind in _KINDS}
+        for row, body in entries_of_kinds(self.facts, _KINDS):
+            found[body.act["kind"]].append((row, body))
+        return found
+
+    def before(self, kind: str, seq: int) -> list[Entry]:
+        """The entries of a kind that stand before entry `seq` and had not been undone by then."""
+        undone = {b.act.get("undoes") for row, b in self.entries["undo"] if row.seq < seq}
+        return [e for e in self.entries[kind] if e[0].seq < seq and e[0].seq not in undone]
+
+    def policy(self, seq: int) -> Policy:
+        """What the job asked for when entry `seq` was written."""
+        set_by = [*self.before("open_job", seq), *self.before("set_policy", seq)]
+        last = read_act(set_by[-1][1].act) if set_by else None
+        roles = last.roles if isinstance(last, OpenJob | SetPolicy) else ()
+        return Policy(roles, people=len(self.before("enroll_person", seq)))
+
+    def drawing(self, number: str, seq: int) -> Entry | None:
+        """The entry that took the drawing which a part had when entry `seq` was written."""
+        taken = [e for e in self.before("take_profile", seq) if e[1].act.get("number") == number]
+        return taken[-1] if taken else None
+
+    def signatures(self, number: str, revision: str, subject: str, seq: int) -> Iterator[Entry]:
+        """The signed entries before `seq` that count and name exactly this."""
+        for row, body in self.before("sign_revision", seq):
+            named = [s for s in body.act["subjects"] if s["number"] == number and s["revision"] == revision]
+            if any(s["subject"] == subject for s in named) and self._sound(row.seq, body):
+                yield row, body
+
+    def _looked_into(self, seq: int) -> Iterator[tuple[str, str]]:
+        found = next((e for e in self.entries["lock"] if e[0].seq == seq), None)
+        try:
+            act = read_act(found[1].act) if found else None
+        except (FitupError, ValueError):
+            act = None
+        if found is None or not isinstance(act, Lock):
+            yield "", f"is not locked by entry {seq}, which cannot be read as a lock"
+            return
+        row, body = found
+        if not self._sound(seq, body):
+            yield "", UNSIGNED
+        elif seen_seal(body.act) != (seq - 1, row.previous) or body.by != act.person:
+            yield "", "was locked by an entry that was signed for another place in the journal"
+        if not self.alone:
+            yield from (("", words) for words in self._packet(row, act))
+        for part in act.parts:
+            yield from ((part.number, words) for words in self._of_part(seq, act, part))
+
+    def _packet(self, row: Sealed, act: Lock) -> Iterator[str]:
+        kept = [e for e in self.entries["keep_packet"] if e[1].act.get("lock_seq") == row.seq]
+        if len(kept) != 1:
+            yield f"has {len(kept)} kept packets from its lock, entry {row.seq}; expected one"
+        elif kept[0][0].seq != row.seq + 1 or kept[0][1].act.get("contents") != act.contents:
+            yield f"has a packet that was not kept with its lock, entry {row.seq}"
+        elif not is_safe(str(kept[0][1].act.get("file_name"))):
+            yield "has a packet whose name is not a plain file name"
+
+    def _of_part(self, seq: int, act: Lock, part: LockedPart) -> Iterator[str]:
+        yield from self._verdict(part)
+        policy = self.policy(seq)
+        made = [
+            SignatureMade(
+                b.act["person"], b.act["role"], part.subject, sound=True, self_check=b.act["self_check"]
+            )
+            for _, b in self.signatures(part.number, part.revision, part.subject, seq)
+        ]
+        missing = set(policy.roles) - roles_held(made, policy).keys()
+        if missing or not policy.roles:
+            yield f"was locked without a signature as {' and '.join(sorted(missing)) or 'anything'}"
+        for earlier, body in self.before("lock", seq):
+            if (part.number, part.revision) in _parts(body) and self._sound(earlier.seq, body):
+                yield f"was locked by entry {earlier.seq} already"
+        drawing = self.drawing(part.number, seq)
+        if part.dxf != (drawing[1].act["dxf"] if drawing else ""):
+            yield "was locked with another drawing than the one taken of it"
+        elif part.dxf and (not is_safe(part.dxf_name) or act.contents.get(part.dxf_name) != part.dxf):
+            yield "was locked with a packet that holds another drawing"
+
+    def _verdict(self, part: LockedPart) -> Iterator[str]:
+        try:
+            kept = json.loads(read.kept_file(self.facts, part.verdict))
+            verdict = Verdict.from_json(kept)
+        except (FitupError, ValueError, KeyError, TypeError, AttributeError):
+            yield "was locked with a verdict that cannot be read"
+            return
+        if (verdict.part, verdict.revision) != (part.number, part.revision):
+            yield f"was locked with the verdict of {visible(verdict.part)} {visible(verdict.revision)}"
+        elif verdict.subject != part.subject:
+            yield "was locked with a verdict of another fingerprint"
+        elif not verdict.go or kept.get("verdict") != "GO":
+            yield "was locked although its verdict was NO-GO"
+
+    def _sound(self, seq: int, body: Body) -> bool:
+        return sound(self.facts, seq, str(body.act.get("person")), self.vouching.counts)
+
+
+def _parts(body: Body) -> list[tuple[str, str]]:
+    """The revisions that a lock names, whatever it holds."""
+    try:
+        return [(str(p["number"]), str(p["revision"])) for p in body.act["parts"]]
+    except (KeyError, TypeError):
+        return []

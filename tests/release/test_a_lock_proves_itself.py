@@ -1,0 +1,170 @@
+"""
+A lock that was written past the rules, by somebody with the file and a key of the job, lets nothing out at any door.
+
+One name an attack, one test an attack.
+"""
+
+from __future__ import annotations
+
+import pytest
+from bench_job import PASSPHRASE, plate_dxf
+from forged_locks import EVERY_DOOR, forged_lock, keep_packet, kept_verdict, let_out
+from sqlmodel import select
+
+from ledger.acts.parts import NewRevision
+from ledger.acts.questions import AskQuestion
+from ledger.acts.release import SetPolicy
+from ledger.store.tables import LockFact
+
+pytestmark = pytest.mark.file_only
+OWN, OTHER = plate_dxf(), plate_dxf(diameter=14.0)
+
+
+@pytest.fixture
+def lid(bench):
+    """LID, signed by both and GO."""
+    bench.plate("LID", OWN, unconnected=True)
+    bench.sign_all("LID")
+    return bench
+
+
+def told(bench):
+    return " | ".join(f.message for f in bench.job.verify() if f.severity == "stop")
+
+
+def test_a_true_lock_proves_itself_at_every_door(lid):
+    lid.job.lock(["LID"], "Jonas", lid.folder / "out")
+    assert let_out(lid, "LID", OWN) == EVERY_DOOR
+
+
+def test_what_is_forged_with_nothing_changed_proves_itself(lid):
+    """So each attack below fails for its own reason alone."""
+    forged_lock(lid, "LID")
+    assert let_out(lid, "LID", OWN) == EVERY_DOOR
+
+
+def test_swapped_verdict(lid):
+    """LID is NO-GO; the lock is kept with the verdict of another part, which is GO."""
+    good = kept_verdict(lid, "LID")
+    lid.plate("CAP", OTHER, unconnected=True)
+    forged_lock(lid, "CAP", verdict=good)
+    assert let_out(lid, "CAP", OTHER) == set()
+    assert "CAP A was locked with the verdict of LID A" in told(lid)
+
+
+def test_verdict_no_go(lid):
+    lid.do(AskQuestion, number="LID", ident="Q1", text="which finish?")
+    forged_lock(lid, "LID")
+    assert let_out(lid, "LID", OWN) == set()
+    assert "LID A was locked although its verdict was NO-GO" in told(lid)
+
+
+def test_verdict_of_another_fingerprint(lid):
+    """The verdict of before a question was asked, kept with a lock of after."""
+    good = kept_verdict(lid, "LID")
+    lid.do(AskQuestion, number="LID", ident="Q1", text="which finish?")
+    forged_lock(lid, "LID", verdict=good)
+    assert let_out(lid, "LID", OWN) == set()
+    assert "LID A was locked with a verdict of another fingerprint" in told(lid)
+
+
+def test_roles_missing(lid):
+    """Verdict and lock agree that all is well, but nobody has checked what they name."""
+    good = kept_verdict(lid, "LID")
+    lid.do(AskQuestion, number="LID", ident="Q1", text="which finish?")
+    (now,) = lid.job.verdicts(["LID"])
+    forged_lock(lid, "LID", verdict={**good, "subject": now.subject})
+    assert let_out(lid, "LID", OWN) == set()
+    assert "LID A was locked without a signature as checked and drawn" in told(lid)
+
+
+def test_roles_as_the_policy_then_was(lid):
+    """The policy asked for an approval when it was locked; that it no longer does changes nothing."""
+    good = kept_verdict(lid, "LID")
+    lid.do(SetPolicy, roles=("drawn", "checked", "approved"))
+    lid.sign_all("LID")
+    (now,) = lid.job.verdicts(["LID"])
+    forged_lock(lid, "LID", verdict={**good, "subject": now.subject})
+    lid.do(SetPolicy, roles=("drawn", "checked"))
+    assert let_out(lid, "LID", OWN) == set()
+    assert "LID A was locked without a signature as approved" in told(lid)
+
+
+def test_drawing_not_the_parts_own(lid):
+    forged_lock(lid, "LID", drawing=OTHER)
+    assert let_out(lid, "LID", OTHER) == set()
+    assert "LID A was locked with another drawing than the one taken of it" in told(lid)
+
+
+def test_drawing_in_the_packet_not_the_one_locked(lid):
+    """The lock names the part's own drawing, and a packet with another one under its name."""
+    (taken,) = [p.taken for p in lid.job.parts() if p.number == "LID"]
+    forged_lock(lid, "LID", drawing=OTHER, part={"dxf": taken.dxf_sha256})
+    assert let_out(lid, "LID", OWN) == set()
+    assert "LID A was locked with a packet that holds another drawing" in told(lid)
+
+
+def test_second_packet(lid):
+    """A true lock, and a packet of one's own kept for it afterwards."""
+    lid.job.lock(["LID"], "Jonas", lid.folder / "out")
+    with lid.job.store.writing() as facts:
+        seq = facts.exec(select(LockFact.seq)).one()
+        keep_packet(lid, facts, seq, b"PK another", {"LID.dxf": "0" * 64})
+    assert let_out(lid, "LID", OWN) == set()
+    assert "LID A has 2 kept packets from its lock" in told(lid)
+
+
+def test_packet_not_directly_behind(lid):
+    forged_lock(lid, "LID", keep=False)
+    lid.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
+    with lid.job.store.writing() as facts:
+        seq = facts.exec(select(LockFact.seq)).one()
+        keep_packet(lid, facts, seq, b"PK another", {})
+    assert let_out(lid, "LID", OWN) == set()
+    assert "LID A has a packet that was not kept with its lock" in told(lid)
+
+
+def test_no_packet(lid):
+    forged_lock(lid, "LID", keep=False)
+    assert let_out(lid, "LID", OWN) == set()
+    assert "LID A has 0 kept packets" in told(lid)
+
+
+def test_packet_with_a_path_for_a_name(lid):
+    lid.job.lock(["LID"], "Jonas", lid.folder / "out")
+    lid.do(NewRevision, number="LID", reason="a wider hole")
+    lid.sign_all("LID")
+    data = forged_lock(lid, "LID", keep=False)
+    with lid.job.store.writing() as facts:
+        lock = max(facts.exec(select(LockFact)), key=lambda k: k.seq)
+        act = next(w.act for w in lid.job.journal() if w.seq == lock.seq)
+        keep_packet(lid, facts, lock.seq, data, act["contents"], name="../../elsewhere.zip")
+    assert "packet" not in let_out(lid, "LID", OWN)
+    assert "LID B has a packet whose name is not a plain file name" in told(lid)
+
+
+def test_locked_a_second_time(lid):
+    lid.job.lock(["LID"], "Jonas", lid.folder / "out")
+    forged_lock(lid, "LID", verdict=kept_verdict(lid, "LID"))
+    assert let_out(lid, "LID", OWN) == set()
+    assert "was locked by entry" in told(lid)
+    assert "already" in told(lid)
+
+
+def test_signed_for_another_place(lid):
+    seal = lid.job.seal()
+    lid.do(AskQuestion, number="BASE", ident="Q1", text="which finish?")
+    forged_lock(lid, "LID", seal=f"{seal[0]}:{seal[1]}")
+    assert let_out(lid, "LID", OWN) == set()
+    assert "signed for another place in the journal" in told(lid)
+
+
+def test_enrolled_by_oneself(lid):
+    """No key of the job at all: somebody enrolls a key of their own and locks what nobody has signed."""
+    lid.plate("CAP", OTHER, unconnected=True)
+    good = kept_verdict(lid, "LID")
+    lid.job.enroll("Nobody", ("drawn", "checked", "approved"), PASSPHRASE)
+    (now,) = lid.job.verdicts(["CAP"])
+    forged_lock(lid, "CAP", by="Nobody", verdict={**good, "part": "CAP", "subject": now.subject})
+    assert let_out(lid, "CAP", OTHER) == set()
+    assert "CAP A was locked without a signature as checked and drawn" in told(lid)
