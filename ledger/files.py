@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from ledger.domain.shape import Contour
     from ledger.fit.case import Wrong
     from ledger.packet.build import Staged
-    from ledger.packet.inspect import PacketReport
     from ledger.release.custody import Examined
+    from ledger.release.packets import PacketStanding
 
 __all__ = [
     "Advice",
@@ -29,15 +29,15 @@ __all__ = [
     "Examined",
     "Look",
     "Mended",
-    "PacketReport",
+    "PacketStanding",
     "Wrong",
     "all_checks",
+    "by_itself",
     "choices",
     "compare",
     "comparison_to_json",
     "examine",
     "grants",
-    "inspect",
     "look",
     "mended",
     "not_checked",
@@ -115,11 +115,11 @@ def scan(data: bytes) -> None:
     scanning.scan(data)
 
 
-def inspect(data: bytes) -> PacketReport:
-    """A packet by itself. Raises Unreadable."""
-    from ledger.packet import inspect as inspecting
+def by_itself(data: bytes) -> PacketStanding:
+    """A packet proven without a job. Raises Unreadable."""
+    from ledger.release import packets
 
-    return inspecting.inspect(data)
+    return packets.by_itself(data)
 
 
 def examine(place: str, since: str = "") -> Examined:

@@ -53,6 +53,7 @@ from ledger.papers import handouts, of_part
 from ledger.release import custody, keys, people, signing
 from ledger.release.guard import Folder, guard
 from ledger.release.opening import begin, made_ready, new_job
+from ledger.release.packets import PacketStanding, beside
 from ledger.release.permits import ToPermit, give, to_permit, withdraw
 from ledger.release.signing import LockMade, Passphrase, Sitting
 from ledger.standards.gauges import thickness_text
@@ -83,7 +84,6 @@ if TYPE_CHECKING:
     from ledger.judge.summaries import Kept, Stamp, Summary
     from ledger.judge.views import ConnectionView
     from ledger.packet.figures import Figures
-    from ledger.packet.inspect import PacketReport
     from ledger.release.custody import Standing
     from ledger.store.facts import PartLine
     from ledger.tables.entry import Row
@@ -97,7 +97,7 @@ __all__ = [  # the job, and the types of its answers for the faces to name
     "Kept",
     "Listed",
     "Look",
-    "PacketReport",
+    "PacketStanding",
     "PartLine",
     "Preview",
     "Revised",
@@ -572,10 +572,10 @@ class Job:
         with self.store.replaying() as facts:
             return custody.standing(facts, data)
 
-    def look_into(self, data: bytes) -> PacketReport:
-        """A packet by itself and, where it is of this job, whether the journal holds its entry. Raises Unreadable."""
+    def look_into(self, data: bytes) -> PacketStanding:
+        """A packet by itself and beside this job: current, superseded, disowned, or foreign. Raises Unreadable."""
         with self.store.replaying() as facts:
-            return custody.look_into(facts, self.ident, data)
+            return beside(facts, self.ident, data)
 
     def guard(self, folder: Path) -> Folder:
         """Every DXF in a folder: is it, byte for byte, a locked and current revision? Raises Unreadable."""

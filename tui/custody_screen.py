@@ -18,7 +18,7 @@ from tui.ways_screen import Way, WaysScreen, file_line, path_of
 
 if TYPE_CHECKING:
     from ledger.files import Examined
-    from ledger.job import Folder, PacketReport, Standing
+    from ledger.job import Folder, PacketStanding, Standing
 
 
 class KeepingScreen(WaysScreen):
@@ -66,7 +66,7 @@ class KeepingScreen(WaysScreen):
         def take(text: str) -> None:
             path = path_of(text)
 
-            def work() -> PacketReport | Standing:
+            def work() -> PacketStanding | Standing:
                 data = bytes_of(str(path))
                 return self.job.look_into(data) if data[:2] == b"PK" else self.job.stands(data)
 
@@ -85,21 +85,16 @@ class KeepingScreen(WaysScreen):
             state = "" if not seen.number else ", current" if seen.current else ", superseded"
             self.tell(f"{path.name}: byte for byte {what}{state}", fault=not seen.current)
             return
-        names = ", ".join(f"{p.number} {p.revision}" for p in seen.parts)
-        against = (
-            "on its own and against this job"
-            if seen.job == self.job.ident
-            else "on its own: it is of another job"
-        )
+        report = seen.report
+        names = ", ".join(f"{p.number} {p.revision}" for p in report.parts)
         lines = [
-            said(f"packet of {names}, seal {seen.seal}"),
-            said(
-                f"locked by {seen.person} with key {seen.signer_key[:16]}: compare it with the key you know"
-            ),
-            *(finding_text(self.app, self.signs, f) for f in seen.problems),
+            said(f"packet of {names}, seal {report.seal}"),
+            said(f"locked by {report.person} with key {report.signer_key[:16]}; root {seen.root[:20]}"),
+            *(finding_text(self.app, self.signs, f) for f in report.problems),
+            *(said(words) for words in seen.says),
         ]
         self._found(Text("\n").join(lines))
-        self.tell(f"{'intact' if seen.ok else 'altered'}, checked {against}", fault=not seen.ok)
+        self.tell(f"{seen.state}, checked {seen.against}", fault=not seen.ok)
 
     def _since(self) -> None:
         from ledger.domain.seal import read_seal

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ledger.cli.context import (
     as_json,
@@ -17,6 +17,10 @@ from ledger.cli.lines import UsageError
 from ledger.cli.show import say, show_finding, show_json
 from ledger.domain.moment import local
 from ledger.domain.plural import counted
+from ledger.domain.short_key import short_key
+
+if TYPE_CHECKING:
+    from ledger.job import PacketStanding
 
 TAMPERED = 4
 
@@ -62,34 +66,36 @@ def _verify_job(args: argparse.Namespace) -> int:
 
 
 def _verify_packet(args: argparse.Namespace, data: bytes) -> int:
-    from ledger.files import inspect
+    from ledger.files import by_itself
 
-    against = "by itself; no job given"
     if args.job or os.environ.get("FITUP_JOB") or Path("fitup.db").is_file():
         with open_job(args) as job:
-            report = job.look_into(data)
-            same = job.ident == report.job
-        against = "by itself and against the job" if same else "by itself; it is from another job"
+            seen = job.look_into(data)
     else:
-        report = inspect(data)
-    found = report.problems
-    parts = [{"part": p.number, "revision": p.revision} for p in report.parts]
+        seen = by_itself(data)
     if as_json(args):
-        body = {
-            "ok": not found,
-            "seal": report.seal,
-            "parts": parts,
-            "person": report.person,
-            "key": report.signer_key,
-        }
-        show_json({**body, "against": against, "problems": [f.to_json() for f in found]})
-        return TAMPERED if found else 0
-    names = ", ".join(f"{p['part']} {p['revision']}" for p in parts)
-    say(f"packet of {names}, seal {report.seal}: {'intact' if not found else 'TAMPERED'}, checked {against}")
-    say(f"  locked by {report.person} with key {report.signer_key[:16]}: compare it with the key you know")
-    for finding in found:
+        show_json(seen.to_json())
+    else:
+        _show_packet(seen)
+    return TAMPERED if seen.tampered else 0 if seen.ok else 1
+
+
+def _show_packet(seen: PacketStanding) -> None:
+    report = seen.report
+    names = ", ".join(f"{p.number} {p.revision}" for p in report.parts)
+    state = {"altered": "TAMPERED", "by itself": "intact", "current": "intact, current"}.get(
+        seen.state, seen.state.upper()
+    )
+    say(f"packet of {names}, seal {report.seal}: {state}, checked {seen.against}")
+    say(
+        f"  locked by {report.person} with key {report.signer_key[:16]}; root of the job {short_key(seen.root)}"
+    )
+    for finding in report.problems:
         show_finding(finding)
-    return TAMPERED if found else 0
+    for words in seen.says:
+        say(f"  {words}")
+    for words in seen.not_checked:
+        say(f"  not checked: {words}")
 
 
 def _verify_drawing(args: argparse.Namespace, data: bytes) -> int:

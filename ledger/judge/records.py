@@ -83,7 +83,7 @@ class Records:
         return Vouching(self.facts)
 
     def is_locked(self, row: PartFact) -> bool:
-        """Whether a revision is locked by an entry whose signature counts; where it goes out, one that proves itself."""
+        """Whether a revision is locked, by an entry that counts; where something goes out by it, that proves itself."""
         locks = (
             self.rows(self.facts, LockFact, number=row.number, revision=row.revision) if row.locked else ()
         )

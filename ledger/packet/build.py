@@ -28,6 +28,7 @@ from ledger.packet.names import is_safe, require_distinct
 from ledger.store.sealed import Sealed
 
 MANIFEST = "manifest.json"
+PROOF = "proof.json"  # one of the files that a lock names: the entries that it rests on
 FORMAT = 1
 
 _FIXES = {

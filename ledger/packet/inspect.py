@@ -6,8 +6,8 @@ holds under the key that its act names; the files are exactly those the act name
 that its signer saw; and the whole zip is, byte for byte, what building it from its parts gives. The last alone would
 refuse every change to its files; the others say which it was.
 
-A packet alone cannot say whose the key is, nor that this is the job's newest word: anyone can sign a packet
-of their own with a key of their own. `NOT_CHECKED` says so, and the job's own `verify` answers it.
+Whether the lock proves itself by the entries that the packet carries, and how it stands beside its job, is for
+`ledger.release.packets`: anyone can sign a packet of their own with a key of their own.
 """
 
 from __future__ import annotations
@@ -22,12 +22,6 @@ from ledger.packet.build import MANIFEST, assemble
 from ledger.packet.entries import Entries, read_entries
 from ledger.packet.manifest import LockedPart, Manifest, Misfit, read_manifest
 from ledger.store.sealed import check_signature, row_hash, signed_statement
-
-NOT_CHECKED = (
-    "whether the key belongs to the person named: compare it with the job's record",
-    "whether it is still the newest, and whether the job holds this row: verify it against the job",
-    "when it was locked: the time is what the job's clock said",
-)
 
 
 @dataclass(frozen=True, slots=True)

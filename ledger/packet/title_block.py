@@ -21,7 +21,8 @@ class Issue:
     """
     Who issues a sheet, of which subject, on which day (ISO 8601), and who answers for it.
 
-    `seal` is the journal seal before the lock. Without a day nothing has been issued: it is a preview.
+    `seal` is the journal seal before the lock, `root` the short fingerprint of the job's root. Without a day nothing
+    has been issued: it is a preview.
     """
 
     owner: str
@@ -30,6 +31,7 @@ class Issue:
     approval: str
     day: str = ""
     seal: str = ""
+    root: str = ""
 
     @property
     def is_preview(self) -> bool:
@@ -67,7 +69,10 @@ def title_block(page: Page, area: Area, part: Part, issue: Issue, scale: str) ->
             (0.24, "date of issue", issue.day or "not issued"),
         ),
         ((0.14, "scale", scale), (0.86, "fingerprint", issue.subject)),
-        ((1.0, "journal seal before the lock", issue.seal or "not locked"),),
+        (
+            (0.74, "journal seal before the lock", issue.seal or "not locked"),
+            (0.26, "root of the job", issue.root or "nobody enrolled"),
+        ),
     )
     heights = (7.0, 9.0, 8.0, 8.0, 6.0, 6.0)
     top = area.top

@@ -21,6 +21,7 @@ from ledger.domain.errors import BadInput, Tampered, UnknownName, Unreadable, vi
 from ledger.domain.gate import Policy, Verdict, roles_held
 from ledger.domain.record import UNSIGNED, Part
 from ledger.domain.shape import Profile
+from ledger.domain.short_key import short_key
 from ledger.judge.bench import Bench
 from ledger.judge.lock_proof import LockProofs
 from ledger.packet.inspect import inspect
@@ -29,6 +30,7 @@ from ledger.packet.record_sheet import Permitted, Record, Signature
 from ledger.packet.title_block import Issue
 from ledger.store import facts as read
 from ledger.store.replay import seal_of
+from ledger.store.root import root_of
 from ledger.store.sealed import Body, read_body
 from ledger.store.tables import (
     ConnectionFact,
@@ -56,7 +58,9 @@ def issue(facts: Session, verdict: Verdict, policy: Policy, *, day: str = "", se
     person = held.get(role)
     said = "self-checked" if alone and role == "checked" else role
     approval = f"{person}, {said}" if person else _NOBODY
-    return Issue(_job(facts).firm, verdict.subject, creator, approval, day, seal)
+    return Issue(
+        _job(facts).firm, verdict.subject, creator, approval, day, seal, root=short_key(root_of(facts))
+    )
 
 
 def record(facts: Session, part: Part, verdict: Verdict, vouching: Vouching, *, day: str, by: str) -> Record:

@@ -9,9 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from sqlmodel import Session
 
@@ -32,9 +31,6 @@ from ledger.store.sealed import read_body
 from ledger.store.signers import seen_seal
 from ledger.store.tables import LockFact
 from ledger.store.verify import problems
-
-if TYPE_CHECKING:
-    from ledger.packet.inspect import PacketReport
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,17 +174,6 @@ def standing(facts: Session, data: bytes) -> Standing:
 def holds(facts: Session, seal: str) -> bool:
     """Whether the journal has the row that a packet or sheet names as its seal (seq:hash)."""
     return chain.missing_seal(facts, *read_seal(seal)) is None
-
-
-def look_into(facts: Session, ident: str, data: bytes) -> PacketReport:
-    """A packet by itself and, where it is of this job, whether the journal holds its entry. Raises Unreadable."""
-    from ledger.packet.inspect import inspect
-
-    report = inspect(data)
-    if report.job != ident or not report.seal or holds(facts, report.seal):
-        return report
-    words = "the job's journal does not hold this packet's entry"
-    return replace(report, problems=(*report.problems, Finding("not_in_the_job", words, where=report.seal)))
 
 
 def require_whole(facts: Session) -> None:

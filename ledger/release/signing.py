@@ -34,6 +34,7 @@ from ledger.domain.errors import BadInput, NotReleasable, visible
 from ledger.domain.gate import Verdict, key_of, require
 from ledger.domain.record import Dimension, Part
 from ledger.judge.bench import Bench
+from ledger.judge.carried_proof import carried_proof
 from ledger.papers.of_part import issue, record
 from ledger.store import facts as read
 from ledger.store.formula_values import fixed
@@ -218,7 +219,7 @@ def lock(signer: Signer, write: Session, bench: Bench, out: Path) -> tuple[LockM
     To be called inside one writing session, `write`; the staged files are committed only after that session has ended
     well. Raises NotReleasable.
     """
-    from ledger.packet.build import assemble, stage_packet
+    from ledger.packet.build import PROOF, assemble, stage_packet
     from ledger.packet.contents import contents
     from ledger.packet.names import dxf_name, packet_name
 
@@ -228,6 +229,7 @@ def lock(signer: Signer, write: Session, bench: Bench, out: Path) -> tuple[LockM
     parts = [bench.cases(number)[0].part for number in bench.together]
     dxf = {p.number: read.kept_file(facts, p.taken.dxf_sha256) for p in parts if p.taken}
     files = contents(parts, dxf, sheets=_sheets(bench, parts, verdicts))
+    files[PROOF] = carried_proof(bench.records.lock_proofs, verdicts, seal_of(facts)[0] + 1)
     digests = {name: signer.store.keep(write, data) for name, data in files.items()}
     locked = [
         LockedPart(

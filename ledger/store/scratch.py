@@ -6,7 +6,7 @@ One engine serves them all, so that statements are put together once; each conne
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from functools import cache
 
@@ -14,9 +14,9 @@ from sqlalchemy import Connection, Engine
 from sqlalchemy.dialects import sqlite
 from sqlalchemy.pool import NullPool
 from sqlalchemy.schema import CreateTable
-from sqlmodel import create_engine
+from sqlmodel import Session, create_engine
 
-from ledger.store.tables import Fact
+from ledger.store.tables import Fact, JournalRow, KeptFileRow, Permanent
 
 
 @contextmanager
@@ -28,6 +28,16 @@ def scratch(data: bytes = b"") -> Iterator[Connection]:
         for table in () if data else _tables():
             connection.exec_driver_sql(table)
         yield connection
+
+
+@contextmanager
+def journal_of(rows: Iterable[JournalRow], kept: Iterable[KeptFileRow]) -> Iterator[Session]:
+    """A session on a journal of these rows and these kept files, and on nothing else; gone when it is closed."""
+    with _engine().connect() as connection, Session(connection) as facts:
+        Permanent.metadata.create_all(connection)
+        facts.add_all([*rows, *kept])
+        facts.flush()
+        yield facts
 
 
 @cache

@@ -6,9 +6,13 @@ import json
 
 from ledger.acts.base import make
 from ledger.acts.release import KeepPacket, Lock
+from ledger.acts.vouching import Vouching
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import FitupError
-from ledger.packet.build import assemble
+from ledger.domain.gate import Verdict
+from ledger.judge.carried_proof import carried_proof
+from ledger.judge.lock_proof import LockProofs
+from ledger.packet.build import PROOF, assemble
 from ledger.packet.contents import contents
 from ledger.packet.names import dxf_name
 from ledger.release.custody import examine
@@ -21,12 +25,24 @@ def verdict_of(bench, number):
     return found
 
 
-def forged_lock(bench, number, *, by="Jonas", part=None, verdict=None, drawing=None, seal=None, keep=True):
+def forged_lock(
+    bench,
+    number,
+    *,
+    by="Jonas",
+    part=None,
+    verdict=None,
+    drawing=None,
+    seal=None,
+    keep=True,
+    proof=True,
+    leave_out="",
+):
     """
     A lock of the newest revision with a key of one's own, and its packet, none of it checked; the packet's bytes.
 
     `part` changes what the lock says of it, `verdict` is kept with it in place of its own, `drawing` goes out in place
-    of its own.
+    of its own; the packet has no `proof`, or one from which entries of a kind are left out.
     """
     judged = verdict_of(bench, number)
     verdict = judged.to_json() if verdict is None else verdict
@@ -36,6 +52,11 @@ def forged_lock(bench, number, *, by="Jonas", part=None, verdict=None, drawing=N
         data = drawing or read.kept_file(facts, own.taken.dxf_sha256)
         files = contents([own], {number: read.kept_file(facts, own.taken.dxf_sha256)})
         files[dxf_name(own)] = data
+        proofs = LockProofs(facts, Vouching(facts))
+        proofs.entries.pop(leave_out, None)
+        proofs.entries.setdefault(leave_out, [])
+        if proof:
+            files[PROOF] = carried_proof(proofs, [Verdict.from_json(verdict)], seal_of(facts)[0] + 1)
         digests = {name: bench.job.store.keep(facts, each) for name, each in files.items()}
         said = {
             "number": number,
