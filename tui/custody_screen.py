@@ -94,7 +94,8 @@ class KeepingScreen(WaysScreen):
             *(said(words) for words in seen.says),
         ]
         self._found(Text("\n").join(lines))
-        self.tell(f"{seen.state}, checked {seen.against}", fault=not seen.ok)
+        intact = "" if seen.tampered else "intact, "
+        self.tell(f"{intact}{seen.state}: checked {seen.against}", fault=not seen.ok)
 
     def _since(self) -> None:
         from ledger.domain.seal import read_seal

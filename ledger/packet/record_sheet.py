@@ -92,6 +92,7 @@ class Record:
     connections: tuple[Connection, ...] = ()
     signatures: tuple[Signature, ...] = ()
     permits: tuple[Permitted, ...] = ()
+    root: str = ""  # the short fingerprint of the job's root
 
 
 def job_record(record: Record, *, paper: str = "A4") -> bytes:
@@ -178,6 +179,7 @@ def _facts(record: Record) -> Iterator[tuple[str, str]]:
     yield "locked", f"{record.locked_on} by {record.locked_by}"
     yield "entry of the lock", f"{record.entry}; it names this paper by its SHA-256"
     yield "seal before the lock", record.seal
+    yield "root of the job", record.root or "nobody enrolled"
     stock = (part.material, str(part.thickness) if part.thickness else "", coating_text(part), part.process)
     yield "stock", ", ".join(piece for piece in stock if piece) or "not recorded"
     yield "quantity", count_text(part) or "not recorded"

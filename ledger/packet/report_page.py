@@ -55,11 +55,15 @@ class ConnectionPage:
 
 @dataclass(frozen=True, slots=True)
 class JobPage:
-    """Everything the report says; `seal` is the journal seal, `at` the moment in words."""
+    """
+    Everything the report says; `seal` is the journal seal, `root` the short fingerprint of the job's root, `at` the
+    moment in words.
+    """
 
     firm: str
     ident: str
     seal: str
+    root: str
     at: str
     parts: tuple[PartPage, ...]
     connections: tuple[ConnectionPage, ...]
@@ -71,7 +75,15 @@ def report_page(job: JobPage) -> bytes:
     connections = {page.connection.name: f"connection-{k}" for k, page in enumerate(job.connections, start=1)}
     body = [
         element("h1", said(f"{job.firm}: report of the job")),
-        table((), [("made", said(job.at)), ("job", said(job.ident)), ("journal seal", said(job.seal))]),
+        table(
+            (),
+            [
+                ("made", said(job.at)),
+                ("job", said(job.ident)),
+                ("journal seal", said(job.seal)),
+                ("root of the job", said(job.root)),
+            ],
+        ),
         element("h2", "Parts"),
         _overview(job, places),
         *(_part(page, places[page.part.number], connections) for page in job.parts),

@@ -25,8 +25,19 @@ def put_row(facts: Session, row: SQLModel) -> None:
         facts.merge(row)
         facts.flush()
         return
-    statement = _upsert(kind, facts.get_bind(mapper=kind).dialect.name)
-    facts.connection(bind_arguments={"mapper": kind}).execute(statement, values)
+    where = facts.connection(bind_arguments={"mapper": kind})
+    if where.dialect.name != "sqlite":
+        where.execute(_upsert(kind, where.dialect.name), values)
+        return
+    statement, names = _as_text(kind)
+    where.exec_driver_sql(statement, tuple(values[name] for name in names))
+
+
+@cache
+def _as_text(kind: type[SQLModel]) -> tuple[str, tuple[str, ...]]:
+    """The statement as SQLite reads it, with its columns in order: replay writes the same ones again and again."""
+    made = _upsert(kind, "sqlite").compile(dialect=sqlite.dialect())
+    return str(made), tuple(made.positiontup)
 
 
 @cache

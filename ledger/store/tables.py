@@ -7,6 +7,9 @@ text.
 
 from __future__ import annotations
 
+from functools import cache
+from typing import Any
+
 from sqlalchemy import MetaData
 from sqlmodel import Field, SQLModel
 
@@ -38,6 +41,22 @@ class Fact(SQLModel):
     """Base of every table that replay rebuilds."""
 
     metadata = MetaData()
+
+    def __init__(self, **values: Any) -> None:
+        """
+        A row of these values, and of the defaults of all others.
+
+        What SQLModel does for a row, at once and not column by column: replay makes rows by the hundred thousand.
+        """
+        known = _defaults(type(self))
+        self.__dict__.update(known, **values)
+        for name, value in (("fields_set", {*known, *values}), ("extra", None), ("private", None)):
+            object.__setattr__(self, f"__pydantic_{name}__", value)
+
+
+@cache
+def _defaults(table: type[SQLModel]) -> dict[str, Any]:
+    return {name: field.default for name, field in table.model_fields.items() if not field.is_required()}
 
 
 class OfRevision(Fact):

@@ -134,7 +134,7 @@ def journal_of(place, count):
     """A whole journal of so many acts, written by hand, and facts not yet followed."""
     engine = connect(place, create=True)
     create_tables(engine)
-    opened = {"kind": "open_job", "title": "Pier", "ident": "x", "roles": ["drawn"], "version": 1}
+    opened = {"kind": "open_job", "firm": "Pier", "ident": "x", "roles": ["drawn"], "version": 1}
     stud = make(RecordPart, number="STUD", title="stud", form="bought").model_dump(mode="json")
     previous, rows = START, []
     for seq in range(1, count + 1):

@@ -14,6 +14,7 @@ import zipfile
 import pytest
 from bench_job import PASSPHRASE, Bench, plate_dxf
 from forged_locks import forged_lock, kept_verdict
+from sheet_samples import words
 from small_job import MovingClock
 
 from ledger.acts.parts import NewRevision
@@ -200,3 +201,12 @@ def test_packet_of_a_lock_that_the_job_does_not_believe(lid, capsys):
     assert by_itself(data).ok
     assert exits(lid, path) == 4
     assert "without a signature as approved" in capsys.readouterr().out
+
+
+def test_the_root_stands_on_every_paper(packet, lid):
+    """The vendor sheet, the job record and the report show it as the packet does."""
+    root = by_itself(packet.read_bytes()).root
+    short = " ".join(root[k : k + 4] for k in range(0, 20, 4))
+    for paper in (lid.job.sheet("LID"), lid.job.record("LID")):
+        assert short in words(paper)
+    assert short in lid.job.report().decode()

@@ -81,11 +81,11 @@ def test_packets_and_drawings_are_verified(bench):
 
     async def script(app, pilot):
         await go(app, pilot, "verify a packet", packet)
-        assert "intact, checked on its own and against this job" in flat(app)
+        assert "intact, current: checked by itself and against the job" in flat(app)
         assert "packet of BASE A, TURN A" in found(app)
         assert "locked by Jonas with key" in found(app)
         await go(app, pilot, "verify a packet", bench.folder / "cut.zip")
-        assert "intact, checked" not in flat(app)
+        assert "intact, current" not in flat(app)
         await go(app, pilot, "verify a packet", bench.folder / "a.dxf")
         assert re.search(r"a\.dxf: byte for byte (BASE|TURN) A, current", flat(app))  # one drawing for both
         await go(app, pilot, "verify a packet", bench.folder / "b.dxf")
@@ -103,7 +103,7 @@ def test_a_packet_whose_entry_is_not_here_is_told(bench):
 
     async def script(app, pilot):
         await go(app, pilot, "verify a packet", packet)
-        assert "altered, checked on its own and against this job" in flat(app)
+        assert "disowned: checked by itself and against the job" in flat(app)
         assert "not_in_the_job" in found(app)
         await go(app, pilot, "against a seal", "3:" + "0" * 64)
         assert "altered, or not continued from that seal" in flat(app)
