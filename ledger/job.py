@@ -231,8 +231,10 @@ class Job:
         both; signed by `by`. The public half of the new key. Raises BadInput, UnknownName.
         """
         signer = self._signer(by)
-        with self._writing() as facts:
-            return keys.change(signer, facts, name, retires=retires, new=new, until=until, reason=reason)
+        with self._signing("no key was changed") as (write, facts):
+            return keys.change(
+                signer, write, facts, name, retires=retires, new=new, until=until, reason=reason
+            )
 
     @tried_again
     def write_part(self, number: str, fields: Mapping[str, Any], *, by: str) -> None:

@@ -13,19 +13,30 @@ from ledger.store.signers import keys_in_force
 
 
 def change(
-    signer: Signer, facts: Session, name: str, *, retires: str, new: str | None, until: int, reason: str
+    signer: Signer,
+    write: Session,
+    facts: Session,
+    name: str,
+    *,
+    retires: str,
+    new: str | None,
+    until: int,
+    reason: str,
 ) -> str:
-    """Write the signed change; the public half of the key made, if one was. Raises BadInput, UnknownName."""
+    """
+    Write the signed change in the session `write`, as the journal's `facts` allow; the public half of the key made, if
+    one was. Raises BadInput, UnknownName.
+    """
     name = person_named(facts, name).name
     gone = _named(keys_in_force(facts, name), retires) if retires else ""
     fields = {"name": name, "retires": gone, "until": until, "reason": reason}
     if new is None:
-        signer.append(facts, signer.act(facts, ChangeKey, **fields))
+        signer.append(write, signer.act(facts, ChangeKey, **fields))
         return ""
     signer.act(facts, ChangeKey, adds="0" * 64, **fields)
     with new_key(new) as made:
-        signer.append(facts, signer.act(facts, ChangeKey, adds=made, **fields))
-        signer.store.commit(facts)
+        signer.append(write, signer.act(facts, ChangeKey, adds=made, **fields))
+        signer.store.commit(write)
     return made
 
 
