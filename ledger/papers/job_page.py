@@ -16,6 +16,7 @@ from ledger.acts.base import newest_part
 from ledger.domain.connection import Connection
 from ledger.domain.errors import BadInput
 from ledger.domain.gate import Verdict
+from ledger.domain.short_key import short_key
 from ledger.judge.bench import Bench
 from ledger.judge.views import connection_view
 from ledger.packet.report_page import ConnectionPage, JobPage, PartPage, report_page
@@ -23,7 +24,7 @@ from ledger.papers import of_part
 from ledger.profile.picture import svg
 from ledger.store import facts as read
 from ledger.store.replay import seal_of
-from ledger.store.root import root_of, short
+from ledger.store.root import root_of
 from ledger.store.tables import ConnectionFact, JobFact, PartFact
 
 VerdictOf = Callable[[Session, Bench, str], Verdict]
@@ -40,7 +41,7 @@ def report(facts: Session, bench: Bench, verdict_of: VerdictOf, at: datetime) ->
             firm=job.firm,
             ident=job.ident,
             seal=f"{seq}:{seal}",
-            root=short(root_of(facts)),
+            root=short_key(root_of(facts)),
             at=at.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%S UTC"),
             parts=tuple(_part(facts, bench.as_last_signed(n), verdict_of, connections, n) for n in numbers),
             connections=tuple(_connection(bench, connection) for connection in connections),

@@ -77,7 +77,7 @@ def record(facts: Session, part: Part, verdict: Verdict, vouching: Vouching, *, 
         connections=tuple(read.connections_of(facts, part.number)),
         signatures=signatures(facts, verdict, vouching),
         permits=permits(facts, verdict, vouching),
-        root=root.short(root.root_of(facts)),
+        root=short_key(root_of(facts)),
     )
 
 

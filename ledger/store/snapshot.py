@@ -18,7 +18,7 @@ from sqlmodel import Session
 
 from ledger.domain.errors import Tampered
 from ledger.store.chain import Raw, broken_links, raw_rows
-from ledger.store.replay import Apply, follow_from, schema_digest, seal_of
+from ledger.store.replay import Apply, follow_from, require_followed, schema_digest, seal_of
 from ledger.store.scratch import scratch
 from ledger.store.tables import Fact, Permanent, StampFact
 
@@ -61,7 +61,7 @@ class Replayed:
         What a session of the job sees, with facts that the journal says; writing facts there changes nothing.
 
         `info` holds the latest time of any entry ("latest") and the session of the job ("job"). Raises Tampered where
-        the chain does not hold or cannot be followed, NewerProgram.
+        the chain does not hold, or an entry was not allowed where it stands; NewerProgram.
         """
         snapshot = self._last or (self.snapshots.read() if self.snapshots else None)
         latest, there = _walked(job, snapshot)
@@ -72,6 +72,7 @@ class Replayed:
             with Session(bind=own, binds=binds, join_transaction_mode="rollback_only") as both:
                 both.info.update(latest=latest, job=job)
                 self._last = self._followed(both, memory, snapshot)
+                require_followed(both)
                 yield both
 
     def _followed(self, both: Session, memory: Connection, snapshot: Snapshot | None) -> Snapshot:
@@ -100,7 +101,8 @@ def _walked(job: Session, snapshot: Snapshot | None) -> tuple[str, bool]:
         for row in raw_rows(job):
             latest = max(latest, _written_at(row.body))
             there = there or (snapshot is not None and (row.seq, row.hash) == (snapshot.seq, snapshot.seal))
-            yield row
+            if row.seq > 0:  # entries are numbered from 1: what is below was put in, and is set aside
+                yield row
 
     for found in broken_links(seen()):
         raise Tampered(f"{found.message}: nothing can be proven from such a journal; see fitup verify")
