@@ -254,7 +254,7 @@ def _unless_lost(fault: Exception) -> None:
 
 def _stored(facts: Session, table: type[Fact], keys: list[str]) -> dict[str, dict[str, Any]]:
     """Every row of a table by its key, with the values as they are stored and not as a library would read them."""
-    connection = facts.connection()
+    connection = facts.connection(bind_arguments={"mapper": table})
     columns = [c.name for c in table.__table__.columns]  # type: ignore[attr-defined]  # SQLModel hides its table
     listed = ", ".join(f't."{c}"' for c in columns)  # with t, a column that is missing is not read as a text
     query = f"SELECT {listed} FROM {named(connection, str(table.__tablename__))} t"  # noqa: S608 - our own names
