@@ -9,6 +9,7 @@ from ledger.clean_copy import Choices, Mended, mended
 from ledger.cli.context import as_json, by, open_job, pairs, read_file
 from ledger.cli.show import say, show_json
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.file_names import fix_of, require_a_file_name
 
 
 def mend(args: argparse.Namespace) -> int:
@@ -46,10 +47,11 @@ def _told(args: argparse.Namespace, made: Mended, words: str, **named: str) -> i
 
 def _write(out: Path, data: bytes) -> None:
     """A new file; one that is there is left alone."""
+    require_a_file_name(out)
     try:
         with out.open("xb") as file:
             file.write(data)
     except FileExistsError:
         raise BadInput(f"{visible(str(out))} is there already: name a new file") from None
     except OSError as fault:
-        raise BadInput(f"cannot write {visible(str(out))}: {fault.strerror}") from fault
+        raise BadInput(f"cannot write {visible(str(out))}: {fault.strerror}; {fix_of(fault)}") from fault

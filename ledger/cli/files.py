@@ -12,6 +12,7 @@ from ledger.cli.context import (
 )
 from ledger.cli.show import say, show_comparison, show_json, show_look, waiting
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.file_names import fix_of, require_a_file_name
 from ledger.domain.required_odds import WORST_CASE
 
 
@@ -64,10 +65,11 @@ def write_picture(path: Path, svg: str) -> None:
     """The picture of a fit, as an SVG file. Raises BadInput for another kind of file, or one that cannot be written."""
     if path.suffix.lower() != ".svg":
         raise BadInput(f"{visible(str(path))}: the picture of a fit is an .svg file")
+    require_a_file_name(path)
     try:
         path.write_text(svg, encoding="utf-8")
     except OSError as fault:
-        raise BadInput(f"{visible(str(path))} cannot be written: {fault.strerror}") from fault
+        raise BadInput(f"cannot write {visible(str(path))}: {fault.strerror}; {fix_of(fault)}") from fault
 
 
 def checks(args: argparse.Namespace) -> int:

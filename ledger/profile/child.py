@@ -14,6 +14,7 @@ import json
 import os
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 from collections.abc import Iterator
@@ -38,12 +39,7 @@ _NO_CONSOLE = getattr(
 _HELD, _TO_WATCH = b"ready", b"watch me"  # the first answer: whether the system holds the child to its limits
 _KEPT = (
     *("PATH", "LANG", "LC_ALL", "LD_LIBRARY_PATH", "TMPDIR", "PYTHONHOME", "PYTHONDONTWRITEBYTECODE"),
-    *(
-        "SYSTEMROOT",
-        "TEMP",
-        "TMP",
-        "USERPROFILE",
-    ),  # Windows: Python does not start, or finds no home, without
+    *("SYSTEMROOT", "TEMP", "TMP"),  # Windows: Python does not start without the first
 )
 
 
@@ -59,13 +55,14 @@ class Child:
     """One process that parses. Not thread safe: `Reader` is."""
 
     def __init__(self) -> None:
-        root = str(Path(__file__).resolve().parents[2])
+        root = Path(__file__).resolve().parents[2]
         self.process = subprocess.Popen(
             _COMMAND,
             bufsize=0,
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
+            cwd=root,
             env=_surroundings(root),
             start_new_session=True,
             creationflags=_NO_CONSOLE,
@@ -151,10 +148,26 @@ def _pause(deadline: float, *, watched: bool) -> float:
     return min(left, limits.LOOK_SECONDS) if watched else left
 
 
-def _surroundings(root: str) -> dict[str, str]:
-    """What the child may know of this process's environment: where things are, no passphrase and no job."""
+def _surroundings(root: Path) -> dict[str, str]:
+    """
+    What the child may know of this process's environment: where things are, no passphrase and no job.
+
+    The CAD library takes settings from a home or from the folder one works in; they would change what is read. What it
+    keeps of the fonts of a machine stays where it is, because a child that makes it anew is slow.
+    """
     kept = {name: os.environ[name] for name in _KEPT if name in os.environ}
-    return {**kept, **dict.fromkeys(THREADS, "1"), "PYTHONPATH": root, "PYTHONWARNINGS": "ignore"}
+    library = {"XDG_CONFIG_HOME": str(root / "ledger"), "XDG_CACHE_HOME": _caches()}
+    return {
+        **kept, **library, **dict.fromkeys(THREADS, "1"),
+        "PYTHONPATH": str(root), "PYTHONWARNINGS": "ignore", "PYTHONUTF8": "1",
+    }  # fmt: skip
+
+
+def _caches() -> str:
+    try:
+        return os.environ.get("XDG_CACHE_HOME") or str(Path("~/.cache").expanduser())
+    except RuntimeError:  # nobody's home
+        return tempfile.gettempdir()
 
 
 def framed(body: bytes) -> bytes:

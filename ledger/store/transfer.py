@@ -25,6 +25,7 @@ from sqlmodel import Session, select
 
 from ledger.domain.canonical import canonical, sha256
 from ledger.domain.errors import BadInput, FitupError, Tampered, Unreadable, visible
+from ledger.domain.file_names import fix_of, require_a_file_name
 from ledger.domain.finding import Finding
 from ledger.store.replay import seal_of, sealed_rows
 from ledger.store.sealed import START, Sealed, row_hash
@@ -241,6 +242,7 @@ def _job(facts: Session) -> str:
 @contextmanager
 def _aside(out: Path) -> Iterator[Path]:
     """A passing name beside `out` that takes its place when all went well, and is gone otherwise."""
+    require_a_file_name(out)
     beside = out.parent / f".fitup-{secrets.token_hex(8)}.part"
     try:
         yield beside
@@ -249,7 +251,8 @@ def _aside(out: Path) -> Iterator[Path]:
     except (OSError, sqlite3.Error) as fault:
         _remove(beside)
         reason = getattr(fault, "strerror", None) or str(fault)
-        raise BadInput(f"cannot write {visible(str(out))}: {reason}; nothing was left there") from fault
+        fix = f"; {fix_of(fault)}" if isinstance(fault, OSError) else ""
+        raise BadInput(f"cannot write {visible(str(out))}: {reason}; nothing was left there{fix}") from fault
     except BaseException:
         _remove(beside)
         raise

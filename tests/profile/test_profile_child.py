@@ -221,7 +221,28 @@ def test_the_child_cannot_write_a_file(tmp_path):
 
 def test_the_child_knows_nothing_of_passphrases(monkeypatch):
     monkeypatch.setenv("FITUP_PASSPHRASE_FILE", "/secret")
-    assert not any(name.startswith("FITUP") for name in child_module._surroundings("x"))
+    assert not any(name.startswith("FITUP") for name in child_module._surroundings(Path("x")))
+
+
+@pytest.mark.parametrize("folder", ["", ".config/ezdxf"])
+def test_settings_of_the_cad_library_that_lie_about_change_nothing(reader, tmp_path, monkeypatch, folder):
+    """Its file of settings in the folder one works in, or at home; this one would end it."""
+    (tmp_path / folder).mkdir(parents=True, exist_ok=True)
+    (tmp_path / folder / "ezdxf.ini").write_text("no settings", encoding="utf-8")
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / ".config"))
+    monkeypatch.setattr(child_module, "_KEPT", (*child_module._KEPT, "HOME"))
+    monkeypatch.chdir(tmp_path)
+    assert parse(reader, plate_bytes()).usable
+
+
+def test_the_child_finds_what_it_needs_where_there_is_no_home(reader, monkeypatch):
+    def homeless(_path):
+        raise RuntimeError("Could not determine home directory.")
+
+    monkeypatch.setattr(Path, "expanduser", homeless)
+    monkeypatch.delenv("XDG_CACHE_HOME", raising=False)
+    assert parse(reader, plate_bytes()).usable
 
 
 def test_closing_does_not_wait_for_a_job(reader):
@@ -265,7 +286,7 @@ def test_the_child_ends_when_its_parent_is_killed():
         parent.kill()
     for _ in range(100):
         try:
-            if Path(f"/proc/{pid}/stat").read_text().split()[2] == "Z":
+            if Path(f"/proc/{pid}/stat").read_text(encoding="utf-8").split()[2] == "Z":
                 return
         except OSError:
             return
