@@ -9,6 +9,7 @@ own wins, and processes that are started from here inherit them.
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import MutableMapping
 
 THREADS = (
@@ -26,4 +27,5 @@ def one_thread(environ: MutableMapping[str, str]) -> None:
         environ.update(dict.fromkeys(THREADS, "1"))
 
 
+NUMPY_CAME_FIRST = "numpy" in sys.modules  # then `domain.one_thread` does it where it matters
 one_thread(os.environ)

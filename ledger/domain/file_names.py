@@ -53,7 +53,7 @@ def refused_by_windows(path: str) -> str:
         if RESERVED.fullmatch(piece):
             return f"{visible(piece)} is the name of a device"
         if piece[-1] in ". ":
-            return f"{visible(piece)} ends in a dot or a blank, which is dropped"
+            return f"{visible(piece)} ends in a dot or a blank, which Windows leaves out"
         if found := _NOT_ON_WINDOWS.search(piece):
             return f"{visible(piece)} has a {visible(found[0])} in it"
     return ""
