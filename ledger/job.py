@@ -16,23 +16,31 @@ from typing import TYPE_CHECKING, Any, Self
 
 from sqlmodel import Session
 
+from ledger.acts import act_named
 from ledger.acts.base import Act, make, newest_part, open_part, person_named
 from ledger.acts.bends import RecordBend, ReferGroup, lines_of
 from ledger.acts.connections import FreezeInterface, connection_named
 from ledger.acts.counts import counted_again
+from ledger.acts.dimensions import dimension_act, dimension_edited
+from ledger.acts.instruments import RecordInstrument
 from ledger.acts.parts import ChangePart, NameGroup, RecordPart, TakeProfile, with_said
-from ledger.acts.release import EnrollPerson
-from ledger.acts.replay import follow
+from ledger.acts.people import ChangeRoles
+from ledger.acts.release import SetPolicy, keepers, people_now
+from ledger.acts.replay import applied, follow
+from ledger.acts.survey import distance_act, point_act
 from ledger.acts.undo import Undo, last_of
 from ledger.clean_copy import CLEAN, KEPT, Choices, Mended, as_taken, mended
 from ledger.comparison.look import Look, look
+from ledger.domain.calibration import Calibration
 from ledger.domain.connection import Connection, Reading
 from ledger.domain.digest import interface
-from ledger.domain.errors import BadInput, UnknownName, visible
-from ledger.domain.finding import Finding
+from ledger.domain.errors import BadInput, Tampered, UnknownName, visible
+from ledger.domain.finding import Finding, Why
 from ledger.domain.gate import PermitMade, Policy, Verdict
+from ledger.domain.key_line import KeyLine
 from ledger.domain.names import name_text
 from ledger.domain.next_steps import Step
+from ledger.domain.program import PROGRAM
 from ledger.domain.record import Part
 from ledger.history import entries as history
 from ledger.history.revisions import Between, Since, Story, between, since, story, told_changes
@@ -40,9 +48,9 @@ from ledger.judge.outcomes import Outcomes
 from ledger.judge.readings import reading_of
 from ledger.judge.verdicts import Judging, Listed, Stands
 from ledger.papers import handouts, of_part
-from ledger.release import custody, keys, signing
+from ledger.release import custody, keys, people, signing
 from ledger.release.guard import Folder, guard
-from ledger.release.opening import PROGRAM, begin, made_ready, new_job
+from ledger.release.opening import begin, made_ready, new_job
 from ledger.release.permits import ToPermit, give, to_permit, withdraw
 from ledger.release.signing import LockMade, Passphrase, Sitting
 from ledger.standards.gauges import thickness_text
@@ -54,12 +62,10 @@ from ledger.store.faults import tried_again
 from ledger.store.instruments import calibrations, own_instruments
 from ledger.store.journal import Clock, Store, now
 from ledger.store.place import connect
-from ledger.store.replay import seal_of
-from ledger.store.sealed import new_key, read_body
-from ledger.store.signers import KeyLine, key_lines, keys_in_force
+from ledger.store.replay import require_followed, seal_of, stopped_at
+from ledger.store.signers import key_lines, keys_in_force
 from ledger.store.tables import (
     ConnectionFact,
-    InstrumentFact,
     JobFact,
     JournalRow,
     PartFact,
@@ -71,9 +77,38 @@ from ledger.tables.entry import Preview, dimension_table, preview, to_record
 _OF_A_REVISION = ("revision", "place", "reason", "locked")
 
 if TYPE_CHECKING:
+    from ledger.fit.pattern import Fit, Wrong
+    from ledger.history.entries import Revised, Written
+    from ledger.judge.summaries import Kept, Stamp, Summary
     from ledger.judge.views import ConnectionView
     from ledger.packet.figures import Figures
     from ledger.packet.inspect import PacketReport
+    from ledger.release.custody import Standing
+    from ledger.store.facts import PartLine
+    from ledger.tables.entry import Row
+
+__all__ = [  # the job, and the types of its answers for the faces to name
+    "Between",
+    "ConnectionView",
+    "Fit",
+    "Folder",
+    "Job",
+    "Kept",
+    "Listed",
+    "Look",
+    "PacketReport",
+    "PartLine",
+    "Preview",
+    "Revised",
+    "Row",
+    "Since",
+    "Stamp",
+    "Standing",
+    "Summary",
+    "ToPermit",
+    "Written",
+    "Wrong",
+]
 
 
 class Job:
@@ -85,7 +120,10 @@ class Job:
         try:
             self.only_reads = made_ready(self.store)
             with self.store.reading() as facts:
-                job = facts.get_one(JobFact, self._ident(facts))
+                stopped = stopped_at(facts)
+                self.stopped = stopped is not None
+                self.only_reads = stopped.message if stopped else self.only_reads
+                job = self._opened(facts)
                 self.ident, self.firm = job.ident, job.firm
             self.judging = Judging(self.store, Outcomes(self.ident), told_changes)
         except BaseException:
@@ -128,6 +166,30 @@ class Job:
         with self._writing() as facts:
             return self._do(facts, made(facts, self.judging.today), by)
 
+    def enter(self, kind: str, /, *, by: str, **fields: Any) -> int:
+        """`do` for an act by the name of its class, `RecordHole`, with these fields. Raises BadInput."""
+        return self.do(make(act_named(kind), **fields), by=by)
+
+    def record_dimension(self, *, by: str, edited: bool = False, **fields: Any) -> int:
+        """
+        Record a dimension as it was written: plain, calculated or read off an instrument; its entry.
+
+        Where it is `edited`, limits, what it is measured on and its marks stay as they were if None. Raises BadInput.
+        """
+        return self.do_made(partial(dimension_edited if edited else dimension_act, **fields), by=by)
+
+    def record_point(self, *, by: str, **fields: Any) -> int:
+        """Record a point of a structure; what is not named stays as it was. Raises BadInput."""
+        return self.do_made(partial(point_act, **fields), by=by)
+
+    def record_distance(self, *, by: str, **fields: Any) -> int:
+        """Record the readings between two points, `1532 1533 mm tape`. Raises BadInput, UnknownName."""
+        return self.do_made(partial(distance_act, **fields), by=by)
+
+    def record_instrument(self, *, by: str, **fields: Any) -> int:
+        """Record an instrument of the job's own with a calibration, which is not after today. Raises BadInput."""
+        return self.do_made(lambda _facts, day: make(RecordInstrument, day=day, **fields), by=by)
+
     @tried_again
     def undo(self, seq: int, *, by: str) -> None:
         """Take one's own newest entry back, by a counter-act (`last_of` tells which). Raises BadInput."""
@@ -136,14 +198,27 @@ class Job:
 
     @tried_again
     def enroll(self, name: str, roles: Sequence[str], passphrase: str, *, by: str = "") -> str:
-        """Enroll a person with a new key; the public half. Raises BadInput."""
+        """
+        Enroll a person with a new key; the public half. The first person founds the job and is its keeper; any other
+        is enrolled by a keeper, who signs: `by`, or the only keeper there is. Raises BadInput, UnknownName.
+        """
+        signer = self._signer(by or self._only_keeper()) if self.people() else None
         with self._writing() as facts:
-            draft = make(EnrollPerson, name=name, key="0" * 64, roles=tuple(roles))
-            draft.check(facts)
-            with new_key(passphrase) as key:
-                self._do(facts, draft.model_copy(update={"key": key}), by or draft.name)
-                self.store.commit(facts)
+            key = people.enroll(facts, (self.store, self.ident), signer, (name, tuple(roles)), passphrase)
+        if signer is None:
+            self.sitting.opened(key, name, passphrase)
         return key
+
+    @tried_again
+    def change_roles(self, name: str, roles: Sequence[str], reason: str, *, by: str = "") -> int:
+        """
+        Give a person other roles; with none they are retired, with their keys. Signed by a keeper: `by`, or the only
+        one. Raises BadInput, UnknownName.
+        """
+        signer = self._signer(by or self._only_keeper())
+        with self._writing() as facts:
+            fields: dict[str, Any] = {"name": name, "roles": tuple(roles), "reason": reason}
+            return signer.append(facts, signer.act(facts, ChangeRoles, **fields)).seq
 
     @tried_again
     def change_key(
@@ -213,7 +288,7 @@ class Job:
             act = make(
                 TakeProfile,
                 number=number,
-                file_name=Path(file_name).name,
+                file_name=Path(file_name.replace("\\", "/")).name.replace(":", "-"),
                 dxf=seen.sha256,
                 geometry_file=self.store.keep(facts, geometry_bytes(profile)),
                 geometry=geometry_digest(profile),
@@ -345,15 +420,17 @@ class Job:
         roles: Sequence[str] | None = None,
         raised: Sequence[str] | None = None,
         odds: str | None = None,
-        by: str,
+        permits: Sequence[str] | None = None,
+        by: str = "",
     ) -> int:
         """
-        Set which roles must sign, which warnings stop and which odds holes need; None leaves it.
-
-        Raises BadInput, UnknownName.
+        Set which roles must sign, which warnings stop, which odds holes need and which roles may permit; None leaves
+        it. Signed by a keeper: `by`, or the only one. Raises BadInput, UnknownName.
         """
+        signer = self._signer(by or self._only_keeper())
         with self._writing() as facts:
-            return self._do(facts, signing.policy(facts, roles, raised, odds), by)
+            fields = signing.policy(facts, roles, raised, odds, permits)
+            return signer.append(facts, signer.act(facts, SetPolicy, **fields)).seq
 
     @tried_again
     def permit(self, number: str, person: str, *, seen: ToPermit | None = None, **fields: str) -> ToPermit:
@@ -435,6 +512,10 @@ class Job:
         """
         return self.judging.each_verdict(numbers, changes=changes)
 
+    def why(self, number: str, code: str) -> Why:
+        """The findings of one code at a part with everything known of them. Raises UnknownName."""
+        return self.judging.why(number, code)
+
     def first_steps(self) -> tuple[Step, ...]:
         """What to decide, measure or mend first, because it frees the most parts."""
         return self.judging.first_steps()
@@ -453,6 +534,7 @@ class Job:
         Raises UnknownName; Tampered where its lock does not count, or what was kept is another lock's packet.
         """
         with self.store.reading() as facts:
+            require_followed(facts)
             return handouts.packet(facts, number, revision)
 
     def picture(self, name: str, kind: str = "svg") -> bytes:
@@ -486,6 +568,7 @@ class Job:
     def stands(self, data: bytes) -> custody.Standing:
         """Whether these exact bytes are a locked revision, and a current one."""
         with self.store.reading() as facts:
+            require_followed(facts)
             return custody.standing(facts, data)
 
     def look_into(self, data: bytes) -> PacketReport:
@@ -496,6 +579,7 @@ class Job:
     def guard(self, folder: Path) -> Folder:
         """Every DXF in a folder: is it, byte for byte, a locked and current revision? Raises Unreadable."""
         with self.store.reading() as facts:
+            require_followed(facts)
             return guard(facts, folder)
 
     def seal(self) -> tuple[int, str]:
@@ -601,6 +685,11 @@ class Job:
         with self.store.reading() as facts:
             return tuple((p.name, tuple(json.loads(p.roles)), p.key) for p in read.rows(facts, PersonFact))
 
+    def root(self) -> str:
+        """The job's root: the public key of the person who founded it; empty while nobody is enrolled."""
+        with self.store.reading() as facts:
+            return facts.get_one(JobFact, self.ident).root
+
     def keys(self, name: str) -> tuple[KeyLine, ...]:
         """Every key of a person, oldest first, with what no longer counts of each. Raises UnknownName."""
         with self.store.reading() as facts:
@@ -621,17 +710,17 @@ class Job:
     def changes_since(self, number: str, person: str, together: Sequence[str] = ()) -> Since:
         """What changed of a part since this person last signed it, in any role. Raises UnknownName."""
         with self.store.reading() as facts:
-            return since(facts, follow, number, person, together)
+            return since(facts, applied, number, person, together)
 
     def changes_between(self, number: str, earlier: str = "", later: str = "") -> Between:
         """What changed between two revisions: the newest and the one before, unless named. Raises UnknownName."""
         with self.store.reading() as facts:
-            return between(facts, follow, number, earlier, later)
+            return between(facts, applied, number, earlier, later)
 
     def changes_told(self, number: str) -> Story:
         """Every step between revisions, and what changed since each person last signed. Raises UnknownName."""
         with self.store.reading() as facts:
-            return story(facts, follow, number)
+            return story(facts, applied, number)
 
     def news(self, since: int) -> tuple[int, tuple[history.Written, ...]]:
         """The newest entry's number, and the entries behind `since` that this open job has not written itself."""
@@ -653,11 +742,11 @@ class Job:
         """Today, as YYYY-MM-DD in UTC."""
         return self.judging.today
 
-    def instruments(self) -> tuple[InstrumentFact, ...]:
+    def instruments(self) -> tuple[Calibration, ...]:
         """The newest calibration of every instrument of the job's own, by name."""
         with self.store.reading() as facts:
             newest = {row.name: row for row in calibrations(facts)}
-            return tuple(newest[name] for name in sorted(newest))
+            return tuple(Calibration(**as_written(newest[name])) for name in sorted(newest))
 
     def preview_table(self, data: bytes) -> Preview:
         """What a table of dimensions or clearances would record, row by row. Raises BadInput."""
@@ -669,29 +758,42 @@ class Job:
         with self.store.reading() as facts:
             return dimension_table(facts, number)
 
+    def _only_keeper(self) -> str:
+        """The one person who may sign what a keeper signs. Raises BadInput where there are several."""
+        with self.store.reading() as facts:
+            names = [p.name for p in keepers(people_now(facts))]
+        if len(names) != 1:
+            raise BadInput(
+                f"this is signed by a keeper of the job: name one, {', '.join(map(visible, names))}"
+            )
+        return names[0]
+
     def _signer(self, name: str) -> signing.Signer:
         """The person with an opened key: asked for before the job is held, so that no workstation waits on typing."""
         with self.store.reading() as facts:
             person = person_named(facts, name)
             held = keys_in_force(facts, person.name)
-        return signing.Signer(self.store, self.ident, person, *self.sitting.key(person.name, held))
+        return signing.Signer(self.store, self.ident, person.name, *self.sitting.key(person.name, held))
 
     def _do(self, facts: Session, act: Act, by: str) -> int:
         act.check(facts)
         body = act.model_dump(mode="json")
         return self.store.append(facts, job=self.ident, by=name_text(by), act=body).seq
 
+    @staticmethod
+    def _opened(facts: Session) -> JobFact:
+        found = read.rows(facts, JobFact)
+        if not found:
+            require_followed(facts)
+            raise BadInput("this job has no entries: it was not started by fitup")
+        return found[0]
+
     def _writing(self) -> Any:
+        if self.stopped:
+            raise Tampered(self.only_reads)
         if self.only_reads:
             raise BadInput(self.only_reads)
         return self.store.writing()
-
-    @staticmethod
-    def _ident(facts: Session) -> str:
-        first = read.first_body(facts)
-        if first is None:
-            raise BadInput("this job has no entries: it was not started by fitup")
-        return read_body(first).job
 
 
 def _thickness(fields: Mapping[str, Any], old: PartFact | None) -> dict[str, str]:

@@ -87,6 +87,9 @@ class Bench:
     def do(self, kind, **fields):
         return self.job.do(make(kind, **fields), by="Mira")
 
+    def policy(self, **fields):
+        return self.job.set_policy(by="Mira", **fields)
+
     def sign_all(self, *numbers):
         for person, role in (("Mira", "drawn"), ("Jonas", "checked")):
             self.job.sign(numbers, role, person, {})

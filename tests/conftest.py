@@ -36,6 +36,26 @@ def _own_surroundings(tmp_path, monkeypatch):
         monkeypatch.delenv(name, raising=False)
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _one_dialect():
+    """Statements are compiled once a session, and not again for each of some thousand files."""
+    from ledger.store import place
+
+    made = place.create_engine
+    first = made("sqlite://", query_cache_size=5000)
+
+    def create(url, **options):
+        engine = made(url, **options)
+        if str(url).startswith("sqlite:"):
+            engine.dialect = first.dialect
+            engine._compiled_cache = first._compiled_cache
+        return engine
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(place, "create_engine", create)
+        yield
+
+
 @pytest.fixture
 def clock():
     """A clock that moves one second at each look, from a fixed start."""

@@ -31,8 +31,7 @@ from tui.signs import Signs, signs_for
 if TYPE_CHECKING:
     from textual.command import Provider
 
-    from ledger.history.entries import Written
-    from ledger.job import Job
+    from ledger.job import Job, Written
 
 DARK, LIGHT = "textual-dark", "textual-light"
 DARK_16, LIGHT_16 = "ansi-dark", "ansi-light"

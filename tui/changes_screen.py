@@ -17,7 +17,7 @@ from tui.frame import JobScreen
 from tui.signs import said
 
 if TYPE_CHECKING:
-    from ledger.history.revisions import Between, Since
+    from ledger.job import Between, Since
 
 MOST_LINES = 500
 

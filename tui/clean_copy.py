@@ -12,14 +12,15 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from ledger.clean_copy import Choices, Mended
 from ledger.domain.plural import counted
+from ledger.files import choices as said_of
 from tui.choice_window import Choose
 from tui.drawing_intake import UNITS, unit_words
 
 if TYPE_CHECKING:
     from ledger.domain.record import Part
     from ledger.domain.shape import Contour
+    from ledger.files import Choices, Mended
     from tui.frame import JobScreen
 
 _SHOWN = 12
@@ -41,7 +42,7 @@ class Mending:
 
         def chosen(way: str | None) -> None:
             if way == "copy":
-                self._words(Choices())
+                self._words(said_of())
             elif way == "take":
                 take_another()
 

@@ -6,9 +6,10 @@ from collections.abc import Collection
 from typing import TYPE_CHECKING, Any
 
 from ledger.domain.errors import BadInput
-from tui.connection_lines import CONNECTION_HINT, connection_line, connection_words, new_name
+from ledger.words.clearances import reading_line
+from ledger.words.connections import connection_line, connection_words, fits_a_line, new_name
+from ledger.words.forms import CONNECTION, READING
 from tui.frame import ASIDE
-from tui.lines import reading_line
 from tui.part_editor import do, words_expected
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ def remove(screen: JobScreen, connection: Connection, gone: Any = None) -> None:
         return "Enter continues to the reason"
 
     def because(reason: str) -> None:
-        do(screen, "connections", "RemoveConnection", name=connection.name, reason=reason, then=gone)
+        do(screen, "RemoveConnection", name=connection.name, reason=reason, then=gone)
 
     def take(_text: str) -> None:
         screen.enter(f"reason for removing {connection.name}", words_expected("a reason"), because)
@@ -59,10 +60,9 @@ def measure(screen: JobScreen, connection: str, name: str, expected: str = "") -
         screen.ask(work, told, busy="recording", group="change")
 
     title = f"{name} of {connection}, measured" + (f"; expected {expected}" if expected else "")
-    hint = "such as 1.8 ±0.1 mm feeler; if the parts were warm or cold, add: at 30C"
     screen.ask(
         screen.job.own_instruments,
-        lambda own: screen.enter(title, lambda t: reading_line(t, own), take, hint=hint),
+        lambda own: screen.enter(title, lambda t: reading_line(t, own), take, hint=READING.hint),
         group=ASIDE,
     )
 
@@ -76,6 +76,9 @@ def _line(
     screen: JobScreen, number: str, connection: Connection | None, known: tuple[Collection[str], ...]
 ) -> None:
     parts, taken = known
+    if connection and not fits_a_line(connection, parts):
+        _form(screen, number, connection)
+        return
 
     def read(text: str) -> str:
         if not text.strip():
@@ -91,13 +94,21 @@ def _line(
 
     def take(text: str) -> None:
         if text.strip():
-            do(screen, "connections", "RecordConnection", **connection_line(text, parts).fields)
+            do(screen, "RecordConnection", **connection_line(text, parts).fields)
             return
-        from tui.connection_form import ConnectionForm
-
-        screen.app.push_screen(ConnectionForm(number, connection))
+        _form(screen, number, connection)
 
     title = f"edit the connection {connection.name}" if connection else f"new connection of {number}"
     screen.enter(
-        title, read, take, value=connection_words(connection) if connection else "", hint=CONNECTION_HINT
+        title,
+        read,
+        take,
+        value=connection_words(connection, parts) if connection else "",
+        hint=CONNECTION.hint,
     )
+
+
+def _form(screen: JobScreen, number: str, connection: Connection | None) -> None:
+    from tui.connection_form import ConnectionForm
+
+    screen.app.push_screen(ConnectionForm(number, connection))

@@ -16,18 +16,19 @@ from ledger.domain.connection import CONNECTION_KINDS, HOLES_MADE, JOINTS, WELD_
 from ledger.domain.errors import BadInput
 from ledger.domain.position import read_also, read_position
 from ledger.domain.quantity import read_bounds
-from ledger.standards.weld_classes import CLASSES
-from tui.actions import bindings
-from tui.choice_window import Choose
-from tui.connection_lines import (
+from ledger.words.connections import (
     FACES,
     TURNED_OVER_WORDS,
+    WELD_CLASSES,
     WELD_FIELDS,
     also_words,
     connection_fields,
     connection_reading,
+    fastener_words,
     new_name,
 )
+from tui.actions import bindings
+from tui.choice_window import Choose
 from tui.frame import JobScreen
 from tui.part_editor import do
 from tui.signs import said
@@ -45,7 +46,7 @@ _EMPTY = {
     "gap": "",
     **dict.fromkeys(WELD_FIELDS, ""),
 }
-_WELD_CHOICES = {"weld_side": WELD_SIDES, "weld_class": CLASSES, "holes_made": HOLES_MADE}
+_WELD_CHOICES = {"weld_side": WELD_SIDES, "weld_class": WELD_CLASSES, "holes_made": HOLES_MADE}
 _UNSAID = {"": "(not entered)"}
 _LABELS = {
     "name": "name",
@@ -130,7 +131,7 @@ class ConnectionForm(JobScreen):
             )
         )
         if f["connection_kind"] == "bolted":
-            rows.append(self._row("fastener", lambda: self._text("fastener", _a_fastener, "M12, 1/2-13")))
+            rows.append(self._row("fastener", lambda: self._text("fastener", fastener_words, "M12, 1/2-13")))
             rows.append(self._row("joint", lambda: self._pick("joint", {j: j for j in JOINTS})))
         for place, ply in enumerate(f["plies"]):
             lead = f"part {place + 1}" if place else "part 1, on part 2"
@@ -236,17 +237,10 @@ class ConnectionForm(JobScreen):
     def _record(self) -> None:
         do(
             self,
-            "connections",
             "RecordConnection",
             then=lambda _entry: self.fitup.one_back(),
             **self._whole(),
         )
-
-
-def _a_fastener(text: str) -> str:
-    from ledger.standards.fasteners import fastener
-
-    return fastener(text.strip()).designation
 
 
 def _a_place(text: str) -> str:

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 from rich.text import Text
 
 from ledger.domain.quantity import show_mm
-from tui.connection_lines import bolt_words, connection_words
+from ledger.words.bolts import bolt_words
+from ledger.words.connections import connection_words
 from tui.fixes import KIND_OF
 from tui.raster import Mark
 from tui.signs import Signs, finding_texts, said
@@ -20,8 +21,7 @@ if TYPE_CHECKING:
     from ledger.domain.connection import Clearance
     from ledger.domain.finding import Finding
     from ledger.domain.shape import Point
-    from ledger.fit.pattern import Fit, Wrong
-    from ledger.judge.views import ConnectionView
+    from ledger.job import ConnectionView, Fit, Wrong
 
 
 _ABOUT_BOLTS = ("bolt_short", "bolt_long", "bolt_odd_length", "bolt_required", "thread_short")

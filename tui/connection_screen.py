@@ -16,12 +16,13 @@ from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 from ledger.domain.errors import BadInput
+from ledger.words.bolts import bolt_line, bolt_words
+from ledger.words.clearances import clearance_line
+from ledger.words.forms import BOLT, CLEARANCE
 from tui import connection_edit
 from tui.actions import bindings
-from tui.connection_lines import bolt_line, bolt_words
 from tui.connection_rows import Row, legend, marks_of, rows_of
 from tui.frame import JobScreen
-from tui.lines import clearance_line
 from tui.part_editor import do
 from tui.picture import Picture
 from tui.raster import Layer
@@ -29,7 +30,7 @@ from tui.removal import remove_clearance
 from tui.signs import BETWEEN, FIRST_PLATE, SECOND_PLATE
 
 if TYPE_CHECKING:
-    from ledger.judge.views import ConnectionView
+    from ledger.job import ConnectionView
 
 _STEPS = {"up": (0, 1), "down": (0, -1), "left": (-1, 0), "right": (1, 0)}
 
@@ -106,7 +107,6 @@ class ConnectionScreen(JobScreen):
         def take(text: str) -> None:
             do(
                 self,
-                "connections",
                 "RequireClearance",
                 connection=self.connection,
                 **clearance_line(text).fields,
@@ -116,7 +116,7 @@ class ConnectionScreen(JobScreen):
             f"required clearance of {self.connection}",
             lambda t: clearance_line(t).reading,
             take,
-            hint="NAME: BOUNDS, such as arm to cover: >= 3 mm critical",
+            hint=CLEARANCE.hint,
         )
 
     def action_bolts(self) -> None:
@@ -126,14 +126,14 @@ class ConnectionScreen(JobScreen):
             return
 
         def take(text: str) -> None:
-            do(self, "connections", "RecordBolt", connection=self.connection, **bolt_line(text).fields)
+            do(self, "RecordBolt", connection=self.connection, **bolt_line(text).fields)
 
         self.enter(
             f"bolts of {self.connection}",
             lambda t: bolt_line(t).reading,
             take,
             value=bolt_words(self.view.connection),
-            hint="LENGTH, N washers   e.g. 40 mm, 2 washers",
+            hint=BOLT.hint,
         )
 
     def action_freeze(self) -> None:

@@ -17,9 +17,8 @@ from tui.signs import finding_text, said
 from tui.ways_screen import Way, WaysScreen, file_line, path_of
 
 if TYPE_CHECKING:
-    from ledger.packet.inspect import PacketReport
-    from ledger.release.custody import Examined, Standing
-    from ledger.release.guard import Folder
+    from ledger.files import Examined
+    from ledger.job import Folder, PacketReport, Standing
 
 
 class KeepingScreen(WaysScreen):
@@ -103,14 +102,14 @@ class KeepingScreen(WaysScreen):
         self.tell(f"{'intact' if seen.ok else 'altered'}, checked {against}", fault=not seen.ok)
 
     def _since(self) -> None:
-        from ledger.store.chain import read_seal
+        from ledger.files import read_seal
 
         def reads(text: str) -> str:
             seq, start = read_seal(text)
             return f"entry {seq}, whose hash begins {start[:12]}"
 
         def take(text: str) -> None:
-            from ledger.release.custody import examine
+            from ledger.files import examine
 
             self.ask(lambda: examine(self.fitup.place, since=text.strip()), self._examined, busy="verifying")
 

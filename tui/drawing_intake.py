@@ -6,12 +6,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.domain.errors import BadInput, Unreadable
+from ledger.words.forms import LAYERS
+from ledger.words.layers import layers_line, layers_words
 from tui.frame import ASIDE
 from tui.part_editor import Editor
-from tui.record_lines import layers_line, layers_words
 
 if TYPE_CHECKING:
-    from ledger.comparison.look import Look
+    from ledger.job import Look
 
 UNITS = ("mm", "in", "cm", "m", "ft")
 
@@ -25,7 +26,7 @@ class Taking(Editor):
 
     def _look_at(self, path: str) -> None:
         def work() -> tuple[Look, bytes, str]:
-            from ledger.comparison.look import look
+            from ledger.files import look
 
             data = bytes_of(path)
             vendor, roles = self.screen.job.agreed_layers(self.number)
@@ -55,7 +56,7 @@ class Taking(Editor):
             lambda t: layers_line(t).reading,
             lambda t: self._take(seen.file, data, unit, **layers_line(t).fields),
             value=layers_words(seen.roles, vendor),
-            hint="LAYER=cut, mark, bend or ignore; add 'for VENDOR' to remember it",
+            hint=LAYERS.hint,
         )
 
     def _take(self, path: str, data: bytes, unit: str | None, roles: dict[str, str], vendor: str) -> None:
@@ -71,7 +72,7 @@ class Taking(Editor):
 
 def bytes_of(path: str) -> bytes:
     """What lies in a file that was named. Raises Unreadable."""
-    from ledger.intake import read_regular
+    from ledger.files import read_regular
 
     try:
         return read_regular(Path(path).expanduser())

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from ledger.domain.moment import local
 
 if TYPE_CHECKING:
-    from ledger.history.entries import Written
+    from ledger.job import Written
 
 
 def about(entry: Written) -> str:

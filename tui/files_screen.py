@@ -65,7 +65,7 @@ class FilesScreen(WaysScreen):
             out = path_of(text)
 
             def work() -> Path:
-                from ledger.packet.build import stage_packet
+                from ledger.files import stage_packet
 
                 name, data, drawings = self.job.packet(self._view.part.number, letter)
                 if os.path.lexists(out / name):

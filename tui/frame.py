@@ -31,8 +31,7 @@ from tui.signs import Signs, said, tone
 if TYPE_CHECKING:
     from textual.widget import Widget
 
-    from ledger.history.entries import Written
-    from ledger.job import Job
+    from ledger.job import Job, Written
     from tui.app import Fitup
 
 Work = Callable[[], Any]

@@ -12,21 +12,16 @@ from textual.binding import BindingType
 from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
+from ledger.words.bends import bend_data_line, bend_data_words
+from ledger.words.forms import BEND_DATA, INSTRUMENT
+from ledger.words.instruments import instrument_line, instrument_words
 from tui.actions import bindings
 from tui.frame import JobScreen
-from tui.instrument_lines import (
-    BEND_DATA_HINT,
-    INSTRUMENT_HINT,
-    bend_data_line,
-    bend_data_words,
-    instrument_line,
-    instrument_words,
-)
 from tui.part_editor import do
 from tui.signs import said, tone
 
 if TYPE_CHECKING:
-    from ledger.store.tables import InstrumentFact
+    from ledger.domain.calibration import Calibration
 
 
 class InstrumentsScreen(JobScreen):
@@ -78,19 +73,21 @@ class InstrumentsScreen(JobScreen):
         today = self._day
 
         def take(text: str) -> None:
-            do(self, "instruments", "RecordInstrument", day=today, **instrument_line(text, today).fields)
+            fields, by = instrument_line(text, today).fields, self.fitup.workstation
+            work = lambda: self.job.record_instrument(by=by, **fields)  # noqa: E731 - one call
+            self.ask(work, self.recorded, busy="recording", group="change")
 
         title = "instrument and its calibration"
         self.enter(
-            title, lambda t: instrument_line(t, today).reading, take, value=value, hint=INSTRUMENT_HINT
+            title, lambda t: instrument_line(t, today).reading, take, value=value, hint=INSTRUMENT.hint
         )
 
     def _bend_data(self, value: str) -> None:
         def take(text: str) -> None:
-            do(self, "bends", "RecordBendData", **bend_data_line(text).fields)
+            do(self, "RecordBendData", **bend_data_line(text).fields)
 
         title = "bend data of a vendor"
-        self.enter(title, lambda t: bend_data_line(t).reading, take, value=value, hint=BEND_DATA_HINT)
+        self.enter(title, lambda t: bend_data_line(t).reading, take, value=value, hint=BEND_DATA.hint)
 
     def _show(self, value: Any) -> None:
         self._day, tools, bend_data = value
@@ -111,7 +108,7 @@ class InstrumentsScreen(JobScreen):
         listed.add_options([Option(text, disabled=kind == "heading") for text, kind, _ in rows])
         listed.highlighted = min(at, len(rows) - 1)
 
-    def _tool_row(self, row: InstrumentFact) -> Text:
+    def _tool_row(self, row: Calibration) -> Text:
         name, _, line = instrument_words(row).partition(" = ")
         text = said(f"{name}: {line.rpartition(', ')[0]}")
         if row.due < self._day:

@@ -20,7 +20,7 @@ from tui.frame import JobScreen
 from tui.signs import finding_text, said
 
 if TYPE_CHECKING:
-    from ledger.history.entries import Written
+    from ledger.job import Written
 
 MOST_ROWS = 500
 _COLUMNS = (("entry", 5), ("when", 16), ("who", 12), ("what", 22), ("about", 14))

@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
+from ledger.words.forms import KEY
+from ledger.words.people import key_line
 from tui.choice_window import choose_person
 from tui.entry_windows import Confirm, Passphrase
-from tui.record_lines import key_line
 from tui.signs import said
 
 if TYPE_CHECKING:
-    from ledger.store.signers import KeyLine
+    from ledger.domain.key_line import KeyLine
     from tui.frame import JobScreen
 
 
@@ -28,7 +29,7 @@ def change_key(screen: JobScreen, name: str, lines: tuple[KeyLine, ...]) -> None
         )
 
     keys = "; ".join(map(_standing, lines))
-    hint = f"retire KEY from ENTRY, add: REASON   keys: {keys}"
+    hint = f"{KEY.shape}   keys: {keys}"
     screen.enter(f"change the keys of {name}", lambda t: key_line(t, lines).reading, taken, hint=hint)
 
 

@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-from functools import partial
 from typing import Any
 
 from ledger.domain.bend_words import bend_words
+from ledger.words.bends import bend_line
+from ledger.words.dimensions import dimension_line, dimension_value_words
+from ledger.words.forms import BEND, DIMENSION, GROUP, OPERATION
+from ledger.words.groups import group_line, group_words
+from ledger.words.operations import operation_line
+from ledger.words.parts import field_value
 from tui.drawing_intake import Taking
-from tui.lines import (
-    DIMENSION_HINT,
-    GROUP_HINT,
-    dimension_line,
-    dimension_words,
-    field_value,
-    group_line,
-    group_words,
-)
 from tui.part_editor import words_expected
 from tui.part_rows import value_of
 from tui.question_edit import QuestionEditor
-from tui.record_lines import BEND_HINT, OPERATION_HINT, bend_line, operation_line
 from tui.site_edit import SiteEditor
 
 
@@ -36,18 +31,17 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
             return dimension_line(text, known.get(head))
 
         def take(text: str) -> None:
-            from ledger.acts.dimensions import dimension_act
+            fields, screen = read(text).fields, self.screen
+            by = screen.fitup.workstation
+            self._work(lambda: screen.job.record_dimension(number=self.number, by=by, **fields))
 
-            made = partial(dimension_act, number=self.number, **read(text).fields)
-            self._made(made)
-
-        value = dimension_words(old) if old else f"{name} = " if name else ""
+        value = dimension_value_words(old) if old else f"{name} = " if name else ""
         self.screen.enter(
             f"key dimension of {self.number}",
             lambda t: read(t).reading,
             take,
             value=value,
-            hint=DIMENSION_HINT,
+            hint=DIMENSION.hint,
         )
 
     def field(self, name: str) -> None:
@@ -79,7 +73,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
             lambda t: group_line(t, groups, holes).reading,
             take,
             value=value,
-            hint=GROUP_HINT,
+            hint=GROUP.hint,
         )
 
     def open_hole(self, label: str) -> None:
@@ -96,13 +90,13 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
         old = operations.get(label)
 
         def take(text: str) -> None:
-            self._do("parts", "RecordOperation", number=self.number, **operation_line(text).fields)
+            self._do("RecordOperation", number=self.number, **operation_line(text).fields)
 
         value = f"{label}: " if label else ""
         if old:
             value += f"{old.operation} {old.thread}".strip()
         title = f"operation on holes of {self.number}"
-        self.screen.enter(title, lambda t: operation_line(t).reading, take, value=value, hint=OPERATION_HINT)
+        self.screen.enter(title, lambda t: operation_line(t).reading, take, value=value, hint=OPERATION.hint)
 
     def bend(self, label: str) -> None:
         """What is done at a bend line; `label` may be the place of a finding about it."""
@@ -122,7 +116,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
         old = stated.get(first)
         value = f"{first}: " + (bend_words(old) if old else "")
         title = f"bend data of {self.number}"
-        self.screen.enter(title, lambda t: bend_line(t).reading, take, value=value, hint=BEND_HINT)
+        self.screen.enter(title, lambda t: bend_line(t).reading, take, value=value, hint=BEND.hint)
 
     def unconnected(self) -> None:
         """Connects to nothing."""
@@ -135,7 +129,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
         """A new revision, with its reason."""
 
         def take(text: str) -> None:
-            self._do("parts", "NewRevision", number=self.number, reason=text)
+            self._do("NewRevision", number=self.number, reason=text)
 
         self.screen.enter(
             f"new revision of {self.number}: what changes, and why?", words_expected("a reason"), take

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 from ledger.domain.errors import BadInput
 
 if TYPE_CHECKING:
-    from ledger.acts.base import Act
     from ledger.domain.record import Part
     from tui.frame import JobScreen
     from tui.part_rows import PartView
@@ -28,31 +27,21 @@ class Editor:
         """The part as last read."""
         return self.view.part if self.view else None
 
-    def _made(self, made: Callable[[Any, str], Any]) -> None:
-        screen = self.screen
-        self._work(lambda: screen.job.do_made(made, by=screen.fitup.workstation))
-
     def _work(self, work: Callable[[], Any]) -> None:
         self.screen.ask(work, self.screen.recorded, busy="recording", group="change")
 
-    def _do(self, module: str, kind: str, **fields: Any) -> None:
-        do(self.screen, module, kind, **fields)
+    def _do(self, kind: str, **fields: Any) -> None:
+        do(self.screen, kind, **fields)
 
 
-def do(
-    screen: JobScreen, module: str, kind: str, *, then: Callable[[Any], None] | None = None, **fields: Any
-) -> None:
+def do(screen: JobScreen, kind: str, *, then: Callable[[Any], None] | None = None, **fields: Any) -> None:
     """Record one act by the workstation, in a thread; then show it, unless `then` does something else."""
-
-    def work() -> int:
-        from importlib import import_module
-
-        from ledger.acts.base import make
-
-        act: type[Act] = getattr(import_module(f"ledger.acts.{module}"), kind)
-        return screen.job.do(make(act, **fields), by=screen.fitup.workstation)
-
-    screen.ask(work, then or screen.recorded, busy="recording", group="change")
+    screen.ask(
+        lambda: screen.job.enter(kind, by=screen.fitup.workstation, **fields),
+        then or screen.recorded,
+        busy="recording",
+        group="change",
+    )
 
 
 def words_expected(what: str) -> Callable[[str], str]:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from ledger.domain.finding import Finding
     from ledger.domain.gate import PermitMade, Verdict
     from ledger.domain.record import Dimension, Part, Question, SitePoint
-    from ledger.history.entries import Revised
+    from ledger.job import Revised
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +174,7 @@ def _holes(part: Part) -> Iterator[Row]:
 def _bends(part: Part) -> Iterator[Row]:
     """Bend lines, where there are any: as entered, what is assumed, what the bend takes."""
     from ledger.domain.bend import lost_bends
-    from ledger.standards.bending import bent_in
+    from ledger.words.bends import bent
 
     drawn = part.bend_lines
     lost = {b.label: b for b in lost_bends(part.profile.bends if part.profile else (), part.bends)}
@@ -183,7 +183,7 @@ def _bends(part: Part) -> Iterator[Row]:
     for label in drawn:
         stated = None if label in lost else part.bend(label)
         words = stated.words if stated else "not entered"
-        found = bent_in(part, stated) if stated else None
+        found = bent(part, stated) if stated else None
         if found:
             words = f"{words}; {found.words}"
         yield Row(said(f"{label:<6}{words}"), "bend", label)

@@ -135,6 +135,18 @@ class PartScreen(JobScreen):
         else:
             self.tell("put the cursor on a stop or a warning, then press p")
 
+    def action_why(self) -> None:
+        """Everything known of the finding under the cursor."""
+        from tui.why_window import WhyWindow
+
+        row = self.chosen
+        if row and row.finding:
+            code = row.finding.code
+            show = lambda why: self.window(WhyWindow(why), lambda _closed: None)  # noqa: E731 - one call
+            self.ask(lambda: self.job.why(self.number, code), show)
+        else:
+            self.tell("put the cursor on a stop, a warning or a note, then press e")
+
     def action_remove(self) -> None:
         """Remove what is under the cursor from the record."""
         from tui.removal import remove

@@ -19,8 +19,7 @@ from tui.signs import Signs, said, tone, verdict_words
 if TYPE_CHECKING:
     from textual.app import App
 
-    from ledger.judge.summaries import Summary
-    from ledger.store.facts import PartLine
+    from ledger.job import PartLine, Summary
 
 MOST_NUMBER, MOST_TITLE = 20, 40
 _CUT = "~"  # where a cell was too long; every terminal has it

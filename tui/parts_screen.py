@@ -20,9 +20,10 @@ from textual.message import Message
 from textual.widgets import DataTable, Input, OptionList, Static
 from textual.worker import get_current_worker
 
+from ledger.words.forms import PART
+from ledger.words.parts import part_line
 from tui.actions import bindings
 from tui.frame import JobScreen
-from tui.lines import part_line
 from tui.part_preview import Beside
 from tui.parts_rows import Row, matching
 from tui.parts_table import AT_ONCE, MOST_ROWS, PartsTable
@@ -31,8 +32,7 @@ from tui.stops import Stops
 from tui.verdicts import Found, Judging
 
 if TYPE_CHECKING:
-    from ledger.judge.summaries import Kept, Stamp
-    from ledger.judge.verdicts import Listed
+    from ledger.job import Kept, Listed, Stamp
 
 
 class PartsScreen(JobScreen):
@@ -210,7 +210,7 @@ class PartsScreen(JobScreen):
             "new part",
             lambda t: part_line(t).reading,
             take,
-            hint="NUMBER FORM TITLE; form: cut, site, bought",
+            hint=PART.hint,
         )
 
     def action_enroll(self) -> None:

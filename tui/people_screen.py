@@ -11,16 +11,21 @@ from textual.binding import BindingType
 from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
+from ledger.domain.record import KEEPER
 from ledger.domain.required_odds import odds_words, read_odds
+from ledger.words.forms import CHANGED_ROLES, PERSON, RAISED, ROLES
+from ledger.words.people import person_line, raised_line, roles_change_line, roles_line
 from tui.actions import bindings
+from tui.choice_window import choose_person
 from tui.entry_windows import Confirm, Passphrase
 from tui.fixes import KIND_OF
 from tui.frame import ASIDE, JobScreen
 from tui.key_window import change_key
-from tui.record_lines import person_line, raised_line, roles_line
 from tui.signs import said
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from ledger.domain.gate import Policy
 
 _EVERY_ROLE = "drawn, checked, approved"
@@ -77,8 +82,41 @@ class PeopleScreen(JobScreen):
             "name and roles of the person",
             lambda t: person_line(t, known).reading,
             typed,
-            hint=f"NAME: ROLES, such as Mira: {_EVERY_ROLE}",
+            hint=PERSON.hint,
         )
+
+    def action_roles(self) -> None:
+        """Give the person under the cursor other roles, or retire them."""
+        at = self.query_one(OptionList).highlighted or 0
+        if at >= len(self._people):
+            self.tell("put the cursor on a person")
+            return
+        name, held, _key = self._people[at]
+
+        def take(text: str) -> None:
+            line = roles_change_line(text)
+            words = said(f"{name}: {line.reading}", "bold")
+            self.window(
+                Confirm(words, "Change roles"), lambda yes: self._by_a_keeper(by_them) if yes else None
+            )
+
+            def by_them(by: str) -> None:
+                work = lambda: self.job.change_roles(name, by=by, **line.fields)  # noqa: E731 - one call
+                self.ask(work, self.recorded, busy="recording", group="change")
+
+        self.enter(
+            f"roles of {name}",
+            lambda t: roles_change_line(t).reading,
+            take,
+            hint=f"{CHANGED_ROLES.hint}; now: {', '.join(held) or 'retired'}",
+        )
+
+    def _by_a_keeper(self, then: Callable[[str], None]) -> None:
+        """Go on with who signs: the only keeper, who need not be named, or the one who is chosen."""
+        if sum(KEEPER in roles for _name, roles, _key in self._people) > 1:
+            choose_person(self, "which keeper signs?", "signs", then)
+        else:
+            then("")
 
     def action_key(self) -> None:
         """Retire a key of the person under the cursor, add one, or put one in the place of another."""
@@ -99,7 +137,7 @@ class PeopleScreen(JobScreen):
             self._set(roles_line(text).fields["roles"], old.raised, old.odds)
 
         title = "required signatures, by role"
-        self.enter(title, lambda t: roles_line(t).reading, take, value=", ".join(old.roles), hint=_EVERY_ROLE)
+        self.enter(title, lambda t: roles_line(t).reading, take, value=", ".join(old.roles), hint=ROLES.hint)
 
     def _raise(self) -> None:
         old = self._policy
@@ -114,7 +152,7 @@ class PeopleScreen(JobScreen):
             lambda t: raised_line(t, KIND_OF).reading,
             take,
             value=" ".join(old.raised),
-            hint="codes separated by spaces; stops stay stops",
+            hint=RAISED.hint,
         )
 
     def _odds(self) -> None:
@@ -147,17 +185,22 @@ class PeopleScreen(JobScreen):
 
         def answered(yes: bool | None) -> None:
             if yes:
-                by = self.fitup.workstation
-                work = lambda: self.job.set_policy(roles=roles, raised=raised, odds=odds, by=by)  # noqa: E731 - one call
-                self.ask(work, self.recorded, busy="recording", group="change")
+                self._by_a_keeper(set_by)
+
+        def set_by(by: str) -> None:
+            work = lambda: self.job.set_policy(roles=roles, raised=raised, odds=odds, by=by)  # noqa: E731 - one call
+            self.ask(work, self.recorded, busy="recording", group="change")
 
         self.window(Confirm(text, "Set policy"), answered)
 
     def _key(self, name: str, roles: tuple[str, ...]) -> None:
         def with_key(passphrase: str | None) -> None:
             if passphrase is not None:
-                work = lambda: self.job.enroll(name, roles, passphrase)  # noqa: E731 - one call
-                self.ask(work, enrolled, busy="making a key", group="change")
+                self._by_a_keeper(lambda by: signed_by(by, passphrase))
+
+        def signed_by(by: str, passphrase: str) -> None:
+            work = lambda: self.job.enroll(name, roles, passphrase, by=by)  # noqa: E731 - one call
+            self.ask(work, enrolled, busy="making a key", group="change")
 
         def enrolled(key: str) -> None:
             self.refreshed()
@@ -169,7 +212,7 @@ class PeopleScreen(JobScreen):
         self._people, policy = value
         self._policy = policy
         rows = [
-            f"{name}: {', '.join(roles)}; {f'key {key[:16]}' if key else 'no key in force'}"
+            f"{name}: {', '.join(roles) or 'retired'}; {f'key {key[:16]}' if key else 'no key in force'}"
             for name, roles, key in self._people
         ]
         rows.append(f"policy: required signatures: {', '.join(policy.roles)}")

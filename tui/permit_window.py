@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from ledger.domain.gate import NOT_PERMITTED
+from ledger.words.forms import PERMIT
+from ledger.words.permits import permit_line
 from tui.choice_window import choose_person
 from tui.entry_windows import Confirm
 from tui.part_editor import words_expected
-from tui.record_lines import permit_line
 from tui.signs import said
 
 if TYPE_CHECKING:
     from ledger.domain.finding import Finding
-    from ledger.release.permits import ToPermit
+    from ledger.job import ToPermit
     from tui.frame import JobScreen
 
 
@@ -43,11 +44,11 @@ def permit(screen: JobScreen, number: str, finding: Finding) -> None:
         choose_person(screen, "who permits it?", "signs the permit", by)
 
     place = f" at {finding.where}" if finding.where else ""
-    hint = (
-        "REASON, up to VALUE, until YYYY-MM-DD   such as: trimmed on site, up to 240.5 mm, until 2026-06-30"
-    )
     screen.enter(
-        f"reason to permit {finding.code}{place}", lambda t: permit_line(t, today).reading, because, hint=hint
+        f"reason to permit {finding.code}{place}",
+        lambda t: permit_line(t, today).reading,
+        because,
+        hint=PERMIT.hint,
     )
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from ledger.words.forms import LINKS, QUESTION
+from ledger.words.questions import link_line, link_words, next_ident, question_line
 from tui.part_editor import Editor, words_expected
-from tui.question_lines import LINK_HINT, QUESTION_HINT, link_line, link_words, question_line
 
 
 class QuestionEditor(Editor):
@@ -18,23 +19,20 @@ class QuestionEditor(Editor):
         asked = own.get(ident, "")
 
         def take(text: str) -> None:
-            self._do("questions", "AnswerQuestion", number=number, ident=name, answer=text)
+            self._do("AnswerQuestion", number=number, ident=name, answer=text)
 
         hint = "enter what was decided; k on its row: what it holds up and depends on"
         self.screen.enter(f"{ident}: {asked}", words_expected("an answer"), take, hint=hint)
 
     def question(self) -> None:
         """Ask something; it stops the part until it is answered."""
-        asked = {q.ident for q in self.part.questions} if self.part else set()
-        ident = next(f"Q{n}" for n in range(1, len(asked) + 2) if f"Q{n}" not in asked)
+        ident = next_ident(q.ident for q in self.part.questions) if self.part else "Q1"
 
         def take(text: str) -> None:
-            self._do(
-                "questions", "AskQuestion", number=self.number, ident=ident, **question_line(text).fields
-            )
+            self._do("AskQuestion", number=self.number, ident=ident, **question_line(text).fields)
 
         title = f"question {ident} about {self.number}"
-        self.screen.enter(title, lambda t: question_line(t).reading, take, hint=QUESTION_HINT)
+        self.screen.enter(title, lambda t: question_line(t).reading, take, hint=QUESTION.hint)
 
     def links(self, ident: str) -> None:
         """What a question holds up, what it depends on and its day, replaced."""
@@ -45,7 +43,7 @@ class QuestionEditor(Editor):
             return
 
         def take(text: str) -> None:
-            self._do("questions", "LinkQuestion", number=self.number, ident=ident, **link_line(text).fields)
+            self._do("LinkQuestion", number=self.number, ident=ident, **link_line(text).fields)
 
         title = f"{ident} of {self.number}: what it holds up and depends on"
-        self.screen.enter(title, lambda t: link_line(t).reading, take, value=link_words(old), hint=LINK_HINT)
+        self.screen.enter(title, lambda t: link_line(t).reading, take, value=link_words(old), hint=LINKS.hint)

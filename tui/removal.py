@@ -20,16 +20,16 @@ def remove(screen: JobScreen, part: Part, row: Row | None) -> None:
     kind, name = (row.kind, row.name) if row else ("", "")
     if kind == "distance":
         a, _, b = name.partition(" to ")
-        _ask(screen, f"the distance {name}", "survey", "RemoveDistance", number=part.number, a=a, b=b)
+        _ask(screen, f"the distance {name}", "RemoveDistance", number=part.number, a=a, b=b)
     elif kind == "bend":
-        _ask(screen, f"the bend data of {name}", "bends", "RemoveBend", number=part.number, label=name)
+        _ask(screen, f"the bend data of {name}", "RemoveBend", number=part.number, label=name)
     elif kind == "permit":
         withdraw(screen, int(name))
     elif kind == "connection":
         screen.tell(f"open {name}: x removes it there")
     elif what := _what(part, kind, name):
         fields = {"number": part.number, "what": what, "name": name}
-        _ask(screen, f"the {what} {name}", "removal", "RemoveOfPart", **fields)
+        _ask(screen, f"the {what} {name}", "RemoveOfPart", **fields)
     elif kind == "hole":
         screen.tell(f"{name} comes from the drawing: edit it there, then take the drawing again")
     else:
@@ -40,7 +40,7 @@ def remove(screen: JobScreen, part: Part, row: Row | None) -> None:
 
 def remove_clearance(screen: JobScreen, connection: str, name: str) -> None:
     """Remove a required clearance of a connection, with its readings."""
-    _ask(screen, f"the clearance {name}", "removal", "RemoveClearance", connection=connection, name=name)
+    _ask(screen, f"the clearance {name}", "RemoveClearance", connection=connection, name=name)
 
 
 def _what(part: Part, kind: str, name: str) -> str:
@@ -56,8 +56,8 @@ def _what(part: Part, kind: str, name: str) -> str:
     return "operation" if any(f.label == name for f in part.operations) else ""
 
 
-def _ask(screen: JobScreen, words: str, module: str, act: str, **fields: Any) -> None:
+def _ask(screen: JobScreen, words: str, act: str, **fields: Any) -> None:
     def because(reason: str) -> None:
-        do(screen, module, act, reason=reason, **fields)
+        do(screen, act, reason=reason, **fields)
 
     screen.enter(f"reason for removing {words}", words_expected("a reason"), because)

@@ -29,7 +29,7 @@ from tui.signs import finding_text, finding_texts, said
 
 if TYPE_CHECKING:
     from ledger.domain.gate import Verdict
-    from ledger.history.revisions import Since
+    from ledger.job import Since
 
 _RE_ENTRIES = 2
 MOST_CHANGES = 100

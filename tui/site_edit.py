@@ -2,21 +2,11 @@
 
 from __future__ import annotations
 
-from functools import partial
-
-from tui.lines import Line
+from ledger.words.forms import DISTANCE, HOLE, POINT
+from ledger.words.holes import hole_line, hole_words
+from ledger.words.line import Line
+from ledger.words.points import distance_line, distance_words, point_line, point_words
 from tui.part_editor import Editor
-from tui.record_lines import (
-    DISTANCE_HINT,
-    HOLE_HINT,
-    POINT_HINT,
-    distance_line,
-    distance_words,
-    hole_line,
-    hole_words,
-    point_line,
-    point_words,
-)
 
 
 class SiteEditor(Editor):
@@ -32,11 +22,11 @@ class SiteEditor(Editor):
         )
 
         def take(text: str) -> None:
-            self._do("parts", "RecordHole", number=self.number, **hole_line(text).fields)
+            self._do("RecordHole", number=self.number, **hole_line(text).fields)
 
         title = f"hole or stud of {self.number}"
         self.screen.enter(
-            title, lambda t: hole_line(t).reading, take, value=hole_words(old) if old else "", hint=HOLE_HINT
+            title, lambda t: hole_line(t).reading, take, value=hole_words(old) if old else "", hint=HOLE.hint
         )
 
     def point(self, label: str) -> None:
@@ -54,13 +44,14 @@ class SiteEditor(Editor):
             return Line(said, f"{line.reading}; its other data stays")
 
         def take(text: str) -> None:
-            from ledger.acts.survey import point_act
-
-            self._made(partial(point_act, number=self.number, **read(text).fields))
+            fields, screen = read(text).fields, self.screen
+            self._work(
+                lambda: screen.job.record_point(number=self.number, by=screen.fitup.workstation, **fields)
+            )
 
         value = point_words(known[label]) if label in known else ""
         title = f"point of {self.number}"
-        self.screen.enter(title, lambda t: read(t).reading, take, value=value, hint=POINT_HINT)
+        self.screen.enter(title, lambda t: read(t).reading, take, value=value, hint=POINT.hint)
 
     def distance(self, name: str) -> None:
         """A measured distance between two points, new, measured again or removed."""
@@ -69,17 +60,16 @@ class SiteEditor(Editor):
         known = {f"{d.a} to {d.b}": d for d in self.part.distances} if self.part else {}
 
         def take(text: str) -> None:
-            from ledger.acts.survey import distance_act
-
-            fields = distance_line(text).fields
+            screen, fields = self.screen, distance_line(text).fields
             if "reason" in fields:
-                self._do("survey", "RemoveDistance", number=self.number, **fields)
+                self._do("RemoveDistance", number=self.number, **fields)
             else:
-                self._made(partial(distance_act, number=self.number, **fields))
+                by = screen.fitup.workstation
+                self._work(lambda: screen.job.record_distance(number=self.number, by=by, **fields))
 
         value = distance_words(known[name]) if name in known else ""
         title = f"distance between points of {self.number}"
-        self.screen.enter(title, lambda t: distance_line(t).reading, take, value=value, hint=DISTANCE_HINT)
+        self.screen.enter(title, lambda t: distance_line(t).reading, take, value=value, hint=DISTANCE.hint)
 
     def _is_cut(self, what: str) -> bool:
         if self.part and self.part.form == "cut":

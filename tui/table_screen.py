@@ -25,7 +25,7 @@ from tui.frame import JobScreen
 from tui.signs import said, tone
 
 if TYPE_CHECKING:
-    from ledger.tables.entry import Preview, Row
+    from ledger.job import Preview, Row
 
 MOST_ROWS = 500
 
@@ -187,6 +187,6 @@ class TableScreen(JobScreen):
 
 def read_bytes(path: str) -> bytes:
     """A table's bytes. Raises Unreadable."""
-    from ledger.intake import read_regular
+    from ledger.files import read_regular
 
     return read_regular(Path(path).expanduser())

@@ -13,9 +13,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ledger.job import Job
-    from ledger.judge.summaries import Summary
-    from ledger.judge.verdicts import Listed
+    from ledger.job import Job, Listed, Summary
 
 SLICE = 40
 _ASIDE_S = 0.002  # after every part: more than the screen needs to take its turn

@@ -89,7 +89,7 @@ class WaysScreen(JobScreen):
 
     def _write(self, path: Path, make: Make) -> None:
         def work() -> Path:
-            from ledger.packet.build import write_whole
+            from ledger.files import write_whole
 
             write_whole(path, make(path))
             return path.absolute()

@@ -1,9 +1,10 @@
 """
-What every act is: a small frozen model with one `check` and one `apply`.
+What every act is: a small frozen model with its rules, one `check` and one `apply`.
 
-`check` looks at the facts before the act is written and refuses what is not allowed; `apply` writes facts and is
-all that replay runs. *Name* fields are identifiers, *text* fields are prose; neither may hold what could be lost or
-acted on by a terminal or a database.
+`rules` and `rules_at` refuse what the facts, or the act's place in the journal, do not allow; they are asked when the
+act is done and at every replay, and read nothing but facts and journal: no clock, no kept file, no list of known words.
+`check` is asked only when the act is done, and may read those as well. `apply` writes facts. *Name* fields are
+identifiers, *text* fields are prose; neither may hold what could be lost or acted on by a terminal or a database.
 """
 
 from __future__ import annotations
@@ -16,7 +17,8 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
 from sqlmodel import Session, SQLModel, select
 
 from ledger.domain.errors import BadInput, UnknownName, visible
-from ledger.domain.names import day, name_text, prose
+from ledger.domain.moment import day
+from ledger.domain.names import name_text, prose
 from ledger.store.rows import put_row
 from ledger.store.tables import PartFact, PersonFact
 
@@ -42,8 +44,15 @@ class Act(BaseModel):
     kind: str
     version: int = 1
 
+    def rules(self, facts: Session) -> None:
+        """Refuse, with BadInput, what the facts do not allow; asked again at every replay."""
+
+    def rules_at(self, facts: Session, entry: Entry) -> None:
+        """Refuse, with BadInput, what is not allowed at this place in the journal; asked at every replay."""
+
     def check(self, facts: Session) -> None:
-        """Refuse, with BadInput, what the facts do not allow."""
+        """Refuse, with BadInput, an act that is about to be done: its rules, and what it is written in."""
+        self.rules(facts)
 
     def apply(self, facts: Session, entry: Entry) -> None:
         """Write what this act adds to the facts."""

@@ -38,16 +38,22 @@ class RecordBend(Act):
     tolerance: OptionalLength = None
 
     def check(self, facts: Session) -> None:
+        self.rules(facts)
         part = open_part(facts, self.number)
         said = [n for n in ("k_factor", "allowance", "deduction") if getattr(self, n)]
         if len(said) > 1:
             raise BadInput(
                 f"{' and '.join(said)} say the same thing twice: enter one of them".replace("_", "-")
             )
-        if not self.labels or len(set(self.labels)) != len(self.labels):
-            raise BadInput("name at least one bend line, each only once")
         if self.lines != lines_of(facts, part, self.labels):
             raise BadInput(f"the drawing of {visible(self.number)} has changed: look at its bend lines again")
+
+    def rules(self, facts: Session) -> None:
+        open_part(facts, self.number)
+        if not self.labels or len(set(self.labels)) != len(self.labels):
+            raise BadInput("name at least one bend line, each only once")
+        if len(self.lines) != len(self.labels):
+            raise BadInput("a bend names a line for each of its labels")
 
     def apply(self, facts: Session, entry: Entry) -> None:
         revision = open_part(facts, self.number).revision
@@ -65,7 +71,7 @@ class RemoveBend(Act):
     label: Name
     reason: Text
 
-    def check(self, facts: Session) -> None:
+    def rules(self, facts: Session) -> None:
         part = open_part(facts, self.number)
         if not self.reason:
             raise BadInput("removing a bend needs a reason")
@@ -93,7 +99,7 @@ class RecordBendData(Act):
     radius: OptionalLength = None
     k_factor: KFactor = ""
 
-    def check(self, facts: Session) -> None:
+    def rules(self, facts: Session) -> None:
         if not self.thickness:
             raise BadInput("bend data is entered for one thickness, such as --thickness '3 mm'")
         if not (self.radius or self.k_factor):
@@ -112,13 +118,18 @@ class ReferGroup(Act):
     reference: Name
 
     def check(self, facts: Session) -> None:
+        self.rules(facts)
         part = open_part(facts, self.number)
         groups = [g.name for g in rows(facts, GroupFact, number=self.number, revision=part.revision)]
-        if self.name not in groups:
-            raise UnknownName(f"hole group of {self.number}", self.name, groups)
         known = [*(g for g in groups if g != self.name), *hole_labels(facts, self.number, part.revision)]
         if self.reference not in known:
             raise UnknownName(f"hole group or hole of {self.number}", self.reference, known)
+
+    def rules(self, facts: Session) -> None:
+        part = open_part(facts, self.number)
+        if facts.get(GroupFact, (self.number, part.revision, self.name)) is None:
+            groups = rows(facts, GroupFact, number=self.number, revision=part.revision)
+            raise UnknownName(f"hole group of {self.number}", self.name, [g.name for g in groups])
 
     def apply(self, facts: Session, entry: Entry) -> None:
         revision = open_part(facts, self.number).revision

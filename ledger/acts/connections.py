@@ -78,14 +78,8 @@ class RecordConnection(Act):
     holes_made: Annotated[str, AfterValidator(one_of("way of making holes", ("", *HOLES_MADE)))] = ""
 
     def check(self, facts: Session) -> None:
-        if len(self.plies) < _BOTH:
-            raise BadInput("a connection needs at least two parts")
-        if len({p.part for p in self.plies}) != len(self.plies):
-            raise BadInput(
-                f"a connection of {visible(self.plies[0].part)} with itself: name two different parts"
-            )
+        self.rules(facts)
         for ply in self.plies:
-            _group_known(facts, ply.part, ply.group)
             if newest_part(facts, ply.part).form == "cut":
                 one_of("face", ("top", "bottom", "edge"))(ply.face_up)
         for more in self.also:
@@ -102,6 +96,16 @@ class RecordConnection(Act):
                 f"a {self.connection_kind} connection has no weld; record the weld as a connection of its own"
             )
         self._position_known()
+
+    def rules(self, facts: Session) -> None:
+        if len(self.plies) < _BOTH:
+            raise BadInput("a connection needs at least two parts")
+        if len({p.part for p in self.plies}) != len(self.plies):
+            raise BadInput(
+                f"a connection of {visible(self.plies[0].part)} with itself: name two different parts"
+            )
+        for ply in self.plies:
+            _group_known(facts, ply.part, ply.group)
 
     def _bolted_known(self) -> None:
         from ledger.standards.fasteners import fastener
@@ -172,7 +176,7 @@ class RemoveConnection(Act):
     name: Name
     reason: Text
 
-    def check(self, facts: Session) -> None:
+    def rules(self, facts: Session) -> None:
         connection_named(facts, self.name)
         if not self.reason:
             raise BadInput("removing a connection needs a reason")
@@ -198,7 +202,7 @@ class RecordBolt(Act):
     length: OptionalLength = None
     washers: int | None = Field(default=None, ge=0, le=6)
 
-    def check(self, facts: Session) -> None:
+    def rules(self, facts: Session) -> None:
         connection = connection_named(facts, self.connection)
         if connection.kind != "bolted":
             raise BadInput(f"a {connection.kind} connection has no bolts: record it as a bolted one")
@@ -216,7 +220,7 @@ class RequireClearance(Act):
     required: BoundsField
     critical: bool = False
 
-    def check(self, facts: Session) -> None:
+    def rules(self, facts: Session) -> None:
         connection_named(facts, self.connection)
 
     def apply(self, facts: Session, entry: Entry) -> None:
@@ -245,7 +249,7 @@ class RecordClearance(Act):
     against: tuple[Against, ...]
     how: Text = ""
 
-    def check(self, facts: Session) -> None:
+    def rules(self, facts: Session) -> None:
         connection_named(facts, self.connection)
         if facts.get(ClearanceFact, (self.connection, self.name)) is None:
             known = facts.exec(
@@ -269,7 +273,7 @@ class FreezeInterface(Act):
     part: Name
     interface: Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
 
-    def check(self, facts: Session) -> None:
+    def rules(self, facts: Session) -> None:
         connection_named(facts, self.connection)
         parts = facts.exec(select(PlyFact.part).where(PlyFact.connection == self.connection)).all()
         if self.part not in parts:

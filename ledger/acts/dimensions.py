@@ -68,6 +68,7 @@ class RecordDimension(Act):
         return limits
 
     def check(self, facts: Session) -> None:
+        self.rules(facts)
         part = open_part(facts, self.number)
         nominal = self.nominal
         measured_on = measured_on_known(facts, part, self.measured_on)
@@ -78,6 +79,9 @@ class RecordDimension(Act):
             )
         if self.uncertainty and unit_of(self.uncertainty) != unit_of(nominal):
             raise BadInput(f"the uncertainty is to be {KINDS[unit_of(nominal)]}, as the nominal is")
+
+    def rules(self, facts: Session) -> None:
+        open_part(facts, self.number)
         if self.source == "measured" and not (self.instrument and self.uncertainty):
             raise BadInput("a measured dimension names its instrument and its uncertainty")
 
@@ -148,6 +152,9 @@ class CalculateDimension(Act):
 
     def check(self, facts: Session) -> None:
         self.check_with(facts, {})
+
+    def rules(self, facts: Session) -> None:
+        open_part(facts, self.number)
 
     def check_with(self, facts: Session, drafts: Drafts) -> None:
         """The same where other dimensions are about to be recorded together with this one."""

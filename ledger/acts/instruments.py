@@ -13,7 +13,7 @@ from sqlmodel import Session
 from ledger.acts.base import Act, Entry, Name, OptionalName, put
 from ledger.acts.quantities import OptionalLength, fact_fields
 from ledger.domain.errors import BadInput, visible
-from ledger.domain.names import day
+from ledger.domain.moment import day
 from ledger.standards.instruments import class_limits, instrument
 from ledger.store.tables import InstrumentFact
 

@@ -1,10 +1,10 @@
 """
 Keys that come and go: a second one for another workstation, a new one for a lost one, one retired for good.
 
-The act is signed: by the person with a key in force, or by somebody else who is enrolled and answers for it. So
-nobody becomes another person by writing to the job's file. Whoever lost the only key of a job enrolls anew under
-another name and answers for the old one from there: that stands in the journal for everybody to see. A key that was
-in wrong hands takes those with it that were added with it meanwhile.
+The act is signed: by the person with a key in force, or by a keeper of the job, who answers for it. So nobody becomes
+another person by writing to the job's file. Nobody replaces the only key of the only keeper once it is lost: a keeper
+adds a second key, or makes another person a keeper, before that. A key that was in wrong hands takes those with it
+that were added with it meanwhile.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from pydantic import Field
 from sqlmodel import Session, select
 
 from ledger.acts.base import Entry, Name, Text, person_named, put
-from ledger.acts.release import Signed
+from ledger.acts.release import Signed, keepers, people_now, require_keeper
 from ledger.domain.errors import BadInput, visible
 from ledger.store.signers import keys_in_force
 from ledger.store.tables import KeyFact, PersonFact
@@ -33,9 +33,12 @@ class ChangeKey(Signed):
     until: Annotated[int, Field(ge=0)] = 0
     reason: Text
 
-    def check(self, facts: Session) -> None:
-        person_named(facts, self.name)
-        self._check_signer(facts)
+    def rules(self, facts: Session) -> None:
+        changed, signer = person_named(facts, self.name), self._signer(facts)
+        if changed.retired:
+            raise BadInput(f"{visible(self.name)} is retired and has no keys any more")
+        if self.person != self.name:
+            require_keeper(facts, signer)
         if not self.reason:
             raise BadInput("a change of keys needs a reason")
         if not (self.retires or self.adds):
@@ -55,9 +58,11 @@ class ChangeKey(Signed):
                 f"a key known from entry {since} on cannot be retired from entry {self.until}: "
                 f"name one from {since + 1} to {last}, or none for now"
             )
-        in_force = facts.exec(select(KeyFact.key).where(KeyFact.until == 0)).all()
-        if not (self.adds or set(in_force) - self._gone(facts, last + 1).keys()):
-            raise BadInput("that is the last key anyone signs with here: replace it instead")
+        kept = {p.name for p in keepers(people_now(facts))}
+        in_force = facts.exec(select(KeyFact).where(KeyFact.until == 0)).all()
+        left = {k.key for k in in_force if k.person in kept} - self._gone(facts, last + 1).keys()
+        if not (left or (self.adds and self.name in kept)):
+            raise BadInput("that is the last key of a keeper of this job: replace it instead")
 
     def _gone(self, facts: Session, seq: int) -> dict[str, int]:
         """The key that is retired and until when it counts; and those that were added with it when it did not."""

@@ -26,6 +26,7 @@ from ledger.domain.density import read_density
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.fields import untyped
 from ledger.domain.masks import PLACES, read_masks
+from ledger.domain.plain_name import require_plain
 from ledger.domain.record import FORMS, HANDS, LAYER_ROLES, OPERATIONS, SOURCES
 from ledger.standards.letters import next_letter
 from ledger.store.exact import columns, same_in
@@ -82,11 +83,19 @@ class PartFields(Act):
     spares: int | None = Field(default=None, ge=0, le=10_000)
     said: Annotated[dict[str, Text], AfterValidator(_known)] = Field(default_factory=dict)
 
-    def _check_fields(self, facts: Session) -> None:
+    def check(self, facts: Session) -> None:
+        """Its rules, and whether its words are known today."""
         from ledger.standards.processes import process
 
         if self.process:
             process(self.process)
+        self.rules(facts)
+        if self.density:
+            read_density(self.density)
+        if self.masked:
+            self._check_masks(facts)
+
+    def _rules_of_fields(self, facts: Session) -> None:
         if (self.hand == "opposite") != bool(self.opposite_of):
             raise BadInput(
                 "a part of the opposite hand names the part it is opposite to, and only such a part does"
@@ -95,10 +104,6 @@ class PartFields(Act):
             raise BadInput(f"{visible(self.number)} cannot be the opposite hand of itself")
         if self.opposite_of:
             newest_part(facts, self.opposite_of)
-        if self.density:
-            read_density(self.density)
-        if self.masked:
-            self._check_masks(facts)
         self._ordered()
 
     def _check_masks(self, facts: Session) -> None:
@@ -127,10 +132,10 @@ class RecordPart(PartFields):
 
     kind: Literal["record_part"] = "record_part"
 
-    def check(self, facts: Session) -> None:
+    def rules(self, facts: Session) -> None:
         if facts.exec(select(PartFact).where(PartFact.number == self.number)).first():
             raise BadInput(f"there is a part {visible(self.number)} already; change it instead")
-        self._check_fields(facts)
+        self._rules_of_fields(facts)
 
     def apply(self, facts: Session, entry: Entry) -> None:
         put(facts, self._row(None, next_letter(None)))
@@ -141,13 +146,13 @@ class ChangePart(PartFields):
 
     kind: Literal["change_part"] = "change_part"
 
-    def check(self, facts: Session) -> None:
+    def rules(self, facts: Session) -> None:
         old = open_part(facts, self.number)
         if old.form != self.form:
             raise BadInput(
                 f"{visible(self.number)} is a {old.form} part and stays one; record another part instead"
             )
-        self._check_fields(facts)
+        self._rules_of_fields(facts)
 
     def apply(self, facts: Session, entry: Entry) -> None:
         old = open_part(facts, self.number)
@@ -161,7 +166,7 @@ class NewRevision(Act):
     number: Name
     reason: Text
 
-    def check(self, facts: Session) -> None:
+    def rules(self, facts: Session) -> None:
         part = newest_part(facts, self.number)
         if not part.locked:
             raise BadInput(f"{visible(self.number)} revision {part.revision} is still open: change that one")
@@ -212,7 +217,9 @@ class TakeProfile(Act):
         default_factory=dict
     )
 
-    def check(self, facts: Session) -> None:
+    def rules(self, facts: Session) -> None:
+        if self.file_name:
+            require_plain(self.file_name)
         if open_part(facts, self.number).form == "site":
             raise BadInput(
                 f"{visible(self.number)} is existing structure: record its measured holes, not a drawing"
@@ -245,7 +252,7 @@ class RecordHole(Act):
     uncertainty: OptionalLength = None
     source: Annotated[str, AfterValidator(one_of("source", SOURCES))] = "measured"
 
-    def check(self, facts: Session) -> None:
+    def rules(self, facts: Session) -> None:
         part = open_part(facts, self.number)
         if part.form == "cut":
             raise BadInput(f"{visible(self.number)} is cut from a drawing: its holes come from its DXF")
@@ -273,11 +280,15 @@ class RecordOperation(Act):
     def check(self, facts: Session) -> None:
         from ledger.standards.fasteners import fastener
 
+        self.rules(facts)
         labels_known(facts, open_part(facts, self.number), self.labels)
         if self.operation == "tapped" and not self.thread:
             raise BadInput("a tapped hole names its thread, such as --thread M8")
         if self.thread:
             fastener(self.thread)
+
+    def rules(self, facts: Session) -> None:
+        open_part(facts, self.number)
 
     def apply(self, facts: Session, entry: Entry) -> None:
         revision = open_part(facts, self.number).revision
@@ -295,9 +306,13 @@ class NameGroup(Act):
     labels: tuple[Name, ...] = Field(min_length=1)
 
     def check(self, facts: Session) -> None:
+        self.rules(facts)
+        labels_known(facts, open_part(facts, self.number), self.labels)
+
+    def rules(self, facts: Session) -> None:
+        open_part(facts, self.number)
         if len(set(self.labels)) != len(self.labels):
             raise BadInput(f"the group {visible(self.name)} names a hole twice")
-        labels_known(facts, open_part(facts, self.number), self.labels)
 
     def apply(self, facts: Session, entry: Entry) -> None:
         part = open_part(facts, self.number)

@@ -19,7 +19,7 @@ from ledger.acts.quantities import OptionalAmount, fact_fields
 from ledger.acts.release import Signed
 from ledger.domain.errors import BadInput, visible
 from ledger.store.signers import entries_of_kind
-from ledger.store.tables import Fact, PartFact, PermitFact, PlyFact
+from ledger.store.tables import Fact, JobFact, PartFact, PermitFact, PlyFact
 
 
 class PermittedPart(BaseModel):
@@ -50,8 +50,8 @@ class Permit(Signed):
     up_to: OptionalAmount = None
     above: bool = False
 
-    def check(self, facts: Session) -> None:
-        self._check_signer(facts)
+    def rules(self, facts: Session) -> None:
+        self._may(facts)
         if not self.reason:
             raise BadInput("a permit needs a reason")
         if self.connection:
@@ -60,6 +60,15 @@ class Permit(Signed):
             raise BadInput("a permit for several parts names their connection")
         elif open_part(facts, self.parts[0].number).revision != self.parts[0].revision:
             raise BadInput(f"{visible(self.parts[0].number)} is at another revision now; look again")
+
+    def _may(self, facts: Session) -> None:
+        """Permits are given in the roles that the policy names. Raises BadInput."""
+        roles = set(json.loads(self._signer(facts).roles))
+        may: list[str] = json.loads(facts.exec(select(JobFact.permits)).one())
+        if not roles & set(may):
+            raise BadInput(
+                f"{visible(self.person)} may not permit anything; the policy lets these roles: {', '.join(may)}"
+            )
 
     def _check_connection(self, facts: Session) -> None:
         """All parts of the connection and no other, each at a revision that there is, one of them open."""
@@ -105,16 +114,19 @@ class WithdrawPermit(Signed):
     reason: Text
 
     def check(self, facts: Session) -> None:
-        self._check_signer(facts)
-        if not self.reason:
-            raise BadInput("withdrawing a permit needs a reason")
-        if not facts.exec(select(PermitFact).where(PermitFact.seq == self.permit)).first():
-            raise BadInput(f"entry {self.permit} gives no permit; see the permits of a part: fitup show PART")
+        self.rules(facts)
         for row in entries_of_kind(facts, "withdraw_permit"):
             if row.act["permit"] == self.permit:
                 raise BadInput(
                     f"the permit of entry {self.permit} was withdrawn by {visible(row.by)} already"
                 )
+
+    def rules(self, facts: Session) -> None:
+        self._signer(facts)
+        if not self.reason:
+            raise BadInput("withdrawing a permit needs a reason")
+        if not facts.exec(select(PermitFact).where(PermitFact.seq == self.permit)).first():
+            raise BadInput(f"entry {self.permit} gives no permit; see the permits of a part: fitup show PART")
 
     def apply(self, facts: Session, entry: Entry) -> None:
         self._keep_nonce(facts, entry)

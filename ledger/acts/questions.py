@@ -35,14 +35,15 @@ class AskQuestion(Act):
     needed_by: Day = ""
 
     def check(self, facts: Session) -> None:
-        from ledger.store.questions import links_known
+        self.rules(facts)
+        links_known(facts, self._row())
 
+    def rules(self, facts: Session) -> None:
         open_part(facts, self.number)
         if not self.text:
             raise BadInput("an empty question: say what is to be decided")
         if facts.get(QuestionFact, (self.number, self.ident)):
             raise BadInput(f"{visible(self.number)} has a question {visible(self.ident)} already")
-        links_known(facts, self._row())
 
     def apply(self, facts: Session, entry: Entry) -> None:
         put(facts, self._row())
@@ -65,7 +66,7 @@ class AnswerQuestion(Act):
     ident: Name
     answer: Text
 
-    def check(self, facts: Session) -> None:
+    def rules(self, facts: Session) -> None:
         open_part(facts, self.number)
         if not self.answer:
             raise BadInput("an empty answer: say what was decided")
@@ -96,8 +97,12 @@ class LinkQuestion(Act):
     needed_by: Day = ""
 
     def check(self, facts: Session) -> None:
-        open_part(facts, self.number)
+        self.rules(facts)
         links_known(facts, self._row(facts))
+
+    def rules(self, facts: Session) -> None:
+        open_part(facts, self.number)
+        question_named(facts, self.number, self.ident)
 
     def apply(self, facts: Session, entry: Entry) -> None:
         put(facts, self._row(facts))

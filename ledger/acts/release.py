@@ -1,8 +1,9 @@
-"""Acts about people and what they answer for: the job, enrollment, policy, signature, lock."""
+"""Acts about what people answer for: the job, its policy, signature, lock."""
 
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable, Mapping
 from typing import Annotated, ClassVar, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
@@ -20,25 +21,51 @@ from ledger.acts.base import (
 )
 from ledger.acts.parts import Digest
 from ledger.acts.quantities import AmountField, OptionalAmount, fact_fields
-from ledger.domain.errors import BadInput, Tampered, visible
-from ledger.domain.record import ROLES
+from ledger.domain.errors import BadInput, NoEntry, UnknownName, visible
+from ledger.domain.plain_name import require_plain
+from ledger.domain.record import KEEPER, PERMITTERS, ROLES
 from ledger.domain.required_odds import USUAL, read_odds
+from ledger.store.entries import body_of
 from ledger.store.signers import keys_in_force
 from ledger.store.tables import (
     DimensionFact,
     Fact,
     JobFact,
-    KeyFact,
     LockFact,
     NonceFact,
     PacketFact,
     PartFact,
     PersonFact,
+    ProfileFact,
     SignatureFact,
 )
 
 RoleText = Annotated[str, AfterValidator(one_of("role", ROLES))]
 Key = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
+
+
+def people_now(facts: Session) -> list[PersonFact]:
+    """Everyone enrolled who is not retired."""
+    return list(facts.exec(select(PersonFact).where(PersonFact.retired == 0)))
+
+
+def keepers(people: Iterable[PersonFact]) -> list[PersonFact]:
+    """Those who keep the job: who may enroll and retire people, change keys and set the policy."""
+    return [p for p in people if KEEPER in json.loads(p.roles)]
+
+
+def require_keeper(facts: Session, person: PersonFact) -> None:
+    """Raise BadInput for a person who does not keep the job."""
+    if KEEPER not in json.loads(person.roles):
+        named = ", ".join(visible(p.name) for p in keepers(people_now(facts)))
+        raise BadInput(
+            f"{visible(person.name)} is no keeper of this job; this is signed by a keeper: {named}"
+        )
+
+
+def _at_revision(facts: Session, number: str, revision: str) -> None:
+    if open_part(facts, number).revision != revision:
+        raise BadInput(f"{visible(number)} is at another revision now; look again")
 
 
 class OpenJob(Act):
@@ -49,48 +76,12 @@ class OpenJob(Act):
     ident: Name
     roles: tuple[RoleText, ...] = ("drawn", "checked")
 
-    def check(self, facts: Session) -> None:
+    def rules(self, facts: Session) -> None:
         if facts.exec(select(JobFact)).first():
-            raise BadInput("this job is open already")
+            raise NoEntry("this job is open already")
 
     def apply(self, facts: Session, entry: Entry) -> None:
         put(facts, JobFact(ident=self.ident, firm=self.firm, roles=json.dumps(list(self.roles))))
-
-
-class SetPolicy(Act):
-    """Which roles must sign, which warnings stop, and which odds holes need."""
-
-    kind: Literal["set_policy"] = "set_policy"
-    roles: tuple[RoleText, ...] = Field(min_length=1)
-    raised: tuple[Name, ...] = ()
-    odds: Annotated[str, AfterValidator(read_odds)] = USUAL
-
-    def apply(self, facts: Session, entry: Entry) -> None:
-        job = facts.exec(select(JobFact)).one()
-        lists = {"roles": json.dumps(list(self.roles)), "raised": json.dumps(sorted(self.raised))}
-        fields = {**lists, "odds": self.odds}
-        put(facts, JobFact(**{**job.model_dump(), **fields}))
-
-
-class EnrollPerson(Act):
-    """A person who may sign, with the public half of a key."""
-
-    kind: Literal["enroll_person"] = "enroll_person"
-    name: Name
-    key: Key
-    roles: tuple[RoleText, ...] = Field(min_length=1)
-
-    def check(self, facts: Session) -> None:
-        if facts.get(PersonFact, self.name):
-            raise BadInput(f"{visible(self.name)} is enrolled already")
-        if facts.get(KeyFact, self.key):
-            raise BadInput("that key is already enrolled for someone else: make a new one")
-
-    def apply(self, facts: Session, entry: Entry) -> None:
-        if facts.get(PersonFact, self.name) or facts.get(KeyFact, self.key):
-            raise Tampered(f"entry {entry.seq} enrolls somebody or a key a second time")
-        put(facts, PersonFact(name=self.name, key=self.key, roles=json.dumps(list(self.roles))))
-        put(facts, KeyFact(key=self.key, person=self.name, since=entry.seq))
 
 
 class Signed(Act):
@@ -106,18 +97,50 @@ class Signed(Act):
         """The rows that repeat what was signed: they count only so long as the entry says the same."""
         return ()
 
-    def _check_signer(self, facts: Session) -> PersonFact:
+    def rules(self, facts: Session) -> None:
+        self._signer(facts)
+
+    def _signer(self, facts: Session) -> PersonFact:
+        """Who signs, with a key of theirs and a signature that is not used yet. Raises UnknownName, BadInput."""
         person = person_named(facts, self.person)
         if self.key not in keys_in_force(facts, self.person):
             raise BadInput(f"that is no key {visible(self.person)} signs with now")
-        if facts.get(NonceFact, self.nonce):
-            raise BadInput("this signature is recorded already; sign again")
+        self._fresh(facts)
         return person
 
-    def _keep_nonce(self, facts: Session, entry: Entry) -> None:
+    def _fresh(self, facts: Session) -> None:
         if facts.get(NonceFact, self.nonce):
-            raise Tampered(f"entry {entry.seq} uses a signature a second time")
+            raise BadInput("this signature is recorded already; sign again")
+
+    def _keep_nonce(self, facts: Session, entry: Entry) -> None:
         put(facts, NonceFact(nonce=self.nonce, seq=entry.seq))
+
+
+class SetPolicy(Signed):
+    """Which roles must sign, which warnings stop, which odds holes need, and whose roles may permit; by a keeper."""
+
+    kind: Literal["set_policy"] = "set_policy"
+    version: Literal[2] = 2
+    roles: tuple[RoleText, ...] = Field(min_length=1)
+    raised: tuple[Name, ...] = ()
+    odds: Annotated[str, AfterValidator(read_odds)] = USUAL
+    permits: tuple[RoleText, ...] = PERMITTERS
+
+    def rules(self, facts: Session) -> None:
+        require_keeper(facts, self._signer(facts))
+        if not self.roles:
+            raise BadInput("a policy names at least one role that must sign")
+
+    def apply(self, facts: Session, entry: Entry) -> None:
+        self._keep_nonce(facts, entry)
+        job = facts.exec(select(JobFact)).one()
+        fields = {
+            "roles": json.dumps(list(self.roles)),
+            "raised": json.dumps(sorted(self.raised)),
+            "odds": self.odds,
+            "permits": json.dumps(list(self.permits)),
+        }
+        put(facts, JobFact(**{**job.model_dump(), **fields}))
 
 
 class SubjectField(BaseModel):
@@ -140,13 +163,15 @@ class SignRevision(Signed):
     self_check: bool = False
     re_entered: tuple[Text, ...] = ()
 
-    def check(self, facts: Session) -> None:
-        person = self._check_signer(facts)
+    def rules(self, facts: Session) -> None:
+        person = self._signer(facts)
         roles = json.loads(person.roles)
         if self.role not in roles:
             raise BadInput(f"{visible(self.person)} may sign as {', '.join(roles)}, not as {self.role}")
+        if self.self_check and len(people_now(facts)) > 1:
+            raise BadInput("a self-check is for one person alone, and more are enrolled")
         for subject in self.subjects:
-            open_part(facts, subject.number)
+            _at_revision(facts, subject.number, subject.revision)
 
     def apply(self, facts: Session, entry: Entry) -> None:
         self._keep_nonce(facts, entry)
@@ -195,6 +220,17 @@ class LockedPart(BaseModel):
     record: Annotated[str, Field(pattern="^([0-9a-f]{64})?$")] = ""
     fixed: tuple[Fixed, ...] = ()
 
+    def rules(self, facts: Session, contents: Mapping[str, str]) -> None:
+        """Its drawing is the one that was taken, and is in the packet as it is. Raises BadInput."""
+        taken = facts.get(ProfileFact, (self.number, self.revision))
+        if self.dxf != (taken.dxf if taken else ""):
+            raise BadInput(f"the drawing of {visible(self.number)} is not the one that was taken")
+        if self.dxf and contents.get(require_plain(self.dxf_name)) != self.dxf:
+            raise BadInput(f"the packet does not hold the drawing of {visible(self.number)} as it was taken")
+        for one in self.fixed:
+            if facts.get(DimensionFact, (self.number, self.revision, one.name)) is None:
+                raise UnknownName(f"dimension of {self.number}", one.name, ())
+
     def freeze(self, facts: Session) -> None:
         """Lock the revision, with its calculated dimensions as they are."""
         row = facts.get_one(PartFact, (self.number, self.revision))
@@ -211,11 +247,15 @@ class Lock(Signed):
     parts: tuple[LockedPart, ...] = Field(min_length=1)
     contents: dict[str, Digest]
 
-    def check(self, facts: Session) -> None:
-        self._check_signer(facts)
+    def rules(self, facts: Session) -> None:
+        self._signer(facts)
+        if len({p.number for p in self.parts}) != len(self.parts):
+            raise BadInput("a lock names a part twice")
+        for name in self.contents:
+            require_plain(name, inside=True)
         for part in self.parts:
-            if open_part(facts, part.number).revision != part.revision:
-                raise BadInput(f"{visible(part.number)} is at another revision now; look again")
+            _at_revision(facts, part.number, part.revision)
+            part.rules(facts, self.contents)
 
     def apply(self, facts: Session, entry: Entry) -> None:
         self._keep_nonce(facts, entry)
@@ -238,6 +278,19 @@ class KeepPacket(Act):
     sha256: Digest
     file_name: Text
     contents: dict[str, Digest]
+
+    def rules(self, facts: Session) -> None:
+        require_plain(self.file_name)
+        if facts.get(PacketFact, self.lock_seq):
+            raise BadInput(f"the packet of entry {self.lock_seq} is kept already")
+
+    def rules_at(self, facts: Session, entry: Entry) -> None:
+        """Directly behind its lock, by the same person, with what that lock names."""
+        lock = body_of(facts, self.lock_seq) if self.lock_seq == entry.seq - 1 else None
+        if lock is None or lock.act["kind"] != "lock" or lock.by != entry.by:
+            raise BadInput("a packet is kept directly behind the lock that made it, by who locked")
+        if lock.act["contents"] != self.contents:
+            raise BadInput(f"the packet of entry {self.lock_seq} does not hold what was locked")
 
     def apply(self, facts: Session, entry: Entry) -> None:
         contents = json.dumps(self.contents, sort_keys=True)

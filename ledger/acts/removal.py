@@ -53,9 +53,19 @@ class RemoveOfPart(Act):
     reason: Text
 
     def check(self, facts: Session) -> None:
+        self.rules(facts)
+        users = tuple(dict.fromkeys(_users(facts, open_part(facts, self.number), self.what, self.name)))
+        if users:
+            raise BadInput(
+                f"{visible(self.name)} of {visible(self.number)} is named by {', '.join(users)}: change that first"
+            )
+
+    def rules(self, facts: Session) -> None:
         part = open_part(facts, self.number)
         if not self.reason:
-            raise BadInput(f"removing a {self.what} needs a reason")
+            raise BadInput(f"removing a {visible(self.what)} needs a reason")
+        if self.what not in _KEPT:
+            raise UnknownName("thing of a part", self.what, DROPPED)
         table, column = _KEPT[self.what]
         if facts.get(table, (self.number, part.revision, self.name)) is None:
             known = rows(facts, table, number=self.number, revision=part.revision)
@@ -63,11 +73,6 @@ class RemoveOfPart(Act):
             raise UnknownName(f"{what} of {self.number}", self.name, [getattr(r, column) for r in known])
         if self.what == "dimension":
             self._not_held(facts, part)
-        users = tuple(dict.fromkeys(_users(facts, part, self.what, self.name)))
-        if users:
-            raise BadInput(
-                f"{visible(self.name)} of {visible(self.number)} is named by {', '.join(users)}: change that first"
-            )
 
     def _not_held(self, facts: Session, part: PartFact) -> None:
         row = facts.get_one(DimensionFact, (self.number, part.revision, self.name))
@@ -95,7 +100,7 @@ class RemoveClearance(Act):
     name: Name
     reason: Text
 
-    def check(self, facts: Session) -> None:
+    def rules(self, facts: Session) -> None:
         connection_named(facts, self.connection)
         if not self.reason:
             raise BadInput("removing a required clearance needs a reason")

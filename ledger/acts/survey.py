@@ -53,11 +53,10 @@ class RecordPoint(Act):
     def check(self, facts: Session) -> None:
         from ledger.survey.network import read_side
 
-        part = _surveyed_part(facts, self.number)
+        self.rules(facts)
+        part = open_part(facts, self.number)
         if any(c.isspace() for c in self.label):
             raise BadInput(f"the point {visible(self.label)!r} has a space in its name: leave it out")
-        if facts.get(MeasuredHoleFact, (self.number, part.revision, self.label)):
-            raise BadInput(f"{visible(self.label)} is a hole of {visible(self.number)} already")
         if self.at and len(self.at) not in (_FLAT, _SPACE):
             raise BadInput("coordinates of a point are two, or three in space")
         if bool(self.at) != bool(self.uncertainty):
@@ -69,6 +68,11 @@ class RecordPoint(Act):
             for label in read_side(self.label, self.side).of:
                 if label not in known:
                     raise UnknownName(f"point of {self.number}", label, known)
+
+    def rules(self, facts: Session) -> None:
+        part = _surveyed_part(facts, self.number)
+        if facts.get(MeasuredHoleFact, (self.number, part.revision, self.label)):
+            raise BadInput(f"{visible(self.label)} is a hole of {visible(self.number)} already")
 
     def apply(self, facts: Session, entry: Entry) -> None:
         revision = open_part(facts, self.number).revision
@@ -94,13 +98,17 @@ class RecordDistance(Act):
     how: Text = ""
 
     def check(self, facts: Session) -> None:
-        part = _surveyed_part(facts, self.number)
-        if self.a == self.b:
-            raise BadInput(f"a distance from {visible(self.a)} to itself: name two different points")
+        self.rules(facts)
+        part = open_part(facts, self.number)
         known = point_labels(facts, self.number, part.revision)
         for label in (self.a, self.b):
             if label not in known:
                 raise UnknownName(f"point of {self.number}", label, known)
+
+    def rules(self, facts: Session) -> None:
+        _surveyed_part(facts, self.number)
+        if self.a == self.b:
+            raise BadInput(f"a distance from {visible(self.a)} to itself: name two different points")
 
     def apply(self, facts: Session, entry: Entry) -> None:
         revision = open_part(facts, self.number).revision
@@ -118,7 +126,7 @@ class RemoveDistance(Act):
     b: Name
     reason: Text
 
-    def check(self, facts: Session) -> None:
+    def rules(self, facts: Session) -> None:
         part = open_part(facts, self.number)
         if not self.reason:
             raise BadInput("removing a distance needs a reason")

@@ -2,14 +2,16 @@
 Undoing an act by a counter-act: the rows that it touched are again what they were before.
 
 Nothing leaves the journal. The counter-act names the entry that it undoes, the rows that go and the rows that come
-back, so that replay only applies it. Only unsigned acts about a part, a connection, a vendor or the policy can be
-undone, each person's own newest first; not where someone else has built on them, and nothing of a locked revision.
+back, and replay asks whether they are those. Only unsigned acts about a part, a connection, a vendor or an
+instrument can be undone, each person's own newest first; not where someone else has built on them, and nothing of a
+locked revision.
 """
 
 from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
 from typing import Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict
@@ -18,10 +20,10 @@ from sqlmodel import Session, select
 from ledger.acts.base import Act, Entry, Name, put
 from ledger.acts.bodies import restored
 from ledger.acts.release import LockedPart
-from ledger.domain.errors import BadInput, visible
-from ledger.store.replay import sealed_rows
+from ledger.domain.errors import BadInput, FitupError, visible
+from ledger.store.entries import body_of, entries, read_between
 from ledger.store.scratch import scratch
-from ledger.store.sealed import Body, Sealed, read_body
+from ledger.store.sealed import Body
 from ledger.store.tables import (
     BendDataFact,
     BendFact,
@@ -35,8 +37,6 @@ from ledger.store.tables import (
     GroupFact,
     GroupReferenceFact,
     InstrumentFact,
-    JobFact,
-    JournalRow,
     MeasuredHoleFact,
     OperationFact,
     PartFact,
@@ -47,7 +47,7 @@ from ledger.store.tables import (
     ReadingFact,
 )
 
-About = Literal["part", "connection", "vendor", "job", "instrument"]
+About = Literal["part", "connection", "vendor", "instrument"]
 Rows = dict[tuple[str, str], dict[str, Any]]  # by table and key
 
 _TABLES: dict[About, dict[type[Fact], str]] = {
@@ -76,7 +76,6 @@ _TABLES: dict[About, dict[type[Fact], str]] = {
         FrozenInterfaceFact: "connection",
     },
     "vendor": {BendDataFact: "vendor"},
-    "job": {JobFact: "ident"},
     "instrument": {InstrumentFact: "name"},
 }
 NAMED: dict[str, tuple[About, str]] = {
@@ -110,7 +109,6 @@ NAMED: dict[str, tuple[About, str]] = {
         ("connection", "connection"),
     ),
     "record_bend_data": ("vendor", "vendor"),
-    "set_policy": ("job", ""),
     "record_instrument": ("instrument", "name"),
 }
 
@@ -136,52 +134,46 @@ class Undo(Act):
     @classmethod
     def of(cls, facts: Session, seq: int) -> Self:
         """The counter-act of an entry, as the facts stand now. Raises BadInput where there is none."""
-        entry = facts.get(JournalRow, seq)
+        entry = body_of(facts, seq)
         if entry is None:
             raise BadInput(f"there is no entry {seq} to undo")
-        act = read_body(entry.body).act
-        about, name = _about(facts, act)
-        before, now = _rows_before(facts, seq, about, name), _rows(facts, about, name)
-        return cls(
-            undoes=seq,
-            about=about,
-            name=name,
-            gone=tuple(_fields(now, (k for k in now if before.get(k) != now[k]))),
-            back=tuple(_fields(before, (k for k in before if before[k] != now.get(k)))),
-        )
+        about, name = _about(entry.act)
+        gone, back = _changed(facts, seq, about, name)
+        return cls(undoes=seq, about=about, name=name, gone=tuple(_fields(gone)), back=tuple(_fields(back)))
 
-    def check(self, facts: Session) -> None:
-        newest = last_of(facts, read_body(facts.get_one(JournalRow, self.undoes).body).by)
+    def rules(self, facts: Session) -> None:
+        """It takes back what its entry changed, which is the newest of that person, and nobody has built on it."""
+        known = subjects(facts)
+        by = known.by.get(self.undoes)
+        if by is None or (self.about, self.name) != _named(facts, self.undoes):
+            raise BadInput(f"there is no entry {self.undoes} about {visible(self.name)} that can be undone")
+        newest = known.newest_of(by)
         if newest != self.undoes:
             raise BadInput(f"entry {self.undoes} cannot be undone before entry {newest}, the newest")
-        for row in _later(facts, self.undoes):
-            body = read_body(row.body)
-            if body.act.get("undoes") != self.undoes and _concerns(body.act, self.about, self.name):
+        for seq in known.about.get((self.about, self.name), ()):
+            if seq > self.undoes and seq not in known.undone and seq not in known.counter:
+                who = known.by.get(seq, "a lock")
                 raise BadInput(
-                    f"{visible(body.by)} has recorded something about {visible(self.name)} since (entry {row.seq}): "
+                    f"{visible(who)} has recorded something about {visible(self.name)} since (entry {seq}): "
                     "change it by a new entry instead"
                 )
-        if self != type(self).of(facts, self.undoes):
+        gone, back = _changed(facts, self.undoes, self.about, self.name)
+        if not (_says(self.gone, gone) and _says(self.back, back)):
             raise BadInput(f"that is not what entry {self.undoes} changed; look again")
 
     def apply(self, facts: Session, entry: Entry) -> None:
         known = {str(t.__tablename__): t for t in _TABLES[self.about]}
-        for field in (*self.gone, *self.back):
-            self._guard(facts, known[field.table], field.row)
-        for field in self.gone:
-            table = known[field.table]
-            facts.delete(facts.get_one(table, _key(table, field.row)))
+        for one in (*self.gone, *self.back):
+            self._guard(facts, known[one.table], one.row)
+        for one in self.gone:
+            table = known[one.table]
+            facts.delete(facts.get_one(table, _key(table, one.row)))
         facts.flush()
-        for field in self.back:
-            put(facts, known[field.table](**field.row))
+        for one in self.back:
+            put(facts, known[one.table](**one.row))
 
     def _guard(self, facts: Session, table: type[Fact], row: dict[str, Any]) -> None:
-        """Only what this act is about; never a locked revision, never who the job is."""
-        if self.about == "job":
-            now = facts.get_one(JobFact, row["ident"])
-            if any(row[name] != getattr(now, name) for name in ("ident", "firm")):
-                raise BadInput("a job's identity cannot be undone")
-            return
+        """Only what this act is about; never a locked revision."""
         if row[_TABLES[self.about][table]] != self.name:
             raise BadInput(f"a row of another {self.about} in a counter-act")
         if "revision" in row:
@@ -192,66 +184,97 @@ class Undo(Act):
                 )
 
 
+@dataclass
+class Subjects:
+    """Which entries are about what, as far as the journal was read: to be asked for what has a counter-act."""
+
+    read_to: int = 0
+    about: dict[tuple[About, str], list[int]] = field(default_factory=dict)
+    by: dict[int, str] = field(default_factory=dict)  # entries that can be undone, oldest first
+    undone: set[int] = field(default_factory=set)
+    counter: set[int] = field(default_factory=set)
+
+    def newest_of(self, by: str) -> int:
+        """The newest entry of this person that can be undone, 0 where there is none."""
+        return next((s for s in reversed(self.by) if self.by[s] == by and s not in self.undone), 0)
+
+    def take(self, seq: int, body: Body) -> None:
+        """Read one entry more."""
+        from ledger.acts import read_act
+
+        act = body.act
+        try:
+            read_act(act)
+        except (FitupError, ValueError, TypeError):
+            return  # set aside
+        for key in _concerned(act):
+            self.about.setdefault(key, []).append(seq)
+        if act["kind"] == "undo":
+            self.undone.add(act["undoes"])
+            self.counter.add(seq)
+        elif act["kind"] in NAMED:
+            self.by[seq] = body.by
+
+
+def subjects(facts: Session) -> Subjects:
+    """The same of every entry before the one that is being followed, or of all."""
+    found: Subjects = entries(facts).known.setdefault("subjects", Subjects())
+    last = entries(facts).next
+    for row, body in read_between(facts, found.read_to, last):
+        found.take(row.seq, body)
+        found.read_to = row.seq
+    return found
+
+
 def last_of(facts: Session, by: str) -> int:
     """The newest entry of this person that can be undone. Raises BadInput where there is none."""
-    undone: set[int] = set()
-    newest_first = select(JournalRow).order_by(JournalRow.seq.desc())  # type: ignore[attr-defined]  # a column at run time
-    for row in facts.exec(newest_first):
-        body = read_body(row.body)
-        act = body.act
-        if act["kind"] == "undo":
-            undone.add(act["undoes"])
-        elif act["kind"] in NAMED and body.by == by and row.seq not in undone:
-            return row.seq
-    raise BadInput(f"{visible(by)} has recorded nothing that can be undone")
+    found = subjects(facts).newest_of(by)
+    if not found:
+        raise BadInput(f"{visible(by)} has recorded nothing that can be undone")
+    return found
 
 
-def _about(facts: Session, act: dict[str, Any]) -> tuple[About, str]:
+def _about(act: dict[str, Any]) -> tuple[About, str]:
     if act["kind"] not in NAMED:
         raise BadInput(f"an entry of kind {act['kind']} cannot be undone")
-    about, field = NAMED[act["kind"]]
-    return about, act[field] if field else facts.exec(select(JobFact.ident)).one()
+    about, name = NAMED[act["kind"]]
+    return about, act[name]
 
 
-def _concerns(act: dict[str, Any], about: About, name: str) -> bool:
+def _named(facts: Session, seq: int) -> tuple[About, str] | None:
+    entry = body_of(facts, seq)
+    return _about(entry.act) if entry and entry.act["kind"] in NAMED else None
+
+
+def _concerned(act: dict[str, Any]) -> Iterator[tuple[About, str]]:
+    """What an entry is about."""
     if act["kind"] == "lock":
-        return about == "part" and any(p["number"] == name for p in act["parts"])
-    if act["kind"] == "undo":
-        return bool((act["about"], act["name"]) == (about, name))
-    if act["kind"] == "open_job":
-        return about == "job"
-    meant, field = NAMED.get(act["kind"], ("", ""))
-    return meant == about and (not field or act[field] == name)
-
-
-def _later(facts: Session, seq: int) -> Iterator[JournalRow]:
-    """Entries behind this one that have not been taken back themselves."""
-    rows = facts.exec(select(JournalRow).where(JournalRow.seq > seq)).all()
-    acts = [read_body(r.body).act for r in rows]
-    undone = {a["undoes"] for a in acts if a["kind"] == "undo"}
-    for row, act in zip(rows, acts, strict=True):
-        if row.seq not in undone and act["kind"] != "undo":
-            yield row
+        for part in act["parts"]:
+            yield "part", part["number"]
+    elif act["kind"] == "undo":
+        yield act["about"], act["name"]
+    elif act["kind"] in NAMED:
+        yield _about(act)
 
 
 def _rows_before(facts: Session, seq: int, about: About, name: str) -> Rows:
-    """What the acts before an entry add up to for one part, connection or policy, in a database of their own."""
+    """What the acts before an entry add up to for one part, connection or vendor, in a database of their own."""
     from ledger.acts import read_act
 
     with scratch() as memory, Session(memory) as before:
-        for row in sealed_rows(facts):
-            body = read_body(row.body)
-            if row.seq < seq and _concerns(body.act, about, name):
-                _apply(before, row, body, read_act(body.act), name)
+        for at in subjects(facts).about.get((about, name), ()):
+            body = body_of(facts, at)
+            if at < seq and body is not None:
+                _apply(before, at, body, read_act(body.act), name)
         return _rows(before, about, name)
 
 
-def _apply(before: Session, row: Sealed, body: Body, act: Act, name: str) -> None:
+def _apply(before: Session, seq: int, body: Body, act: Act, name: str) -> None:
     if body.act["kind"] == "lock":  # of a set, only this part is here
         for locked in (p for p in body.act["parts"] if p["number"] == name):
             restored(LockedPart, locked).freeze(before)
         return
-    act.apply(before, Entry(row.seq, row.hash, body.by, body.at))
+    act.apply(before, Entry(seq, "", body.by, body.at))
 
 
 def _rows(facts: Session, about: About, name: str) -> Rows:
@@ -267,6 +290,24 @@ def _key(table: type[Fact], row: dict[str, Any]) -> tuple[Any, ...]:
     return tuple(row[c.name] for c in table.__table__.primary_key.columns)  # type: ignore[attr-defined]  # SQLModel hides its table
 
 
-def _fields(rows: Rows, keys: Iterable[tuple[str, str]]) -> Iterator[RowField]:
-    for table, key in keys:
-        yield RowField(table=table, row=rows[table, key])
+def _changed(facts: Session, seq: int, about: About, name: str) -> tuple[Rows, Rows]:
+    """What goes and what comes back when an entry is undone, as the facts stand now."""
+    before, now = _rows_before(facts, seq, about, name), _rows(facts, about, name)
+    gone = {k: row for k, row in now.items() if before.get(k) != row}
+    return gone, {k: row for k, row in before.items() if now.get(k) != row}
+
+
+def _says(fields: Iterable[RowField], rows: Rows) -> bool:
+    """Whether a counter-act names just these rows; columns that came later are not in it."""
+    left = dict(rows)
+    for one in fields:
+        keys = [k for k, row in left.items() if k[0] == one.table and row.items() >= one.row.items()]
+        if not keys:
+            return False
+        del left[keys[0]]
+    return not left
+
+
+def _fields(rows: Rows) -> Iterator[RowField]:
+    for (table, _key), row in rows.items():
+        yield RowField(table=table, row=row)

@@ -10,16 +10,16 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, field
-from functools import partial
 
 from sqlmodel import Session, select
 
 from ledger.acts.base import Entry
 from ledger.acts.release import Signed
+from ledger.domain.errors import FitupError, NoEntry
 from ledger.store.scratch import scratch
 from ledger.store.sealed import read_body
-from ledger.store.signers import counts, counts_for, entries_about_keys, entries_of_kind, sound
-from ledger.store.tables import Fact, JournalRow, KeyFact, LockFact, PermitFact, SignatureFact
+from ledger.store.signers import counts_for, entries_about_keys, entries_of_kind, sound
+from ledger.store.tables import Fact, JournalRow, KeyFact, LockFact, Permanent, PermitFact, SignatureFact
 
 Vouchable = SignatureFact | PermitFact | LockFact
 
@@ -70,15 +70,18 @@ class Vouching:
 
 
 def _keys_of_the_journal(facts: Session) -> dict[str, KeyFact]:
-    """Every key, as the entries about keys add up; a change that is not soundly signed changes nothing."""
-    from ledger.acts import read_act
+    """Every key, as the entries about people and keys add up, up to the first that was not allowed."""
+    from ledger.acts.replay import follow
 
-    with scratch() as memory, Session(memory) as ring:
+    job = facts.connection(bind_arguments={"mapper": JournalRow})
+    with scratch() as memory, Session(binds={Permanent: job, Fact: memory}) as ring:
         for row in entries_about_keys(facts):
-            body = read_body(row.body)
-            act = read_act(body.act)
-            if not isinstance(act, Signed) or sound(facts, row.seq, act.person, partial(counts, ring)):
-                act.apply(ring, Entry(row.seq, row.hash, body.by, body.at))
+            try:
+                follow(ring, row)
+            except NoEntry:
+                continue
+            except (FitupError, ValueError):
+                break
         return {k.key: k for k in ring.exec(select(KeyFact))}
 
 

@@ -33,6 +33,11 @@ def known_codes() -> tuple[str, ...]:
     return tuple(sorted({code for c in all_checks() for code in c.codes}))
 
 
+def source_of(code: str) -> str:
+    """The source of the check that gives a code; empty for a code of the gate or the reader."""
+    return next((c.source for c in all_checks() if code in c.codes), "")
+
+
 def describe() -> list[tuple[str, str, str, tuple[str, ...]]]:
     """(name, title, source, codes) of every check, by name: what a table of checks shows."""
     return [(c.name, c.title, c.source, c.codes) for c in all_checks()]

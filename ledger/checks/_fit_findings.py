@@ -26,6 +26,7 @@ from ledger.fit.odds import Odds
 from ledger.fit.pattern import Fit, Wrong
 from ledger.fit.report import LEAN
 from ledger.fit.ruling import Ruling, larger_words
+from ledger.fit.sums import pair_sum
 from ledger.standards.clearance_holes import drill_words, next_hole_words
 from ledger.standards.fasteners import fastener
 
@@ -141,7 +142,25 @@ def _offset(case: ConnectionCase, fit: Fit, wrong: Wrong, more: str) -> Finding:
         fix=f"{told}{others}{doubt}{more}",
         measured=show_mm(wrong.offset_mm),
         limit=show_mm(wrong.allowed_mm),
+        sum=_sum(case, wrong.a, wrong.b, wrong.offset_mm),
     )
+
+
+def _sum(case: ConnectionCase, a: str, b: str, offset_mm: float) -> tuple[str, ...]:
+    """The sum behind the margin of two holes; empty where there was none."""
+    names = (case.plies[0].part.number, case.plies[1].part.number)
+    for fastening in case.pattern.fastenings if case.pattern else ():
+        of_a, of_b = ({h.label: h for h in ply.holes} for ply in (fastening.a, fastening.b))
+        if a in of_a and b in of_b:
+            return tuple(t.text for t in pair_sum(fastening, of_a[a], of_b[b], offset_mm, names))
+    return ()
+
+
+def _tightest_sum(case: ConnectionCase, fit: Fit) -> tuple[str, ...]:
+    """The sum of the two holes with the least margin, or that take the most of it."""
+    named = fit.tightest or ("", "")
+    at = next((p for p in fit.pairs if (p.a, p.b) == named), None)
+    return _sum(case, at.a, at.b, at.offset_mm) if at else ()
 
 
 def _movable(case: ConnectionCase) -> tuple[bool, bool]:
@@ -271,6 +290,7 @@ def _fits(case: ConnectionCase, fit: Fit, nominal: float, worst: float) -> Findi
         where=f"{case.connection.name}/fit",
         measured=show_mm(nominal),
         limit=f"worst case {show_mm(worst)}",
+        sum=_tightest_sum(case, fit),
     )
 
 
@@ -290,6 +310,7 @@ def _by_odds(case: ConnectionCase, fit: Fit, ruling: Ruling, odds: Odds) -> Find
         fix=fix,
         measured=percent(odds.low),
         limit=f"{ruling.required} %",
+        sum=_tightest_sum(case, fit),
     ).held_to(math.floor(odds.low * 10_000 + 1e-9) / 100, float(ruling.required))
 
 
@@ -309,6 +330,7 @@ def _tight(case: ConnectionCase, fit: Fit, worst: float, ruling: Ruling | None) 
         fix="make the holes larger, choose a closer process, or a smaller fastener",
         measured=show_mm(worst),
         limit="0.000 mm",
+        sum=_tightest_sum(case, fit),
     )
 
 

@@ -56,7 +56,7 @@ def _between(first: BendLine, other: BendLine) -> float:
     middle = other.at(other.length_mm / 2)
     apart = abs(first.aside(middle))
     if apart <= _TOUCHES_MM:
-        raise NotRun(f"{first.label} and {other.label} lie on one line: no leg between them")
+        raise NotRun(f"{first.label} and {other.label} are on one line: no leg between them")
     return apart
 
 
@@ -98,5 +98,5 @@ def _one_flange(whole: BentPart, bend_line: BendLine, point: Point, label: str) 
     other = next((f for f in whole.lines if not f.on_one_axis(bend_line) and f.line().intersects(way)), None)
     if other is not None:
         raise NotRun(
-            f"{other.label} lies between {bend_line.label} and {label}: measure it on leg {other.label} {label}"
+            f"{other.label} is between {bend_line.label} and {label}: measure it on leg {other.label} {label}"
         )

@@ -110,7 +110,7 @@ def _circle(name: str, holes: Sequence[Hole]) -> tuple[float, ...]:
     local = points - mean
     rows = np.column_stack([2 * local, np.ones(len(local))])
     if np.linalg.matrix_rank(rows) < rows.shape[1]:
-        raise NotRun(f"the holes of group {name} lie in a row: no circle goes through them")
+        raise NotRun(f"the holes of group {name} are in a row: no circle goes through them")
     solved = np.linalg.lstsq(rows, (local**2).sum(axis=1), rcond=None)[0]
     return tuple(float(2 * v) for v in np.hypot(*(local - solved[:2]).T))
 

@@ -26,7 +26,7 @@ _LEEWAY = 1e-6
 @check(
     on=PartCase,
     source="common practice: angle, direction and inside radius of every bend on the drawing; smallest radius by "
-    "material from memory; K between 0 and 0.5: the neutral fiber lies between the inside and the middle",
+    "material from memory; K between 0 and 0.5: the neutral fiber is between the inside and the middle",
     codes=("bend_unsaid", "bend_lost", "bend_not_straight", "bend_sharp", "bend_table_odd", "bend_assumed"),
     severity="stop",
     not_checked="grain direction across bends, tools and the order of bends",

@@ -106,7 +106,7 @@ def _judged(
     sums = f"grip {stack.grip_mm:.2f} mm with {count}" + (
         f", nut {stack.nut_mm:.2f} mm, two threads" if stack.nut_mm else " and the thread engagement"
     )
-    what = "studs must stand out at least" if connection.joint == "stud" else "bolts must be at least"
+    what = "studs must stick out at least" if connection.joint == "stud" else "bolts must be at least"
     if connection.bolt_length is None:
         yield Finding(
             "bolt_required",
@@ -180,7 +180,7 @@ def _behind(
             f"whether the thread in {number} is blind: {length - stack.grip_mm:.2f} mm of bolt go in"
         )
     if thick is None or not thick.mm > 0:
-        yield NotChecked(f"what lies behind the thread in {number}: its thickness is not known")
+        yield NotChecked(f"what is behind the thread in {number}: its thickness is not known")
         return
     out = length - stack.grip_mm - float(thick.mm) - 2 * coat_mm(placed)
     if not out > _LEEWAY_MM:

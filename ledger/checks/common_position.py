@@ -180,7 +180,7 @@ def _of_two_parts(case: ConnectionCase, every: Sequence[ConnectionCase]) -> Iter
 
 
 def _bent(cases: Sequence[ConnectionCase], number: str, *, all_stated: bool) -> Iterator[NotChecked]:
-    between = f"{names_of(cases)} together: their holes in {number} lie on both sides of a bend"
+    between = f"{names_of(cases)} together: their holes in {number} are on both sides of a bend"
     if not all_stated:
         raise NotRun(f"{between}; enter the position in each, and each is fitted there")
     yield NotChecked(between)

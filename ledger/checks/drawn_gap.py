@@ -78,7 +78,7 @@ def drawn_gap(seen: SurroundedConnection) -> Iterator[Finding]:
 
 def _more_room(case: ConnectionCase) -> str:
     parts = [p.part for p in case.plies]
-    cut = [(part, f"change an edge of {part.number} there, or where it lies") for part in parts]
+    cut = [(part, f"change an edge of {part.number} there, or its position") for part in parts]
     return joined(cut, "both stay as they are: ask for less room")
 
 

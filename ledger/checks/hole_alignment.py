@@ -92,7 +92,7 @@ def _strayed(case: ConnectionCase) -> Iterator[Finding]:
         if found.bends:
             yield Finding(
                 "bend_between",
-                f"{', '.join(found.bends)} of {part.number} lie between these holes and {found.reference}: their "
+                f"{', '.join(found.bends)} of {part.number} are between these holes and {found.reference}: their "
                 f"position zone is {show_mm(found.zone_mm)} wider",
                 severity="note",
                 where=f"{case.connection.name}/{part.number}/bends",
@@ -155,4 +155,4 @@ def _must_be_flat(placed: PlacedPly) -> None:
     bends = part.profile.bends if part.profile else ()
     pairs = combinations([h.centre for h in placed.all_holes], 2)
     if bends and any(crosses_bend(a, b, bends) for a, b in pairs):
-        raise NotRun(f"the holes of {part.number} lie on both sides of a bend: name a group on one flat face")
+        raise NotRun(f"the holes of {part.number} are on both sides of a bend: name a group on one flat face")

@@ -59,7 +59,7 @@ def hole_under_head(case: ConnectionCase) -> Iterator[Finding | NotChecked]:
                 yield from _judged(case, placed, among, fastener, cover)
             elif has_cover:
                 yield NotChecked(
-                    f"what lies on the holes of {placed.part.number}: no table has it for {fastener}"
+                    f"what is on the holes of {placed.part.number}: no table has it for {fastener}"
                 )
         if own and joint in ("through", "drilled on site") and connection.washers == 1:
             yield NotChecked(f"on which side of {connection.name} the one washer is")

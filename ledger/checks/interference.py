@@ -92,7 +92,7 @@ def _overlap(case: ConnectionCase, how_much: str, at: Point) -> Finding:
         f"{first} and {second} overlap by {how_much} at {_place(at)} of {second}",
         severity="stop",
         where=f"{case.connection.name}/{first}",
-        fix=f"trim either of them there, or correct where {first} lies",
+        fix=f"trim either of them there, or correct the position of {first}",
         measured=how_much,
         limit="0",
     )

@@ -31,7 +31,7 @@ _MOST: Final = 1024  # pairs of ways that are looked at
     source="common practice: areas of plane geometry, the flattening and the play in the holes counted against a stop",
     codes=("neighbors_overlap", "neighbors_unknown"),
     severity="stop",
-    not_checked="flanges of neighbors that stand over each other above the face",
+    not_checked="flanges of neighbors that overhang each other above the face",
 )
 def neighbors_on_face(seen: SurroundedConnection) -> Iterator[Finding]:
     """
@@ -99,9 +99,9 @@ def _names(span: Spanning) -> tuple[str, str, str]:
     mend = joined(
         [(p, f"move the bolt pattern of {p.number} or trim it") for p in parts], "bolt them on elsewhere"
     )
-    fix = f"{mend}; where one lies over the other by design, enter both and {third.number} as one connection"
+    fix = f"{mend}; where one overlaps the other by design, enter both and {third.number} as one connection"
     if third.form != "cut":
-        fix += f"; where they lie on two faces of {third.number}, name these: {third.number}:GROUP:FACE"
+        fix += f"; where they are on two faces of {third.number}, name these: {third.number}:GROUP:FACE"
     together = f"{numbers[0]} and {numbers[1]} on {third.number}"
     return together, f"{first.connection.name}/{second.connection.name}", fix
 

@@ -156,7 +156,7 @@ def _in_slots(case: ConnectionCase, expected: Bounds) -> Iterator[Finding | NotC
         yield _finding(
             case,
             "root_gap_unsure",
-            f"a sheet may lie against one side of its slot, and the other side then has up to {show_mm(most)} as cut "
+            f"a sheet may touch one side of its slot, and the other side then has up to {show_mm(most)} as cut "
             f"and rolled; expected {expected}",
             "set sheets in the middle with feelers and tack, or have the slots cut closer",
             severity="warning",
@@ -204,9 +204,9 @@ def _finding(
     *,
     severity: Severity = "stop",
     where: str = "root gap",
-    **more: str,
+    measured: str = "",
+    limit: str = "",
 ) -> Finding:
     place = f"{case.connection.name}/{where}"
-    return Finding(
-        code, f"{case.connection.name}: {message}", severity=severity, where=place, fix=fix, **more
-    )
+    said = f"{case.connection.name}: {message}"
+    return Finding(code, said, severity, place, fix, measured, limit)

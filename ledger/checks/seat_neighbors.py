@@ -55,9 +55,7 @@ def _on_neighbours(
     case = seen.case
     for other in parts_on_face(seen, placed):
         if not other.rings:
-            yield NotChecked(
-                f"seats against {other.part}, which is bent: which flange lies there is not known"
-            )
+            yield NotChecked(f"seats against {other.part}, which is bent: which flange is there is not known")
             continue
         for hole in bolted_holes(case, placed):
             rooms = [room for end in hole.core if (room := other.room_mm(end)) is not None]

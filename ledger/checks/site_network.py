@@ -85,7 +85,7 @@ def _turned_over(solution: Solution) -> Iterator[Finding]:
     if not (solution.images or solution.mirror or solution.wrong_sides):
         return
     groups = [_named(g) for g in solution.images]
-    what = "; ".join(groups) if groups else "the whole"
+    what = "; ".join(groups) if groups else "all points"
     words = f"the distances fit {what} turned over just as well"
     if solution.wrong_sides:
         words = f"the side entered for {_named(solution.wrong_sides)} does not fit the distances"

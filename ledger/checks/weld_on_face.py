@@ -71,7 +71,7 @@ def _judged(weld: Connection, expected: Bounds, span: Spanning) -> Iterator[Find
     if any(_reachable(expected, least, most) for least, most in gaps):
         if any(math.isinf(most) for _, most in gaps):
             yield NotChecked(
-                f"the root gap of {weld.name} on {third}: which flange of a bent part lies there is unclear"
+                f"the root gap of {weld.name} on {third}: which flange of a bent part is there is unclear"
             )
         return
     least, most = gaps[0]

@@ -15,7 +15,8 @@ import sys
 from collections.abc import Sequence
 from typing import Any
 
-from ledger.cli.parser import UsageError, build_parser, with_values
+from ledger.cli.lines import UsageError
+from ledger.cli.parser import build_parser, with_values
 
 FAULT = 70
 

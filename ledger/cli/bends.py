@@ -6,6 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from ledger.cli.context import answer, as_json, by, do_act, open_job
+from ledger.cli.lines import alone
 from ledger.cli.show import say, show_json
 from ledger.domain.errors import BadInput
 
@@ -15,6 +16,14 @@ if TYPE_CHECKING:
 
 def group(args: argparse.Namespace) -> int:
     """A group by its holes, what it is placed from, or both."""
+    if not args.labels and "=" in args.name:
+        from ledger.words.groups import group_line
+
+        alone("group", args.name, **{"from": args.reference})
+        with open_job(args) as job:
+            part = job.part(args.number)
+            line = group_line(args.name, [g.name for g in part.groups], [h.label for h in part.holes])
+        args.name, args.labels, args.reference = (line.fields[n] for n in ("name", "labels", "reference"))
     with open_job(args) as job:
         entry = job.name_group(args.number, args.name, args.labels, args.reference, by=by(args))
     words = "the group is named" if args.labels else f"the group is placed from {args.reference}"
@@ -24,12 +33,16 @@ def group(args: argparse.Namespace) -> int:
 
 def bend_data(args: argparse.Namespace) -> int:
     """Bend data of vendors: recorded, or shown."""
-    from ledger.acts.bends import RecordBendData
+    names = ("material", "thickness", "radius", "k_factor")
+    if ":" in args.vendor and " of " in args.vendor.partition(":")[2]:
+        from ledger.words.bends import bend_data_line
 
+        alone("bend-data", args.vendor, **{n.removesuffix("_factor"): getattr(args, n) for n in names})
+        vars(args).update(bend_data_line(args.vendor).fields)
     if args.vendor and (args.material or args.thickness or args.radius or args.k_factor):
-        fields = {n: getattr(args, n) for n in ("vendor", "material", "thickness", "radius", "k_factor")}
+        fields = {n: getattr(args, n) for n in ("vendor", *names)}
         words = f"bend data of {args.vendor} for {args.thickness} {args.material} is recorded"
-        return do_act(args, RecordBendData, words, **fields)
+        return do_act(args, "RecordBendData", words, **fields)
     with open_job(args) as job:
         rows = [r for r in job.bend_data() if args.vendor in ("", r["vendor"])]
     if as_json(args):
@@ -46,26 +59,34 @@ def bend_data(args: argparse.Namespace) -> int:
 
 def bend(args: argparse.Namespace) -> int:
     if args.remove:
-        from ledger.acts.bends import RemoveBend
-
         if len(args.labels) != 1:
             raise BadInput("name the one bend to remove, such as B1")
         (label,) = args.labels
         return do_act(
             args,
-            RemoveBend,
+            "RemoveBend",
             f"the data of bend {label} is removed",
             number=args.number,
             label=label,
             reason=args.remove,
         )
+    if len(args.labels) == 1 and ":" in args.labels[0]:
+        from ledger.words.bends import bend_line
+
+        alone("bend", args.labels[0], **{"as": args.words})
+        fields = bend_line(args.labels[0]).fields
+        args.labels = list(fields.pop("labels"))
+        return _recorded(args, fields)
     if not args.words:
         return _show(args)
     if not args.labels:
         raise BadInput(f"name the bend lines: fitup bend {args.number} shows them with their labels")
     from ledger.domain.bend_words import read_bend
 
-    fields = read_bend(args.words)
+    return _recorded(args, read_bend(args.words))
+
+
+def _recorded(args: argparse.Namespace, fields: dict[str, str]) -> int:
     with open_job(args) as job:
         entry = job.bend(args.number, args.labels, by=by(args), **fields)
         bends = _bends(job.part(args.number))
@@ -96,14 +117,14 @@ def _show(args: argparse.Namespace) -> int:
 
 def _bends(part: Part) -> list[dict[str, Any]]:
     from ledger.domain.bend import ends_of, lost_bends
-    from ledger.standards.bending import bent_in
+    from ledger.words.bends import bent
 
     drawn = part.bend_lines
     lost = {b.label: b for b in lost_bends(part.profile.bends if part.profile else (), part.bends)}
     rows: list[dict[str, Any]] = []
     for label, stroke in drawn.items():
         stated = None if label in lost else part.bend(label)
-        found = bent_in(part, stated) if stated else None
+        found = bent(part, stated) if stated else None
         ends = ends_of(stroke) or tuple((v[0], v[1]) for v in (stroke.vertices[0], stroke.vertices[-1]))
         numbers = found.words if found else ""
         rows.append(

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from ledger.clean_copy import Choices, Mended, mended
+from ledger.files import choices, mended
+
+if TYPE_CHECKING:
+    from ledger.files import Mended
 from ledger.cli.context import as_json, by, open_job, pairs, read_file
 from ledger.cli.show import say, show_json
 from ledger.domain.errors import BadInput, visible
@@ -13,7 +17,7 @@ from ledger.domain.file_names import fix_of, require_a_file_name
 
 
 def mend(args: argparse.Namespace) -> int:
-    choices = Choices(
+    said = choices(
         unit=args.unit,
         roles=pairs(args.layer, "--layer NAME=ROLE"),
         outline=args.outline,
@@ -24,11 +28,11 @@ def mend(args: argparse.Namespace) -> int:
         raise BadInput("name one thing to mend: a FILE with -o OUT, or --part NUMBER")
     if args.part:
         with open_job(args) as job:
-            made = job.mend(args.part, choices, by=by(args))
+            made = job.mend(args.part, said, by=by(args))
         return _told(args, made, f"{args.part} now has a clean copy of its drawing", part=args.part)
     if not args.out:
         raise BadInput("the clean copy needs a file name: -o OUT.dxf")
-    made = mended(read_file(args.file), choices)
+    made = mended(read_file(args.file), said)
     _write(Path(args.out), made.data)
     return _told(
         args, made, f"{args.out} is a clean copy of {args.file}: check it before you take it", file=args.out

@@ -12,13 +12,15 @@ from ledger.cli import (
     files,
     keys,
     parts,
+    people,
+    questions,
     release,
     survey,
     tables,
     verify,
 )
 from ledger.cli.context import Command, as_kept, plain_act
-from ledger.cli.parser import UsageError
+from ledger.cli.lines import UsageError
 
 
 def run(args: argparse.Namespace) -> int:
@@ -41,7 +43,6 @@ def _paper(name: str) -> Command:
     return command
 
 
-_LINKS = ("holds_up", "depends_on", "needed_by")
 _HOLE = ("number", "label", "x", "y", "diameter", "uncertainty", "source")
 COMMANDS: dict[str, Command] = {
     "demo": files.demo,
@@ -50,14 +51,17 @@ COMMANDS: dict[str, Command] = {
     "checks": files.checks,
     "start": parts.start,
     "enroll": parts.enroll,
-    "people": parts.people,
+    "people": people.people,
+    "roles": people.roles,
+    "retire": people.retire,
+    "root": people.root,
     "key": keys.key,
     "part": parts.part,
     "parts": parts.parts,
     "show": parts.show,
     "take": parts.take,
     "mend": clean_copy.mend,
-    "hole": plain_act("parts", "RecordHole", "the hole is recorded", _HOLE),
+    "hole": plain_act("RecordHole", "the hole is recorded", _HOLE, "holes.hole_line"),
     "point": survey.point,
     "distance": survey.distance,
     "survey": survey.survey,
@@ -65,41 +69,38 @@ COMMANDS: dict[str, Command] = {
     "bend-data": bends.bend_data,
     "instrument": survey.instrument,
     "operation": plain_act(
-        "parts",
         "RecordOperation",
         "the hole operation is recorded",
         ("number", "labels", "operation", "thread"),
+        "operations.operation_line",
     ),
     "group": bends.group,
     "dimension": parts.dimension,
-    "ask": plain_act(
-        "questions", "AskQuestion", "the question is open", ("number", "ident", "text", *_LINKS)
-    ),
-    "link": plain_act("questions", "LinkQuestion", "the question is linked", ("number", "ident", *_LINKS)),
+    "ask": questions.ask,
+    "link": questions.link,
     "answer": plain_act(
-        "questions",
         "AnswerQuestion",
         "the question is answered",
         ("number", "ident", "answer"),
         answer="text",
     ),
-    "revise": plain_act("parts", "NewRevision", "a new revision is open", ("number", "reason")),
+    "revise": plain_act("NewRevision", "a new revision is open", ("number", "reason")),
     "connect": connections.connect,
     "connections": connections.connections,
     "bolt": connections.bolt,
     "remove": parts.remove,
-    "disconnect": plain_act(
-        "connections", "RemoveConnection", "the connection is removed", ("name", "reason")
-    ),
+    "disconnect": plain_act("RemoveConnection", "the connection is removed", ("name", "reason")),
     "clearance": plain_act(
-        "connections",
         "RequireClearance",
         "the clearance is required",
         ("connection", "name", "required", "critical"),
+        "clearances.clearance_line",
+        before="connection",
     ),
     "measure": connections.measure,
     "freeze": connections.freeze,
     "verdict": release.verdict,
+    "why": release.why,
     "next": release.first,
     "sign": release.sign,
     "permit": release.permit,

@@ -12,6 +12,7 @@ from ledger.cli.context import (
     do_act,
     open_job,
 )
+from ledger.cli.lines import alone
 from ledger.cli.show import say, show_finding, show_json
 
 _BOLT_CODES = (
@@ -21,9 +22,10 @@ _BOLT_CODES = (
 
 
 def connect(args: argparse.Namespace) -> int:
-    from ledger.acts.connections import RecordConnection
     from ledger.domain.position import read_also
 
+    if args.line:
+        return _connect_line(args)
     plies = []
     for word in args.plies:
         number, _, rest = word.partition(":")
@@ -36,7 +38,7 @@ def connect(args: argparse.Namespace) -> int:
     fields |= {"weld_side": args.side, "weld_class": args.weld_class, "holes_made": args.holes}
     return do_act(
         args,
-        RecordConnection,
+        "RecordConnection",
         f"connection {args.name} is recorded",
         connection_kind=args.kind,
         plies=tuple(plies),
@@ -45,19 +47,31 @@ def connect(args: argparse.Namespace) -> int:
     )
 
 
+def _connect_line(args: argparse.Namespace) -> int:
+    from ledger.words.connections import connection_line
+
+    with open_job(args) as job:
+        fields = connection_line(args.line, tuple(p.number for p in job.parts())).fields
+        entry = job.enter("RecordConnection", by=by(args), **fields)
+    return answer(args, f"connection {fields['name']} is recorded", entry=entry)
+
+
 def bolt(args: argparse.Namespace) -> int:
     """Record bolts, and tell either way what the stack needs."""
-    from ledger.acts.base import make
-    from ledger.acts.connections import RecordBolt
+    if args.line:
+        from ledger.words.bolts import bolt_line
 
+        alone("bolt", args.line, length=args.length, washers=args.washers)
+        fields = bolt_line(args.line).fields
+        args.length, args.washers = fields["length"], fields["washers"]
     with open_job(args) as job:
         entry = None
         if args.length or args.washers is not None:
             known = job.connection_view(args.connection).connection
             length = args.length or (known.bolt_length.written if known.bolt_length else "")
             washers = known.washers if args.washers is None else args.washers
-            act = make(RecordBolt, connection=args.connection, length=length, washers=washers)
-            entry = job.do(act, by=by(args))
+            said = {"length": length, "washers": washers}
+            entry = job.enter("RecordBolt", by=by(args), connection=args.connection, **said)
         view = job.connection_view(args.connection)
     about = [f for f in view.findings if f.code in _BOLT_CODES]
     if as_json(args):

@@ -6,15 +6,16 @@ import argparse
 import os
 import sys
 from collections.abc import Callable
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from unicodedata import normalize
 
-from ledger.cli.parser import UsageError
+from ledger.cli.lines import UsageError
 from ledger.cli.show import say, show_json
 from ledger.domain.errors import BadInput, visible
 
 if TYPE_CHECKING:
-    from ledger.acts.base import Act
     from ledger.job import Job
 
 Command = Callable[[argparse.Namespace], int]
@@ -39,6 +40,8 @@ def as_kept(args: argparse.Namespace) -> None:
             continue
         if any("\ud800" <= c <= "\udfff" for t in texts for c in t):
             raise BadInput(f"{key}: read {visible(' '.join(texts))!r}, expected text in UTF-8: type it again")
+        if key == "line":
+            args.line = normalize("NFC", value)
         if key in _NAMES:
             cleaned = [same_name(t) for t in texts]
             setattr(args, key, cleaned if several else cleaned[0])
@@ -66,7 +69,7 @@ def ask_passphrase(name: str) -> str:
 
 def read_file(path: str) -> bytes:
     """A file's bytes. Raises Unreadable."""
-    from ledger.intake import read_regular
+    from ledger.files import read_regular
 
     return read_regular(path)
 
@@ -111,6 +114,11 @@ def signer(args: argparse.Namespace) -> str:
     return str(name)
 
 
+def keeper(args: argparse.Namespace) -> str:
+    """Who signs as a keeper of the job: named, or empty for the only one there is."""
+    return str(args.by or os.environ.get("FITUP_BY") or "")
+
+
 def answer(args: argparse.Namespace, words: str, **values: Any) -> int:
     """What was done, in words or as one object."""
     if as_json(args):
@@ -125,22 +133,27 @@ def as_json(args: argparse.Namespace) -> bool:
     return bool(getattr(args, "json", False))
 
 
-def do_act(args: argparse.Namespace, kind: type[Act], words: str, **fields: Any) -> int:
-    from ledger.acts.base import make
-
-    act = make(kind, **fields)
+def do_act(args: argparse.Namespace, kind: str, words: str, **fields: Any) -> int:
+    """Record one unsigned act, by the name of its class."""
     with open_job(args) as job:
-        seq = job.do(act, by=by(args))
+        seq = job.enter(kind, by=by(args), **fields)
     return answer(args, words, entry=seq)
 
 
-def plain_act(module: str, name: str, words: str, fields: tuple[str, ...], **renamed: str) -> Command:
-    """A command that is one unsigned act: its fields by their names on the command line."""
+def plain_act(
+    kind: str, words: str, fields: tuple[str, ...], reader: str = "", before: str = "number", **renamed: str
+) -> Command:
+    """
+    A command that is one unsigned act: its fields by their names on the command line, or in one line.
+
+    `reader` reads the line ("holes.hole_line" of `ledger.words`); `before` is the field that stands before it.
+    """
 
     def command(args: argparse.Namespace) -> int:
-        from importlib import import_module
-
-        kind = getattr(import_module(f"ledger.acts.{module}"), name)
+        if reader and args.line:
+            module, _, name = reader.partition(".")
+            line = getattr(import_module(f"ledger.words.{module}"), name)(args.line)
+            return do_act(args, kind, words, **{before: getattr(args, before)}, **line.fields)
         values = {f: getattr(args, renamed.get(f, f)) for f in fields}
         values = {f: tuple(v) if isinstance(v, list) else v for f, v in values.items()}
         return do_act(args, kind, words, **values)

@@ -59,7 +59,7 @@ def guard(args: argparse.Namespace) -> int:
 
 
 def grants_of(args: argparse.Namespace) -> int:
-    from ledger.store.grants import grants
+    from ledger.files import grants
 
     script = grants(args.role)
     if as_json(args):

@@ -26,7 +26,7 @@ def demo(args: argparse.Namespace) -> int:
 
 
 def look(args: argparse.Namespace) -> int:
-    from ledger.comparison.look import look as look_at
+    from ledger.files import look as look_at
 
     roles = pairs(args.layer, "--layer NAME=ROLE")
     seen = look_at(args.file, read_file(args.file), unit=args.unit, roles=roles)
@@ -38,20 +38,18 @@ def look(args: argparse.Namespace) -> int:
 
 
 def fit(args: argparse.Namespace) -> int:
-    from ledger.comparison.advice import Advice
-    from ledger.comparison.look import look as look_at
-    from ledger.comparison.rows import comparison_to_json
-    from ledger.comparison.two_files import compare
+    from ledger.files import compare, comparison_to_json
+    from ledger.files import look as look_at
 
     a = look_at(args.a, read_file(args.a), unit=args.unit_a)
     b = look_at(args.b, read_file(args.b), unit=args.unit_b)
     with waiting(f"comparing {len(a.profile.holes)} and {len(b.profile.holes)} holes"):
-        found = compare(
+        advice = compare(
             a, b, fastener=args.fastener, joint=args.joint, turned_over=args.turned_over, process=args.process,
             thickness=args.thickness, position=args.position, odds=WORST_CASE if args.worst_case else args.odds,
             also=tuple(args.also), holes=(args.holes_a, args.holes_b), leave_out=(args.leave_out_a, args.leave_out_b),
         )  # fmt: skip
-    advice = Advice(found)
+    found = advice.of
     if args.picture:
         write_picture(Path(args.picture), advice.picture())
     if as_json(args):
@@ -73,7 +71,7 @@ def write_picture(path: Path, svg: str) -> None:
 
 
 def checks(args: argparse.Namespace) -> int:
-    from ledger.checks import all_checks
+    from ledger.files import all_checks
 
     rows = [{"check": c.name, "why": c.why, "source": c.source, "codes": list(c.codes)} for c in all_checks()]
     if as_json(args):

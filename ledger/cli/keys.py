@@ -6,11 +6,26 @@ import argparse
 from dataclasses import asdict
 
 from ledger.cli.context import answer, as_json, ask_passphrase, open_job, signer
-from ledger.cli.parser import UsageError
+from ledger.cli.lines import UsageError, alone
 from ledger.cli.show import say, show_json
 
 
 def key(args: argparse.Namespace) -> int:
+    if args.line:
+        from ledger.words.people import key_line
+
+        alone(
+            "key",
+            args.line,
+            add=args.add,
+            retire=args.retire,
+            from_entry=args.from_entry or None,
+            reason=args.reason,
+        )
+        with open_job(args) as job:
+            fields = key_line(args.line, job.keys(args.name)).fields
+        args.add, args.retire = fields["adds"], fields["retires"]
+        args.from_entry, args.reason = fields["until"], fields["reason"]
     if not (args.add or args.retire):
         return _show(args)
     if not args.reason:

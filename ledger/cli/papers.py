@@ -31,7 +31,7 @@ def report(args: argparse.Namespace) -> int:
 
 
 def _write(args: argparse.Namespace, make: Callable[[Job], bytes], what: str) -> int:
-    from ledger.packet.build import write_whole
+    from ledger.files import write_whole
 
     with open_job(args) as job:
         data = make(job)

@@ -12,17 +12,32 @@ from collections.abc import Sequence
 from typing import Any, Final, NoReturn
 
 from ledger.cli.clearance_kinds import PICTURES
+from ledger.cli.lines import LINES, UsageError, take_lines
 from ledger.cli.part_words import layers, of_parts, warm
 from ledger.domain.required_odds import USUAL
 
 _MINUS: Final = re.compile(r"-[0-9.]\S*$")
 
 
-class UsageError(Exception):
-    """The command line does not read as a command."""
-
-
 class _Parser(argparse.ArgumentParser):
+    one_line: argparse.ArgumentParser | None = None  # how the same command reads with one line
+
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> tuple[Any, list[str]]:
+        """The words as they are named here, else as one line."""
+        try:
+            return super().parse_known_args(args, namespace)
+        except UsageError as fault:
+            if self.one_line is None:
+                raise
+            try:
+                found, more = self.one_line.parse_known_args(args)
+            except UsageError:
+                raise fault from None
+            if more:
+                example = LINES[self.prog.split()[-1]].example(self.prog.split()[-1])
+                raise UsageError(f"{fault}; or one line without options: {example}") from None
+            return found, []
+
     def error(self, message: str) -> NoReturn:
         raise UsageError(f"{message}; {self.prog} --help lists what there is")
 
@@ -61,6 +76,9 @@ def build_parser() -> argparse.ArgumentParser:
     _release(add)
     _papers(add)
     _tables(add)
+    bare = lambda prog: _Parser(prog=prog, parents=[common], add_help=False, allow_abbrev=False)  # noqa: E731 - one call
+    for name, line in take_lines(commands.choices, bare).items():
+        commands.choices[name].one_line = line
     return parser
 
 
@@ -175,7 +193,7 @@ def _without_a_job(add: Any) -> None:
 
 def _connections(add: Any) -> None:
     p = add("connect", "record how parts connect")
-    p.formatter_class, p.epilog = argparse.RawDescriptionHelpFormatter, PICTURES
+    p.epilog = PICTURES
     p.add_argument("name")
     p.add_argument("kind", help="bolted, welded, 'tab and slot', beside, 'passes through', inside")
     p.add_argument(
@@ -214,6 +232,7 @@ def _connections(add: Any) -> None:
         "bolt length and washers of a connection; without options, what is recorded and what the stack needs",
     )
     p.add_argument("connection")
+    p.add_argument("line", nargs="?", default="", metavar="LINE", help="both in one line, without options")
     p.add_argument("--length", default="", help="such as '40 mm'; of studs, the length that sticks out")
     p.add_argument(
         "--washers", type=int, default=None, help="how many on each bolt (default: one under head and nut)"
@@ -256,6 +275,10 @@ def _release(add: Any) -> None:
     p.add_argument(
         "parts", nargs="+", metavar="PART", help="several are checked as a set that goes out together"
     )
+    p.add_argument("--all", action="store_true", help="every finding in full, and all that was not checked")
+    p = add("why", "everything known of a finding: the sum behind its number, every fix, its source")
+    p.add_argument("part", metavar="PART")
+    p.add_argument("code", metavar="CODE", help="as the verdict shows it, such as offset")
     p = add("sign", "sign one or more parts in a role")
     p.add_argument("parts", nargs="+", metavar="PART")
     p.add_argument("--role", required=True, help="drawn, checked, approved")
@@ -286,6 +309,9 @@ def _release(add: Any) -> None:
     p.add_argument("--reason", required=True)
     p = add("key", "the keys of a person; add one, retire one, or both")
     p.add_argument("name")
+    p.add_argument(
+        "line", nargs="?", default="", metavar="LINE", help="the change in one line, without options"
+    )
     p.add_argument("--add", action="store_true", help="a new key, made at this workstation")
     p.add_argument("--retire", default="", metavar="KEY", help="the first characters of the key")
     p.add_argument(
@@ -315,6 +341,7 @@ def _release(add: Any) -> None:
         metavar="PERCENT",
         help="share of lots that must go together where every limit at once does not (default: 99), or 'worst case'",
     )
+    p.add_argument("--permits", default=None, metavar="ROLES", help="roles that may permit: checked,approved")
     p = add("lock", "lock parts that are GO and write their packet")
     p.add_argument("parts", nargs="+", metavar="PART")
     p.add_argument("--out", required=True, help="a folder for the packet and the plain DXF files")

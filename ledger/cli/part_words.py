@@ -18,12 +18,22 @@ def of_parts(add: Any) -> None:
     """The commands about a job and its people, parts and what is known of them."""
     p = add("start", "start a job")
     p.add_argument("firm", help="the company, printed as legal owner")
-    p = add("enroll", "enroll a person and make their key")
+    p = add("enroll", "enroll a person and make their key; after the first, a keeper of the job signs (--by)")
     p.add_argument("name")
     p.add_argument(
-        "--roles", default="drawn,checked,approved", help="comma-separated: drawn, checked, approved"
+        "--roles",
+        default="",
+        help="comma-separated: drawn, checked, approved, keeper (default: all but keeper)",
     )
     add("people", "who is enrolled")
+    p = add("roles", "give a person other roles; signed by a keeper of the job")
+    p.add_argument("name")
+    p.add_argument("--roles", required=True, help="comma-separated: drawn, checked, approved, keeper")
+    p.add_argument("--reason", required=True)
+    p = add("retire", "retire a person, with their keys; signed by a keeper of the job")
+    p.add_argument("name")
+    p.add_argument("--reason", required=True)
+    add("root", "the key that founded the job, to compare with packets and papers")
     p = add("part", "record a part, or change its open revision; fields not named stay as they are")
     p.add_argument("number")
     for field in fields.PART_FIELDS:
@@ -36,6 +46,7 @@ def of_parts(add: Any) -> None:
     p = add("take", "take a part's drawing from a DXF file")
     p.add_argument("number")
     p.add_argument("file")
+    p.add_argument("line", nargs="?", default="", metavar="LAYERS", help="what layers are for, in one line")
     p.add_argument("--unit", help="the unit of the file's numbers, where the header does not say or is wrong")
     layers(p)
     p.add_argument("--vendor", default="", help="who cuts it; layer roles are remembered for each vendor")
@@ -79,7 +90,7 @@ def of_parts(add: Any) -> None:
     p.add_argument("--k", dest="k_factor", default="", help="K-factor")
     p = add("group", "name holes that belong together")
     p.add_argument("number")
-    p.add_argument("name")
+    p.add_argument("name", help="or all in one line")
     p.add_argument("labels", nargs="*", metavar="LABEL")
     p.add_argument(
         "--from",
@@ -121,6 +132,9 @@ def of_parts(add: Any) -> None:
     p = add("link", "replace what a question holds up, what it depends on and when it is needed")
     p.add_argument("number")
     p.add_argument("ident")
+    p.add_argument(
+        "line", nargs="?", default="", metavar="LINE", help="all of it in one line, without options"
+    )
     _links(p)
     p = add("answer", "answer an open question")
     p.add_argument("number")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import asdict
-from functools import partial
 from typing import Any
 
 from ledger.cli.context import (
@@ -12,11 +11,13 @@ from ledger.cli.context import (
     as_json,
     ask_passphrase,
     by,
+    keeper,
     open_job,
     pairs,
     place_of,
     read_file,
 )
+from ledger.cli.lines import alone
 from ledger.cli.show import say, show_json, show_look
 from ledger.domain import fields
 from ledger.domain.address import shown
@@ -24,6 +25,8 @@ from ledger.domain.errors import BadInput, visible
 from ledger.domain.moment import local
 from ledger.domain.number_text import plain_or_none
 from ledger.domain.plural import counted
+from ledger.domain.record import FORMS, ROLES
+from ledger.domain.short_key import short_key
 
 
 def start(args: argparse.Namespace) -> int:
@@ -39,24 +42,24 @@ def start(args: argparse.Namespace) -> int:
 
 
 def enroll(args: argparse.Namespace) -> int:
+    roles = [r.strip() for r in args.roles.split(",") if r.strip()] or list(ROLES)
+    if ":" in args.name:
+        from ledger.words.people import person_line
+
+        alone("enroll", args.name, roles=args.roles)
+        fields = person_line(args.name).fields
+        args.name, roles = fields["name"], list(fields["roles"])
     with open_job(args) as job:
         key = job.enroll(
             args.name,
-            [r.strip() for r in args.roles.split(",") if r.strip()],
+            roles,
             ask_passphrase(args.name),
-            by=args.by or "",
+            by=keeper(args),
         )
-    return answer(args, f"{args.name} is enrolled; key {key[:16]}", name=args.name, key=key)
-
-
-def people(args: argparse.Namespace) -> int:
-    with open_job(args) as job:
-        rows = [{"name": n, "roles": list(r), "key": k} for n, r, k in job.people()]
-    if as_json(args):
-        show_json({"people": rows})
-    for row in rows if not as_json(args) else ():
-        say(f"{row['name']}: {', '.join(row['roles'])}; key {row['key'][:16]}")
-    return 0
+        founded = job.root() == key
+    words = f"{args.name} is enrolled; key {key[:16]}"
+    words += f"; keeper of the job, whose root is {short_key(key)}" if founded else ""
+    return answer(args, words, name=args.name, key=key)
 
 
 def part(args: argparse.Namespace) -> int:
@@ -71,6 +74,11 @@ def part(args: argparse.Namespace) -> int:
         known[name] = int(said[name])
     if args.unconnected:
         known["unconnected"] = args.unconnected == "yes"
+    if not known and args.number.split()[1:2] and args.number.split()[1] in FORMS:
+        from ledger.words.parts import part_line
+
+        known = part_line(args.number).fields
+        args.number = known.pop("number")
     with open_job(args) as job:
         job.write_part(args.number, known, by=by(args))
     return answer(args, f"part {args.number} is recorded", part=args.number)
@@ -193,14 +201,21 @@ def _in_words(row: Any) -> str:
 
 
 def take(args: argparse.Namespace) -> int:
+    roles, vendor = pairs(args.layer, "--layer NAME=ROLE"), args.vendor
+    if args.line:
+        from ledger.words.layers import layers_line
+
+        alone("take", args.line, layer=args.layer, vendor=args.vendor)
+        said = layers_line(args.line).fields
+        roles, vendor = said["roles"], said["vendor"]
     with open_job(args) as job:
         seen = job.take_profile(
             args.number,
             args.file,
             read_file(args.file),
             unit=args.unit,
-            roles=pairs(args.layer, "--layer NAME=ROLE"),
-            vendor=args.vendor,
+            roles=roles,
+            vendor=vendor,
             by=by(args),
         )
     if as_json(args):
@@ -220,11 +235,15 @@ _DIMENSION = (
 
 def dimension(args: argparse.Namespace) -> int:
     """A key dimension: plain, or calculated from others where its source says so."""
-    from ledger.acts.dimensions import dimension_edited
-
-    fields = {name: getattr(args, name) for name in (*_DIMENSION, "at")}
+    fields = {name: getattr(args, name, None) for name in (*_DIMENSION, "at")}
     with open_job(args) as job:
-        seq = job.do_made(partial(dimension_edited, **fields), by=by(args))
+        if args.line:
+            from ledger.words.dimensions import dimension_line
+
+            old = {d.name: d for d in job.part(args.number).dimensions}
+            line = dimension_line(args.line, old.get(args.line.partition("=")[0].strip()))
+            args.name, fields = line.fields["name"], {"number": args.number, **line.fields}
+        seq = job.record_dimension(by=by(args), edited=not args.line, **fields)
         (made,) = [d for d in job.part(args.number).dimensions if d.name == args.name]
     value = str(made.nominal) if made.formula else made.nominal.written
     sure = made.uncertainty.written if made.uncertainty else ""
@@ -236,16 +255,12 @@ def dimension(args: argparse.Namespace) -> int:
 
 def remove(args: argparse.Namespace) -> int:
     """Remove entries of a part, or required clearances of a connection."""
-    from ledger.acts.base import make
-    from ledger.acts.removal import RemoveClearance, RemoveOfPart
-
     with open_job(args) as job:
         entries = [
-            job.do(
-                make(RemoveClearance, connection=args.of, name=name, reason=args.reason)
-                if args.what == "clearance"
-                else make(RemoveOfPart, number=args.of, what=args.what, name=name, reason=args.reason),
-                by=by(args),
+            job.enter("RemoveClearance", connection=args.of, name=name, reason=args.reason, by=by(args))
+            if args.what == "clearance"
+            else job.enter(
+                "RemoveOfPart", number=args.of, what=args.what, name=name, reason=args.reason, by=by(args)
             )
             for name in args.names
         ]

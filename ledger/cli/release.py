@@ -4,27 +4,41 @@ from __future__ import annotations
 
 import argparse
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 
 from ledger.cli.context import (
     answer,
     as_json,
-    by,
+    keeper,
     open_job,
     signer,
 )
-from ledger.cli.parser import UsageError
+from ledger.cli.lines import UsageError
 from ledger.cli.show import say, show_finding, show_json, show_verdicts
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.gate import revisions_text
 from ledger.domain.required_odds import odds_words
+from ledger.words.verdicts import why_lines
 
 
 def verdict(args: argparse.Namespace) -> int:
     with open_job(args) as job:
         found = job.verdicts(args.parts)
-    show_verdicts(found, as_json=as_json(args))
+    show_verdicts(found, as_json=as_json(args), full=args.all)
     return 0 if all(v.go for v in found) else 1
+
+
+def why(args: argparse.Namespace) -> int:
+    """Everything known of one finding: the sum behind its number, every way to fix it, its source."""
+    with open_job(args) as job:
+        found = job.why(args.part, args.code)
+    if as_json(args):
+        show_json(found.to_json())
+        return 0
+    for line in why_lines(found):
+        say(line)
+    return 0
 
 
 def first(args: argparse.Namespace) -> int:
@@ -69,9 +83,14 @@ def sign(args: argparse.Namespace) -> int:
 
 def permit(args: argparse.Namespace) -> int:
     person = signer(args)
+    if args.line:
+        from ledger.words.permits import permit_line
+
+        fields = permit_line(args.line, datetime.now(UTC).date().isoformat()).fields
+    else:
+        fields = {"reason": args.reason, "until": args.until, "up_to": args.up_to}
     with open_job(args) as job:
-        bounds = {"until": args.until, "up_to": args.up_to}
-        found = job.permit(args.part, person, code=args.code, place=args.where, reason=args.reason, **bounds)
+        found = job.permit(args.part, person, code=args.code, place=args.where, **fields)
     parts = [{"part": number, "revision": revision} for number, revision in found.parts]
     text = f"{person} permits {args.code} on {found.text}"
     return answer(args, text, connections=[name for name, _ in found.tellings if name], parts=parts)
@@ -97,17 +116,29 @@ def withdraw(args: argparse.Namespace) -> int:
 def policy(args: argparse.Namespace) -> int:
     """Set what is named of the policy; without options tell what it is."""
     roles = None if args.roles is None else tuple(r.strip() for r in args.roles.split(",") if r.strip())
+    permits = None if args.permits is None else tuple(r.strip() for r in args.permits.split(",") if r.strip())
     raised = None if args.raised is None else tuple(code for code in args.raised if code)
     with open_job(args) as job:
-        asked = roles is not None or raised is not None or args.odds is not None
-        entry = job.set_policy(roles=roles, raised=raised, odds=args.odds, by=by(args)) if asked else None
+        asked = {"roles": roles, "raised": raised, "odds": args.odds, "permits": permits}
+        entry = None
+        if any(value is not None for value in asked.values()):
+            entry = job.set_policy(**asked, by=keeper(args))
         held = job.policy()
     if as_json(args):
-        show_json({"entry": entry, "roles": list(held.roles), "raised": list(held.raised), "odds": held.odds})
+        show_json(
+            {
+                "entry": entry,
+                "roles": list(held.roles),
+                "raised": list(held.raised),
+                "odds": held.odds,
+                "permits": list(held.permits),
+            }
+        )
         return 0
     if entry:
         say("the policy is set; signatures under another policy are void")
     say(f"must sign:          {', '.join(held.roles)}")
+    say(f"may permit:         {', '.join(held.permits) or 'nobody'}")
     say(f"warnings that stop: {', '.join(held.raised) or 'none'}")
     say(f"odds of holes:      {odds_words(held.odds)}")
     return 0
@@ -135,7 +166,7 @@ def lock(args: argparse.Namespace) -> int:
 
 
 def packet(args: argparse.Namespace) -> int:
-    from ledger.packet.build import stage_packet
+    from ledger.files import stage_packet
 
     with open_job(args) as job:
         name, data, files = job.packet(args.part, args.revision)

@@ -8,18 +8,16 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
-from ledger.domain.cause import Following, grouped
 from ledger.domain.errors import visible
 from ledger.domain.plural import counted
 from ledger.domain.required_odds import percent
+from ledger.words.verdicts import finding_lines, in_full, in_short
 
 if TYPE_CHECKING:
-    from ledger.comparison.advice import Advice
-    from ledger.comparison.look import Look
-    from ledger.comparison.two_files import Comparison
     from ledger.domain.finding import Finding
     from ledger.domain.gate import Verdict
-    from ledger.fit.case import Wrong
+    from ledger.files import Advice, Comparison, Wrong
+    from ledger.job import Look
 
 _LONGEST = 100_000
 _MOST_OPENINGS = 40
@@ -53,14 +51,13 @@ def show_json(value: Any) -> None:
 
 def show_finding(finding: Finding, lead: str = "  ") -> None:
     """A finding in two lines: what is wrong, and what to do."""
-    word = {"stop": "STOP", "warning": "warning", "note": "note"}[finding.severity]
-    where = f" [{finding.where}]" if finding.where else ""
-    say(f"{lead}{word:<8}{finding.code}{where}: {finding.message}")
-    if finding.fix:
-        say(f"{lead}{'':<8}fix: {finding.fix}")
+    for line in finding_lines(finding, lead):
+        say(line)
 
 
-def show_verdicts(verdicts: Iterable[Verdict], *, as_json: bool, error: dict[str, Any] | None = None) -> None:
+def show_verdicts(
+    verdicts: Iterable[Verdict], *, as_json: bool, full: bool = False, error: dict[str, Any] | None = None
+) -> None:
     """Verdicts in words, or as one object of one shape, for one part as for many: that of all, and a list of them."""
     verdicts = tuple(verdicts)
     if as_json:
@@ -68,27 +65,15 @@ def show_verdicts(verdicts: Iterable[Verdict], *, as_json: bool, error: dict[str
         each = [v.to_json() for v in verdicts]
         show_json({"verdict": "GO" if go else "NO-GO", "verdicts": each, **(error or {})})
         return
-    for v in verdicts:
-        say(f"{v.part} revision {v.revision}: {'GO' if v.go else 'NO-GO'}   fingerprint {v.subject[:12]}")
-        for shown in grouped((*v.stops, *v.warnings, *v.notes)):
-            if isinstance(shown, Following):
-                say(f"          {shown.text}")
-            else:
-                show_finding(shown)
-        for finding in v.permitted:
-            say(f"  permitted {finding.code} [{finding.where}]: {finding.message}")
-        for s in v.signed:
-            say(f"  signed  {s.role} by {s.person}{' (self-check)' if s.self_check else ''}")
-        say("  not checked:")
-        for matter in v.not_checked:
-            say(f"    - {matter}")
+    for line in in_full(verdicts) if full else in_short(verdicts):
+        say(line)
     if error:
         say("nothing was signed or locked")
 
 
 def show_look(look: Look) -> None:
     """One file in words."""
-    from ledger.comparison.look import opening_to_json
+    from ledger.files import opening_to_json
 
     p = look.profile
     size = f"{p.size_mm[0]:.3f} x {p.size_mm[1]:.3f} mm" if p.size_mm else "no size"
@@ -135,10 +120,10 @@ def show_comparison(advice: Advice) -> None:
     _show_left(c)
     for note in (*f.notes, *advice.remarks):
         say(f"  note    {note}")
-    from ledger.comparison.rows import NOT_CHECKED
+    from ledger.files import not_checked
 
     say("  not checked:")
-    for matter in NOT_CHECKED:
+    for matter in not_checked():
         say(f"    - {matter}")
 
 
@@ -217,7 +202,7 @@ def _show_holes(advice: Advice) -> None:
 
 def _too_small(c: Comparison, wrong: Wrong) -> str:
     """The holes of a pair that do not pass the fastener, with their size, and what to drill instead."""
-    from ledger.standards.clearance_holes import drill_words
+    from ledger.words.connections import drill_words
 
     of, group = next(
         (f, g)

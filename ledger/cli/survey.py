@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import argparse
-from functools import partial
+from dataclasses import asdict
 
 from ledger.cli.context import answer, as_json, by, do_act, open_job
+from ledger.cli.lines import alone
 from ledger.cli.show import say, show_json
 from ledger.domain.errors import BadInput
 
 
 def point(args: argparse.Namespace) -> int:
-    from ledger.acts.survey import point_act
-
+    if len(args.labels) == 1 and any(sign in args.labels[0] for sign in (",", " at ", " with ", "±")):
+        return _point_line(args)
     at = tuple(piece.strip() for piece in args.at.split(",") if piece.strip())
     if len(args.labels) > 1 and (at or args.side):
         raise BadInput("--at and --side are for one point; name one")
@@ -20,22 +21,43 @@ def point(args: argparse.Namespace) -> int:
     fields = {"at": at, **{name: getattr(args, name) for name in names}}
     fields = {name: value for name, value in fields.items() if value}
     with open_job(args) as job:
-        entries = [
-            job.do_made(partial(point_act, label=label, **fields), by=by(args)) for label in args.labels
-        ]
+        entries = [job.record_point(by=by(args), label=label, **fields) for label in args.labels]
     return answer(args, f"recorded on {args.number}: {', '.join(args.labels)}", entries=entries)
 
 
-def distance(args: argparse.Namespace) -> int:
-    from ledger.acts.survey import RemoveDistance, distance_act
+def _point_line(args: argparse.Namespace) -> int:
+    from ledger.words.points import point_line
 
+    (line,) = args.labels
+    alone(
+        "point",
+        line,
+        **{n: getattr(args, n) for n in ("diameter", "at", "uncertainty", "side", "instrument")},
+    )
+    fields = {name: value for name, value in point_line(line).fields.items() if value}
+    with open_job(args) as job:
+        entry = job.record_point(by=by(args), number=args.number, **fields)
+    return answer(args, f"recorded on {args.number}: {fields['label']}", entries=[entry])
+
+
+def distance(args: argparse.Namespace) -> int:
+    if args.line:
+        from ledger.words.points import distance_line
+
+        fields = distance_line(args.line).fields
+        args.remove = fields.pop("reason", "")
+        vars(args).update(fields)
     named = {"number": args.number, "a": args.a, "b": args.b}
     if args.remove:
         return do_act(
-            args, RemoveDistance, f"the distance {args.a} to {args.b} is removed", reason=args.remove, **named
+            args,
+            "RemoveDistance",
+            f"the distance {args.a} to {args.b} is removed",
+            reason=args.remove,
+            **named,
         )
     with open_job(args) as job:
-        seq = job.do_made(partial(distance_act, reading=args.reading, at=args.at, **named), by=by(args))
+        seq = job.record_distance(by=by(args), reading=args.reading, at=args.at, **named)
         ends = sorted((args.a, args.b))
         (found,) = [d for d in job.part(args.number).distances if [d.a, d.b] == ends]
     said = f" ({found.how})" if found.how else ""
@@ -45,27 +67,28 @@ def distance(args: argparse.Namespace) -> int:
 
 def instrument(args: argparse.Namespace) -> int:
     """An instrument of the job's own, or without a name the list of them."""
-    from ledger.acts.base import make
-    from ledger.acts.instruments import RecordInstrument
-
     if not args.name:
         return _instruments(args)
+    names = ("tool", "resolution", "standard", "limit", "grade", "calibrated")
+    if "=" in args.name:
+        from ledger.words.instruments import instrument_line
+
+        alone("instrument", args.name, **{n: getattr(args, n) for n in names})
+        with open_job(args) as job:
+            vars(args).update(instrument_line(args.name, job.day).fields)
     if not (args.tool and args.calibrated):
         raise BadInput(
             "an instrument needs its kind and its calibration: --kind caliper --calibrated 2026-01-31"
         )
-    names = ("name", "tool", "resolution", "standard", "limit", "grade", "calibrated", "months")
-    fields = {name: getattr(args, name) for name in names}
+    fields = {name: getattr(args, name) for name in ("name", *names, "months")}
     with open_job(args) as job:
-        seq = job.do_made(lambda _facts, day: make(RecordInstrument, day=day, **fields), by=by(args))
+        seq = job.record_instrument(by=by(args), **fields)
     return answer(args, f"{args.name} is recorded, calibrated {args.calibrated}", entry=seq)
 
 
 def _instruments(args: argparse.Namespace) -> int:
-    from ledger.store.exact import as_written
-
     with open_job(args) as job:
-        rows = [{**as_written(row), "overdue": row.due < job.day} for row in job.instruments()]
+        rows = [{**asdict(row), "overdue": row.due < job.day} for row in job.instruments()]
     if as_json(args):
         show_json({"instruments": rows})
         return 0

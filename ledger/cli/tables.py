@@ -8,12 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.cli.context import answer, as_json, by, open_job, read_file
-from ledger.cli.parser import UsageError
+from ledger.cli.lines import UsageError
 from ledger.cli.show import say, show_json
 from ledger.domain.plural import counted
 
 if TYPE_CHECKING:
-    from ledger.history.revisions import Between, Since
+    from ledger.job import Between, Since
 
 
 def enter(args: argparse.Namespace) -> int:
@@ -48,7 +48,7 @@ def enter(args: argparse.Namespace) -> int:
 
 def dimensions(args: argparse.Namespace) -> int:
     """Write the key dimensions as a table."""
-    from ledger.packet.build import write_whole
+    from ledger.files import write_whole
 
     with open_job(args) as job:
         data = job.dimension_table(args.number)

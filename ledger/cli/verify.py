@@ -12,7 +12,7 @@ from ledger.cli.context import (
     place_of,
     read_file,
 )
-from ledger.cli.parser import UsageError
+from ledger.cli.lines import UsageError
 from ledger.cli.show import say, show_finding, show_json
 from ledger.domain.moment import local
 from ledger.domain.plural import counted
@@ -30,7 +30,7 @@ def verify(args: argparse.Namespace) -> int:
 
 
 def _verify_job(args: argparse.Namespace) -> int:
-    from ledger.release.custody import examine
+    from ledger.files import examine
 
     seen = examine(place_of(args), since=args.since)
     back = [{"entry": seq, "at": at, "before": before} for seq, at, before in seen.clock_set_back]
@@ -53,7 +53,7 @@ def _verify_job(args: argparse.Namespace) -> int:
 
 
 def _verify_packet(args: argparse.Namespace, data: bytes) -> int:
-    from ledger.packet.inspect import inspect
+    from ledger.files import inspect
 
     against = "by itself; no job given"
     if args.job or os.environ.get("FITUP_JOB") or Path("fitup.db").is_file():
@@ -87,7 +87,7 @@ def _verify_drawing(args: argparse.Namespace, data: bytes) -> int:
     with open_job(args) as job:
         standing = job.stands(data)
     if not standing.number:
-        from ledger.profile.scan import scan
+        from ledger.files import scan
 
         scan(data)
     state = "not locked" if not standing.number else "locked" if standing.current else "superseded"

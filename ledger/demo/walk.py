@@ -25,6 +25,7 @@ from ledger.domain.gate import Verdict
 from ledger.job import Job
 from ledger.packet.inspect import inspect
 from ledger.profile.write import write_dxf
+from ledger.words.verdicts import in_short
 
 Say = Callable[[str], None]
 DRAWER, CHECKER = "Mira Holm", "Jonas Feld"
@@ -251,41 +252,35 @@ def _judge(job: Job, folder: Path, say: Say) -> Outcome:
 
     def step(what: str, held: bool) -> None:
         outcome.steps.append((what, held))
-        say(f"{'as intended' if held else 'NOT AS INTENDED'}: {what}")
+        if not held:
+            say(f"NOT AS INTENDED: {what}")
 
     def found(number: str, *codes: str) -> None:
         (verdict,) = job.verdicts([number])
         outcome.verdicts.append(verdict)
-        _tell(verdict, say)
         missing = set(codes) - {s.code for s in verdict.stops}
         step(f"{number} is NO-GO with {', '.join(codes)}", not missing and not verdict.go)
 
-    say("== what cannot be locked")
     found("ARM-R", "offset")
     found("COVER", "clearance_missed", "not_proven")
     found("GUSSET", "question_open")
-    say("")
-    say(f"== what can be locked: {', '.join(SET)}")
     step("nothing is locked before it is signed", _refused(job, folder))
     for person, role in ((DRAWER, "drawn"), (CHECKER, "checked")):
         job.sign(SET, role, person, {})
-        say(f"{person} signed as {role}")
     verdicts = job.verdicts(SET)
     outcome.verdicts.extend(verdicts)
-    for verdict in verdicts:
-        _tell(verdict, say)
     step(
         "the set is GO, and every GO says what was not checked", all(v.go and v.not_checked for v in verdicts)
     )
     if all(v.go for v in verdicts):
-        _lock(job, folder, outcome, say, step)
+        _lock(job, folder, outcome, step)
+    _close(job, folder, outcome, say)
     return outcome
 
 
-def _lock(job: Job, folder: Path, outcome: Outcome, say: Say, step: Callable[[str, bool], None]) -> None:
+def _lock(job: Job, folder: Path, outcome: Outcome, step: Callable[[str, bool], None]) -> None:
     made = job.lock(SET, CHECKER, folder / "out")
     outcome.packet = str(made.packet)
-    say(f"locked; packet {made.packet}")
     report = inspect(made.packet.read_bytes())
     step("the packet verifies by itself and against the job", report.ok and job.holds(report.seal))
     step("the job verifies", not job.verify())
@@ -294,7 +289,24 @@ def _lock(job: Job, folder: Path, outcome: Outcome, say: Say, step: Callable[[st
         "the DXF files beside it are byte for byte what was locked",
         bool(sent) and all(job.stands(f.read_bytes()).current for f in sent),
     )
-    say(f"continue with: fitup --job {folder / 'fitup.db'} parts")
+
+
+def _close(job: Job, folder: Path, outcome: Outcome, say: Say) -> None:
+    """What is GO, what is not and why, where the packet is, and three things to try next."""
+    held = sum(held for _what, held in outcome.steps)
+    say(f"{held} of {len(outcome.steps)} steps as intended: signed, locked, packet built and verified")
+    say("")
+    for line in in_short(
+        [found.verdict for found in job.each_verdict([row.number for row in job.listed().lines])]
+    ):
+        say(line)
+    say("")
+    say(f"packet: {outcome.packet or 'none'}")
+    fitup = f"fitup --job {folder / 'fitup.db'}"
+    say("try next:")
+    say(f"  {fitup} why ARM-R offset    the sum behind the 3 mm, and every way to fix it")
+    say(f"  {fitup} answer GUSSET Q1 left    one question less; then: {fitup} next")
+    say(f"  {fitup}    the screens; ? shows the keys")
 
 
 def _refused(job: Job, folder: Path) -> bool:
@@ -303,15 +315,3 @@ def _refused(job: Job, folder: Path) -> bool:
     except NotReleasable as refusal:
         return {s.code for v in refusal.verdicts for s in v.stops} == {"role_missing"}
     return False
-
-
-def _tell(verdict: Verdict, say: Say) -> None:
-    say(f"{verdict.part} revision {verdict.revision}: {'GO' if verdict.go else 'NO-GO'}")
-    for f in (*verdict.stops, *verdict.warnings, *verdict.notes):
-        say(
-            f"  {f.severity.upper() if f.severity == 'stop' else f.severity:<8}{f.code} [{f.where}]: {f.message}"
-        )
-        if f.severity == "stop":
-            say(f"          fix: {f.fix}")
-    if verdict.go:
-        say("  not checked: " + "; ".join(verdict.not_checked))

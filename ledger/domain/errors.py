@@ -3,7 +3,8 @@ The one family of errors. The job's problems are findings; these are refusals to
 
     FitupError
     ├── BadInput            what was given cannot be read or is not allowed          exit 2
-    │   └── UnknownName     a part, connection, person, fastener … that is not there
+    │   ├── UnknownName     a part, connection, person, fastener … that is not there
+    │   └── NoEntry         a row of the journal that is no entry of it
     ├── NotReleasable       the gate has stops (carries the verdict)                 exit 1
     ├── Unreadable          a file that cannot be read at all                        exit 3
     ├── Tampered            the record does not hold together                        exit 4
@@ -46,6 +47,10 @@ class UnknownName(BadInput):
         near = tuple(near) or (self.known if len(self.known) <= _FEW else spelt or sorted(self.known)[:5])
         hint = f"known ones nearest to it: {', '.join(near)}" if near else f"there is no {what} yet"
         super().__init__(f"no {what} {visible(name)!r}; {hint}")
+
+
+class NoEntry(BadInput):
+    """A row that is no entry of this journal: it is set aside, and stops nothing but itself."""
 
 
 class NotReleasable(FitupError):

@@ -10,10 +10,11 @@ a **note** is only told.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any, Literal
 
+from ledger.domain.headlines import headline
 from ledger.domain.number_text import plain
 
 Severity = Literal["stop", "warning", "note"]
@@ -61,6 +62,7 @@ class Finding:
     """
     One thing found. `where` names the place (a hole label, an entity, a clearance), `fix` the fix.
 
+    `short` is the headline, where the check says it itself; `sum` the lines of the sum behind a number that decides.
     `follows` is the code of the stop that it only follows from, where there is one.
     `measured` and `limit` are words with their unit ("1.20 mm"), so that records never hold a float. `value` and
     `bound` are the same two as plain decimals in one unit, where a permit may hold up to a value.
@@ -76,6 +78,23 @@ class Finding:
     value: str = ""
     bound: str = ""
     follows: str = ""
+    short: str = field(default="", compare=False)
+    sum: tuple[str, ...] = ()
+
+    @property
+    def headline(self) -> str:
+        """At most 60 characters, subject first, number second: as the check says it, else by its code."""
+        return self.short or headline(self.code, self.message, self.where, self.measured, self.limit)
+
+    @property
+    def first_fix(self) -> str:
+        """The best way to fix it, in one line."""
+        return self.fix.split("; ")[0]
+
+    @property
+    def other_fixes(self) -> tuple[str, ...]:
+        """The other ways, best first."""
+        return tuple(way.removeprefix("or ") for way in self.fix.split("; ")[1:])
 
     def raised(self, severity: Severity) -> Finding:
         """The same finding at a severity at least as high: policy may raise one, never silence it."""
@@ -95,6 +114,7 @@ class Finding:
         return {
             "code": self.code,
             "severity": self.severity,
+            "headline": self.headline,
             "message": self.message,
             "where": self.where,
             "fix": self.fix,
@@ -102,6 +122,7 @@ class Finding:
             "limit": self.limit,
             **({"value": self.value, "bound": self.bound} if self.value else {}),
             **({"follows": self.follows} if self.follows else {}),
+            **({"sum": list(self.sum)} if self.sum else {}),
         }
 
     @property
@@ -119,4 +140,23 @@ class Finding:
     @staticmethod
     def from_json(data: dict[str, Any]) -> Finding:
         """The finding that `to_json` wrote."""
-        return Finding(**data)
+        kept = dict(data)
+        short = kept.pop("headline", "")
+        return Finding(**{**kept, "sum": tuple(kept.get("sum", ()))}, short=short)
+
+
+@dataclass(frozen=True, slots=True)
+class Why:
+    """The findings of one code at a part, with the source of the check that gives it."""
+
+    part: str
+    findings: tuple[Finding, ...]
+    source: str
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for JSON."""
+        return {
+            "part": self.part,
+            "findings": [f.to_json() for f in self.findings],
+            "source": self.source,
+        }

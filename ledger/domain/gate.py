@@ -15,7 +15,7 @@ from typing import Any, Literal
 from ledger.domain.cause import by_cause, explains
 from ledger.domain.errors import NotReleasable
 from ledger.domain.finding import Finding
-from ledger.domain.record import UNSIGNED
+from ledger.domain.record import PERMITTERS, UNSIGNED
 from ledger.domain.required_odds import USUAL
 
 State = Literal["ran", "not run", "error", "does not apply"]
@@ -130,7 +130,8 @@ def revisions_text(parts: Iterable[tuple[str, str]]) -> str:
 @dataclass(frozen=True, slots=True)
 class Policy:
     """
-    What the job asks for. `raised` codes become stops; `people` are those enrolled.
+    What the job asks for. `raised` codes become stops; `people` are those enrolled. `permits` are the roles that may
+    accept a finding.
 
     `odds` are required of holes that do not go together with every limit at once ("99" percent, or "worst case").
     """
@@ -139,6 +140,7 @@ class Policy:
     raised: tuple[str, ...] = ()
     people: int = 1
     odds: str = USUAL
+    permits: tuple[str, ...] = PERMITTERS
 
     def to_json(self) -> dict[str, Any]:
         """The items that a subject names: not the number of people, who come and go; the odds where they are set."""

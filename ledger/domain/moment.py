@@ -1,12 +1,25 @@
 """
-Moments: kept in UTC, shown in the time of whoever looks.
+Moments: kept in UTC, shown in the time of whoever looks; and days as people write them.
 
 A time is a claim of some clock; the order of entries is their number.
 """
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
+
+from ledger.domain.errors import BadInput, visible
+
+
+def day(text: str) -> date:
+    """A day as YYYY-MM-DD. Raises BadInput."""
+    try:
+        found = date.fromisoformat(text)
+    except ValueError as fault:
+        raise BadInput(f"{visible(text)!r} is not a date; expected YYYY-MM-DD") from fault
+    if found.isoformat() != text:
+        raise BadInput(f"{visible(text)!r} is not a date; expected YYYY-MM-DD")
+    return found
 
 
 def local(at: str, form: str = "%Y-%m-%d %H:%M:%S") -> str:

@@ -1,8 +1,7 @@
-"""Names, prose and days as they are kept: what is refused, and the one form in which equal names are equal."""
+"""Names and prose as they are kept: what is refused, and the one form in which equal names are equal."""
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Final
 from unicodedata import category, normalize
 
@@ -39,14 +38,3 @@ def prose(value: str) -> str:
     if any(c == "\0" or category(c) == "Cs" for c in value):
         raise BadInput(f"the text {visible(value)!r} holds NUL or broken characters: leave them out")
     return value
-
-
-def day(text: str) -> date:
-    """A day as YYYY-MM-DD. Raises BadInput."""
-    try:
-        found = date.fromisoformat(text)
-    except ValueError as fault:
-        raise BadInput(f"{visible(text)!r} is not a date; expected YYYY-MM-DD") from fault
-    if found.isoformat() != text:
-        raise BadInput(f"{visible(text)!r} is not a date; expected YYYY-MM-DD")
-    return found

@@ -109,7 +109,5 @@ def _sides(text: str) -> Sides:
     ways = [{quarter_turn(a, b, turned_over=turned_over) for a, b in pairs} for turned_over in (False, True)]
     across = len({_AWAY[b] % 180 for _, b in pairs}) == len(pairs)
     if not across or all(len(w) > 1 for w in ways):
-        raise BadInput(
-            f"read {visible(text)!r}; these two sides do not come to lie together however it is turned"
-        )
+        raise BadInput(f"read {visible(text)!r}; these two sides cannot meet, however it is turned")
     return Sides(tuple(pairs))

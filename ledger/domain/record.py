@@ -33,6 +33,12 @@ LAYER_ROLES: tuple[str, ...] = get_args(LayerRole)
 OPERATIONS: tuple[str, ...] = get_args(OperationKind)
 SOURCES: tuple[str, ...] = get_args(DimensionSource)
 ROLES: tuple[str, ...] = get_args(Role)
+KEEPER = "keeper"  # who keeps the job: people, their keys and the policy
+PERSON_ROLES: tuple[str, ...] = (*ROLES, KEEPER)
+PERMITTERS: tuple[str, ...] = (
+    "checked",
+    "approved",
+)  # who accepts a finding, unless the policy says otherwise
 
 
 @dataclass(frozen=True, slots=True)

@@ -67,4 +67,4 @@ def _must_be_straight(ring: Contour, side: str, name: str) -> None:
         return abs(p[0] * x + p[1] * y - out) <= FLAT_MM
 
     if not any(bulge == 0 and lies(p) and lies(q) and p != q for p, q, bulge in ring.edges()):
-        raise BadInput(f"the {side} side of {name} is not straight: it cannot lie flush; enter a position")
+        raise BadInput(f"the {side} side of {name} is not straight: it cannot be flush; enter a position")

@@ -9,10 +9,13 @@ from typing import Any
 from sqlmodel import Session, select
 
 from ledger.acts.base import newest_part
+from ledger.domain.errors import NoEntry
 from ledger.store import facts as read
 from ledger.store.replay import seal_of, sealed_rows
-from ledger.store.sealed import Sealed, read_body
+from ledger.store.sealed import Sealed, read_row
 from ledger.store.tables import JournalRow, PartFact
+
+NO_ENTRY = "no entry"  # of a row that was set aside
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +43,10 @@ class Revised:
 
 def entry_of(row: Sealed | JournalRow) -> Written:
     """An entry as it is read."""
-    body = read_body(row.body)
+    try:
+        body = read_row(row if isinstance(row, Sealed) else Sealed(**row.model_dump()))
+    except NoEntry:
+        return Written(row.seq, "", "", NO_ENTRY, row.hash, bool(row.signature), {"kind": NO_ENTRY})
     kind: str = body.act["kind"]
     return Written(row.seq, body.at, body.by, kind, row.hash, bool(row.signature), body.act)
 
@@ -50,8 +56,8 @@ def entries(facts: Session) -> Iterator[Written]:
     before = ""
     for row in sealed_rows(facts):
         found = entry_of(row)
-        yield replace(found, set_back_from=before) if found.at < before else found
-        before = found.at
+        yield replace(found, set_back_from=before) if found.at and found.at < before else found
+        before = found.at or before
 
 
 def news(facts: Session, since: int, mine: Collection[str]) -> tuple[int, tuple[Written, ...]]:

@@ -15,19 +15,20 @@ from typing import Any
 
 from sqlmodel import Session
 
+from ledger.acts import read_act
 from ledger.acts.base import newest_part, person_named
-from ledger.acts.replay import follow
+from ledger.acts.replay import applied
 from ledger.acts.undo import NAMED
 from ledger.acts.vouching import Vouching
-from ledger.domain.errors import FitupError, UnknownName
+from ledger.domain.errors import FitupError, NoEntry, UnknownName
 from ledger.domain.formula import Formula, names_in
 from ledger.domain.gate import Verdict, with_changes
 from ledger.history.changes import Change, PlyState, State, changes
 from ledger.judge.bench import Bench
 from ledger.store import facts as read
 from ledger.store.as_of import facts_at
-from ledger.store.replay import Apply, sealed_rows
-from ledger.store.sealed import Sealed, read_body
+from ledger.store.replay import Apply, entries_in
+from ledger.store.sealed import Sealed, read_body, read_row
 from ledger.store.tables import JournalRow, LockFact, PartFact, PersonFact, SignatureFact
 
 _FEW = 3  # changes that are named in one line
@@ -181,7 +182,7 @@ def told_changes(facts: Session, bench: Bench, verdict: Verdict) -> Verdict:
     told = {}
     for role, person in bench.signed_before(verdict).items():
         try:
-            told[role] = since(facts, follow, verdict.part, person, bench.together, role=role).briefly
+            told[role] = since(facts, applied, verdict.part, person, bench.together, role=role).briefly
         except FitupError:  # what cannot be followed is for verify; the verdict stands without it
             continue
     return with_changes(verdict, told)
@@ -226,6 +227,14 @@ def _states(facts: Session, apply: Apply, number: str, looks: Iterable[_Look]) -
     return found
 
 
+def _reads(act: dict[str, Any]) -> bool:
+    try:
+        read_act(act)
+    except (FitupError, ValueError, TypeError):
+        return False
+    return True
+
+
 def _concerning(facts: Session, number: str) -> Callable[[Sealed], bool]:
     """
     Which entries a part's states need: those of itself, of its twin and of whatever it was ever connected with.
@@ -233,7 +242,7 @@ def _concerning(facts: Session, number: str) -> Callable[[Sealed], bool]:
     Parts from whose dimensions one of these was ever calculated come along, and parts that were locked together,
     because a lock is one entry. What is of no part alone always counts.
     """
-    acts = [read_body(row.body).act for row in sealed_rows(facts)]
+    acts = [act for act in (body.act for _row, body in entries_in(facts)) if _reads(act)]
     expected = {number}
     for act in acts:
         named = [p["part"] for p in act["plies"]] if act["kind"] == "record_connection" else []
@@ -245,7 +254,10 @@ def _concerning(facts: Session, number: str) -> Callable[[Sealed], bool]:
         expected |= more
 
     def concerns(row: Sealed) -> bool:
-        about = parts_of(read_body(row.body).act)
+        try:
+            about = parts_of(read_row(row).act)
+        except (NoEntry, KeyError, TypeError):
+            return False
         return not about or bool(about & expected)
 
     return concerns

@@ -14,7 +14,10 @@ from dataclasses import dataclass
 from sqlmodel import Session
 
 from ledger.acts.base import newest_part
+from ledger.checks import source_of
 from ledger.domain.connection import Connection
+from ledger.domain.errors import UnknownName
+from ledger.domain.finding import Why
 from ledger.domain.gate import Verdict, with_lock_unsigned
 from ledger.domain.next_steps import Step, first_steps
 from ledger.judge.bench import Bench
@@ -93,6 +96,16 @@ class Judging:
                 found = self.verdict(facts, laid, number)
                 found = self.told(facts, laid, found) if changes else found
                 yield Stands(f"{seq}:{seal}", laid.together, found)
+
+    def why(self, number: str, code: str) -> Why:
+        """Everything known of the findings of one code at a part. Raises UnknownName, with the codes that there are."""
+        (found,) = self.each_verdict([number], changes=True)
+        of = found.verdict
+        known = [*of.stops, *of.warnings, *of.notes, *of.permitted]
+        meant = tuple(f for f in known if f.code == code)
+        if not meant:
+            raise UnknownName("finding", code, sorted({f.code for f in known}))
+        return Why(number, meant, source_of(code))
 
     def first_steps(self) -> tuple[Step, ...]:
         """What to decide, measure or mend first, because it frees the most parts."""

@@ -22,6 +22,7 @@ from pathlib import Path
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, Tampered, visible
 from ledger.domain.file_names import fix_of, require_a_file_name
+from ledger.domain.plain_name import require_plain
 from ledger.packet.archive import stored_zip
 from ledger.packet.names import is_safe, require_distinct
 from ledger.store.sealed import Sealed
@@ -146,6 +147,7 @@ def stage_folder(folder: Path, files: Mapping[str, bytes]) -> Staged:
 
 def stage_packet(out: Path, name: str, data: bytes, drawings: Mapping[str, bytes]) -> tuple[Staged, Staged]:
     """A packet and, beside it, the plain folder of its drawings. Raises BadInput and leaves nothing of either."""
+    require_plain(name)
     packet = stage(out / name, data)
     try:
         return packet, stage_folder(out / name.removesuffix(".zip"), drawings)

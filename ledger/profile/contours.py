@@ -78,7 +78,7 @@ class _Web:
                 "branch",
                 f"{len(self.nodes.ends[node])} ends meet at {at(self.nodes.point[node])}: which way is cut?",
                 where=self._first_at(node),
-                fix="delete the stray line there, or put what is not cut on a MARK or BEND layer",
+                fix="delete the loose line there, or put what is not cut on a MARK or BEND layer",
             )
 
     def _many_forks(self) -> Finding:

@@ -39,7 +39,7 @@ def few_sides(hole: Hole) -> Finding:
     return Finding(
         "few_sides",
         f"{hole.label} has {sides} straight sides{asked}; it was taken for a hole of {size:.3f} mm, the largest circle "
-        f"that passes; its corners lie on {_corners_mm(hole):.3f} mm",
+        f"that passes; its corners are on {_corners_mm(hole):.3f} mm",
         severity="warning",
         where=hole.label,
         fix="draw a hole as a circle; put a pocket on a layer named POCKET",

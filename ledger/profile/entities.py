@@ -234,7 +234,7 @@ def _without_faint(vertices: Sequence[Vertex]) -> tuple[Vertex, ...]:
 
 def _level(heights: Sequence[float]) -> None:
     if heights and max(heights) - min(heights) > _FLAT:
-        raise NotRead("it does not lie flat: its z changes")
+        raise NotRead("it is not flat: its z changes")
 
 
 KINDS: dict[str, Callable[[Any, Affine, str, str], Piece]] = {

@@ -202,7 +202,7 @@ def _about(thread: ThreadArc, hole: Hole) -> bool:
 def _lone_thread(thread: ThreadArc) -> Finding:
     return Finding(
         "open_contour",
-        f"an arc of three quarters of {thread.diameter_mm:.3f} mm at {at(thread.centre)} is open, no hole lies in it",
+        f"an arc of three quarters of {thread.diameter_mm:.3f} mm at {at(thread.centre)} is open, with no hole in it",
         where=at(thread.centre),
         fix="delete it, or put it on a MARK layer",
     )
@@ -223,7 +223,7 @@ def _concentric(hole: Hole) -> Finding:
 def _island(ring: Ring) -> Finding:
     return Finding(
         "island",
-        f"a contour lies within an opening, so it falls out with it: {ring.where}",
+        f"a contour is within an opening, so it falls out with it: {ring.where}",
         where=ring.where,
         fix="make it a part of its own, join it to the plate, or put it on a MARK layer",
     )
@@ -241,7 +241,7 @@ def _outline_findings(outlines: Sequence[Ring]) -> Iterator[Finding]:
         largest = sorted(outlines, key=lambda ring: -abs(ring.contour.area_mm2))
         yield Finding(
             "several_outlines",
-            f"{len(outlines)} outlines lie side by side; the largest are a {largest[0].where} "
+            f"{len(outlines)} outlines side by side; the largest are a {largest[0].where} "
             f"and a {largest[1].where}",
             where=largest[1].where,
             fix="save every part in a file of its own",

@@ -54,7 +54,7 @@ def overlaps(pieces: Sequence[Piece]) -> Iterator[Finding]:
             first, second = sorted((pieces[one].where, pieces[other].where))
             yield Finding(
                 "overlap",
-                f"two entities lie on each other for {length:.2f} mm: {first} and {second}; it would be cut twice",
+                f"two entities overlap for {length:.2f} mm: {first} and {second}; it would be cut twice",
                 where=first,
                 fix="trim one of them in the drawing",
                 measured=f"{length:.2f} mm",

@@ -16,12 +16,11 @@ from ledger.acts.replay import follow
 from ledger.domain.address import file_of, shown
 from ledger.domain.errors import BadInput, FitupError
 from ledger.domain.names import name_text
+from ledger.domain.program import PROGRAM, release_of
 from ledger.store import facts as read
 from ledger.store.guards import create_tables, drop_tables
 from ledger.store.journal import Clock, Store
 from ledger.store.place import connect
-
-PROGRAM = "0.2.0"
 
 
 def begin(place: str, firm: str, clock: Clock) -> None:
@@ -63,7 +62,7 @@ def made_ready(store: Store) -> str:
     with store.reading() as facts:
         current = store.is_current(facts)
         writers = {read.last_writer(facts)} if current else read.writers(facts)
-    if any(_release_of(w) > _release_of(PROGRAM) for w in writers):
+    if any(release_of(w) > release_of(PROGRAM) for w in writers):
         if not current:
             store.read_beside()
         return "this job was written by a newer fitup and is read-only here; upgrade fitup"
@@ -80,7 +79,3 @@ def _remove_file(place: str) -> None:
     if path is not None:
         for left in (path, *(path.with_name(path.name + end) for end in ("-wal", "-shm"))):
             left.unlink(missing_ok=True)
-
-
-def _release_of(version: str) -> tuple[int, ...]:
-    return tuple(int(n) for n in version.split(".") if n.isdigit())

@@ -18,7 +18,7 @@ from ledger.domain.amounts import read_amount
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Outcome, revisions_text
-from ledger.domain.names import day
+from ledger.domain.moment import day
 from ledger.domain.quantity import plain
 from ledger.judge.bench import Bench
 from ledger.release.signing import Signer

@@ -23,7 +23,6 @@ from ledger.acts.release import (
     KeepPacket,
     Lock,
     LockedPart,
-    SetPolicy,
     Signed,
     SignRevision,
     SubjectField,
@@ -41,7 +40,6 @@ from ledger.store.formula_values import fixed
 from ledger.store.journal import Store
 from ledger.store.replay import seal_of
 from ledger.store.sealed import Sealed, is_here, open_key, signed_statement
-from ledger.store.tables import PersonFact
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -94,6 +92,10 @@ class Sitting:
             self._keys[public] = open_key(public, name, self.ask(name))
         return public, self._keys[public]
 
+    def opened(self, public: str, name: str, passphrase: str) -> None:
+        """Open a key that was made in this sitting, so that its passphrase is not asked again. Raises BadInput."""
+        self._keys[public] = open_key(public, name, passphrase)
+
 
 @dataclass(frozen=True)
 class Signer:
@@ -101,7 +103,7 @@ class Signer:
 
     store: Store
     job: str
-    person: PersonFact
+    person: str
     public: str
     key: Ed25519PrivateKey
 
@@ -109,7 +111,7 @@ class Signer:
         """The act, checked against the facts, not yet written."""
         seq, seal = seal_of(facts)
         common = {
-            "person": self.person.name,
+            "person": self.person,
             "key": self.public,
             "nonce": secrets.token_hex(16),
             "seal": f"{seq}:{seal}",
@@ -122,7 +124,7 @@ class Signer:
         """Write the act with its signature."""
         body = act.model_dump(mode="json")
         signature = self.key.sign(signed_statement(self.job, body)).hex()
-        return self.store.append(facts, job=self.job, by=self.person.name, act=body, signature=signature)
+        return self.store.append(facts, job=self.job, by=self.person, act=body, signature=signature)
 
 
 def sign(signer: Signer, bench: Bench, role: str, again: Mapping[str, str]) -> tuple[Verdict, ...]:
@@ -189,18 +191,22 @@ def _agrees(dimension: Dimension, typed: str) -> bool:
 
 
 def policy(
-    facts: Session, roles: Sequence[str] | None, raised: Sequence[str] | None, odds: str | None = None
-) -> SetPolicy:
+    facts: Session,
+    roles: Sequence[str] | None,
+    raised: Sequence[str] | None,
+    odds: str | None = None,
+    permits: Sequence[str] | None = None,
+) -> dict[str, Any]:
     """The job's policy with what is given put in its place. Raises UnknownName for a code that no check has."""
     old = read.policy(facts)
     for code in raised or ():
         one_of("code of a finding", known_codes())(code)
-    return make(
-        SetPolicy,
-        roles=old.roles if roles is None else tuple(roles),
-        raised=old.raised if raised is None else tuple(raised),
-        odds=old.odds if odds is None else odds,
-    )
+    return {
+        "roles": old.roles if roles is None else tuple(roles),
+        "raised": old.raised if raised is None else tuple(raised),
+        "odds": old.odds if odds is None else odds,
+        "permits": old.permits if permits is None else tuple(permits),
+    }
 
 
 def lock(signer: Signer, bench: Bench, out: Path) -> tuple[LockMade, tuple[Staged, ...]]:
@@ -241,7 +247,7 @@ def lock(signer: Signer, bench: Bench, out: Path) -> tuple[LockMade, tuple[Stage
     keep = KeepPacket(
         lock_seq=sealed.seq, sha256=signer.store.keep(facts, data), file_name=name, contents=digests
     )
-    signer.store.append(facts, job=signer.job, by=signer.person.name, act=keep.model_dump(mode="json"))
+    signer.store.append(facts, job=signer.job, by=signer.person, act=keep.model_dump(mode="json"))
     plain = {dxf_name(p): dxf[p.number] for p in parts if p.taken}
     staged = stage_packet(out, name, data, plain)
     released = LockMade(sealed.seq, seal, out / name, out / name.removesuffix(".zip"), keep.sha256, verdicts)
@@ -253,7 +259,7 @@ def _record(signer: Signer, bench: Bench, part: Part, verdict: Verdict) -> bytes
     from ledger.packet.record_sheet import job_record
 
     return job_record(
-        record(bench.facts, part, verdict, bench.records.vouching, day=bench.today, by=signer.person.name)
+        record(bench.facts, part, verdict, bench.records.vouching, day=bench.today, by=signer.person)
     )
 
 

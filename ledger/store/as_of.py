@@ -1,19 +1,20 @@
 """
 The facts as they were: the journal followed anew up to some entries, in a database in memory.
 
-The journal itself and the kept bytes are read where they lie, so nothing is copied; they only ever grew. Entries are
-applied, never checked, as in every replay.
+The journal itself and the kept bytes are read where they lie, so nothing is copied; they only ever grew. Where
+entries are left out, those that are not are applied without their rules, which may speak of what was left out.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import Any
 
 from sqlalchemy import Connection, Engine
 from sqlmodel import Session
 
+from ledger.domain.errors import NoEntry
 from ledger.store.replay import Apply, sealed_rows
 from ledger.store.scratch import scratch
 from ledger.store.sealed import Sealed
@@ -38,7 +39,8 @@ def facts_at(
             for stop in expected:
                 for row in rows:
                     if concerns(row):
-                        apply(past, row)
+                        with suppress(NoEntry):  # set aside, as whenever the journal is followed
+                            apply(past, row)
                     if row.seq >= stop:
                         break
                 yield stop, past

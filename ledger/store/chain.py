@@ -37,15 +37,15 @@ class Raw(NamedTuple):
 def raw_rows(facts: Session) -> Iterator[Raw]:
     """Every row of the journal in order, unread."""
     query = text(
-        "SELECT seq, previous, body, hash, signature FROM journal WHERE seq > :behind ORDER BY seq LIMIT :most"
+        "SELECT seq, previous, body, hash, signature FROM journal WHERE seq >= :from ORDER BY seq LIMIT :most"
     )
-    behind = -(2**62)
+    start = -(2**63)
     while True:
-        rows = facts.connection().execute(query, {"behind": behind, "most": _AT_ONCE}).all()
+        rows = facts.connection().execute(query, {"from": start, "most": _AT_ONCE}).all()
         yield from cast("list[Raw]", rows)  # a row of the driver has the same names
-        if len(rows) < _AT_ONCE:
+        if len(rows) < _AT_ONCE or rows[-1][0] == 2**63 - 1:
             return
-        behind = rows[-1][0]
+        start = rows[-1][0] + 1
 
 
 def broken_links(rows: Iterable[Raw]) -> Iterator[Finding]:

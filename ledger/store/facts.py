@@ -7,8 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
-from sqlalchemy import JSON, cast, func
-from sqlalchemy import Text as SqlText
+from sqlalchemy import func
 from sqlmodel import Session, SQLModel, select
 
 from ledger.domain.bend import BendData, bend_lines
@@ -19,6 +18,7 @@ from ledger.domain.record import Distance, MeasuredHole, Operation, Part, SitePo
 from ledger.domain.shape import Hole, Profile, Stroke, profile_from_json
 from ledger.store import exact
 from ledger.store.bends import bend_data_of, bend_of, groups_of, last_said
+from ledger.store.entries import read_between
 from ledger.store.formula_values import dimensions_of
 from ledger.store.instruments import Calibrated
 from ledger.store.questions import questions_of
@@ -33,7 +33,6 @@ from ledger.store.tables import (
     GroupFact,
     GroupReferenceFact,
     JobFact,
-    JournalRow,
     KeptFileRow,
     LockFact,
     MeasuredHoleFact,
@@ -61,8 +60,9 @@ def rows(facts: Session, table: type[T], **where: Any) -> list[T]:
 def policy(facts: Session) -> Policy:
     """What the job asks for."""
     job = facts.exec(select(JobFact)).one()
-    people = len(facts.exec(select(PersonFact.name)).all())
-    return Policy(tuple(json.loads(job.roles)), tuple(json.loads(job.raised)), people, job.odds)
+    people = len(facts.exec(select(PersonFact.name).where(PersonFact.retired == 0)).all())
+    roles, raised, permits = (tuple(json.loads(text)) for text in (job.roles, job.raised, job.permits))
+    return Policy(roles, raised, people, job.odds, permits)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,17 +89,9 @@ def how_many_parts(facts: Session) -> int:
     return int(facts.exec(select(func.count(func.distinct(PartFact.number)))).one())
 
 
-def first_body(facts: Session) -> bytes | None:
-    """The body of the journal's first row."""
-    return facts.exec(select(JournalRow.body).order_by(JournalRow.seq).limit(1)).first()  # type: ignore[arg-type]  # a column at run time
-
-
 def writers(facts: Session) -> set[str]:
-    """Which versions of the program have written to the journal; the database reads the bodies."""
-    program: Any = func.json_extract(cast(JournalRow.body, SqlText), "$.program")
-    if facts.get_bind().dialect.name != "sqlite":
-        program = cast(func.convert_from(JournalRow.body, "UTF8"), JSON)["program"].as_string()
-    return {str(found) for found in facts.exec(select(program).distinct())}
+    """Which versions of the program have written to the journal."""
+    return {body.program for _row, body in read_between(facts, 0)}
 
 
 def last_writer(facts: Session) -> str:

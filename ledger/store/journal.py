@@ -22,7 +22,15 @@ from ledger.domain.canonical import canonical, sha256
 from ledger.domain.errors import BadInput, FitupError, JobBusy, Tampered
 from ledger.store.faults import in_our_words
 from ledger.store.guards import trigger_findings, wrong_tables
-from ledger.store.replay import Apply, follow_from, rebuild, schema_digest, seal_of
+from ledger.store.replay import (
+    Apply,
+    follow_from,
+    rebuild,
+    require_followed,
+    schema_digest,
+    seal_of,
+    stopped_at,
+)
 from ledger.store.rows import put_row
 from ledger.store.sealed import Sealed, check_signature, row_hash, signed_statement
 from ledger.store.tables import Fact, JournalRow, KeptFileRow, Permanent, StampFact
@@ -67,11 +75,12 @@ class Store:
         A session that holds the job until it ends; an exception leaves everything as it was.
 
         Raises JobBusy when another program holds it, or when a program with other tables has rebuilt it; Tampered
-        when the guards of the permanent tables are not as they were made.
+        when the guards of the permanent tables are not as they were made, or an entry was not allowed.
         """
         with self._alone(), self._session(_WRITING) as facts:
             self._stamp_is_ours(facts)
             require_guards(facts)
+            self._at_the_last_entry(facts)
             yield facts
             self.commit(facts)
 
@@ -94,8 +103,7 @@ class Store:
         """
         Write one entry behind the last, bring it to the facts and move the stamp. Inside `writing` only.
 
-        Raises BadInput for a signature that does not hold with the key that the act names: once written, it would
-        keep the journal from ever verifying again.
+        Raises BadInput for what is not allowed there: once written, nothing behind it would ever count.
         """
         if signature and not check_signature(str(act.get("key")), signed_statement(job, act), signature):
             raise BadInput("the signature does not hold with the key it names; nothing was written")
@@ -169,7 +177,7 @@ class Store:
     def _catch_up(self, both: Session) -> None:
         stamp = both.get(StampFact, 1)
         seq = stamp.seq if stamp else 0
-        if seal_of(both)[0] > seq:
+        if seal_of(both)[0] > seq and not stopped_at(both):
             follow_from(both, self._apply, self._stamp, seq)
             both.commit()
 
@@ -182,6 +190,14 @@ class Store:
             raise JobBusy(
                 "another version of the program has opened this job meanwhile; close one and open it again"
             )
+
+    def _at_the_last_entry(self, facts: Session) -> None:
+        """Follow what was written meanwhile by other means than ours. Raises Tampered where that was not allowed."""
+        stamp = facts.get_one(StampFact, 1)
+        if (stamp.seq, stamp.seal) != seal_of(facts):
+            facts.expire_all()
+            rebuild(facts, self._apply, self._stamp)
+        require_followed(facts)
 
     @contextmanager
     def _alone(self) -> Iterator[None]:

@@ -1,8 +1,9 @@
 """
 Following the journal: its rows in order, and the facts that they add up to.
 
-Replay runs neither reader, solver nor validation: each act only applies. So the fact tables can be dropped at any time
-and made again.
+Replay runs neither reader, solver nor the grammar of what was written. It asks of every entry whether it was allowed
+where it stands, by the rules of its act, and applies it. A row that is no entry of this journal is *set aside* and
+stops nothing but itself; an entry that was *not allowed* stops the facts there.
 """
 
 from __future__ import annotations
@@ -10,61 +11,152 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from functools import cache
 
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.schema import CreateTable
 from sqlmodel import Session, select
 
-from ledger.domain.errors import NewerProgram, Tampered
+from ledger.domain.errors import FitupError, NewerProgram, NoEntry, Tampered, visible
+from ledger.store.entries import entries, forgotten, hash_of, read_between, rows_between
 from ledger.store.rows import put_row
-from ledger.store.sealed import START, Sealed
+from ledger.store.sealed import START, Body, Sealed, read_body, row_hash_or_none
 from ledger.store.tables import FACTS, Fact, JournalRow, StampFact
 
 Apply = Callable[[Session, Sealed], None]
-_AT_ONCE = 2000  # rows of the journal read in one go
+Stamp = Callable[[int, str], StampFact]
+SetAside = Callable[[int, str], None]
 
 
-def rebuild(facts: Session, apply: Apply, stamp: Callable[[int, str], StampFact]) -> None:
-    """Drop every fact table and follow the journal from its first entry. Raises Tampered, NewerProgram."""
-    connection = facts.connection()
+@dataclass(frozen=True, slots=True)
+class Stopped:
+    """The first entry that was not allowed where it stands, and why: nothing from there on counts."""
+
+    seq: int
+    kind: str
+    reason: str
+
+    @property
+    def message(self) -> str:
+        """In words."""
+        what = f" ({visible(self.kind)})" if self.kind else ""
+        return f"entry {self.seq}{what} was not allowed: {self.reason}; nothing from there on counts"
+
+
+def rebuild(facts: Session, apply: Apply, stamp: Stamp) -> None:
+    """
+    Drop every fact table and follow the journal from its first entry, as far as every entry was allowed.
+
+    Raises NewerProgram.
+    """
+    connection = facts.connection(bind_arguments={"mapper": StampFact})
     Fact.metadata.drop_all(connection)
     Fact.metadata.create_all(connection)
     follow_from(facts, apply, stamp, 0)
 
 
-def follow_from(facts: Session, apply: Apply, stamp: Callable[[int, str], StampFact], seq: int) -> None:
-    """Apply the entries behind `seq` and stamp the facts with the last. Raises Tampered, NewerProgram."""
-    seal = START
-    for row in sealed_rows(facts, seq):
+def follow_from(facts: Session, apply: Apply, stamp: Stamp, seq: int) -> Stopped | None:
+    """
+    Apply the entries behind `seq`, up to the first that was not allowed, and stamp the facts: with the last row of the
+    journal, and with the entry that stopped them. Raises NewerProgram.
+    """
+    previous = _hash_at(facts, seq)
+    before: int | None = None
+    stopped: Stopped | None = None
+    while True:  # a second time where an act broke off in the midst of writing
+        forgotten(facts)
+        try:
+            with facts.begin_nested():
+                found = followed(facts, apply, rows_between(facts, seq, before), previous)
+                facts.flush()
+            break
+        except BrokenOff as fault:
+            before, stopped = fault.stopped.seq, fault.stopped
+            facts.expire_all()
+    stopped = stopped or found
+    last, seal = seal_of(facts)
+    mark = stamp(last, seal)
+    if stopped:
+        mark.stopped, mark.stopped_kind, mark.reason = stopped.seq, stopped.kind, stopped.reason
+    put_row(facts, mark)
+    return stopped
+
+
+class BrokenOff(Exception):
+    """An act that was allowed broke off while its facts were written."""
+
+    def __init__(self, stopped: Stopped) -> None:
+        super().__init__(stopped.message)
+        self.stopped = stopped
+
+
+def followed(
+    facts: Session, apply: Apply, rows: Iterable[Sealed], previous: str = START, aside: SetAside | None = None
+) -> Stopped | None:
+    """
+    Apply rows that come one behind the other; the first that was not allowed stops, and is given back.
+
+    A row that is no entry of this journal is set aside: `aside` is told its number and why. Raises NewerProgram, and
+    BrokenOff where an act that was allowed could not be applied to its end: what it wrote must then be undone.
+    """
+    for row in rows:
+        if row.previous != previous or row_hash_or_none(row) != row.hash:
+            return Stopped(row.seq, "", "it is not what was written behind the entry before it")
+        previous = row.hash
         try:
             apply(facts, row)
+        except NoEntry as no:
+            entries(facts).passed(row, None)
+            if aside is not None:
+                aside(row.seq, str(no))
         except (NewerProgram, OperationalError):
             raise
+        except FitupError as no:
+            return Stopped(row.seq, _kind_of(row), str(no))
         except Exception as fault:
-            raise Tampered(
-                f"the journal cannot be followed past entry {row.seq} ({fault}); fitup verify says what is wrong"
-            ) from fault
-        seq, seal = row.seq, row.hash
-    put_row(facts, stamp(seq, seal))
+            raise BrokenOff(Stopped(row.seq, _kind_of(row), f"it cannot be applied ({fault})")) from fault
+    return None
+
+
+def _kind_of(row: Sealed) -> str:
+    return str(read_body(row.body).act["kind"])
+
+
+def _hash_at(facts: Session, seq: int) -> str:
+    return hash_of(facts, seq) if seq else START
 
 
 def sealed_rows(facts: Session, behind: int = 0) -> Iterator[Sealed]:
     """Every row of the journal in order, behind an entry."""
-    t = JournalRow
-    query = select(t.seq, t.previous, t.body, t.hash, t.signature).order_by(t.seq).limit(_AT_ONCE)  # type: ignore[call-overload]  # five columns
-    while True:
-        rows = facts.exec(query.where(t.seq > behind)).all()
-        for row in rows:
-            yield Sealed(*row)
-        if len(rows) < _AT_ONCE:
-            return
-        behind = rows[-1][0]
+    return rows_between(facts, behind)
+
+
+def entries_in(facts: Session, behind: int = 0) -> Iterator[tuple[Sealed, Body]]:
+    """The same with what each says; rows that are no entries are left out."""
+    return read_between(facts, behind)
+
+
+def stopped_at(facts: Session) -> Stopped | None:
+    """The entry at which the facts stop, because it was not allowed; None where they reach the last one."""
+    stamp = facts.get(StampFact, 1)
+    return Stopped(stamp.stopped, stamp.stopped_kind, stamp.reason) if stamp and stamp.stopped else None
+
+
+def require_followed(facts: Session) -> None:
+    """Raise Tampered where the facts stop before the last entry: nothing is let out on such facts."""
+    found = stopped_at(facts)
+    if found:
+        raise Tampered(
+            f"{found.message}. This job can be read and exported; fitup verify says all that is wrong"
+        )
 
 
 def seal_of(facts: Session) -> tuple[int, str]:
     """Sequence number and hash of the last row."""
-    query = select(JournalRow.seq, JournalRow.hash).order_by(JournalRow.seq.desc()).limit(1)  # type: ignore[attr-defined]  # a column at run time
+    t = JournalRow
+    newest = t.seq.desc()  # type: ignore[attr-defined]  # a column at run time
+    query = select(t.seq, t.hash).where(t.seq > 0).order_by(newest).limit(1)
     last = facts.exec(query).first()
     return (last[0], last[1]) if last else (0, START)
 

@@ -18,9 +18,10 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from unicodedata import is_normalized
 
 from ledger.domain.canonical import canonical
-from ledger.domain.errors import BadInput, Uncertain
+from ledger.domain.errors import BadInput, NoEntry, Uncertain
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -58,10 +59,52 @@ class Body:
 def read_body(data: str | bytes) -> Body:
     """The body of a row as it was written. Raises ValueError for what no program of this kind wrote."""
     try:
-        found = json.loads(data)
+        return _body_of(json.loads(data))
+    except RecursionError as fault:
+        raise ValueError("this is no entry of a job") from fault
+
+
+def read_row(row: Sealed) -> Body:
+    """
+    The body of a row as programs write it: canonical JSON, numbered as the row is.
+
+    Raises NoEntry for anything else: two readers of the same bytes could otherwise read two things.
+    """
+    try:
+        found = _STRICT.decode(row.body.decode())
+        body = _body_of(found)
+        as_written = _as_quickly_written(found, row.body) or canonical(found) == row.body
+    except (BadInput, ValueError, TypeError, AttributeError, RecursionError) as fault:
+        raise NoEntry("it does not read as an entry") from fault
+    if not as_written:
+        raise NoEntry("it is not written as entries are")
+    if body.seq != row.seq:
+        raise NoEntry(f"it says that it is entry {body.seq}")
+    return body
+
+
+def _no_float(text: str) -> None:
+    raise ValueError(f"{text} is no number of an entry")
+
+
+_STRICT = json.JSONDecoder(parse_float=_no_float, parse_constant=_no_float)
+_LONG = re.compile(rb"[0-9]{16}")
+
+
+def _as_quickly_written(found: Any, body: bytes) -> bool:
+    """Whether the standard library writes the same bytes, where these hold nothing that it writes otherwise."""
+    if b"\\u0000" in body or _LONG.search(body):
+        return False
+    if not body.isascii() and not (is_normalized("NFC", text := body.decode()) and max(text) <= "\uffff"):
+        return False
+    return json.dumps(found, ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode() == body
+
+
+def _body_of(found: Any) -> Body:
+    try:
         body = Body(**found)
         kind = body.act["kind"]
-    except (TypeError, KeyError, RecursionError) as fault:
+    except (TypeError, KeyError) as fault:
         raise ValueError("this is no entry of a job") from fault
     words = (body.job, body.at, body.by, body.program, kind)
     if (
@@ -80,6 +123,14 @@ def row_hash(previous: str, body: bytes, signature: str) -> str:
         seal.update(len(piece).to_bytes(8, "big"))
         seal.update(piece)
     return seal.hexdigest()
+
+
+def row_hash_or_none(row: Sealed) -> str | None:
+    """The hash that a row must have; None where what is in it has none."""
+    try:
+        return row_hash(row.previous, row.body, row.signature)
+    except (ValueError, TypeError, AttributeError):
+        return None
 
 
 def signed_statement(job: str, act: dict[str, Any]) -> bytes:

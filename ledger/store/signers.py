@@ -12,36 +12,20 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from contextlib import suppress
 from typing import Any
 
 from sqlalchemy import Text, cast, func, or_
 from sqlmodel import Session, select
 
-from ledger.store.sealed import Body, Sealed, check_signature, read_body, signed_statement
+from ledger.domain.errors import NoEntry
+from ledger.domain.key_line import KeyLine
+from ledger.store.sealed import Body, Sealed, check_signature, read_body, read_row, signed_statement
 from ledger.store.tables import JournalRow, KeyFact
 
 Counting = Callable[[str, str, int], bool]  # a key, whose it is to be, and an entry
-_ABOUT_KEYS = ("enroll_person", "change_key")
+_ABOUT_KEYS = ("open_job", "enroll_person", "change_key", "change_roles")
 _SEAL = re.compile(r"([0-9]{1,15}):([0-9a-f]{64})")
-
-
-@dataclass(frozen=True, slots=True)
-class KeyLine:
-    """One key as a list shows it; `until` is the first entry it no longer counts for, 0 while it is in force."""
-
-    key: str
-    person: str
-    since: int
-    until: int = 0
-    reason: str = ""
-    disowned: tuple[int, ...] = ()
-    retired: int = 0  # the entry that retired it
-
-    @property
-    def in_force(self) -> bool:
-        """Whether it signs now."""
-        return not self.until
 
 
 def keys_of(facts: Session, person: str) -> list[KeyFact]:
@@ -81,12 +65,13 @@ def _entries(facts: Session, kinds: tuple[str, ...]) -> Iterator[tuple[Sealed, B
     if facts.connection(bind_arguments={"mapper": t}).dialect.name != "sqlite":
         said = func.convert_from(t.body, "UTF8")
     named = or_(*(said.contains(f'"kind":"{kind}"') for kind in kinds))
-    query = select(t.seq, t.previous, t.body, t.hash, t.signature).where(named).order_by(t.seq)  # type: ignore[call-overload]  # five columns
+    query = select(t.seq, t.previous, t.body, t.hash, t.signature).where(t.seq > 0, named).order_by(t.seq)  # type: ignore[call-overload]  # five columns
     for row in facts.exec(query):
         found = Sealed(*row)
-        body = read_body(found.body)
-        if body.act["kind"] in kinds:
-            yield found, body
+        with suppress(NoEntry):
+            body = read_row(found)
+            if body.act["kind"] in kinds:
+                yield found, body
 
 
 def sound(facts: Session, seq: int, person: str, counting: Counting) -> bool:

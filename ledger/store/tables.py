@@ -52,10 +52,15 @@ class JobFact(Fact, table=True):
     roles: str
     raised: str = "[]"
     odds: str = "99"
+    permits: str = '["checked", "approved"]'
+    root: str = ""
 
 
 class StampFact(Fact, table=True):
-    """Which program's tables these are and how far the journal was followed."""
+    """
+    Which program's tables these are, the last row of the journal that was read for them, and the entry that stopped
+    them because it was not allowed (0: none).
+    """
 
     __tablename__ = "fact_stamp"
     ident: int = Field(primary_key=True)
@@ -63,6 +68,9 @@ class StampFact(Fact, table=True):
     seq: int
     seal: str
     writer: str
+    stopped: int = 0
+    stopped_kind: str = ""
+    reason: str = ""
 
 
 class PersonFact(Fact, table=True):
@@ -70,13 +78,14 @@ class PersonFact(Fact, table=True):
     name: str = Field(primary_key=True)
     key: str
     roles: str
+    retired: int = 0
 
 
 class KeyFact(Fact, table=True):
     """
     A key: whose, known since which entry, and the first entry it no longer counts for (0: in force).
 
-    `added_with` is the key that the change was signed with; none for whoever was enrolled.
+    `added_with` is the key that made it known was signed with; none for the founder's first.
     """
 
     __tablename__ = "fact_key"

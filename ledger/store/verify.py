@@ -9,26 +9,36 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
-from sqlalchemy import event, inspect, text
+from sqlalchemy import Connection, Engine, event, inspect, text
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session
 
-from ledger.domain.canonical import canonical, sha256
-from ledger.domain.errors import NewerProgram, visible
+from ledger.domain.canonical import sha256
+from ledger.domain.errors import NewerProgram, NoEntry, visible
 from ledger.domain.finding import Finding
 from ledger.store.chain import Raw, broken_links, raw_rows
+from ledger.store.entries import entries
 from ledger.store.guards import guard_findings, wrong_tables
-from ledger.store.replay import Apply, dump_facts, schema_digest, seal_of
+from ledger.store.replay import Apply, BrokenOff, Stopped, dump_facts, followed, schema_digest, seal_of
 from ledger.store.scratch import scratch
-from ledger.store.sealed import Body, Sealed, check_signature, read_body, signed_statement
-from ledger.store.signers import counts, seen_seal
+from ledger.store.sealed import Body, Sealed, check_signature, read_row, signed_statement
+from ledger.store.signers import seen_seal
 from ledger.store.spellings import misread
-from ledger.store.tables import FACTS, Permanent, StampFact
+from ledger.store.tables import FACTS, Fact, JournalRow, Permanent, StampFact
 
-_SIGNED = ("sign_revision", "permit", "withdraw_permit", "lock", "change_key")
+_SIGNED = (
+    "sign_revision",
+    "permit",
+    "withdraw_permit",
+    "lock",
+    "change_key",
+    "enroll_person",
+    "change_roles",
+    "set_policy",
+)
 Bodies = list[tuple[Raw, Body | None]]  # each row with its body; None where it does not read as one
 Touched = dict[tuple[str, str], int]  # by table and key: the last entry that wrote the row
 
@@ -40,12 +50,15 @@ def problems(facts: Session, apply: Apply) -> Iterator[Finding]:
     if wrong_tables(facts.connection(), Permanent.metadata.tables):
         return
     rows = list(raw_rows(facts))
+    yield from strange_rows(rows)
+    rows = [row for row in rows if row.seq > 0]
     bodies = [(row, _body(row)) for row in rows]
-    broken = [*broken_links(rows), *_bodies(bodies)]
-    yield from broken
+    broken = list(broken_links(rows))
+    odd = list(_bodies(bodies))
+    yield from (*broken, *odd)
     yield from _kept_files(facts, bodies)
     if not broken and rows:
-        yield from _replayed(facts, apply, rows)
+        yield from _replayed(facts, apply, rows, {f.where for f in odd})
     yield from _stamp(facts)
 
 
@@ -67,11 +80,8 @@ def _bodies(bodies: Bodies) -> Iterator[Finding]:
     unchanged = 0
     for row, body in bodies:
         where = f"entry {row.seq}"
-        if body is None or body.seq != row.seq or (job and body.job != job):
-            yield Finding(
-                "entry_unreadable", f"entry {row.seq} does not read as an entry of this job", where=where
-            )
-            continue
+        if body is None or (job and body.job != job):
+            continue  # set aside, which following the journal tells
         job = job or body.job
         act = body.act
         for written, stands, reads in misread(act):
@@ -114,8 +124,8 @@ def _rewritten(unseen: list[tuple[int, int]], unchanged: int) -> Finding:
 
 def _body(row: Raw) -> Body | None:
     try:
-        return read_body(row.body) if canonical(json.loads(row.body)) == row.body else None
-    except (ValueError, TypeError, RecursionError):
+        return read_row(Sealed(*row))
+    except NoEntry:
         return None
 
 
@@ -173,35 +183,56 @@ def _kept_by(act: dict[str, Any]) -> Iterator[tuple[str, str]]:
         yield act["sha256"], f"the packet of entry {act['lock_seq']}"
 
 
-def _replayed(facts: Session, apply: Apply, rows: list[Raw]) -> Iterator[Finding]:
-    """The journal followed into an empty database gives the same facts, and every signer had that key then."""
+def _replayed(facts: Session, apply: Apply, rows: list[Raw], told: set[str]) -> Iterator[Finding]:
+    """
+    The journal followed into an empty database gives the same facts, and every entry was allowed where it stands.
+
+    `told` are the entries of which something is said already.
+    """
     touched: Touched = {}
-    now = [0]
-    with scratch() as memory, Session(memory) as followed:
-        event.listen(followed, "after_flush", lambda session, _context: _touch(session, touched, now[0]))
-        for row in rows:
-            now[0], where = row.seq, f"entry {row.seq}"
-            act = read_body(row.body).act
-            key, person = str(act.get("key")), str(act.get("person"))
-            if act["kind"] in _SIGNED and not counts(followed, key, person, row.seq):
-                message = f"entry {row.seq} was signed with a key that {visible(person)} did not have then"
-                yield Finding("signer_unknown", message, where=where)
+    aside: dict[int, str] = {}
+    job = facts.connection(bind_arguments={"mapper": JournalRow})
+    with scratch() as memory:
+        binds: dict[Any, Engine | Connection] = {Permanent: job, Fact: memory}
+        with Session(binds=binds, join_transaction_mode="rollback_only") as then:
+            event.listen(
+                then, "after_flush", lambda session, _context: _touch(session, touched, entries(session).next)
+            )
             try:
-                apply(followed, Sealed(row.seq, row.previous, row.body, row.hash, row.signature))
+                stopped = followed(then, apply, (Sealed(*row) for row in rows), aside=aside.__setitem__)
             except NewerProgram as newer:
-                message = f"from entry {row.seq} on nothing could be verified: {newer}"
-                yield Finding("newer_program", message, where=where)
+                seq = entries(then).next or 0
+                message = f"from entry {seq} on nothing could be verified: {newer}"
+                yield Finding("newer_program", message, where=f"entry {seq}")
                 return
-            except Exception as fault:  # noqa: BLE001 - whatever a forged entry does to replay is the finding
-                yield Finding("entry_strange", f"entry {row.seq} cannot be followed: {fault}", where=where)
+            except BrokenOff as fault:
+                stopped = fault.stopped
+                yield _not_allowed(stopped)
                 return
-        yield from _compared(facts, followed, touched)
+            for seq, why in aside.items():
+                message = f"row {seq} is no entry of this job and was set aside: {why}"
+                yield Finding("entry_set_aside", message, where=f"entry {seq}", severity="warning")
+            if stopped and f"entry {stopped.seq}" not in told:
+                yield _not_allowed(stopped)
+            yield from _compared(facts, then, touched)
 
 
-def _touch(session: Any, touched: Touched, seq: int) -> None:
+def _not_allowed(stopped: Stopped) -> Finding:
+    return Finding("entry_not_allowed", stopped.message, where=f"entry {stopped.seq}")
+
+
+def strange_rows(rows: Iterable[Raw]) -> Iterator[Finding]:
+    """Rows that the numbers of entries, from 1, do not reach: set aside."""
+    for row in rows:
+        if row.seq < 1:
+            message = f"row {row.seq} is no entry of this job and was set aside: entries are numbered from 1"
+            yield Finding("entry_set_aside", message, where=f"entry {row.seq}", severity="warning")
+
+
+def _touch(session: Any, touched: Touched, seq: int | None) -> None:
     for row in (*session.new, *session.dirty, *session.deleted):
         key = inspect(row).mapper.primary_key_from_instance(row)
-        touched[str(row.__tablename__), json.dumps(key)] = seq
+        touched[str(row.__tablename__), json.dumps(key)] = seq or 0
 
 
 def _compared(facts: Session, followed: Session, touched: Touched) -> Iterator[Finding]:

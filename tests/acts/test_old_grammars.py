@@ -18,7 +18,6 @@ from ledger.acts.dimensions import CalculateDimension, RecordDimension
 from ledger.acts.instruments import RecordInstrument
 from ledger.acts.parts import NewRevision, RecordHole, RecordOperation
 from ledger.acts.questions import AnswerQuestion, AskQuestion, LinkQuestion
-from ledger.acts.release import SetPolicy
 from ledger.acts.removal import RemoveClearance, RemoveOfPart
 from ledger.acts.survey import RecordDistance, RecordPoint, RemoveDistance
 from ledger.domain.errors import BadInput
@@ -103,8 +102,11 @@ def connected(bench):
 
 def signed(bench):
     job = bench.job
-    bench.do(SetPolicy, roles=("drawn", "checked"), odds="98.50 %")
+    bench.policy(odds="98.50 %")
+    bench.do(AskQuestion, number="WALL", ident="Q9", text="which way up?")
     job.undo(job.last_of("Mira").seq, by="Mira")
+    job.enroll("Ada", ("drawn",), PASSPHRASE)
+    job.change_roles("Ada", (), "gone to another firm")
     key = job.change_key("Jonas", new=PASSPHRASE, reason="another workstation", by="Mira")
     job.change_key("Jonas", retires=key[:16], reason="it was lost", by="Mira")
     bench.do(AskQuestion, number="WALL", ident="Q2", text="which side?")

@@ -6,8 +6,9 @@ import pytest
 
 from ledger.acts.base import make
 from ledger.acts.keys import ChangeKey
+from ledger.acts.people import ChangeRoles, EnrollPerson
 from ledger.acts.permits import Permit, WithdrawPermit
-from ledger.acts.release import EnrollPerson, Lock, LockedPart, OpenJob, SignRevision, SubjectField
+from ledger.acts.release import Lock, LockedPart, OpenJob, SetPolicy, SignRevision, SubjectField
 from ledger.acts.undo import Undo
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.store.replay import seal_of
@@ -58,9 +59,9 @@ def test_a_job_is_opened_once(refused):
 
 def test_nobody_is_enrolled_with_another_persons_key(refused, seal):
     assert "already enrolled for someone else" in refused(
-        EnrollPerson, name="Ada", key=seal["key"], roles=("drawn",)
+        EnrollPerson, name="Ada", adds=seal["key"], roles=("drawn",), **seal
     )
-    assert "enrolled already" in refused(EnrollPerson, name="Mira", key=DIGEST, roles=("drawn",))
+    assert "enrolled already" in refused(EnrollPerson, name="Mira", adds=DIGEST, roles=("drawn",), **seal)
 
 
 SIGNED = {
@@ -75,6 +76,9 @@ SIGNED = {
             "subjects": (SubjectField(number="BASE", revision="A", subject=DIGEST),),
         },
     ),
+    "enrolment": (EnrollPerson, {"name": "Ada", "adds": DIGEST, "roles": ("drawn",)}),
+    "change of roles": (ChangeRoles, {"name": "Jonas", "roles": ("drawn",), "reason": "agreed"}),
+    "policy": (SetPolicy, {"roles": ("drawn",)}),
     "change of keys": (ChangeKey, {"name": "Jonas", "adds": DIGEST, "reason": "a second workstation"}),
 }
 

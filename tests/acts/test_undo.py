@@ -13,14 +13,13 @@ from ledger.acts.dimensions import CalculateDimension, RecordDimension
 from ledger.acts.instruments import RecordInstrument
 from ledger.acts.parts import NameGroup, NewRevision, RecordHole, RecordOperation
 from ledger.acts.questions import AnswerQuestion, AskQuestion, LinkQuestion
-from ledger.acts.release import SetPolicy
 from ledger.acts.removal import RemoveClearance, RemoveOfPart
 from ledger.acts.survey import RecordDistance, RecordPoint, RemoveDistance
 from ledger.acts.undo import NAMED, Undo
 from ledger.domain.errors import BadInput
 from ledger.store.replay import dump_facts
 
-NEVER = {"open_job", "enroll_person", "keep_packet", "undo"}
+NEVER = {"open_job", "keep_packet", "undo"}
 
 
 def facts_of(job):
@@ -188,7 +187,6 @@ DONE = {
     "record_bend_data": lambda b: b.do(
         RecordBendData, vendor="Kerf & Son", material="S275", thickness="10 mm", radius="12 mm"
     ),
-    "set_policy": lambda b: b.do(SetPolicy, roles=("drawn", "approved"), raised=("fits",), odds="95"),
 }
 
 

@@ -9,6 +9,7 @@ from case_builders import Written, told_by, written_cases
 
 from ledger.checks import all_checks
 from ledger.domain.finding import READER_CODES, SEVERITIES
+from ledger.domain.headlines import LONGEST
 
 CHECKS = {c.name: c for c in all_checks()}
 CASES = written_cases()
@@ -44,6 +45,9 @@ def test_every_finding_has_a_place_of_its_own_a_severity_and_a_fix(written):
         assert finding.where
         assert finding.severity in SEVERITIES
         assert finding.fix or finding.severity == "note" or finding.code in READER_CODES
+        assert 0 < len(finding.headline) <= LONGEST
+        assert "…" not in finding.headline
+        assert "\n" not in finding.first_fix
         clauses = finding.message.split(": ")
         assert not [two for two in pairwise(clauses) if two[0].endswith(two[1])]  # nothing is said twice
         if "part" not in written.data:

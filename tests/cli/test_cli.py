@@ -312,3 +312,36 @@ def test_the_kinds_of_parts_that_do_not_touch_are_pictured_in_help_and_readme(ca
         "passes through",
         "inside",
     ]
+
+
+def test_why_tells_the_sum_and_every_fix_of_one_finding(here, said, capsys):
+    (here / "BASE.dxf").write_bytes(plate_dxf())
+    said("start", "Pier mount")
+    said("part", "BASE")
+    said("take", "BASE", "BASE.dxf")
+    _, verdict = said("verdict", "BASE")
+    stop = verdict["verdicts"][0]["stops"][0]
+    code, told = said("why", "BASE", stop["code"])
+    assert code == 0
+    assert told["findings"][0]["message"] == stop["message"]
+    code, refused = said("why", "BASE", "no_such_code")
+    assert code == 2
+    assert stop["code"] in refused["error"]["message"]
+    assert main(["why", "BASE", stop["code"]]) == 0
+    assert stop["fix"].split("; ")[0] in capsys.readouterr().out
+
+
+def test_the_short_verdict_has_every_stop_and_all_of_it_every_matter(here, said, capsys):
+    (here / "BASE.dxf").write_bytes(plate_dxf())
+    said("start", "Pier mount")
+    said("part", "BASE")
+    said("take", "BASE", "BASE.dxf")
+    _, verdict = said("verdict", "BASE")
+    (judged,) = verdict["verdicts"]
+    assert main(["verdict", "BASE"]) == 1
+    short = capsys.readouterr().out
+    assert main(["verdict", "BASE", "--all"]) == 1
+    full = capsys.readouterr().out
+    assert all(s["headline"] in short or s["code"] == "role_missing" for s in judged["stops"])
+    assert all(matter in full for matter in judged["not_checked"])
+    assert len(short.splitlines()) < len(full.splitlines())

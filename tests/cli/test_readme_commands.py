@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from ledger.cli.parser import UsageError, build_parser, with_values
+from ledger.cli.lines import UsageError
+from ledger.cli.parser import build_parser, with_values
 
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 

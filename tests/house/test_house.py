@@ -138,6 +138,8 @@ OF_ONE_FACE = {
     "news": "a command is over before another seat records anything",
     "own_instruments": "for reading a line while it is typed",
     "to_permit": "the screen asks once more before it signs; the command line tells what was permitted",
+    "do": "both faces name the act: enter",
+    "do_made": "both faces have record_dimension, record_point, record_distance, record_instrument",
     "holds": "a packet is looked into with it",
 }
 
@@ -153,3 +155,30 @@ def test_every_verb_is_reached_from_both_faces():
     verbs = {name for name in dir(Job) if not name.startswith("_")}
     missing = {v for v in verbs if not all(re.search(rf"\.{v}\b", face) for face in faces)}
     assert missing == set(OF_ONE_FACE)
+
+
+def test_every_act_that_a_face_enters_is_one_that_exists():
+    from ledger.acts import ACTS
+
+    home, known = Path(__file__).parents[2], {cls.__name__ for cls in ACTS.values()}
+    entered = set()
+    for path in (*home.joinpath("tui").glob("*.py"), *home.joinpath("ledger", "cli").glob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            called = getattr(node, "func", None)
+            name = getattr(called, "attr", getattr(called, "id", ""))
+            if isinstance(node, ast.Call) and name in {"enter", "do", "_do", "do_act", "plain_act", "_ask"}:
+                words = [
+                    a.value for a in node.args if isinstance(a, ast.Constant) and isinstance(a.value, str)
+                ]
+                entered |= {w for w in words if re.fullmatch(r"([A-Z][a-z]+){2,}", w)}
+    assert len(entered) > 10
+    assert entered - known == set()
+
+
+def test_every_line_of_a_command_is_a_form_and_its_reader_says_so():
+    from ledger.cli.lines import LINES
+    from ledger.words import forms
+
+    known = [form for form in vars(forms).values() if isinstance(form, forms.Form)]
+    of_screens_alone = {forms.ROLES.shape, forms.RAISED.shape}  # the policy is options on the command line
+    assert {form.shape for form in known} - {line.form.shape for line in LINES.values()} == of_screens_alone

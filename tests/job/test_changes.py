@@ -11,7 +11,6 @@ from ledger.acts.connections import RemoveConnection, RequireClearance
 from ledger.acts.dimensions import RecordDimension
 from ledger.acts.parts import NameGroup, NewRevision, RecordHole, RecordOperation
 from ledger.acts.questions import AnswerQuestion, AskQuestion
-from ledger.acts.release import SetPolicy
 from ledger.domain.errors import UnknownName
 from ledger.history import revisions as history
 from ledger.job import follow
@@ -115,9 +114,9 @@ ACTS = [
             "connection TURN-BASE: gone, was bolted, joint through, fastener M12, plies TURN:bolts on BASE:bolts"
         ],
     ),
-    (lambda b: b.do(SetPolicy, roles=("drawn",)), ["roles that sign: drawn, checked -> drawn"]),
+    (lambda b: b.policy(roles=("drawn",)), ["roles that sign: drawn, checked -> drawn"]),
     (
-        lambda b: b.do(SetPolicy, roles=("drawn", "checked"), raised=("hole_moved",)),
+        lambda b: b.policy(roles=("drawn", "checked"), raised=("hole_moved",)),
         ["warnings that stop: new, hole_moved"],
     ),
 ]
@@ -235,7 +234,7 @@ def test_nothing_is_told_exactly_while_the_subject_stands(bench):
         lambda: bench.job.write_part("BASE", {"process": "plasma"}, by="Mira"),
         lambda: take(bench, "BASE", width=202.0),
         lambda: bench.do(NameGroup, number="BASE", name="bolts", labels=("H2", "H1", "H3", "H4")),
-        lambda: bench.do(SetPolicy, roles=("drawn", "checked", "approved")),
+        lambda: bench.policy(roles=("drawn", "checked", "approved")),
     ):
         act()
         for number, before in zip(BOTH, signed, strict=True):

@@ -10,7 +10,7 @@ from bench_job import PASSPHRASE
 
 from ledger.acts.base import make
 from ledger.acts.keys import ChangeKey
-from ledger.acts.release import EnrollPerson, SignRevision, SubjectField
+from ledger.acts.release import SignRevision, SubjectField
 from ledger.cli import main
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, NotReleasable, Tampered, UnknownName
@@ -66,6 +66,7 @@ def test_a_key_in_wrong_hands_is_retired_from_an_earlier_entry_on(bench):
 
 def test_a_key_in_wrong_hands_takes_those_with_it_that_were_added_with_it(bench):
     """The thief gives Jonas a key of their own, and Mira another one with that; both go with the stolen one."""
+    bench.job.change_roles("Jonas", ("drawn", "checked", "approved", "keeper"), "two keepers")
     stolen, before = key_of(bench, "Jonas"), bench.job.seal()[0]
     mine = bench.job.change_key("Jonas", new=PASSPHRASE, by="Mira", **WHY)
     (keys_folder() / f"{mine}.pem").rename(bench.folder / "mine.pem")
@@ -92,6 +93,7 @@ def test_a_key_in_wrong_hands_takes_those_with_it_that_were_added_with_it(bench)
 
 
 def test_the_last_key_is_not_retired_with_those_that_were_added_with_it(bench):
+    bench.job.change_roles("Jonas", ("drawn", "checked", "approved", "keeper"), "two keepers")
     stolen, since = key_of(bench, "Jonas"), bench.job.seal()[0]
     bench.job.change_key("Mira", retires=key_of(bench, "Mira"), new=PASSPHRASE, by="Jonas", **WHY)
     with pytest.raises(BadInput, match="that is the last key"):
@@ -122,12 +124,15 @@ def test_one_person_with_two_keys_counts_once(bench):
 def test_a_key_is_nobody_elses_not_even_a_retired_one(bench):
     old = key_of(bench, "Jonas")
     replace(bench)
-    for act in (
-        make(EnrollPerson, name="Ada", key=old, roles=("drawn",)),
-        make(EnrollPerson, name="Ada", key=key_of(bench, "Jonas"), roles=("drawn",)),
-    ):
-        with pytest.raises(BadInput, match=r"somebody|someone"):
-            bench.job.do(act, by="Ada")
+    for key in (old, key_of(bench, "Jonas")):
+        with pytest.raises(BadInput, match="somebody's already"):
+            _adds(bench, key)
+
+
+def _adds(bench, key):
+    signer = bench.job._signer("Mira")
+    with bench.job.store.writing() as facts:
+        signer.append(facts, signer.act(facts, ChangeKey, name="Mira", adds=key, **WHY))
 
 
 def test_a_change_of_keys_has_no_way_around_its_signature(bench):
@@ -186,24 +191,21 @@ def test_nobody_is_enrolled_a_second_time_by_writing_to_the_file(bench, changed)
     """Another key for Jonas, or the key of Mira for somebody else, appended with a chain that holds."""
     first = next(e for e in bench.job.journal() if e.kind == "enroll_person")
     key = "a" * 64 if changed["name"] == "Jonas" else first.act["key"]
-    entry = forge(bench, first.seq, **changed, key=key)
-    with pytest.raises(Tampered, match=f"entry {entry} enrolls somebody or a key a second time"):
-        bench.reopen()
-    assert ("entry_strange", f"entry {entry}") in {(f.code, f.where) for f in examine(bench.place).problems}
+    entry = forge(bench, first.seq, **changed, adds=key, nonce="1" * 32)
+    with pytest.raises(Tampered, match=f"entry {entry} "):
+        bench.reopen().sign(BOTH, "drawn", "Mira", {})
+    assert ("signature_bad", f"entry {entry}") in {(f.code, f.where) for f in examine(bench.place).problems}
 
 
 @pytest.mark.file_only
 def test_a_change_of_keys_that_nobody_signed_gives_nobody_a_key(bench):
-    """A true change is written again behind the last entry, for a key that the forger has; the facts follow it."""
+    """A true change is written again behind the last entry, for a key that the forger has."""
     bench.job.change_key("Mira", new=PASSPHRASE, by="Mira", **WHY)
     change = bench.job.seal()[0]
     mine = make_key(PASSPHRASE)
     entry = forge(bench, change, name="Jonas", adds=mine, nonce="1" * 32)
     bench.reopen()
-    assert mine in {k.key for k in bench.job.keys("Jonas")}
-    (keys_folder() / f"{bench.job.keys('Jonas')[0].key}.pem").unlink()
-    bench.job.sign(BOTH, "checked", "Jonas", {})
-    assert not [s for v in bench.job.verdicts(BOTH) for s in v.signed]
+    assert mine not in {k.key for k in bench.job.keys("Jonas")}
     assert ("signature_bad", f"entry {entry}") in {(f.code, f.where) for f in bench.job.verify()}
 
 
@@ -212,13 +214,13 @@ def test_a_change_of_keys_that_nobody_signed_gives_nobody_a_key(bench):
 def test_a_signature_put_in_a_second_time_is_not_followed_and_is_named(bench):
     bench.sign_all(*BOTH)
     entry = forge(bench, next(e.seq for e in bench.job.journal() if e.kind == "sign_revision"))
-    with pytest.raises(Tampered, match=f"entry {entry} uses a signature a second time"):
-        bench.reopen()
+    with pytest.raises(Tampered, match=f"entry {entry} .*recorded already"):
+        bench.reopen().lock(BOTH, "Jonas", bench.folder / "out")
     said = {(f.code, f.where) for f in examine(bench.place).problems}
     assert ("signature_replayed", f"entry {entry}") in said
 
 
-def test_a_sound_signature_with_a_key_that_was_nobodys_is_named(bench):
+def test_a_sound_signature_with_a_key_that_was_nobodys_is_not_written(bench):
     with new_key(PASSPHRASE) as key:
         pass
     private = open_key(key, "Mira", PASSPHRASE)
@@ -227,11 +229,9 @@ def test_a_sound_signature_with_a_key_that_was_nobodys_is_named(bench):
     act = make(SignRevision, person="Mira", key=key, seal=":".join(map(str, bench.job.seal())), **fields)
     body = act.model_dump(mode="json")
     signature = private.sign(signed_statement(bench.job.ident, body)).hex()
-    with bench.job.store.writing() as facts:
-        entry = bench.job.store.append(
-            facts, job=bench.job.ident, by="Mira", act=body, signature=signature
-        ).seq
-    assert ("signer_unknown", f"entry {entry}") in {(f.code, f.where) for f in bench.job.verify()}
+    with pytest.raises(BadInput, match="no key Mira signs with"), bench.job.store.writing() as facts:
+        bench.job.store.append(facts, job=bench.job.ident, by="Mira", act=body, signature=signature)
+    assert bench.job.verify() == ()
     assert "role_missing" in bench.codes("BASE")
 
 
@@ -272,6 +272,7 @@ def test_keys_on_the_command_line(bench, capsys, monkeypatch):
     assert run("key", "Jonas", "--add", "--by", "Mira")[0] == 2
     assert main(["--job", bench.place, "key", "Jonas"]) == 0
     assert f"{old[:16]}  known since entry" in capsys.readouterr().out
+    bench.job.change_roles("Jonas", ("drawn", "checked", "approved", "keeper"), "two keepers")
     mine, since = key_of(bench, "Jonas"), bench.job.seal()[0]
     code, said = run("key", "Mira", "--add", "--reason", "another workstation", "--by", "Jonas")
     assert (code, said["went"]) == (0, [])

@@ -18,7 +18,6 @@ from ledger.acts.connections import RequireClearance
 from ledger.acts.dimensions import RecordDimension
 from ledger.acts.parts import NameGroup, NewRevision
 from ledger.acts.questions import AnswerQuestion, AskQuestion
-from ledger.acts.release import SetPolicy
 from ledger.cli import main
 from ledger.domain.errors import BadInput, NotReleasable, UnknownName
 from ledger.job import Job
@@ -127,7 +126,7 @@ def test_two_parts_that_connect_to_each_other_are_no_circle(bench):
 
 def test_the_policy_is_part_of_what_was_signed(bench):
     bench.sign_all(*BOTH)
-    bench.do(SetPolicy, roles=("drawn", "checked", "approved"))
+    bench.policy(roles=("drawn", "checked", "approved"))
     assert "role_missing" in bench.codes("BASE")
 
 

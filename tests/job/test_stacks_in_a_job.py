@@ -7,7 +7,7 @@ from bench_job import CORNERS
 
 from ledger.acts.connections import RecordConnection
 from ledger.domain.errors import BadInput
-from tui.connection_lines import connection_line, connection_words
+from ledger.words.connections import connection_line, connection_words
 
 PINS = {"fastener": "M6", "joint": "dowel", "groups": ("pins", "pins", "pins")}
 PLIES = tuple({"part": number, "group": "bolts"} for number in ("PAD", "SHIM", "SLAB"))

@@ -6,7 +6,7 @@ import pytest
 
 from ledger.acts.connections import RecordConnection
 from ledger.domain.errors import BadInput, UnknownName
-from tui.connection_lines import connection_line, connection_words
+from ledger.words.connections import connection_line, connection_words
 
 PLIES = ({"part": "LEFT"}, {"part": "RIGHT"})
 

@@ -100,7 +100,7 @@ def rebuild(home):
 VERBS = (lock, enroll, replace_key, bring_in, begin, export, backup, rebuild)
 BEFORE = 5  # entries of the job that every verb starts from
 ALL = os.environ.get("FITUP_FAULTS") == "all"
-STRIDE = {lock: 7, enroll: 3, replace_key: 5, export: 3, backup: 3, bring_in: 37, begin: 29, rebuild: 29}
+STRIDE = {lock: 17, enroll: 7, replace_key: 11, export: 7, backup: 5, bring_in: 67, begin: 29, rebuild: 53}
 MOST_CALLS = 400
 WRITES = {lock: 2, enroll: 1, replace_key: 1}
 

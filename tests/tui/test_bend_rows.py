@@ -9,7 +9,7 @@ from test_screens import choose, flat, press, rows, write
 from textual.widgets import Input
 
 from ledger.domain.errors import BadInput
-from tui.record_lines import bend_line
+from ledger.words.bends import bend_line
 
 
 @pytest.fixture(autouse=True)

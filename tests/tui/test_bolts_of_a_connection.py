@@ -12,7 +12,7 @@ from textual.widgets import Input
 from ledger.acts.connections import RecordBolt, RemoveConnection
 from ledger.cli import main
 from ledger.domain.errors import BadInput
-from tui.connection_lines import bolt_line
+from ledger.words.bolts import bolt_line
 from tui.connection_screen import ConnectionScreen
 
 

@@ -9,7 +9,7 @@ import pytest
 from test_more_verbs import on_part
 from test_screens import choose, flat, press, rows, write
 
-from tui.record_lines import layers_line
+from ledger.words.layers import layers_line
 
 
 @pytest.fixture(autouse=True)

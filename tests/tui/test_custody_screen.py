@@ -11,13 +11,13 @@ from test_screens import choose, flat, on_screens, press, rows, shown, write
 from textual.widgets import Static
 
 from ledger.domain.errors import BadInput, UnknownName
+from ledger.domain.key_line import KeyLine
 from ledger.job import Job
 from ledger.release.custody import examine
 from ledger.store.sealed import keys_folder
-from ledger.store.signers import KeyLine
+from ledger.words.people import key_line
 from tui.custody_screen import KeepingScreen
 from tui.parts_screen import PartsScreen
-from tui.record_lines import key_line
 from tui.start_screen import StartScreen
 
 

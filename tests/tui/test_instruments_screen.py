@@ -10,10 +10,11 @@ from textual.widgets import Input
 
 from ledger.acts.questions import AskQuestion
 from ledger.domain.errors import BadInput
-from tui.instrument_lines import bend_data_line, bend_data_words, instrument_line, instrument_words
+from ledger.words.bends import bend_data_line, bend_data_words
+from ledger.words.instruments import instrument_line, instrument_words
+from ledger.words.questions import link_line
 from tui.instruments_screen import InstrumentsScreen
 from tui.part_screen import PartScreen
-from tui.question_lines import link_line
 from tui.table_screen import TableScreen
 
 SIZES = ((80, 24), (120, 40))

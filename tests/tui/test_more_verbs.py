@@ -11,13 +11,16 @@ from ledger.acts.connections import RequireClearance
 from ledger.acts.parts import RecordOperation
 from ledger.acts.questions import AskQuestion
 from ledger.domain.errors import BadInput
+from ledger.words.connections import connection_line, connection_words
+from ledger.words.holes import hole_line
+from ledger.words.operations import operation_line
+from ledger.words.people import person_line, raised_line
+from ledger.words.permits import permit_line
 from tui.connection_form import ConnectionForm
-from tui.connection_lines import connection_line, connection_words
 from tui.connection_screen import ConnectionScreen
 from tui.files_screen import FilesScreen
 from tui.part_screen import PartScreen
 from tui.people_screen import PeopleScreen
-from tui.record_lines import hole_line, operation_line, permit_line, person_line, raised_line
 
 
 @pytest.fixture(autouse=True)

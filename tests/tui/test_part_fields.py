@@ -9,9 +9,9 @@ from test_screens import choose, flat, press, rows, write
 
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import Finding
+from ledger.words.parts import field_value
 from tui.connection_form import ConnectionForm
 from tui.fixes import fix_for
-from tui.lines import field_value
 
 
 @pytest.fixture(autouse=True)

@@ -16,12 +16,15 @@ from ledger.domain.record import FORMS, OPERATIONS, SOURCES
 from ledger.domain.shape import Contour, Hole
 from ledger.fit.case import Fit
 from ledger.standards.weld_classes import CLASSES
+from ledger.words.clearances import clearance_line, reading_line
+from ledger.words.connections import TURNED_OVER_WORDS, connection_line
+from ledger.words.dimensions import dimension_line
+from ledger.words.groups import group_line
+from ledger.words.operations import operation_line
+from ledger.words.parts import field_value, part_line
 from tui.actions import ACTIONS, actions_at, keys_table
-from tui.connection_lines import TURNED_OVER_WORDS, connection_line
 from tui.fixes import KIND_OF, connection_in, fix_for
-from tui.lines import clearance_line, dimension_line, field_value, group_line, part_line, reading_line
 from tui.raster import Layer, Mark, Room, View, grid, paint, whole
-from tui.record_lines import operation_line
 from tui.signs import PLAIN, RICH, said, signs_for
 
 SQUARE = Contour(((0.0, 0.0, 0.0), (10.0, 0.0, 0.0), (10.0, 10.0, 0.0), (0.0, 10.0, 0.0)))

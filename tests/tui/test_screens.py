@@ -597,3 +597,15 @@ def test_ctrl_q_leaves_with_exit_zero(bench):
         return app.return_code
 
     assert asyncio.run(play()) == 0
+
+
+def test_e_on_a_finding_tells_everything_known_of_it(bench):
+    async def script(app, pilot):
+        await press(pilot, "enter")
+        choose(app, "role_missing")
+        await press(pilot, "e")
+        assert "sign as" in shown(app)
+        await press(pilot, "escape")
+        assert not app.screen.is_modal
+
+    on_screens(bench.place, script)

@@ -10,8 +10,8 @@ from ledger.domain.errors import BadInput
 from ledger.domain.record import Distance
 from ledger.standards.expansion import heat_of
 from ledger.standards.instruments import measured
-from tui.question_lines import question_line
-from tui.record_lines import distance_line, distance_words, point_line
+from ledger.words.points import distance_line, distance_words, point_line
+from ledger.words.questions import question_line
 
 
 @pytest.fixture(autouse=True)

@@ -9,8 +9,9 @@ from textual.widgets import Input, Static
 
 from ledger.acts.connections import RequireClearance
 from ledger.domain.errors import BadInput
+from ledger.words.clearances import reading_line
+from ledger.words.dimensions import dimension_line
 from tui.connection_screen import ConnectionScreen
-from tui.lines import dimension_line, reading_line
 
 
 @pytest.fixture(autouse=True)

@@ -1,31 +1,27 @@
-"""One-line entries about instruments and bend data of vendors, as the fields of an act with a reading to show."""
+"""An instrument of the job in one line."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from ledger.domain.bend import read_k_factor
+from ledger.domain.calibration import Calibration
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.moment import day
 from ledger.domain.plural import counted
-from ledger.domain.quantity import read_length
 from ledger.standards.instruments import class_limits, instrument
-from tui.lines import Line
+from ledger.words.forms import INSTRUMENT
+from ledger.words.line import Line, above_zero, reads
 
-if TYPE_CHECKING:
-    from ledger.store.tables import InstrumentFact
-
-INSTRUMENT_HINT = (
-    "NAME = KIND, calibrated YYYY-MM-DD, then what is known: resolution 0.01 mm, limit 0.02 mm (or standard "
-    "0.01 mm, or class II), 12 months"
-)
-BEND_DATA_HINT = "VENDOR: THICKNESS of MATERIAL, R 3 mm, K 0.44   (vendor as named where a drawing was taken)"
 _LENGTHS = ("resolution", "standard", "limit")
+
 _ONE_OF = ("standard", "limit", "grade")
+
 _MONTHS = re.compile(r"(?P<months>[0-9]{1,4}) months?")
+
 _MOST_MONTHS, _A_YEAR = 120, 12
+
 _TOLD = {
     "resolution": "read to {}",
     "standard": "standard uncertainty {}",
@@ -34,12 +30,13 @@ _TOLD = {
 }
 
 
+@reads(INSTRUMENT)
 def instrument_line(text: str, today: str) -> Line:
     """`caliper 7 = caliper, resolution 0.01 mm, limit 0.02 mm, calibrated 2026-01-31, 12 months`. Raises BadInput."""
     name, equals, rest = (piece.strip() for piece in text.partition("=" if "=" in text else ":"))
     tool, *tail = (piece.strip() for piece in rest.split(","))
     if not (equals and name and tool):
-        raise BadInput(f"expected {INSTRUMENT_HINT}")
+        raise BadInput(f"expected {INSTRUMENT.hint}")
     kind = instrument(tool)
     fields: dict[str, Any] = {"name": name, "tool": kind.name, "months": _A_YEAR, "calibrated": ""}
     fields |= dict.fromkeys((*_LENGTHS, "grade"), "")
@@ -58,7 +55,7 @@ def instrument_line(text: str, today: str) -> Line:
     )
 
 
-def instrument_words(row: InstrumentFact) -> str:
+def instrument_words(row: Calibration) -> str:
     """An instrument as the line that would enter it."""
     said = [row.tool, *(f"{n} {getattr(row, n)}" for n in _LENGTHS if getattr(row, n))]
     said += [f"class {row.grade}"] if row.grade else []
@@ -67,44 +64,11 @@ def instrument_words(row: InstrumentFact) -> str:
     return f"{row.name} = {', '.join(said)}, calibrated {row.calibrated}, {counted(months, 'month')}"
 
 
-def bend_data_line(text: str) -> Line:
-    """`Kerf & Son: 3 mm of S235, R 3 mm, K 0.44`. Raises BadInput."""
-    vendor, colon, rest = (piece.strip() for piece in text.partition(":"))
-    stock, *tail = (piece.strip() for piece in rest.split(","))
-    thickness, of, material = (piece.strip() for piece in stock.partition(" of "))
-    if not (colon and vendor and of and material):
-        raise BadInput(f"expected {BEND_DATA_HINT}")
-    _above_zero("thickness", thickness)
-    fields: dict[str, Any] = {"vendor": vendor, "material": material, "thickness": thickness}
-    fields |= {"radius": "", "k_factor": ""}
-    for piece in filter(None, tail):
-        word, _, value = piece.partition(" ")
-        if word.lower() in ("r", "radius"):
-            fields["radius"] = _above_zero("inside radius", value)
-        elif word.lower() in ("k", "k-factor"):
-            read_k_factor(value)
-            fields["k_factor"] = value.strip()
-        else:
-            raise BadInput(f"read {visible(piece)!r}; expected R 3 mm or K 0.44")
-    if not (fields["radius"] or fields["k_factor"]):
-        raise BadInput("enter the inside radius, the K-factor, or both: R 3 mm, K 0.44")
-    radius = f"inside R {fields['radius']}" if fields["radius"] else "default inside radius"
-    k = f"K {fields['k_factor']}" if fields["k_factor"] else "default K-factor"
-    return Line(fields, f"{vendor} bends {thickness} of {material} with {radius}, {k}")
-
-
-def bend_data_words(row: Mapping[str, str]) -> str:
-    """What a vendor bends with as the line that would enter it."""
-    radius = f", R {row['radius']}" if row["radius"] else ""
-    k = f", K {row['k_factor']}" if row["k_factor"] else ""
-    return f"{row['vendor']}: {row['thickness']} of {row['material']}{radius}{k}"
-
-
 def _instrument_piece(piece: str, today: str) -> dict[str, Any]:
     word, _, value = piece.partition(" ")
     word, value = word.lower(), value.strip()
     if word in _LENGTHS:
-        return {word: _above_zero(word, value)}
+        return {word: above_zero(word, value)}
     if word == "class":
         class_limits(value)
         return {"grade": value.upper()}
@@ -117,22 +81,11 @@ def _instrument_piece(piece: str, today: str) -> dict[str, Any]:
                 f"read {visible(piece)!r}; expected a calibration interval of 1 to {_MOST_MONTHS} months"
             )
         return {"months": months}
-    raise BadInput(f"read {visible(piece)!r}; expected {INSTRUMENT_HINT}")
-
-
-def _above_zero(what: str, text: str) -> str:
-    if not read_length(text).mm > 0:
-        raise BadInput(f"the {what} is {visible(text)!r}; expected a length above zero")
-    return text.strip()
+    raise BadInput(f"read {visible(piece)!r}; expected {INSTRUMENT.hint}")
 
 
 def _day(text: str, today: str) -> str:
-    try:
-        found = date.fromisoformat(text).isoformat()
-    except ValueError:
-        found = ""
-    if found != text:
-        raise BadInput(f"{visible(text)!r} is not a date; expected calibrated YYYY-MM-DD")
+    found = day(text).isoformat()
     if found > today:
         raise BadInput(
             f"the calibration date {found} is in the future (today is {today}): check the certificate"

@@ -5,7 +5,7 @@ How a connection is said in one line, and read from it.
 `turned over`, `either way up`, `at X Y ANGLE` (or `at pins`, `at left on left`), `also M6 dowel PINS on PINS`,
 `gap >= 2 mm` (of a weld the root gap), and of a weld `arrow side`, `other side`, `both sides`, `weld class B`,
 `holes jigged`, `holes drilled after`. A ply is PART, then its hole group, then the face that is up (top, bottom, edge)
-where it is not the top.
+where it is not the top; PART:GROUP:FACE says the same, and a face by a name of one's own.
 """
 
 from __future__ import annotations
@@ -16,26 +16,28 @@ from typing import Any
 
 from ledger.domain.connection import CONNECTION_KINDS, HOLES_MADE, JOINTS, WELD_SIDES, Connection
 from ledger.domain.errors import BadInput, UnknownName
-from ledger.domain.plural import counted
 from ledger.domain.position import read_also, read_position
-from ledger.domain.quantity import read_bounds, read_length
+from ledger.domain.quantity import read_bounds
 from ledger.standards.weld_classes import CLASSES
-from tui.lines import Line
+from ledger.words.forms import CONNECTION
+from ledger.words.line import Line, reads
 
-CONNECTION_HINT = "NAME: KIND FASTENER JOINT, PART GROUP on PART GROUP (empty: the form)"
 FACES = ("top", "bottom", "edge")
 TURNED_OVER_WORDS = {"no": "as drawn", "yes": "turned over", "either": "either way up"}
 _TURNED_OVER = {words: turned_over for turned_over, words in TURNED_OVER_WORDS.items()}
+WELD_CLASSES = CLASSES
 WELD_FIELDS = ("weld_side", "weld_class", "holes_made")
 _BOTH = 2
+_NUMBER = tuple("0123456789.+-")
 
 
+@reads(CONNECTION)
 def connection_line(text: str, parts: Collection[str]) -> Line:
     """The fields of a connection from its line; `parts` are the numbers that are known. Raises BadInput."""
     name, colon, rest = (piece.strip() for piece in text.partition(":"))
-    pieces = [piece.strip() for piece in rest.split(",")]
+    pieces = _pieces(rest)
     if not (colon and name and len(pieces) >= _BOTH):
-        raise BadInput(f"expected {CONNECTION_HINT}")
+        raise BadInput(f"expected {CONNECTION.hint}")
     fields: dict[str, Any] = {"name": name, **_how(pieces[0])}
     fields["plies"] = tuple(_ply(words, parts) for words in pieces[1].split(" on "))
     for piece in pieces[2:]:
@@ -72,36 +74,21 @@ def connection_reading(fields: dict[str, Any]) -> str:
     return f"{fields['name']}: {how}; {plies}{_more_words(fields)}"
 
 
-def connection_words(connection: Connection) -> str:
-    """A connection as the line that would enter it."""
+def connection_words(connection: Connection, parts: Collection[str] = ()) -> str:
+    """A connection as the line that would enter it; `parts` are the numbers that are known."""
     fields = connection_fields(connection)
     how = " ".join(word for word in (connection.kind, connection.fastener, connection.joint) if word)
-    plies = " on ".join(_ply_words(ply) for ply in fields["plies"])
+    plies = " on ".join(_ply_words(ply, parts) for ply in fields["plies"])
     return f"{connection.name}: {how}, {plies}{_more_words(fields)}"
 
 
-def bolt_line(text: str) -> Line:
-    """`40 mm, 2 washers`: both, or one of them."""
-    fields: dict[str, Any] = {"length": "", "washers": None}
-    for piece in filter(None, (p.strip() for p in text.split(","))):
-        count, _, word = piece.partition(" ")
-        if word.strip() in ("washer", "washers") and count.isascii() and count.isdigit():
-            fields["washers"] = int(count)
-        else:
-            length = read_length(piece)
-            if not length.mm > 0:
-                raise BadInput(f"read {piece!r}; expected a length above zero")
-            fields["length"] = length.written
-    said = [fields["length"]] if fields["length"] else ["length not entered"]
-    said += [f"{counted(fields['washers'], 'washer')} on each"] if fields["washers"] is not None else []
-    return Line(fields, ", ".join(said))
-
-
-def bolt_words(connection: Connection) -> str:
-    """What is entered of a connection's bolts as the line that would enter it; empty for nothing."""
-    said = [connection.bolt_length.written] if connection.bolt_length else []
-    said += [counted(connection.washers, "washer")] if connection.washers is not None else []
-    return ", ".join(said)
+def fits_a_line(connection: Connection, parts: Collection[str]) -> bool:
+    """Whether its line reads back as the same connection; a name with a comma in it may prevent that."""
+    try:
+        read = connection_line(connection_words(connection, parts), parts)
+    except BadInput:
+        return False
+    return read.fields == connection_fields(connection)
 
 
 def connection_fields(connection: Connection) -> dict[str, Any]:
@@ -118,6 +105,17 @@ def connection_fields(connection: Connection) -> dict[str, Any]:
         "gap": connection.gap.written if connection.gap else "",
         **{name: getattr(connection, name) for name in WELD_FIELDS},
     }
+
+
+def _pieces(rest: str) -> list[str]:
+    """What stands between commas; those inside a position, `at 10, 20, 90`, are its own."""
+    pieces: list[str] = []
+    for piece in rest.split(","):
+        if pieces and pieces[-1].strip().startswith("at ") and piece.strip()[:1] in _NUMBER:
+            pieces[-1] += f",{piece}"
+        else:
+            pieces.append(piece)
+    return [piece.strip() for piece in pieces]
 
 
 def _how(text: str) -> dict[str, Any]:
@@ -143,6 +141,10 @@ def _ply(text: str, parts: Collection[str]) -> dict[str, str]:
     text = text.strip()
     if not text:
         raise BadInput("a part is required: PART GROUP on PART GROUP")
+    number, colon, rest = text.partition(":")
+    if colon and number.strip() in parts:
+        group, _, face = (piece.strip() for piece in rest.partition(":"))
+        return {"part": number.strip(), "group": group, "face_up": face or "top"}
     part = max((p for p in parts if text == p or text.startswith(f"{p} ")), key=len, default="")
     if not part:
         raise UnknownName("part", text.partition(" ")[0], parts)
@@ -199,11 +201,29 @@ def also_words(also: dict[str, Any]) -> str:
     return f"{also['fastener']} {also['joint']} {' on '.join(also['groups'])}"
 
 
-def _ply_words(ply: dict[str, str]) -> str:
+def _ply_words(ply: dict[str, str], parts: Collection[str]) -> str:
+    """PART GROUP FACE; with colons between where blanks would be read as something else."""
     face = ply["face_up"] if ply["face_up"] != "top" else ""
-    return " ".join(word for word in (ply["part"], ply["group"], face) if word)
+    plain = " ".join(word for word in (ply["part"], ply["group"], face) if word)
+    if _ply(plain, {*parts, ply["part"]}) == ply:
+        return plain
+    return f"{ply['part']}:{ply['group']}" + (f":{face}" if face else "")
 
 
 def _ply_reading(ply: dict[str, str]) -> str:
     holes = f"group {ply['group']}" if ply["group"] else "all holes"
     return f"{ply['part']} ({holes}, {ply['face_up']} up)"
+
+
+def fastener_words(text: str) -> str:
+    """The designation of a fastener as it was typed. Raises UnknownName, BadInput."""
+    from ledger.standards.fasteners import fastener
+
+    return fastener(text.strip()).designation
+
+
+def drill_words(fastener: str) -> str:
+    """What to drill for a fastener to pass; empty where no table says."""
+    from ledger.standards import clearance_holes
+
+    return clearance_holes.drill_words(fastener)

@@ -1,0 +1,163 @@
+"""
+The verbs that need no open job: what is in files, and what is written to them. The faces' second door, beside the job.
+
+Everything heavy is imported where it is called, so that `--help` answers at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from ledger.checks._frame import Check
+    from ledger.clean_copy import Choices, Mended
+    from ledger.comparison.advice import Advice
+    from ledger.comparison.look import Look
+    from ledger.comparison.two_files import Comparison
+    from ledger.domain.shape import Contour
+    from ledger.fit.case import Wrong
+    from ledger.packet.build import Staged
+    from ledger.packet.inspect import PacketReport
+    from ledger.release.custody import Examined
+
+__all__ = [
+    "Advice",
+    "Choices",
+    "Comparison",
+    "Examined",
+    "Look",
+    "Mended",
+    "PacketReport",
+    "Wrong",
+    "all_checks",
+    "choices",
+    "compare",
+    "comparison_to_json",
+    "examine",
+    "grants",
+    "inspect",
+    "look",
+    "mended",
+    "not_checked",
+    "opening_to_json",
+    "read_regular",
+    "read_seal",
+    "scan",
+    "stage_packet",
+    "write_whole",
+]
+
+
+def read_regular(path: str | Path) -> bytes:
+    """The bytes of a regular file that somebody names. Raises Unreadable."""
+    from ledger import intake
+
+    return intake.read_regular(path)
+
+
+def look(file: str, data: bytes, *, unit: str | None = None, roles: Mapping[str, str] | None = None) -> Look:
+    """What the reader makes of one DXF file. Raises Unreadable, BadInput."""
+    from ledger.comparison import look as looking
+
+    return looking.look(file, data, unit=unit, roles=roles)
+
+
+def compare(a: Look, b: Look, **asked: Any) -> Advice:
+    """Whether the hole patterns of two files go together, with what there is to say of it. Raises BadInput."""
+    from ledger.comparison.advice import Advice
+    from ledger.comparison.two_files import compare
+
+    return Advice(compare(a, b, **asked))
+
+
+def comparison_to_json(advice: Advice) -> dict[str, Any]:
+    """A comparison as plain values for programs."""
+    from ledger.comparison import rows
+
+    return rows.comparison_to_json(advice)
+
+
+def not_checked() -> tuple[str, ...]:
+    """What a comparison of two files does not look at."""
+    from ledger.comparison import rows
+
+    return tuple(rows.NOT_CHECKED)
+
+
+def opening_to_json(ring: Contour) -> dict[str, float]:
+    """Place and size of an opening, mm."""
+    from ledger.comparison import look as looking
+
+    return looking.opening_to_json(ring)
+
+
+def read_seal(text: str) -> tuple[int, str]:
+    """The number and hash of a journal seal as printed, SEQ:HASH. Raises BadInput."""
+    from ledger.store import chain
+
+    return chain.read_seal(text)
+
+
+def choices(**said: Any) -> Choices:
+    """What the user said about a drawing that is to be copied clean."""
+    from ledger.clean_copy import Choices
+
+    return Choices(**said)
+
+
+def mended(data: bytes, said: Choices) -> Mended:
+    """A clean copy of a drawing. Raises BadInput for what a copy cannot decide."""
+    from ledger import clean_copy
+
+    return clean_copy.mended(data, said)
+
+
+def scan(data: bytes) -> None:
+    """Refuse what is no DXF file that can be read. Raises Unreadable."""
+    from ledger.profile import scan as scanning
+
+    scanning.scan(data)
+
+
+def inspect(data: bytes) -> PacketReport:
+    """A packet by itself. Raises Unreadable."""
+    from ledger.packet import inspect as inspecting
+
+    return inspecting.inspect(data)
+
+
+def examine(place: str, since: str = "") -> Examined:
+    """Verify a job without opening it for use. Raises BadInput, Unreadable, Tampered."""
+    from ledger.release import custody
+
+    return custody.examine(place, since=since)
+
+
+def grants(role: str) -> str:
+    """SQL for a role that may only add to a job on a server. Raises BadInput."""
+    from ledger.store import grants as granting
+
+    return granting.grants(role)
+
+
+def all_checks() -> tuple[Check, ...]:
+    """Every check, with its source and codes."""
+    from ledger import checks
+
+    return checks.all_checks()
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """A new file, whole or not at all. Raises BadInput."""
+    from ledger.packet import build
+
+    build.write_whole(path, data)
+
+
+def stage_packet(out: Path, name: str, data: bytes, drawings: Mapping[str, bytes]) -> tuple[Staged, ...]:
+    """A packet and its drawings, written beside their places and waiting to be committed. Raises BadInput."""
+    from ledger.packet import build
+
+    return build.stage_packet(out, name, data, drawings)

@@ -1,0 +1,90 @@
+"""
+The entries before the one that is asked about, for rules that say where in the journal an act may be.
+
+Kept with the session that follows the journal; what it has not followed itself is read from the journal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlmodel import Session, select
+
+from ledger.domain.errors import NoEntry
+from ledger.store.sealed import Body, Sealed, read_row
+from ledger.store.tables import JournalRow
+
+_AT_ONCE = 2000
+_KEY = "fitup entries"
+
+
+@dataclass
+class Entries:
+    """What a session has followed: the hash of each row, the last entry, and which one it is at."""
+
+    hashes: dict[int, str] = field(default_factory=dict)
+    last: tuple[int, Body] | None = None
+    next: int | None = None  # the entry that is being followed; None: none
+    known: dict[str, Any] = field(default_factory=dict)  # what rules have read out of the entries before it
+
+    def passed(self, row: Sealed, body: Body | None) -> None:
+        """One row further; `body` None where it was set aside."""
+        self.hashes[row.seq] = row.hash
+        self.next = None
+        self.last = (row.seq, body) if body else None
+
+
+def entries(facts: Session) -> Entries:
+    """What this session has followed."""
+    found: Entries = facts.info.setdefault(_KEY, Entries())
+    return found
+
+
+def forgotten(facts: Session) -> None:
+    """The session begins to follow from the first entry again."""
+    facts.info.pop(_KEY, None)
+
+
+def hash_of(facts: Session, seq: int) -> str:
+    """The hash of a row, empty where there is none."""
+    known = entries(facts).hashes.get(seq)
+    return known or facts.exec(select(JournalRow.hash).where(JournalRow.seq == seq)).first() or ""
+
+
+def body_of(facts: Session, seq: int) -> Body | None:
+    """What an entry says; None where there is none, or what is there is no entry."""
+    last = entries(facts).last
+    if last and last[0] == seq:
+        return last[1]
+    row = facts.get(JournalRow, seq) if seq > 0 else None
+    try:
+        return read_row(Sealed(row.seq, row.previous, row.body, row.hash, row.signature)) if row else None
+    except NoEntry:
+        return None
+
+
+def rows_between(facts: Session, behind: int, before: int | None = None) -> Iterator[Sealed]:
+    """The rows of the journal in order, behind one entry and before another. Entries are numbered from 1."""
+    t = JournalRow
+    query = select(t.seq, t.previous, t.body, t.hash, t.signature).order_by(t.seq).limit(_AT_ONCE)  # type: ignore[call-overload]  # five columns
+    if before is not None:
+        query = query.where(t.seq < before)
+    behind = max(behind, 0)
+    while True:
+        rows = facts.exec(query.where(t.seq > behind)).all()
+        for row in rows:
+            yield Sealed(*row)
+        if len(rows) < _AT_ONCE:
+            return
+        behind = rows[-1][0]
+
+
+def read_between(facts: Session, behind: int, before: int | None = None) -> Iterator[tuple[Sealed, Body]]:
+    """The same with what each says, without those that are no entries."""
+    for row in rows_between(facts, behind, before):
+        try:
+            yield row, read_row(row)
+        except NoEntry:
+            continue

@@ -1,0 +1,100 @@
+"""
+The form of every one-line entry: its shape with names in capitals, and an example that reads.
+
+The hint on a screen, the help of a command and the message of a line that is refused take it from here. Nothing is
+imported, so that `--help` answers at once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """`shape` names what comes where, `example` is a line that reads, `more` what else may be said."""
+
+    shape: str
+    example: str
+    more: str = ""
+
+    @property
+    def hint(self) -> str:
+        """The whole form on one line."""
+        behind = f"   ({self.more})" if self.more else ""
+        return f"{self.shape}   e.g. {self.example}{behind}"
+
+
+PART: Final = Form("NUMBER FORM TITLE", "ARM-L cut Fork arm, left", "form: cut, site, bought")
+DIMENSION: Final = Form(
+    "NAME = NOMINAL LIMITS[, SOURCE][, on WHAT]",
+    "w = 3/16 in ±0.01, measured ±0.005 in caliper",
+    "also frozen, critical; what is left out stays as it was",
+)
+GROUP: Final = Form(
+    "GROUP = HOLES", "bolts = H1 H2 H3 H4", "on a bent part also, at the end: from GROUP or HOLE"
+)
+OPERATION: Final = Form(
+    "HOLES: OPERATION THREAD", "H1 H2: tapped M8", "plain, tapped, countersunk, reamed, captive nut"
+)
+BEND: Final = Form(
+    "BENDS: ANGLE up or down, R RADIUS, K FACTOR",
+    "B1 B2: 90 deg up, R 3 mm, K 0.44",
+    "or allowance …, deduction …; ±0.5 mm",
+)
+BEND_DATA: Final = Form(
+    "VENDOR: THICKNESS of MATERIAL, R RADIUS, K FACTOR",
+    "Kerf & Son: 3 mm of S235, R 3 mm, K 0.44",
+    "vendor as named where a drawing was taken",
+)
+LAYERS: Final = Form(
+    "LAYER=ROLE, LAYER=ROLE",
+    "BEND=bend, TXT=ignore for Kerf & Son",
+    "cut, mark, bend, ignore; for VENDOR remembers it",
+)
+HOLE: Final = Form(
+    "LABEL = X, Y, DIAMETER, ±UNCERTAINTY, SOURCE", "S1 = 150 mm, -20 mm, 16 mm, ±0.5 mm, measured"
+)
+POINT: Final = Form(
+    "LABEL, DIAMETER, left of P1 P2   or   LABEL at X, Y, Z ±U with INSTRUMENT", "P3, 12 mm, left of P1 P2"
+)
+DISTANCE: Final = Form(
+    "P1 P2 READINGS INSTRUMENT", "P1 P2 1532 1533 mm tape", "warm work: at 30C; or P1 P2 removed: WHY"
+)
+QUESTION: Final = Form(
+    "QUESTION; holds up PART or CONNECTION; depends on WHAT; needed by YYYY-MM-DD",
+    "which face is up?; holds up TURN; depends on BASE/Q2, PIER; needed by 2027-05-01",
+)
+LINKS: Final = Form(
+    "holds up PART or CONNECTION; depends on Q2, BASE/Q2, PART or CONNECTION/CLEARANCE; needed by YYYY-MM-DD",
+    "holds up TURN; depends on BASE/Q2, PIER; needed by 2027-05-01",
+)
+INSTRUMENT: Final = Form(
+    "NAME = KIND, calibrated YYYY-MM-DD, then what is known",
+    "caliper 7 = caliper, calibrated 2026-01-31, resolution 0.01 mm, limit 0.02 mm, 12 months",
+    "in place of limit: standard 0.01 mm, or class II of a tape",
+)
+CONNECTION: Final = Form(
+    "NAME: KIND FASTENER JOINT, PART GROUP on PART GROUP",
+    "BASE-PIER: bolted M16 stud, BASE studs on PIER",
+    "part also as PART:GROUP:FACE; then: turned over, either way up, at X Y ANGLE, also M6 dowel PINS on PINS, "
+    "gap >= 2 mm; of a weld: arrow side, weld class B, holes jigged",
+)
+BOLT: Final = Form("LENGTH, WASHERS", "40 mm, 2 washers", "both, or one of them")
+CLEARANCE: Final = Form("NAME: BOUNDS", "arm to cover: >= 3 mm", "at the end, where it is: critical")
+READING: Final = Form(
+    "READINGS INSTRUMENT", "1.8 ±0.1 mm feeler", "if the parts were warm or cold, add: at 30C"
+)
+PERMIT: Final = Form(
+    "REASON[, up to VALUE][, until YYYY-MM-DD]", "cut wider on site, up to 240.5 mm, until 2027-06-30"
+)
+PERSON: Final = Form("NAME: ROLES", "Mira: drawn, checked", "roles: drawn, checked, approved, keeper")
+CHANGED_ROLES: Final = Form("ROLES: REASON", "drawn, keeper: both agreed", "or retired: REASON")
+ROLES: Final = Form("ROLES", "drawn, checked", "drawn, checked, approved")
+RAISED: Final = Form("CODES", "thin_web close_holes", "codes separated by spaces; stops stay stops")
+KEY: Final = Form(
+    "retire KEY from ENTRY, add: REASON",
+    "retire 5e1f from 38, add: laptop lost",
+    "either may be left out, the reason may not",
+)
