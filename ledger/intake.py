@@ -32,7 +32,9 @@ def read_regular(path: str | Path, *, most: int = MOST_BYTES) -> bytes:
         raise Unreadable(f"cannot read {name}: it is a folder; expected a regular file") from None
     except (OSError, ValueError) as fault:
         reason = getattr(fault, "strerror", None) or str(fault)
-        raise Unreadable(f"cannot read {name}: {reason}; check the name") from fault
+        held = isinstance(fault, PermissionError)
+        fix = "close the program that has it open, or get leave to read it" if held else "check the name"
+        raise Unreadable(f"cannot read {name}: {reason}; {fix}") from fault
     if seen.st_size > most or len(data) > most:
         size = max(seen.st_size, len(data)) / _MB
         raise Unreadable(f"cannot read {name}: it has {size:.1f} MB, at most {most / _MB:g} MB are read")

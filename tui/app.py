@@ -181,7 +181,9 @@ class Fitup(App[None]):
 
     def _leave_when_asked(self) -> None:
         loop = asyncio.get_running_loop()
-        for sign in (signal.SIGTERM, signal.SIGHUP):
+        for sign in filter(
+            None, (signal.SIGTERM, getattr(signal, "SIGHUP", None))
+        ):  # Windows has but the first
             with suppress(NotImplementedError):
                 loop.add_signal_handler(sign, self.exit, None, 128 + sign)
 

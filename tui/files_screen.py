@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.binding import BindingType
 
 from ledger.domain.errors import BadInput
+from ledger.domain.file_names import stem
 from tui.actions import bindings
 from tui.ways_screen import Make, Way, WaysScreen, path_of
 
@@ -34,6 +35,7 @@ class FilesScreen(WaysScreen):
 
     def _offers(self) -> list[Way]:
         number, job = self._view.part.number, self.job
+        own = stem(number, otherwise="part")
         locked = [r.revision for r in self._view.revisions if r.locked]
         offers: list[Way] = []
         for letter in reversed(locked):
@@ -42,21 +44,18 @@ class FilesScreen(WaysScreen):
         papers: list[tuple[str, str, Make]] = [
             (
                 f"vendor sheet{'' if self._view.part.locked else ', marked PREVIEW'} (PDF)",
-                f"{number}-sheet.pdf",
+                f"{own}-sheet.pdf",
                 lambda _path: job.sheet(number),
             )
         ]
         for letter in reversed(locked):
             make: Make = lambda _path, letter=letter: job.record(number, letter)  # type: ignore[misc]  # noqa: E731 - mypy does not see through the default
-            papers.append((f"job record of revision {letter} (PDF)", f"{number}-{letter}-record.pdf", make))
-        papers.append(
-            (f"picture {_BY_ENDING}", f"{number}.svg", lambda path: job.picture(number, _kind(path)))
-        )
+            papers.append((f"job record of revision {letter} (PDF)", f"{own}-{letter}-record.pdf", make))
+        papers.append((f"picture {_BY_ENDING}", f"{own}.svg", lambda path: job.picture(number, _kind(path))))
         for connection in self._view.connections:
             make = lambda path, name=connection.name: job.picture(name, _kind(path))  # type: ignore[misc]  # noqa: E731 - as above
-            papers.append(
-                (f"picture of the connection {connection.name} {_BY_ENDING}", f"{connection.name}.svg", make)
-            )
+            words = f"picture of the connection {connection.name} {_BY_ENDING}"
+            papers.append((words, f"{stem(connection.name, otherwise='connection')}.svg", make))
         for words, name, make in papers:
             offers.append((words, lambda n=name, w=words, m=make: self._paper(w, n, m)))  # type: ignore[misc]  # as above
         return offers

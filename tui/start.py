@@ -4,27 +4,11 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import MutableMapping, Sequence
-
-# Small least-squares problems are several times slower with threads that wait for each other on a busy machine.
-_THREADS = (
-    "OPENBLAS_NUM_THREADS",
-    "OMP_NUM_THREADS",
-    "MKL_NUM_THREADS",
-    "VECLIB_MAXIMUM_THREADS",
-    "BLIS_NUM_THREADS",
-)
-
-
-def one_thread(environ: MutableMapping[str, str]) -> None:
-    """Linear algebra on one thread, here and in the reader's child; a setting of the user's own wins."""
-    if not any(environ.get(name) for name in _THREADS):
-        environ.update(dict.fromkeys(_THREADS, "1"))
+from collections.abc import Sequence
 
 
 def main() -> None:
     """Entry point of `fitup`."""
-    one_thread(os.environ)  # before anything loads numpy
     from ledger.cli import main as command_line
 
     place = job_alone(sys.argv[1:])

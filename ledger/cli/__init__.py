@@ -24,10 +24,14 @@ def main(argv: Sequence[str]) -> int:
     """Run one command; the exit code."""
     from ledger.domain.errors import FitupError, NotReleasable
 
+    asks_json = "--json" in argv
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
-    asks_json = "--json" in argv
+    if asks_json and hasattr(sys.stdout, "reconfigure"):
+        sys.stdout.reconfigure(
+            encoding="utf-8", errors="backslashreplace"
+        )  # RFC 8259, whatever a console's own code page is
     try:
         args = build_parser().parse_args(with_values(argv))
         from ledger.cli.commands import run

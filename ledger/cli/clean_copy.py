@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 from ledger.cli.context import as_json, by, open_job, pairs, read_file
 from ledger.cli.show import say, show_json
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.file_names import require_a_file_name
 
 
 def mend(args: argparse.Namespace) -> int:
@@ -53,6 +54,7 @@ def _write(out: Path, data: bytes) -> None:
     """A new file, whole or not at all; one that is there is left alone."""
     from ledger.files import write_whole
 
+    require_a_file_name(out)
     if os.path.lexists(out):
         raise BadInput(f"{visible(str(out))} is there already: name a new file")
     write_whole(out, data)

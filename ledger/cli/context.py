@@ -57,7 +57,7 @@ def ask_passphrase(name: str) -> str:
     stated = os.environ.get("FITUP_PASSPHRASE_FILE")
     if stated:
         try:
-            return Path(stated).read_text(encoding="utf-8").split("\n", 1)[0].rstrip("\r")
+            return Path(stated).read_text(encoding="utf-8-sig").split("\n", 1)[0].rstrip("\r")
         except (OSError, UnicodeDecodeError) as fault:
             raise BadInput(f"cannot read the passphrase file {visible(stated)}: {fault}") from fault
     if not sys.stdin.isatty():
@@ -98,7 +98,11 @@ def by(args: argparse.Namespace) -> str:
 
     try:
         return args.by or os.environ.get("FITUP_BY") or getpass.getuser()
-    except (OSError, KeyError) as fault:
+    except (
+        OSError,
+        KeyError,
+        ImportError,
+    ) as fault:  # Windows without USERNAME has no list of users to look in
         raise BadInput("your name is missing; enter it with --by or FITUP_BY") from fault
 
 

@@ -12,6 +12,7 @@ from ledger.cli.context import (
 )
 from ledger.cli.show import say, show_comparison, show_json, show_look, waiting
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.file_names import require_a_file_name
 from ledger.domain.required_odds import WORST_CASE
 
 
@@ -64,6 +65,7 @@ def write_picture(path: Path, svg: str) -> None:
         raise BadInput(f"{visible(str(path))}: the picture of a fit is an .svg file")
     from ledger.files import write_whole
 
+    require_a_file_name(path)
     write_whole(path, svg.encode())
 
 

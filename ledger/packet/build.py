@@ -9,7 +9,6 @@ it there in one step, `discard` leaves nothing.
 
 from __future__ import annotations
 
-import errno
 import hashlib
 import json
 import os
@@ -21,6 +20,7 @@ from pathlib import Path
 
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, Tampered, visible
+from ledger.domain.file_names import fix_of, require_a_file_name
 from ledger.domain.leftovers import passing, sync_folder
 from ledger.domain.plain_name import require_plain
 from ledger.packet.archive import stored_zip
@@ -30,13 +30,6 @@ from ledger.store.sealed import Sealed
 MANIFEST = "manifest.json"
 PROOF = "proof.json"  # one of the files that a lock names: the entries that it rests on
 FORMAT = 1
-
-_FIXES = {
-    errno.ENOSPC: "make room",
-    errno.EROFS: "choose a disk that can be written",
-    errno.EACCES: "choose a folder that you may write to",
-    errno.ENOENT: "make the folder first",
-}
 
 
 def seal_of(sealed: Sealed) -> str:
@@ -116,12 +109,12 @@ class Staged:
         self.discard()
         there = os.path.lexists(self.temporary)
         left = f"{self.temporary} could not be removed: delete it" if there else "nothing was left there"
-        fix = _FIXES.get(fault.errno or 0, "choose another place")
-        return BadInput(f"cannot write {self.path}: {fault.strerror}; {left}; {fix} and try again")
+        return BadInput(f"cannot write {self.path}: {fault.strerror}; {left}; {fix_of(fault)} and try again")
 
 
 def stage(path: Path, data: bytes) -> Staged:
     """Write the bytes beside `path`, down to the disk. Raises BadInput and leaves nothing on any failure."""
+    require_a_file_name(path)
     staged = Staged(path, _beside(path))
     try:
         _write(staged.temporary, data)
@@ -139,6 +132,7 @@ def stage_folder(folder: Path, files: Mapping[str, bytes]) -> Staged:
         if not is_safe(name):
             raise BadInput(f"{visible(name)} is not a plain file name; rename it")
     require_distinct(list(files))
+    require_a_file_name(folder)
     if os.path.lexists(folder):
         raise BadInput(f"{folder} already exists; name a new folder")
     staged = Staged(folder, _beside(folder))

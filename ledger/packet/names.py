@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from ledger.domain import file_names
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.quantity import plain
 from ledger.domain.record import Part
@@ -20,24 +21,19 @@ _MOST_NUMBER, _MOST_FIELD = 40, 24
 _NAMED_PARTS = 3  # of a set, so many parts stand in the packet's name
 _HEAD_FIGURES = 12
 
-_NOT_ALLOWED = re.compile(r"[^A-Za-z0-9._-]+")
-# Device names that Windows keeps for itself, whatever comes after the first dot
-# (Microsoft, "Naming Files, Paths, and Namespaces"; from memory).
-_RESERVED = re.compile(r"(?:con|prn|aux|nul|com[0-9]|lpt[0-9])(?:\..*)?", re.IGNORECASE)
 _SAFE = re.compile(r"(?:pictures/|sheets/)?[A-Za-z0-9][A-Za-z0-9._-]*")
 
 
 def field(text: str, *, most: int = _MOST_FIELD) -> str:
     """The text by whitelist: runs of anything else, of dashes and of dots made one; none at an end."""
-    kept = re.sub(r"-{2,}", "-", re.sub(r"\.{2,}", ".", _NOT_ALLOWED.sub("-", text)))
-    return kept.strip(".-_")[:most].strip(".-_")
+    return file_names.plain(text, most=most)
 
 
 def part_stem(part: Part) -> str:
     """NUMBER-REV, safe at the start of a file's name."""
     number = field(part.number, most=_MOST_NUMBER) or "part"
     stem = "-".join(piece for piece in (number, field(part.revision)) if piece)
-    return f"part-{stem}" if _RESERVED.fullmatch(stem) else stem
+    return f"part-{stem}" if file_names.RESERVED.fullmatch(stem) else stem
 
 
 def dxf_name(part: Part) -> str:
@@ -75,4 +71,4 @@ def is_safe(name: str) -> bool:
     """Whether a name could have come from here: plain characters, no folder but `pictures` and `sheets`, no device."""
     if len(name) > MOST_NAME + len("pictures/") or not _SAFE.fullmatch(name) or name.endswith("."):
         return False
-    return not _RESERVED.fullmatch(name.rpartition("/")[2])
+    return not file_names.RESERVED.fullmatch(name.rpartition("/")[2])

@@ -34,7 +34,7 @@ def read_profile(data: bytes, *, unit: str | None = None, roles: Mapping[str, st
     mark, bend, ignore) where their names do not. Raises Unreadable for a file that cannot be read at all,
     BadInput for an unknown unit or role.
     """
-    from ledger.profile.child import reader
+    from ledger.profile.pool import reader
 
     if unit is not None:
         read_unit(unit)
@@ -50,7 +50,7 @@ def read_profile(data: bytes, *, unit: str | None = None, roles: Mapping[str, st
 
 def read_profiles(files: Sequence[bytes]) -> list[Profile | Unreadable]:
     """The profiles of many files, in their order, over all children of the reader; or why one cannot be read."""
-    from ledger.profile.child import POOL
+    from ledger.profile.pool import POOL
 
     def one(data: bytes) -> Profile | Unreadable:
         try:

@@ -183,7 +183,8 @@ def make_key(passphrase: str) -> str:
     folder = keys_folder()
     try:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-        handle = os.open(folder / f"{public}.pem", os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        new = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+        handle = os.open(folder / f"{public}.pem", new, 0o600)
         with os.fdopen(handle, "wb") as file:
             file.write(pem)
     except OSError as fault:

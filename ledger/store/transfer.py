@@ -23,6 +23,7 @@ from sqlmodel import Session, select
 
 from ledger.domain.canonical import canonical, sha256
 from ledger.domain.errors import BadInput, FitupError, Tampered, Unreadable, visible
+from ledger.domain.file_names import fix_of, require_a_file_name
 from ledger.domain.finding import Finding
 from ledger.domain.leftovers import passing, remove
 from ledger.store.chain import Raw, raw_rows
@@ -265,6 +266,7 @@ def _job(facts: Session) -> str:
 @contextmanager
 def _aside(out: Path) -> Iterator[Path]:
     """A passing name beside `out` that takes its place when all went well, and is gone otherwise."""
+    require_a_file_name(out)
     beside = passing(out.parent)
     try:
         yield beside
@@ -273,7 +275,8 @@ def _aside(out: Path) -> Iterator[Path]:
     except (OSError, sqlite3.Error) as fault:
         remove(beside)
         reason = getattr(fault, "strerror", None) or str(fault)
-        raise BadInput(f"cannot write {visible(str(out))}: {reason}; nothing was left there") from fault
+        fix = f"; {fix_of(fault)}" if isinstance(fault, OSError) else ""
+        raise BadInput(f"cannot write {visible(str(out))}: {reason}; nothing was left there{fix}") from fault
     except BaseException:
         remove(beside)
         raise

@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
+from ledger.domain.one_thread import on_one_thread
 from ledger.survey.network import Mark, Tie, without
 from ledger.survey.solve import Left, Solution, solve, solve_near, sparse
 
@@ -61,6 +62,7 @@ class Off:
         return f"{named[0]} seems {abs(self.off_mm):.1f} mm off; {rest}"
 
 
+@on_one_thread()
 def off_readings(solution: Solution) -> Off | None:
     """What does not fit the rest; None where every reading does. `serious` is what chance hardly explains."""
     checked = [x for x in solution.left if x.share > 0]

@@ -16,6 +16,7 @@ from itertools import islice
 
 import numpy as np
 
+from ledger.domain.one_thread import on_one_thread
 from ledger.survey.adjust import (
     Array,
     System,
@@ -54,6 +55,7 @@ def solve_near(network: Network, solution: Solution) -> Solution:
 
 
 @lru_cache(maxsize=256)
+@on_one_thread()
 def solve(network: Network, *, thorough: bool = True) -> Solution:
     """
     Solve a network. What cannot be solved is said in the solution; nothing is guessed.

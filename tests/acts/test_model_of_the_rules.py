@@ -146,18 +146,17 @@ def history(draw, known, model, most=40):
 def written(job, steps, known):
     with job.store.writing() as facts:
         row = facts.get_one(JournalRow, 1)
-        seq, previous = 1, row.hash
-        for step in steps:
+        previous = row.hash
+        for seq, step in enumerate(steps, 2):
             act, signature = dict(step["act"]), ""
             if step["signed"]:
-                act["seal"] = f"{seq}:{previous}"
+                act["seal"] = f"{seq - 1}:{previous}"
                 signer = (
                     known[act["key"]]
                     if step["true"]
                     else next(k for p, k in known.items() if p != act["key"])
                 )
                 signature = signer.sign(signed_statement(job.ident, act)).hex()
-            seq += 1
             whole = {"job": job.ident, "seq": seq, "at": "2026-03-03T09:00:00Z", "by": step["by"]}
             body = canonical({**whole, "program": PROGRAM, "act": act})
             mark = row_hash(previous, body, signature)

@@ -16,8 +16,10 @@ from profile_drawings import box, circle, codes, line, plate_bytes, raw, read
 
 from ledger.domain.errors import BadInput, Unreadable
 from ledger.profile import child as child_module
+from ledger.profile import limits, pool
 from ledger.profile.cache import Once, once
-from ledger.profile.child import Child, Gone, Late, Reader, _framed
+from ledger.profile.child import Child, Gone, Late, framed
+from ledger.profile.pool import Reader
 from ledger.profile.read import read_profile, read_profiles
 from ledger.profile.recheck import recheck
 from ledger.profile.scan import scan
@@ -88,7 +90,7 @@ def test_a_busy_machine_is_not_the_drawings_fault(reader):
     timer.start()
     assert parse(reader, plate_bytes()).usable
     timer.join()
-    assert child_module.WALL_SECONDS >= 10 * child_module.CPU_SECONDS
+    assert child_module.WALL_SECONDS >= 10 * limits.CPU_SECONDS
 
 
 @pytest.mark.parametrize(
@@ -108,10 +110,10 @@ def test_what_stopped_the_reader_is_said(reader, ended_by, words):
 def test_the_processor_limit_is_a_jobs_own_and_ends_it():
     """Without a clock to help: the child's own limit must end a job that never stops."""
     script = (
-        "import ledger.profile.child as c, time\n"
+        "import ledger.profile.limits as c, time\n"
         "c.CPU_SECONDS = 1\n"
         "for _ in range(4):\n"
-        "    c._limit_processor()\n"
+        "    c.limit_processor()\n"
         "    t = time.process_time()\n"
         "    while time.process_time() < t + 0.4: pass\n"
         "print('four jobs', flush=True)\n"
@@ -124,10 +126,78 @@ def test_the_processor_limit_is_a_jobs_own_and_ends_it():
     assert done.returncode == -signal.SIGXCPU
 
 
+NO_LIMITS = (
+    "import sys, time\n"
+    "sys.modules['resource'] = None  # as on Windows\n"
+    "import ledger.profile.child as c\n"
+    "{}\n"
+    "c._main()\n"
+)
+
+
+def unlimited(monkeypatch, more=""):
+    """A reader whose children know no limits of the system, so that their parent must watch them."""
+    command = (sys.executable, "-P", "-c", NO_LIMITS.format(more))
+    monkeypatch.setattr(child_module, "_COMMAND", command)
+
+
+def test_a_child_that_the_system_does_not_limit_is_watched_and_reads_all_the_same(reader, monkeypatch):
+    parse(reader, plate_bytes())
+    assert not reader._idle[0]._watched
+    reader.close()
+    unlimited(monkeypatch)
+    assert parse(reader, plate_bytes()).usable
+    assert reader._idle[0]._watched
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ("def hang(job):\n  while True: pass\nc._job = hang", "processor time"),
+        (
+            "def eat(job):\n  eaten = []\n  while True: eaten.append(b'x' * 2**25); time.sleep(0.01)\nc._job = eat",
+            "too much memory",
+        ),
+        ("c._job = lambda job: time.sleep(60)", r"1 s on the clock"),
+    ],
+)
+def test_a_watched_child_that_passes_a_limit_is_killed_and_the_next_file_is_read(
+    reader, monkeypatch, more, words
+):
+    monkeypatch.setattr(limits, "CPU_SECONDS", 1 if "processor" in words else 60)
+    monkeypatch.setattr(limits, "MEMORY_BYTES", 2**29)
+    monkeypatch.setattr(child_module, "WALL_SECONDS", 1 if "clock" in words else 60)
+    unlimited(monkeypatch, more)
+    began = time.monotonic()
+    with pytest.raises(Unreadable, match=words):
+        parse(reader, plate_bytes())
+    assert time.monotonic() - began < 30
+    unlimited(monkeypatch)
+    assert parse(reader, plate_bytes()).usable
+
+
+def test_no_job_is_charged_for_the_one_before_it(reader, monkeypatch):
+    monkeypatch.setattr(limits, "CPU_SECONDS", 1)
+    slow = "def slow(job, real=c._job):\n  t = time.process_time()\n"
+    slow += "  while time.process_time() < t + 0.4: pass\n  return real(job)\nc._job = slow"
+    unlimited(monkeypatch, slow)
+    assert all(parse(reader, plate_bytes()).usable for _ in range(4))
+
+
+def test_a_watch_of_a_process_that_has_ended_says_nothing():
+    with subprocess.Popen([sys.executable, "-c", "input()"], stdin=subprocess.PIPE) as process:
+        watch = limits.Watch.of(process.pid)
+        assert watch.exceeded() == ""
+        process.stdin.close()
+        process.wait()
+        assert watch.exceeded() == ""
+    assert limits.Watch.of(process.pid) is None
+
+
 def test_memory_is_limited():
     script = (
-        "import ledger.profile.child as c\n"
-        "c._limit_memory_and_files()\n"
+        "import ledger.profile.limits as c\n"
+        "c.limit_itself()\n"
         "try: bytearray(3 * 1024**3)\n"
         "except MemoryError: print('refused')\n"
     )
@@ -139,8 +209,8 @@ def test_memory_is_limited():
 
 def test_the_child_cannot_write_a_file(tmp_path):
     script = (
-        "import ledger.profile.child as c, sys\n"
-        "c._limit_memory_and_files()\n"
+        "import ledger.profile.limits as c, sys\n"
+        "c.limit_itself()\n"
         "with open(sys.argv[1], 'wb', buffering=0) as f: f.write(b'x')\n"
     )
     command = [sys.executable, "-c", script, str(tmp_path / "f")]
@@ -151,7 +221,28 @@ def test_the_child_cannot_write_a_file(tmp_path):
 
 def test_the_child_knows_nothing_of_passphrases(monkeypatch):
     monkeypatch.setenv("FITUP_PASSPHRASE_FILE", "/secret")
-    assert not any(name.startswith("FITUP") for name in child_module._surroundings("x"))
+    assert not any(name.startswith("FITUP") for name in child_module._surroundings(Path("x")))
+
+
+@pytest.mark.parametrize("folder", ["", ".config/ezdxf"])
+def test_settings_of_the_cad_library_that_lie_about_change_nothing(reader, tmp_path, monkeypatch, folder):
+    """Its file of settings in the folder one works in, or at home; this one would end it."""
+    (tmp_path / folder).mkdir(parents=True, exist_ok=True)
+    (tmp_path / folder / "ezdxf.ini").write_text("no settings", encoding="utf-8")
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / ".config"))
+    monkeypatch.setattr(child_module, "_KEPT", (*child_module._KEPT, "HOME"))
+    monkeypatch.chdir(tmp_path)
+    assert parse(reader, plate_bytes()).usable
+
+
+def test_the_child_finds_what_it_needs_where_there_is_no_home(reader, monkeypatch):
+    def homeless(_path):
+        raise RuntimeError("Could not determine home directory.")
+
+    monkeypatch.setattr(Path, "expanduser", homeless)
+    monkeypatch.delenv("XDG_CACHE_HOME", raising=False)
+    assert parse(reader, plate_bytes()).usable
 
 
 def test_closing_does_not_wait_for_a_job(reader):
@@ -195,7 +286,7 @@ def test_the_child_ends_when_its_parent_is_killed():
         parent.kill()
     for _ in range(100):
         try:
-            if Path(f"/proc/{pid}/stat").read_text().split()[2] == "Z":
+            if Path(f"/proc/{pid}/stat").read_text(encoding="utf-8").split()[2] == "Z":
                 return
         except OSError:
             return
@@ -262,7 +353,7 @@ def test_threads_share_two_children_and_each_gets_its_own_answer(reader):
     for thread in threads:
         thread.join()
     assert found == {size: (size, 10) for size in sizes}
-    assert 1 <= len(reader._idle) <= child_module.POOL
+    assert 1 <= len(reader._idle) <= pool.POOL
     assert sum(child.jobs for child in reader._idle) == len(sizes)
 
 
@@ -277,7 +368,7 @@ def test_the_same_bytes_are_read_once_and_other_words_about_them_again(monkeypat
     data = raw(box(0, 0, 73, 10))
     once.forget()
     first = read_profile(data)
-    monkeypatch.setattr(child_module.reader, "parse", lambda *_args, **_how: pytest.fail("read again"))
+    monkeypatch.setattr(pool.reader, "parse", lambda *_args, **_how: pytest.fail("read again"))
     assert read_profile(data) is first
     monkeypatch.undo()
     assert read_profile(data, unit="in").size_mm == pytest.approx((73 * 25.4, 254))
@@ -325,7 +416,7 @@ def test_an_unknown_unit_is_bad_input_and_costs_no_child(reader):
 
 
 def test_the_protocol_counts_eight_bytes():
-    assert _framed(b"abc") == b"\0\0\0\0\0\0\0\3abc"
+    assert framed(b"abc") == b"\0\0\0\0\0\0\0\3abc"
 
 
 def answer(**changes):

@@ -16,7 +16,8 @@ from profile_drawings import R2000, arc, block, box, circle, insert, line, plate
 
 from ledger.domain.errors import BadInput, Unreadable
 from ledger.domain.shape import Profile
-from ledger.profile.child import WALL_SECONDS, reader
+from ledger.profile.child import WALL_SECONDS
+from ledger.profile.pool import reader
 from ledger.profile.scan import scan
 
 TRIES = int(os.environ.get("FITUP_FUZZ", "120"))

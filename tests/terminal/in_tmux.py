@@ -187,7 +187,11 @@ class Window:
         """The process of the program itself."""
         shell = int(self._tmux("display-message", "-p", "-t", "s", "#{pane_pid}"))
         ours = "tui.start"
-        return next(p for p in below(shell) if ours in Path(f"/proc/{p}/cmdline").read_text().split("\0")[2])
+        return next(
+            p
+            for p in below(shell)
+            if ours in Path(f"/proc/{p}/cmdline").read_text(encoding="utf-8").split("\0")[2]
+        )
 
     def close(self):
         """End whatever runs in this window."""
@@ -211,5 +215,5 @@ class Window:
 def below(pid):
     """The processes started by this one, and by those."""
     children = Path(f"/proc/{pid}/task/{pid}/children")
-    found = [int(word) for word in children.read_text().split()] if children.exists() else []
+    found = [int(word) for word in children.read_text(encoding="utf-8").split()] if children.exists() else []
     return [p for child in found for p in (child, *below(child))]
