@@ -93,7 +93,7 @@ def test_connections_bolts_clearances_and_people_in_one_line(fitup):
     assert (made["bolt_length"]["written"], made["washers"]) == ("40 mm", 2)
     assert made["clearances"][0]["required"] == ">= 3 mm"
     assert run("enroll 'Ada: checked'")[0] == 0
-    assert run("people")[1]["people"][0]["roles"] == ["checked"]
+    assert run("people")[1]["people"][0]["roles"] == ["checked", "keeper"]
     assert run("instrument 'caliper 7 = caliper, calibrated 2024-01-31, limit 0.02 mm'")[0] == 0
     assert run("instrument")[1]["instruments"][0]["limit"] == "0.02 mm"
     assert run("bend-data 'Kerf & Son: 3 mm of S235, R 3 mm, K 0.44'")[0] == 0
