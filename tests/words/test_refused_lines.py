@@ -21,7 +21,7 @@ from ledger.words.instruments import instrument_line
 from ledger.words.layers import layers_line
 from ledger.words.operations import operation_line
 from ledger.words.parts import part_line
-from ledger.words.people import key_line, person_line, raised_line, roles_line
+from ledger.words.people import key_line, person_line, raised_line, roles_change_line, roles_line
 from ledger.words.permits import permit_line
 from ledger.words.points import distance_line, point_line
 from ledger.words.questions import link_line, question_line
@@ -46,6 +46,7 @@ READERS = {
     "READING": reading_line,
     "PERMIT": permit_line,
     "PERSON": person_line,
+    "CHANGED_ROLES": roles_change_line,
     "ROLES": roles_line,
     "RAISED": partial(raised_line, known=("thin_web", "close_holes")),
     "KEY": partial(key_line, lines=(KeyLine("5e1f" + "0" * 60, "Mira", 1),)),
