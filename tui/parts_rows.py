@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
+from ledger.domain.headlines import LONGEST
 from tui.signs import Signs, said, tone, verdict_words
 
 if TYPE_CHECKING:
@@ -24,8 +25,8 @@ if TYPE_CHECKING:
 MOST_NUMBER, MOST_TITLE = 20, 40
 _CUT = "~"  # where a cell was too long; every terminal has it
 _GAP = "  "
-_LEAST_TITLE, _WAITS, _LEAST_WAITS = 20, 18, 6
-_HEADS = (" ", "number", "rev", "verdict", "stops", "warn", "title", "waits on")
+_LEAST_WHY, _LEAST_TITLE = 24, 12
+_HEADS = (" ", "part", "rev", "state", "fix", "wait", "sign", "why", "title")
 
 Widths = tuple[int, ...]
 
@@ -40,31 +41,43 @@ class Row:
     fault: str = ""
 
     @property
-    def order(self) -> tuple[int, str]:
-        """Most stops first; what is not judged yet behind."""
-        return (-(self.found.stops if self.found else -1), self.part.number)
+    def order(self) -> tuple[int, int, int, str]:
+        """What there is to fix first, then to wait for or to sign; then what is ready, then what is out."""
+        found = self.found
+        if self.part.locked and (found is None or found.go):
+            return (3, 0, 0, self.part.number)
+        if found is None:
+            return (1, 0, 0, self.part.number)
+        return (2 if found.go else 0, -found.fix, -(found.wait + found.sign), self.part.number)
+
+    @property
+    def state(self) -> str:
+        """`out` once it is locked, `ready` when only the lock is missing, `to fix` else; empty where unknown."""
+        if self.found is None:
+            return ""
+        if not self.found.go:
+            return "to fix"
+        return "out" if self.part.locked else "ready"
 
     @property
     def line(self) -> str:
         """What a filter looks in: number, title, verdict."""
         verdict = "" if self.found is None else "GO" if self.found.go else "NO-GO"
+        verdict += " locked" if self.part.locked else ""
         return f"{self.part.number} {self.part.title} {verdict}".lower()
 
     def text(self, app: App[object] | App[None], signs: Signs, widths: Widths, *, marked: bool) -> Text:
-        """Mark, number, revision, verdict, stops, warnings, title, what it waits on."""
+        """Mark, number, revision, state, how much there is to fix, to wait for and to sign, why, title."""
         part, found = self.part, self.found
-        title = said(part.title)
-        if part.locked:
-            title = Text("(locked) ") + title
+        counts = (found.fix, found.wait, found.sign) if found else (0, 0, 0)
         cells = (
             Text(signs.chosen if marked else " "),
             said(part.number),
             said(part.revision),
             self._verdict(app, signs),
-            Text(str(found.stops) if found else ""),
-            Text(str(found.warnings) if found else ""),
-            title,
-            said(found.waits) if found else Text(),
+            *(Text(str(n) if n else ("-" if found else "")) for n in counts),
+            said(found.why) if found else Text(),
+            said(part.title),
         )
         return _joined(cells, widths)
 
@@ -76,23 +89,26 @@ class Row:
             return Text(signs.wait)
         if not self.fresh:
             return Text(f"{signs.wait:2}{'GO' if found.go else 'NO-GO'}")
+        if found.go and self.part.locked:
+            return Text(f"{signs.locked} LOCKED", style=tone(app, "success"))
         return Text(verdict_words(signs, go=found.go), style=tone(app, "success" if found.go else "error"))
 
 
 def matching(rows: Iterable[Row], words: str) -> list[Row]:
-    """The rows that hold every one of these words, most stops first."""
+    """The rows that hold every one of these words, what is to be done first."""
     expected = words.lower().split()
     return sorted((r for r in rows if all(w in r.line for w in expected)), key=lambda r: r.order)
 
 
 def widths(rows: Iterable[Row], room: int) -> Widths:
-    """The width of every column in so many cells; a title has what the others leave, the last may go."""
+    """The width of every column in so many cells; why has what the others leave, the title may go."""
     longest = max((len(r.part.number) for r in rows), default=0)
-    fixed = (1, min(max(longest, len("number")), MOST_NUMBER), 3, 8, 5, 4)
+    fixed = (1, min(max(longest, len("part")), MOST_NUMBER), 3, 8, 3, 4, 4)
     left = room - sum(fixed) - len(_GAP) * (len(_HEADS) - 1)
-    title = min(max(left - _WAITS, _LEAST_TITLE), MOST_TITLE)
-    waits = left - title
-    return (*fixed, title, waits if waits >= _LEAST_WAITS else 0)
+    title = min(left - LONGEST, MOST_TITLE)
+    if title < _LEAST_TITLE:
+        return (*fixed, max(left + len(_GAP), _LEAST_WHY), 0)
+    return (*fixed, left - title, title)
 
 
 def heads(wide: Widths) -> Text:

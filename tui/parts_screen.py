@@ -9,6 +9,7 @@ fetched when the cursor rests on it. Parts marked with Space make a *set*, which
 from __future__ import annotations
 
 import time
+from collections import Counter
 from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -20,6 +21,7 @@ from textual.message import Message
 from textual.widgets import DataTable, Input, OptionList, Static
 from textual.worker import get_current_worker
 
+from ledger.domain.plural import counted
 from ledger.words.forms import PART
 from ledger.words.parts import part_line
 from tui.actions import bindings
@@ -69,6 +71,7 @@ class PartsScreen(JobScreen):
         self.listed: Listed | None = None
         self.stamp: Stamp | None = None
         self.judging = False
+        self._title = ""
         self._words = ""
         self._last_key = 0.0
         self._turn = 0
@@ -242,10 +245,21 @@ class PartsScreen(JobScreen):
             fresh = bool(old and old.fresh and (stood or part.number not in before))
             self.rows[part.number] = Row(part, old.found if old else None, fresh=fresh)
         self.marked.intersection_update(self.rows)
-        many = "1 part" if len(self.rows) == 1 else f"{len(self.rows)} parts"
-        self.head(f"{title}: {many}" if self.rows else f"{title}: no parts yet; n records one")
+        self._title = title
+        self._head()
         self._fill()
         self._start_judging()
+
+    def _head(self) -> None:
+        """The name of the job, and how many parts are out, ready and to fix."""
+        if not self.rows:
+            self.head(f"{self._title}: no parts yet; n records one")
+            return
+        count = Counter(row.state for row in self.rows.values())
+        self.head(
+            f"{self._title}: {counted(len(self.rows), 'part')}   "
+            f"OUT {count['out']}   READY {count['ready']}   TO FIX {count['to fix']}"
+        )
 
     def _start_judging(self) -> None:
         """Judge what is not fresh: what is in view first."""
@@ -320,6 +334,7 @@ class PartsScreen(JobScreen):
                 row.found, row.fault = found.summary or row.found, found.fault
                 row.fresh = found.summary is not None and found.seal == seal
         self.table.repaint({f.number for f in event.found})
+        self._head()
         if self.judging:
             self._murmur(self._progress)
 

@@ -29,6 +29,10 @@ class PartsTable(DataTable[Text]):
         self._signs, self._marked = signs, marked
         self._more: Timer | None = None
         self._widths: Widths = widths((), 1)
+        self._moved = False
+
+    def on_key(self) -> None:
+        self._moved = True
 
     def on_mount(self) -> None:
         self._fit(self.in_table)
@@ -44,8 +48,8 @@ class PartsTable(DataTable[Text]):
         return str(self.coordinate_to_cell_key(self.cursor_coordinate).row_key.value)
 
     def show(self, rows: Sequence[Row]) -> None:
-        """These rows instead: the first at once, the others a moment later; the cursor stays on its part."""
-        kept = self.chosen
+        """These rows instead: the first at once, the others a moment later; the cursor stays on its part, once it was moved."""
+        kept = self.chosen if self._moved else ""
         if self._more is not None:
             self._more.stop()
         self.in_table = list(rows[:MOST_ROWS])

@@ -34,6 +34,7 @@ class Signs:
 
     go: str
     no_go: str
+    locked: str
     warning: str
     note: str
     chosen: str
@@ -41,8 +42,8 @@ class Signs:
     braille: bool
 
 
-PLAIN = Signs("+", "x", "!", "-", "*", "...", braille=False)
-RICH = Signs("✓", "✗", "!", "·", "●", "…", braille=True)
+PLAIN = Signs("+", "x", "#", "!", "-", "*", "...", braille=False)
+RICH = Signs("✓", "✗", "▣", "!", "·", "●", "…", braille=True)
 
 
 def signs_for(environ: Mapping[str, str] = os.environ) -> Signs:
@@ -89,7 +90,7 @@ def finding_texts(
 
 
 def finding_text(app: App[object] | App[None], signs: Signs, finding: Finding) -> Text:
-    """A finding with its fix below it."""
+    """A finding as its headline, with the first fix below it."""
     sign, word, colour = {
         "stop": (signs.no_go, "STOP", "error"),
         "warning": (signs.warning, "warning", "warning"),
@@ -97,10 +98,8 @@ def finding_text(app: App[object] | App[None], signs: Signs, finding: Finding) -
     }[finding.severity]
     text = Text()
     text.append(f"{sign} {word} ", style=tone(app, colour) + Style(bold=True))
-    text.append_text(said(finding.code, "bold"))
-    if finding.where:
-        text.append_text(said(f" [{finding.where}]"))
-    text.append_text(said(f": {finding.message}"))
-    if finding.fix:
-        text.append("\n    fix: ", style="bold").append_text(said(finding.fix))
+    text.append_text(said(finding.headline, "bold" if finding.severity == "stop" else ""))
+    text.append_text(said(f"  [{finding.code}]"))
+    if finding.fix and finding.severity != "note":
+        text.append("\n    fix: ").append_text(said(finding.first_fix))
     return text

@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Final
 
+from ledger.domain.todo import todo_of, todos
 from ledger.judge.cache import Cache
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ _LIST: Final = "list"
 @dataclass(frozen=True, slots=True)
 class Summary:
     """
-    What a list shows of a verdict: how many stops and warnings, and in few words what it waits on.
+    What a list shows of a verdict: how many stops ask to fix, to wait and to sign, and in few words why.
 
     `together` is the set it was judged in.
     """
@@ -32,9 +33,11 @@ class Summary:
     number: str
     revision: str
     go: bool
-    stops: int
+    fix: int
+    wait: int
+    sign: int
     warnings: int
-    waits: str = ""
+    why: str = ""
     together: tuple[str, ...] = ()
 
 
@@ -56,14 +59,18 @@ class Kept:
 
 
 def summary(verdict: Verdict, waits: str, together: Sequence[str] = ()) -> Summary:
-    """What a list shows of this verdict."""
+    """What a list shows of this verdict: the worst that is to be fixed, else what it waits on."""
+    count = todos(verdict.stops)
+    worst = next((s.headline for s in verdict.stops if todo_of(s) == "fix" and not s.follows), "")
     return Summary(
         verdict.part,
         verdict.revision,
         verdict.go,
-        len(verdict.stops),
+        count["fix"],
+        count["wait"],
+        count["sign"],
         len(verdict.warnings),
-        waits,
+        worst or waits,
         tuple(together),
     )
 
