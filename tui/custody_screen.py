@@ -90,7 +90,7 @@ class KeepingScreen(WaysScreen):
         lines = [
             said(f"packet of {names}, seal {report.seal}"),
             said(f"locked by {report.person} with key {report.signer_key[:16]}; root {seen.root[:20]}"),
-            *(finding_text(self.app, self.signs, f) for f in report.problems),
+            *(finding_text(self.app, self.signs, f, full=True) for f in report.problems),
             *(said(words) for words in seen.says),
         ]
         self._found(Text("\n").join(lines))
@@ -117,7 +117,7 @@ class KeepingScreen(WaysScreen):
         )
 
     def _examined(self, seen: Examined) -> None:
-        lines = [finding_text(self.app, self.signs, f) for f in seen.problems]
+        lines = [finding_text(self.app, self.signs, f, full=True) for f in seen.problems]
         self._found(Text("\n").join([*lines, *([said(seen.unsigned, most=400)] if seen.unsigned else [])]))
         words = (
             "intact, and continues from that seal"

@@ -121,7 +121,7 @@ class JournalScreen(JobScreen):
     def _verified(self, found: Any) -> None:
         wrong = sum(f.severity == "stop" for f in found)
         if found:
-            lines = Text("\n").join(finding_text(self.app, self.signs, f) for f in found)
+            lines = Text("\n").join(finding_text(self.app, self.signs, f, full=True) for f in found)
             self.query_one("#detail", Static).update(lines)
         if wrong:
             self.tell(f"not intact: {counted(wrong, 'problem')}, listed above", fault=True)

@@ -48,7 +48,7 @@ class PartsTable(DataTable[Text]):
         return str(self.coordinate_to_cell_key(self.cursor_coordinate).row_key.value)
 
     def show(self, rows: Sequence[Row]) -> None:
-        """These rows instead: the first at once, the others a moment later; the cursor stays on its part, once it was moved."""
+        """These rows instead, the first at once, the others a moment later; a moved cursor stays on its part."""
         kept = self.chosen if self._moved else ""
         if self._more is not None:
             self._more.stop()

@@ -137,7 +137,7 @@ class SignScreen(JobScreen):
             if v.warnings:
                 yield said("  signing acknowledges:")
             for number, found in enumerate(v.warnings, 1):
-                yield said(f"  {number}. ") + finding_text(self.app, self.signs, found)
+                yield said(f"  {number}. ") + finding_text(self.app, self.signs, found, full=True)
             if not (against or v.warnings):
                 yield said("  no warnings, nothing to fix before signing")
             for found in v.permitted:

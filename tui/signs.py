@@ -89,17 +89,21 @@ def finding_texts(
             yield finding_text(app, signs, shown), shown
 
 
-def finding_text(app: App[object] | App[None], signs: Signs, finding: Finding) -> Text:
-    """A finding as its headline, with the first fix below it."""
+def finding_text(app: App[object] | App[None], signs: Signs, finding: Finding, *, full: bool = False) -> Text:
+    """A finding as its headline, with the first fix below it; in `full` its whole text with every fix."""
     sign, word, colour = {
         "stop": (signs.no_go, "STOP", "error"),
         "warning": (signs.warning, "warning", "warning"),
         "note": (signs.note, "note", "primary"),
     }[finding.severity]
-    text = Text()
-    text.append(f"{sign} {word} ", style=tone(app, colour) + Style(bold=True))
-    text.append_text(said(finding.headline, "bold" if finding.severity == "stop" else ""))
-    text.append_text(said(f"  [{finding.code}]"))
-    if finding.fix and finding.severity != "note":
-        text.append("\n    fix: ").append_text(said(finding.first_fix))
+    text = Text().append(f"{sign} {word} ", style=tone(app, colour) + Style(bold=True))
+    if full:
+        where = f" [{finding.where}]" if finding.where else ""
+        text.append_text(said(finding.code, "bold")).append_text(said(f"{where}: {finding.message}"))
+    else:
+        text.append_text(said(finding.headline, "bold" if finding.severity == "stop" else ""))
+        text.append_text(said(f"  [{finding.code}]"))
+    fix = finding.fix if full else finding.first_fix
+    if fix and (full or finding.severity != "note"):
+        text.append("\n    fix: ").append_text(said(fix))
     return text

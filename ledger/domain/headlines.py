@@ -82,7 +82,6 @@ _FORMS: Final[Mapping[str, str]] = MappingProxyType(
         "points_moved": "{at}: points {measured} apart (must be {limit})",
         "points_not_proven": "{at}: points {measured} apart (must be {limit})",
         "position_differs": "{label} has another position between the same parts",
-        "question_open": "{label} is still to be decided",
         "reading_off": "a reading is off ({measured}); which one is open",
         "relief_missing": "{name}: no bend relief",
         "relief_small": "{name}: bend relief too small",
@@ -119,6 +118,9 @@ _FORMS: Final[Mapping[str, str]] = MappingProxyType(
 
 def headline(code: str, message: str, where: str, measured: str, limit: str) -> str:
     """One line of at most 60 characters. Pure; for a code without a form from the message alone."""
+    if code == "question_open":
+        asked = message.partition(": ")[2].partition("; it depends on")[0]
+        return _cut(f"{where.rpartition('/')[2]}: {asked}")
     form = _FORMS.get(code)
     if form is None or not _has_all(form, measured, limit):
         return message if len(message) <= LONGEST else _clauses(message)
@@ -173,4 +175,8 @@ def _clauses(message: str) -> str:
     ends = [m.start() for m in re.finditer(r"(?:[:;,] | \()", message) if m.start() <= LONGEST]
     if ends:
         return message[: ends[-1]]
-    return message[: LONGEST - 1].rsplit(" ", 1)[0] + "…"
+    return _cut(message)
+
+
+def _cut(words: str) -> str:
+    return words if len(words) <= LONGEST else words[: LONGEST - 1].rsplit(" ", 1)[0] + "…"

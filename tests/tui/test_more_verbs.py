@@ -172,7 +172,7 @@ def test_enter_on_a_stop_opens_its_fix_and_escape_is_back_on_the_same_stop(bench
         for code, words in (
             ("not_measured", "edge of TURN-BASE, measured; expected >= 2 mm"),
             ("question_open", "Q1: which side is up?"),
-            ("partner_open", "partner_open [TURN-BASE/BASE]"),
+            ("partner_open", "BASE revision A is open and may change"),
             ("role_missing", "fingerprint"),
         ):
             choose(app, code)
@@ -194,8 +194,8 @@ def test_enter_on_what_is_found_in_a_connection_opens_what_fixes_it(bench, size)
         choose(app, "partner_open")
         await press(pilot, "enter")
         at = app.screen.query_one(OptionList).highlighted
-        assert "partner_open [TURN-BASE/BASE]" in rows(app)[at]
-        assert "partner_open [TURN-BASE/BASE]" in flat(app)
+        assert "BASE revision A is open and may change" in rows(app)[at]
+        assert "BASE revision A is open and may change" in flat(app)
         await press(pilot, "enter")
         assert app.screen.number == "BASE"
         await press(pilot, "escape")
@@ -325,11 +325,17 @@ def test_what_the_gate_takes_no_permit_for_is_not_permitted(bench):
     on_part(bench, "TURN", script)
 
 
+async def keeper_signs(app, pilot):
+    """The only keeper's passphrase, which is asked for once a sitting."""
+    app.screen.query_one("#passphrase", Input).value = PASSPHRASE
+    await press(pilot, "enter")
+
+
 def test_a_person_is_enrolled_in_chosen_roles_after_a_yes(bench):
     async def script(app, pilot):
         await press(pilot, "e")
         assert isinstance(app.screen, PeopleScreen)
-        assert any("Mira: drawn, checked, approved; key" in row for row in rows(app))
+        assert any("Mira: drawn, checked, approved, keeper; key" in row for row in rows(app))
         await press(pilot, "n")
         await write(pilot, "Mira: drawn")
         assert "Mira is enrolled already" in flat(app)
@@ -340,6 +346,7 @@ def test_a_person_is_enrolled_in_chosen_roles_after_a_yes(bench):
         await press(pilot, "enter")
         app.screen.query_one("#again", Input).value = "one more horse"
         await press(pilot, "enter")
+        await keeper_signs(app, pilot)
         assert "Ada enrolled as checked, approved" in flat(app)
 
     on_screens(bench.place, script)
@@ -354,6 +361,7 @@ def test_the_policy_is_set_after_a_yes(bench):
         await write(pilot, "drawn, checked, approved")
         assert "signatures made under another policy become void" in flat(app)
         await press(pilot, "tab", "enter")
+        await keeper_signs(app, pilot)
         choose(app, "warnings that stop")
         await press(pilot, "enter")
         app.screen.query_one(Input).value = "unmatchd"

@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import ast
-from importlib import import_module
-from pathlib import Path
-
 import pytest
 
 from ledger.checks import all_checks
@@ -63,25 +59,6 @@ def test_a_reading_is_taken_and_a_joint_declared_where_the_stop_stands():
     reading = fix_for(Finding("not_measured", "", where="A-B/edge"), ["A-B"])
     assert (reading.kind, reading.name, reading.place) == ("reading", "A-B", "edge")
     assert fix_for(Finding("joint_missing", "", where="A-B/joint"), ["A-B"]).kind == "record"
-
-
-def acts_named():
-    """Every act that a screen names in words: where, the room of the act, its name, the fields given by name."""
-    for path in sorted(Path(__file__).parents[2].joinpath("tui").glob("*.py")):
-        tree = ast.parse(path.read_text(encoding="utf-8"))
-        for call in (node for node in ast.walk(tree) if isinstance(node, ast.Call)):
-            words = [a.value for a in call.args if isinstance(a, ast.Constant)]
-            if len(words) > 1 and ast.unparse(call.func) in ("do", "_ask", "self._do"):
-                yield f"{path.name}:{call.lineno}", *words[-2:], {k.arg for k in call.keywords if k.arg}
-
-
-def test_acts_and_fields_that_screens_name_in_words_are_those_that_there_are():
-    named = list(acts_named())
-    assert len(named) > 15
-    for where, room, act, fields in named:
-        kind = getattr(import_module(f"ledger.acts.{room}"), act, None)
-        assert kind, f"{where}: no act {act} in {room}"
-        assert fields - {"then"} <= set(kind.model_fields), f"{where}: {act}"
 
 
 def test_every_name_of_a_choice_reads_in_a_line_be_it_of_one_word_or_of_several():
