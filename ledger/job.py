@@ -60,6 +60,7 @@ from ledger.standards.gauges import thickness_text
 from ledger.standards.instruments import Own
 from ledger.store import facts as read
 from ledger.store import transfer
+from ledger.store.agreement import disagreements
 from ledger.store.exact import as_written, length
 from ledger.store.faults import tried_again
 from ledger.store.instruments import calibrations, own_instruments
@@ -578,6 +579,13 @@ class Job:
         """A packet by itself and beside this job: current, superseded, disowned, or foreign. Raises Unreadable."""
         with self.store.replaying() as facts:
             return beside(facts, self.ident, data)
+
+    def altered(self) -> tuple[Finding, ...]:
+        """Every row of the fact tables that is not as the journal says; nothing is signed or handed out then."""
+        if self.only_reads:
+            return ()
+        with self.store.replaying() as facts:
+            return tuple(disagreements(facts))
 
     def guard(self, folder: Path) -> Folder:
         """Every DXF in a folder: is it, byte for byte, a locked and current revision? Raises Unreadable."""

@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 Command = Callable[[argparse.Namespace], int]
 
 
+TAMPERED = 4
+_MOST_ALTERED = 8  # so many rows are named one by one
+
 _PATHS = ("job", "file", "folder", "out", "picture", "a", "b")
 _NAMES = ("number", "name", "names", "connection", "of", "part", "parts", "label", "labels", "by")
 
@@ -83,6 +86,16 @@ def pairs(written: list[str], form: str) -> dict[str, str]:
             raise BadInput(f"read {visible(text)!r}; expected {form}")
         found[name.strip()] = value.strip()
     return found
+
+
+def tells_altered(job: Job) -> bool:
+    """Whether the fact tables of a job are not as its journal says; the rows are named on stderr."""
+    found = job.altered()
+    for finding in found[:_MOST_ALTERED]:
+        sys.stderr.write(visible(f"fitup: {finding.message}", most=4000) + "\n")
+    if found:
+        sys.stderr.write("fitup: nothing of such a job is signed, locked or handed out; see fitup verify\n")
+    return bool(found)
 
 
 def open_job(args: argparse.Namespace) -> Job:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from ledger.cli.context import answer, as_json, ask_passphrase, open_job, place_of
+from ledger.cli.context import TAMPERED, answer, as_json, ask_passphrase, open_job, place_of, tells_altered
 from ledger.cli.show import say, show_json
 from ledger.domain.address import shown
 from ledger.domain.errors import visible
@@ -46,6 +46,8 @@ def backup(args: argparse.Namespace) -> int:
 def guard(args: argparse.Namespace) -> int:
     with open_job(args) as job:
         seen = job.guard(Path(args.folder))
+        altered = tells_altered(job)
+    code = TAMPERED if altered else 0 if seen.may_go else 1
     if as_json(args):
         files = [f.to_json() for f in seen.files]
         show_json(
@@ -56,7 +58,7 @@ def guard(args: argparse.Namespace) -> int:
                 "not_looked_into": list(seen.unseen),
             }
         )
-        return 0 if seen.may_go else 1
+        return code
     for f in seen.files:
         say(f"{'ok  ' if f.may_go else 'STOP'}  {f.words}")
         for line in f.says:
@@ -64,7 +66,7 @@ def guard(args: argparse.Namespace) -> int:
     for line in seen.unseen:
         say(f"STOP  not looked into: {line}")
     say(seen.words)
-    return 0 if seen.may_go else 1
+    return code
 
 
 def grants_of(args: argparse.Namespace) -> int:

@@ -8,11 +8,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from ledger.cli.context import (
+    TAMPERED,
     answer,
     as_json,
     keeper,
     open_job,
     signer,
+    tells_altered,
 )
 from ledger.cli.lines import UsageError
 from ledger.cli.show import say, show_finding, show_json, show_verdicts
@@ -25,8 +27,9 @@ from ledger.words.verdicts import why_lines
 def verdict(args: argparse.Namespace) -> int:
     with open_job(args) as job:
         found = job.verdicts(args.parts)
+        altered = tells_altered(job)
     show_verdicts(found, as_json=as_json(args), full=args.all)
-    return 0 if all(v.go for v in found) else 1
+    return TAMPERED if altered else 0 if all(v.go for v in found) else 1
 
 
 def why(args: argparse.Namespace) -> int:

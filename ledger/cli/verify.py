@@ -8,10 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ledger.cli.context import (
+    TAMPERED,
     as_json,
     open_job,
     place_of,
     read_file,
+    tells_altered,
 )
 from ledger.cli.lines import UsageError
 from ledger.cli.show import say, show_finding, show_json
@@ -21,8 +23,6 @@ from ledger.domain.short_key import short_key
 
 if TYPE_CHECKING:
     from ledger.job import PacketStanding
-
-TAMPERED = 4
 
 
 def verify(args: argparse.Namespace) -> int:
@@ -71,13 +71,14 @@ def _verify_packet(args: argparse.Namespace, data: bytes) -> int:
     if args.job or os.environ.get("FITUP_JOB") or Path("fitup.db").is_file():
         with open_job(args) as job:
             seen = job.look_into(data)
+            altered = tells_altered(job)
     else:
-        seen = by_itself(data)
+        seen, altered = by_itself(data), False
     if as_json(args):
         show_json(seen.to_json())
     else:
         _show_packet(seen)
-    return TAMPERED if seen.tampered else 0 if seen.ok else 1
+    return TAMPERED if seen.tampered or altered else 0 if seen.ok else 1
 
 
 def _show_packet(seen: PacketStanding) -> None:
@@ -101,6 +102,7 @@ def _show_packet(seen: PacketStanding) -> None:
 def _verify_drawing(args: argparse.Namespace, data: bytes) -> int:
     with open_job(args) as job:
         standing = job.stands(data)
+        altered = tells_altered(job)
     if not standing.number:
         from ledger.files import scan
 
@@ -119,4 +121,4 @@ def _verify_drawing(args: argparse.Namespace, data: bytes) -> int:
         say(f"{args.file}: byte for byte {standing.number} revision {standing.revision}, {state}")
     else:
         say(f"{args.file}: not byte for byte a locked revision; do not send it")
-    return 0 if standing.current else 1
+    return TAMPERED if altered else 0 if standing.current else 1
