@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+from contextlib import contextmanager
 
 from ledger.acts.base import make
 from ledger.acts.release import KeepPacket, Lock
+from ledger.acts.replay import applied
 from ledger.acts.vouching import Vouching
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import FitupError
@@ -18,6 +20,17 @@ from ledger.packet.names import dxf_name
 from ledger.release.custody import examine
 from ledger.store import facts as read
 from ledger.store.replay import seal_of
+
+
+@contextmanager
+def past_the_rules(bench):
+    """The store as a program of one's own would be: what is written is asked nothing."""
+    store = bench.job.store
+    store._apply, rules = applied, store._apply
+    try:
+        yield
+    finally:
+        store._apply = rules
 
 
 def verdict_of(bench, number):
@@ -69,14 +82,15 @@ def forged_lock(
         }
         seq, mark = seal_of(facts)
         fields = {"person": by, "key": signer.public, "nonce": "ab" * 16, "seal": seal or f"{seq}:{mark}"}
-        sealed = signer.append(facts, make(Lock, **fields, parts=(said,), contents=digests))
+        with past_the_rules(bench):
+            sealed = signer.append(facts, make(Lock, **fields, parts=(said,), contents=digests))
         made = assemble(files, sealed, seal=f"{sealed.seq}:{sealed.hash}")
         if keep:
-            keep_packet(bench, facts, sealed.seq, made, digests)
+            keep_packet(bench, facts, sealed.seq, made, digests, by=by)
     return made
 
 
-def keep_packet(bench, facts, seq, data, digests, *, name="forged.zip"):
+def keep_packet(bench, facts, seq, data, digests, *, name="forged.zip", by="Jonas"):
     act = make(
         KeepPacket,
         lock_seq=seq,
@@ -84,7 +98,8 @@ def keep_packet(bench, facts, seq, data, digests, *, name="forged.zip"):
         file_name=name,
         contents=digests,
     )
-    bench.job.store.append(facts, job=bench.job.ident, by="Jonas", act=act.model_dump(mode="json"))
+    with past_the_rules(bench):
+        bench.job.store.append(facts, job=bench.job.ident, by=by, act=act.model_dump(mode="json"))
 
 
 def said(verb, *args):

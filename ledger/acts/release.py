@@ -263,7 +263,7 @@ class Lock(Signed):
             part.freeze(facts)
             put(facts, row)
 
-    def says(self, entry: Entry) -> tuple[Fact, ...]:
+    def says(self, entry: Entry) -> tuple[LockFact, ...]:
         """A row for every revision that is locked."""
         return tuple(
             LockFact(seq=entry.seq, person=self.person, **p.model_dump(exclude={"fixed"})) for p in self.parts

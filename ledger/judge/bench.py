@@ -103,7 +103,11 @@ class Bench:
         newest = self.records.newest(number)
         if number in self.together:
             return self.part(newest), "in the set"
-        locked = [r for r in self.records.revisions(number) if self.records.is_locked(r)]
+        revisions = self.records.revisions(number)
+        locked = [r for r in revisions if self.records.is_locked(r)]
+        doubtful = [r for r in revisions if self.records.is_doubtful(r)]
+        if doubtful and (not locked or doubtful[-1].place > locked[-1].place):
+            return self.part(doubtful[-1]), "lock unsigned"
         if locked:
             return self.part(max(locked, key=lambda r: r.place)), "locked"
         if newest.locked:

@@ -18,6 +18,7 @@ from typing import Final
 from sqlmodel import Session
 
 from ledger.acts import read_act
+from ledger.acts.base import Entry
 from ledger.acts.release import Lock, LockedPart, OpenJob, SetPolicy
 from ledger.acts.vouching import Vouching
 from ledger.domain.errors import FitupError, visible
@@ -40,7 +41,7 @@ _KINDS: Final = (
     "lock",
     "keep_packet",
 )
-Entry = tuple[Sealed, Body]
+Written = tuple[Sealed, Body]
 
 
 @dataclass
@@ -51,6 +52,28 @@ class LockProofs:
     vouching: Vouching
     alone: bool = False
     _found: dict[int, tuple[tuple[str, str], ...]] = field(default_factory=dict, repr=False)
+
+    @cached_property
+    def locks(self) -> list[LockFact]:
+        """
+        What was locked by entries whose signature counts, oldest first, as those entries say it.
+
+        Each of them supersedes what was locked before, even where it does not prove itself: an entry that somebody
+        appends to make a newer lock doubtful must not make an older one current again.
+        """
+        found: list[LockFact] = []
+        for row, body in self.entries["lock"]:
+            try:
+                act = read_act(body.act)
+            except (FitupError, ValueError):
+                continue
+            if isinstance(act, Lock) and self._sound(row.seq, body):
+                found.extend(act.says(Entry(row.seq, row.hash, body.by, body.at)))
+        return found
+
+    def locks_of(self, number: str, revision: str) -> list[LockFact]:
+        """Those of one revision; more than one do not prove themselves."""
+        return [k for k in self.locks if (k.number, k.revision) == (number, revision)]
 
     def of(self, lock: LockFact) -> bool:
         """Whether the revision that a row names was locked by an entry that proves it."""
@@ -71,14 +94,14 @@ class LockProofs:
                     yield Finding("lock_unproven", message, where=f"entry {row.seq}")
 
     @cached_property
-    def entries(self) -> dict[str, list[Entry]]:
+    def entries(self) -> dict[str, list[Written]]:
         """The entries that locks rest on, by kind, in order."""
-        found: dict[str, list[Entry]] = {kind: [] for kind in _KINDS}
+        found: dict[str, list[Written]] = {kind: [] for kind in _KINDS}
         for row, body in entries_of_kinds(self.facts, _KINDS):
             found[body.act["kind"]].append((row, body))
         return found
 
-    def before(self, kind: str, seq: int) -> list[Entry]:
+    def before(self, kind: str, seq: int) -> list[Written]:
         """The entries of a kind that stand before entry `seq` and had not been undone by then."""
         undone = {b.act.get("undoes") for row, b in self.entries["undo"] if row.seq < seq}
         return [e for e in self.entries[kind] if e[0].seq < seq and e[0].seq not in undone]
@@ -90,12 +113,12 @@ class LockProofs:
         roles = last.roles if isinstance(last, OpenJob | SetPolicy) else ()
         return Policy(roles, people=len(self.before("enroll_person", seq)))
 
-    def drawing(self, number: str, seq: int) -> Entry | None:
+    def drawing(self, number: str, seq: int) -> Written | None:
         """The entry that took the drawing which a part had when entry `seq` was written."""
         taken = [e for e in self.before("take_profile", seq) if e[1].act.get("number") == number]
         return taken[-1] if taken else None
 
-    def signatures(self, number: str, revision: str, subject: str, seq: int) -> Iterator[Entry]:
+    def signatures(self, number: str, revision: str, subject: str, seq: int) -> Iterator[Written]:
         """The signed entries before `seq` that count and name exactly this."""
         for row, body in self.before("sign_revision", seq):
             named = [s for s in body.act["subjects"] if s["number"] == number and s["revision"] == revision]

@@ -84,12 +84,18 @@ class Records:
 
     def is_locked(self, row: PartFact) -> bool:
         """Whether a revision is locked, by an entry that counts; where something goes out by it, that proves itself."""
+        if self.proves:
+            locks = self.lock_proofs.locks_of(row.number, row.revision)
+            return row.locked and bool(locks) and all(map(self.lock_proofs.of, locks))
         locks = (
-            self.rows(self.facts, LockFact, number=row.number, revision=row.revision) if row.locked else ()
+            self.rows(self.facts, LockFact, number=row.number, revision=row.revision) if row.locked else []
         )
-        return any(
-            self.vouching.of(lock) and (not self.proves or self.lock_proofs.of(lock)) for lock in locks
-        )
+        return any(map(self.vouching.of, locks))
+
+    def is_doubtful(self, row: PartFact) -> bool:
+        """Whether a revision was locked by an entry whose signature counts, and which does not prove itself."""
+        locked = self.proves and bool(self.lock_proofs.locks_of(row.number, row.revision))
+        return locked and not self.is_locked(row)
 
     @property
     def proves(self) -> bool:

@@ -122,17 +122,21 @@ class Judging:
         if not row.locked:
             return bench.verdict(number)
         if not bench.records.is_locked(row):
-            return with_lock_unsigned(bench.verdict(number), self._why(facts, bench, row))
-        lock = facts.get_one(LockFact, (number, row.revision))
+            return with_lock_unsigned(bench.verdict(number), self._why(bench, row))
+        if bench.records.proves:
+            (lock,) = bench.records.lock_proofs.locks_of(number, row.revision)
+        else:
+            lock = facts.get_one(LockFact, (number, row.revision))
         return Verdict.from_json(json.loads(read.kept_file(facts, lock.verdict)))
 
     @staticmethod
-    def _why(facts: Session, bench: Bench, row: PartFact) -> str:
+    def _why(bench: Bench, row: PartFact) -> str:
         """Why the lock of a revision does not count."""
-        lock = facts.get(LockFact, (row.number, row.revision))
-        if lock is None or not bench.records.proves:
+        if not bench.records.proves:
             return UNSIGNED
-        return next(iter(bench.records.lock_proofs.faults(lock.seq, lock.number)), UNSIGNED)
+        proofs = bench.records.lock_proofs
+        locks = proofs.locks_of(row.number, row.revision)
+        return next((why for k in reversed(locks) for why in proofs.faults(k.seq, k.number)), UNSIGNED)
 
     def bench(
         self, facts: Session, numbers: Sequence[str], *, kept: bool = False, whole: bool = False

@@ -87,19 +87,19 @@ def kept_lock(facts: Session, number: str, revision: str = "") -> LockFact:
 
     Raises UnknownName; Tampered where it does not prove itself.
     """
-    found = [k for k in read.rows(facts, LockFact, number=number) if not revision or k.revision == revision]
+    proofs = LockProofs(facts, Vouching(facts))
+    signed = [k for k in proofs.locks if k.number == number and revision in ("", k.revision)]
+    found = signed or [k for k in read.rows(facts, LockFact, number=number) if revision in ("", k.revision)]
     if not found:
         known = [f"{k.number} {k.revision}" for k in read.rows(facts, LockFact)]
         raise UnknownName("locked revision", f"{number} {revision}".strip(), known)
-    lock = max(found, key=lambda k: k.seq)
-    vouching = Vouching(facts)
-    proofs = LockProofs(facts, vouching)
-    faults = proofs.faults(lock.seq, number) if vouching.of(lock) else (UNSIGNED,)
-    for why in faults:
+    newest = max(found, key=lambda k: k.seq)
+    locks = proofs.locks_of(number, newest.revision)
+    for why in [why for k in locks for why in proofs.faults(k.seq, number)] if locks else [UNSIGNED]:
         raise Tampered(
-            f"{visible(number)} revision {lock.revision} {why}: nothing of it is handed out; see fitup verify"
+            f"{visible(number)} revision {newest.revision} {why}: nothing of it is handed out; see fitup verify"
         )
-    return lock
+    return newest
 
 
 def kept_packet(facts: Session, lock: LockFact) -> tuple[str, bytes]:

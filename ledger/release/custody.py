@@ -22,14 +22,12 @@ from ledger.domain.finding import Finding
 from ledger.domain.seal import read_seal, short_seal
 from ledger.judge.lock_proof import LockProofs
 from ledger.store import chain, transfer
-from ledger.store import facts as read
 from ledger.store.agreement import disagreements
 from ledger.store.journal import Store
 from ledger.store.place import connect, undisturbed
 from ledger.store.replay import seal_of
 from ledger.store.sealed import read_body
 from ledger.store.signers import seen_seal
-from ledger.store.tables import LockFact
 from ledger.store.verify import problems
 
 
@@ -162,13 +160,12 @@ def standing(facts: Session, data: bytes) -> Standing:
     """Whether these exact bytes are a locked revision, and a current one."""
     digest = sha256(data)
     proofs = LockProofs(facts, Vouching(facts))
-    found = filter(proofs.of, read.rows(facts, LockFact, dxf=digest))
+    found = [k for k in proofs.locks if k.dxf == digest and proofs.of(k)]
     lock = max(found, key=lambda k: k.seq, default=None)
     if lock is None:
         return Standing(digest)
-    of_part = filter(proofs.of, read.rows(facts, LockFact, number=lock.number))
-    newest = max(of_part, key=lambda k: k.seq)
-    return Standing(digest, lock.number, lock.revision, newest.dxf == digest)
+    newest = max((k for k in proofs.locks if k.number == lock.number), key=lambda k: k.seq)
+    return Standing(digest, lock.number, lock.revision, newest.dxf == digest and proofs.of(newest))
 
 
 def holds(facts: Session, seal: str) -> bool:

@@ -100,7 +100,7 @@ def guard(facts: Session, folder: Path) -> Folder:
         raise Unreadable(f"{visible(str(folder))} is no folder; name the one that is to be sent")
     found, unseen = _within(folder)
     proofs = LockProofs(facts, Vouching(facts))
-    locks = list(filter(proofs.of, read.rows(facts, LockFact)))
+    locks = proofs.locks
     drawings = [p for p in found if p.suffix.lower() == _SUFFIX]
     files = (_one(facts, proofs, locks, p, p.relative_to(folder).as_posix()) for p in drawings)
     return Folder(tuple(files), len(found) - len(drawings), unseen)
@@ -132,30 +132,37 @@ def _one(facts: Session, proofs: LockProofs, locks: list[LockFact], path: Path, 
     except Unreadable as fault:
         return Guarded(name, "unreadable", says=(str(fault),))
     digest = sha256(data)
-    exact = [k for k in locks if k.dxf == digest]
+    exact = [k for k in locks if k.dxf == digest and proofs.of(k)]
     if exact:
-        return _exact(locks, exact, name, digest)
+        return _exact(proofs, exact, name, digest)
     known: list[LockFact | ProfileFact] = [
+        *(k for k in reversed(locks) if k.dxf == digest),
         *read.rows(facts, LockFact, dxf=digest),
         *reversed(read.rows(facts, ProfileFact, dxf=digest)),
     ]
     if known:
         row = known[0]
         part = facts.get(PartFact, (row.number, row.revision))
-        faults = proofs.faults(row.seq, row.number) if isinstance(row, LockFact) else (UNSIGNED,)
-        why = f"it {faults[0]}; see fitup verify" if part and part.locked else "this revision is still open"
+        faults = proofs.faults(row.seq, row.number) if isinstance(row, LockFact) else ()
+        why = (
+            f"it {next(iter(faults), UNSIGNED)}; see fitup verify"
+            if part and part.locked
+            else "this revision is still open"
+        )
         return Guarded(name, "not locked", digest, row.number, row.revision, (why,))
     return _near(facts, locks, name, data)
 
 
-def _exact(locks: list[LockFact], exact: list[LockFact], name: str, digest: str) -> Guarded:
-    newest = {k.number: k for k in sorted(locks, key=lambda k: k.seq)}
-    current = [k for k in exact if newest[k.number].dxf == digest]
+def _exact(proofs: LockProofs, exact: list[LockFact], name: str, digest: str) -> Guarded:
+    newest = {k.number: k for k in sorted(proofs.locks, key=lambda k: k.seq)}
+    current = [k for k in exact if newest[k.number].dxf == digest and proofs.of(newest[k.number])]
     if current:
         return _as_named(max(current, key=lambda k: (_is_named(k, name), k.seq)), newest, exact, name)
     old = exact[-1]
     now = newest[old.number]
     says = (f"revision {now.revision} was locked since: send that one ({now.dxf_name})",)
+    if not proofs.of(now):
+        says = (f"revision {now.revision} {proofs.faults(now.seq, now.number)[0]}; see fitup verify",)
     return Guarded(name, "superseded", digest, old.number, old.revision, says)
 
 

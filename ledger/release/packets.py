@@ -21,9 +21,7 @@ from ledger.domain.short_key import short_key
 from ledger.judge.carried_proof import proof_problems, root_carried
 from ledger.judge.lock_proof import LockProofs
 from ledger.store import chain
-from ledger.store import facts as read
 from ledger.store.root import root_of
-from ledger.store.tables import LockFact
 
 if TYPE_CHECKING:
     from ledger.packet.inspect import PacketReport
@@ -138,8 +136,7 @@ def _superseded(facts: Session, report: PacketReport) -> list[str]:
     proofs = LockProofs(facts, Vouching(facts))
     says = []
     for part in report.parts:
-        locks = filter(proofs.of, read.rows(facts, LockFact, number=part.number))
-        newest = max(locks, key=lambda k: k.seq)
+        newest = max((k for k in proofs.locks if k.number == part.number), key=lambda k: k.seq)
         if newest.seq != report.seq:
             says.append(
                 f"{part.number} {part.revision} is superseded: revision {newest.revision} was locked since"
