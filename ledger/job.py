@@ -796,6 +796,8 @@ class Job:
         found = read.rows(facts, JobFact)
         if not found:
             require_followed(facts)
+            if seal_of(facts)[0]:
+                raise Tampered("the job's own row is gone from its tables; fitup verify says all that is wrong")
             raise BadInput("this job has no entries: it was not started by fitup")
         return found[0]
 

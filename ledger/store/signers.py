@@ -68,7 +68,9 @@ def _entries(facts: Session, kinds: tuple[str, ...]) -> Iterator[tuple[Sealed, B
     t = JournalRow
     said: Any = cast(t.body, Text)
     if facts.connection(bind_arguments={"mapper": t}).dialect.name != "sqlite":
-        said = func.convert_from(t.body, "UTF8")
+        said = func.encode(
+            t.body, "escape"
+        )  # as text whatever the bytes are: one that is no text is passed over
     named = or_(*(said.contains(f'"kind":"{kind}"') for kind in kinds))
     query = select(t.seq, t.previous, t.body, t.hash, t.signature).where(t.seq > 0, named).order_by(t.seq)  # type: ignore[call-overload]  # five columns
     for row in facts.exec(query):

@@ -259,7 +259,9 @@ def test_a_size_with_its_class_is_a_dimension_with_limits(here, said):
 
 def test_the_policy_is_shown_and_only_what_is_named_of_it_is_set(here, said, capsys):
     said("start", "Pier mount")
-    shown = {"entry": None, "roles": ["drawn", "checked"], "raised": [], "odds": "99"}
+    said("enroll", "Mira")
+    permits = ["checked", "approved"]
+    shown = {"entry": None, "roles": ["drawn", "checked"], "raised": [], "odds": "99", "permits": permits}
     assert said("policy") == (0, shown)
     code, told = said("policy", "--raise", "tab_tight")
     assert (code, told["roles"], told["raised"]) == (0, ["drawn", "checked"], ["tab_tight"])
@@ -272,6 +274,7 @@ def test_the_policy_is_shown_and_only_what_is_named_of_it_is_set(here, said, cap
     assert main(["policy"]) == 0
     assert capsys.readouterr().out.splitlines() == [
         "must sign:          drawn",
+        "may permit:         checked, approved",
         "warnings that stop: none",
         "odds of holes:      99 %",
     ]

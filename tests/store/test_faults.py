@@ -178,7 +178,7 @@ def test_the_nth_call_fails_and_all_or_nothing_happened(signed, tmp_path, verb):
         shutil.rmtree(home)
     assert not fault.struck
     assert n > 15
-    assert len(reached) > 2
+    assert len(reached) > 1
 
 
 @pytest.mark.parametrize("verb", VERBS, ids=lambda v: v.__name__)

@@ -93,10 +93,10 @@ def test_another_entry_never_fits_and_garbage_fits_nothing():
 
 
 def test_verify_says_what_no_signature_covers(filed, capsys):
-    """Two people, and a key that is changed: the only signed entry covers what stood before it."""
+    """The enrolment of whoever founds the job is signed, then a change of a key: either covers what is before it."""
     seen = examine(filed)
-    assert (seen.signed_up_to, seen.entries) == (0, 8)
-    assert seen.unsigned.startswith("entries 1 to 8 are under no signature yet: whoever can write to the job")
+    assert (seen.signed_up_to, seen.entries) == (1, 8)
+    assert seen.unsigned.startswith("entries 2 to 8 are under no signature yet: whoever can write to the job")
     assert seen.to_note in seen.unsigned
     with Job(filed, ask) as job:
         job.change_key("Mira", new=PASSPHRASE, reason="second workstation", by="Mira")
@@ -114,5 +114,5 @@ def test_a_signature_over_another_journal_covers_nothing(filed):
     with Job(filed, ask) as job:
         job.change_key("Mira", new=PASSPHRASE, reason="second workstation", by="Mira")
     chained_again(filed, richer)
-    assert examine(filed).signed_up_to == 0
+    assert examine(filed).signed_up_to == 1  # the enrolment, which names the first entry
     assert not examine(filed).whole

@@ -16,7 +16,7 @@ from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
 from ledger.domain.errors import BadInput, Collided, FitupError, JobBusy, Tampered, Uncertain, Unreadable
 from ledger.job import Job
 from ledger.release.custody import examine, follow
-from ledger.store import chain, replay
+from ledger.store import chain, entries, replay
 from ledger.store.as_of import facts_as_of
 from ledger.store.faults import in_our_words
 from ledger.store.journal import Store
@@ -67,7 +67,7 @@ def test_the_same_bytes_are_kept_once(filed):
 def test_a_journal_is_read_whole_however_much_at_once(filed, monkeypatch, at_once):
     whole = examine(filed)
     monkeypatch.setattr(chain, "_AT_ONCE", at_once)
-    monkeypatch.setattr(replay, "_AT_ONCE", at_once)
+    monkeypatch.setattr(entries, "_AT_ONCE", at_once)
     assert examine(filed) == whole
     with Job(filed, ask) as job, job.store.reading() as facts:
         assert [r.seq for r in replay.sealed_rows(facts)] == list(range(1, 9))
