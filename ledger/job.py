@@ -84,7 +84,7 @@ if TYPE_CHECKING:
     from ledger.history.entries import Revised, Written
     from ledger.judge.summaries import Kept, Stamp, Summary
     from ledger.judge.views import ConnectionView
-    from ledger.packet.figures import Figures
+    from ledger.papers.figures import Figures
     from ledger.release.custody import Standing
     from ledger.store.facts import PartLine
     from ledger.tables.entry import Row
@@ -628,7 +628,7 @@ class Job:
     @staticmethod
     def figures(part: Part) -> Figures:
         """What follows from a part's drawing and record: mass, area, cut length, pierces."""
-        from ledger.packet.figures import figures
+        from ledger.papers.figures import figures
 
         return figures(part)
 
@@ -797,7 +797,9 @@ class Job:
         if not found:
             require_followed(facts)
             if seal_of(facts)[0]:
-                raise Tampered("the job's own row is gone from its tables; fitup verify says all that is wrong")
+                raise Tampered(
+                    "the job's own row is gone from its tables; fitup verify says all that is wrong"
+                )
             raise BadInput("this job has no entries: it was not started by fitup")
         return found[0]
 

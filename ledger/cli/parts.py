@@ -116,7 +116,7 @@ def parts(args: argparse.Namespace) -> int:
 
 def show(args: argparse.Namespace) -> int:
     from ledger.domain.digest import own
-    from ledger.packet.figures import count_text, figures
+    from ledger.papers.figures import count_text, figures
 
     with open_job(args) as job:
         p = job.part(args.number)

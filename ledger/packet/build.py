@@ -23,9 +23,9 @@ from ledger.domain.errors import BadInput, Tampered, visible
 from ledger.domain.file_names import fix_of, require_a_file_name
 from ledger.domain.leftovers import passing, sync_folder
 from ledger.domain.plain_name import require_plain
+from ledger.domain.sealed import Sealed
 from ledger.packet.archive import stored_zip
 from ledger.packet.names import is_safe, require_distinct
-from ledger.store.sealed import Sealed
 
 MANIFEST = "manifest.json"
 PROOF = "proof.json"  # one of the files that a lock names: the entries that it rests on

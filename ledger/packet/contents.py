@@ -1,9 +1,9 @@
 """
-What goes into a packet: the exact bytes of every drawing, a cut list, pictures, sheets and notes for the vendor.
+What goes into a packet: the exact bytes of every drawing, and the papers that are handed over with them.
 
 A drawing is never replaced: its bytes are those that were read and judged, and this is tested against
-the digest on record before anything is built. The manifest is not here; it holds the lock, which is made
-over these contents (`ledger.packet.build`).
+the digest on record before anything is built. Papers are made elsewhere and come as bytes by file name. The manifest
+is not here; it holds the lock, which is made over these contents (`ledger.packet.build`).
 """
 
 from __future__ import annotations
@@ -14,52 +14,27 @@ from collections.abc import Mapping, Sequence
 from ledger.domain.errors import BadInput, Tampered, visible
 from ledger.domain.record import Part
 from ledger.packet.build import MANIFEST
-from ledger.packet.cut_list import cut_list
-from ledger.packet.names import dxf_name, part_stem, require_distinct
-from ledger.packet.notes import vendor_notes
-
-CUT_LIST = "cut-list.csv"
-NOTES = "notes.txt"
+from ledger.packet.names import dxf_name, is_safe, part_stem, require_distinct
 
 
 def contents(
-    parts: Sequence[Part], dxf: Mapping[str, bytes], *, sheets: Mapping[str, bytes] | None = None
+    parts: Sequence[Part], dxf: Mapping[str, bytes], papers: Mapping[str, bytes]
 ) -> dict[str, bytes]:
     """
-    Every file but the manifest, by name. `dxf` and `sheets` hold bytes by part number; a part without a drawing
-    has neither.
+    Every file but the manifest, by name. `dxf` holds bytes by part number, `papers` by file name; a part without a
+    drawing has no bytes.
 
-    Raises BadInput: no parts, a part twice, two files that would be one, bytes or a sheet without a drawing, or a
-    drawing without its bytes. Raises Tampered when bytes are not those that were read.
+    Raises BadInput: no parts, a part twice, two files that would be one, bytes without a drawing, a drawing without
+    its bytes, or a paper under a name that may not leave. Raises Tampered when bytes are not those that were read.
     """
     _require_whole(parts, dxf)
-    drawn = {part.number: (dxf_name(part), dxf[part.number]) for part in parts if part.taken}
-    require_distinct([*(name for name, _ in drawn.values()), CUT_LIST, NOTES, MANIFEST])
+    drawn = {dxf_name(part): dxf[part.number] for part in parts if part.taken}
+    for name in papers:
+        if not is_safe(name):
+            raise BadInput(f"{visible(name)} is not a plain file name; rename the paper")
+    require_distinct([*(dxf_name(part) for part in parts if part.taken), *papers, MANIFEST])
     require_distinct([part_stem(part) for part in parts])
-    files = dict(drawn.values())
-    files[CUT_LIST] = cut_list(parts, drawn)
-    files[NOTES] = vendor_notes(parts, {number: name for number, (name, _) in drawn.items()})
-    return files | _pictures(parts) | _sheets(parts, sheets or {})
-
-
-def _pictures(parts: Sequence[Part]) -> dict[str, bytes]:
-    from ledger.profile.picture import profile_svg
-
-    return {
-        f"pictures/{part_stem(part)}.svg": profile_svg(
-            part.taken.profile, title=visible(f"{part.number} {part.revision}"), bends=part.bend_lines
-        )
-        for part in parts
-        if part.taken
-    }
-
-
-def _sheets(parts: Sequence[Part], sheets: Mapping[str, bytes]) -> dict[str, bytes]:
-    drawn = {part.number: part for part in parts if part.taken}
-    for number in sheets:
-        if number not in drawn:
-            raise BadInput(f"there is a sheet for {visible(number)}, which has no drawing here; leave it out")
-    return {f"sheets/{part_stem(drawn[number])}.pdf": data for number, data in sheets.items()}
+    return drawn | dict(papers)
 
 
 def _require_whole(parts: Sequence[Part], dxf: Mapping[str, bytes]) -> None:

@@ -18,10 +18,10 @@ from dataclasses import dataclass
 
 from ledger.domain.errors import FitupError, visible
 from ledger.domain.finding import Finding
+from ledger.domain.sealed import check_signature, row_hash, signed_statement
 from ledger.packet.build import MANIFEST, assemble
 from ledger.packet.entries import Entries, read_entries
 from ledger.packet.manifest import LockedPart, Manifest, Misfit, read_manifest
-from ledger.store.sealed import check_signature, row_hash, signed_statement
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,8 +16,8 @@ from typing import Any, NoReturn
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import FitupError, visible
 from ledger.domain.finding import Finding
+from ledger.domain.sealed import Sealed
 from ledger.packet.build import FORMAT, MANIFEST
-from ledger.store.sealed import Sealed
 
 
 class Misfit(Exception):

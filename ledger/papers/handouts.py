@@ -31,7 +31,7 @@ def sheet(facts: Session, judging: Judging, number: str, paper: str = "A4") -> b
 
     Raises UnknownName, BadInput, Tampered.
     """
-    from ledger.packet.sheet import vendor_sheet
+    from ledger.papers.sheet import vendor_sheet
 
     newest = read.part(facts, newest_part(facts, number))
     if newest.locked:

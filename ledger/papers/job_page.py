@@ -2,7 +2,7 @@
 The report of a job, gathered: the newest revision of every part and every connection, as they stand at this moment.
 
 Each part is judged by itself, as the list of parts does; a locked one's verdict is read from its lock. How the page
-looks is the business of `ledger.packet.report_page`.
+looks is the business of `ledger.papers.report_page`.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from ledger.domain.gate import Verdict
 from ledger.domain.short_key import short_key
 from ledger.judge.bench import Bench
 from ledger.judge.views import connection_view
-from ledger.packet.report_page import ConnectionPage, JobPage, PartPage, report_page
 from ledger.papers import of_part
+from ledger.papers.report_page import ConnectionPage, JobPage, PartPage, report_page
 from ledger.profile.picture import svg
 from ledger.store import facts as read
 from ledger.store.replay import seal_of

@@ -20,18 +20,18 @@ from ledger.domain.connection import Connection
 from ledger.domain.errors import BadInput, Tampered, UnknownName, Unreadable, visible
 from ledger.domain.gate import Policy, Verdict, roles_held
 from ledger.domain.record import UNSIGNED, Part
+from ledger.domain.sealed import Body, read_body
 from ledger.domain.shape import Profile
 from ledger.domain.short_key import short_key
 from ledger.judge.bench import Bench
 from ledger.judge.lock_proof import LockProofs
 from ledger.packet.inspect import inspect
 from ledger.packet.names import part_stem
-from ledger.packet.record_sheet import Permitted, Record, Signature
-from ledger.packet.title_block import Issue
+from ledger.papers.record_sheet import Permitted, Record, Signature
+from ledger.papers.title_block import Issue
 from ledger.store import facts as read
 from ledger.store.replay import seal_of
 from ledger.store.root import root_of
-from ledger.store.sealed import Body, read_body
 from ledger.store.tables import (
     ConnectionFact,
     JobFact,

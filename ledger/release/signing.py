@@ -222,13 +222,15 @@ def lock(signer: Signer, write: Session, bench: Bench, out: Path) -> tuple[LockM
     from ledger.packet.build import PROOF, assemble, stage_packet
     from ledger.packet.contents import contents
     from ledger.packet.names import dxf_name, packet_name
+    from ledger.papers.vendor_papers import vendor_papers
 
     facts = bench.facts
     verdicts = tuple(bench.verdict(number) for number in bench.together)
     require(verdicts)
     parts = [bench.cases(number)[0].part for number in bench.together]
     dxf = {p.number: read.kept_file(facts, p.taken.dxf_sha256) for p in parts if p.taken}
-    files = contents(parts, dxf, sheets=_sheets(bench, parts, verdicts))
+    papers = vendor_papers(parts, dxf, sheets=_sheets(bench, parts, verdicts))
+    files = contents(parts, dxf, papers)
     files[PROOF] = carried_proof(bench.records.lock_proofs, verdicts, seal_of(facts)[0] + 1)
     digests = {name: signer.store.keep(write, data) for name, data in files.items()}
     locked = [
@@ -260,7 +262,7 @@ def lock(signer: Signer, write: Session, bench: Bench, out: Path) -> tuple[LockM
 
 def _record(signer: Signer, bench: Bench, part: Part, verdict: Verdict) -> bytes:
     """The job record of a part; it stays in the job, and names the journal seal before the lock."""
-    from ledger.packet.record_sheet import job_record
+    from ledger.papers.record_sheet import job_record
 
     return job_record(
         record(bench.facts, part, verdict, bench.records.vouching, day=bench.today, by=signer.person)
@@ -269,7 +271,7 @@ def _record(signer: Signer, bench: Bench, part: Part, verdict: Verdict) -> bytes
 
 def _sheets(bench: Bench, parts: Iterable[Part], verdicts: Iterable[Verdict]) -> dict[str, bytes]:
     """The vendor sheet of every part that has a drawing; it names the journal seal before the lock."""
-    from ledger.packet.sheet import vendor_sheet
+    from ledger.papers.sheet import vendor_sheet
 
     seq, seal = seal_of(bench.facts)
     return {

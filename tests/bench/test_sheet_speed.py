@@ -18,7 +18,7 @@ sys.path.append(str(Path(__file__).parents[1] / "packet"))
 
 from sheet_samples import ISSUE, riddled
 
-from ledger.packet.sheet import vendor_sheet
+from ledger.papers.sheet import vendor_sheet
 
 HOLES, ROUNDS, MOST_RATIO, GOAL_S = 2000, 5, 1.5, 0.5
 

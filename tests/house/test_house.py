@@ -52,6 +52,12 @@ def test_geometry_and_checks_reach_no_file_and_no_database(room):
     assert loaded.isdisjoint({"ezdxf", "sqlmodel", "sqlalchemy", "textual"})
 
 
+@pytest.mark.parametrize("module", ["build", "contents", "inspect"])
+def test_a_packet_is_built_and_verified_without_a_job_and_without_papers(module):
+    loaded = modules_after(f"import ledger.packet.{module}")
+    assert loaded.isdisjoint({"sqlmodel", "sqlalchemy", "reportlab", "jinja2", "ezdxf", "textual"})
+
+
 def test_help_loads_nothing_heavy():
     code = "import sys; sys.argv = ['fitup', '--help']\nfrom tui.start import main\n"
     code += "try: main()\nexcept SystemExit: pass"

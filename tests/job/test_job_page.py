@@ -13,8 +13,8 @@ from ledger.acts.dimensions import RecordDimension
 from ledger.acts.parts import NameGroup
 from ledger.acts.questions import AskQuestion
 from ledger.domain.gate import NEVER_CHECKED
-from ledger.packet.label_places import dimension_text, sizes_text
-from ledger.packet.markup import said
+from ledger.papers.label_places import dimension_text, sizes_text
+from ledger.papers.markup import said
 
 NASTY = "<script>alert(1)</script> \"& ' onload=x \u202e\u0085 javascript:x"
 VOID = {"meta"}

@@ -12,9 +12,11 @@ from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 from ledger.domain.canonical import canonical
 from ledger.domain.quantity import Length
 from ledger.domain.record import Operation, Part, TakenProfile
+from ledger.domain.sealed import Sealed, row_hash, signed_statement
 from ledger.domain.shape import Contour, Hole, Profile, Stroke
 from ledger.packet.build import MANIFEST, assemble, seal_of
-from ledger.store.sealed import Sealed, row_hash, signed_statement
+from ledger.packet.contents import contents
+from ledger.papers.vendor_papers import vendor_papers
 
 JOB = "pier-job"
 KEY = Ed25519PrivateKey.from_private_bytes(bytes(range(32)))
@@ -130,3 +132,8 @@ def entries_of(files=FILES, sealed=None, /, **changes):
     """Every entry of a packet, the manifest included, for a zip of one's own making."""
     sealed = sealed or sealed_row(act_of(files))
     return {**files, MANIFEST: canonical(manifest_of(sealed, files, **changes))}
+
+
+def files_of(parts, dxf, sheets=None):
+    """What goes into a packet of these parts, with every paper for the vendor."""
+    return contents(parts, dxf, vendor_papers(parts, dxf, sheets=sheets))

@@ -13,7 +13,7 @@ from ledger.domain.bend import Bend, ends_of
 from ledger.domain.quantity import read_length
 from ledger.domain.record import Dimension
 from ledger.domain.shape import Hole, Profile
-from ledger.packet.title_block import Issue
+from ledger.papers.title_block import Issue
 from ledger.standards.size_limits import limits_of
 
 ISSUE = Issue(

@@ -12,10 +12,10 @@ from sheet_samples import ISSUE, words
 from ledger.domain.pose import Pose
 from ledger.domain.record import Operation
 from ledger.domain.shape import Contour, Hole, Profile
-from ledger.packet.cut_list import cut_list
-from ledger.packet.hand import face_text, same_turned_over
-from ledger.packet.notes import vendor_notes
-from ledger.packet.sheet import vendor_sheet
+from ledger.papers.cut_list import cut_list
+from ledger.papers.hand import face_text, same_turned_over
+from ledger.papers.notes import vendor_notes
+from ledger.papers.sheet import vendor_sheet
 
 L_SHAPE = Contour(tuple((x, y, 0.0) for x, y in ((0, 0), (200, 0), (200, 60), (60, 60), (60, 120), (0, 120))))
 CORNER = Contour(((10.0, 10.0, 0.0), (90.0, 10.0, 0.0), (90.0, 30.0, 0.0)))

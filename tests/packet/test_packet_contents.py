@@ -11,16 +11,16 @@ from dataclasses import replace
 from decimal import Decimal
 
 import pytest
-from packet_samples import DXF, act_of, bent, packet, pier, plate, rectangle, sealed_row, taken
+from packet_samples import DXF, act_of, bent, files_of, packet, pier, plate, rectangle, sealed_row, taken
 
 from ledger.domain.errors import BadInput, Tampered
 from ledger.domain.quantity import Length
 from ledger.domain.record import Operation, Part
 from ledger.domain.shape import Profile
 from ledger.packet.contents import contents
-from ledger.packet.cut_list import HEADINGS, cell, cut_list, figure
 from ledger.packet.inspect import inspect
-from ledger.packet.notes import vendor_notes
+from ledger.papers.cut_list import HEADINGS, cell, cut_list, figure
+from ledger.papers.notes import vendor_notes
 
 NAME = "PL-101-A_S355_12mm_x2.dxf"
 
@@ -38,7 +38,7 @@ def notes(*parts, files=None):
 
 
 def test_a_packet_holds_drawing_cut_list_picture_and_notes():
-    assert set(contents([plate()], {"PL-101": DXF})) == {
+    assert set(files_of([plate()], {"PL-101": DXF})) == {
         NAME,
         "cut-list.csv",
         "notes.txt",
@@ -49,55 +49,55 @@ def test_a_packet_holds_drawing_cut_list_picture_and_notes():
 def test_the_drawing_leaves_with_exactly_its_bytes():
     odd = DXF.replace(b"\r\n", b"\n") + b"\r\n \0\xff"
     part = plate(taken=taken(plate().profile, odd))
-    assert contents([part], {"PL-101": odd})[NAME] == odd
+    assert files_of([part], {"PL-101": odd})[NAME] == odd
 
 
 def test_the_picture_is_xml_that_names_the_part():
-    picture = contents([plate()], {"PL-101": DXF})["pictures/PL-101-A.svg"]
+    picture = files_of([plate()], {"PL-101": DXF})["pictures/PL-101-A.svg"]
     assert ET.fromstring(picture).tag.endswith("svg")  # noqa: S314 - our own picture
     assert b"PL-101" in picture
 
 
 def test_the_same_parts_give_the_same_bytes():
     parts = [plate(), pier()]
-    assert contents(parts, {"PL-101": DXF}) == contents(parts, {"PL-101": DXF})
+    assert files_of(parts, {"PL-101": DXF}) == files_of(parts, {"PL-101": DXF})
 
 
 def test_bytes_that_are_not_those_checked_are_refused():
     with pytest.raises(Tampered, match="not those"):
-        contents([plate()], {"PL-101": DXF.replace(b"\r\n", b"\n")})
+        files_of([plate()], {"PL-101": DXF.replace(b"\r\n", b"\n")})
 
 
 def test_a_drawing_without_its_bytes_is_refused():
     with pytest.raises(BadInput, match="missing"):
-        contents([plate()], {})
+        files_of([plate()], {})
 
 
 @pytest.mark.parametrize("number", ["PIER-1", "PL-999"])
 def test_bytes_without_a_drawing_are_refused(number):
     with pytest.raises(BadInput, match=number):
-        contents([plate(), pier()], {"PL-101": DXF, number: DXF})
+        files_of([plate(), pier()], {"PL-101": DXF, number: DXF})
 
 
 def test_a_part_named_twice_is_refused():
     with pytest.raises(BadInput, match="twice"):
-        contents([plate(), plate(revision="B")], {"PL-101": DXF})
+        files_of([plate(), plate(revision="B")], {"PL-101": DXF})
 
 
 def test_parts_that_differ_only_in_capitals_are_refused():
     with pytest.raises(BadInput, match="one file"):
-        contents([plate(), plate(number="pl-101")], {"PL-101": DXF, "pl-101": DXF})
+        files_of([plate(), plate(number="pl-101")], {"PL-101": DXF, "pl-101": DXF})
 
 
 def test_pictures_that_would_be_one_file_are_refused_though_their_drawings_differ():
     other = plate(number="PL 101", material="S235")
     with pytest.raises(BadInput, match="one file"):
-        contents([plate(), other], {"PL-101": DXF, "PL 101": DXF})
+        files_of([plate(), other], {"PL-101": DXF, "PL 101": DXF})
 
 
 def test_no_parts_are_refused():
     with pytest.raises(BadInput, match="no parts"):
-        contents([], {})
+        files_of([], {})
 
 
 def test_the_cut_list_says_all_of_a_plate():
@@ -157,12 +157,12 @@ def test_only_what_is_cut_stands_in_the_cut_list(order):
 
 @pytest.mark.parametrize("others", [[], [pier(), Part("ST-1", "A", "stud", "bought", quantity=4)]])
 def test_a_packet_verifies_with_and_without_parts_that_are_not_cut(others):
-    files = contents([plate(), *others], {"PL-101": DXF})
+    files = files_of([plate(), *others], {"PL-101": DXF})
     assert inspect(packet(files, sealed_row(act_of(files)))).problems == ()
 
 
 def test_a_packet_of_an_older_program_that_lists_its_site_parts_still_verifies():
-    files = contents([plate(), pier()], {"PL-101": DXF})
+    files = files_of([plate(), pier()], {"PL-101": DXF})
     files["cut-list.csv"] += b"PIER-1,A,Concrete pier,site\r\n"
     assert inspect(packet(files, sealed_row(act_of(files)))).problems == ()
 
@@ -266,18 +266,30 @@ def test_a_part_without_a_drawing_is_for_information():
 
 def test_what_the_job_wrote_for_itself_does_not_leave():
     part = plate(note="ask Bo about the price")
-    assert all(b"the price" not in data for data in contents([part], {"PL-101": DXF}).values())
+    assert all(b"the price" not in data for data in files_of([part], {"PL-101": DXF}).values())
 
 
 def test_two_drawings_that_would_have_one_name_are_refused_though_their_numbers_differ():
     first = plate()
     second = plate(number="PL", revision="101-A_S355_12mm_x2", material="", thickness=None, quantity=None)
     with pytest.raises(BadInput, match="would be one file"):
-        contents([first, second], {first.number: DXF, second.number: DXF})
+        files_of([first, second], {first.number: DXF, second.number: DXF})
 
 
 def test_a_sheet_goes_with_its_drawing_and_with_nothing_else():
-    files = contents([plate()], {"PL-101": DXF}, sheets={"PL-101": b"%PDF"})
+    files = files_of([plate()], {"PL-101": DXF}, sheets={"PL-101": b"%PDF"})
     assert files["sheets/PL-101-A.pdf"] == b"%PDF"
     with pytest.raises(BadInput, match="a sheet for PIER, which has no drawing"):
-        contents([plate(), pier()], {"PL-101": DXF}, sheets={"PIER": b"%PDF"})
+        files_of([plate(), pier()], {"PL-101": DXF}, sheets={"PIER": b"%PDF"})
+
+
+@pytest.mark.parametrize("name", ["../notes.txt", "papers/notes.txt", "con.txt", ""])
+def test_a_paper_under_a_name_that_may_not_leave_is_refused(name):
+    with pytest.raises(BadInput, match="not a plain file name"):
+        contents([plate()], {"PL-101": DXF}, {name: b"note"})
+
+
+@pytest.mark.parametrize("name", ["MANIFEST.JSON", "pl-101-a_s355_12mm_x2.dxf"])
+def test_a_paper_never_takes_the_place_of_a_drawing_or_of_the_manifest(name):
+    with pytest.raises(BadInput, match="would be one file"):
+        contents([plate()], {"PL-101": DXF}, {name: b"other bytes"})

@@ -24,12 +24,12 @@ from packet_samples import (
 
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import Unreadable
+from ledger.domain.sealed import row_hash, signed_statement
 from ledger.packet import entries
 from ledger.packet.archive import stored_zip
 from ledger.packet.build import MANIFEST, seal_of
 from ledger.packet.inspect import inspect
 from ledger.packet.manifest import LockedPart
-from ledger.store.sealed import row_hash, signed_statement
 
 CUT = "PL-101-A_S355_12mm_x2.dxf"
 

@@ -10,7 +10,7 @@ from decimal import Decimal
 from itertools import combinations
 
 import pytest
-from packet_samples import DXF, pier, plate, rectangle, taken
+from packet_samples import DXF, files_of, pier, plate, rectangle, taken
 from sheet_samples import (
     ISSUE,
     PREVIEW,
@@ -30,13 +30,12 @@ from ledger.domain.errors import BadInput
 from ledger.domain.quantity import read_length
 from ledger.domain.record import Operation
 from ledger.domain.shape import Contour, Hole, Profile, Stroke
-from ledger.packet.contents import contents
-from ledger.packet.drawing import NOT_TO_SCALE, scale_for
-from ledger.packet.figures import count_text, counted_text, figures
-from ledger.packet.lettering import width_mm
 from ledger.packet.names import is_safe
-from ledger.packet.notes import vendor_notes
-from ledger.packet.sheet import vendor_sheet
+from ledger.papers.drawing import NOT_TO_SCALE, scale_for
+from ledger.papers.figures import count_text, counted_text, figures
+from ledger.papers.lettering import width_mm
+from ledger.papers.notes import vendor_notes
+from ledger.papers.sheet import vendor_sheet
 
 NASTY = "<b>M8</b> &amp; [x4] \u202e\x1b[31m 漢字 " + "Wide" * 60
 LONG = "A long title of a plate that goes between the pier and the turntable " * 8
@@ -45,7 +44,7 @@ LONG = "A long title of a plate that goes between the pier and the turntable " *
 def test_the_same_part_gives_the_same_bytes_in_another_process_too():
     code = (
         "import sys; sys.path[:0] = sys.argv[1:]; from sheet_samples import *; import hashlib;"
-        "from ledger.packet.sheet import vendor_sheet; vendor_sheet(riddled(3), PREVIEW);"
+        "from ledger.papers.sheet import vendor_sheet; vendor_sheet(riddled(3), PREVIEW);"
         "print(hashlib.sha256(vendor_sheet(bent_part(), ISSUE)).hexdigest())"
     )
     said = [
@@ -381,14 +380,14 @@ def test_a_part_without_a_quantity_has_no_count():
 
 def test_the_sheets_join_the_packet_under_names_that_may_leave():
     sheet = vendor_sheet(plate(), ISSUE)
-    files = contents([plate(), pier()], {"PL-101": DXF}, sheets={"PL-101": sheet})
+    files = files_of([plate(), pier()], {"PL-101": DXF}, sheets={"PL-101": sheet})
     assert files["sheets/PL-101-A.pdf"] == sheet
     assert all(is_safe(name) for name in files)
 
 
 def test_a_sheet_for_a_part_without_a_drawing_is_refused():
     with pytest.raises(BadInput, match="PIER-1"):
-        contents([plate(), pier()], {"PL-101": DXF}, sheets={"PIER-1": b""})
+        files_of([plate(), pier()], {"PL-101": DXF}, sheets={"PIER-1": b""})
 
 
 @pytest.mark.parametrize(

@@ -28,9 +28,9 @@ from ledger.domain.record import MeasuredHole, Question
 from ledger.domain.shape import Hole
 from ledger.judge.bench import Bench as Judging
 from ledger.packet.inspect import inspect
-from ledger.packet.label_places import dimension_text, sizes_text
-from ledger.packet.record_sheet import Permitted, Record, Signature, job_record
 from ledger.papers import of_part as papers
+from ledger.papers.label_places import dimension_text, sizes_text
+from ledger.papers.record_sheet import Permitted, Record, Signature, job_record
 
 SAYS = Finding("edge_distance", "H2 is 9 mm from the edge", "warning", "PL-101/H2")
 VERDICT = Verdict(

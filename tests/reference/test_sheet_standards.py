@@ -12,9 +12,9 @@ sys.path.append(str(Path(__file__).parents[1] / "packet"))
 import segno
 from sheet_samples import ISSUE, bent_part, blacks_drawn, pages, printed
 
-from ledger.packet.drawing import SCALES
-from ledger.packet.sheet import vendor_sheet
-from ledger.packet.title_block import code_words
+from ledger.papers.drawing import SCALES
+from ledger.papers.sheet import vendor_sheet
+from ledger.papers.title_block import code_words
 
 
 def test_the_title_block_has_the_mandatory_fields_of_iso_7200():

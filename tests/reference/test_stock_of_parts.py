@@ -12,7 +12,7 @@ from ledger.domain.density import read_density
 from ledger.domain.quantity import read_length
 from ledger.domain.record import Part, TakenProfile
 from ledger.domain.shape import Contour, Hole, Profile
-from ledger.packet.figures import figures
+from ledger.papers.figures import figures
 from ledger.standards.gauges import gauge_thickness
 from ledger.standards.materials import material
 

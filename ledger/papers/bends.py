@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from ledger.domain.bend import ends_of, lost_bends
 from ledger.domain.record import Part
 from ledger.domain.shape import Point, Stroke
-from ledger.packet.cut_list import figure
+from ledger.papers.cut_list import figure
 from ledger.standards.bending import bent_in, off_per_bend
 
 

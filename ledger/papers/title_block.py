@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from ledger.domain.errors import visible
 from ledger.domain.record import Part
-from ledger.packet.page import Area, Page
+from ledger.papers.page import Area, Page
 
 DOCUMENT = "vendor sheet"
 

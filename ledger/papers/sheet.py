@@ -15,16 +15,16 @@ from ledger.domain.fields import SHEET, on_paper
 from ledger.domain.plural import counted
 from ledger.domain.record import Part
 from ledger.domain.shape import Hole, Profile, Stroke
-from ledger.packet.bends import bend_rows
-from ledger.packet.cut_list import coating_text, figure
-from ledger.packet.drawing import Drawn, draw_part
-from ledger.packet.figures import count_text, figures
-from ledger.packet.hand import face_text
-from ledger.packet.label_places import dimension_text, sizes_text
 from ledger.packet.names import dxf_name
-from ledger.packet.notes import CAUTIONS
-from ledger.packet.page import Area, Page, Row, how_many, total_height
-from ledger.packet.title_block import DOCUMENT, Issue, title_block
+from ledger.papers.bends import bend_rows
+from ledger.papers.cut_list import coating_text, figure
+from ledger.papers.drawing import Drawn, draw_part
+from ledger.papers.figures import count_text, figures
+from ledger.papers.hand import face_text
+from ledger.papers.label_places import dimension_text, sizes_text
+from ledger.papers.notes import CAUTIONS
+from ledger.papers.page import Area, Page, Row, how_many, total_height
+from ledger.papers.title_block import DOCUMENT, Issue, title_block
 
 NET = "Net profile: the finished size. The vendor compensates kerf."
 _MM_PER_INCH = 25.4

@@ -12,10 +12,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from ledger.domain.errors import visible
 from ledger.domain.fields import CUT_LIST, on_paper
 from ledger.domain.record import Part
-from ledger.packet.bends import bend_rows
-from ledger.packet.cut_list import coating_text, figure, hole_sizes
-from ledger.packet.figures import count_text, figures
-from ledger.packet.hand import hand_text
+from ledger.papers.bends import bend_rows
+from ledger.papers.cut_list import coating_text, figure, hole_sizes
+from ledger.papers.figures import count_text, figures
+from ledger.papers.hand import hand_text
 
 CAUTIONS = (
     "This packet comes from a comparison of drawings and records. It does not certify a structure.",

@@ -2,7 +2,7 @@
 The report of a job as one HTML page: it opens offline, runs nothing, and prints.
 
 Pictures stand in the page; there is no script and no address outside. Every word from the record is made visible and
-escaped (`ledger.packet.markup`). A verdict is a glyph and a word, colour is an extra. It is a view of what stood at
+escaped (`ledger.papers.markup`). A verdict is a glyph and a word, colour is an extra. It is a view of what stood at
 one journal seal: it proves nothing, a packet and `verify` do.
 """
 
@@ -18,12 +18,12 @@ from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
 from ledger.domain.readings import as_read
 from ledger.domain.record import Dimension, Part
-from ledger.packet.cut_list import coating_text, figure
-from ledger.packet.figures import count_text, figures
-from ledger.packet.label_places import dimension_text, sizes_text
-from ledger.packet.markup import document, element, listing, said, table
-from ledger.packet.notes import CAUTIONS
-from ledger.packet.record_sheet import Permitted, Signature, hole_place, hole_size
+from ledger.papers.cut_list import coating_text, figure
+from ledger.papers.figures import count_text, figures
+from ledger.papers.label_places import dimension_text, sizes_text
+from ledger.papers.markup import document, element, listing, said, table
+from ledger.papers.notes import CAUTIONS
+from ledger.papers.record_sheet import Permitted, Signature, hole_place, hole_size
 
 _SAYS = "This report compares drawings and measurements. It does not certify a structure."
 

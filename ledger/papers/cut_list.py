@@ -22,8 +22,8 @@ from ledger.domain.errors import BadInput, visible
 from ledger.domain.quantity import plain
 from ledger.domain.record import Part
 from ledger.domain.shape import Hole
-from ledger.packet.figures import counted_text, figures
-from ledger.packet.hand import hand_text
+from ledger.papers.figures import counted_text, figures
+from ledger.papers.hand import hand_text
 
 HEADINGS = (
     "number",

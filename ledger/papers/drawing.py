@@ -16,10 +16,10 @@ from itertools import chain
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.record import Part
 from ledger.domain.shape import Box, Contour, Profile
-from ledger.packet.bends import bend_label_places
-from ledger.packet.cut_list import figure
-from ledger.packet.label_places import Placed, Taken, dimension_text, draw_sizes, label_holes, rim_of
-from ledger.packet.page import Area, Page
+from ledger.papers.bends import bend_label_places
+from ledger.papers.cut_list import figure
+from ledger.papers.label_places import Placed, Taken, dimension_text, draw_sizes, label_holes, rim_of
+from ledger.papers.page import Area, Page
 
 NOT_TO_SCALE = "not to scale"
 # ISO 5455 names 1:1, 2:1, 5:1, 1:2, 1:5, 1:10, 1:20 and 1:50; 1:2.5 stands between, as workshops use it.

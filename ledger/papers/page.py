@@ -1,7 +1,7 @@
 """
 A page being drawn as PDF: lines, curves and words in mm from the lower left corner, sizes of letters in points.
 
-The same calls give the same bytes. Words are never markup (`ledger.packet.lettering`). A *row* is a line of cells
+The same calls give the same bytes. Words are never markup (`ledger.papers.lettering`). A *row* is a line of cells
 that wrap; *fitting* is choosing the largest letters with which all rows go into a box. What does not go in even
 at the smallest is counted, never dropped in silence.
 """
@@ -17,7 +17,7 @@ from typing import Any
 
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.shape import Vertex, arc_of
-from ledger.packet.lettering import BOLD, POINT_MM, TEXT, cut, glyphs, printable, width_mm, wrap
+from ledger.papers.lettering import BOLD, POINT_MM, TEXT, cut, glyphs, printable, width_mm, wrap
 
 PAPERS = {"A4": (210.0, 297.0), "letter": (215.9, 279.4)}  # ISO 216; 8.5 x 11 in
 LEADING = 1.28  # line to line, in letter heights

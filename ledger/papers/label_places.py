@@ -14,8 +14,8 @@ from itertools import product
 from ledger.domain.quantity import plain
 from ledger.domain.record import Dimension, Part
 from ledger.domain.shape import Box, Hole, Point, Profile, Vertex
-from ledger.packet.lettering import POINT_MM, printable, width_mm
-from ledger.packet.page import Area, Page
+from ledger.papers.lettering import POINT_MM, printable, width_mm
+from ledger.papers.page import Area, Page
 
 _MOST_SIZES = 12  # key dimensions drawn between holes; more would hide the plate
 _CROWD = 40  # past so many holes the labels get smaller letters

@@ -20,13 +20,13 @@ from ledger.domain.gate import Verdict
 from ledger.domain.readings import as_read
 from ledger.domain.record import Dimension, MeasuredHole, Part
 from ledger.domain.shape import Hole
-from ledger.packet.bends import bend_checks
-from ledger.packet.cut_list import coating_text, figure
-from ledger.packet.figures import count_text, figures
-from ledger.packet.label_places import dimension_text, sizes_text
-from ledger.packet.lettering import POINT_MM
-from ledger.packet.notes import CAUTIONS
-from ledger.packet.page import Area, Page, Row, row_height
+from ledger.papers.bends import bend_checks
+from ledger.papers.cut_list import coating_text, figure
+from ledger.papers.figures import count_text, figures
+from ledger.papers.label_places import dimension_text, sizes_text
+from ledger.papers.lettering import POINT_MM
+from ledger.papers.notes import CAUTIONS
+from ledger.papers.page import Area, Page, Row, row_height
 
 _EDGE_MM, _FOOT_MM = 14.0, 8.0
 _SIZE, _HEADING = 7.5, 9.5
