@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from ledger.comparison.advice import Advice
     from ledger.comparison.look import Look
     from ledger.comparison.two_files import Comparison
+    from ledger.domain.drawing import Drawing
     from ledger.domain.shape import Contour
     from ledger.fit.case import Wrong
     from ledger.packet.build import Staged
@@ -42,6 +43,7 @@ __all__ = [
     "mended",
     "not_checked",
     "opening_to_json",
+    "picture",
     "read_regular",
     "scan",
     "seal",
@@ -162,6 +164,13 @@ def take_out(place: str, out: Path) -> str:
     from ledger.release import custody
 
     return custody.take_out(place, out)
+
+
+def picture(drawing: Drawing, kind: str) -> bytes:
+    """A drawing as `svg` or `png`. Raises BadInput for another kind."""
+    from ledger.papers import pictures
+
+    return pictures.picture(drawing, kind)
 
 
 def seal(place: str) -> tuple[int, str]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
+from ledger.domain.plates import rim_of
 from ledger.domain.quantity import show_mm
 from ledger.words.bolts import bolt_words
 from ledger.words.connections import connection_words
@@ -62,7 +63,9 @@ def marks_of(signs: Signs, view: ConnectionView) -> list[Mark]:
     for number, wrong in enumerate(view.fit.wrong, 1):
         hole = second.hole(wrong.b)
         if hole:
-            marks.append(Mark(hole.centre, f"{signs.no_go}{number}", "bold reverse"))
+            marks.append(
+                Mark(hole.centre, f"{signs.no_go}{number}", "bold reverse", rim=rim_of(hole), must=True)
+            )
     return marks
 
 

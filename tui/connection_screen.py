@@ -25,9 +25,7 @@ from tui.connection_rows import Row, legend, marks_of, rows_of
 from tui.frame import JobScreen
 from tui.part_editor import do
 from tui.picture import Picture
-from tui.raster import Layer
 from tui.removal import remove_clearance
-from tui.signs import BETWEEN, FIRST_PLATE, SECOND_PLATE
 
 if TYPE_CHECKING:
     from ledger.job import ConnectionView
@@ -186,13 +184,8 @@ class ConnectionScreen(JobScreen):
     def _show(self, view: Any) -> None:
         self.view = view
         self.head(f"{self.connection}: {legend(view)}")
-        first, *between, last = view.rings
-        layers = [
-            Layer(last, SECOND_PLATE, "o", dashed=True),
-            *(Layer(rings, BETWEEN, "+", dashed=True) for rings in between),
-            Layer(first, FIRST_PLATE, "#"),
-        ]
-        self.picture.show(layers, marks_of(self.signs, view), empty="no drawing taken for either part yet")
+        empty = "no drawing taken for either part yet"
+        self.picture.show(view.drawing, marks_of(self.signs, view), empty=empty)
         self._rows = tuple(rows_of(self.app, self.signs, view))
         listed = self.query_one(OptionList)
         at = listed.highlighted

@@ -12,7 +12,8 @@ from textual.containers import Vertical
 from textual.message import Message
 from textual.timer import Timer
 
-from tui.picture import Picture, labels, plate
+from ledger.domain.plates import part_drawing
+from tui.picture import Picture
 from tui.stops import Stops
 
 if TYPE_CHECKING:
@@ -61,7 +62,7 @@ class Beside(Vertical):
             return
         if not number:
             self._shown = self._expected
-            self._picture.show((), empty="no part chosen")
+            self._picture.show(None, empty="no part chosen")
             self._stops.show(None)
             return
         self._fetching, self._shown = True, self._expected
@@ -84,8 +85,7 @@ class Beside(Vertical):
         part = event.part
         if part is not None and event.number == self._expected[0]:
             if not event.last:
-                drawn = plate(part.profile, part.holes)
-                self._picture.show(drawn, labels(part.holes), empty="no drawing taken yet")
+                self._picture.show(part_drawing(part), empty="no drawing taken yet")
             if event.verdict or not event.last:
                 self._stops.show(event.verdict)
         if event.last:

@@ -15,6 +15,7 @@ from textual.containers import Horizontal
 from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
+from ledger.domain.plates import part_drawing
 from tui import connection_edit
 from tui.actions import bindings
 from tui.fixes import Fix, fix_for
@@ -22,7 +23,7 @@ from tui.frame import JobScreen
 from tui.part_edit import PartEditor
 from tui.part_fixes import FindingFixes
 from tui.part_rows import PartView, Row, rows_of
-from tui.picture import Picture, bend_labels, labels, plate
+from tui.picture import Picture
 from tui.signs import verdict_words
 
 if TYPE_CHECKING:
@@ -219,9 +220,7 @@ class PartScreen(JobScreen):
             last = row.finding.where.rpartition("/")[2]
             label = last if self.view.part.hole(last) else ""
         if self.view:
-            marks = labels(self.view.part.holes, label)
-            bend = row.name if row.kind == "bend" else ""
-            self.query_one(Picture).mark([*marks, *bend_labels(self.view.part.bend_lines, bend)])
+            self.query_one(Picture).light(row.name if row.kind == "bend" else label)
 
     def fix(self, fix: Fix) -> None:
         """Open the place of a fix."""
@@ -261,9 +260,7 @@ class PartScreen(JobScreen):
         same = (i for i, r in enumerate(self._rows) if r.key == expected and not r.heading)
         listed.highlighted = next(same, min(max(at, 1), len(self._rows) - 1))
         picture = self.query_one(Picture)
-        picture.show(
-            plate(part.profile, part.holes), labels(part.holes), empty="no drawing taken yet: t takes one"
-        )
+        picture.show(part_drawing(part), empty="no drawing taken yet: t takes one")
         fix, self._fix = self._fix, None
         if fix:
             self.fix(fix_for(fix, [m.name for m in view.connections]))

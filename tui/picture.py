@@ -1,9 +1,15 @@
-"""A picture of one plate or two, as a widget: it fits itself to its room, and can be moved and looked at closer."""
+"""
+A drawing as a widget: it fits itself to its room, and can be moved and looked at closer.
+
+What is shown, and in which color and dashes, is the drawing's (`ledger.domain.drawing`). Here strokes become dots and
+labels find their cells; dimensions and notes are too fine for cells and stand in the rows beside.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Self
+from collections.abc import Sequence
+from itertools import groupby
+from typing import Final, Self
 
 import numpy as np
 from rich.text import Text
@@ -11,9 +17,16 @@ from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 
-from ledger.domain.shape import Box, Contour, Hole, Profile, Stroke
+from ledger.domain.drawing import INK, PENS, Drawing, Role
+from ledger.domain.shape import Box, Contour
 from tui.raster import Layer, Mark, Room, View, paint, whole
-from tui.signs import BETWEEN, FIRST_PLATE, said
+from tui.signs import said
+
+# Without braille each role has a letter of its own.
+_LETTERS: Final[dict[Role, str]] = {
+    "plate": "#", "upper": "#", "between": "+", "lower": "o", "bend": ":", "mark": ".", "wrong": "X", "move": "*",
+}  # fmt: skip
+_ALWAYS: Final = ("wrong", "move")  # what is wrong has its words, whatever else is looked at
 
 _STEP = 0.2  # of the width, for one key
 _CLOSER = 1.4
@@ -21,7 +34,7 @@ _CLOSEST = 200.0
 
 
 class Picture(Widget, can_focus=False):
-    """Layers with marks on top. Without anything to draw it says why."""
+    """A drawing with marks on top. Without anything to draw it says why."""
 
     DEFAULT_CSS = "Picture { height: 1fr; min-height: 4; }"
 
@@ -29,6 +42,8 @@ class Picture(Widget, can_focus=False):
         self._rows: list[Strip] | None = None
         super().__init__(id=id)
         self._braille = braille
+        self._drawing = Drawing((0.0, 0.0, 1.0, 1.0))
+        self._further: Sequence[Mark] = ()
         self._layers: tuple[Layer, ...] = ()
         self._marks: tuple[Mark, ...] = ()
         self._moved = (0.0, 0.0)
@@ -37,19 +52,20 @@ class Picture(Widget, can_focus=False):
         self._reach: list[Box] = []
 
     def show(
-        self, layers: Sequence[Layer], marks: Sequence[Mark] = (), *, empty: str = "nothing drawn"
+        self, drawing: Drawing | None, marks: Sequence[Mark] = (), *, empty: str = "nothing drawn"
     ) -> None:
-        """Draw these; where nothing has a ring, the words of `empty` instead."""
-        self._layers, self._marks, self._empty = tuple(layers), tuple(marks), empty
+        """Draw this with further marks on top; where nothing is drawn, the words of `empty` instead."""
+        self._drawing, self._further, self._empty = drawing or Drawing((0.0, 0.0, 1.0, 1.0)), marks, empty
+        self._layers = layers_of(self._drawing)
         rings = np.concatenate([np.zeros((0, 4)), *(layer.boxes for layer in self._layers)])
         self._reach = (
             [(*rings[:, :2].min(axis=0).tolist(), *rings[:, 2:].max(axis=0).tolist())] if len(rings) else []
         )
-        self.refresh()
+        self.light("")
 
-    def mark(self, marks: Sequence[Mark]) -> None:
-        """Other marks on the same picture."""
-        self._marks = tuple(marks)
+    def light(self, label: str) -> None:
+        """Show the one label of this name alone, as chosen; every label where it is empty."""
+        self._marks = (*self._further, *marks_of(self._drawing, label))
         self.refresh()
 
     def closer(self, *, away: bool = False) -> None:
@@ -104,22 +120,31 @@ class Picture(Widget, can_focus=False):
         return Room(self.size.width, self.size.height, self._braille)
 
 
-def plate(profile: Profile | None, holes: Sequence[Hole]) -> list[Layer]:
-    """A part as layers: its outer rings, openings and holes; its bend lines, dashed."""
-    rings = (*profile.outlines, *profile.openings) if profile else ()
-    bends = tuple(Contour(s.vertices) for s in profile.bends) if profile else ()
-    bent = [Layer(bends, BETWEEN, ":", dashed=True, closed=False)] if bends else []
-    return [Layer((*rings, *(h.contour() for h in holes)), FIRST_PLATE), *bent]
+def layers_of(drawing: Drawing) -> tuple[Layer, ...]:
+    """The strokes of a drawing as layers, one for each run of one role."""
+    shown = [line for line in drawing.lines if line.role in _LETTERS]
+    return tuple(
+        Layer(
+            tuple(Contour(line.vertices) for line in lines),
+            "" if PENS[role].color == INK else PENS[role].color,
+            _LETTERS[role],
+            dashed=PENS[role].dashes_mm is not None,
+            closed=closed,
+        )
+        for (role, closed), lines in groupby(shown, key=lambda line: (line.role, line.closed))
+    )
 
 
-def bend_labels(lines: Mapping[str, Stroke], chosen: str) -> list[Mark]:
-    """The label of the chosen bend line in its middle."""
-    ends = ((label, s.vertices[0], s.vertices[-1]) for label, s in lines.items() if label == chosen)
-    return [Mark(((a[0] + b[0]) / 2, (a[1] + b[1]) / 2), label, "bold reverse") for label, a, b in ends]
-
-
-def labels(holes: Sequence[Hole], chosen: str = "") -> list[Mark]:
-    """The label of every hole beside its centre; of the chosen one alone where one is."""
+def marks_of(drawing: Drawing, chosen: str = "") -> list[Mark]:
+    """The labels of a drawing beside their rims; with one chosen, that one alone, and what is wrong."""
     return [
-        Mark(h.centre, h.label, "bold reverse" if chosen else "") for h in holes if chosen in ("", h.label)
+        Mark(
+            label.middle,
+            label.text,
+            "bold reverse" if label.text == chosen else "bold" if label.role in _ALWAYS else "",
+            rim=label.rim,
+            must=label.text == chosen,
+        )
+        for label in drawing.labels
+        if chosen in ("", label.text) or label.role in _ALWAYS
     ]

@@ -63,11 +63,15 @@ class Layer:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A short word at a place in mm."""
+    """
+    A short word at a place in mm; where it has a `rim`, beside that and over no stroke, or nowhere, unless it `must`.
+    """
 
     at: Point
     text: str
     style: str = "bold"
+    rim: Box | None = None
+    must: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +118,9 @@ class Room:
 
     def cell(self, view: View, at: Point) -> tuple[int, int]:
         """Column and row of a place in mm."""
-        x, y = self.dot(view, np.array([at], dtype=float))[0]
+        across, down = self.dots
+        x = (at[0] - view.middle[0]) / view.mm_per_dot + across / 2
+        y = down / 2 - (at[1] - view.middle[1]) / view.mm_per_dot / self.tall
         return (int(x // 2), int(y // 4)) if self.braille else (int(x // 1), int(y // 1))
 
 
@@ -176,7 +182,7 @@ def paint(
         bits[at] = _cells(grid(layer, view, room), room)
     signs, styles = _signs(layers, bits, room), _styles(bits)
     names = ["", *(layer.style for layer in layers), "bold"]
-    for column, row, mark in _placed(marks, view, room):
+    for column, row, mark in _placed(marks, view, room, np.asarray(bits.any(axis=0))):
         if mark.style not in names:
             names.append(mark.style)
         signs[row][column : column + len(mark.text)] = mark.text
@@ -204,18 +210,38 @@ def _styles(bits: NDArray[np.int_]) -> NDArray[np.int_]:
     return which
 
 
-def _placed(marks: Iterable[Mark], view: View, room: Room) -> Iterator[tuple[int, int, Mark]]:
-    """Column, row and mark of those that lie wholly in the room."""
-    marks = tuple(marks)
-    if not marks:
+def _placed(marks: Iterable[Mark], view: View, room: Room, drawn: Grid) -> Iterator[tuple[int, int, Mark]]:
+    """Column, row and mark of those that lie wholly in the room and, beside their rims, on no stroke and no mark."""
+    taken = [bytearray(row.astype(np.uint8).tobytes()) for row in drawn]
+    for mark in sorted(marks, key=lambda m: not m.must):
+        shown = replace(mark, text=visible(mark.text))
+        wide = len(shown.text)
+        for column, row in _cells_for(shown, view, room):
+            within = 0 <= row < room.rows and column >= 0 and column + wide <= room.columns
+            if within and (mark.rim is None or not any(taken[row][column : column + wide])):
+                break
+        else:
+            column, row = room.cell(view, mark.at)
+            if not mark.must or not (0 <= row < room.rows and column >= 0 and column + wide <= room.columns):
+                continue
+        taken[row][column : column + wide] = b"\1" * wide
+        yield column, row, shown
+
+
+def _cells_for(mark: Mark, view: View, room: Room) -> Iterator[tuple[int, int]]:
+    """Where a mark may stand: at its place; of one with a rim in it, to the right, to the left, above and below."""
+    column, row = room.cell(view, mark.at)
+    if mark.rim is None:
+        yield column, row
         return
-    dots = room.dot(view, np.array([m.at for m in marks], dtype=float))
-    cells = np.floor(dots / ((2, 4) if room.braille else (1, 1)))
-    for mark, (column, row) in zip(marks, cells.tolist(), strict=True):
-        if 0 <= row < room.rows and 0 <= column < room.columns:
-            shown = Mark(mark.at, visible(mark.text), mark.style)
-            if column + len(shown.text) <= room.columns:
-                yield int(column), int(row), shown
+    left, bottom, right, top = mark.rim
+    wide = len(mark.text)
+    middle = column - wide // 2
+    yield middle, row
+    yield room.cell(view, (right, mark.at[1]))[0] + 1, row
+    yield room.cell(view, (left, mark.at[1]))[0] - wide, row
+    yield middle, room.cell(view, (mark.at[0], top))[1] - 1
+    yield middle, room.cell(view, (mark.at[0], bottom))[1] + 1
 
 
 def _line(signs: list[str], styles: NDArray[np.int_], looks: Sequence[Style]) -> Strip:

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
 
     from ledger.domain.finding import Finding
 
-FIRST_PLATE, BETWEEN, SECOND_PLATE = "#56b4e9", "#009e73", "#e69f00"  # colour-blind people tell them apart
 _LONGEST = 2000
 
 

@@ -11,7 +11,6 @@ from ledger.cli.context import (
     read_file,
 )
 from ledger.cli.show import say, show_comparison, show_json, show_look, waiting
-from ledger.domain.errors import BadInput, visible
 from ledger.domain.file_names import require_a_file_name
 from ledger.domain.required_odds import WORST_CASE
 
@@ -51,22 +50,16 @@ def fit(args: argparse.Namespace) -> int:
         )  # fmt: skip
     found = advice.of
     if args.picture:
-        write_picture(Path(args.picture), advice.picture())
+        from ledger.files import picture, write_whole
+
+        path = Path(args.picture)
+        require_a_file_name(path)
+        write_whole(path, picture(advice.drawing(), path.suffix.lower().removeprefix(".")))
     if as_json(args):
         show_json(comparison_to_json(advice))
     else:
         show_comparison(advice)
     return 0 if found.ruling.verdict == "GO" else 1
-
-
-def write_picture(path: Path, svg: str) -> None:
-    """The picture of a fit, as an SVG file. Raises BadInput for another kind of file, or one that cannot be written."""
-    if path.suffix.lower() != ".svg":
-        raise BadInput(f"{visible(str(path))}: the picture of a fit is an .svg file")
-    from ledger.files import write_whole
-
-    require_a_file_name(path)
-    write_whole(path, svg.encode())
 
 
 def checks(args: argparse.Namespace) -> int:

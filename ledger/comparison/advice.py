@@ -7,7 +7,7 @@ Nothing here changes the verdict. What takes long is worked out once, within a t
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from time import process_time
 from typing import TYPE_CHECKING
 
@@ -16,6 +16,7 @@ from ledger.comparison.two_files import Comparison
 from ledger.domain.errors import UnknownName
 
 if TYPE_CHECKING:
+    from ledger.domain.drawing import Drawing
     from ledger.domain.shape import Contour
 
 LEAST_ADVICE_S, MOST_ADVICE_S = 0.5, 2.0  # processor time for what is said beside a verdict
@@ -77,13 +78,28 @@ class Advice:
         ]
         return turned_by_mistake(self.of.case, self.of.fit, ("A", "B"), (plates[0], plates[1]))
 
-    def picture(self) -> str:
-        """The fit as SVG."""
-        from ledger.fit.svg import fit_svg
+    def drawing(self) -> Drawing:
+        """The fit as a picture: the first file laid on the second, with the moves of the wrong holes."""
+        from ledger.domain.plates import Ply, plies_drawing
+        from ledger.domain.pose import Pose
 
-        c = self.of
-        title = f"{c.a.file} (orange) on {c.b.file} (blue), {c.fastener} {c.joint}: {c.ruling.verdict}"
-        return fit_svg(c.fit, (c.a.profile.holes, c.b.profile.holes), self._rings(), title=title)
+        c, fit = self.of, self.of.fit
+        pose, (upper, lower) = fit.pose or Pose(), self._rings()
+        laid = tuple(replace(h, core=tuple(pose.place(p) for p in h.core)) for h in c.a.profile.holes)
+        first = (*(pose.place_contour(r) for r in upper), *(h.contour() for h in laid))
+        second = (*lower, *(h.contour() for h in c.b.profile.holes))
+        rooms = [p.margin_mm for p in fit.pairs] + [w.allowed_mm - w.offset_mm for w in fit.wrong]
+        tightest = " on ".join(fit.tightest) if fit.tightest else ""
+        return plies_drawing(
+            (Ply(first, laid), Ply(second, c.b.profile.holes)),
+            title=f"{c.a.file} on {c.b.file}, {c.fastener} {c.joint}: {c.ruling.verdict}",
+            wrong={w.a: pose.turn(w.move_a_mm) for w in fit.wrong},
+            too_small=[w.a for w in fit.wrong if w.kind != "offset"],
+            notes=(
+                f"{c.a.file} on {c.b.file} (long dashes), {c.fastener} {c.joint}: {c.ruling.verdict}",
+                *([f"tightest: {tightest}, {min(rooms, default=0.0):.2f} mm"] if tightest else []),
+            ),
+        )
 
     def _rings(self) -> tuple[tuple[Contour, ...], tuple[Contour, ...]]:
         a, b = (

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ledger.cases.answers import DoesNotApply, NotRun
 from ledger.cases.connections import ConnectionCase, PlacedPly
 from ledger.cases.regions import placed_regions
 from ledger.cases.surroundings import SurroundedConnection
 from ledger.domain.connection import Connection
+from ledger.domain.drawing import Drawing
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Policy, judge
+from ledger.domain.plates import Ply, plies_drawing
 from ledger.domain.pose import Pose
 from ledger.domain.record import Part, Standing
-from ledger.domain.shape import Contour, Point, Profile
+from ledger.domain.shape import Contour, Hole, Point, Profile
 from ledger.fit.case import Fit
 from ledger.judge.bench import Bench
 
@@ -26,15 +28,15 @@ class ConnectionView:
     A connection to look at: its plies at the revisions that count, and why (`standings`), the pose of the first on the
     second, fit, findings.
 
-    `rings` are the outlines, openings and holes of every ply, all in the coordinates of one of them. `laid` is whether
-    it is known how they lie, `in_the_way` where there are holes of three and more plies that do not go together.
+    `drawing` shows every ply, all in the coordinates of the last. `laid` is whether it is known how they lie,
+    `in_the_way` where there are holes of three and more plies that do not go together.
     `ruled` is what the one rule says of the holes, with the `odds` where they decided.
     """
 
     connection: Connection
     plies: tuple[PlacedPly, ...]
     standings: tuple[Standing, ...]
-    rings: tuple[tuple[Contour, ...], ...]
+    drawing: Drawing
     pose: Pose | None
     fit: Fit | None
     findings: tuple[Finding, ...]
@@ -67,35 +69,72 @@ def connection_view(bench: Bench, connection: Connection) -> ConnectionView:
     ruling = case.ruling
     standings = tuple(bench.counting(ply.part, connection)[1] for ply in connection.plies)
     return ConnectionView(
-        connection, case.plies, standings, _placed_rings(bench.surrounded(connection)), case.pose, case.best_fit,
+        connection, case.plies, standings, connection_drawing(bench.surrounded(connection)), case.pose, case.best_fit,
         findings, laid, _in_the_way(case),
         ruling.verdict if ruling else "", ruling.headline if ruling else "",
     )  # fmt: skip
 
 
+def connection_drawing(seen: SurroundedConnection) -> Drawing:
+    """
+    The plies of a connection as they lie on the last; where the connection has no place for them, as they are drawn.
+
+    Holes of the first that do not fit are marked, with the move that would bring each onto its counterpart.
+    """
+    case = seen.case
+    return plies_drawing(
+        _placed_plies(seen),
+        title=case.connection.name,
+        wrong=_moves(case),
+        too_small=[w.a for w in case.best_fit.wrong if w.kind != "offset"] if case.best_fit else (),
+        notes=(f"upper: {case.plies[0].part.number}; lower, long dashes: {case.plies[-1].part.number}",),
+    )
+
+
+def _moves(case: ConnectionCase) -> dict[str, Point | None]:
+    """The wrong holes of the first ply, each with its move in the last ply's directions where one is known."""
+    moves: dict[str, Point | None] = {label: None for ply, label in sorted(case.wrong) if ply == 0}
+    fit = case.best_fit
+    if fit and fit.pose and len(case.plies) == _BOTH:
+        moves |= {w.a: fit.pose.turn(w.move_a_mm) for w in fit.wrong}
+    return moves
+
+
+def _laid(case: ConnectionCase) -> tuple[Pose, ...] | None:
+    """Where every ply lies, in the coordinates of the last; None where that is not known."""
+    laid = case.laid
+    return None if laid is None else tuple(laid[-1].back.after(pose) for pose in laid)
+
+
 def _in_the_way(case: ConnectionCase) -> tuple[Point, ...]:
     """Of a stack, the middles of the wrong holes where they lie."""
-    laid = case.laid if len(case.plies) > _BOTH else None
+    laid = _laid(case) if len(case.plies) > _BOTH else None
     holes = [(ply, case.plies[ply].part.hole(label)) for ply, label in sorted(case.wrong)] if laid else []
     return tuple(laid[ply].place(hole.centre) for ply, hole in holes if laid and hole)
 
 
-def _placed_rings(seen: SurroundedConnection) -> tuple[tuple[Contour, ...], ...]:
-    """Where the connection has no place for them, the plies are laid as drawn."""
+def _placed_plies(seen: SurroundedConnection) -> tuple[Ply, ...]:
+    """Every ply where it lies; one that goes through edge-on is shown as its section, without labels."""
     case = seen.case
-    if len(case.plies) > _BOTH:
-        laid = case.laid or (Pose(),) * len(case.plies)
-        return tuple(
-            tuple(pose.place_contour(ring) for ring in _rings(placed.part))
-            for placed, pose in zip(case.plies, laid, strict=True)
+    if len(case.plies) == _BOTH:
+        try:
+            regions = placed_regions(seen)
+        except (DoesNotApply, NotRun):
+            pass
+        else:
+            return tuple(Ply((region.outline, *region.cutouts)) for region in regions)
+    laid = _laid(case) or (case.pose or Pose(), *(Pose(),) * (len(case.plies) - 1))
+    return tuple(
+        Ply(
+            tuple(pose.place_contour(ring) for ring in _rings(placed.part)),
+            tuple(_moved(hole, pose) for hole in placed.part.holes),
         )
-    try:
-        first, second = placed_regions(seen)
-    except (DoesNotApply, NotRun):
-        a, b = (_rings(placed.part) for placed in case.plies)
-        pose = case.pose or Pose()
-        return tuple(pose.place_contour(ring) for ring in a), b
-    return (first.outline, *first.cutouts), (second.outline, *second.cutouts)
+        for placed, pose in zip(case.plies, laid, strict=True)
+    )
+
+
+def _moved(hole: Hole, pose: Pose) -> Hole:
+    return replace(hole, core=tuple(pose.place(p) for p in hole.core))
 
 
 def _rings(part: Part) -> tuple[Contour, ...]:

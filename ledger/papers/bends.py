@@ -6,12 +6,11 @@ Bends that are bent alike share a row. What was not entered is named as assumed,
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 
 from ledger.domain.bend import ends_of, lost_bends
+from ledger.domain.dimension_words import figure
 from ledger.domain.record import Part
-from ledger.domain.shape import Point, Stroke
-from ledger.papers.cut_list import figure
 from ledger.standards.bending import bent_in, off_per_bend
 
 
@@ -48,12 +47,3 @@ def bend_checks(part: Part) -> Iterator[tuple[str, str, str]]:
         (ax, ay), (bx, by) = ends
         place = f"line {figure(ax, 3)}, {figure(ay, 3)} to {figure(bx, 3)}, {figure(by, 3)}"
         yield f"bend {label}", f"{bend.words}; ±{off_deg:g}° by common practice", place
-
-
-def bend_label_places(lines: Mapping[str, Stroke]) -> Iterator[tuple[str, Point, Point]]:
-    """Each label with the end of its line that is farther right (or up), and the direction out of it."""
-    for label, stroke in lines.items():
-        points = [(v[0], v[1]) for v in stroke.vertices]
-        first, last = sorted((points[0], points[-1]))
-        length = ((last[0] - first[0]) ** 2 + (last[1] - first[1]) ** 2) ** 0.5 or 1.0
-        yield label, last, ((last[0] - first[0]) / length, (last[1] - first[1]) / length)

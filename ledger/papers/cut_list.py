@@ -16,9 +16,9 @@ import math
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from decimal import Decimal
 
-from ledger.domain.errors import BadInput, visible
+from ledger.domain.dimension_words import figure
+from ledger.domain.errors import visible
 from ledger.domain.quantity import plain
 from ledger.domain.record import Part
 from ledger.domain.shape import Hole
@@ -71,13 +71,6 @@ def cell(text: str) -> str:
     if shown.lstrip().startswith(_FORMULA) and not _NUMBER.fullmatch(shown):
         return f"'{shown}"
     return shown
-
-
-def figure(value: float, places: int) -> str:
-    """A drawn size as text, rounded. Raises BadInput for one that is not finite."""
-    if not math.isfinite(value):
-        raise BadInput("a size in the drawing is not a finite number; read the file again")
-    return plain(Decimal(f"{value:.{places}f}"))
 
 
 def coating_text(part: Part) -> str:

@@ -21,7 +21,7 @@ from ledger.judge.bench import Bench
 from ledger.judge.views import connection_view
 from ledger.papers import of_part
 from ledger.papers.report_page import ConnectionPage, JobPage, PartPage, report_page
-from ledger.profile.picture import svg
+from ledger.papers.svg import svg
 from ledger.store import facts as read
 from ledger.store.replay import seal_of
 from ledger.store.root import root_of

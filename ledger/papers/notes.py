@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from ledger.domain.dimension_words import figure
 from ledger.domain.errors import visible
 from ledger.domain.fields import CUT_LIST, on_paper
 from ledger.domain.record import Part
 from ledger.papers.bends import bend_rows
-from ledger.papers.cut_list import coating_text, figure, hole_sizes
+from ledger.papers.cut_list import coating_text, hole_sizes
 from ledger.papers.figures import count_text, figures
 from ledger.papers.hand import hand_text
 

@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import io
 import json
-from dataclasses import replace
-from typing import TYPE_CHECKING
 from zipfile import ZipFile
 
 from sqlmodel import Session
@@ -17,16 +15,19 @@ from sqlmodel import Session
 from ledger.acts.base import newest_part
 from ledger.acts.vouching import Vouching
 from ledger.domain.connection import Connection
+from ledger.domain.drawing import Drawing
 from ledger.domain.errors import BadInput, Tampered, UnknownName, Unreadable, visible
 from ledger.domain.gate import Policy, Verdict, roles_held
+from ledger.domain.plates import part_drawing
 from ledger.domain.record import UNSIGNED, Part
 from ledger.domain.sealed import Body, read_body
-from ledger.domain.shape import Profile
 from ledger.domain.short_key import short_key
 from ledger.judge.bench import Bench
 from ledger.judge.lock_proof import LockProofs
+from ledger.judge.views import connection_drawing
 from ledger.packet.inspect import inspect
 from ledger.packet.names import part_stem
+from ledger.papers import pictures
 from ledger.papers.record_sheet import Permitted, Record, Signature
 from ledger.papers.title_block import Issue
 from ledger.store import facts as read
@@ -42,9 +43,6 @@ from ledger.store.tables import (
     PermitFact,
     SignatureFact,
 )
-
-if TYPE_CHECKING:
-    from ledger.profile.picture import Drawing
 
 _NOBODY = "not signed"
 
@@ -146,27 +144,16 @@ def picture(facts: Session, bench: Bench, name: str, kind: str = "svg") -> bytes
     """
     A part's profile, or the plies of a connection as they go together, as svg or png. Raises UnknownName, BadInput.
     """
-    from ledger.profile.picture import svg
-    from ledger.profile.png import png
-
-    makers = {"svg": svg, "png": png}
-    if kind not in makers:
-        raise BadInput(
-            f"a picture is written as svg or png, not as {visible(kind)!r}: end the file's name so"
-        )
-    return makers[kind](drawing(facts, bench, name))
+    return pictures.picture(drawing(facts, bench, name), kind)
 
 
 def drawing(facts: Session, bench: Bench, name: str) -> Drawing:
     """What a picture shows of a part or of a connection. Raises UnknownName, BadInput."""
-    from ledger.profile.picture import profile_drawing
-
     if read.rows(facts, PartFact, number=name):
         part = bench.part(newest_part(facts, name))
-        shown = _shown(part)
-        if shown is None:
+        if part.profile is None and not part.holes:
             raise BadInput(f"{visible(name)} has no drawing to show; take a drawing, or enter its holes")
-        return profile_drawing(shown, title=f"{part.number} {part.revision}", bends=part.bend_lines)
+        return part_drawing(part)
     row = facts.get(ConnectionFact, name)
     if row is None:
         known = [
@@ -182,34 +169,18 @@ def overlay(bench: Bench, connection: Connection) -> Drawing:
     What a picture of a connection shows: its plies as they lie on the last, at the revisions that are judged. A part
     without a drawing is shown by its holes. Raises BadInput.
     """
-    from ledger.profile.picture import overlay_drawing
-
-    case = bench.as_judged(connection).connection_case(connection)
-    profiles = [_shown(p.part) for p in case.plies]
+    judged = bench.as_judged(connection)
+    case = judged.connection_case(connection)
     without = ", ".join(
-        visible(p.part.number) for p, shown in zip(case.plies, profiles, strict=True) if shown is None
+        visible(p.part.number) for p in case.plies if p.part.profile is None and not p.part.holes
     )
     if without:
         raise BadInput(f"{visible(connection.name)} cannot be drawn: no drawing and no holes of {without}")
-    laid = case.laid
-    if laid is None:
+    if case.laid is None:
         raise BadInput(
             f"the plies of {visible(connection.name)} have no position: enter it, or record its bolts"
         )
-    first, *between, last = [(p, pose) for p, pose in zip(profiles, laid, strict=True) if p is not None]
-    to_last = last[1].back
-    return overlay_drawing(
-        first[0], last[0], to_last.after(first[1]),
-        between=[(p, to_last.after(pose)) for p, pose in between],
-        wrong={label for ply, label in case.wrong if ply == 0}, title=connection.name,
-    )  # fmt: skip
-
-
-def _shown(part: Part) -> Profile | None:
-    """What a picture shows of a part: its drawing with every hole known; its holes alone where it has none."""
-    if part.profile is None:
-        return Profile(None, holes=part.holes) if part.holes else None
-    return replace(part.profile, holes=part.holes)
+    return connection_drawing(judged.surrounded(connection))
 
 
 def _job(facts: Session) -> JobFact:

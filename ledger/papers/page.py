@@ -15,6 +15,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
+from ledger.domain.drawing import INK
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.shape import Vertex, arc_of
 from ledger.papers.lettering import BOLD, POINT_MM, TEXT, cut, glyphs, printable, width_mm, wrap
@@ -105,13 +106,16 @@ class Page:
         closed: bool,
         width: float,
         dashes: tuple[float, ...] = (),
+        color: str = INK,
     ) -> None:
-        """Many curves in one stroke of the pen."""
+        """Many curves in one stroke of the pen; `color` as #rrggbb."""
         from reportlab.pdfgen.pathobject import PDFPathObject  # type: ignore[import-untyped]  # ships no types
 
         # The operators are written here: with thousands of holes the library's own figures take most of the time.
         path = PDFPathObject(code=[step for vertices in curves for step in _steps(vertices, closed=closed)])
         self._pen(width, dashes, 0.0)
+        if color != INK:
+            self._canvas.setStrokeColorRGB(*(int(color[k : k + 2], 16) / 255 for k in (1, 3, 5)))
         self._canvas.drawPath(path, stroke=1, fill=0)
 
     def text(

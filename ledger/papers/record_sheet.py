@@ -9,11 +9,11 @@ every key dimension, bend and hole with its limits and an empty *Actual* column.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from ledger.domain.connection import WELDED, Clearance, Connection, Ply
+from ledger.domain.dimension_words import dimension_text, figure, hole_size, sizes_text
 from ledger.domain.fields import RECORD, on_paper
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
@@ -21,9 +21,8 @@ from ledger.domain.readings import as_read
 from ledger.domain.record import Dimension, MeasuredHole, Part
 from ledger.domain.shape import Hole
 from ledger.papers.bends import bend_checks
-from ledger.papers.cut_list import coating_text, figure
+from ledger.papers.cut_list import coating_text
 from ledger.papers.figures import count_text, figures
-from ledger.papers.label_places import dimension_text, sizes_text
 from ledger.papers.lettering import POINT_MM
 from ledger.papers.notes import CAUTIONS
 from ledger.papers.page import Area, Page, Row, row_height
@@ -297,14 +296,6 @@ def _doubt(measured: MeasuredHole) -> str:
     return (
         f"{measured.source} ± {measured.uncertainty.written} (U)" if measured.uncertainty else measured.source
     )
-
-
-def hole_size(hole: Hole) -> str:
-    """The size as cut, in mm: a diameter, or a slot's width by its overall length."""
-    if not hole.is_slot:
-        return f"Ø {figure(hole.diameter_mm, 3)}"
-    over = math.dist(hole.core[0], hole.core[1]) + hole.diameter_mm
-    return f"slot {figure(hole.diameter_mm, 3)} x {figure(over, 3)}"
 
 
 def hole_place(hole: Hole) -> str:

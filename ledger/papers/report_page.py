@@ -13,17 +13,17 @@ from dataclasses import dataclass
 
 from ledger.domain.cause import Following, grouped
 from ledger.domain.connection import WELDED, Clearance, Connection
+from ledger.domain.dimension_words import dimension_text, figure, hole_size, sizes_text
 from ledger.domain.fields import REPORT, on_paper
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
 from ledger.domain.readings import as_read
 from ledger.domain.record import Dimension, Part
-from ledger.papers.cut_list import coating_text, figure
+from ledger.papers.cut_list import coating_text
 from ledger.papers.figures import count_text, figures
-from ledger.papers.label_places import dimension_text, sizes_text
 from ledger.papers.markup import document, element, listing, said, table
 from ledger.papers.notes import CAUTIONS
-from ledger.papers.record_sheet import Permitted, Signature, hole_place, hole_size
+from ledger.papers.record_sheet import Permitted, Signature, hole_place
 
 _SAYS = "This report compares drawings and measurements. It does not certify a structure."
 

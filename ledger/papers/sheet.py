@@ -10,20 +10,21 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from ledger.domain.dimension_words import dimension_text, figure, hole_size, sizes_text
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.fields import SHEET, on_paper
+from ledger.domain.plates import part_drawing
 from ledger.domain.plural import counted
 from ledger.domain.record import Part
-from ledger.domain.shape import Hole, Profile, Stroke
+from ledger.domain.shape import Profile, Stroke
 from ledger.packet.names import dxf_name
 from ledger.papers.bends import bend_rows
-from ledger.papers.cut_list import coating_text, figure
-from ledger.papers.drawing import Drawn, draw_part
+from ledger.papers.cut_list import coating_text
 from ledger.papers.figures import count_text, figures
 from ledger.papers.hand import face_text
-from ledger.papers.label_places import dimension_text, sizes_text
 from ledger.papers.notes import CAUTIONS
 from ledger.papers.page import Area, Page, Row, how_many, total_height
+from ledger.papers.sheet_picture import Drawn, draw_on
 from ledger.papers.title_block import DOCUMENT, Issue, title_block
 
 NET = "Net profile: the finished size. The vendor compensates kerf."
@@ -56,7 +57,7 @@ def vendor_sheet(part: Part, issue: Issue, *, paper: str = "A4") -> bytes:
     picture = Area(
         whole.x, whole.top - _HEAD_MM, wide, whole.height - _HEAD_MM - tables - _CAUTION_MM - _TITLE_MM
     )
-    drawn = draw_part(page, picture, part, profile)
+    drawn = draw_on(page, picture, part_drawing(part))
     page.frame(whole, width=0.5)
     _heading(page, Area(whole.x, whole.top, wide, _HEAD_MM), profile, drawn)
     below = picture.top - picture.height
@@ -147,17 +148,9 @@ def hole_cells(part: Part, profile: Profile) -> list[tuple[str, ...]]:
     """Label, x, y, size and what is done afterwards, for every hole."""
     after = {f.label: f"{f.operation} {f.thread}".strip() for f in part.operations}
     return [
-        (h.label, figure(h.centre[0], 3), figure(h.centre[1], 3), _size(h), after.get(h.label, ""))
+        (h.label, figure(h.centre[0], 3), figure(h.centre[1], 3), hole_size(h), after.get(h.label, ""))
         for h in profile.holes
     ]
-
-
-def _size(hole: Hole) -> str:
-    if not hole.is_slot:
-        return f"Ø {figure(hole.diameter_mm, 3)}"
-    (ax, ay), (bx, by) = hole.core
-    over = ((bx - ax) ** 2 + (by - ay) ** 2) ** 0.5 + hole.diameter_mm
-    return f"slot {figure(hole.diameter_mm, 3)} x {figure(over, 3)}"
 
 
 def _corner(profile: Profile) -> tuple[str, str]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.plates import part_drawing
 from ledger.domain.record import Part
 from ledger.packet.names import dxf_name, part_stem
 from ledger.papers.cut_list import cut_list
@@ -33,12 +34,11 @@ def vendor_papers(
 
 
 def _pictures(parts: Sequence[Part]) -> dict[str, bytes]:
-    from ledger.profile.picture import profile_svg
+    """A picture of every drawing; the names that the job gave to groups of holes stay at home."""
+    from ledger.papers.svg import svg
 
     return {
-        f"pictures/{part_stem(part)}.svg": profile_svg(
-            part.taken.profile, title=visible(f"{part.number} {part.revision}"), bends=part.bend_lines
-        )
+        f"pictures/{part_stem(part)}.svg": svg(part_drawing(part, groups=False))
         for part in parts
         if part.taken
     }

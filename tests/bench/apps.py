@@ -64,14 +64,15 @@ class Pictured(App):
 
 class _Ours:
     def __init__(self, profile):
-        from tui.picture import Picture, labels, plate
+        from ledger.domain.plates import plate_drawing
+        from tui.picture import Picture
 
         self.widget = Picture(braille=True, id="picture")
-        (self.layer,), self.marks = plate(profile, profile.holes), labels(profile.holes)
+        self.drawing = plate_drawing(profile, profile.holes)
 
     def draw(self, zoom):
         if not self.widget._layers:
-            self.widget.show([self.layer], self.marks)
+            self.widget.show(self.drawing)
         self.widget._zoom = zoom
         self.widget.refresh()
 

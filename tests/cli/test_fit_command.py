@@ -9,6 +9,7 @@ import pytest
 from bench_job import plate_dxf
 
 from ledger.cli import main
+from ledger.domain.drawing import PENS
 
 OUT = ((20.0, 20.0), (184.0, 20.0), (180.0, 80.0), (20.0, 80.0))
 
@@ -31,13 +32,17 @@ def test_a_no_go_is_told_with_moves_what_would_save_it_and_the_tightest_hole(pla
 def test_the_picture_shows_the_moves_as_arrows_and_is_well_formed(plates, capsys):
     assert main(["fit", "a.dxf", "b.dxf", "--fastener", "M12", "--picture", "fit.svg"]) == 1
     tree = ET.fromstring((plates / "fit.svg").read_text(encoding="utf-8"))  # noqa: S314 - our own file
-    arrows = [e for e in tree.iter() if e.tag.endswith("line") and "marker-end" in e.attrib]
-    assert len(arrows) == 1
+    words = [e.text for e in tree.iter() if e.tag.endswith("text")]
+    assert words.count("4.00 mm") == 1
+    moves = [e for e in tree.iter() if e.get("stroke") == PENS["move"].color]
+    assert len(moves) == 5, "a hole drawn thick, its cross of two strokes, a shaft and its head"
     assert "NO-GO" in "".join(tree.itertext())
 
 
-def test_a_picture_is_an_svg_file_in_a_folder_that_is_there(plates, capsys):
-    for name in ("fit.png", "nowhere/fit.svg"):
+def test_a_picture_is_an_svg_or_png_file_in_a_folder_that_is_there(plates, capsys):
+    assert main(["fit", "a.dxf", "a.dxf", "--fastener", "M12", "--picture", "fit.png"]) == 0
+    assert (plates / "fit.png").read_bytes().startswith(b"\x89PNG")
+    for name in ("fit.pdf", "nowhere/fit.svg"):
         assert main(["fit", "a.dxf", "a.dxf", "--fastener", "M12", "--picture", name]) == 2
 
 

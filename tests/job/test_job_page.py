@@ -12,8 +12,8 @@ from ledger.acts.connections import RequireClearance
 from ledger.acts.dimensions import RecordDimension
 from ledger.acts.parts import NameGroup
 from ledger.acts.questions import AskQuestion
+from ledger.domain.dimension_words import dimension_text, sizes_text
 from ledger.domain.gate import NEVER_CHECKED
-from ledger.papers.label_places import dimension_text, sizes_text
 from ledger.papers.markup import said
 
 NASTY = "<script>alert(1)</script> \"& ' onload=x \u202e\u0085 javascript:x"

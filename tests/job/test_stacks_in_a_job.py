@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from bench_job import CORNERS
 
 from ledger.acts.connections import RecordConnection
+from ledger.domain.drawing import PENS
 from ledger.domain.errors import BadInput
 from ledger.words.connections import connection_line, connection_words
 
@@ -46,7 +49,7 @@ def test_pins_decide_where_the_parts_lie_and_the_bolts_of_the_one_that_they_move
     wrong = [f.where for f in view.findings if f.code == "offset"]
     assert len(wrong) == 4
     assert all(where.startswith("STACK/SHIM/") for where in wrong)
-    assert len(view.rings) == 3
+    assert {line.role for line in view.drawing.lines} == {"upper", "between", "lower"}
     assert sorted({round(x) for x, _ in view.in_the_way}) == sorted(
         {round(x) for x, _ in CORNERS} | {round(x) + 3 for x, _ in CORNERS}
     )
@@ -56,7 +59,8 @@ def test_pins_decide_where_the_parts_lie_and_the_bolts_of_the_one_that_they_move
 def test_a_stack_is_drawn_with_every_part_where_it_lies(stack):
     stack.do(RecordConnection, name="STACK", **FIELDS, position="as drawn")
     drawn = stack.job.picture("STACK", "svg").decode()
-    assert drawn.count("stroke-dasharray") == 7, "an outline and six holes of SHIM"
+    shim = re.findall(f'stroke="{PENS["between"].color}" [^>]*stroke-dasharray', drawn)
+    assert len(shim) == 7, "an outline and six holes of SHIM"
     assert stack.job.picture("STACK", "png").startswith(b"\x89PNG")
 
 

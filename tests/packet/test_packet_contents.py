@@ -13,13 +13,14 @@ from decimal import Decimal
 import pytest
 from packet_samples import DXF, act_of, bent, files_of, packet, pier, plate, rectangle, sealed_row, taken
 
+from ledger.domain.dimension_words import figure
 from ledger.domain.errors import BadInput, Tampered
 from ledger.domain.quantity import Length
 from ledger.domain.record import Operation, Part
 from ledger.domain.shape import Profile
 from ledger.packet.contents import contents
 from ledger.packet.inspect import inspect
-from ledger.papers.cut_list import HEADINGS, cell, cut_list, figure
+from ledger.papers.cut_list import HEADINGS, cell, cut_list
 from ledger.papers.notes import vendor_notes
 
 NAME = "PL-101-A_S355_12mm_x2.dxf"

@@ -20,6 +20,7 @@ from ledger.acts.parts import NewRevision, RecordHole
 from ledger.acts.vouching import Vouching
 from ledger.cli import main
 from ledger.domain.connection import Also, Clearance, Connection, Ply, Reading
+from ledger.domain.dimension_words import dimension_text, sizes_text
 from ledger.domain.errors import BadInput, FitupError, UnknownName
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
@@ -29,7 +30,6 @@ from ledger.domain.shape import Hole
 from ledger.judge.bench import Bench as Judging
 from ledger.packet.inspect import inspect
 from ledger.papers import of_part as papers
-from ledger.papers.label_places import dimension_text, sizes_text
 from ledger.papers.record_sheet import Permitted, Record, Signature, job_record
 
 SAYS = Finding("edge_distance", "H2 is 9 mm from the edge", "warning", "PL-101/H2")

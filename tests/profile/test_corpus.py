@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 
 from ledger.domain.errors import Unreadable
+from ledger.domain.plates import plate_drawing
 from ledger.domain.shape import profile_from_json
-from ledger.profile.picture import profile_svg
+from ledger.papers.svg import svg
 from ledger.profile.read import geometry_digest, read_profile
 from ledger.profile.write import write_profile
 
@@ -67,6 +68,6 @@ def test_a_clean_copy_of_every_usable_file_is_clean_and_has_its_shape(found):
         assert copy.usable, path
         assert copy.area_mm2 == pytest.approx(result.area_mm2, rel=1e-6, abs=1e-3), path
         assert len(copy.holes) == len(result.holes), path
-        assert profile_svg(copy).startswith(b"<svg"), path
+        assert svg(plate_drawing(copy, copy.holes)).startswith(b"<svg"), path
         assert profile_from_json(result.to_json()) == result, path
         assert len(geometry_digest(result)) == 64, path

@@ -12,13 +12,43 @@ import pytest
 from PIL import Image
 from profile_drawings import arc, box, circle, line, plate_bytes, raw, read
 
+from ledger.domain.drawing import PENS
 from ledger.domain.errors import BadInput
+from ledger.domain.plates import Ply, plate_drawing, plies_drawing
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour, Hole, Profile
-from ledger.profile.picture import Line, overlay_drawing, overlay_svg, profile_drawing, profile_svg
-from ledger.profile.png import SIDE_PIXELS, flattened, png
+from ledger.papers.lettered import lettered
+from ledger.papers.png import SIDE_PIXELS, flattened, png
+from ledger.papers.svg import picture_unit, picture_view, svg
 
 SVG = "{http://www.w3.org/2000/svg}"
+
+
+def profile_drawing(profile, title=""):
+    return plate_drawing(profile, profile.holes, title=title)
+
+
+def profile_svg(profile, title=""):
+    return svg(profile_drawing(profile, title))
+
+
+def laid(profile, pose=None):
+    """A profile as a ply, where a pose puts it."""
+    pose = pose or Pose()
+    holes = [
+        Hole(h.label, tuple(pose.place(p) for p in h.core), h.diameter_mm, h.made_of) for h in profile.holes
+    ]
+    rings = [pose.place_contour(ring) for ring in (*profile.outlines, *profile.openings)]
+    return Ply((*rings, *(h.contour() for h in holes)), tuple(holes))
+
+
+def overlay_drawing(a, b, pose, *, between=(), wrong=()):
+    plies = (laid(a, pose), *(laid(profile, at) for profile, at in between), laid(b))
+    return plies_drawing(plies, wrong=dict.fromkeys(wrong))
+
+
+def overlay_svg(a, b, pose, *, wrong=()):
+    return svg(overlay_drawing(a, b, pose, wrong=wrong))
 
 
 def parts(data, kind):
@@ -32,7 +62,7 @@ def test_the_same_profile_gives_the_same_bytes():
 
 def test_every_hole_has_its_label_and_the_overall_size_is_told():
     words = [e.text for e in parts(profile_svg(read(plate_bytes())), "text")]
-    assert words == ["H1", "H2", "H3", "120.00 × 80.00 mm"]
+    assert words == ["H1", "H2", "H3", "(120)", "(80)", "holes: 1 x slot 8 x 30 (H1); 2 x Ø 9 (H2, H3)"]
 
 
 def test_a_circle_is_two_arcs_of_its_radius():
@@ -45,7 +75,7 @@ def test_a_circle_is_two_arcs_of_its_radius():
 def test_an_arc_bulges_the_way_it_was_drawn(bulge_up):
     """A half disc above or below its chord: in a picture y points down, so the point at the top has y = -30."""
     arcs = arc(50, 0, 30, 0, 180) if bulge_up else arc(50, 0, 30, 180, 360)
-    (path,) = [e.get("d") for e in parts(profile_svg(read(raw(line(20, 0, 80, 0), arcs))), "path")]
+    path, *_sizes = [e.get("d") for e in parts(profile_svg(read(raw(line(20, 0, 80, 0), arcs))), "path")]
     x0, y0, sweep, x1, y1 = arc_ends(path)
     assert (y0, y1) == (0, 0)
     top_is_up = (x0 < x1) == bool(sweep)  # from left to right, clockwise on screen, goes over the top
@@ -95,7 +125,7 @@ def test_an_overlay_places_one_on_the_other():
 def test_a_wrong_hole_is_told_by_more_than_colour():
     a = read(raw(box(0, 0, 100, 60), circle(20, 40, 4), circle(80, 40, 4)))
     plain, marked = overlay_svg(a, a, Pose()), overlay_svg(a, a, Pose(), wrong=("H2",))
-    assert len(parts(marked, "path")) == len(parts(plain, "path")) + 2
+    assert len(parts(marked, "path")) == len(parts(plain, "path")) + 3
     assert marked == overlay_svg(a, a, Pose(), wrong=("H2",))
 
 
@@ -107,11 +137,13 @@ def test_a_turned_over_keeps_arcs_round():
     assert (x0 < x1) != bool(sweep)
 
 
-def seen(data):
-    """The picture, and where each mm of a 100 mm wide box comes to lie on it."""
-    image = Image.open(io.BytesIO(data)).convert("RGB")
-    scale = SIDE_PIXELS / 116.0
-    return image, lambda x, y: (round((x + 8) * scale), round(image.height - (y + 8) * scale))
+def seen(drawing):
+    """The picture of a drawing, and where each mm of the part comes to lie on it."""
+    image = Image.open(io.BytesIO(png(drawing))).convert("RGB")
+    unit = picture_unit(drawing)
+    left, bottom, right, top = picture_view(lettered(drawing, unit), unit)
+    scale = SIDE_PIXELS / max(right - left, top - bottom)
+    return image, lambda x, y: (round((x - left) * scale), round((top - y) * scale))
 
 
 def dark(image, place, reach=4):
@@ -124,9 +156,10 @@ def test_a_ply_between_is_dashed_all_around_where_it_lies_and_wrong_holes_are_cr
     a = read(raw(box(0, 0, 100, 60), circle(20, 40, 4)))
     small = read(raw(box(0, 0, 40, 30)))
     drawing = overlay_drawing(a, a, Pose(), between=[(small, Pose(0, 30, 15))], wrong={"H1"})
-    dashed = [mark for mark in drawing.marks if isinstance(mark, Line) and mark.dashes]
+    dashed = [line for line in drawing.lines if line.role == "between"]
+    assert PENS["between"].dashes_mm
     assert [[v[:2] for v in line.vertices] for line in dashed] == [[(30, 15), (70, 15), (70, 45), (30, 45)]]
-    image, at = seen(png(drawing))
+    image, at = seen(drawing)
     for ends in (((31, 15), (69, 15)), ((70, 16), (70, 44)), ((69, 45), (31, 45)), ((30, 44), (30, 16))):
         steps = [at(*(p + (q - p) * k / 60 for p, q in zip(*ends, strict=True))) for k in range(61)]
         drawn = [dark_green(image, place) for place in steps]
@@ -140,7 +173,7 @@ def dark_green(image, place):
 
 def test_a_png_shows_the_same_lines_at_the_same_places():
     profile = read(raw(box(0, 0, 100, 60), circle(20, 40, 10)))
-    image, at = seen(png(profile_drawing(profile)))
+    image, at = seen(profile_drawing(profile))
     assert max(image.size) == SIDE_PIXELS
     for x, y in (
         (0, 0),
@@ -153,15 +186,16 @@ def test_a_png_shows_the_same_lines_at_the_same_places():
         (20 - 7.0711, 40 - 7.0711),
     ):
         assert dark(image, at(x, y)), (x, y)
-    for x, y in ((20, 40), (50, 30), (-4, -4), (90, 10)):
+    for x, y in ((26, 46), (50, 30), (-3, -3), (90, 10)):
         assert not dark(image, at(x, y)), (x, y)
 
 
-def test_a_png_has_the_label_beside_its_hole():
-    profile = read(raw(box(0, 0, 100, 60), circle(20, 40, 5)))
-    image, at = seen(png(profile_drawing(profile)))
-    left, top = at(25.4, 42.5)
-    right, bottom = at(32, 39.5)
+@pytest.mark.parametrize(("radius", "corner"), [(1.5, (22.0, 42.0)), (5.0, (17.5, 41.5))])
+def test_a_png_has_the_label_in_its_hole_where_there_is_room_and_else_beside_it(radius, corner):
+    profile = read(raw(box(0, 0, 100, 60), circle(20, 40, radius)))
+    image, at = seen(profile_drawing(profile))
+    left, top = at(*corner)
+    right, bottom = at(corner[0] + 5, corner[1] - 3)
     letters = image.crop((left, top, right, bottom)).convert("L").point(lambda v: 255 * (v < 128)).getbbox()
     assert letters
     assert letters[3] - letters[1] >= 12  # pixels high: to be read without a glass
@@ -175,14 +209,14 @@ def test_the_same_drawing_gives_the_same_png_and_another_does_not():
 
 def test_a_wrong_hole_is_red_and_crossed_in_a_png_too():
     a = read(raw(box(0, 0, 100, 60), circle(20, 40, 4), circle(80, 20, 4)))
-    image, at = seen(png(overlay_drawing(a, a, Pose(), wrong=("H2",))))
+    image, at = seen(overlay_drawing(a, a, Pose(), wrong=("H2",)))
     crossed = [at(*place) for place in ((20, 40), (80, 20)) if image.getpixel(at(*place)) == (213, 94, 0)]
     assert len(crossed) == 1
 
 
 def test_dashes_leave_gaps_in_a_png():
     profile = read(raw(box(0, 0, 100, 60), line(50, 0, 50, 60, layer="BEND")))
-    image, at = seen(png(profile_drawing(profile)))
+    image, at = seen(profile_drawing(profile))
     column = [dark(image, at(50, 1 + k / 5), reach=1) for k in range(290)]
     assert 20 < sum(column) < 270
     assert sum(a != b for a, b in pairwise(column)) > 20

@@ -12,8 +12,8 @@ sys.path.append(str(Path(__file__).parents[1] / "packet"))
 import segno
 from sheet_samples import ISSUE, bent_part, blacks_drawn, pages, printed
 
-from ledger.papers.drawing import SCALES
 from ledger.papers.sheet import vendor_sheet
+from ledger.papers.sheet_picture import SCALES
 from ledger.papers.title_block import code_words
 
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
+from collections import Counter
+
 import pytest
 
 from ledger.checks import all_checks
 from ledger.domain.connection import CONNECTION_KINDS, HOLES_MADE, JOINTS, WELD_SIDES
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import Finding
+from ledger.domain.plates import plate_drawing
 from ledger.domain.record import FORMS, OPERATIONS, SOURCES
 from ledger.domain.shape import Contour, Hole
 from ledger.fit.case import Fit
@@ -20,6 +24,7 @@ from ledger.words.operations import operation_line
 from ledger.words.parts import field_value, part_line
 from tui.actions import ACTIONS, actions_at, keys_table
 from tui.fixes import KIND_OF, connection_in, fix_for
+from tui.picture import layers_of, marks_of
 from tui.raster import Layer, Mark, Room, View, grid, paint, whole
 from tui.signs import PLAIN, RICH, said, signs_for
 
@@ -276,7 +281,8 @@ def test_the_view_of_a_connection_carries_its_fit(bench):
     assert [p.part.number for p in view.plies] == ["TURN", "BASE"]
     assert view.pose == view.fit.pose
     assert {f.code for f in view.findings} >= {"partner_open", "fits"}
-    assert [len(rings) for rings in view.rings] == [5, 5]
+    assert Counter(line.role for line in view.drawing.lines) == {"upper": 5, "lower": 5}
+    assert {label.text for label in view.drawing.labels} == {"H1", "H2", "H3", "H4"}
     assert all(p.outline for p in view.profiles)
 
 
@@ -285,6 +291,31 @@ def test_a_mark_brings_no_escape_to_the_terminal():
     (row,) = [r.text for r in paint([], [Mark((0.0, 0.0), "H\x1b[31m1")], view, room) if r.text.strip()]
     assert "\x1b" not in row
     assert "H" in row
+
+
+@pytest.mark.parametrize("mm_per_dot", [0.5, 1.0, 1.7, 2.3, 3.1])
+@pytest.mark.parametrize("braille", [True, False])
+def test_a_label_in_a_terminal_lies_over_no_ring_and_over_no_other_label(mm_per_dot, braille):
+    holes = tuple(Hole(f"H{k}", ((9.0 * (k % 5), 11.0 * (k // 5)),), 6.0) for k in range(15))
+    drawing = plate_drawing(None, holes)
+    room, view = Room(60, 30, braille), View((18.0, 11.0), mm_per_dot)
+    bare = [row.text for row in paint(layers_of(drawing), [], view, room)]
+    full = [row.text for row in paint(layers_of(drawing), marks_of(drawing), view, room)]
+    covered = [
+        (a, b) for one, two in zip(bare, full, strict=True) for a, b in zip(one, two, strict=True) if a != b
+    ]
+    assert all(a == " " for a, _ in covered)
+    words = re.findall(r"H\d+", " ".join(full))
+    assert len(set(words)) == len(words)
+    assert set(words) <= {hole.label for hole in holes}
+    assert len(words) == 15 or mm_per_dot > 1
+
+
+def test_the_chosen_label_is_shown_however_small_the_picture():
+    holes = tuple(Hole(f"H{k}", ((2.0 * k, 0.0),), 1.9) for k in range(9))
+    drawing = plate_drawing(None, holes)
+    rows = paint(layers_of(drawing), marks_of(drawing, "H4"), View((8.0, 0.0), 0.5), Room(30, 5))
+    assert re.findall(r"H\d", " ".join(row.text for row in rows)) == ["H4"]
 
 
 def test_every_row_of_a_picture_is_as_wide_as_its_room_whatever_the_marks_hold():

@@ -13,14 +13,16 @@ from collections.abc import Iterator, Sequence
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from ledger.domain.errors import BadInput, visible
+from ledger.domain.drawing import GROUND, INK, PENS, Drawing, Line
+from ledger.domain.errors import visible
 from ledger.domain.shape import Contour, Point, Vertex
-from ledger.profile.picture import GROUND, Drawing, Line, Words
+from ledger.papers.lettered import Words, lettered
+from ledger.papers.lettering import POINT_MM, printable
+from ledger.papers.svg import picture_unit, picture_view
 
 if TYPE_CHECKING:
-    from PIL.ImageDraw import ImageDraw
     from PIL.ImageFont import FreeTypeFont
 
 SIDE_PIXELS = 1600  # the larger side of the picture
@@ -31,20 +33,19 @@ _ANCHORS = {"start": "ls", "middle": "ms"}
 
 def png(drawing: Drawing) -> bytes:
     """The picture as PNG, its larger side `SIDE_PIXELS`. Raises BadInput for a drawing that is not finite."""
-    from PIL import Image, ImageDraw, PngImagePlugin
+    from PIL import Image, PngImagePlugin
 
-    left, bottom, right, top = drawing.view
-    if not all(map(math.isfinite, drawing.view)):
-        raise BadInput("the drawing has a size that is not a finite number; read the file again")
+    unit = picture_unit(drawing)
+    placed = lettered(drawing, unit)
+    left, bottom, right, top = picture_view(placed, unit)
     scale = SIDE_PIXELS / max(right - left, top - bottom)
     size = (max(1, round((right - left) * scale)), max(1, round((top - bottom) * scale)))
     image = Image.new("RGB", (size[0] * _FINE, size[1] * _FINE), GROUND)
-    placed = _Placed(ImageDraw.Draw(image), (left, top), scale * _FINE, drawing.pen_mm)
-    for mark in drawing.marks:
-        if isinstance(mark, Line):
-            placed.line(mark)
-        else:
-            placed.words(mark)
+    on = _Placed(image, (left, top), scale * _FINE, unit)
+    for line in (*drawing.lines, *placed.lines):
+        on.line(line)
+    for words in placed.words:
+        on.words(words)
     told = PngImagePlugin.PngInfo()
     if drawing.title:
         told.add_itxt("Title", visible(drawing.title, most=200))
@@ -56,26 +57,43 @@ def png(drawing: Drawing) -> bytes:
 class _Placed:
     """Where mm come to lie on the fine picture."""
 
-    def __init__(self, draw: ImageDraw, corner: Point, scale: float, pen_mm: float) -> None:
-        self.draw, self.corner, self.scale, self.pen = draw, corner, scale, pen_mm * scale
+    def __init__(self, image: Any, corner: Point, scale: float, unit: float) -> None:
+        from PIL import ImageDraw
+
+        self.image, self.draw = image, ImageDraw.Draw(image)
+        self.corner, self.scale, self.paper = corner, scale, unit * scale
 
     def point(self, place: Sequence[float]) -> Point:
         return ((place[0] - self.corner[0]) * self.scale, (self.corner[1] - place[1]) * self.scale)
 
     def line(self, line: Line) -> None:
+        pen = PENS[line.role]
         points = [self.point(p) for p in flattened(line.vertices, line.closed, _SAGITTA_PIXELS / self.scale)]
         if line.closed:
             # over the first corner, so that it is joined like the others; dashes end there
-            points += points[:1] if line.dashes else points[:2]
-        width = max(1, round(line.width * self.pen))
-        for piece in _dashed(points, [d * self.pen for d in line.dashes]) if line.dashes else [points]:
-            self.draw.line(piece, fill=line.colour, width=width, joint="curve")
+            points += points[:1] if pen.dashes_mm else points[:2]
+        width = max(1, round(pen.width_mm * self.paper))
+        pieces = _dashed(points, [d * self.paper for d in pen.dashes_mm]) if pen.dashes_mm else [points]
+        for piece in pieces:
+            self.draw.line(piece, fill=pen.color, width=width, joint="curve")
 
     def words(self, words: Words) -> None:
-        shown = visible(words.text).encode("latin-1", "backslashreplace").decode("latin-1")
-        font = _font(words.size * self.pen)
-        place = self.point(words.place)
-        self.draw.text(place, shown, fill=words.colour, font=font, anchor=_ANCHORS[words.anchor])
+        font = _font(words.size * POINT_MM * self.paper)
+        x, y = self.point(words.place)
+        if not words.turned:
+            self.draw.text((x, y), printable(words.text), fill=INK, font=font, anchor=_ANCHORS[words.anchor])
+            return
+        self._turned(printable(words.text), font, (x, y), words)
+
+    def _turned(self, shown: str, font: FreeTypeFont, at: Point, words: Words) -> None:
+        """Words that do not run level: drawn by themselves, turned about their place, and laid on as ink."""
+        from PIL import Image, ImageDraw
+
+        reach = math.ceil(font.getlength(shown)) + math.ceil(font.size) * 2
+        stamp = Image.new("L", (2 * reach, 2 * reach))
+        ImageDraw.Draw(stamp).text((reach, reach), shown, fill=255, font=font, anchor=_ANCHORS[words.anchor])
+        stamp = stamp.rotate(words.turned, resample=Image.Resampling.BICUBIC)
+        self.image.paste(INK, (round(at[0]) - reach, round(at[1]) - reach), stamp)
 
 
 @cache
