@@ -8,12 +8,15 @@ one journal seal: it proves nothing, a packet and `verify` do.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING, TypeAlias, TypedDict
 
 from ledger.domain.cause import Following, grouped
 from ledger.domain.connection import WELDED, Clearance, Connection
 from ledger.domain.dimension_words import dimension_text, figure, hole_size, sizes_text
+from ledger.domain.errors import visible
 from ledger.domain.fields import REPORT, on_paper
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
@@ -21,10 +24,14 @@ from ledger.domain.readings import as_read
 from ledger.domain.record import Dimension, Part
 from ledger.papers.cut_list import coating_text
 from ledger.papers.figures import count_text, figures
-from ledger.papers.markup import document, element, listing, said, table
 from ledger.papers.notes import CAUTIONS
 from ledger.papers.record_sheet import Permitted, Signature, hole_place
 
+if TYPE_CHECKING:
+    from jinja2 import Template
+
+_MOST = 10_000
+_MOST_WORD = 36  # letters
 _SAYS = "This report compares drawings and measurements. It does not certify a structure."
 
 
@@ -69,82 +76,107 @@ class JobPage:
     connections: tuple[ConnectionPage, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Cells under heads; a cell is words, or a `Link`."""
+
+    heads: tuple[str, ...]
+    rows: Sequence[tuple[Cell, ...]]
+
+
+class Link(TypedDict):
+    """Words that lead to a place in the page, and words behind them."""
+
+    text: str
+    to: str
+    more: str
+
+
+Cell: TypeAlias = str | Link
+
+
 def report_page(job: JobPage) -> bytes:
     """The page as UTF-8. The same value gives the same bytes."""
     places = {page.part.number: f"part-{k}" for k, page in enumerate(job.parts, start=1)}
     connections = {page.connection.name: f"connection-{k}" for k, page in enumerate(job.connections, start=1)}
-    body = [
-        element("h1", said(f"{job.firm}: report of the job")),
-        table(
-            (),
-            [
-                ("made", said(job.at)),
-                ("job", said(job.ident)),
-                ("journal seal", said(job.seal)),
-                ("root of the job", said(job.root)),
-            ],
-        ),
-        element("h2", "Parts"),
-        _overview(job, places),
-        *(_part(page, places[page.part.number], connections) for page in job.parts),
-        element("h2", "Connections"),
-        *(_connection(page, connections[page.connection.name], places) for page in job.connections),
-        *([] if job.connections else [element("p", "none")]),
-        element("h2", "Caution"),
-        element("p", said(" ".join((_SAYS, *CAUTIONS[1:])))),
-    ]
-    return document(f"{job.firm}: report", body)
-
-
-def _overview(job: JobPage, places: dict[str, str]) -> str:
-    rows = [
-        (
-            _link(page.part.number, places),
-            said(page.part.revision),
-            said(page.part.title),
-            "locked" if page.part.locked else "open",
-            _verdict(page.verdict),
-            str(len(page.verdict.stops)),
-            str(len(page.verdict.warnings)),
+    return (
+        _template()
+        .render(
+            job=job,
+            parts=[_part(page, places, connections) for page in job.parts],
+            connections=[_connection(page, connections, places) for page in job.connections],
+            caution=" ".join((_SAYS, *CAUTIONS[1:])),
         )
-        for page in job.parts
-    ]
-    return table(("part", "revision", "title", "state", "verdict", "stops", "warnings"), rows)
+        .encode("utf-8")
+    )
 
 
-def _verdict(verdict: Verdict) -> str:
-    glyph, word, kind = ("✓", "GO", "go") if verdict.go else ("✗", "NO-GO", "stop")
-    return f'<strong class="{kind}">{glyph} {word}</strong>'
+@cache
+def _template() -> Template:
+    """The page's template: whatever it is given is made visible, then escaped; what it was not given is an error."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    pages = Environment(
+        autoescape=True,
+        loader=PackageLoader("ledger.papers"),
+        undefined=StrictUndefined,
+        finalize=_seen,
+        keep_trailing_newline=True,
+    )
+    pages.tests["wide"] = _is_wide
+    return pages.get_template("report.html")
 
 
-def _link(name: str, places: dict[str, str]) -> str:
-    return f'<a href="#{places[name]}">{said(name)}</a>' if name in places else said(name)
+def _is_wide(value: Cell) -> bool:
+    """Whether a cell holds a word too long for any column, which alone may be broken inside."""
+    words = value if isinstance(value, str) else value["text"] + value["more"]
+    return any(len(word) > _MOST_WORD for word in words.split())
 
 
-def _part(page: PartPage, place: str, connections: dict[str, str]) -> str:
+def _seen(value: object) -> object:
+    """Words with everything that hides or acts shown as an escape; markup that was made here is left alone."""
+    from markupsafe import Markup
+
+    return visible(value, most=_MOST) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
+def _picture(data: bytes) -> object:
+    """A picture that was painted here (`ledger.papers.svg`), as markup."""
+    from markupsafe import Markup
+
+    return Markup(data.decode("utf-8"))  # noqa: S704 - its words are escaped by its painter
+
+
+def _link(name: str, places: Mapping[str, str], more: str = "") -> Cell:
+    return Link(text=name, to=places[name], more=more) if name in places else name + more
+
+
+def _part(page: PartPage, places: Mapping[str, str], connections: Mapping[str, str]) -> dict[str, object]:
     part, verdict = page.part, page.verdict
-    inner = [
-        f"<h3>{said(f'{part.number} {part.revision}  {part.title}')} {_verdict(verdict)}</h3>",
-        *([f"<figure>{page.picture.decode('utf-8')}</figure>"] if page.picture else []),
-        table((), [(label, said(words)) for label, words in _stock(part, verdict)]),
-        element("h4", "Stops, warnings, notes"),
-        _findings((*verdict.stops, *verdict.warnings, *verdict.notes), verdict.permitted),
-        element("h4", "Key dimensions"),
-        _dimensions(part.dimensions),
-        element("h4", "Holes"),
-        _holes(part),
-        element("h4", "Connections"),
-        listing([_link(name, connections) for name in page.connections]),
-        element("h4", "Questions"),
-        _questions(part),
-        element("h4", "Signatures"),
-        _signatures(page.signatures),
-        element("h4", "Permits"),
-        _permits(page.permits),
-        element("h4", "Not checked"),
-        listing([said(words) for words in verdict.not_checked]),
-    ]
-    return f'<section id="{place}">\n{"".join(inner)}</section>\n'
+    found = (*verdict.stops, *verdict.warnings, *verdict.notes)
+    return {
+        "place": places[part.number],
+        "link": _link(part.number, places),
+        "heading": f"{part.number} {part.revision}  {part.title}",
+        "revision": part.revision,
+        "title": part.title,
+        "state": "locked" if part.locked else "open",
+        "go": verdict.go,
+        "stops": len(verdict.stops),
+        "warnings": len(verdict.warnings),
+        "picture": _picture(page.picture),
+        "facts": list(_stock(part, verdict)),
+        "tables": [
+            ("Stops, warnings, notes", _findings(found, verdict.permitted)),
+            ("Key dimensions", _dimensions(part.dimensions)),
+            ("Holes", _holes(part)),
+            ("Questions", _questions(part)),
+            ("Signatures", _signatures(page.signatures)),
+            ("Permits", _permits(page.permits)),
+        ],
+        "connections": [_link(name, connections) for name in page.connections],
+        "not_checked": verdict.not_checked,
+    }
 
 
 def _stock(part: Part, verdict: Verdict) -> Iterator[tuple[str, str]]:
@@ -169,81 +201,75 @@ def _stock(part: Part, verdict: Verdict) -> Iterator[tuple[str, str]]:
         yield "drawing", f"{part.taken.file_name}, SHA-256 {part.taken.dxf_sha256}"
 
 
-def _findings(found: Iterable[Finding], permitted: Iterable[Finding]) -> str:
+def _findings(found: Iterable[Finding], permitted: Iterable[Finding]) -> Table:
     glyphs = {"stop": "✗", "warning": "!", "note": "·", "permitted": "✓"}
 
     def row(how: str, f: Finding) -> tuple[str, ...]:
-        return f"{glyphs[how]} {how}", said(f.code), said(f.where), said(f.message), said(f.fix)
+        return f"{glyphs[how]} {how}", f.code, f.where, f.message, f.fix
 
     rows = [
-        ("", "", "", said(shown.text), "") if isinstance(shown, Following) else row(shown.severity, shown)
+        ("", "", "", shown.text, "") if isinstance(shown, Following) else row(shown.severity, shown)
         for shown in grouped(found)
     ]
-    return table(
-        ("severity", "code", "where", "what", "fix"), rows + [row("permitted", f) for f in permitted]
-    )
+    heads = ("severity", "code", "where", "what", "fix")
+    return Table(heads, rows + [row("permitted", f) for f in permitted])
 
 
-def _dimensions(dimensions: Iterable[Dimension]) -> str:
+def _dimensions(dimensions: Iterable[Dimension]) -> Table:
     rows = []
     for key in dimensions:
         marks = ", ".join(key.marks)
         source = f"{key.source} {key.instrument}".strip()
         if key.uncertainty:
             source += f" ± {key.uncertainty.written} (U)"
-        rows.append(
-            tuple(map(said, (key.name, dimension_text(key), sizes_text(key), key.measured_on, source, marks)))
-        )
-    return table(("name", "nominal, limits", "from, to in mm", "on", "source", "marks"), rows)
+        rows.append((key.name, dimension_text(key), sizes_text(key), key.measured_on, source, marks))
+    return Table(("name", "nominal, limits", "from, to in mm", "on", "source", "marks"), rows)
 
 
-def _holes(part: Part) -> str:
+def _holes(part: Part) -> Table:
     after = {f.label: f"{f.operation} {f.thread}".strip() for f in part.operations}
+    rows = [(h.label, f"{hole_size(h)} mm", hole_place(h), after.get(h.label, "")) for h in part.holes]
+    return Table(("hole", "size", "centre, mm", "after cutting"), rows)
+
+
+def _questions(part: Part) -> Table:
+    rows = [(q.ident, q.text, q.answer or "still open") for q in part.questions]
+    return Table(("name", "question", "answer"), rows)
+
+
+def _signatures(signatures: Iterable[Signature]) -> Table:
     rows = [
-        tuple(map(said, (h.label, f"{hole_size(h)} mm", hole_place(h), after.get(h.label, ""))))
-        for h in part.holes
+        (f"{s.role}, self-checked" if s.self_check else s.role, s.person, s.at, s.meaning) for s in signatures
     ]
-    return table(("hole", "size", "centre, mm", "after cutting"), rows)
+    return Table(("role", "who", "when", "meaning"), rows)
 
 
-def _questions(part: Part) -> str:
-    rows = [(said(q.ident), said(q.text), said(q.answer or "still open")) for q in part.questions]
-    return table(("name", "question", "answer"), rows)
+def _permits(permits: Iterable[Permitted]) -> Table:
+    rows = [(p.code, p.where, p.reason, p.bounds, f"{p.person}, {p.at}") for p in permits]
+    return Table(("code", "where", "reason", "bounds", "who, when"), rows)
 
 
-def _signatures(signatures: Iterable[Signature]) -> str:
-    rows = [
-        (said(f"{s.role}, self-checked" if s.self_check else s.role), *map(said, (s.person, s.at, s.meaning)))
-        for s in signatures
-    ]
-    return table(("role", "who", "when", "meaning"), rows)
-
-
-def _permits(permits: Iterable[Permitted]) -> str:
-    rows = [tuple(map(said, (p.code, p.where, p.reason, p.bounds, f"{p.person}, {p.at}"))) for p in permits]
-    return table(("code", "where", "reason", "bounds", "who, when"), rows)
-
-
-def _connection(page: ConnectionPage, place: str, parts: dict[str, str]) -> str:
+def _connection(
+    page: ConnectionPage, connections: Mapping[str, str], parts: Mapping[str, str]
+) -> dict[str, object]:
     connection = page.connection
     joint = " ".join(word for word in (connection.kind, connection.joint, connection.fastener) if word)
-    plies = " on ".join(
-        _link(p.part, parts) + (said(f" ({p.group})") if p.group else "") for p in connection.plies
-    )
-    inner = [
-        f"<h3>{said(connection.name)}</h3>",
-        f"<figure>{page.picture.decode('utf-8')}</figure>"
-        if page.picture
-        else element("p", said(f"No picture: {page.no_picture}")),
-        table((), [("joint", said(joint)), ("plies", plies), *_margins(page)]),
-        element("h4", "Findings"),
-        _findings(page.findings, ()),
-        element("h4", "Clearances"),
-        table(
-            ("name", "expected", "measured", "with, by, when"), [_clearance(c) for c in connection.clearances]
-        ),
-    ]
-    return f'<section id="{place}">\n{"".join(inner)}</section>\n'
+    plies: list[Cell] = []
+    for ply in connection.plies:
+        plies += [" on "] if plies else []
+        plies.append(_link(ply.part, parts, f" ({ply.group})" if ply.group else ""))
+    rows = [_clearance(clearance) for clearance in connection.clearances]
+    return {
+        "place": connections[connection.name],
+        "name": connection.name,
+        "picture": _picture(page.picture),
+        "no_picture": page.no_picture,
+        "facts": [("joint", joint), ("plies", *plies), *_margins(page)],
+        "tables": [
+            ("Findings", _findings(page.findings, ())),
+            ("Clearances", Table(("name", "expected", "measured", "with, by, when"), rows)),
+        ],
+    }
 
 
 def _margins(page: ConnectionPage) -> Iterator[tuple[str, str]]:
@@ -251,23 +277,23 @@ def _margins(page: ConnectionPage) -> Iterator[tuple[str, str]]:
         if value is not None:
             yield label, f"{figure(value, 3)} mm"
     if page.odds:
-        yield "odds", said(page.odds)
+        yield "odds", page.odds
     for more in page.connection.also:
-        yield "also", said(f"{more.fastener} {more.joint}: {' on '.join(more.groups)}")
+        yield "also", f"{more.fastener} {more.joint}: {' on '.join(more.groups)}"
     if page.connection.position_written:
-        yield "position", said(page.connection.position_written)
+        yield "position", page.connection.position_written
     if page.connection.weld_words:
-        yield "weld", said(", ".join(page.connection.weld_words))
+        yield "weld", ", ".join(page.connection.weld_words)
     if page.connection.gap and page.connection.kind not in WELDED:
-        yield "drawn gap expected", said(str(page.connection.gap))
+        yield "drawn gap expected", str(page.connection.gap)
 
 
 def _clearance(clearance: Clearance) -> tuple[str, ...]:
     reading = clearance.reading
     critical = " (critical)" if clearance.critical else ""
-    expected = (said(clearance.name + critical), said(str(clearance.required)))
+    expected = (clearance.name + critical, str(clearance.required))
     if reading is None:
         return (*expected, "not measured", "")
     measured = f"{reading.value.written} ± {reading.uncertainty.written} (U)"
     told = ", ".join(filter(None, (as_read(reading.how), reading.instrument, reading.by, reading.when)))
-    return (*expected, said(measured), said(told))
+    return (*expected, measured, told)

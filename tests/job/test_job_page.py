@@ -14,7 +14,6 @@ from ledger.acts.parts import NameGroup
 from ledger.acts.questions import AskQuestion
 from ledger.domain.dimension_words import dimension_text, sizes_text
 from ledger.domain.gate import NEVER_CHECKED
-from ledger.papers.markup import said
 
 NASTY = "<script>alert(1)</script> \"& ' onload=x \u202e\u0085 javascript:x"
 VOID = {"meta"}
@@ -182,10 +181,6 @@ def test_words_from_the_record_are_never_markup(still):
     for hidden in ("\u202e", "\u0085"):
         assert hidden not in data.decode()
     assert "\\u202e" in page.text
-
-
-def test_what_cannot_be_shown_is_an_escape():
-    assert said("a\x00\x1b[31m<&\"'\u2028") == "a\\u0000\\u001b[31m&lt;&amp;&quot;&#x27;\\u2028"
 
 
 def test_a_report_made_twice_at_one_moment_is_the_same(still):
