@@ -50,9 +50,9 @@ class Row:
 
 
 class Page:
-    """A PDF of one or more pages of one paper. Raises BadInput for a paper that is not known."""
+    """A page of one paper, by itself or of a document that is being made. Raises BadInput for a paper not known."""
 
-    def __init__(self, paper: str, *, title: str, owner: str) -> None:
+    def __init__(self, paper: str, *, title: str, owner: str, canvas: Any = None) -> None:
         from reportlab.pdfgen.canvas import Canvas  # type: ignore[import-untyped]  # ships no types
 
         if paper not in PAPERS:
@@ -60,8 +60,11 @@ class Page:
         glyphs(TEXT), glyphs(BOLD)
         self.width, self.height = PAPERS[paper]
         self._bytes = io.BytesIO()
+        if canvas is not None:
+            self._canvas: Any = canvas
+            return
         size = (self.width / POINT_MM, self.height / POINT_MM)
-        self._canvas: Any = Canvas(self._bytes, pagesize=size, invariant=1, pageCompression=1)
+        self._canvas = Canvas(self._bytes, pagesize=size, invariant=1, pageCompression=1)
         self._canvas.setTitle(printable(title))
         self._canvas.setAuthor(printable(owner))
         self._canvas.setCreator("fitup")
@@ -69,13 +72,9 @@ class Page:
 
     def bytes(self) -> bytes:
         """The finished PDF; nothing can be drawn afterwards."""
-        with _plain_streams():
+        with plain_streams():
             self._canvas.save()
         return self._bytes.getvalue()
-
-    def turn(self) -> None:
-        """Begin another page."""
-        self._canvas.showPage()
 
     def line(
         self,
@@ -214,7 +213,7 @@ class Page:
 
 
 @contextmanager
-def _plain_streams() -> Iterator[None]:
+def plain_streams() -> Iterator[None]:
     """Compressed bytes go into the file as they are: the library would spell them out in letters, a fifth longer."""
     from reportlab import rl_config  # type: ignore[import-untyped]  # ships no types
 

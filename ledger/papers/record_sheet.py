@@ -9,8 +9,9 @@ every key dimension, bend and hole with its limits and an empty *Actual* column.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from ledger.domain.connection import WELDED, Clearance, Connection, Ply
 from ledger.domain.dimension_words import dimension_text, figure, hole_size, sizes_text
@@ -23,12 +24,13 @@ from ledger.domain.shape import Hole
 from ledger.papers.bends import bend_checks
 from ledger.papers.cut_list import coating_text
 from ledger.papers.figures import count_text, figures
+from ledger.papers.flow import Flow, Heading, Piece, Table, flowed
+from ledger.papers.hand import hand_text
 from ledger.papers.lettering import POINT_MM
 from ledger.papers.notes import CAUTIONS
-from ledger.papers.page import Area, Page, Row, row_height
+from ledger.papers.page import Area, Page
 
-_EDGE_MM, _FOOT_MM = 14.0, 8.0
-_SIZE, _HEADING = 7.5, 9.5
+_EDGE_MM = 14.0
 _CAUTION = "This record compares drawings and measurements. It does not certify a structure."
 _ONE, _PAIR = (1.0,), (0.22, 0.78)
 _CONNECTION = (0.25, 0.75)
@@ -96,78 +98,56 @@ class Record:
 
 def job_record(record: Record, *, paper: str = "A4") -> bytes:
     """The record as PDF, as many pages as it takes. Raises BadInput for a paper that is not known."""
-    part = record.part
-    name = f"{part.number} {part.revision}"
-    page = Page(paper, title=f"{name} job record", owner=record.owner)
-    flow = _Flow(page, f"Job record of {name}, lock at entry {record.entry}: not for the vendor")
-    flow.heading(f"JOB RECORD  {name}  {part.title}")
-    flow.rows([Row(pair, _PAIR) for pair in _facts(record)])
-    flow.heading("Inspection: what came back")
-    flow.rows(_inspection(part))
-    flow.heading("Connections")
-    flow.rows(_connections(record))
-    flow.heading("Findings at the lock")
-    flow.rows(_findings(record.verdict))
-    flow.heading("Questions")
-    flow.rows(_questions(part))
-    flow.heading("Permits")
-    flow.rows(_permits(record.permits))
-    flow.heading("Signatures")
-    flow.rows(_signatures(record.signatures))
-    flow.heading("Not checked")
-    flow.rows(
-        [Row((said,), _ONE) for said in record.verdict.not_checked] or [Row(("nothing is listed",), _ONE)]
+    name = f"{record.part.number} {record.part.revision}"
+    foot = f"Job record of {name}, lock at entry {record.entry}: not for the vendor"
+    flow = Flow(paper, f"{name} job record", record.owner, partial(_foot, foot))
+    return flowed(flow, list(_pieces(record, name)))[0]
+
+
+def _foot(words: str, page: Page, number: int, count: int) -> None:
+    """The line at the bottom of a page."""
+    area = Area(_EDGE_MM, _EDGE_MM, page.width - 2 * _EDGE_MM - 25, 4.0)
+    page.block(area, words, sizes=(6.0, 5.0, 4.0), grey=0.3)
+    place = (page.width - _EDGE_MM, _EDGE_MM - 6 * POINT_MM)
+    page.text(place, f"page {number} of {count}", size=6.0, anchor="end", grey=0.3)
+
+
+def _pieces(record: Record, name: str) -> Iterator[Piece]:
+    part, verdict = record.part, record.verdict
+    yield Heading(f"JOB RECORD  {name}  {part.title}")
+    yield Table(_PAIR, list(_facts(record)))
+    yield Heading("Inspection: what came back")
+    yield Table(
+        _INSPECT,
+        list(_inspection(part)),
+        ("dimension", "nominal, limits", "from, to; place in mm", "Actual", "with, by, when"),
+        ruled=True,
     )
-    flow.heading("Caution")
-    flow.rows([Row((" ".join((_CAUTION, *CAUTIONS[1:])),), _ONE)])
-    flow.foot()
-    return page.bytes()
-
-
-class _Flow:
-    """Rows down a page, and over to the next one."""
-
-    def __init__(self, page: Page, foot: str) -> None:
-        self.page, self.words, self.number = page, foot, 1
-        self.left, self.width = _EDGE_MM, page.width - 2 * _EDGE_MM
-        self.top = page.height - _EDGE_MM
-
-    def heading(self, words: str) -> None:
-        """A heading, kept together with the first rows under it."""
-        self.top -= 3.0
-        self._need(18.0)
-        row = Row((words,), _ONE, bold=True, ruled=True)
-        self.top -= self.page.row(self._rest(), row, size=_HEADING)
-
-    def rows(self, rows: Iterable[Row]) -> None:
-        """Rows, each whole on one page; the bold, ruled one that leads them stands on the next page again."""
-        head: Row | None = None
-        for row in rows:
-            if self._need(row_height(row, self.width, size=_SIZE)) and head and not row.bold:
-                self.top -= self.page.row(self._rest(), head, size=_SIZE)
-            self.top -= self.page.row(self._rest(), row, size=_SIZE)
-            if row.bold:
-                head = row if row.ruled else None
-
-    def foot(self) -> None:
-        """The line at the bottom of a page."""
-        area = Area(self.left, _EDGE_MM, self.width - 20, 4.0)
-        self.page.block(area, self.words, sizes=(6.0, 5.0, 4.0), grey=0.3)
-        place = (self.left + self.width, _EDGE_MM - 6 * POINT_MM)
-        self.page.text(place, f"page {self.number}", size=6.0, anchor="end", grey=0.3)
-
-    def _rest(self) -> Area:
-        return Area(self.left, self.top, self.width, self.top - _EDGE_MM - _FOOT_MM)
-
-    def _need(self, height: float) -> bool:
-        """Go over to the next page where the height does not go in; whether it did."""
-        if self.top - height >= _EDGE_MM + _FOOT_MM:
-            return False
-        self.foot()
-        self.page.turn()
-        self.number += 1
-        self.top = self.page.height - _EDGE_MM
-        return True
+    yield Heading("Connections")
+    yield from _connections(record)
+    for words, table in (
+        (
+            "Findings at the lock",
+            Table(_FINDING, list(_findings(verdict)), ("severity", "code", "where", "what")),
+        ),
+        ("Questions", Table(_PAIR, list(_questions(part)))),
+        (
+            "Permits",
+            Table(
+                _PERMIT, list(_permits(record.permits)), ("code", "where", "reason", "bounds", "who, when")
+            ),
+        ),
+        (
+            "Signatures",
+            Table(_SIGNED, list(_signatures(record.signatures)), ("role", "who", "when", "meaning", "entry")),
+        ),
+    ):
+        yield Heading(words)
+        yield table if table.rows else Table(_ONE, [("none",)])
+    yield Heading("Not checked")
+    yield Table(_ONE, [(said,) for said in verdict.not_checked] or [("nothing is listed",)])
+    yield Heading("Caution")
+    yield Table(_ONE, [(" ".join((_CAUTION, *CAUTIONS[1:])),)])
 
 
 def _facts(record: Record) -> Iterator[tuple[str, str]]:
@@ -185,35 +165,34 @@ def _facts(record: Record) -> Iterator[tuple[str, str]]:
     if part.etched:
         yield "etched number", part.etched
     yield from figures(part).rows
-    yield "hand", f"opposite hand of {part.opposite_of}" if part.opposite_of else part.hand
+    yield "hand", hand_text(part)
     for label, words in on_paper(part, RECORD):
         yield label, words or "none recorded"
     if part.taken:
         yield "drawing", f"{part.taken.file_name}, SHA-256 {part.taken.dxf_sha256}"
 
 
-def _connections(record: Record) -> Iterator[Row]:
+def _connections(record: Record) -> Iterator[Piece]:
     if not record.connections:
         alone = "connects to nothing, as recorded" if record.part.unconnected else "none"
-        yield Row((alone,), _ONE)
+        yield Table(_ONE, [(alone,)])
     for connection in record.connections:
         plies = " on ".join(map(_ply, connection.plies))
         joint = " ".join(piece for piece in (connection.kind, connection.joint, connection.fastener) if piece)
-        yield Row((connection.name, f"{joint}: {plies}"), _CONNECTION, bold=True)
-        for more in connection.also:
-            yield Row(("also", f"{more.fastener} {more.joint}: {' on '.join(more.groups)}"), _CONNECTION)
+        rows = [
+            ("also", f"{more.fastener} {more.joint}: {' on '.join(more.groups)}") for more in connection.also
+        ]
         if connection.position_written:
-            yield Row(("position", connection.position_written), _CONNECTION)
-        for finding in _of_connection(record.verdict, connection):
-            yield Row(("", finding.message), _CONNECTION)
+            rows.append(("position", connection.position_written))
+        rows += [("", finding.message) for finding in _of_connection(record.verdict, connection)]
         if connection.weld_words:
-            yield Row(("weld", ", ".join(connection.weld_words)), _CONNECTION)
+            rows.append(("weld", ", ".join(connection.weld_words)))
         if connection.gap and connection.kind not in WELDED:
-            yield Row(("gap expected", str(connection.gap)), _CONNECTION)
+            rows.append(("gap expected", str(connection.gap)))
+        yield Table(_CONNECTION, rows, (connection.name, f"{joint}: {plies}"))
         if connection.clearances:
-            yield Row(("clearance", "expected", "measured", "with, by, when"), _CLEARANCE, ruled=True)
-        for clearance in connection.clearances:
-            yield Row((clearance.name, str(clearance.required), *_reading(clearance)), _CLEARANCE)
+            clearances = [(c.name, str(c.required), *_reading(c)) for c in connection.clearances]
+            yield Table(_CLEARANCE, clearances, ("clearance", "expected", "measured", "with, by, when"))
 
 
 def _ply(ply: Ply) -> str:
@@ -235,47 +214,29 @@ def _reading(clearance: Clearance) -> tuple[str, str]:
     return measured, ", ".join(filter(None, (warm, reading.instrument, reading.by, reading.when)))
 
 
-def _findings(verdict: Verdict) -> Iterator[Row]:
+def _findings(verdict: Verdict) -> Iterator[tuple[str, ...]]:
     found = [
         *((f.severity, f) for f in (*verdict.stops, *verdict.warnings)),
         *(("permitted", f) for f in verdict.permitted),
         *((f.severity, f) for f in verdict.notes),
     ]
-    if found:
-        yield Row(("severity", "code", "where", "what"), _FINDING, bold=True, ruled=True)
-    else:
-        yield Row(("none",), _ONE)
     for severity, f in found:
-        yield Row((severity, f.code, f.where, f.message), _FINDING)
+        yield severity, f.code, f.where, f.message
 
 
-def _permits(permits: Sequence[Permitted]) -> Iterator[Row]:
-    if permits:
-        yield Row(("code", "where", "reason", "bounds", "who, when"), _PERMIT, bold=True, ruled=True)
-    else:
-        yield Row(("none",), _ONE)
+def _permits(permits: Sequence[Permitted]) -> Iterator[tuple[str, ...]]:
     for p in permits:
-        yield Row((p.code, p.where, p.reason, p.bounds, f"{p.person}, {p.at}"), _PERMIT)
+        yield p.code, p.where, p.reason, p.bounds, f"{p.person}, {p.at}"
 
 
-def _signatures(signatures: Sequence[Signature]) -> Iterator[Row]:
-    if signatures:
-        yield Row(("role", "who", "when", "meaning", "entry"), _SIGNED, bold=True, ruled=True)
-    else:
-        yield Row(("none",), _ONE)
+def _signatures(signatures: Sequence[Signature]) -> Iterator[tuple[str, ...]]:
     for s in signatures:
         role = f"{s.role}, self-checked" if s.self_check else s.role
-        yield Row((role, s.person, s.at, s.meaning, str(s.seq)), _SIGNED)
+        yield role, s.person, s.at, s.meaning, str(s.seq)
 
 
-def _inspection(part: Part) -> Iterator[Row]:
+def _inspection(part: Part) -> Iterator[tuple[str, ...]]:
     """Key dimensions first, then every hole with its place; Actual stays empty for the pencil."""
-    yield Row(
-        ("dimension", "nominal, limits", "from, to; place in mm", "Actual", "with, by, when"),
-        _INSPECT,
-        bold=True,
-        ruled=True,
-    )
     if part.thickness:
         yield _to_fill("thickness", str(part.thickness), "")
     for key in part.dimensions:
@@ -303,16 +264,14 @@ def hole_place(hole: Hole) -> str:
     return f"at {figure(hole.centre[0], 3)}, {figure(hole.centre[1], 3)}"
 
 
-def _questions(part: Part) -> Iterator[Row]:
+def _questions(part: Part) -> Iterator[tuple[str, ...]]:
     for question in part.questions:
-        yield Row((question.ident, f"{question.text} Answer: {question.answer or 'none yet'}"), _PAIR)
-    if not part.questions:
-        yield Row(("none",), _ONE)
+        yield question.ident, f"{question.text} Answer: {question.answer or 'none yet'}"
 
 
 def _named(key: Dimension) -> str:
     return f"{key.name} ({', '.join(key.marks)})" if key.marks else key.name
 
 
-def _to_fill(name: str, nominal: str, sizes: str) -> Row:
-    return Row((name, nominal, sizes, "", ""), _INSPECT, ruled=True)
+def _to_fill(name: str, nominal: str, sizes: str) -> tuple[str, ...]:
+    return (name, nominal, sizes, "", "")

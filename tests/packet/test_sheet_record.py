@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import sqlite3
 import zipfile
 from contextlib import closing
@@ -153,10 +154,36 @@ def test_a_long_record_goes_on_over_pages_that_are_numbered():
     data = job_record(record(part=plate(dimensions=keys)), paper="letter")
     assert len(pages(data)) > 2
     for number, page in enumerate(pages(data), start=1):
-        assert f"page {number}" in page.extract_text()
+        assert f"page {number} of {len(pages(data))}" in page.extract_text()
     told = words(data)
     assert all(f"size {k} <i>" in told for k in range(150))
     assert all(y >= 10 for _, y, *_ in printed(data))
+
+
+def test_no_word_of_a_record_is_broken_and_every_page_of_a_table_has_its_head():
+    found = tuple(
+        Finding(
+            f"some_quite_long_code_{k}", f"H{k} is too close to the edge; " * 9, "warning", f"PL-101/H{k}"
+        )
+        for k in range(40)
+    )
+    data = job_record(record(verdict=replace(VERDICT, warnings=found)))
+    pieces = [text for *_, text in printed(data)]
+    for finding in found:
+        assert any(finding.code in piece.split() for piece in pieces)
+        assert any(finding.where in piece.split() for piece in pieces)
+    for page in pages(data):
+        text = " ".join(page.extract_text().split())
+        if "some_quite_long_code" in text:
+            assert text.count("severity code where what") == 1
+
+
+def test_a_text_that_is_longer_than_a_page_goes_on_over_the_next():
+    text = " ".join(f"word{k}" for k in range(520))
+    asked = (Question("Q1", text, "no"),)
+    permit = Permitted("tight", "", text, "", "Jonas Feld", "2026-03-01T08:00:00Z")
+    said = words(job_record(record(part=plate(questions=asked), permits=(permit,))))
+    assert all(len(re.findall(rf"\bword{k}\b", said)) == 2 for k in range(0, 400, 7))
 
 
 def test_the_same_record_gives_the_same_bytes():
