@@ -20,8 +20,9 @@ from ledger.domain.shape import Box, Contour, Point
 from ledger.papers.lettering import POINT_MM, printable, width_mm, wrap
 from ledger.papers.places import Places, astride, inside
 
-LETTERS, SIZE_LETTERS, _CROWDED, _OVERALL = 6.5, 6.0, 5.0, 7.0  # points
-_CROWD = 40  # past so many labels letters are smaller
+LETTERS, SIZE_LETTERS, _OVERALL = 6.5, 6.0, 7.0  # points
+_SIZES = (LETTERS, 5.0, 4.0)  # of labels: the largest with which all find a place
+_CROWD = 300  # past so many labels one size is tried
 _STEP_MM, _OFF_MM = 0.5, 0.4  # along a thin line; how far it keeps off words
 _KEEP_MM = 0.15  # words off strokes
 _APART_MM = 0.5  # between a label and the next
@@ -66,8 +67,12 @@ def lettered(drawing: Drawing, unit_mm: float, *, room: Box | None = None, notes
     Raises BadInput for a drawing that is not finite.
     """
     require_finite(drawing)
-    hand = _Letterer(drawing, unit_mm, room)
-    unlabelled = hand.labels()
+    tries = _SIZES if len(drawing.labels) <= _CROWD else _SIZES[1:2]
+    for size in tries:
+        hand = _Letterer(drawing, unit_mm, room)
+        unlabelled = hand.labels(size)
+        if not unlabelled:
+            break
     unsized = (*drawing.unsized, *hand.sizes())
     if notes:
         omitted = (*unlabelled, *unsized)
@@ -111,10 +116,9 @@ class _Letterer:
                     (min(ax, bx) - keep, min(ay, by) - keep, max(ax, bx) + keep, max(ay, by) + keep)
                 )
 
-    def labels(self) -> tuple[str, ...]:
+    def labels(self, size: float) -> tuple[str, ...]:
         """Write each label where it touches nothing; those that found no place."""
         labels = sorted(self.drawing.labels, key=lambda label: label.role not in ("wrong", "move"))
-        size = LETTERS if len(labels) <= _CROWD else _CROWDED
         return tuple(label.text for label in labels if not self._put(label, size))
 
     def sizes(self) -> tuple[str, ...]:

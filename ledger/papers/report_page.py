@@ -24,6 +24,7 @@ from ledger.domain.readings import as_read
 from ledger.domain.record import Dimension, Part
 from ledger.papers.cut_list import coating_text
 from ledger.papers.figures import count_text, figures
+from ledger.papers.hand import hand_text
 from ledger.papers.notes import CAUTIONS
 from ledger.papers.record_sheet import Permitted, Signature, hole_place
 
@@ -183,7 +184,7 @@ def _stock(part: Part, verdict: Verdict) -> Iterator[tuple[str, str]]:
     yield "fingerprint", verdict.subject
     yield "state", "locked: the verdict is the one at the lock" if part.locked else "open: checked just now"
     yield "form", part.form
-    yield "hand", f"opposite hand of {part.opposite_of}" if part.opposite_of else part.hand
+    yield "hand", hand_text(part)
     for label, words in (
         ("material", part.material),
         ("thickness", str(part.thickness) if part.thickness else ""),

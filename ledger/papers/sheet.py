@@ -1,5 +1,5 @@
 """
-The sheet that a vendor reads: one page for each part, with a picture to a stated scale.
+The sheet that a vendor reads: a page for each part, with a picture to a stated scale, and more where lists are long.
 
 Everything on it is read from the part's record and from the profile that goes out; nothing is typed here. What a vendor
 has to know and the record does not say is named as not recorded. A *preview* says so across the page.
@@ -7,8 +7,9 @@ has to know and the record does not say is named as not recorded. A *preview* sa
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from ledger.domain.dimension_words import dimension_text, figure, hole_size, sizes_text
 from ledger.domain.errors import BadInput, visible
@@ -21,17 +22,25 @@ from ledger.packet.names import dxf_name
 from ledger.papers.bends import bend_rows
 from ledger.papers.cut_list import coating_text
 from ledger.papers.figures import count_text, figures
+from ledger.papers.flow import Flow, Piece, Table, flowed
 from ledger.papers.hand import face_text
 from ledger.papers.notes import CAUTIONS
 from ledger.papers.page import Area, Page, Row, how_many, total_height
 from ledger.papers.sheet_picture import Drawn, draw_on
+from ledger.papers.side_view import side_views
 from ledger.papers.title_block import DOCUMENT, Issue, title_block
 
 NET = "Net profile: the finished size. The vendor compensates kerf."
 _MM_PER_INCH = 25.4
 _EDGE_MM, _TITLE_MM, _CAUTION_MM, _TABLES_MM, _HEAD_MM = 10.0, 44.0, 9.0, 98.0, 6.0
-_SIZES = (7.0, 6.5, 6.0, 5.5, 5.0, 4.5)
-_SMALL = (5.5, 5.0, 4.5)
+_SIZES = (7.0, 6.5, 6.0)
+_SMALL = (5.5, 5.0)
+_MORE = "see the next sheet"
+_SIDE, _SIDE_WORDS_MM, _SIDE_MARGIN_MM = (
+    0.36,
+    8.0,
+    5.0,
+)  # of the room for pictures, where there is a view from the side
 _PAIR = (0.27, 0.73)
 _KEY = (0.27, 0.34, 0.39)
 _HOLE = (0.14, 0.2, 0.2, 0.21, 0.25)
@@ -42,11 +51,39 @@ _INTRO_MM, _LEAST_MM = 7.5, 50.0
 
 
 def vendor_sheet(part: Part, issue: Issue, *, paper: str = "A4") -> bytes:
-    """One page as PDF. Raises BadInput for a part without a profile or a paper that is not known."""
+    """
+    The sheet as PDF: one page, and further ones for what its tables have no room for.
+
+    Raises BadInput for a part without a profile or a paper that is not known.
+    """
+    if part.profile is None:
+        raise BadInput(f"{visible(part.number)} has no drawing, so there is no sheet; take a drawing first")
+    title = f"{part.number} {part.revision} {DOCUMENT}"
+    page = Page(paper, title=title, owner=issue.owner)
+    left = _first(page, part, issue, count=1)
+    if not left:
+        return page.bytes()
+    flow = Flow(
+        paper,
+        title,
+        issue.owner,
+        on_page=partial(_further, part, issue),
+        first=partial(_leading, part, issue),
+        size=_SIZES[0],
+        columns=2,
+    )
+    return flowed(flow, left)[0]
+
+
+def _leading(part: Part, issue: Issue, page: Page, _number: int, count: int) -> None:
+    _first(page, part, issue, count=count)
+
+
+def _first(page: Page, part: Part, issue: Issue, *, count: int) -> list[Piece]:
+    """Draw the first page of `count`; what its tables have no room for, as it goes on on the next."""
     profile = part.profile
     if profile is None:
-        raise BadInput(f"{visible(part.number)} has no drawing, so there is no sheet; take a drawing first")
-    page = Page(paper, title=f"{part.number} {part.revision} {DOCUMENT}", owner=issue.owner)
+        return []
     if issue.is_preview:
         _across(page)
     wide = page.width - 2 * _EDGE_MM
@@ -57,19 +94,74 @@ def vendor_sheet(part: Part, issue: Issue, *, paper: str = "A4") -> bytes:
     picture = Area(
         whole.x, whole.top - _HEAD_MM, wide, whole.height - _HEAD_MM - tables - _CAUTION_MM - _TITLE_MM
     )
-    drawn = draw_on(page, picture, part_drawing(part))
+    below = picture.top - picture.height
+    drawn = _pictures(page, picture, part)
     page.frame(whole, width=0.5)
     _heading(page, Area(whole.x, whole.top, wide, _HEAD_MM), profile, drawn)
-    below = picture.top - picture.height
-    _holes(page, Area(whole.x, below, half, tables), profile, columns)
+    shown = _holes(page, Area(whole.x, below, half, tables), profile, columns)
+    left = _continued(columns.holes, shown, _HOLE_HEAD)
     beside = Area(whole.x + half, below, wide - half, tables)
     page.frame(beside)
     inner = Area(beside.x + 0.5, beside.top - 0.5, beside.width - 1, beside.height - 1)
-    page.rows(inner, columns.facts, sizes=columns.sizes, more="ask the owner for them before cutting")
+    shown = page.rows(inner, columns.facts, sizes=columns.sizes, more=_MORE)
+    left += _continued(columns.facts, shown, None)
     below -= tables
     _cautions(page, Area(whole.x, below, wide, _CAUTION_MM))
-    title_block(page, Area(whole.x, below - _CAUTION_MM, wide, _TITLE_MM), part, issue, drawn.scale.name)
-    return page.bytes()
+    block = Area(whole.x, below - _CAUTION_MM, wide, _TITLE_MM)
+    title_block(page, block, part, issue, drawn.scale.name, sheets=count)
+    return left
+
+
+def _pictures(page: Page, area: Area, part: Part) -> Drawn:
+    """The part in plan, to scale; below it its sides, where its bends are recorded."""
+    views = side_views(part)
+    if not views:
+        return draw_on(page, area, part_drawing(part))
+    below = Area(area.x, area.top - area.height * (1 - _SIDE), area.width, area.height * _SIDE)
+    each = below.width / len(views)
+    for k, view in enumerate(views):
+        room = Area(below.x + k * each, below.top, each, below.height - _SIDE_WORDS_MM)
+        drawn = draw_on(page, room, view, margin_mm=_SIDE_MARGIN_MM)
+        words = f"{view.title}; scale {drawn.scale.name}. {' '.join(view.notes)}"
+        told = Area(room.x + 1, room.top - room.height, each - 2, _SIDE_WORDS_MM)
+        page.block(told, words, sizes=(6.5, 6.0, 5.5, 5.0, 4.5))
+    page.line((area.x, below.top), (area.x + area.width, below.top), width=0.1, grey=0.5)
+    return draw_on(page, Area(area.x, area.top, area.width, area.height * (1 - _SIDE)), part_drawing(part))
+
+
+def _continued(rows: Sequence[Row], shown: int, head: Row | None) -> list[Piece]:
+    """The rows from `shown` on as tables, each under the head that it stands under on the first page."""
+    pieces: list[Piece] = []
+    table: list[tuple[str, ...]] = []
+    shares = head.shares if head else _PAIR
+
+    def close() -> None:
+        if table:
+            same = head if head and len(head.cells) == len(shares) else None
+            pieces.append(Table(shares, list(table), same.cells if same else ()))
+            table.clear()
+
+    for k, row in enumerate(rows):
+        if row.bold or len(row.cells) != len(shares):
+            close()
+            shares = row.shares
+            if row.bold:
+                head = row
+                continue
+        if k >= shown:
+            table.append(row.cells)
+    close()
+    return pieces
+
+
+def _further(part: Part, issue: Issue, page: Page, number: int, count: int) -> None:
+    """What stands on a further page besides its tables: of which part and state, which of how many."""
+    if issue.is_preview:
+        _across(page)
+    kind = f"{DOCUMENT}, PREVIEW: not released, do not cut" if issue.is_preview else DOCUMENT
+    name = f"{part.number} {part.revision}, {kind}, continued; fingerprint {issue.subject}"
+    page.block(Area(14.0, 14.0, page.width - 55, 4.0), name, sizes=(6.0, 5.0, 4.0, 3.5), grey=0.3)
+    page.text((page.width - 14.0, 11.9), f"sheet {number} of {count}", size=6.0, anchor="end", grey=0.3)
 
 
 def _across(page: Page) -> None:
@@ -125,8 +217,8 @@ def _columns(part: Part, profile: Profile, width: float) -> _Columns:
     return split
 
 
-def _holes(page: Page, area: Area, profile: Profile, columns: _Columns) -> None:
-    """The hole table; past one column of rows it goes on in a second."""
+def _holes(page: Page, area: Area, profile: Profile, columns: _Columns) -> int:
+    """The hole table; past one column of rows it goes on in a second. How many rows were shown."""
     page.frame(area)
     left, bottom = _corner(profile)
     top = Area(area.x + 0.5, area.top - 0.5, area.width - 1, _INTRO_MM)
@@ -135,13 +227,14 @@ def _holes(page: Page, area: Area, profile: Profile, columns: _Columns) -> None:
     rows = columns.holes
     table = Area(top.x, top.top - top.height, top.width, area.height - top.height - 1.5)
     if len(profile.holes) <= _ONE_COLUMN:
-        page.rows(table, rows, sizes=columns.sizes, more="see the DXF", head=_HOLE_HEAD)
-        return
+        return page.rows(table, rows, sizes=columns.sizes, more=_MORE, head=_HOLE_HEAD)
     sides = [Area(table.x + k * table.width / 2, table.top, table.width / 2, table.height) for k in (0, 1)]
     room = table.height - total_height([_HOLE_HEAD], sides[0].width, _SMALL[-1])
     first = min((len(rows) + 1) // 2, how_many(rows, sides[0].width, _SMALL[-1], room))
-    for side, some in zip(sides, (rows[:first], rows[first:]), strict=True):
-        page.rows(side, some, sizes=_SMALL, more="see the DXF", head=_HOLE_HEAD)
+    return sum(
+        page.rows(side, some, sizes=_SMALL, more=_MORE, head=_HOLE_HEAD)
+        for side, some in zip(sides, (rows[:first], rows[first:]), strict=True)
+    )
 
 
 def hole_cells(part: Part, profile: Profile) -> list[tuple[str, ...]]:

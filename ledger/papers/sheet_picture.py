@@ -58,16 +58,16 @@ def scale_for(size_mm: tuple[float, float], room_mm: tuple[float, float]) -> Sca
     return Scale(NOT_TO_SCALE, most)
 
 
-def draw_on(page: Page, area: Area, drawing: Drawing) -> Drawn:
+def draw_on(page: Page, area: Area, drawing: Drawing, *, margin_mm: float = _ROOM_MM) -> Drawn:
     """
-    Draw it in the middle of an area, to scale; its notes are left to the tables.
+    Draw it in the middle of an area, to scale, `margin_mm` left for words around it; its notes are left to the tables.
 
     Raises BadInput for a drawing that is not finite.
     """
     require_finite(drawing)
     box = drawing.extent
     size = (box[2] - box[0], box[3] - box[1])
-    scale = scale_for(size, (area.width - 2 * _ROOM_MM, area.height - 2 * _ROOM_MM))
+    scale = scale_for(size, (area.width - 2 * margin_mm, area.height - 2 * margin_mm))
     on = _Placed(area, box, scale.factor)
     placed = lettered(drawing, 1 / scale.factor, room=on.room, notes=False)
     lines = (*drawing.lines, *placed.lines)

@@ -44,8 +44,8 @@ def code_words(part: Part, subject: str) -> str:
     return f"{visible(part.number)}\n{visible(part.revision)}\n{subject}"
 
 
-def title_block(page: Page, area: Area, part: Part, issue: Issue, scale: str) -> None:
-    """The fields of ISO 7200 beside the code."""
+def title_block(page: Page, area: Area, part: Part, issue: Issue, scale: str, *, sheets: int = 1) -> None:
+    """The fields of ISO 7200 beside the code; `sheets` is how many pages there are."""
     page.frame(area)
     page.fill(Area(area.x + 0.5, area.top - 0.5, area.height - 1, area.height - 1), grey=1.0)
     _code(
@@ -61,7 +61,7 @@ def title_block(page: Page, area: Area, part: Part, issue: Issue, scale: str) ->
         (
             (0.6, "identification number", part.number),
             (0.2, "revision index", part.revision),
-            (0.2, "sheet", "1/1"),
+            (0.2, "sheet", f"1/{sheets}"),
         ),
         (
             (0.36, "creator", issue.creator),

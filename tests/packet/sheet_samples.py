@@ -73,8 +73,8 @@ def run_together(data):
     return "".join(words(data).split())
 
 
-def printed(data):
-    """(x, y, size, bold, text) of every piece of text: mm on the page, points, as it was drawn."""
+def printed(data, number=None):
+    """(x, y, size, bold, text) of every piece of text (of one page, by number): mm, points, as it was drawn."""
     found = []
 
     def see(text, matrix, inner, font, size):
@@ -85,7 +85,7 @@ def printed(data):
                 (float(x) * 25.4 / 72, float(y) * 25.4 / 72, size, "Bold" in font["/BaseFont"], text.strip())
             )
 
-    for page in pages(data):
+    for page in pages(data) if number is None else [pages(data)[number]]:
         page.extract_text(visitor_text=see)
     return found
 
