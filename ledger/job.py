@@ -21,10 +21,10 @@ from ledger.acts import act_named
 from ledger.acts.base import Act, make, newest_part, open_part, person_named
 from ledger.acts.bends import RecordBend, ReferGroup, lines_of
 from ledger.acts.connections import FreezeInterface, connection_named
-from ledger.acts.counts import counted_again
 from ledger.acts.dimensions import dimension_act, dimension_edited
 from ledger.acts.instruments import RecordInstrument
-from ledger.acts.parts import ChangePart, NameGroup, RecordPart, TakeProfile, with_said
+from ledger.acts.part_record import part_recorded
+from ledger.acts.parts import NameGroup
 from ledger.acts.people import ChangeRoles
 from ledger.acts.release import SetPolicy, keepers, people_now
 from ledger.acts.replay import applied, follow
@@ -43,6 +43,9 @@ from ledger.domain.names import name_text
 from ledger.domain.next_steps import Step
 from ledger.domain.program import PROGRAM
 from ledger.domain.record import Part
+from ledger.drawings.files import Drawing, Known, Refused, found, read_drawings
+from ledger.drawings.folder import Asked, TakenFolder, drawings_there, take_all
+from ledger.drawings.taking import Drawn, profile_taken
 from ledger.history import entries as history
 from ledger.history.revisions import Between, Since, Story, between, since, story, told_changes
 from ledger.judge.outcomes import Outcomes
@@ -56,12 +59,11 @@ from ledger.release.opening import begin, made_ready, new_job
 from ledger.release.packets import PacketStanding, beside
 from ledger.release.permits import ToPermit, give, to_permit, withdraw
 from ledger.release.signing import LockMade, Passphrase, Sitting
-from ledger.standards.gauges import thickness_text
 from ledger.standards.instruments import Own
 from ledger.store import facts as read
 from ledger.store import transfer
 from ledger.store.agreement import disagreements
-from ledger.store.exact import as_written, length
+from ledger.store.exact import as_written
 from ledger.store.faults import tried_again
 from ledger.store.instruments import calibrations, own_instruments
 from ledger.store.journal import Clock, Store, now
@@ -76,8 +78,6 @@ from ledger.store.tables import (
     PersonFact,
 )
 from ledger.tables.entry import Preview, dimension_table, preview, to_record
-
-_OF_A_REVISION = ("revision", "place", "reason", "locked")
 
 if TYPE_CHECKING:
     from ledger.fit.pattern import Fit, Wrong
@@ -245,15 +245,7 @@ class Job:
         A thickness by gauge number is kept as the length that it means in the part's material.
         """
         with self._writing() as facts:
-            rows = read.rows(facts, PartFact, number=number)
-            newest = max(rows, key=lambda r: r.place, default=None)
-            fields = with_said({**fields, **_thickness(fields, newest)}, newest)
-            if newest is None:
-                self._do(facts, make(RecordPart, number=number, **fields), by)
-                return
-            old = {n: v for n, v in as_written(newest).items() if n not in _OF_A_REVISION}
-            old |= {name: length(newest, name) for name in ("thickness", "coating_thickness")}
-            self._do(facts, make(ChangePart, **{**counted_again(old, fields), **fields}), by)
+            self._do(facts, part_recorded(facts, number, fields), by)
 
     @tried_again
     def take_profile(
@@ -275,39 +267,35 @@ class Job:
         named) counts where `roles` does not say otherwise. `said` is what these bytes no longer tell of the file that
         they were made of.
         """
-        from ledger.fit.likeness import likeness_of
-        from ledger.profile.labels import carry_labels
-        from ledger.profile.read import READER_VERSION, geometry_bytes, geometry_digest
-
         vendor, stated = self.agreed_layers(number, vendor, roles or {})
         seen = look(file_name, data, unit=unit, roles=stated)
+        drawing = Drawn(file_name, data, seen.profile, unit, stated, vendor, said)
         with self._writing() as facts:
-            old = read.part(facts, newest_part(facts, number))
-            profile = replace(seen.profile, findings=(*seen.profile.findings, *said))
-            lost: tuple[str, ...] = ()
-            if old.taken:
-                profile, told = carry_labels(profile, old.taken.profile)
-                profile = replace(profile, findings=(*profile.findings, *told))
-                kept = {h.label for h in profile.holes}
-                lost = tuple(h.label for h in old.taken.profile.holes if h.label not in kept)
-            act = make(
-                TakeProfile,
-                number=number,
-                file_name=Path(file_name.replace("\\", "/")).name.replace(":", "-"),
-                dxf=seen.sha256,
-                geometry_file=self.store.keep(facts, geometry_bytes(profile)),
-                geometry=geometry_digest(profile),
-                unit=profile.unit_used,
-                unit_stated=unit is not None,
-                reader=READER_VERSION,
-                lost_labels=lost,
-                vendor=vendor,
-                likeness=figures.written if (figures := likeness_of(profile)) else "",
-                roles=stated,
-            )
-            self.store.keep(facts, data)
+            act, profile = profile_taken(facts, partial(self.store.keep, facts), number, drawing)
             self._do(facts, act, by)
         return replace(seen, profile=profile)
+
+    def take_drawings(self, paths: Sequence[str], asked: Asked, *, by: str) -> TakenFolder:
+        """
+        Take every drawing of folders and files as a part, all in one go: what was recorded, skipped and refused.
+
+        Raises BadInput for what is wrong with the request, or where a refusal is to refuse everything; Unreadable.
+        """
+        with self.store.reading() as facts:
+            roles = {**read.layer_roles(facts, asked.reading.vendor), **asked.reading.roles}
+            there = drawings_there(facts)
+        asked = replace(asked, reading=replace(asked.reading, roles=roles))
+        where = found(paths)
+        files = read_drawings(where.paths, asked.reading, there)
+        taken = self._take_read(files, asked, by=by)
+        return replace(taken, others=where.others, folders=where.folders)
+
+    @tried_again
+    def _take_read(self, files: Sequence[Drawing | Known | Refused], asked: Asked, *, by: str) -> TakenFolder:
+        with self._writing() as facts:
+            return take_all(
+                facts, lambda act: self._do(facts, act, by), partial(self.store.keep, facts), files, asked
+            )
 
     def mend(self, number: str, choices: Choices, *, by: str) -> Mended:
         """
@@ -827,11 +815,3 @@ class Job:
         if self.only_reads:
             raise BadInput(self.only_reads)
         return self.store.writing()
-
-
-def _thickness(fields: Mapping[str, Any], old: PartFact | None) -> dict[str, str]:
-    """The thickness that is written, a gauge as a length. Raises BadInput for a gauge without a material."""
-    if not fields.get("thickness"):
-        return {}
-    stuff = fields.get("material", old.material if old else "")
-    return {"thickness": thickness_text(fields["thickness"], stuff)}

@@ -28,7 +28,7 @@ from ledger.domain.fields import untyped
 from ledger.domain.masks import PLACES, read_masks
 from ledger.domain.plain_name import require_plain
 from ledger.domain.record import FORMS, HANDS, LAYER_ROLES, OPERATIONS, SOURCES
-from ledger.standards.letters import next_letter
+from ledger.standards.letters import letter_order, next_letter
 from ledger.store.exact import columns, same_in
 from ledger.store.tables import (
     OF_REVISION,
@@ -123,22 +123,29 @@ class PartFields(Act):
     def _row(self, old: PartFact | None, revision: str) -> PartFact:
         fields = fact_fields(PartFact, self)
         fields |= {"quantity": self._ordered(), "said": json.dumps(self.said, sort_keys=True)}
-        place = old.place if old else 0
-        return PartFact(revision=revision, place=place, reason=old.reason if old else "", **fields)
+        fields |= {
+            "revision": revision,
+            "place": old.place if old else 0,
+            "reason": old.reason if old else "",
+        }
+        return PartFact(**fields)
 
 
 class RecordPart(PartFields):
     """A part that was not known before, at its first revision."""
 
     kind: Literal["record_part"] = "record_part"
+    revision: OptionalName = ""  # the first letter where there is none: a part may be older than the job
 
     def rules(self, facts: Session) -> None:
         if facts.exec(select(PartFact).where(PartFact.number == self.number)).first():
             raise BadInput(f"there is a part {visible(self.number)} already; change it instead")
+        if self.revision:
+            letter_order(self.revision)
         self._rules_of_fields(facts)
 
     def apply(self, facts: Session, entry: Entry) -> None:
-        put(facts, self._row(None, next_letter(None)))
+        put(facts, self._row(None, self.revision or next_letter(None)))
 
 
 class ChangePart(PartFields):

@@ -33,6 +33,7 @@ from ledger.store.tables import (
     DimensionFact,
     DistanceFact,
     Fact,
+    FileNamesFact,
     FrozenInterfaceFact,
     GroupFact,
     GroupReferenceFact,
@@ -47,7 +48,7 @@ from ledger.store.tables import (
     ReadingFact,
 )
 
-About = Literal["part", "connection", "vendor", "instrument"]
+About = Literal["part", "connection", "vendor", "instrument", "file names"]
 Rows = dict[tuple[str, str], dict[str, Any]]  # by table and key
 
 _TABLES: dict[About, dict[type[Fact], str]] = {
@@ -77,6 +78,7 @@ _TABLES: dict[About, dict[type[Fact], str]] = {
     },
     "vendor": {BendDataFact: "vendor"},
     "instrument": {InstrumentFact: "name"},
+    "file names": {FileNamesFact: "of"},
 }
 NAMED: dict[str, tuple[About, str]] = {
     **dict.fromkeys(
@@ -109,6 +111,7 @@ NAMED: dict[str, tuple[About, str]] = {
         ("connection", "connection"),
     ),
     "record_bend_data": ("vendor", "vendor"),
+    "record_file_names": ("file names", "of"),
     "record_instrument": ("instrument", "name"),
 }
 

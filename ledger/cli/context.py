@@ -24,7 +24,7 @@ Command = Callable[[argparse.Namespace], int]
 TAMPERED = 4
 _MOST_ALTERED = 8  # so many rows are named one by one
 
-_PATHS = ("job", "file", "folder", "out", "picture", "a", "b")
+_PATHS = ("job", "file", "paths", "folder", "out", "picture", "a", "b")
 _NAMES = ("number", "name", "names", "connection", "of", "part", "parts", "label", "labels", "by")
 
 

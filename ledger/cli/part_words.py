@@ -43,13 +43,7 @@ def of_parts(add: Any) -> None:
     add("parts", "every part with its revision and verdict")
     p = add("show", "everything recorded of a part")
     p.add_argument("number")
-    p = add("take", "take a part's drawing from a DXF file")
-    p.add_argument("number")
-    p.add_argument("file")
-    p.add_argument("line", nargs="?", default="", metavar="LAYERS", help="what layers are for, in one line")
-    p.add_argument("--unit", help="the unit of the file's numbers, where the header does not say or is wrong")
-    layers(p)
-    p.add_argument("--vendor", default="", help="who cuts it; layer roles are remembered for each vendor")
+    _take(add)
     p = add("hole", "a measured or given hole or stud of a site or bought part")
     p.add_argument("number")
     p.add_argument("label")
@@ -143,6 +137,43 @@ def of_parts(add: Any) -> None:
     p = add("revise", "start a new revision from the locked one")
     p.add_argument("number")
     p.add_argument("--reason", required=True)
+
+
+TAKE = """\
+fitup take PART FILE        the drawing of one part that is recorded already. This is meant where there are two words
+                            and the first neither ends in .dxf nor has a slash in it.
+fitup take FOLDER           every DXF file of a folder (not of those within it) becomes a part: a folder by itself,
+fitup take FILE.dxf ...     or with a slash where a file follows (drawings/); or the files that are named.
+
+All of a folder is recorded in one go. What a file's name says of its part is read by the pattern of --names, which
+the job remembers; what it does not say is filled from the options. A drawing that is some part's already is skipped.
+Where a clean copy decides nothing it is made and taken; where something is to be decided the drawing is taken as it is,
+with the command that decides it. Files that cannot be used are listed, each with the fix, and the others are taken.
+"""
+OF_ALL = ("material", "thickness", "process", "quantity", "coating", "coating_thickness", "masked", "density")
+
+
+def _take(add: Any) -> None:
+    p = add("take", "take a part's drawing, or every drawing of a folder as a part")
+    p.formatter_class, p.epilog = argparse.RawDescriptionHelpFormatter, TAKE
+    p.add_argument("paths", nargs="+", metavar="PART FILE | FOLDER | FILE.dxf")
+    p.add_argument("--unit", help="the unit of the files' numbers, where the header does not say or is wrong")
+    layers(p)
+    p.add_argument("--vendor", default="", help="who cuts it; layer roles are remembered for each vendor")
+    p.add_argument(
+        "--names",
+        dest="pattern",
+        default=None,
+        metavar="PATTERN",
+        help="how file names read, such as '{number}_{material}_{thickness}_x{quantity}'; also {revision}, {process}, "
+        "{title}; remembered ('' for: the whole name is the number)",
+    )
+    p.add_argument("--changed", action="store_true", help="take changed drawings of open parts, too")
+    p.add_argument("--strict", action="store_true", help="record nothing where one file is refused")
+    for field in fields.PART_FIELDS:
+        if field.name in OF_ALL:
+            told = f"of every part whose file name does not say it: {field.asks}"
+            p.add_argument(f"--{field.name.replace('_', '-')}", default=None, help=told)
 
 
 def _survey(add: Any) -> None:

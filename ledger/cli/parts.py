@@ -13,12 +13,10 @@ from ledger.cli.context import (
     by,
     keeper,
     open_job,
-    pairs,
     place_of,
-    read_file,
 )
 from ledger.cli.lines import alone
-from ledger.cli.show import say, show_json, show_look
+from ledger.cli.show import say, show_json
 from ledger.domain import fields
 from ledger.domain.address import shown
 from ledger.domain.errors import BadInput, visible
@@ -198,32 +196,6 @@ def _in_words(row: Any) -> str:
         return str(row["written"])
     told = {k: v for k, v in row.items() if v not in (None, "", [], {}) and k not in _IN_LIMITS}
     return ", ".join(k if v is True else f"{k} {_in_words(v)}" for k, v in told.items() if v is not False)
-
-
-def take(args: argparse.Namespace) -> int:
-    roles, vendor = pairs(args.layer, "--layer NAME=ROLE"), args.vendor
-    if args.line:
-        from ledger.words.layers import layers_line
-
-        alone("take", args.line, layer=args.layer, vendor=args.vendor)
-        said = layers_line(args.line).fields
-        roles, vendor = said["roles"], said["vendor"]
-    with open_job(args) as job:
-        seen = job.take_profile(
-            args.number,
-            args.file,
-            read_file(args.file),
-            unit=args.unit,
-            roles=roles,
-            vendor=vendor,
-            by=by(args),
-        )
-    if as_json(args):
-        show_json(seen.to_json())
-    else:
-        say(f"taken for {args.number}: these exact bytes, {seen.sha256[:12]}")
-        show_look(seen)
-    return 0 if seen.profile.usable else 1
 
 
 _IN_LIMITS = ("lower_mm", "upper_mm")

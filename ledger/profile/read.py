@@ -48,13 +48,19 @@ def read_profile(data: bytes, *, unit: str | None = None, roles: Mapping[str, st
     return profile
 
 
-def read_profiles(files: Sequence[bytes]) -> list[Profile | Unreadable]:
-    """The profiles of many files, in their order, over all children of the reader; or why one cannot be read."""
+def read_profiles(
+    files: Sequence[bytes], *, unit: str | None = None, roles: Mapping[str, str] | None = None
+) -> list[Profile | Unreadable]:
+    """
+    The profiles of many files, in their order, over all children of the reader; or why one cannot be read.
+
+    `unit` and `roles` are said of all of them. Raises BadInput for an unknown unit or role.
+    """
     from ledger.profile.pool import POOL
 
     def one(data: bytes) -> Profile | Unreadable:
         try:
-            return read_profile(data)
+            return read_profile(data, unit=unit, roles=roles)
         except Unreadable as refusal:
             return refusal
 

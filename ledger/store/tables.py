@@ -77,6 +77,14 @@ class JobFact(Fact, table=True):
     root: str = ""
 
 
+class FileNamesFact(Fact, table=True):
+    """How the file names of drawings read."""
+
+    __tablename__ = "fact_file_names"
+    of: str = Field(primary_key=True)
+    pattern: str
+
+
 class StampFact(Fact, table=True):
     """
     Which program's tables these are, the last row of the journal that was read for them, and the entry that stopped

@@ -15,6 +15,7 @@ from ledger.acts import ACTS
 from ledger.acts.bends import RecordBendData, ReferGroup, RemoveBend
 from ledger.acts.connections import RecordBolt, RecordConnection, RemoveConnection, RequireClearance
 from ledger.acts.dimensions import CalculateDimension, RecordDimension
+from ledger.acts.file_names import RecordFileNames
 from ledger.acts.instruments import RecordInstrument
 from ledger.acts.parts import NewRevision, RecordHole, RecordOperation
 from ledger.acts.questions import AnswerQuestion, AskQuestion, LinkQuestion
@@ -107,6 +108,8 @@ def signed(bench):
     job.undo(job.last_of("Mira").seq, by="Mira")
     job.enroll("Ada", ("drawn",), PASSPHRASE)
     job.change_roles("Ada", (), "gone to another firm")
+    bench.do(RecordFileNames, pattern="{number}_{material}")
+    job.undo(job.last_of("Mira").seq, by="Mira")
     key = job.change_key("Jonas", new=PASSPHRASE, reason="another workstation", by="Mira")
     job.change_key("Jonas", retires=key[:16], reason="it was lost", by="Mira")
     bench.do(AskQuestion, number="WALL", ident="Q2", text="which side?")

@@ -10,6 +10,7 @@ from ledger.acts.base import make
 from ledger.acts.bends import RecordBendData, ReferGroup, RemoveBend
 from ledger.acts.connections import FreezeInterface, RecordBolt, RemoveConnection, RequireClearance
 from ledger.acts.dimensions import CalculateDimension, RecordDimension
+from ledger.acts.file_names import RecordFileNames
 from ledger.acts.instruments import RecordInstrument
 from ledger.acts.parts import NameGroup, NewRevision, RecordHole, RecordOperation
 from ledger.acts.questions import AnswerQuestion, AskQuestion, LinkQuestion
@@ -187,6 +188,7 @@ DONE = {
     "record_bend_data": lambda b: b.do(
         RecordBendData, vendor="Kerf & Son", material="S275", thickness="10 mm", radius="12 mm"
     ),
+    "record_file_names": lambda b: b.do(RecordFileNames, pattern="{number}_{material}"),
 }
 
 

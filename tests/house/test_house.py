@@ -22,6 +22,7 @@ ROOMS = (
     "judge.bench",
     "release.signing",
     "papers.handouts",
+    "drawings.folder",
     "tables.entry",
     "history.revisions",
     "job",
@@ -146,6 +147,7 @@ OF_ONE_FACE = {
     "to_permit": "the screen asks once more before it signs; the command line tells what was permitted",
     "do": "both faces name the act: enter",
     "do_made": "both faces have record_dimension, record_point, record_distance, record_instrument",
+    "take_drawings": "the screens take one drawing at a time: take_profile",
     "holds": "a packet is looked into with it",
 }
 

@@ -1,0 +1,132 @@
+"""The commands that take drawings: one of a part, or a folder of them."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ledger.cli.context import as_json, as_kept, by, open_job, pairs, read_file
+from ledger.cli.lines import UsageError, alone
+from ledger.cli.part_words import OF_ALL
+from ledger.cli.show import say, show_json, show_look
+from ledger.domain.errors import BadInput, UnknownName, visible
+from ledger.domain.fields import PART_FIELDS
+from ledger.domain.plural import counted
+
+if TYPE_CHECKING:
+    from ledger.drawings.folder import TakenFolder, TakenPart
+
+_LAYER = "--layer NAME=ROLE"
+_ONE = (2, 3)  # words of the command that takes one part's drawing: part, file, and layers in one line
+
+
+def take(args: argparse.Namespace) -> int:
+    words = args.paths
+    if len(words) in _ONE and not words[0].lower().endswith(".dxf") and not set(words[0]) & {"/", "\\"}:
+        return _one(args, *words)
+    return _several(args)
+
+
+def _one(args: argparse.Namespace, number: str, file: str, line: str = "") -> int:
+    """The drawing of one part."""
+    given = [n for n in ("pattern", *OF_ALL) if getattr(args, n) is not None]
+    if given or args.changed or args.strict:
+        name = (
+            (given or ["changed" if args.changed else "strict"])[0]
+            .replace("pattern", "names")
+            .replace("_", "-")
+        )
+        raise UsageError(
+            f"--{name} is for a folder or several files; {visible(number)} and {visible(file)} read as a part and its "
+            f"drawing: write a folder with a slash, {visible(number)}/"
+        )
+    roles, vendor = pairs(args.layer, _LAYER), args.vendor
+    if line:
+        from ledger.words.layers import layers_line
+
+        alone("take", line, layer=args.layer, vendor=args.vendor)
+        said = layers_line(line).fields
+        roles, vendor = said["roles"], said["vendor"]
+    named = argparse.Namespace(number=number)
+    as_kept(named)
+    with open_job(args) as job:
+        try:
+            seen = job.take_profile(
+                named.number,
+                file,
+                read_file(file),
+                unit=args.unit,
+                roles=roles,
+                vendor=vendor,
+                by=by(args),
+            )
+        except UnknownName as fault:
+            if not Path(number).is_dir():
+                raise
+            raise BadInput(
+                f"{fault}; for the folder write a slash behind it: fitup take {visible(number)}/ …"
+            ) from fault
+    if as_json(args):
+        show_json(seen.to_json())
+    else:
+        say(f"taken for {named.number}: these exact bytes, {seen.sha256[:12]}")
+        show_look(seen)
+    return 0 if seen.profile.usable else 1
+
+
+def _several(args: argparse.Namespace) -> int:
+    """Every drawing of folders and files."""
+    from ledger.drawings.files import Reading
+    from ledger.drawings.folder import Asked
+
+    fields: dict[str, Any] = {n: v for n in OF_ALL if (v := getattr(args, n)) is not None}
+    for name in (f.name for f in PART_FIELDS if f.number and f.name in fields):
+        if not fields[name].isascii() or not fields[name].isdigit():
+            raise BadInput(f"read {visible(fields[name])!r} as {name}; expected a whole number")
+        fields[name] = int(fields[name])
+    reading = Reading(args.unit, pairs(args.layer, _LAYER), args.vendor)
+    asked = Asked(args.pattern, fields, reading, args.changed, args.strict)
+    with open_job(args) as job:
+        taken = job.take_drawings(args.paths, asked, by=by(args))
+    if as_json(args):
+        show_json(asdict(taken))
+    else:
+        _show(taken)
+    return 0 if taken.whole else 1
+
+
+def _show(taken: TakenFolder) -> None:
+    wide = max((len(p.number) for p in taken.parts), default=0)
+    for p in taken.parts:
+        say(_line(p, wide))
+        if p.undecided:
+            say(f"    {p.undecided.replace('(--', f'(fitup mend --part {p.number} --', 1)}")
+    for known in taken.skipped:
+        say(f"skipped {known.file}: already the drawing of {known.number}")
+    for one in taken.refused:
+        say(f"refused {one.file}: {one.why}")
+    if not (taken.parts or taken.skipped or taken.refused):
+        say("no DXF file there: nothing was taken")
+        return
+    beside = [counted(taken.others, "other file")] * bool(taken.others)
+    beside += [counted(taken.folders, "folder")] * bool(taken.folders)
+    left = f"; not looked at: {', '.join(beside)}" if beside else ""
+    new = sum(not p.known for p in taken.parts)
+    say(
+        f"{counted(len(taken.parts), 'drawing')} taken ({counted(new, 'new part')}), {len(taken.skipped)} skipped, "
+        f"{len(taken.refused)} refused{left}"
+    )
+
+
+def _line(p: TakenPart, wide: int) -> str:
+    of = " ".join(filter(None, (p.material, p.thickness, f"x{p.quantity}" if p.quantity else "")))
+    how = {
+        "taken": "taken",
+        "mended": f"mended ({', '.join(p.fixed)})",
+        "undecided": "taken as drawn, to be decided",
+    }
+    new = "" if p.known else "new, "
+    about = f"{new}{how[p.how]}; {of or 'nothing else known'}; {counted(p.holes, 'hole')}"
+    return f"{p.number:<{wide}}  {p.revision}  {about}; {p.file}"
