@@ -124,9 +124,9 @@ def _new(unit: Unit, *, with_text: bool) -> tuple[Any, Modelspace]:
 @contextmanager
 def _fixed_metadata() -> Iterator[None]:
     """The library's own switch for a file without date and random numbers; it is one for the whole process."""
-    from ezdxf._options import options
+    with _fixed:  # the first import, too: of two threads at once one may find the library half made
+        from ezdxf._options import options
 
-    with _fixed:
         before = options.write_fixed_meta_data_for_testing
         options.write_fixed_meta_data_for_testing = True
         try:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import math
+import subprocess
+import sys
 import threading
 from collections import Counter
 
@@ -148,3 +150,16 @@ def test_a_number_that_is_not_finite_is_refused():
         write_dxf(RING, (Hole("H1", ((0, 0),), math.inf),))
     with pytest.raises(BadInput):
         write_dxf(RING, unit="furlong")
+
+
+def test_the_first_copies_of_a_process_may_be_written_at_once():
+    code = (
+        "from concurrent.futures import ThreadPoolExecutor\n"
+        "from ledger.domain.shape import Contour, Hole\n"
+        "from ledger.profile.write import write_dxf\n"
+        "ring = Contour(((0.0, 0.0, 0.0), (9.0, 0.0, 0.0), (0.0, 9.0, 0.0)))\n"
+        "with ThreadPoolExecutor(8) as writers:\n"
+        "    print(len(set(writers.map(lambda _: write_dxf(ring, (Hole('', ((2.0, 2.0),), 1.0),), ()), range(8)))))\n"
+    )
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert said.stdout == "1\n"
