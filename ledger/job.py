@@ -80,6 +80,7 @@ from ledger.store.tables import (
 from ledger.tables.entry import Preview, dimension_table, preview, to_record
 
 if TYPE_CHECKING:
+    from ledger.drawings.connecting import Numbered
     from ledger.fit.pattern import Fit, Wrong
     from ledger.history.entries import Revised, Written
     from ledger.judge.summaries import Kept, Stamp, Summary
@@ -296,6 +297,21 @@ class Job:
             return take_all(
                 facts, lambda act: self._do(facts, act, by), partial(self.store.keep, facts), files, asked
             )
+
+    def suggest(self) -> tuple[Numbered, ...]:
+        """The connections that the drawings speak of, best first, numbered from 1."""
+        from ledger.drawings.connecting import numbered
+
+        with self.store.reading() as facts:
+            return numbered(facts)
+
+    @tried_again
+    def record_suggested(self, marks: str, *, by: str) -> tuple[str, ...]:
+        """Record the proposals that are marked (`1,3..5`, `2b`, `all`) in one go; their names. Raises BadInput."""
+        from ledger.drawings.connecting import marked, numbered, record_all
+
+        with self._writing() as facts:
+            return record_all(facts, lambda act: self._do(facts, act, by), marked(numbered(facts), marks))
 
     def mend(self, number: str, choices: Choices, *, by: str) -> Mended:
         """

@@ -88,6 +88,7 @@ COMMANDS: dict[str, Command] = {
     "revise": plain_act("NewRevision", "a new revision is open", ("number", "reason")),
     "connect": connections.connect,
     "connections": connections.connections,
+    "suggest": drawings.suggest,
     "bolt": connections.bolt,
     "remove": parts.remove,
     "disconnect": plain_act("RemoveConnection", "the connection is removed", ("name", "reason")),

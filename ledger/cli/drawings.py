@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ledger.cli.context import as_json, as_kept, by, open_job, pairs, read_file
+from ledger.cli.context import answer, as_json, as_kept, by, open_job, pairs, read_file
 from ledger.cli.lines import UsageError, alone
 from ledger.cli.part_words import OF_ALL
 from ledger.cli.show import say, show_json, show_look
@@ -16,6 +17,7 @@ from ledger.domain.fields import PART_FIELDS
 from ledger.domain.plural import counted
 
 if TYPE_CHECKING:
+    from ledger.drawings.connecting import Numbered
     from ledger.drawings.folder import TakenFolder, TakenPart
 
 _LAYER = "--layer NAME=ROLE"
@@ -125,8 +127,60 @@ def _line(p: TakenPart, wide: int) -> str:
     how = {
         "taken": "taken",
         "mended": f"mended ({', '.join(p.fixed)})",
-        "undecided": "taken as drawn, to be decided",
+        "undecided": "taken as drawn, not usable yet",
     }
     new = "" if p.known else "new, "
     about = f"{new}{how[p.how]}; {of or 'nothing else known'}; {counted(p.holes, 'hole')}"
     return f"{p.number:<{wide}}  {p.revision}  {about}; {p.file}"
+
+
+def suggest(args: argparse.Namespace) -> int:
+    """Connections that the drawings speak of; with --record those that are marked are recorded."""
+    with open_job(args) as job:
+        if args.record:
+            names = job.record_suggested(args.record, by=by(args))
+            return answer(args, _recorded(names), connections=list(names))
+        found = job.suggest()
+    if as_json(args):
+        show_json({"proposals": [n.to_json() for n in found]})
+        return 0
+    for one in found:
+        if args.all or one.proposal.proposed:
+            _show_proposal(one)
+    say(_counts(found, whole=args.all))
+    return 0
+
+
+def _counts(found: Sequence[Numbered], *, whole: bool) -> str:
+    """How many there are, and how many are not shown."""
+    if not found:
+        return "no hole patterns of two parts agree beyond chance"
+    proposed, versions = (sum(getattr(n.proposal, name) for n in found) for name in ("proposed", "versions"))
+    possible = len(found) - proposed - versions
+    looks = counted(versions, "pair that looks", "pairs that look")
+    more = [f"{possible} possible"] * bool(possible)
+    more += [f"{looks} like one part in two versions"] * bool(versions)
+    left = f"; not shown: {', '.join(more)} (--all)" if more and not whole else ""
+    return f"{counted(proposed, 'proposal')}{left}"
+
+
+def _recorded(names: Sequence[str]) -> str:
+    if not names:
+        return "nothing to record: every proposal is recorded, or leaves a choice (such as 2b)"
+    return f"{counted(len(names), 'connection is', 'connections are')} recorded: {', '.join(names)}"
+
+
+def _show_proposal(one: Numbered) -> None:
+    from ledger.suggestion.words import choices, headline, reasons
+
+    known = f"  recorded as {one.connection}" if one.connection else ""
+    say(f"{one.number:>3}. {headline(one.proposal)}{known}")
+    for line in reasons(one.proposal):
+        say(f"     {line}")
+    ways = len(one.proposal.choices) + one.proposal.more_choices
+    if one.proposal.more_choices:
+        say(f"     {ways} ways; name the holes with fitup group")
+    elif ways > 1:
+        say(f"     {ways} ways; which is meant? --record {one.number}a, {one.number}b …")
+    for line in choices(one.proposal):
+        say(f"     {line}")

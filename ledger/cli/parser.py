@@ -238,6 +238,18 @@ def _connections(add: Any) -> None:
         "--washers", type=int, default=None, help="how many on each bolt (default: one under head and nut)"
     )
     add("connections", "every connection")
+    p = add(
+        "suggest",
+        "connections that the drawings speak of: hole patterns that agree beyond chance, best first",
+    )
+    p.add_argument(
+        "--record",
+        default="",
+        metavar="1,3..5",
+        help="record these with their hole groups, in one go: 2b is proposal 2 with choice b, 'all' is every one that "
+        "leaves nothing to choose",
+    )
+    p.add_argument("--all", action="store_true", help="show possible ones and versions of one part, too")
     p = add("remove", "remove an entry made by mistake: of an open part, or a clearance of a connection")
     p.add_argument("of", metavar="PART|CONNECTION")
     p.add_argument("what", help="dimension, group, operation, hole, point, clearance")

@@ -147,8 +147,9 @@ fitup take FILE.dxf ...     or with a slash where a file follows (drawings/); or
 
 All of a folder is recorded in one go. What a file's name says of its part is read by the pattern of --names, which
 the job remembers; what it does not say is filled from the options. A drawing that is some part's already is skipped.
-Where a clean copy decides nothing it is made and taken; where something is to be decided the drawing is taken as it is,
-with the command that decides it. Files that cannot be used are listed, each with the fix, and the others are taken.
+Where a clean copy decides nothing it is made and taken. Where something is to be decided or redrawn, the drawing is
+taken as it is and stops its part; what is to be done is listed. Files that cannot be read are listed, the others
+taken.
 """
 OF_ALL = ("material", "thickness", "process", "quantity", "coating", "coating_thickness", "masked", "density")
 

@@ -3,8 +3,8 @@ Drawings that are named by their files or by a folder: found, read over every ch
 decides nothing.
 
 A *copy* is a clean copy that leaves nothing to decide. A drawing that only a person can complete (which outline, which
-circle, which unit) is *undecided*: it is taken as it is, and says what is to be said. One that no choice can complete
-is *refused*.
+circle, which unit, where the lines end) is *undecided*: it is taken as it is, stops its part, and says what is to be
+done. One that shows nothing is *refused*.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from ledger.clean_copy import ASKED, FIXED, Choices, Mended, mended
+from ledger.clean_copy import Choices, Mended, mended
 from ledger.domain.canonical import sha256
 from ledger.domain.errors import BadInput, FitupError, Unreadable, visible
 from ledger.domain.shape import Profile
@@ -145,22 +145,17 @@ def read_drawings(
 
 
 def _weighed(file: str, data: bytes, profile: Profile, reading: Reading) -> Drawing | Refused:
-    """A drawing that can be cut as it is, or its copy, or what is to be decided first; else why it is refused."""
-    stops = {f.code for f in profile.findings if f.severity == "stop"}
-    if not stops and profile.outline is not None:
+    """A drawing that can be cut as it is, or its copy, or what is to be done first; refused where it shows nothing."""
+    if not any(f.severity == "stop" for f in profile.findings) and profile.outline is not None:
         return Drawing(file, data, profile)
+    if not profile.outlines and not profile.holes:
+        first = next((f for f in profile.findings if f.severity == "stop"), None)
+        return Refused(file, f"{first.message}; {first.fix}" if first else "it shows no outline: draw one")
     try:
         copy = mended(data, Choices(unit=reading.unit, roles=reading.roles))
-    except BadInput as fault:
-        if stops - set(FIXED) <= set(ASKED) and profile.outlines:
-            return Drawing(file, data, profile, undecided=str(fault))
-        return Refused(file, str(fault))
     except FitupError as fault:
-        return Refused(file, str(fault))
-    if copy.guessed:
-        return Refused(
-            file,
-            "it was read by guessing at what is missing; look at a copy of it, and take that: "
-            f"fitup mend {visible(file)} -o COPY.dxf",
-        )
-    return Drawing(file, data, profile, copy)
+        return Drawing(file, data, profile, undecided=str(fault))
+    if not copy.guessed:
+        return Drawing(file, data, profile, copy)
+    why = "it was read by guessing at what is missing: write a copy to a file, look at it, take that"
+    return Drawing(file, data, profile, undecided=why)

@@ -120,7 +120,7 @@ def test_a_drawing_with_a_choice_is_taken_as_it_is_and_says_the_fix(bench, folde
     put(folder, "CAP.dxf", data=several_outlines())
     assert main(["take", str(folder)]) == 1
     said = capsys.readouterr().out
-    assert "to be decided" in said
+    assert "not usable yet" in said
     assert "fitup mend --part CAP --outline 1" in said
     assert not bench.job.part("CAP").taken.profile.usable
     assert main(["mend", "--part", "CAP", "--outline", "1"]) == 0

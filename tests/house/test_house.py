@@ -23,6 +23,7 @@ ROOMS = (
     "release.signing",
     "papers.handouts",
     "drawings.folder",
+    "suggestion.proposals",
     "tables.entry",
     "history.revisions",
     "job",
@@ -47,7 +48,7 @@ def test_a_room_imports_in_a_fresh_process(room):
     assert "ledger" in modules_after(f"import ledger.{room}")
 
 
-@pytest.mark.parametrize("room", ["domain.gate", "fit.pattern", "checks"])
+@pytest.mark.parametrize("room", ["domain.gate", "fit.pattern", "checks", "suggestion.proposals"])
 def test_geometry_and_checks_reach_no_file_and_no_database(room):
     loaded = modules_after(f"import ledger.{room}\nfrom ledger.checks import all_checks; all_checks()")
     assert loaded.isdisjoint({"ezdxf", "sqlmodel", "sqlalchemy", "textual"})
@@ -147,6 +148,8 @@ OF_ONE_FACE = {
     "to_permit": "the screen asks once more before it signs; the command line tells what was permitted",
     "do": "both faces name the act: enter",
     "do_made": "both faces have record_dimension, record_point, record_distance, record_instrument",
+    "suggest": "the screens have no list of proposals",
+    "record_suggested": "the same",
     "take_drawings": "the screens take one drawing at a time: take_profile",
     "holds": "a packet is looked into with it",
 }
