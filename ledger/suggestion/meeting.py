@@ -7,7 +7,7 @@ A *way* is a set of holes of either plate that meet at one pose. Patterns that m
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import comb
 from typing import Final
 
@@ -15,7 +15,7 @@ import numpy as np
 
 from ledger.fit.chance import CLOSE_MM, FEWEST, Chance, met_besides
 from ledger.fit.layout import Plane
-from ledger.fit.pairing import Pairing, Plates, find_pairings
+from ledger.fit.pairing import Pairing, Plates, find_pairings, mutual_nearest
 from ledger.suggestion.patterns import Pattern
 
 MOST_REFINED: Final = 400
@@ -24,12 +24,22 @@ WAYS_UP: Final = (False, True)
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """Holes that meet (index in A, index in B) where A is turned over or not, turned and shifted: w z + s."""
+    """
+    Holes that meet (index in A, index in B) where A is turned over or not, turned and shifted: w z + s.
+
+    `off` are pairs that are meant to meet, too, but one of the two is drawn at a wrong place.
+    """
 
     pairs: tuple[tuple[int, int], ...]
     turned_over: bool
     turn: complex
     shift: complex
+    off: tuple[tuple[int, int], ...] = ()
+
+    @property
+    def meant(self) -> tuple[tuple[int, int], ...]:
+        """Those that meet and those that are off."""
+        return (*self.pairs, *self.off)
 
     def placed(self, z: Plane) -> Plane:
         """Points of A where they come to lie on B."""
@@ -76,6 +86,7 @@ def meeting(a: Pattern, b: Pattern, shared: int) -> Meeting | None:
     on_grids = chance.expected(
         most, CLOSE_MM, lambda: met_besides(first.placed(a.points), b.points, first.pairs, CLOSE_MM)
     )
+    best = tuple(replace(w, off=_off(a, b, w)) for w in best)
     return Meeting(best, chance.expected(most, CLOSE_MM), on_grids, search.complete)
 
 
@@ -91,6 +102,22 @@ def _way(a: Plane, b: Plane, found: Pairing) -> Way | None:
     off = np.abs(turn * laid[i] + shift - b[k])
     pairs = tuple(p for p, x in zip(found.pairs, off.tolist(), strict=True) if x <= CLOSE_MM)
     return Way(pairs, found.turned_over, turn, shift)
+
+
+def _off(a: Pattern, b: Pattern, way: Way) -> tuple[tuple[int, int], ...]:
+    """
+    Holes left over in both patterns that are each other's nearest, no farther apart than the larger one is wide.
+
+    Only where with them all holes of one pattern have a counterpart: else they may well be for something else.
+    """
+    i = [k for k in range(len(a.points)) if k not in {pair[0] for pair in way.pairs}]
+    k = [j for j in range(len(b.points)) if j not in {pair[1] for pair in way.pairs}]
+    if not i or not k:
+        return ()
+    apart = np.abs(way.placed(a.points[i])[:, None] - b.points[k][None, :])
+    limit = np.full(apart.shape, max(a.diameter_mm, b.diameter_mm))
+    off = tuple((i[x], k[y]) for x, y in mutual_nearest(apart, limit))
+    return off if len(way.pairs) + len(off) == min(len(a.points), len(b.points)) else ()
 
 
 def _different(ways: list[Way]) -> tuple[Way, ...]:

@@ -40,11 +40,12 @@ _ENOUGH: Final = 8.0  # orders of magnitude beyond chance; more make no proposal
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One way to lay A on B: the holes of either that meet."""
+    """One way to lay A on B: the holes of either that meet; last those that are off, by so many mm."""
 
     holes_a: tuple[str, ...]
     holes_b: tuple[str, ...]
     turned_over: bool
+    off_mm: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +77,7 @@ class Proposal:
     @property
     def agreeing(self) -> int:
         """How many holes meet."""
-        return len(self.choices[0].holes_a)
+        return len(self.choices[0].holes_a) - len(self.choices[0].off_mm)
 
     @property
     def proposed(self) -> bool:
@@ -104,8 +105,8 @@ class _Met:
 
     @property
     def whole(self) -> bool:
-        """Whether all holes of one of the patterns meet."""
-        return self.meeting.agreeing == min(len(self.a.holes), len(self.b.holes))
+        """Whether all holes of one of the patterns meet, or would but for some that are off."""
+        return len(self.meeting.ways[0].meant) == min(len(self.a.holes), len(self.b.holes))
 
     @property
     def chance(self) -> float:
@@ -226,11 +227,13 @@ def _same_sizes(a: Plate, b: Plate, way: Way) -> list[float]:
 
 
 def _choice(met: _Met, way: Way) -> Choice:
-    """The holes in the order of the labels in A, and their counterparts in B."""
+    """The holes of A with their counterparts in B, and how far those are off that do not meet."""
+    laid = way.placed(met.a.points)
     return Choice(
-        tuple(met.a.holes[i].label for i, _ in way.pairs),
-        tuple(met.b.holes[k].label for _, k in way.pairs),
+        tuple(met.a.holes[i].label for i, _ in way.meant),
+        tuple(met.b.holes[k].label for _, k in way.meant),
         way.turned_over,
+        tuple(float(abs(laid[i] - met.b.points[k])) for i, k in way.off),
     )
 
 

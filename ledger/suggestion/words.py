@@ -32,6 +32,17 @@ def reasons(of: Proposal) -> Iterator[str]:
     bare = without_clearance(min(of.sizes_mm), inch=False)
     if bare and bare != of.fastener and of.joint == "through":
         yield f"{bare} would have no clearance in holes of {show_mm(min(of.sizes_mm), 2)}"
+    first = of.choices[0]
+    for a, b, mm in zip(
+        first.holes_a[of.agreeing :], first.holes_b[of.agreeing :], first.off_mm, strict=True
+    ):
+        yield f"{a} of {of.a} is {show_mm(mm, 2)} off {b} of {of.b}: taken into the groups, so that it is checked"
+    left = [n - len(first.holes_a) for n in of.of]
+    if min(left) > 0:
+        yield (
+            f"left out on both: {counted(left[0], 'hole')} of {of.a} and {counted(left[1], 'hole')} of {of.b} of these "
+            "sizes; if some of them are meant to meet, a drawing is wrong"
+        )
     if of.also:
         yield f"{counted(of.also, 'more hole meets', 'more holes meet')} there"
     if of.beside:

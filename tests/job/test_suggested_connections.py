@@ -130,3 +130,16 @@ def test_the_command_shows_numbers_reasons_and_choices(job, capsys):
     assert main(["suggest", "--record", "all"]) == 0
     assert "1 connection is recorded: ARM-CAP" in capsys.readouterr().out
     assert main(["suggest", "--record", "7"]) == 2
+
+
+def test_a_hole_at_a_wrong_place_is_no_go(job):
+    wrong = (*PATTERN[:3], (PATTERN[3][0], PATTERN[3][1] + 3), (140.0, 20.0))
+    job.take_profile("CAP", "CAP.dxf", plate_dxf(wrong, 6.6, width=160), by="Mira")
+    job.take_profile("ARM", "ARM.dxf", plate_dxf((*PATTERN, (10.0, 10.0)), 6.6, width=120), by="Mira")
+    assert ("ARM", "CAP") not in pairs(job).values()  # three holes that agree are no more than possible
+    wrong = (*PATTERN, (100.0, 12.0), (15.0, 81.0))
+    job.take_profile("ARM", "ARM.dxf", plate_dxf(wrong, 6.6, width=120), by="Mira")
+    job.take_profile("CAP", "CAP.dxf", plate_dxf((*wrong[:5], (18.0, 81.0)), 6.6, width=160), by="Mira")
+    job.record_suggested(str(number_of(job, "ARM", "CAP")), by="Mira")
+    (verdict,) = job.verdicts(["ARM"])
+    assert "offset" in {f.code for f in verdict.stops}

@@ -88,6 +88,22 @@ def test_another_hole_that_meets_tells_which_of_two_is_meant():
     assert found.also == 2
 
 
+def test_a_hole_at_a_wrong_place_is_taken_in_and_told():
+    wrong = [*PATTERN[:4], PATTERN[4] + 3]
+    (found,) = proposed([plate("ARM", on(PATTERN, 9.0)), plate("BASE", on(wrong, 9.0), 400)])
+    assert (found.agreeing, len(found.choices[0].holes_a)) == (4, 5)
+    assert found.margin_mm < 0
+    said = "\n".join(reasons(found))
+    assert "H5 of ARM is 3.00 mm off H5 of BASE" in said
+    assert "M8 does not pass as drawn" in said
+
+
+def test_holes_left_out_on_both_plates_are_told():
+    a, b = [*on(PATTERN, 9.0), (20 + 20j, 9.0)], [*on(PATTERN, 9.0), (350 + 20j, 9.0)]
+    (found,) = proposed([plate("ARM", a), plate("BASE", b, 400)])
+    assert "left out on both: 1 hole of ARM and 1 hole of BASE of these sizes" in "\n".join(reasons(found))
+
+
 def test_too_many_ways_are_counted():
     row = [(complex(20 * k, 7 * (k % 2)), 9.0) for k in range(40)]
     (found,) = proposed([plate("A", row[:8]), plate("B", row, 900)])
