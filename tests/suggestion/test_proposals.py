@@ -29,22 +29,25 @@ def on(pattern, size, at=100 + 80j):
 
 def planted_are_found(seed):
     plates, planted = folder(seed)
-    found = {frozenset((p.a, p.b)): p for p in proposed(plates)}
+    found = {frozenset((p.a, p.b)): p for p in proposals(plates) if p.proposed or p.versions}
+    alike = [made for made in found.values() if made.versions]
     for one in planted:
         made = found.pop(frozenset((one.a, one.b)), None)
         assert made is not None, one
+        if made in alike:  # two plates that happen to be of one size, with no other holes
+            continue
         assert (made.fastener, made.joint) == (one.fastener, one.joint)
         assert made.agreeing >= one.holes
         assert [c.turned_over for c in made.choices] == [one.turned_over]
         assert made.margin_mm > 0
         if one.joint == "tapped":
             assert (made.a, made.b) == (one.a, one.b)  # the clearance holes lie on the tapped ones
-    return "false" if found else ""
+    return "false" if found else "versions" if alike else ""
 
 
 @many_cases(suite=100, bench=2_000)
 def test_planted_connections_are_found_and_hardly_anything_else(seeds):
-    hold(planted_are_found, seeds, false=0.02)
+    hold(planted_are_found, seeds, false=0.02, versions=0.02)
 
 
 @pytest.mark.parametrize(("size_a", "size_b", "fastener", "joint"), SPOKEN)
