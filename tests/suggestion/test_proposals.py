@@ -45,7 +45,7 @@ def planted_are_found(seed):
     return "false" if found else "versions" if alike else ""
 
 
-@many_cases(suite=100, bench=2_000)
+@many_cases(suite=100, bench=1_000)
 def test_planted_connections_are_found_and_hardly_anything_else(seeds):
     hold(planted_are_found, seeds, false=0.02, versions=0.02)
 
