@@ -551,6 +551,13 @@ class Job:
         with self.store.reading() as facts:
             return of_part.picture(facts, self.judging.bench(facts, ()), name, kind)
 
+    def points_drawing(self, number: str) -> bytes:
+        """The measured holes and points of a part as a DXF to draw over. Raises UnknownName, BadInput."""
+        from ledger.profile.points import points_dxf
+        from ledger.survey.places import measured_points
+
+        return points_dxf(measured_points(self.part(number)))
+
     def sheet(self, number: str, paper: str = "A4") -> bytes:
         """
         The vendor sheet as PDF: of a locked revision the one in its packet, else a preview on `paper`, marked so.

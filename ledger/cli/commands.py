@@ -111,6 +111,7 @@ COMMANDS: dict[str, Command] = {
     "lock": release.lock,
     "packet": release.packet,
     "picture": _paper("picture"),
+    "points": _paper("points"),
     "sheet": _paper("sheet"),
     "record": _paper("record"),
     "report": _paper("report"),

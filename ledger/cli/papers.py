@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.cli.context import answer, open_job
+from ledger.domain.errors import BadInput, visible
 
 if TYPE_CHECKING:
     from ledger.job import Job
@@ -20,6 +21,12 @@ def picture(args: argparse.Namespace) -> int:
 
 def sheet(args: argparse.Namespace) -> int:
     return _write(args, lambda job: job.sheet(args.number, args.paper), "sheet")
+
+
+def points(args: argparse.Namespace) -> int:
+    if not args.out.lower().endswith(".dxf"):
+        raise BadInput(f"read {visible(args.out)!r} as the file to write; expected a name that ends .dxf")
+    return _write(args, lambda job: job.points_drawing(args.number), "measured points to draw over")
 
 
 def record(args: argparse.Namespace) -> int:

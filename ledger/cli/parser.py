@@ -398,6 +398,12 @@ def _papers(add: Any) -> None:
     p.add_argument("name", metavar="PART|CONNECTION")
     p.add_argument("-o", "--out", **picture_out)
     p = add(
+        "points",
+        "write the measured holes and points of a part as a DXF, at true size, to draw a new part over",
+    )
+    p.add_argument("number", metavar="PART")
+    p.add_argument("-o", "--out", **{**out, "metavar": "FILE.dxf"})
+    p = add(
         "sheet",
         "the vendor sheet of a part as PDF: marked PREVIEW, or of a locked revision as it is in the packet",
     )

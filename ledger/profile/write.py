@@ -45,7 +45,7 @@ def write_dxf(
     """
     used = read_unit(unit)
     outlines = () if outline is None else (outline,) if isinstance(outline, Contour) else tuple(outline)
-    with _fixed_metadata():
+    with fixed_metadata():
         document, space = _new(used, with_text=bool(texts))
         pen = _Pen(space, used)
         for ring in (*outlines, *openings):
@@ -122,7 +122,7 @@ def _new(unit: Unit, *, with_text: bool) -> tuple[Any, Modelspace]:
 
 
 @contextmanager
-def _fixed_metadata() -> Iterator[None]:
+def fixed_metadata() -> Iterator[None]:
     """The library's own switch for a file without date and random numbers; it is one for the whole process."""
     with _fixed:  # the first import, too: of two threads at once one may find the library half made
         from ezdxf._options import options

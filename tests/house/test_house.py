@@ -148,6 +148,7 @@ OF_ONE_FACE = {
     "to_permit": "the screen asks once more before it signs; the command line tells what was permitted",
     "do": "both faces name the act: enter",
     "do_made": "both faces have record_dimension, record_point, record_distance, record_instrument",
+    "points_drawing": "the screens write no file to draw over",
     "suggest": "the screens have no list of proposals",
     "record_suggested": "the same",
     "take_drawings": "the screens take one drawing at a time: take_profile",
