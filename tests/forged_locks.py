@@ -17,6 +17,7 @@ from ledger.judge.lock_proof import LockProofs
 from ledger.packet.build import PROOF, assemble
 from ledger.packet.contents import contents
 from ledger.packet.names import dxf_name
+from ledger.papers.vendor_papers import vendor_papers
 from ledger.release.custody import examine
 from ledger.store import facts as read
 from ledger.store.replay import seal_of
@@ -63,7 +64,8 @@ def forged_lock(
     with bench.job.store.writing() as facts:
         own = bench.job.judging.bench(facts, (number,)).cases(number)[0].part
         data = drawing or read.kept_file(facts, own.taken.dxf_sha256)
-        files = contents([own], {number: read.kept_file(facts, own.taken.dxf_sha256)})
+        taken = {number: read.kept_file(facts, own.taken.dxf_sha256)}
+        files = contents([own], taken, vendor_papers([own], taken))
         files[dxf_name(own)] = data
         proofs = LockProofs(facts, Vouching(facts))
         proofs.entries.pop(leave_out, None)

@@ -28,7 +28,7 @@ from ledger.store.replay import dump_facts
 from ledger.store.tables import ConnectionFact, PartFact
 
 # Readers of one line that are asked when a job is read, not by replay, and what only looks like a reader.
-NO_GRAMMAR = {"read_act", "read_body", "read_as"}
+NO_GRAMMAR = {"read_act", "read_body", "read_row", "read_as"}
 KNOWN_WORDS = (
     "fastener",
     "process",

@@ -124,7 +124,7 @@ def test_no_field_of_any_record_is_taken_for_markup():
 def test_what_is_shown_of_a_hostile_word_is_the_word_itself():
     fill = Hostile()
     page = fill.of(PartPage)
-    job = JobPage(fill.text(), fill.text(), fill.text(), fill.text(), (), ())
+    job = JobPage(fill.text(), fill.text(), fill.text(), fill.text(), fill.text(), (), ())
     said = "".join(Words(report_page(job).decode()).words)
     for text in (job.firm, job.ident, job.seal, job.at):
         shown = text
@@ -135,7 +135,7 @@ def test_what_is_shown_of_a_hostile_word_is_the_word_itself():
 
 
 def test_a_word_is_broken_only_where_no_column_could_hold_it():
-    job = JobPage("Pier mount", "a" * 64, "1:2", "assembled_wrong", (), ())
+    job = JobPage("Pier mount", "a" * 64, "1:2", "1b45 42f8", "assembled_wrong", (), ())
     data = report_page(job).decode()
     assert re.search(r'<td class="wide">a{64}</td>', data)
     assert "<td>assembled_wrong</td>" in data
@@ -168,7 +168,7 @@ def test_the_template_is_found_beside_the_module_wherever_that_lies(tmp_path):
     shutil.copytree(home / "ledger", tmp_path / "ledger", ignore=shutil.ignore_patterns("__pycache__"))
     code = (
         "from ledger.papers.report_page import JobPage, report_page; import ledger; print(ledger.__file__);"
-        "print(report_page(JobPage('Pier mount', 'a', 'b', 'c', (), ())).decode())"
+        "print(report_page(JobPage('Pier mount', 'a', 'b', 'c', 'd', (), ())).decode())"
     )
     said = subprocess.run(
         [sys.executable, "-c", code], cwd=tmp_path, check=True, capture_output=True, text=True
