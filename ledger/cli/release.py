@@ -21,7 +21,7 @@ from ledger.cli.show import say, show_finding, show_json, show_verdicts
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.gate import revisions_text
 from ledger.domain.required_odds import odds_words
-from ledger.words.verdicts import why_lines
+from ledger.words.verdicts import short_lines, why_lines
 
 
 def verdict(args: argparse.Namespace) -> int:
@@ -54,7 +54,8 @@ def first(args: argparse.Namespace) -> int:
     for step in shown:
         frees = f"unblocks {', '.join(step.frees)}" if len(step.frees) > 1 else f"for {step.part}"
         say(f"{frees}{'; nothing else stops ' + ', '.join(step.alone) if step.alone else ''}")
-        show_finding(step.finding)
+        for line in short_lines(step.finding):
+            say(line)
         if step.depends_on:
             say(f"  after {', '.join(step.depends_on)}")
     if not steps:

@@ -77,6 +77,14 @@ def finding_lines(finding: Finding, lead: str = "  ") -> Iterator[str]:
         yield f"{lead}{'':<8}fix: {finding.fix}"
 
 
+def short_lines(finding: Finding, lead: str = "  ") -> Iterator[str]:
+    """A finding in two lines: its headline with the code and where it is, and its first fix."""
+    where = f" at {finding.where}" if finding.where else ""
+    yield f"{lead}{finding.headline}  [{finding.code}{where}]"
+    if finding.fix:
+        yield f"{lead}  {finding.first_fix}"
+
+
 def why_lines(why: Why) -> Iterator[str]:
     """Everything known of the findings of one code at a part."""
     for finding in why.findings:
