@@ -8,8 +8,7 @@ not at all. A *ring* goes from part to part through connections that are not joi
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import get_args
 
 from ledger.cases.connections import ConnectionCase, PlacedPly
@@ -60,50 +59,61 @@ def joined_with(
     return tuple(found[name] for name in sorted(found) if name != case.connection.name)
 
 
-def ring_through(
-    connections: Iterable[ConnectionCase], bolted: Mapping[str, Iterable[tuple[str, Ring]]]
-) -> Ring:
+def blocks(bolted: Mapping[str, Iterable[tuple[str, Ring]]]) -> tuple[frozenset[str], ...]:
     """
-    The parts of a shortest ring that leaves these joined connections at one part and comes back at another; empty if
-    none.
+    The names of connections that lie on rings, those together that share one: the blocks of parts and connections.
 
-    `bolted` gives the bolted connections of every part: their names, and their parts.
+    `bolted` gives the bolted connections of every part: their names, and their parts. A connection alone, whichever way
+    its parts hang on it, is none.
     """
-    own = {m.connection.name for m in connections}
-    parts = sorted({n for m in connections for n in parts_of(m)})
-    shortest: Ring = ()
-    for start in parts:
-        way = _way_back(start, frozenset(parts), own, bolted)
-        if way and (not shortest or len(way) < len(shortest)):
-            shortest = way
-    return shortest
+    near: dict[tuple[str, str], list[tuple[str, str]]] = {}
+    for part in sorted(bolted):
+        for name, _ in bolted[part]:
+            near.setdefault(("part", part), []).append(("connection", name))
+            near.setdefault(("connection", name), []).append(("part", part))
+    seen: dict[tuple[str, str], int] = {}
+    found: list[frozenset[str]] = []
+    for start in near:
+        if start not in seen:
+            found += _blocks_from(start, near, seen)
+    return tuple(found)
 
 
-def _way_back(
-    start: str, ends: frozenset[str], own: set[str], bolted: Mapping[str, Iterable[tuple[str, Ring]]]
-) -> Ring:
-    came: dict[str, str] = {start: ""}
-    queue = deque([start])
-    while queue:
-        at = queue.popleft()
-        for name, parts in bolted.get(at, ()):
-            if name in own:
-                continue
-            for following in parts:
-                if following in came:
-                    continue
-                came[following] = at
-                if following in ends:
-                    return _followed(came, following)
-                queue.append(following)
-    return ()
-
-
-def _followed(came: Mapping[str, str], last: str) -> Ring:
-    way = [last]
-    while came[way[-1]]:
-        way.append(came[way[-1]])
-    return tuple(reversed(way))
+def _blocks_from(
+    start: tuple[str, str],
+    near: Mapping[tuple[str, str], list[tuple[str, str]]],
+    seen: dict[tuple[str, str], int],
+) -> Iterator[frozenset[str]]:
+    """The blocks that can be reached, by a search into the depth (Hopcroft and Tarjan, CACM 16 (1973) 372-378)."""
+    seen[start] = len(seen)
+    low = {start: seen[start]}
+    edges: list[tuple[tuple[str, str], tuple[str, str]]] = []
+    path = [(start, start, iter(near[start]))]
+    while path:
+        at, before, ways = path[-1]
+        following = next(ways, None)
+        if following is None:
+            path.pop()
+            if not path:
+                return
+            parent = path[-1][0]
+            low[parent] = min(low[parent], low[at])
+            if low[at] >= seen[parent]:
+                first = edges.index((parent, at))
+                block, edges = edges[first:], edges[:first]
+                if len(block) > 1:
+                    yield frozenset(n for edge in block for kind, n in edge if kind == "connection")
+        elif following == before:
+            continue
+        elif following in seen:
+            if seen[following] < seen[at]:
+                edges.append((at, following))
+                low[at] = min(low[at], seen[following])
+        else:
+            seen[following] = len(seen)
+            low[following] = seen[following]
+            edges.append((at, following))
+            path.append((following, at, iter(near[following])))
 
 
 def plies_of(cases: Iterable[ConnectionCase], number: str) -> tuple[tuple[ConnectionCase, PlacedPly], ...]:

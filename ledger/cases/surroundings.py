@@ -1,5 +1,5 @@
 """
-What the rules about connections look at: a connection alone, or with one kind of surroundings.
+What the rules about connections look at: a connection alone, or with one kind of surroundings; and a part in its rings.
 
 A rule is given one argument, a plain value, and sees nothing else; so what it says is known by its argument. Each kind
 of surroundings is a type of its own, so that a rule is not run again for what it does not look at.
@@ -27,14 +27,18 @@ class SurroundedConnection:
 class JoinedConnection:
     """
     A connection with the bolted ones that are one question with it, by name: the same parts, or the same holes.
-
-    `ring` are the parts of a shortest ring of bolted connections that goes through it, in order; empty where there is
-    none.
     """
 
     case: ConnectionCase
     joined: tuple[ConnectionCase, ...] = ()
-    ring: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class AssembledPart:
+    """A part with the rings that it is in: of each the bolted connections that are fitted at once, by name."""
+
+    number: str
+    rings: tuple[tuple[ConnectionCase, ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +56,7 @@ class CountedConnection:
     around: tuple[ConnectionCase, ...] = ()
 
 
-OF_PARTS: Final = (PartCase, SurroundedPart)
+OF_PARTS: Final = (PartCase, SurroundedPart, AssembledPart)
 OF_CONNECTIONS: Final = (ConnectionCase, SurroundedConnection, JoinedConnection, CountedConnection)
-OfPart = PartCase | SurroundedPart
+OfPart = PartCase | SurroundedPart | AssembledPart
 OfConnection = ConnectionCase | SurroundedConnection | JoinedConnection | CountedConnection

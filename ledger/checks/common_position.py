@@ -66,8 +66,6 @@ def common_position(seen: JoinedConnection) -> Iterator[Finding | NotChecked]:
     case = seen.case
     if not is_fitted(case):
         raise DoesNotApply
-    if seen.ring:
-        yield NotChecked(f"whether the ring of bolted parts {', '.join(seen.ring)} closes")
     connections = sorted((case, *seen.joined), key=lambda m: m.connection.name)
     same = [m for m in connections if len(m.plies) == _BOTH and parts_of(m) == parts_of(case)]
     said = tuple(_of_two_parts(case, same)) if len(same) > 1 and case in same else ()

@@ -96,15 +96,15 @@ def made(pairs: Sequence[PairMade], draws: Draws, larger_mm: float = 0.0) -> Lot
     """The lots of these pairs; with `larger_mm` every clearance hole is drawn so much larger in diameter."""
     a, ha = as_plane([p.a.core for p in pairs])
     b, hb = as_plane([p.b.core for p in pairs])
-    spread_a = np.array([_spread_mm(p.fastening.a) for p in pairs])
-    spread_b = np.array([_spread_mm(p.fastening.b) for p in pairs])
+    spread_a = np.array([spread_mm(p.fastening.a) for p in pairs])
+    spread_b = np.array([spread_mm(p.fastening.b) for p in pairs])
     c = np.empty(draws.size_a.shape)
     for k, pair in enumerate(pairs):
         f = pair.fastening
         bolt = f.fastener_mm + f.thicker_mm
         open_b = larger_mm if clears(f.joint, "b") else 0.0
-        ra = _radii(pair.a.diameter_mm + larger_mm, f.a, draws.size_a[:, k])
-        rb = _radii(pair.b.diameter_mm + open_b, f.b, draws.size_b[:, k])
+        ra = radii(pair.a.diameter_mm + larger_mm, f.a, draws.size_a[:, k])
+        rb = radii(pair.b.diameter_mm + open_b, f.b, draws.size_b[:, k])
         lack = ra - bolt / 2
         if clears(f.joint, "b"):
             lack = np.minimum(lack, rb - bolt / 2)
@@ -112,12 +112,13 @@ def made(pairs: Sequence[PairMade], draws: Draws, larger_mm: float = 0.0) -> Lot
     return Lots(a + spread_a * draws.place_a, b + spread_b * draws.place_b, ha, hb, c)
 
 
-def _spread_mm(ply: Ply) -> float:
+def spread_mm(ply: Ply) -> float:
     """Standard deviation of a hole's place on x and on y."""
     return ply.position_mm / 2 / ply.sigmas
 
 
-def _radii(diameter_mm: float, ply: Ply, z: Real) -> Real:
+def radii(diameter_mm: float, ply: Ply, z: Real) -> Real:
+    """Radii of a hole as made, mm, for standard normal numbers."""
     loss = max(0.0, ply.shrink_mm - ply.coat_mm)
     smaller = ply.coat_mm + loss / 2 + loss / 2 / SIZE_SIGMAS * z
     return np.asarray((diameter_mm - smaller) / 2)

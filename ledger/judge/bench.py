@@ -16,10 +16,11 @@ from sqlmodel import Session
 
 from ledger.cases.connections import ConnectionCase
 from ledger.cases.parts import PartCase, SurroundedPart
-from ledger.cases.rings import is_fitted, joined_with, ring_through
+from ledger.cases.rings import joined_with
 from ledger.cases.surroundings import (
     OF_CONNECTIONS,
     OF_PARTS,
+    AssembledPart,
     CountedConnection,
     JoinedConnection,
     OfConnection,
@@ -145,11 +146,22 @@ class Bench:
         return SurroundedConnection(self.connection_case(connection), near)
 
     def _joined(self, connection: Connection) -> JoinedConnection:
-        """A connection with what is fitted with it, and a ring that it is in."""
+        """A connection with what is fitted with it."""
         case = self.connection_case(connection)
-        joined = joined_with(case, self._bolted_at)
-        ring = ring_through((case, *joined), self.records.bolted) if is_fitted(case) else ()
-        return JoinedConnection(case, joined, ring)
+        return JoinedConnection(case, joined_with(case, self._bolted_at))
+
+    def assembled(self, number: str) -> AssembledPart:
+        """A part with the rings of bolted connections that it is in; what hangs on their bolts is of them."""
+        return AssembledPart(number, tuple(self.ring(names) for names in self.records.rings_of(number)))
+
+    def ring(self, names: Iterable[str]) -> tuple[ConnectionCase, ...]:
+        """These bolted connections with those that are one question with them, by name."""
+        found: dict[str, ConnectionCase] = {}
+        for name in sorted(names):
+            case = self.connection_case(self.records.connection(name))
+            found[name] = case
+            found.update({c.connection.name: c for c in joined_with(case, self._bolted_at)})
+        return tuple(found[name] for name in sorted(found))
 
     def _bolted_at(self, number: str) -> tuple[ConnectionCase, ...]:
         connections = (m for m in self.records.connections_of(number) if m.kind == "bolted")
@@ -226,10 +238,15 @@ class Bench:
                 yield self._of_connection(rule, connection, viewed_from)
 
     def _outcomes(self, part: PartCase, connections: tuple[ConnectionCase, ...]) -> Iterator[gate.Outcome]:
-        number, surrounded = part.part.number, self.surrounded_part(part)
+        number = part.part.number
+        seen: dict[type, OfPart] = {
+            PartCase: part,
+            SurroundedPart: self.surrounded_part(part),
+            AssembledPart: self.assembled(number),
+        }
         for rule in all_checks():
             if rule.on in OF_PARTS:
-                yield self._outcome(rule, part if rule.on is PartCase else surrounded, number)
+                yield self._outcome(rule, seen[rule.on], number)
                 continue
             for case in connections:
                 yield self._of_connection(rule, case.connection, number)

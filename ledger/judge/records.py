@@ -17,6 +17,7 @@ from sqlmodel import Session, SQLModel
 from ledger.acts.base import newest_part
 from ledger.acts.vouching import Vouching
 from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.cases.rings import blocks
 from ledger.domain import digest
 from ledger.domain.connection import Connection, Ply
 from ledger.domain.errors import Unreadable
@@ -117,7 +118,7 @@ class Records:
     def connections_of(self, number: str) -> list[Connection]:
         """Every connection that the part is a ply of, by name."""
         return [
-            self._connection(name)
+            self.connection(name)
             for name in sorted({p.connection for p in self.rows(self.facts, PlyFact, part=number)})
         ]
 
@@ -138,6 +139,16 @@ class Records:
             for number in parts[name]:
                 found.setdefault(number, []).append((name, tuple(sorted(parts[name]))))
         return {number: tuple(rows) for number, rows in found.items()}
+
+    @cached_property
+    def rings(self) -> tuple[frozenset[str], ...]:
+        """The bolted connections that lie on rings, those that share one together, by name."""
+        return blocks(self.bolted)
+
+    def rings_of(self, number: str) -> tuple[frozenset[str], ...]:
+        """The rings that a part is in, in a steady order."""
+        own = {name for name, _ in self.bolted.get(number, ())}
+        return tuple(sorted((ring for ring in self.rings if ring & own), key=sorted))
 
     def interface(self, part: Part, ply: Ply, connection: Connection) -> str:
         """The interface that a part shows to a connection; worked out once for connections that read as much of it."""
@@ -185,7 +196,8 @@ class Records:
             self._tables[by] = grouped
         return self._tables[by].get(tuple(where.values()), [])
 
-    def _connection(self, name: str) -> Connection:
+    def connection(self, name: str) -> Connection:
+        """A connection by its name, read once."""
         if name not in self._connections:
             (row,) = self.rows(self.facts, ConnectionFact, name=name)
             self._connections[name] = read.connection(self.facts, row, self.rows)

@@ -19,8 +19,8 @@ from typing import Any
 
 from ledger.cases.connections import ConnectionCase, PlacedPly
 from ledger.cases.parts import PartCase, SurroundedPart
-from ledger.cases.rings import joined_with, ring_through
-from ledger.cases.surroundings import CountedConnection, JoinedConnection, SurroundedConnection
+from ledger.cases.rings import blocks, is_fitted, joined_with
+from ledger.cases.surroundings import AssembledPart, CountedConnection, JoinedConnection, SurroundedConnection
 from ledger.checks._frame import Check
 from ledger.domain import digest
 from ledger.domain.amounts import read_amount
@@ -110,7 +110,11 @@ def _of_part(data: dict[str, Any]) -> dict[type, Any]:
     blocking = tuple((q.pop("part"), Question(**q)) for q in map(dict, data.get("blocking", ())))
     case = PartCase(part_of(data["part"], "PLATE"), connections, twin)
     late = tuple(data.get("late", ()))
-    return {PartCase: case, SurroundedPart: SurroundedPart(case, others, left, together, blocking, late)}
+    return {
+        PartCase: case,
+        SurroundedPart: SurroundedPart(case, others, left, together, blocking, late),
+        AssembledPart: AssembledPart(case.part.number),
+    }
 
 
 def _of_connection(data: dict[str, Any]) -> dict[type, Any]:
@@ -130,11 +134,14 @@ def _of_connection(data: dict[str, Any]) -> dict[type, Any]:
     viewed = data.get("viewed_from", plies[0][1].number)
     measured_on = tuple(tuple(d for d in p.part.dimensions if d.measured_on) for p in placed)
     standings = tuple(table.get("standing", "in the set") for table, _ in plies)
-    case = ConnectionCase(_with_faces(connection, interfaces, data), placed, data.get("odds", USUAL))
+    odds = data.get("odds", USUAL)
+    case = ConnectionCase(_with_faces(connection, interfaces, data), placed, odds)
+    more = [replace(m, odds=odds) for m in _more(data.get("more", ()), placed)]
     return {
         ConnectionCase: case,
         SurroundedConnection: SurroundedConnection(case, near),
-        JoinedConnection: _joined(case, [*_more(data.get("more", ()), placed)]),
+        JoinedConnection: _joined(case, more),
+        AssembledPart: assembled(viewed, (case, *more)),
         CountedConnection: CountedConnection(case, standings, viewed, measured_on, near),
     }
 
@@ -159,13 +166,38 @@ def _more(tables: Any, placed: tuple[PlacedPly, ...]) -> Iterator[ConnectionCase
         yield _in_the_set(replace(connection, name=f"CONNECTION-{count}"), tuple(part for _, part in plies))
 
 
+def _at(every: tuple[ConnectionCase, ...]) -> dict[str, list[ConnectionCase]]:
+    """The connections of every part."""
+    return {
+        p.part.number: [m for m in every if m.place_of(p.part.number) is not None]
+        for c in every
+        for p in c.plies
+    }
+
+
 def _joined(case: ConnectionCase, more: list[ConnectionCase]) -> JoinedConnection:
-    every = (case, *more)
-    parts = {m.connection.name: tuple(sorted(p.part.number for p in m.plies)) for m in every}
-    at = {n: [m for m in every if n in parts[m.connection.name]] for of in parts.values() for n in of}
-    bolted = {n: [(m.connection.name, parts[m.connection.name]) for m in of] for n, of in at.items()}
-    connections = joined_with(case, lambda number: at[number])
-    return JoinedConnection(case, connections, ring_through((case, *connections), bolted))
+    at = _at((case, *more))
+    return JoinedConnection(case, joined_with(case, lambda number: at[number]))
+
+
+def assembled(number: str, every: tuple[ConnectionCase, ...]) -> AssembledPart:
+    """A part in the rings that these connections make."""
+    at, named = _at(every), {c.connection.name: c for c in every}
+    bolted = {
+        n: [(c.connection.name, tuple(sorted(p.part.number for p in c.plies))) for c in of if is_fitted(c)]
+        for n, of in at.items()
+    }
+    own = {c.connection.name for c in at.get(number, ())}
+    rings = []
+    for names in blocks(bolted):
+        if names & own:
+            found = {n for name in names for n in (name, *_names(joined_with(named[name], lambda k: at[k])))}
+            rings.append(tuple(named[name] for name in sorted(found)))
+    return AssembledPart(number, tuple(rings))
+
+
+def _names(cases: tuple[ConnectionCase, ...]) -> list[str]:
+    return [c.connection.name for c in cases]
 
 
 def _on_third(table: dict[str, Any], placed: PlacedPly, place: int) -> ConnectionCase:

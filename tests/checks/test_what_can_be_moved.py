@@ -9,10 +9,10 @@ import pytest
 from case_builders import arguments_of, case_of, written_cases
 
 from ledger.cases.connections import ConnectionCase
-from ledger.cases.surroundings import OF_CONNECTIONS
+from ledger.cases.surroundings import AssembledPart
 from ledger.checks import all_checks
 
-OF_CONNECTIONS = [c for c in all_checks() if c.on in OF_CONNECTIONS]
+CHECKS = {c.name: c for c in all_checks()}
 CASES = [w for w in written_cases() if "part" not in w.data and w.data["expect"]]
 _CHANGES = r"(?:\b(?:move|set|cut|trim|widen|add|make)\b|\bor else\b)"
 
@@ -21,6 +21,8 @@ def of_form(case, number, form):
     """The case, and what lies around it, with a part of another form wherever it occurs."""
 
     def turned(connection):
+        if isinstance(connection, AssembledPart):
+            return replace(connection, rings=tuple(tuple(map(turned, ring)) for ring in connection.rings))
         if not isinstance(connection, ConnectionCase):
             held = {
                 name: getattr(connection, name) for name in ("around", "joined") if hasattr(connection, name)
@@ -49,7 +51,7 @@ def told_to_change(fix, number):
 
 @pytest.mark.parametrize("written", CASES, ids=lambda w: w.ident)
 def test_no_fix_changes_a_part_that_is_on_site_or_bought(written):
-    check = next(c for c in OF_CONNECTIONS if c.name == written.check)
+    check = CHECKS[written.check]
     argument = arguments_of(written.data)[check.on]
     for number in dict.fromkeys(p.part.number for p in case_of(written.data).plies):
         for form in ("site", "bought"):

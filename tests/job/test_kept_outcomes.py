@@ -14,7 +14,7 @@ from ledger.acts.connections import RequireClearance
 from ledger.acts.dimensions import RecordDimension
 from ledger.acts.questions import AskQuestion
 from ledger.cases.parts import PartCase, SurroundedPart
-from ledger.cases.surroundings import OF_CONNECTIONS, OF_PARTS, CountedConnection
+from ledger.cases.surroundings import OF_CONNECTIONS, OF_PARTS, AssembledPart, CountedConnection
 from ledger.checks import all_checks
 from ledger.domain.connection import Connection, Ply
 from ledger.domain.errors import NotReleasable
@@ -54,7 +54,7 @@ def test_after_one_changed_dimension_only_its_part_and_what_is_measured_on_a_dra
     bench.do(
         RecordDimension, number="BASE", name="width", nominal="200 mm", limits="±0.3", measured_on="width"
     )
-    of_the_part = [c for c in CHECKS if c.on in OF_PARTS]
+    of_the_part = [c for c in CHECKS if c.on in OF_PARTS and c.on is not AssembledPart]
     both_sides = 2 * [c for c in CHECKS if c.on is CountedConnection]
     assert looked(bench.job, *BOTH) == len(of_the_part) + len(both_sides)
     assert len(of_the_part) + len(both_sides) < len(CHECKS)
@@ -185,7 +185,8 @@ def arguments(bench):
         one = bench.job.judging.bench(facts, ["BASE"])
         case, (connection,) = one.cases("BASE")
         seen = {on: one.seen(on, connection.connection, "BASE") for on in OF_CONNECTIONS}
-        return {PartCase: case, SurroundedPart: one.surrounded_part(case), **seen}
+        assembled = AssembledPart("BASE", ((one.connection_case(connection.connection),),))
+        return {PartCase: case, SurroundedPart: one.surrounded_part(case), AssembledPart: assembled, **seen}
 
 
 def digest_of(argument):
@@ -199,6 +200,9 @@ def others_of(argument):
         if f.name == "case" or isinstance(value, Part):
             for name, other in others_of(value):
                 yield f"{f.name}.{name}", replace(argument, **{f.name: other})
+        elif f.name == "rings":
+            for name, other in others_of(value[0][0]):
+                yield f"case.{name}", replace(argument, rings=((other,),))
         elif f.name == "plies":
             for name, other in others_of(value[0]):
                 yield f"{f.name}.{name}", replace(argument, plies=(other, *value[1:]))
