@@ -84,6 +84,7 @@ if TYPE_CHECKING:
     from ledger.fit.pattern import Fit, Wrong
     from ledger.history.entries import Revised, Written
     from ledger.judge.summaries import Kept, Stamp, Summary
+    from ledger.judge.assembly import RingView
     from ledger.judge.views import ConnectionView
     from ledger.papers.figures import Figures
     from ledger.release.custody import Standing
@@ -671,6 +672,14 @@ class Job:
         """Every connection, by name."""
         with self.store.reading() as facts:
             return tuple(read.connection(facts, row) for row in read.rows(facts, ConnectionFact))
+
+    def assembly(self) -> tuple[RingView, ...]:
+        """Every ring of bolted parts, as it goes together as a whole with the open revisions where there are any."""
+        from ledger.judge.assembly import rings_of_job
+
+        with self.store.reading() as facts, self.judging.kept():
+            still_open = [line.number for line in read.part_lines(facts) if not line.locked]
+            return tuple(rings_of_job(self.judging.bench(facts, still_open, kept=True, whole=True)))
 
     def connection_view(self, name: str) -> ConnectionView:
         """A connection with its fit, its placed outlines and what its checks find. Raises UnknownName."""

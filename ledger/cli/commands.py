@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 
 from ledger.cli import (
+    assembly,
     bends,
     clean_copy,
     connections,
@@ -89,6 +90,7 @@ COMMANDS: dict[str, Command] = {
     "connect": connections.connect,
     "connections": connections.connections,
     "suggest": drawings.suggest,
+    "assembly": assembly.assembly,
     "bolt": connections.bolt,
     "remove": parts.remove,
     "disconnect": plain_act("RemoveConnection", "the connection is removed", ("name", "reason")),

@@ -250,6 +250,10 @@ def _connections(add: Any) -> None:
         "leaves nothing to choose",
     )
     p.add_argument("--all", action="store_true", help="show possible ones and versions of one part, too")
+    add(
+        "assembly",
+        "rings of bolted parts: whether each closes as a whole, its margins, the move that closes it",
+    )
     p = add("remove", "remove an entry made by mistake: of an open part, or a clearance of a connection")
     p.add_argument("of", metavar="PART|CONNECTION")
     p.add_argument("what", help="dimension, group, operation, hole, point, clearance")

@@ -1,0 +1,84 @@
+"""The command about everything that is bolted together."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from ledger.cli.context import as_json, open_job
+from ledger.cli.show import say, show_finding, show_json
+from ledger.domain.quantity import show_mm
+
+if TYPE_CHECKING:
+    from ledger.judge.assembly import RingView
+
+
+def assembly(args: argparse.Namespace) -> int:
+    """Every ring of bolted parts: whether it closes, and what of it is how tight."""
+    with open_job(args) as job:
+        rings = job.assembly()
+    if as_json(args):
+        show_json({"closes": all(r.closes for r in rings), "rings": [_to_json(r) for r in rings]})
+    else:
+        for ring in rings:
+            _show(ring)
+        if not rings:
+            say("no ring of bolted parts: nothing to close")
+    return 0 if all(r.closes for r in rings) else 1
+
+
+def _show(ring: RingView) -> None:
+    say(f"{', '.join(number for number, _ in ring.parts)}: {_word(ring)}")
+    if ring.not_run:
+        say(f"  not run: {ring.not_run}")
+    for finding in ring.findings:
+        show_finding(finding)
+    width = max(map(len, ring.connections)) + 2
+    tightest = ring.closure.tightest if ring.closure else ""
+    for share in ring.shares:
+        more = "  tightest" if share.name == tightest else ""
+        say(
+            f"    {share.name:<{width}}margin {show_mm(share.alone_mm)} by itself, {show_mm(share.whole_mm)} in the "
+            f"whole{more}"
+        )
+
+
+def _word(ring: RingView) -> str:
+    if ring.not_run:
+        return "not run"
+    return "closes" if ring.closes else "DOES NOT CLOSE"
+
+
+def _to_json(ring: RingView) -> dict[str, Any]:
+    found = ring.closure
+    value: dict[str, Any] = {
+        "parts": [{"part": number, "revision": revision} for number, revision in ring.parts],
+        "connections": list(ring.connections),
+        "closes": ring.closes,
+        "findings": [f.to_json() for f in ring.findings],
+        "not_run": ring.not_run,
+    }
+    if found is None:
+        return value
+    return {
+        **value,
+        "margin_mm": found.margin_mm,
+        "worst_case_margin_mm": found.worst_case_margin_mm,
+        "short_mm": found.closing.short_mm,
+        "tightest": found.tightest,
+        "margins": [
+            {"connection": s.name, "by_itself_mm": s.alone_mm, "in_the_whole_mm": s.whole_mm} for s in ring.shares
+        ],
+        "moves": [
+            {"connection": m.member, "part": m.part, "holes": list(m.labels), "move_mm": list(m.move_mm)}
+            for m in found.closing.moves
+        ],
+        "moves_hold_in_the_worst_case": found.closing.worst_case,
+        "positions": [
+            {
+                "part": part, "angle_deg": pose.angle_deg, "x_mm": pose.x_mm, "y_mm": pose.y_mm,
+                "turned_over": pose.turned_over,
+            }
+            for part, pose in found.poses
+        ],
+    }  # fmt: skip

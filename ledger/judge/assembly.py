@@ -1,0 +1,60 @@
+"""Everything that is bolted together, for reading: ring by ring, what closes, by how much and what would close it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ledger.assembly.closure import Closure, Share, closure, shares
+from ledger.cases.answers import NotRun
+from ledger.cases.assembly import assembly_case, is_one_question
+from ledger.cases.connections import ConnectionCase
+from ledger.cases.surroundings import AssembledPart
+from ledger.checks.assembly_closes import assembly_closes
+from ledger.domain.errors import BadInput
+from ledger.domain.finding import Finding
+from ledger.judge.bench import Bench
+
+
+@dataclass(frozen=True, slots=True)
+class RingView:
+    """
+    A ring: its parts with their revisions, its connections, what the check tells of it, and the closure it rests on.
+
+    `shares` are the margins of its connections by themselves and in the whole. Where it was `not_run`, it says why and
+    there is no closure.
+    """
+
+    parts: tuple[tuple[str, str], ...]
+    connections: tuple[str, ...]
+    findings: tuple[Finding, ...] = ()
+    closure: Closure | None = None
+    shares: tuple[Share, ...] = ()
+    not_run: str = ""
+
+    @property
+    def closes(self) -> bool:
+        """Whether nothing of it stops a release."""
+        return not self.not_run and all(f.severity != "stop" for f in self.findings)
+
+
+def rings_of_job(bench: Bench) -> Iterator[RingView]:
+    """Every ring of bolted connections in the job; those of the same parts or bolts alone are none."""
+    for names in sorted(bench.records.rings, key=sorted):
+        cases = bench.ring(names)
+        if not is_one_question(cases):
+            yield _view(cases)
+
+
+def _view(cases: tuple[ConnectionCase, ...]) -> RingView:
+    parts = tuple(sorted({(p.part.number, p.part.revision) for c in cases for p in c.plies}))
+    names = tuple(c.connection.name for c in cases)
+    outcome = assembly_closes.run(AssembledPart(parts[0][0], (cases,)), parts[0][0])
+    if outcome.state != "ran":
+        return RingView(parts, names, not_run=outcome.reason)
+    try:
+        case = assembly_case(cases)
+        found = closure(case)
+    except (NotRun, BadInput) as fault:  # told by the check as well
+        return RingView(parts, names, outcome.findings, not_run=str(fault))
+    return RingView(parts, names, outcome.findings, found, shares(case, found))

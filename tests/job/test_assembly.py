@@ -1,0 +1,113 @@
+"""Rings of bolted parts in a real job: every pair GO, the whole judged at each of its parts."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from bench_job import Bench, plate_dxf
+
+from ledger.acts.connections import RecordConnection
+from ledger.acts.parts import NameGroup
+from ledger.cli import main
+
+UP_MM = 24.0
+PARTS = {  # the corner at which each plate of a triangle is bolted to the next, and the places of its holes
+    "BASE": {"left": ((20.0, 20.0), (80.0, 20.0)), "right": ((320.0, 20.0), (380.0, 20.0))},
+    "STRUT": {"low": ((320.0, 20.0), (380.0, 20.0)), "high": ((20.0, 220.0), (80.0, 220.0))},
+    "POST": {"low": ((20.0, 20.0), (80.0, 20.0)), "high": ((20.0, 220.0), (80.0, 220.0))},
+}
+CONNECTIONS = {
+    "POST-BASE": (("POST", "low"), ("BASE", "left")),
+    "STRUT-BASE": (("STRUT", "low"), ("BASE", "right")),
+    "STRUT-POST": (("STRUT", "high"), ("POST", "high")),
+}
+
+
+def drawn(number, up_mm=0.0):
+    groups = PARTS[number]
+    points = [(x, y + (up_mm if name == "high" else 0.0)) for name, of in groups.items() for x, y in of]
+    return plate_dxf(points, width=400.0, height=280.0)
+
+
+def named(bench, number, name, up_mm=0.0):
+    at = {(x, y + up_mm) for x, y in PARTS[number][name]}
+    holes = bench.job.part(number).holes
+    labels = tuple(h.label for h in holes if (round(h.centre[0], 6), round(h.centre[1], 6)) in at)
+    bench.do(NameGroup, number=number, name=name, labels=labels)
+
+
+def triangle(folder, clock, up_mm=0.0):
+    """Three plates bolted in a ring; the strut's upper holes are so much too high."""
+    bench = Bench.started(folder, clock)
+    for number, groups in PARTS.items():
+        bench.plate(number, drawn(number, up_mm if number == "STRUT" else 0.0))
+        for name in groups:
+            named(bench, number, name, up_mm if (number, name) == ("STRUT", "high") else 0.0)
+    for name, plies in CONNECTIONS.items():
+        rows = tuple({"part": part, "group": group} for part, group in plies)
+        bench.do(
+            RecordConnection, name=name, connection_kind="bolted", plies=rows, joint="through", fastener="M12"
+        )
+    return bench
+
+
+@pytest.fixture
+def misfit(tmp_path, clock):
+    bench = triangle(tmp_path, clock, up_mm=UP_MM)
+    yield bench
+    bench.job.close()
+
+
+def test_a_ring_that_does_not_close_stops_each_of_its_parts_though_every_pair_fits(misfit):
+    for number in PARTS:
+        (verdict,) = misfit.job.verdicts([number])
+        (found,) = [s for s in verdict.stops if s.code == "ring_open"]
+        assert "short by" in found.message
+        assert found.where == "BASE A/POST A/STRUT A"
+        assert float(found.value) > 0
+        assert not {s.code for s in verdict.stops} & {"offset", "no_common_pattern"}
+
+
+def test_the_ring_is_told_with_its_margins_and_the_move_that_closes_it(misfit, capsys):
+    assert main(["assembly", "--job", misfit.place, "--json"]) == 1
+    told = json.loads(capsys.readouterr().out)
+    (ring,) = told["rings"]
+    assert [p["part"] for p in ring["parts"]] == ["BASE", "POST", "STRUT"]
+    assert ring["short_mm"] > 0
+    assert ring["margin_mm"] < 0
+    assert {m["connection"] for m in ring["margins"]} == set(CONNECTIONS)
+    assert all(m["in_the_whole_mm"] <= m["by_itself_mm"] for m in ring["margins"])
+    move = ring["moves"][0]
+    assert len(move["holes"]) == 2
+    assert main(["assembly", "--job", misfit.place]) == 1
+    text = capsys.readouterr().out
+    assert "BASE, POST, STRUT: DOES NOT CLOSE" in text
+    assert f"move {', '.join(move['holes'])} of {move['part']} by" in text
+
+
+def test_a_mended_drawing_closes_the_ring(misfit):
+    misfit.job.take_profile("STRUT", "STRUT.dxf", drawn("STRUT"), by="Mira")
+    named(misfit, "STRUT", "high")
+    (ring,) = misfit.job.assembly()
+    assert ring.closes
+    assert ring.closure.state == "closes"
+    assert not {"ring_open", "not_run"} & misfit.codes("STRUT")
+
+
+def test_a_part_outside_the_ring_is_not_looked_at_again(misfit):
+    misfit.plate("LID", plate_dxf())
+    misfit.job.verdicts([*PARTS])
+    outcomes = misfit.job.judging.outcomes
+    looked = outcomes.looked
+    misfit.job.write_part("LID", {"title": "another"}, by="Mira")
+    misfit.job.verdicts([*PARTS])
+    assert outcomes.looked == looked
+
+
+def test_a_job_without_rings_says_so(tmp_path, clock, capsys):
+    bench = Bench.started(tmp_path, clock)
+    bench.two_plates()
+    assert main(["assembly", "--job", bench.place]) == 0
+    assert "no ring of bolted parts" in capsys.readouterr().out
+    bench.job.close()
