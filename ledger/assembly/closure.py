@@ -76,6 +76,7 @@ def closure(case: AssemblyCase) -> Closure:
     Raises BadInput where positions that are entered cannot all be.
     """
     best: tuple[Arrangement, Found] | None = None
+    as_drawn: Closure | None = None
     open_, sided, choices = True, True, Choices(case.members)
     for solved, way in enumerate(choices):
         if solved == MOST_SOLVED:
@@ -89,10 +90,10 @@ def closure(case: AssemblyCase) -> Closure:
         if answer is not None and answer.state == "closes":
             return answer
         open_ &= answer is None
-        best = _better(best, (made, found), drawn=answer is not None)
+        best = _better(best, (made, found))
         if answer is not None and answer.state == "closes as drawn":
-            return answer
-    return _open(case, best, choices, sided=sided, proven=open_)
+            as_drawn = max(answer, as_drawn or answer, key=lambda a: a.worst_case_margin_mm or 0.0)
+    return as_drawn or _open(case, best, choices, sided=sided, proven=open_)
 
 
 def _tried(case: AssemblyCase, made: Arrangement) -> tuple[Closure | None, Found]:
@@ -137,9 +138,9 @@ def _closed(case: AssemblyCase, made: Arrangement, drawn: Found, hard: Found) ->
 
 
 def _better(
-    best: tuple[Arrangement, Found] | None, new: tuple[Arrangement, Found], *, drawn: bool
+    best: tuple[Arrangement, Found] | None, new: tuple[Arrangement, Found]
 ) -> tuple[Arrangement, Found]:
-    if best is None or drawn or new[1].margin_mm > best[1].margin_mm:
+    if best is None or new[1].margin_mm > best[1].margin_mm:
         return new
     return best
 

@@ -20,12 +20,22 @@ BOLT_MM = 12.0
 
 
 def ring(
-    seed, *, off_mm=0.0, plates=None, holes=None, noise_mm=0.1, room_mm=1.5, slots=False, joints=("through",)
+    seed,
+    *,
+    off_mm=0.0,
+    plates=None,
+    holes=None,
+    noise_mm=0.1,
+    room_mm=1.5,
+    slots=False,
+    joints=("through",),
+    square=False,
 ):
     """
     A ring of 3 to 8 plates with 2 to 4 holes a connection, each hole out by `noise_mm` (one sigma) on x and on y.
 
-    The last connection's holes are out by `off_mm` as a group, on its first plate, in a direction of the seed.
+    With `square` every connection has four holes in a square. The last connection's holes are out by `off_mm` as a
+    group, on its first plate, in a direction of the seed.
     """
     random = np.random.default_rng(seed)
     count = plates or int(random.integers(3, 9))
@@ -46,6 +56,8 @@ def ring(
     for k in range(count):
         first, second = k, (k + 1) % count
         spots = [corners[k] + complex(*random.uniform(-60, 60, 2)) for _ in range(per)]
+        if square:
+            spots = [corners[k] + 40 * 1j**n for n in range(4)]
         shift = away if k == count - 1 else 0j
         joint = joints[int(random.integers(len(joints)))]
         sizes = (BOLT_MM + room_mm, BOLT_MM + room_mm if joint == "through" else 10.2)
