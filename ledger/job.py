@@ -84,6 +84,7 @@ if TYPE_CHECKING:
     from ledger.fit.pattern import Fit, Wrong
     from ledger.history.entries import Revised, Written
     from ledger.judge.summaries import Kept, Stamp, Summary
+    from ledger.assembly.stack_up import Spread
     from ledger.judge.assembly import RingView
     from ledger.judge.views import ConnectionView
     from ledger.papers.figures import Figures
@@ -680,6 +681,18 @@ class Job:
         with self.store.reading() as facts, self.judging.kept():
             still_open = [line.number for line in read.part_lines(facts) if not line.locked]
             return tuple(rings_of_job(self.judging.bench(facts, still_open, kept=True, whole=True)))
+
+    def dimension_across(self, start: str, end: str, along: str = "") -> Spread:
+        """
+        From a place of one part to a place of another (`BASE:S1`) as they go together: value, range, contributions.
+
+        Raises BadInput, UnknownName.
+        """
+        from ledger.judge.assembly import dimension_across
+
+        with self.store.reading() as facts:
+            still_open = [line.number for line in read.part_lines(facts) if not line.locked]
+            return dimension_across(self.judging.bench(facts, still_open), start, end, along)
 
     def connection_view(self, name: str) -> ConnectionView:
         """A connection with its fit, its placed outlines and what its checks find. Raises UnknownName."""

@@ -82,3 +82,33 @@ def _to_json(ring: RingView) -> dict[str, Any]:
             for part, pose in found.poses
         ],
     }  # fmt: skip
+
+
+def across(args: argparse.Namespace) -> int:
+    """A dimension from a place of one part to a place of another; nothing is recorded."""
+    from ledger.domain.errors import BadInput
+
+    if not (args.start and args.end) or args.name or args.nominal:
+        raise BadInput(
+            "across parts a dimension has a name and two places: fitup dimension TOP --from BASE:H1 --to ARM:H2"
+        )
+    with open_job(args) as job:
+        found = job.dimension_across(args.start, args.end, args.along)
+    if as_json(args):
+        show_json(
+            {
+                "name": args.number, "from": args.start, "to": args.end, "along": args.along, "value_mm": found.value,
+                "low_mm": found.low, "high_mm": found.high, "root_sum_square_mm": found.root_sum_square,
+                "contributions": [{"of": c.name, "down_mm": c.down, "up_mm": c.up} for c in found.contributions],
+            }
+        )  # fmt: skip
+        return 0
+    way = f" along {args.along}" if args.along else ""
+    say(f"{args.number}: {show_mm(found.value)} from {args.start} to {args.end}{way}")
+    say(
+        f"  worst case {show_mm(found.low)} to {show_mm(found.high)}; ±{show_mm(found.root_sum_square)} root sum square"
+    )
+    width = max((len(c.name) for c in found.contributions), default=0) + 2
+    for c in found.contributions:
+        say(f"    {c.name:<{width}}{c.down:+.3f}/{c.up:+.3f} mm")
+    return 0

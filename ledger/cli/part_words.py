@@ -98,9 +98,11 @@ def of_parts(add: Any) -> None:
         "record or edit a key dimension; limits, --on, --frozen and --critical stay as they are unless named",
     )
     p.add_argument("number")
-    p.add_argument("name")
+    p.add_argument("name", nargs="?", default="")
     p.add_argument(
         "nominal",
+        nargs="?",
+        default="",
         help="such as '240 mm', '3/16 in', '37.5 deg', '2.5 in2'; with --source calculated a formula over other "
         "dimensions: '2*W + 3/16 in', '[bolt circle] of [ARM-L] / 2'; with --source measured a line of readings: "
         "'1.8 1.9 mm caliper', 'inside 82 outside 98 mm caliper'",
@@ -113,6 +115,21 @@ def of_parts(add: Any) -> None:
     p.add_argument("--uncertainty", default="", help="expanded uncertainty (default: the instrument's)")
     warm(p)
     p.add_argument("--on", dest="measured_on", default=None, help=MEASURED_ON_HELP)
+    p.add_argument(
+        "--from",
+        dest="start",
+        default="",
+        metavar="PART:HOLE",
+        help="with --to: across parts, worked out, not recorded",
+    )
+    p.add_argument(
+        "--to", dest="end", default="", metavar="PART:HOLE", help="a hole, or a hole group by its middle"
+    )
+    p.add_argument(
+        "--along",
+        default="",
+        help="x or y of the first part's drawing, z for heights of upper faces (default: straight)",
+    )
     for name, words in (
         ("--frozen", "must not change from one revision to the next"),
         ("--critical", "must be proven, not only likely"),

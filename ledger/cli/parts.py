@@ -6,6 +6,7 @@ import argparse
 from dataclasses import asdict
 from typing import Any
 
+from ledger.cli.assembly import across
 from ledger.cli.context import (
     answer,
     as_json,
@@ -207,6 +208,13 @@ _DIMENSION = (
 
 def dimension(args: argparse.Namespace) -> int:
     """A key dimension: plain, or calculated from others where its source says so."""
+    if args.start or args.end or args.along:
+        return across(args)
+    if not args.line and not (args.name and args.nominal):
+        raise BadInput(
+            "a dimension needs its part, its name and its value: fitup dimension BASE width '420 mm'; across parts "
+            "--from BASE:H1 --to TURN:H2"
+        )
     fields = {name: getattr(args, name, None) for name in (*_DIMENSION, "at")}
     with open_job(args) as job:
         if args.line:

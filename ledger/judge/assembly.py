@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import cast
 
 from ledger.assembly.closure import Closure, Share, closure, shares
+from ledger.assembly.stack_up import Spread
+from ledger.cases.across import ALONG, Along, Spot, across
 from ledger.cases.answers import NotRun
 from ledger.cases.assembly import assembly_case, is_one_question
 from ledger.cases.connections import ConnectionCase
 from ledger.cases.surroundings import AssembledPart
 from ledger.checks.assembly_closes import assembly_closes
-from ledger.domain.errors import BadInput
+from ledger.domain.errors import BadInput, visible
 from ledger.domain.finding import Finding
 from ledger.judge.bench import Bench
 
@@ -58,3 +61,26 @@ def _view(cases: tuple[ConnectionCase, ...]) -> RingView:
     except (NotRun, BadInput) as fault:  # told by the check as well
         return RingView(parts, names, outcome.findings, not_run=str(fault))
     return RingView(parts, names, outcome.findings, found, shares(case, found))
+
+
+def dimension_across(bench: Bench, start: str, end: str, along: str) -> Spread:
+    """
+    From a place of one part to a place of another (`BASE:S1`): along x or y of the first part's drawing, z, or
+    straight.
+
+    Raises BadInput where there is no way between, or it cannot be worked out, UnknownName.
+    """
+    if along and along not in ALONG:
+        raise BadInput(
+            f"read {visible(along)!r} as a direction; expected x, y or z, or none for the straight distance"
+        )
+    one, other = Spot.read(start), Spot.read(end)
+    if one.part == other.part:
+        raise BadInput(f"both places are in {one.part}: record a dimension of it, with --on 'distance H1 H2'")
+    parts = tuple(bench.part(bench.records.newest(spot.part)) for spot in (one, other))
+    try:
+        return across(
+            bench.between(one.part, other.part), one, other, cast("Along", along), (parts[0], parts[1])
+        )
+    except NotRun as reason:
+        raise BadInput(f"this dimension cannot be worked out: {reason}") from reason

@@ -8,6 +8,7 @@ the last stands as *open*, or *frozen* where its interface was frozen for this c
 from __future__ import annotations
 
 import json
+from collections import deque
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -31,6 +32,7 @@ from ledger.checks import all_checks
 from ledger.checks._frame import Check
 from ledger.domain import digest, gate
 from ledger.domain.connection import Connection
+from ledger.domain.errors import BadInput
 from ledger.domain.quantity import Length, plain
 from ledger.domain.record import Part, Standing
 from ledger.judge.outcomes import Outcomes
@@ -177,6 +179,27 @@ class Bench:
             tuple(tuple(d for d in part.dimensions if d.measured_on) for part, _ in counting),
             self.surrounded(connection).around,
         )
+
+    def between(self, start: str, end: str) -> tuple[tuple[ConnectionCase, ...], ...]:
+        """The bolted connections on the way from part to part, each alone or its whole ring. Raises BadInput."""
+        came: dict[str, tuple[str, str]] = {start: ("", "")}
+        queue = deque([start])
+        while queue and end not in came:
+            at = queue.popleft()
+            for name, parts in self.records.bolted.get(at, ()):
+                for following in parts:
+                    if following not in came:
+                        came[following] = name, at
+                        queue.append(following)
+        if end not in came:
+            raise BadInput(f"{start} and {end} are not bolted to each other, directly or over other parts")
+        groups: dict[tuple[str, ...], tuple[ConnectionCase, ...]] = {}
+        while end != start:
+            name, end = came[end]
+            whole = next((ring for ring in self.records.rings if name in ring), frozenset((name,)))
+            cases = self.ring(whole)
+            groups[tuple(c.connection.name for c in cases)] = cases
+        return tuple(reversed(groups.values()))
 
     def cases(self, number: str) -> tuple[PartCase, tuple[ConnectionCase, ...]]:
         """A part and its connections, which a signature of it names."""

@@ -140,6 +140,7 @@ def test_no_retired_word_comes_up_in_a_text():
 # Verbs of one face alone, and what the other one has for them.
 OF_ONE_FACE = {
     "altered": "the command line tells altered rows beside its answer; the screens verify",
+    "dimension_across": "asked on the command line; the screens show what is recorded",
     "assembly": "the screens tell a ring in the verdict of each of its parts",
     "agreed_layers": "the command line takes a profile in one step, which asks for it by itself",
     "changes_told": "the command line asks for each step: changes_between, changes_since",

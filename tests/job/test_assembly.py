@@ -111,3 +111,56 @@ def test_a_job_without_rings_says_so(tmp_path, clock, capsys):
     assert main(["assembly", "--job", bench.place]) == 0
     assert "no ring of bolted parts" in capsys.readouterr().out
     bench.job.close()
+
+
+@pytest.fixture
+def sound(tmp_path, clock):
+    bench = triangle(tmp_path, clock)
+    yield bench
+    bench.job.close()
+
+
+def test_a_dimension_across_a_ring_has_its_range_and_what_it_is_made_of(sound, capsys):
+    holes = {tuple(round(v, 6) for v in h.centre): h.label for h in sound.job.part("STRUT").holes}
+    base = {tuple(round(v, 6) for v in h.centre): h.label for h in sound.job.part("BASE").holes}
+    start, end = f"BASE:{base[20.0, 20.0]}", f"STRUT:{holes[20.0, 220.0]}"
+    command = ["dimension", "TOP", "--from", start, "--to", end, "--along", "y", "--job", sound.place]
+    assert main([*command, "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["value_mm"] == pytest.approx(200.0, abs=1e-5)
+    assert told["low_mm"] < 198.5
+    assert told["high_mm"] > 201.5
+    assert {c["of"] for c in told["contributions"]} >= {"play of POST-BASE, STRUT-BASE, STRUT-POST"}
+    halves = [c["up_mm"] - c["down_mm"] for c in told["contributions"]]
+    assert halves == sorted(halves, reverse=True)
+    assert told["root_sum_square_mm"] <= (told["high_mm"] - told["low_mm"]) / 2
+    assert main(command) == 0
+    assert "TOP: 200.000 mm from" in capsys.readouterr().out
+
+
+def test_a_height_across_parts_is_the_sum_of_what_lies_between(sound, capsys):
+    sound.job.write_part(
+        "POST", {"thickness": "8 mm", "coating": "zinc", "coating_thickness": "0.1 mm"}, by="Mira"
+    )
+    found = sound.job.dimension_across("BASE:left", "POST:high", "z")
+    assert found.value == pytest.approx(8.2)
+    assert [c.name for c in found.contributions] == ["thickness of POST"]
+    assert found.low < 8.2 < found.high
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["TOP", "--from", "BASE:left", "--to", "BASE:right"], "both places are in BASE"),
+        (["TOP", "--from", "BASE:left", "--to", "LID:bolts"], "not bolted to each other"),
+        (["TOP", "--from", "BASE:left", "--to", "STRUT:H99"], "H99"),
+        (["TOP", "--from", "BASE", "--to", "STRUT:high"], "expected a part and its hole"),
+        (["TOP", "--from", "BASE:left", "--to", "STRUT:high", "--along", "w"], "expected x, y or z"),
+        (["TOP", "--from", "BASE:left"], "two places"),
+        (["BASE", "width"], "needs its part, its name and its value"),
+    ],
+)
+def test_what_is_no_dimension_across_parts_is_refused_with_a_word(sound, capsys, words, said):
+    sound.plate("LID", plate_dxf())
+    assert main(["dimension", *words, "--job", sound.place]) == 2
+    assert said in capsys.readouterr().err
