@@ -86,6 +86,10 @@ class _Search:
             for side in (links.one, links.other)
         ]
         self.origin = start.shifts[:1]
+        self.angles = np.angle(start.turns[1 : links.bodies])
+        if box is not None:  # the same angles, counted where the box is
+            middle = (box[0] + box[1]) / 2
+            self.angles += 2 * math.pi * np.round((middle - self.angles) / (2 * math.pi))
         self.start = np.zeros(self.unknowns)
         self.start[self.at_shift : self.at_slide : 2] = start.shifts[1:].real
         self.start[self.at_shift + 1 : self.at_slide : 2] = start.shifts[1:].imag
@@ -195,7 +199,7 @@ class _Search:
         if len(self.half):
             parts.append(x[self.at_slide :] ** 2 - 1)
         if self.box is not None:
-            angles = np.angle(self.turns[1 : self.links.bodies]) + x[1 : self.at_shift] / self.reach[1:]
+            angles = self.angles + x[1 : self.at_shift] / self.reach[1:]
             parts += [self.box[0] - angles, angles - self.box[1]]
         f = np.concatenate(parts) if len(parts) > 1 else parts[0]
         if not float(f.max()) < 0:

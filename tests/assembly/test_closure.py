@@ -182,3 +182,23 @@ def test_a_link_that_was_loosened_is_no_longer_refuted():
     proof, _ = refuted(made.drawn, found, 0.0)
     assert refutes(made.drawn, proof)
     assert not refutes(made.drawn.with_room(made.drawn.room + 40.0), proof)
+
+
+@pytest.mark.parametrize("seed", [167, 187, 751, 915])
+def test_a_ring_is_refused_wherever_the_angles_of_its_plates_are_counted_from(seed):
+    """Their boxes of angles have to be split, and reach beyond half a turn."""
+    assert (
+        closure(ring(seed, off_mm=FAR_MM, joints=("through", "tapped"), noise_mm=0.02)).state
+        == "does not close"
+    )
+
+
+@pytest.mark.parametrize("seed", [9, 19, 33])
+def test_a_ring_that_is_short_by_a_hair_is_refused_and_one_that_just_closes_is_not(seed):
+    low, high = 0.0, 400.0
+    while high - low > 0.02:
+        middle = (low + high) / 2
+        made = drawn_of(ring(seed, off_mm=middle, noise_mm=0.02, holes=3))
+        low, high = (middle, high) if best_poses(made.drawn, made.start).margin_mm >= 0 else (low, middle)
+    assert closure(ring(seed, off_mm=high, noise_mm=0.02, holes=3)).state == "does not close"
+    assert closure(ring(seed, off_mm=low, noise_mm=0.02, holes=3)).state in ("closes", "closes as drawn")
