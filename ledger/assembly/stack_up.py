@@ -17,6 +17,7 @@ from typing import Final
 
 ALL_CORNERS: Final = 10
 ROUNDS: Final = 20
+NOTHING: Final = 1e-6
 Value = Callable[[Sequence[float]], float]
 
 
@@ -46,13 +47,18 @@ class Contribution:
 
 @dataclass(frozen=True, slots=True)
 class Spread:
-    """A value with its range in the worst case, the root of the sum of squares, and contributions, largest first."""
+    """
+    A value with its range in the worst case, the root of the sum of squares, and contributions, largest first.
+
+    `note` says what of the range is taken on the safe side.
+    """
 
     value: float
     low: float
     high: float
     root_sum_square: float
     contributions: tuple[Contribution, ...]
+    note: str = ""
 
 
 def spread_of(of: Value, inputs: Sequence[Input]) -> Spread:
@@ -70,8 +76,8 @@ def root_sum_square(contributions: Sequence[Contribution]) -> float:
 
 
 def ordered(contributions: Sequence[Contribution]) -> tuple[Contribution, ...]:
-    """Largest first."""
-    return tuple(sorted(contributions, key=lambda c: -c.half))
+    """Largest first, without those that do nothing."""
+    return tuple(sorted((c for c in contributions if c.half > NOTHING), key=lambda c: -c.half))
 
 
 def _alone(of: Value, nominal: list[float], k: int, own: Input, value: float) -> Contribution:

@@ -99,6 +99,7 @@ def across(args: argparse.Namespace) -> int:
             {
                 "name": args.number, "from": args.start, "to": args.end, "along": args.along, "value_mm": found.value,
                 "low_mm": found.low, "high_mm": found.high, "root_sum_square_mm": found.root_sum_square,
+                "note": found.note,
                 "contributions": [{"of": c.name, "down_mm": c.down, "up_mm": c.up} for c in found.contributions],
             }
         )  # fmt: skip
@@ -111,4 +112,6 @@ def across(args: argparse.Namespace) -> int:
     width = max((len(c.name) for c in found.contributions), default=0) + 2
     for c in found.contributions:
         say(f"    {c.name:<{width}}{c.down:+.3f}/{c.up:+.3f} mm")
+    if found.note:
+        say(f"  {found.note}")
     return 0

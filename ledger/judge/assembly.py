@@ -8,10 +8,11 @@ from typing import cast
 
 from ledger.assembly.closure import Closure, Share, closure, shares
 from ledger.assembly.stack_up import Spread
-from ledger.cases.across import ALONG, Along, Spot, across
+from ledger.cases.across import ALONG, Along, Spot, across, place_of
 from ledger.cases.answers import NotRun
 from ledger.cases.assembly import assembly_case, is_one_question
 from ledger.cases.connections import ConnectionCase
+from ledger.cases.in_space import across_bends, is_bent
 from ledger.cases.surroundings import AssembledPart
 from ledger.checks.assembly_closes import assembly_closes
 from ledger.domain.errors import BadInput, visible
@@ -78,9 +79,13 @@ def dimension_across(bench: Bench, start: str, end: str, along: str) -> Spread:
     if one.part == other.part:
         raise BadInput(f"both places are in {one.part}: record a dimension of it, with --on 'distance H1 H2'")
     parts = tuple(bench.part(bench.records.newest(spot.part)) for spot in (one, other))
+    legs, way = bench.way(one.part, other.part), cast("Along", along)
     try:
-        return across(
-            bench.between(one.part, other.part), one, other, cast("Along", along), (parts[0], parts[1])
+        begun, ended = (
+            (part, place_of(part, spot)[0]) for part, spot in zip(parts, (one, other), strict=True)
         )
+        if is_bent(legs, begun, ended):
+            return across_bends(legs, one, other, way, (parts[0], parts[1]))
+        return across(bench.rings_on(legs), one, other, way, (parts[0], parts[1]))
     except NotRun as reason:
         raise BadInput(f"this dimension cannot be worked out: {reason}") from reason

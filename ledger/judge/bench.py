@@ -16,6 +16,7 @@ from functools import cached_property
 from sqlmodel import Session
 
 from ledger.cases.connections import ConnectionCase
+from ledger.cases.in_space import Leg
 from ledger.cases.parts import PartCase, SurroundedPart
 from ledger.cases.rings import joined_with
 from ledger.cases.surroundings import (
@@ -180,8 +181,8 @@ class Bench:
             self.surrounded(connection).around,
         )
 
-    def between(self, start: str, end: str) -> tuple[tuple[ConnectionCase, ...], ...]:
-        """The bolted connections on the way from part to part, each alone or its whole ring. Raises BadInput."""
+    def way(self, start: str, end: str) -> tuple[Leg, ...]:
+        """The shortest way from part to part over bolted connections. Raises BadInput where there is none."""
         came: dict[str, tuple[str, str]] = {start: ("", "")}
         queue = deque([start])
         while queue and end not in came:
@@ -193,13 +194,21 @@ class Bench:
                         queue.append(following)
         if end not in came:
             raise BadInput(f"{start} and {end} are not bolted to each other, directly or over other parts")
-        groups: dict[tuple[str, ...], tuple[ConnectionCase, ...]] = {}
+        legs = []
         while end != start:
-            name, end = came[end]
-            whole = next((ring for ring in self.records.rings if name in ring), frozenset((name,)))
-            cases = self.ring(whole)
+            name, before = came[end]
+            legs.append(Leg(self.connection_case(self.records.connection(name)), before, end))
+            end = before
+        return tuple(reversed(legs))
+
+    def rings_on(self, legs: Iterable[Leg]) -> tuple[tuple[ConnectionCase, ...], ...]:
+        """The connections of a way, each alone or with its whole ring."""
+        groups: dict[tuple[str, ...], tuple[ConnectionCase, ...]] = {}
+        for leg in legs:
+            name = leg.case.connection.name
+            cases = self.ring(next((ring for ring in self.records.rings if name in ring), frozenset((name,))))
             groups[tuple(c.connection.name for c in cases)] = cases
-        return tuple(reversed(groups.values()))
+        return tuple(groups.values())
 
     def cases(self, number: str) -> tuple[PartCase, tuple[ConnectionCase, ...]]:
         """A part and its connections, which a signature of it names."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 
 import pytest
 from bench_job import Bench, plate_dxf
@@ -10,6 +11,9 @@ from bench_job import Bench, plate_dxf
 from ledger.acts.connections import RecordConnection
 from ledger.acts.parts import NameGroup
 from ledger.cli import main
+from ledger.domain.errors import BadInput
+from ledger.domain.shape import Contour, Hole, Stroke
+from ledger.profile.write import write_dxf
 
 UP_MM = 24.0
 PARTS = {  # the corner at which each plate of a triangle is bolted to the next, and the places of its holes
@@ -164,3 +168,65 @@ def test_what_is_no_dimension_across_parts_is_refused_with_a_word(sound, capsys,
     sound.plate("LID", plate_dxf())
     assert main(["dimension", *words, "--job", sound.place]) == 2
     assert said in capsys.readouterr().err
+
+
+@pytest.fixture
+def upright(tmp_path, clock):
+    """An arm on the wall of a gusset that is bent up and stands on a base; all 10 mm thick."""
+    bench = Bench.started(tmp_path, clock)
+    foot, wall = ((40.0, 40.0), (160.0, 40.0)), ((40.0, 130.0), (160.0, 130.0))
+    outline = Contour(((0.0, 0.0, 0.0), (200.0, 0.0, 0.0), (200.0, 160.0, 0.0), (0.0, 160.0, 0.0)))
+    holes = tuple(Hole("", (p,), 13.5) for p in (*foot, *wall))
+    line = Stroke(((0.0, 80.0, 0.0), (200.0, 80.0, 0.0)), "BEND")
+    bench.plate("BASE", plate_dxf(foot))
+    bench.plate("GUSSET", write_dxf(outline, holes, (), bends=[line]))
+    bench.plate("ARM", plate_dxf(((40.0, 20.0), (160.0, 20.0), (100.0, 300.0)), height=330.0))
+    for number, name, points in (
+        ("GUSSET", "foot", foot),
+        ("GUSSET", "wall", wall),
+        ("ARM", "wall", ((40.0, 20.0), (160.0, 20.0))),
+        ("ARM", "axis", ((100.0, 300.0),)),
+    ):
+        at = {tuple(p) for p in points}
+        labels = tuple(
+            h.label for h in bench.job.part(number).holes if tuple(round(v, 6) for v in h.centre) in at
+        )
+        bench.do(NameGroup, number=number, name=name, labels=labels)
+    for name, upper, lower in (
+        ("GUSSET-BASE", ("GUSSET", "foot"), ("BASE", "bolts")),
+        ("ARM-GUSSET", ("ARM", "wall"), ("GUSSET", "wall")),
+    ):
+        plies = tuple({"part": part, "group": group} for part, group in (upper, lower))
+        bench.do(
+            RecordConnection,
+            name=name,
+            connection_kind="bolted",
+            plies=plies,
+            joint="through",
+            fastener="M12",
+        )
+    yield bench
+    bench.job.close()
+
+
+def test_how_high_an_axis_is_above_the_structure_is_followed_over_a_bend(upright):
+    upright.job.bend(
+        "GUSSET", ["B1"], by="Mira", angle="90 deg", direction="up", radius="10 mm", k_factor="0.4"
+    )
+    taken = math.pi / 2 * (10 + 0.4 * 10)
+    found = upright.job.dimension_across("BASE:bolts", "ARM:axis", "z")
+    assert found.value == pytest.approx(10 + 10 + (130 - 80 - taken / 2) + (300 - 20), abs=1e-6)
+    assert found.low < found.value - 1 < found.value + 1 < found.high
+    assert {"bend B1 of GUSSET", "thickness of GUSSET"} <= {c.name for c in found.contributions}
+    assert found.note
+    out = upright.job.dimension_across("BASE:bolts", "ARM:axis", "y")
+    assert out.value == pytest.approx(
+        (80 - 40) + 10 - taken / 2 - 10, abs=1e-6
+    )  # ARM's drawn face is the inner one
+    straight = upright.job.dimension_across("BASE:bolts", "ARM:axis")
+    assert straight.value == pytest.approx(math.hypot(found.value, out.value), abs=1e-6)
+
+
+def test_a_bend_that_nothing_is_known_of_is_asked_for(upright):
+    with pytest.raises(BadInput, match=r"B1 of GUSSET has no bend data: fitup bend GUSSET B1"):
+        upright.job.dimension_across("BASE:bolts", "ARM:axis", "z")
