@@ -99,8 +99,9 @@ def _blocks_from(
             parent = path[-1][0]
             low[parent] = min(low[parent], low[at])
             if low[at] >= seen[parent]:
-                first = edges.index((parent, at))
-                block, edges = edges[first:], edges[:first]
+                block = [edges.pop()]
+                while block[-1] != (parent, at):
+                    block.append(edges.pop())
                 if len(block) > 1:
                     yield frozenset(n for edge in block for kind, n in edge if kind == "connection")
         elif following == before:

@@ -193,6 +193,12 @@ def digest_of(argument):
     return Digests().of(argument)
 
 
+FIRST_OF = {  # of several values the first, and the several with another one in its place
+    "plies": (lambda plies: plies[0], lambda other, plies: (other, *plies[1:])),
+    "rings": (lambda rings: rings[0][0], lambda other, rings: ((other, *rings[0][1:]), *rings[1:])),
+}
+
+
 def others_of(argument):
     """The argument with each of its fields different, by name; within a case, and its plies, each of theirs."""
     for f in fields(argument):
@@ -200,12 +206,13 @@ def others_of(argument):
         if f.name == "case" or isinstance(value, Part):
             for name, other in others_of(value):
                 yield f"{f.name}.{name}", replace(argument, **{f.name: other})
-        elif f.name == "rings":
-            for name, other in others_of(value[0][0]):
-                yield f"case.{name}", replace(argument, rings=((other,),))
-        elif f.name == "plies":
-            for name, other in others_of(value[0]):
-                yield f"{f.name}.{name}", replace(argument, plies=(other, *value[1:]))
+        elif f.name in FIRST_OF:
+            first, put_back = FIRST_OF[f.name]
+            for name, other in others_of(first(value)):
+                yield (
+                    f"plies.{name}".replace("plies.plies.", "plies."),
+                    replace(argument, **{f.name: put_back(other, value)}),
+                )
         elif isinstance(value, (Connection, Ply)):
             for of in fields(value):
                 changed = replace(value, **{of.name: (getattr(value, of.name) and "other") or 1})
