@@ -150,6 +150,12 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "reading_off",
         "reading_doubtful",
         "unchecked_readings",
+        "ring_open",
+        "ring_tight",
+        "ring_odds",
+        "ring_closes",
+        "sides_differ",
+        "faces_apart",
     ),
 }
 KIND_OF: Mapping[str, str] = MappingProxyType(

@@ -33,11 +33,12 @@ _ORDER: Final[tuple[tuple[str, ...], ...]] = (
         "bend_lost", "bend_sharp", "bend_not_straight", "bend_table_odd", "tabs_not_found", "material_missing",
         "thickness_missing", "process_missing", "quantity_missing", "thread_asked", "weld_class_missing",
         "network_impossible", "network_free", "network_mirrored", "reading_off", "position_differs",
-        "interface_changed",
+        "interface_changed", "sides_differ",
     ),
     # the patterns: how they lie, whether there is one, which hole is wrong
     ("too_small", "too_wide_to_tap", "no_metal_to_tap"),
-    ("other_position", "offset", "no_common_pattern", "not_together", "tab_misfit", "root_gap_off"),
+    ("other_position", "offset", "no_common_pattern", "not_together", "ring_open", "tab_misfit",
+     "root_gap_off"),
     # everything of its own
     (
         "tight_worst_case", "odds_too_low", "tight_together", "odds_together", "falls_through", "neighbors_overlap",
@@ -49,7 +50,7 @@ _ORDER: Final[tuple[tuple[str, ...], ...]] = (
         "seat_overhangs", "seats_meet", "seat_on_neighbor", "neighbors_unknown", "root_gap_held", "root_gap_unsure",
         "root_gap_wide", "tab_tight", "tab_loose", "tab_short", "tab_proud", "weld_spread", "frozen_changed",
         "frozen_released", "size_not_held", "not_told_apart", "assembled_wrong", "bend_between", "bend_assumed", "odds",
-        "fits", "fits_together", "witnessed",
+        "fits", "fits_together", "witnessed", "ring_tight", "ring_odds", "ring_closes", "faces_apart",
     ),
     # to be decided or measured
     (
