@@ -80,12 +80,12 @@ from ledger.store.tables import (
 from ledger.tables.entry import Preview, dimension_table, preview, to_record
 
 if TYPE_CHECKING:
+    from ledger.assembly.stack_up import Spread
     from ledger.drawings.connecting import Numbered
     from ledger.fit.pattern import Fit, Wrong
     from ledger.history.entries import Revised, Written
-    from ledger.judge.summaries import Kept, Stamp, Summary
-    from ledger.assembly.stack_up import Spread
     from ledger.judge.assembly import RingView
+    from ledger.judge.summaries import Kept, Stamp, Summary
     from ledger.judge.views import ConnectionView
     from ledger.papers.figures import Figures
     from ledger.release.custody import Standing
@@ -105,6 +105,7 @@ __all__ = [  # the job, and the types of its answers for the faces to name
     "PartLine",
     "Preview",
     "Revised",
+    "RingView",
     "Row",
     "Since",
     "Stamp",

@@ -10,7 +10,7 @@ from ledger.cli.show import say, show_finding, show_json
 from ledger.domain.quantity import show_mm
 
 if TYPE_CHECKING:
-    from ledger.judge.assembly import RingView
+    from ledger.job import RingView
 
 
 def assembly(args: argparse.Namespace) -> int:
