@@ -108,9 +108,7 @@ def of_parts(add: Any) -> None:
         "'1.8 1.9 mm caliper', 'inside 82 outside 98 mm caliper'",
     )
     p.add_argument("--limits", default=None, help="such as ±0.1, +0.2/-0 or 239.9..240.1 mm")
-    p.add_argument(
-        "--source", default="given", help="given (default), measured, calculated, standard, assumed"
-    )
+    p.add_argument("--source", default=None, help="given (default), measured, calculated, standard, assumed")
     p.add_argument("--instrument", default="")
     p.add_argument("--uncertainty", default="", help="expanded uncertainty (default: the instrument's)")
     warm(p)
