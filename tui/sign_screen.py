@@ -22,6 +22,7 @@ from textual.widgets.option_list import Option
 
 from ledger.domain.plural import counted
 from ledger.domain.quantity import read_length
+from ledger.domain.record import KEEPER
 from tui.actions import bindings
 from tui.entry_windows import Confirm
 from tui.frame import JobScreen
@@ -119,7 +120,7 @@ class SignScreen(JobScreen):
         self._since = {}
         self._alone = len(people) <= 1
         self.query_one("#subject", Static).update(Text("\n").join(self._subject()))
-        self._offers = tuple((name, role) for name, roles, _key in people for role in roles)
+        self._offers = tuple((name, role) for name, roles, _key in people for role in roles if role != KEEPER)
         listed = self.query_one(OptionList)
         listed.clear_options()
         listed.add_options([Option(said(f"{name} signs as {role}")) for name, role in self._offers])

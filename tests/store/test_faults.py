@@ -101,7 +101,7 @@ VERBS = (lock, enroll, replace_key, bring_in, begin, export, backup, rebuild)
 BEFORE = 5  # entries of the job that every verb starts from
 ALL = os.environ.get("FITUP_FAULTS") == "all"
 STRIDE = {lock: 17, enroll: 7, replace_key: 11, export: 7, backup: 5, bring_in: 67, begin: 29, rebuild: 53}
-MOST_CALLS = 400
+MOST_CALLS = 1600
 WRITES = {lock: 2, enroll: 1, replace_key: 1}
 
 

@@ -6,6 +6,7 @@ import os
 import shutil
 import signal
 import time
+from contextlib import nullcontext
 
 import pytest
 from bench_job import PASSPHRASE, plate_dxf
@@ -13,6 +14,7 @@ from in_pty import Raw, kinds, printed, steering
 
 from ledger.acts.base import make
 from ledger.acts.questions import AnswerQuestion, AskQuestion
+from ledger.domain.errors import BadInput
 from ledger.job import Job
 
 HOSTILE = (
@@ -42,14 +44,19 @@ def open_raw():
 
 
 def write_down(folder, words):
-    """A question, an answer, a title, a note and a file name that say these words."""
+    """A question, an answer, a title and a note that say these words; a file name may not where they steer."""
     with Job(str(folder / "fitup.db"), lambda _name: PASSPHRASE) as job:
         job.write_part("BASE", {"title": f"plate {words}", "note": f"note {words}"}, by="Mira")
         ask = make(AskQuestion, number="BASE", ident="Q1", text=f"which {words} side?")
         job.do(ask, by="Mira")
         job.do(make(AskQuestion, number="BASE", ident="Q2", text="and how?"), by="Mira")
         job.do(make(AnswerQuestion, number="BASE", ident="Q2", answer=f"so {words}"), by="Mira")
-        job.take_profile("BASE", f"ba{words.replace('/', '')}se.dxf", plate_dxf(), by="Mira")
+        with (
+            nullcontext()
+            if words == "plain words"
+            else pytest.raises(BadInput, match="not a plain file name")
+        ):
+            job.take_profile("BASE", f"ba{words.replace('/', '')}se.dxf", plate_dxf(), by="Mira")
 
 
 def look_around(raw, folder, file_name):

@@ -34,10 +34,10 @@ def pressed(window, key, expected):
 @pytest.mark.parametrize("size", SIZES)
 def test_rows_and_the_foot_can_be_used_by_mouse(open_window, plates, size):
     window = listed(open_window, plates, size)
-    window.click(*window.find("TURN   "))  # a first click brings the cursor, a second one opens
+    window.click(*window.find("TURN  A"))  # a first click brings the cursor, a second one opens
     time.sleep(1)
     if "A (open)" not in window.text():
-        window.click(*window.find("TURN   "))
+        window.click(*window.find("TURN  A"))
     window.wait("TURN A (open)", "partner_open")
     pressed(window, "d Dimension", "key dimension of TURN")
     window.press("Escape")

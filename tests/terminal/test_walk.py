@@ -55,7 +55,7 @@ def test_from_an_empty_folder_to_a_verified_packet_by_keys_alone(open_window, tm
     verified = command(tmp_path, "verify", packet)
     assert (verified.returncode, verified.stderr) == (0, "")
     assert "packet of BASE A, TURN A" in verified.stdout
-    assert "intact, checked by itself" in verified.stdout
+    assert "intact, current, checked by itself" in verified.stdout
 
 
 def measure(window):
