@@ -184,7 +184,9 @@ def _without_a_job(add: Any) -> None:
         help="require every limit at once: smallest holes, every position out",
     )
     p.add_argument(
-        "--picture", metavar="FILE", help="draw the fit as .svg or .png: position, tightest hole, moves as arrows"
+        "--picture",
+        metavar="FILE",
+        help="draw the fit as .svg or .png: position, tightest hole, moves as arrows",
     )
     p.add_argument("--unit-a", help="unit of A's numbers")
     p.add_argument("--unit-b", help="unit of B's numbers")
