@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, ClassVar
 
+from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import VerticalScroll
@@ -35,7 +36,7 @@ class WhyWindow(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         with VerticalScroll():
-            yield Static(said("\n".join(why_lines(self._why))))
+            yield Static(Text("\n").join(said(line) for line in why_lines(self._why)))
             yield Static(said("Esc closes", "dim"))
 
     def on_mount(self) -> None:

@@ -606,6 +606,7 @@ def test_e_on_a_finding_tells_everything_known_of_it(bench):
         choose(app, "role_missing")
         await press(pilot, "e")
         assert "sign as" in shown(app)
+        assert "\\u000a" not in shown(app)
         await press(pilot, "escape")
         assert not app.screen.is_modal
 
