@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ledger.assembly.arrangement import Member
+from ledger.assembly.arrangement import Member, arranged
 from ledger.assembly.closure import AssemblyCase
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Hole
@@ -98,3 +98,8 @@ def _member(k, ends, frames, sides, joint):
     way = Assembled((pose, Pose()), tuple((x.label, y.label) for x, y in zip(a, b, strict=True)))
     connected = Connected(tuple(f"P{n}" for n in ends), (fastening,), (way,), whole=True)
     return Member(f"C{k}", connected, math.inf, math.inf)
+
+
+def drawn_of(case):
+    """The arrangement in which every plate was drawn."""
+    return arranged(case.members, [m.connected.ways[0] for m in case.members])

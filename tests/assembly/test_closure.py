@@ -7,47 +7,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from many_cases import hold, many_cases
-from rings_of_plates import ring
-from scipy.optimize import NonlinearConstraint, minimize
+from other_solver import margin_by_slsqp
+from rings_of_plates import drawn_of, ring
 
-from ledger.assembly.arrangement import arranged
 from ledger.assembly.checker import measured_mm, refutes
 from ledger.assembly.closure import closure, shares
-from ledger.assembly.links import Place, gaps, margins
 from ledger.assembly.poses import best_poses
 from ledger.assembly.proof import refuted
 from ledger.domain.shape import Hole
 
 FAR_MM = 60.0
-
-
-def drawn_of(case):
-    return arranged(case.members, [m.connected.ways[0] for m in case.members])
-
-
-def margin_by_slsqp(links, start):
-    """The greatest least margin by another solver, on turns, shifts and the margin itself, scaled."""
-    free, points = links.bodies - 1, links.points
-    reach = float(links.reach.max())
-
-    def place(x):
-        turns = np.concatenate(
-            [start.turns[:1], start.turns[1 : links.bodies] * np.exp(1j * x[1 : 1 + free]), np.ones(points)]
-        )
-        moves = x[1 + free :].reshape(-1, 2) @ np.array([1, 1j]) * reach
-        return Place(turns, start.shifts + np.concatenate([[0], moves]))
-
-    def left(x):
-        gap = gaps(links, place(x))
-        return (links.room - links.share * x[0] * reach - np.abs(gap)) / reach
-
-    begin = np.zeros(1 + free + 2 * (free + points))
-    begin[0] = float(margins(links, start).min()) / reach
-    found = minimize(
-        lambda x: -x[0], begin, method="SLSQP", constraints=NonlinearConstraint(left, 0, np.inf),
-        options={"ftol": 1e-14, "maxiter": 300},
-    )  # fmt: skip
-    return float(margins(links, place(found.x)).min())
 
 
 def a_ring_that_closes_is_not_refused(seed):

@@ -14,8 +14,8 @@ import numpy as np
 import pytest
 
 sys.path.append(str(Path(__file__).parents[1] / "assembly"))
-from rings_of_plates import ring
-from test_closure import drawn_of, margin_by_slsqp
+from other_solver import margin_by_slsqp
+from rings_of_plates import drawn_of, ring
 
 from ledger.assembly.closure import closure
 from ledger.assembly.links import Place, lay_out, margins

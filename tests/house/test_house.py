@@ -15,6 +15,7 @@ ROOMS = (
     "standards.fasteners",
     "profile.read",
     "fit.pattern",
+    "assembly.closure",
     "store.journal",
     "acts",
     "checks",
