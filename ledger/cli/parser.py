@@ -14,6 +14,7 @@ from typing import Any, Final, NoReturn
 from ledger.cli.clearance_kinds import PICTURES
 from ledger.cli.lines import LINES, UsageError, take_lines
 from ledger.cli.part_words import layers, of_parts, warm
+from ledger.domain.program import PROGRAM
 from ledger.domain.required_odds import USUAL
 
 _MINUS: Final = re.compile(r"-[0-9.]\S*$")
@@ -62,6 +63,7 @@ def build_parser() -> argparse.ArgumentParser:
         parents=[_common(None)],
         allow_abbrev=False,
     )
+    parser.add_argument("--version", action="version", version=f"fitup {PROGRAM}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser)
 
     def add(name: str, text: str) -> argparse.ArgumentParser:

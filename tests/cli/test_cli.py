@@ -348,3 +348,12 @@ def test_the_short_verdict_has_every_stop_and_all_of_it_every_matter(here, said,
     assert all(s["headline"] in short or s["code"] == "role_missing" for s in judged["stops"])
     assert all(matter in full for matter in judged["not_checked"])
     assert len(short.splitlines()) < len(full.splitlines())
+
+
+def test_the_version_is_that_of_the_package(capsys):
+    from importlib.metadata import version
+
+    with pytest.raises(SystemExit) as ended:
+        main(["--version"])
+    assert ended.value.code == 0
+    assert capsys.readouterr().out == f"fitup {version('fitup')}\n"
