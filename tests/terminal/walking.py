@@ -31,11 +31,12 @@ def enroll(window, person):
     window.wait_below("type it again")
     window.write(PASSPHRASE)
     window.press("Enter")
-    window.wait_for(lambda seen: f"{person} enrolled" in seen or "passphrase of" in seen)
-    if f"{person} enrolled" not in window.flat():  # the keeper signs for everybody but the first
+    done = f"{person} enrolled"
+    window.wait_for(lambda seen: "type it again" not in seen and (done in seen or "passphrase of" in seen))
+    if done not in window.flat():  # the keeper signs for everybody but the first
         window.write(PASSPHRASE)
         window.press("Enter")
-    window.wait(f"{person} enrolled", gone=("type it again",))
+    window.wait(done)
     window.press("Escape")
     window.wait("rev state fix")
 
