@@ -63,7 +63,7 @@ def measure(window):
     window.wait("partner_open", gone=("recording", "reading"))
     window.press("Home")
     window.press("Enter")
-    window.wait("TURN-BASE:", "margin")
+    window.wait("TURN-BASE:", "margin", "Show all")
     window.press("c")
     window.answer("required clearance of TURN-BASE", "rim: >= 2 mm", "clearance rim", "not measured")
     window.press("Escape")
