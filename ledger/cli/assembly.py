@@ -86,12 +86,6 @@ def _to_json(ring: RingView) -> dict[str, Any]:
 
 def across(args: argparse.Namespace) -> int:
     """A dimension from a place of one part to a place of another; nothing is recorded."""
-    from ledger.domain.errors import BadInput
-
-    if not (args.start and args.end) or args.name or args.nominal:
-        raise BadInput(
-            "across parts a dimension has a name and two places: fitup dimension TOP --from BASE:H1 --to ARM:H2"
-        )
     with open_job(args) as job:
         found = job.dimension_across(args.start, args.end, args.along)
     if as_json(args):

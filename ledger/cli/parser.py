@@ -13,7 +13,7 @@ from typing import Any, Final, NoReturn
 
 from ledger.cli.clearance_kinds import PICTURES
 from ledger.cli.lines import LINES, UsageError, take_lines
-from ledger.cli.part_words import layers, of_parts, warm
+from ledger.cli.part_words import across_parts, layers, of_parts, warm
 from ledger.domain.program import PROGRAM
 from ledger.domain.required_odds import USUAL
 
@@ -22,9 +22,17 @@ _MINUS: Final = re.compile(r"-[0-9.]\S*$")
 
 class _Parser(argparse.ArgumentParser):
     one_line: argparse.ArgumentParser | None = None  # how the same command reads with one line
+    otherwise: _Parser | None = None  # how it reads with options that it has not otherwise
+
+    @property
+    def options(self) -> set[str]:
+        """Every option as it is written."""
+        return {word for action in self._actions for word in action.option_strings}
 
     def parse_known_args(self, args: Any = None, namespace: Any = None) -> tuple[Any, list[str]]:
         """The words as they are named here, else as one line."""
+        if self.otherwise is not None and (self.otherwise.options - self.options) & {*(args or ())}:
+            return self.otherwise.parse_known_args(args, namespace)
         try:
             return super().parse_known_args(args, namespace)
         except UsageError as fault:
@@ -78,9 +86,15 @@ def build_parser() -> argparse.ArgumentParser:
     _release(add)
     _papers(add)
     _tables(add)
-    bare = lambda prog: _Parser(prog=prog, parents=[common], add_help=False, allow_abbrev=False)  # noqa: E731 - one call
+
+    def bare(prog: str) -> _Parser:
+        return _Parser(prog=prog, parents=[common], add_help=False, allow_abbrev=False)
+
     for name, line in take_lines(commands.choices, bare).items():
         commands.choices[name].one_line = line
+    across = bare(commands.choices["dimension"].prog)
+    across_parts(across)
+    commands.choices["dimension"].otherwise = across
     return parser
 
 

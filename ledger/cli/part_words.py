@@ -97,37 +97,23 @@ def of_parts(add: Any) -> None:
         "dimension",
         "record or edit a key dimension; limits, --on, --frozen and --critical stay as they are unless named",
     )
+    p.formatter_class, p.epilog = argparse.RawDescriptionHelpFormatter, ACROSS
     p.add_argument("number")
-    p.add_argument("name", nargs="?", default="")
+    p.add_argument("name")
     p.add_argument(
         "nominal",
-        nargs="?",
-        default="",
         help="such as '240 mm', '3/16 in', '37.5 deg', '2.5 in2'; with --source calculated a formula over other "
         "dimensions: '2*W + 3/16 in', '[bolt circle] of [ARM-L] / 2'; with --source measured a line of readings: "
         "'1.8 1.9 mm caliper', 'inside 82 outside 98 mm caliper'",
     )
     p.add_argument("--limits", default=None, help="such as ±0.1, +0.2/-0 or 239.9..240.1 mm")
-    p.add_argument("--source", default=None, help="given (default), measured, calculated, standard, assumed")
+    p.add_argument(
+        "--source", default="given", help="given (default), measured, calculated, standard, assumed"
+    )
     p.add_argument("--instrument", default="")
     p.add_argument("--uncertainty", default="", help="expanded uncertainty (default: the instrument's)")
     warm(p)
     p.add_argument("--on", dest="measured_on", default=None, help=MEASURED_ON_HELP)
-    p.add_argument(
-        "--from",
-        dest="start",
-        default="",
-        metavar="PART:HOLE",
-        help="with --to: across parts, worked out, not recorded",
-    )
-    p.add_argument(
-        "--to", dest="end", default="", metavar="PART:HOLE", help="a hole, or a hole group by its middle"
-    )
-    p.add_argument(
-        "--along",
-        default="",
-        help="x or y of the first part's drawing, z for heights of upper faces (default: straight)",
-    )
     for name, words in (
         ("--frozen", "must not change from one revision to the next"),
         ("--critical", "must be proven, not only likely"),
@@ -154,6 +140,11 @@ def of_parts(add: Any) -> None:
     p.add_argument("--reason", required=True)
 
 
+ACROSS = """\
+across parts, worked out and not recorded:
+  fitup dimension TOP --from BASE:H1 --to ARM-L:H1 --along x
+  (a hole, or a hole group by its middle; along x or y of the first part's drawing, z for heights of upper faces;
+  without --along straight)"""
 TAKE = """\
 fitup take PART FILE        the drawing of one part that is recorded already. This is meant where there are two words
                             and the first neither ends in .dxf nor has a slash in it.
@@ -268,3 +259,11 @@ def layers(parser: argparse.ArgumentParser) -> None:
         metavar="NAME=ROLE",
         help="what a layer is for: cut, mark, bend or ignore (repeatable)",
     )
+
+
+def across_parts(p: argparse.ArgumentParser) -> None:
+    """How `dimension` reads where it is across parts: worked out, not recorded."""
+    p.add_argument("number", metavar="NAME")
+    p.add_argument("--from", dest="start", required=True, metavar="PART:HOLE")
+    p.add_argument("--to", dest="end", required=True, metavar="PART:HOLE")
+    p.add_argument("--along", default="")

@@ -16,7 +16,7 @@ from ledger.cli.context import (
     open_job,
     place_of,
 )
-from ledger.cli.lines import LINES, UsageError, alone
+from ledger.cli.lines import alone
 from ledger.cli.show import say, show_json
 from ledger.domain import fields
 from ledger.domain.address import shown
@@ -208,18 +208,9 @@ _DIMENSION = (
 
 def dimension(args: argparse.Namespace) -> int:
     """A key dimension: plain, or calculated from others where its source says so."""
-    if args.start or args.end or args.along:
+    if hasattr(args, "start"):
         return across(args)
-    if "=" in args.name and not args.nominal:
-        alone("dimension", args.name, **{n: getattr(args, n) for n in (*_DIMENSION[3:], "at")})
-        args.line = args.name
-    elif not (args.line or (args.name and args.nominal)):
-        raise UsageError(
-            "the following arguments are required: name, nominal; such as fitup dimension BASE width '420 mm', or "
-            f"{LINES['dimension'].example('dimension')}; across parts --from BASE:H1 --to TURN:H2"
-        )
     fields = {name: getattr(args, name, None) for name in (*_DIMENSION, "at")}
-    fields["source"] = args.source or "given"
     with open_job(args) as job:
         if args.line:
             from ledger.words.dimensions import dimension_line

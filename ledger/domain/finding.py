@@ -62,7 +62,7 @@ class Finding:
     """
     One thing found. `where` names the place (a hole label, an entity, a clearance), `fix` the fix.
 
-    `short` is the headline, where the check says it itself; `sum` the lines of the sum behind a number that decides.
+    `short` is the headline as it was kept; `sum` the lines of the sum behind a number that decides.
     `follows` is the code of the stop that it only follows from, where there is one.
     `measured` and `limit` are words with their unit ("1.20 mm"), so that records never hold a float. `value` and
     `bound` are the same two as plain decimals in one unit, where a permit may hold up to a value.
@@ -83,7 +83,7 @@ class Finding:
 
     @property
     def headline(self) -> str:
-        """At most 60 characters, subject first, number second: as the check says it, else by its code."""
+        """At most 60 characters, subject first, number second: as it was kept, else by its code."""
         return self.short or headline(self.code, self.message, self.where, self.measured, self.limit)
 
     @property

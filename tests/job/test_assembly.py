@@ -160,8 +160,8 @@ def test_a_height_across_parts_is_the_sum_of_what_lies_between(sound, capsys):
         (["TOP", "--from", "BASE:left", "--to", "STRUT:H99"], "H99"),
         (["TOP", "--from", "BASE", "--to", "STRUT:high"], "expected a part and its hole"),
         (["TOP", "--from", "BASE:left", "--to", "STRUT:high", "--along", "w"], "expected x, y or z"),
-        (["TOP", "--from", "BASE:left"], "two places"),
-        (["BASE", "width"], "arguments are required: name, nominal"),
+        (["TOP", "--from", "BASE:left"], "required"),
+        (["BASE", "width"], "expected NAME = NOMINAL"),
     ],
 )
 def test_what_is_no_dimension_across_parts_is_refused_with_a_word(sound, capsys, words, said):
