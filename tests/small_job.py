@@ -12,8 +12,8 @@ from ledger.acts.dimensions import RecordDimension
 from ledger.acts.parts import RecordPart
 from ledger.acts.questions import AnswerQuestion, AskQuestion
 from ledger.domain.canonical import canonical
+from ledger.domain.sealed import row_hash
 from ledger.job import Job
-from ledger.store.sealed import row_hash
 
 PASSPHRASE = "correct horse"
 

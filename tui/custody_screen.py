@@ -11,6 +11,7 @@ from textual.binding import BindingType
 
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.plural import counted
+from ledger.domain.short_key import short_key
 from tui.actions import bindings
 from tui.drawing_intake import bytes_of
 from tui.signs import finding_text, said
@@ -89,7 +90,7 @@ class KeepingScreen(WaysScreen):
         names = ", ".join(f"{p.number} {p.revision}" for p in report.parts)
         lines = [
             said(f"packet of {names}, seal {report.seal}"),
-            said(f"locked by {report.person} with key {report.signer_key[:16]}; root {seen.root[:20]}"),
+            said(f"locked by {report.person} with key {report.signer_key[:16]}; root {short_key(seen.root)}"),
             *(finding_text(self.app, self.signs, f, full=True) for f in report.problems),
             *(said(words) for words in seen.says),
         ]

@@ -14,8 +14,8 @@ from ledger.acts.base import Act, Entry
 from ledger.acts.release import OpenJob, Signed
 from ledger.domain.errors import BadInput, NewerProgram, NoEntry, visible
 from ledger.domain.program import PROGRAM, release_of
+from ledger.domain.sealed import Body, Sealed, check_signature, read_row, signed_statement
 from ledger.store.entries import entries, hash_of
-from ledger.store.sealed import Body, Sealed, check_signature, read_row, signed_statement
 from ledger.store.signers import seen_seal
 from ledger.store.tables import JobFact
 

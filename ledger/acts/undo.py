@@ -21,9 +21,9 @@ from ledger.acts.base import Act, Entry, Name, put
 from ledger.acts.bodies import restored
 from ledger.acts.release import LockedPart
 from ledger.domain.errors import BadInput, FitupError, visible
+from ledger.domain.sealed import Body
 from ledger.store.entries import body_of, entries, read_between
 from ledger.store.scratch import scratch
-from ledger.store.sealed import Body
 from ledger.store.tables import (
     BendDataFact,
     BendFact,

@@ -16,8 +16,8 @@ from sqlmodel import Session, select
 from ledger.acts.base import Entry
 from ledger.acts.release import Signed
 from ledger.domain.errors import FitupError, NoEntry
+from ledger.domain.sealed import read_body
 from ledger.store.scratch import scratch
-from ledger.store.sealed import read_body
 from ledger.store.signers import counts_for, entries_about_keys, entries_of_kind, sound
 from ledger.store.tables import Fact, JournalRow, KeyFact, LockFact, Permanent, PermitFact, SignatureFact
 

@@ -17,12 +17,11 @@ from typing import Any, TypeAlias
 
 from ledger.domain.cause import is_cause, may_follow, rank
 from ledger.domain.finding import Finding
-from ledger.domain.gate import Verdict
+from ledger.domain.gate import SIGNED_OVER, Verdict
 
 Key: TypeAlias = tuple[str, str]
 Order: TypeAlias = tuple[bool, int, int, int, int, str, str]
 Waits: TypeAlias = Mapping[Key, tuple[Key, ...]]
-_FOLLOW = ("partner_open", "role_missing", "unacknowledged")
 _DECIDED_FIRST = ("question_open", "not_measured", "assumed", "not_proven")
 
 
@@ -64,11 +63,11 @@ def first_steps(verdicts: Iterable[Verdict], depends_on: Waits | None = None) ->
         for stop in verdict.stops:
             if stop.code == "partner_open":
                 waiting[stop.where.rpartition("/")[2]].add(verdict.part)
-            if stop.code not in _FOLLOW:
+            if stop.code not in SIGNED_OVER:
                 key = _key(stop, verdict.part)
                 stopped[key].append(verdict.part)
                 known.setdefault(key, stop)
-    only = {v.part: [_key(s, v.part) for s in v.stops if s.code not in _FOLLOW] for v in verdicts}
+    only = {v.part: [_key(s, v.part) for s in v.stops if s.code not in SIGNED_OVER] for v in verdicts}
     before = _before(depends_on or {}, only, stopped.keys())
     steps = [
         Step(

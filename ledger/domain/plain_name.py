@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from ledger.domain.errors import BadInput, visible
 
-_FOLDERS = ("pictures/", "sheets/")  # the folders inside a packet
+FOLDERS = ("pictures/", "sheets/")  # the folders inside a packet
 
 
 def is_plain(name: str) -> bool:
@@ -20,7 +20,7 @@ def is_plain(name: str) -> bool:
 
 def require_plain(name: str, *, inside: bool = False) -> str:
     """The name of a file; `inside` a packet it may be in one of its folders. Raises BadInput."""
-    folder = next((f for f in _FOLDERS if inside and name.startswith(f)), "")
+    folder = next((f for f in FOLDERS if inside and name.startswith(f)), "")
     if not is_plain(name.removeprefix(folder)):
         raise BadInput(f"{visible(name)!r} is not a plain file name; expected a name without a folder")
     return name

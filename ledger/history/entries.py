@@ -10,9 +10,9 @@ from sqlmodel import Session, select
 
 from ledger.acts.base import newest_part
 from ledger.domain.errors import NoEntry
+from ledger.domain.sealed import Sealed, read_row
 from ledger.store import facts as read
 from ledger.store.replay import seal_of, sealed_rows
-from ledger.store.sealed import Sealed, read_row
 from ledger.store.tables import JournalRow, PartFact
 
 NO_ENTRY = "no entry"  # of a row that was set aside

@@ -23,12 +23,12 @@ from ledger.acts.vouching import Vouching
 from ledger.domain.errors import FitupError, NoEntry, UnknownName
 from ledger.domain.formula import Formula, names_in
 from ledger.domain.gate import Verdict, with_changes
+from ledger.domain.sealed import Sealed, read_body, read_row
 from ledger.history.changes import Change, PlyState, State, changes
 from ledger.judge.bench import Bench
 from ledger.store import facts as read
 from ledger.store.as_of import facts_at
 from ledger.store.replay import Apply, entries_in
-from ledger.store.sealed import Sealed, read_body, read_row
 from ledger.store.tables import JournalRow, LockFact, PartFact, PersonFact, SignatureFact
 
 _FEW = 3  # changes that are named in one line

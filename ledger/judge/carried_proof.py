@@ -21,10 +21,10 @@ from ledger.domain.canonical import canonical, sha256
 from ledger.domain.errors import FitupError
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Verdict
+from ledger.domain.sealed import Sealed, read_body, row_hash
 from ledger.judge.lock_proof import LockProofs
 from ledger.packet.build import PROOF
 from ledger.store.scratch import journal_of
-from ledger.store.sealed import Sealed, read_body, row_hash
 from ledger.store.signers import entries_about_keys, seen_seal
 from ledger.store.tables import JournalRow, KeptFileRow
 

@@ -1,5 +1,5 @@
 """
-A lock proves itself: what stands in the journal is read, nothing is judged anew.
+A lock proves itself: what stands in the journal is read, nothing is judged again.
 
 It does where its signature counts, over the entry before it; where the verdict kept with it is of that part, revision
 and fingerprint, and GO; where the roles that the policy then required had signed that fingerprint; where no lock before
@@ -25,9 +25,9 @@ from ledger.domain.errors import FitupError, visible
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Policy, SignatureMade, Verdict, roles_held
 from ledger.domain.record import UNSIGNED
+from ledger.domain.sealed import Body, Sealed
 from ledger.packet.names import is_safe
 from ledger.store import facts as read
-from ledger.store.sealed import Body, Sealed
 from ledger.store.signers import entries_of_kinds, seen_seal, sound
 from ledger.store.tables import LockFact
 

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 
 from ledger.domain import file_names
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.plain_name import FOLDERS
 from ledger.domain.quantity import plain
 from ledger.domain.record import Part
 
@@ -21,7 +22,7 @@ _MOST_NUMBER, _MOST_FIELD = 40, 24
 _NAMED_PARTS = 3  # of a set, so many parts stand in the packet's name
 _HEAD_FIGURES = 12
 
-_SAFE = re.compile(r"(?:pictures/|sheets/)?[A-Za-z0-9][A-Za-z0-9._-]*")
+_SAFE = re.compile(rf"(?:{'|'.join(FOLDERS)})?[A-Za-z0-9][A-Za-z0-9._-]*")
 
 
 def field(text: str, *, most: int = _MOST_FIELD) -> str:

@@ -24,7 +24,6 @@ from ledger.papers.report_page import ConnectionPage, JobPage, PartPage, report_
 from ledger.papers.svg import svg
 from ledger.store import facts as read
 from ledger.store.replay import seal_of
-from ledger.store.root import root_of
 from ledger.store.tables import ConnectionFact, JobFact, PartFact
 
 VerdictOf = Callable[[Session, Bench, str], Verdict]
@@ -41,7 +40,7 @@ def report(facts: Session, bench: Bench, verdict_of: VerdictOf, at: datetime) ->
             firm=job.firm,
             ident=job.ident,
             seal=f"{seq}:{seal}",
-            root=short_key(root_of(facts)),
+            root=short_key(job.root),
             at=at.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%S UTC"),
             parts=tuple(_part(facts, bench.as_last_signed(n), verdict_of, connections, n) for n in numbers),
             connections=tuple(_connection(bench, connection) for connection in connections),

@@ -32,7 +32,6 @@ from ledger.papers.record_sheet import Permitted, Record, Signature
 from ledger.papers.title_block import Issue
 from ledger.store import facts as read
 from ledger.store.replay import seal_of
-from ledger.store.root import root_of
 from ledger.store.tables import (
     ConnectionFact,
     JobFact,
@@ -57,7 +56,7 @@ def issue(facts: Session, verdict: Verdict, policy: Policy, *, day: str = "", se
     said = "self-checked" if alone and role == "checked" else role
     approval = f"{person}, {said}" if person else _NOBODY
     return Issue(
-        _job(facts).firm, verdict.subject, creator, approval, day, seal, root=short_key(root_of(facts))
+        _job(facts).firm, verdict.subject, creator, approval, day, seal, root=short_key(_job(facts).root)
     )
 
 
@@ -75,7 +74,7 @@ def record(facts: Session, part: Part, verdict: Verdict, vouching: Vouching, *, 
         connections=tuple(read.connections_of(facts, part.number)),
         signatures=signatures(facts, verdict, vouching),
         permits=permits(facts, verdict, vouching),
-        root=short_key(root_of(facts)),
+        root=short_key(_job(facts).root),
     )
 
 

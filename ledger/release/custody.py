@@ -20,13 +20,13 @@ from ledger.domain.canonical import sha256
 from ledger.domain.errors import Tampered
 from ledger.domain.finding import Finding
 from ledger.domain.seal import read_seal, short_seal
+from ledger.domain.sealed import read_body
 from ledger.judge.lock_proof import LockProofs
 from ledger.store import chain, transfer
 from ledger.store.agreement import disagreements
 from ledger.store.journal import Store
 from ledger.store.place import connect, undisturbed
 from ledger.store.replay import seal_of
-from ledger.store.sealed import read_body
 from ledger.store.signers import seen_seal
 from ledger.store.verify import problems
 

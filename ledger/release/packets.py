@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
-from sqlmodel import Session
+from sqlmodel import Session, select
 
 from ledger.acts.vouching import Vouching
 from ledger.domain.canonical import sha256
@@ -21,7 +21,7 @@ from ledger.domain.short_key import short_key
 from ledger.judge.carried_proof import proof_problems, root_carried
 from ledger.judge.lock_proof import LockProofs
 from ledger.store import chain
-from ledger.store.root import root_of
+from ledger.store.tables import JobFact
 
 if TYPE_CHECKING:
     from ledger.packet.inspect import PacketReport
@@ -124,7 +124,7 @@ def _disowned(facts: Session, alone: PacketStanding, data: bytes) -> list[Findin
     kept = [b.act["sha256"] for _, b in proofs.entries["keep_packet"] if b.act["lock_seq"] == report.seq]
     if not found and kept != [sha256(data)]:
         found.append(Finding("not_in_the_job", "the job kept another packet of this lock", where=report.seal))
-    if not found and alone.root != root_of(facts):
+    if not found and alone.root != facts.exec(select(JobFact.root)).one():
         found.append(
             Finding("not_in_the_job", "the packet names another root than the job", where=report.seal)
         )

@@ -33,6 +33,7 @@ from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, NotReleasable, visible
 from ledger.domain.gate import Verdict, key_of, require
 from ledger.domain.record import Dimension, Part
+from ledger.domain.sealed import Sealed, signed_statement
 from ledger.judge.bench import Bench
 from ledger.judge.carried_proof import carried_proof
 from ledger.papers.of_part import issue, record
@@ -40,7 +41,7 @@ from ledger.store import facts as read
 from ledger.store.formula_values import fixed
 from ledger.store.journal import Store
 from ledger.store.replay import seal_of
-from ledger.store.sealed import Sealed, is_here, open_key, signed_statement
+from ledger.store.sealed import is_here, open_key
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey

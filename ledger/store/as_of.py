@@ -15,9 +15,9 @@ from sqlalchemy import Connection, Engine
 from sqlmodel import Session
 
 from ledger.domain.errors import NoEntry
+from ledger.domain.sealed import Sealed
 from ledger.store.replay import Apply, sealed_rows
 from ledger.store.scratch import scratch
-from ledger.store.sealed import Sealed
 from ledger.store.tables import Fact, JournalRow, Permanent
 
 

@@ -16,8 +16,8 @@ from sqlmodel import Session
 
 from ledger.domain.finding import Finding
 from ledger.domain.seal import fits
+from ledger.domain.sealed import ROW, START, read_body
 from ledger.store.guards import named, wrong_tables
-from ledger.store.sealed import ROW, START, read_body
 
 _AT_ONCE = 5000
 

@@ -13,7 +13,7 @@ from typing import Any
 from sqlmodel import Session, select
 
 from ledger.domain.errors import NoEntry
-from ledger.store.sealed import Body, Sealed, read_row
+from ledger.domain.sealed import Body, Sealed, read_row
 from ledger.store.tables import JournalRow
 
 _AT_ONCE = 2000

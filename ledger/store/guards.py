@@ -59,7 +59,7 @@ def remove_unfinished(engine: Engine) -> None:
 
 
 def lay_out_facts(connection: Connection) -> None:
-    """Empty fact tables of this program, made anew where they are others: which on a server only their owner may."""
+    """Empty fact tables of this program, made again where they have another shape; on a server by their owner alone."""
     if not wrong_tables(connection):
         for table in Fact.metadata.tables.values():
             connection.execute(table.delete())
@@ -83,7 +83,7 @@ def damage(connection: Connection) -> Iterator[Finding]:
 
 
 def unwritable(connection: Connection) -> Iterator[Finding]:
-    """`guard_findings` without the fact tables, which may be another version's and are then made anew."""
+    """`guard_findings` without the fact tables, which may be another version's and are then made again."""
     yield from _schema(connection).strange(connection)
     yield from _wrong(connection, Permanent)
 

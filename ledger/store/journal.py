@@ -21,6 +21,7 @@ from sqlmodel import Session, select
 from ledger.domain.canonical import canonical, sha256
 from ledger.domain.errors import BadInput, FitupError, JobBusy, Tampered
 from ledger.domain.finding import Finding
+from ledger.domain.sealed import Sealed, check_signature, read_body, row_hash, signed_statement
 from ledger.store.faults import in_our_words
 from ledger.store.guards import guard_findings, unwritable, wrong_tables
 from ledger.store.permanent import add_entry, keep_file
@@ -34,7 +35,6 @@ from ledger.store.replay import (
     stopped_at,
 )
 from ledger.store.rows import put_row
-from ledger.store.sealed import Sealed, check_signature, read_body, row_hash, signed_statement
 from ledger.store.snapshot import Replayed
 from ledger.store.tables import Fact, JournalRow, KeptFileRow, Permanent, StampFact
 from ledger.store.verify import problems

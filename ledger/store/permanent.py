@@ -10,7 +10,7 @@ from __future__ import annotations
 from sqlalchemy import insert, text
 from sqlmodel import Session
 
-from ledger.store.sealed import Sealed
+from ledger.domain.sealed import Sealed
 from ledger.store.tables import JournalRow, KeptFileRow
 
 _ADD = text("SELECT fitup.add_entry(:seq, :previous, :body, :hash, :signature)")

@@ -19,10 +19,10 @@ from sqlalchemy.schema import CreateTable
 from sqlmodel import Session, select
 
 from ledger.domain.errors import FitupError, NewerProgram, NoEntry, Tampered, visible
+from ledger.domain.sealed import START, Body, Sealed, read_body, row_hash_or_none
 from ledger.store.entries import entries, forgotten, hash_of, read_between, rows_between
 from ledger.store.guards import lay_out_facts
 from ledger.store.rows import put_row
-from ledger.store.sealed import START, Body, Sealed, read_body, row_hash_or_none
 from ledger.store.tables import FACTS, Fact, JournalRow, StampFact
 
 Apply = Callable[[Session, Sealed], None]

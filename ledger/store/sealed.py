@@ -1,5 +1,5 @@
 """
-Keys at a workstation, and the sealed rows that they sign (`ledger.domain.sealed`).
+Keys at a workstation; what they sign is in `ledger.domain.sealed`.
 
 Private keys lie in PEM files, encrypted with a passphrase.
 """
@@ -13,40 +13,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.domain.errors import BadInput, Uncertain
-from ledger.domain.sealed import (
-    ROW,
-    START,
-    Body,
-    Sealed,
-    check_signature,
-    read_body,
-    read_row,
-    row_hash,
-    row_hash_or_none,
-    signed_statement,
-)
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-
-__all__ = [
-    "ROW",
-    "START",
-    "Body",
-    "Sealed",
-    "check_signature",
-    "is_here",
-    "keys_folder",
-    "make_key",
-    "new_key",
-    "open_key",
-    "public_of",
-    "read_body",
-    "read_row",
-    "row_hash",
-    "row_hash_or_none",
-    "signed_statement",
-]
 
 LONGEST_PASSPHRASE = 1023  # bytes: what OpenSSL reads of one
 

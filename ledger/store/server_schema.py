@@ -133,7 +133,7 @@ def make(connection: Connection) -> None:
 
 
 def lay_out_facts(connection: Connection) -> None:
-    """Make the fact tables anew, with the guard of the stamp, for the roles that had them."""
+    """Make the fact tables again, with the guard of the stamp, for the roles that had them."""
     roles = connection.execute(
         text(
             "SELECT DISTINCT quote_ident(pg_get_userbyid(x.grantee)), p.proname IS NOT NULL "

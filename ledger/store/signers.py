@@ -20,7 +20,7 @@ from sqlmodel import Session, select
 
 from ledger.domain.errors import NoEntry
 from ledger.domain.key_line import KeyLine
-from ledger.store.sealed import Body, Sealed, check_signature, read_body, read_row, signed_statement
+from ledger.domain.sealed import Body, Sealed, check_signature, read_body, read_row, signed_statement
 from ledger.store.tables import JournalRow, KeyFact
 
 Counting = Callable[[str, str, int], bool]  # a key, whose it is to be, and an entry

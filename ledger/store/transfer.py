@@ -26,10 +26,10 @@ from ledger.domain.errors import BadInput, FitupError, Tampered, Unreadable, vis
 from ledger.domain.file_names import fix_of, require_a_file_name
 from ledger.domain.finding import Finding
 from ledger.domain.leftovers import passing, remove
+from ledger.domain.sealed import START, Sealed, read_body, row_hash
 from ledger.store.chain import Raw, raw_rows
 from ledger.store.permanent import add_entry, keep_file
 from ledger.store.replay import seal_of
-from ledger.store.sealed import START, Sealed, read_body, row_hash
 from ledger.store.tables import KeptFileRow
 
 FORMAT = 2  # since 2 a quantity stands in an entry as written and exactly

@@ -19,12 +19,12 @@ from sqlmodel import Session
 from ledger.domain.canonical import sha256
 from ledger.domain.errors import NewerProgram, NoEntry, visible
 from ledger.domain.finding import Finding
+from ledger.domain.sealed import Body, Sealed, check_signature, read_row, signed_statement
 from ledger.store.chain import Raw, broken_links, raw_rows
 from ledger.store.entries import entries
 from ledger.store.guards import damage, guard_findings, named, wrong_tables
 from ledger.store.replay import Apply, BrokenOff, Stopped, followed, schema_digest, seal_of
 from ledger.store.scratch import scratch
-from ledger.store.sealed import Body, Sealed, check_signature, read_row, signed_statement
 from ledger.store.signers import seen_seal
 from ledger.store.spellings import misread
 from ledger.store.tables import FACTS, Fact, JournalRow, Permanent, StampFact

@@ -47,7 +47,8 @@ def in_short(verdicts: Sequence[Verdict]) -> Iterator[str]:
         yield f"permitted: {counted(allowed, 'finding')}"
     yield from _NEVER
     more = {m for v in verdicts for m in v.not_checked}
-    yield f"  and {counted(len(more), 'matter')} of these parts; everything: --all, one finding: fitup why PART CODE"
+    yield f"  and {counted(len(more), 'matter')} of these parts"
+    yield "everything: fitup verdict PART --all; one finding: fitup why PART CODE"
 
 
 def in_full(verdicts: Sequence[Verdict]) -> Iterator[str]:

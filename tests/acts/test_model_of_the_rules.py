@@ -17,9 +17,9 @@ from small_job import MovingClock, ask
 from ledger.acts.replay import follow
 from ledger.domain.canonical import canonical
 from ledger.domain.program import PROGRAM
+from ledger.domain.sealed import row_hash, signed_statement
 from ledger.job import Job
 from ledger.store.replay import rebuild, stopped_at
-from ledger.store.sealed import row_hash, signed_statement
 from ledger.store.tables import JournalRow
 
 NAMES, NUMBERS, ROLES = ("Mira", "Jonas", "Ada"), ("P1", "P2"), ("drawn", "checked", "keeper")

@@ -23,13 +23,13 @@ from ledger.acts.questions import AnswerQuestion, AskQuestion
 from ledger.acts.release import OpenJob
 from ledger.acts.replay import follow
 from ledger.domain.canonical import canonical
+from ledger.domain.sealed import START, row_hash
 from ledger.judge.build import build
 from ledger.judge.snapshots import SnapshotFile
 from ledger.store.guards import create_tables
 from ledger.store.journal import Store
 from ledger.store.place import connect
 from ledger.store.scratch import scratch
-from ledger.store.sealed import START, row_hash
 from ledger.store.tables import JournalRow, QuestionFact
 
 pytestmark = pytest.mark.bench

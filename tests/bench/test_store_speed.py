@@ -14,13 +14,13 @@ from ledger.acts.base import make
 from ledger.acts.parts import RecordPart
 from ledger.acts.questions import AskQuestion
 from ledger.domain.canonical import canonical
+from ledger.domain.sealed import START, row_hash
 from ledger.job import Job
 from ledger.release.custody import examine, follow
 from ledger.store.chain import broken_links, raw_rows
 from ledger.store.guards import create_tables
 from ledger.store.journal import Store, now
 from ledger.store.place import connect
-from ledger.store.sealed import START, row_hash
 from ledger.store.tables import JournalRow, QuestionFact, StampFact
 
 pytestmark = pytest.mark.bench

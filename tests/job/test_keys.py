@@ -14,8 +14,9 @@ from ledger.acts.release import SignRevision, SubjectField
 from ledger.cli import main
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, NotReleasable, Tampered, UnknownName
+from ledger.domain.sealed import row_hash, signed_statement
 from ledger.release.custody import examine
-from ledger.store.sealed import keys_folder, make_key, new_key, open_key, row_hash, signed_statement
+from ledger.store.sealed import keys_folder, make_key, new_key, open_key
 
 BOTH = ("BASE", "TURN")
 WHY = {"reason": "the laptop was lost"}

@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from ledger.store.sealed import Body, read_body
+from ledger.domain.sealed import Body, read_body
 
 WRITTEN = {
     "job": "0011223344556677",

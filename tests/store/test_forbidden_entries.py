@@ -17,9 +17,10 @@ from sqlalchemy import insert, text
 from ledger.domain.canonical import canonical, sha256
 from ledger.domain.errors import BadInput, Tampered
 from ledger.domain.program import PROGRAM
+from ledger.domain.sealed import row_hash, signed_statement
 from ledger.release.custody import examine
 from ledger.store.replay import dump_facts, seal_of
-from ledger.store.sealed import make_key, open_key, row_hash, signed_statement
+from ledger.store.sealed import make_key, open_key
 from ledger.store.tables import JournalRow, KeptFileRow
 
 BOTH = ("BASE", "TURN")

@@ -14,6 +14,7 @@ from small_job import PASSPHRASE, answer, ask, edit, small_job
 from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
 
 from ledger.domain.errors import BadInput, Collided, FitupError, JobBusy, Tampered, Uncertain, Unreadable
+from ledger.domain.sealed import check_signature, signed_statement
 from ledger.job import Job
 from ledger.release.custody import examine, follow
 from ledger.store import chain, entries, replay
@@ -22,7 +23,7 @@ from ledger.store.faults import in_our_words
 from ledger.store.journal import Store
 from ledger.store.place import connect
 from ledger.store.replay import dump_facts
-from ledger.store.sealed import check_signature, is_here, keys_folder, new_key, open_key, signed_statement
+from ledger.store.sealed import is_here, keys_folder, new_key, open_key
 from ledger.store.signers import counts, keys_of, sound
 
 

@@ -12,6 +12,7 @@ from ledger.acts.questions import AskQuestion
 from ledger.cli import main
 from ledger.domain.address import shown
 from ledger.domain.errors import BadInput, Collided, FitupError, JobBusy, Tampered, Uncertain, Unreadable
+from ledger.domain.sealed import row_hash
 from ledger.job import Job
 from ledger.release.custody import examine
 from ledger.store.grants import grants
@@ -19,7 +20,6 @@ from ledger.store.guards import create_tables
 from ledger.store.journal import Store, now
 from ledger.store.place import connect
 from ledger.store.replay import seal_of
-from ledger.store.sealed import row_hash
 from ledger.store.tables import JournalRow
 
 

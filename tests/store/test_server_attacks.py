@@ -20,12 +20,12 @@ from ledger.acts.base import make
 from ledger.acts.parts import RecordPart
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import FitupError, JobBusy, Tampered
+from ledger.domain.sealed import row_hash
 from ledger.job import Job
 from ledger.release.custody import examine, take_out
 from ledger.store.grants import grants
 from ledger.store.journal import now
 from ledger.store.place import connect
-from ledger.store.sealed import row_hash
 
 pytestmark = pytest.mark.usefixtures("server")
 ROUNDS = int(os.environ.get("FITUP_ROUNDS", "1"))

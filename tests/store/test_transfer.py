@@ -153,7 +153,7 @@ def test_a_job_with_a_forged_signature_does_not_come_in(bench, tmp_path):
     bench.job.export(tmp_path / "out.zip")
     with zipfile.ZipFile(tmp_path / "out.zip") as archive:
         archive.extractall(tmp_path / "out")
-    from ledger.store.sealed import row_hash
+    from ledger.domain.sealed import row_hash
 
     lines = (tmp_path / "out/journal.jsonl").read_bytes().splitlines()
     row = json.loads(lines[-1])

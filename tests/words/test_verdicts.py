@@ -64,9 +64,10 @@ def test_nothing_that_stops_is_left_out_of_the_short_answer():
 def test_what_is_not_checked_takes_three_lines_and_is_counted():
     lines = list(in_short(BOTH))
     at = next(k for k, line in enumerate(lines) if line.startswith("not checked"))
-    assert len(lines) - at == 3
+    assert len(lines) - at == 4  # and where everything is told
     assert "a licensed engineer and local codes decide" in lines[at]
-    assert "and 20 matters of these parts" in lines[-1]
+    assert "and 20 matters of these parts" in lines[-2]
+    assert "--all" in lines[-1]
 
 
 def test_eleven_parts_take_forty_lines():
