@@ -93,6 +93,7 @@ if TYPE_CHECKING:
     from ledger.tables.entry import Row
 
 __all__ = [  # the job, and the types of its answers for the faces to name
+    "Asked",
     "Between",
     "ConnectionView",
     "Fit",
@@ -101,6 +102,7 @@ __all__ = [  # the job, and the types of its answers for the faces to name
     "Kept",
     "Listed",
     "Look",
+    "Numbered",
     "PacketStanding",
     "PartLine",
     "Preview",
@@ -111,6 +113,7 @@ __all__ = [  # the job, and the types of its answers for the faces to name
     "Stamp",
     "Standing",
     "Summary",
+    "TakenFolder",
     "ToPermit",
     "Written",
     "Wrong",

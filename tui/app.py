@@ -15,6 +15,7 @@ import signal
 import sys
 from collections.abc import Mapping
 from contextlib import suppress
+from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, ClassVar
 
@@ -27,13 +28,13 @@ from ledger.domain.errors import BadInput
 from tui.actions import EVERYWHERE, bindings
 from tui.frame import PassphraseRequired
 from tui.signs import Signs, signs_for
+from tui.themes import DARK, LIGHT
 
 if TYPE_CHECKING:
     from textual.command import Provider
 
     from ledger.job import Job, Written
 
-DARK, LIGHT = "textual-dark", "textual-light"
 DARK_16, LIGHT_16 = "ansi-dark", "ansi-light"
 _LOOKS_EVERY_S = 2.0
 _SWITCH_S = (
@@ -78,8 +79,11 @@ class Fitup(App[None]):
         self._opening = Lock()
         self._typed: dict[str, str] = {}
         self._seen = 0
+        self.last_folder = Path.cwd()  # where a file was chosen last
         self.few_colours = has_few_colours()
-        self.theme = DARK_16 if self.few_colours else DARK
+        self.register_theme(DARK)
+        self.register_theme(LIGHT)
+        self.theme = DARK_16 if self.few_colours else DARK.name
         if os.environ.get("FITUP_THEME") == "light":
             self.action_theme()
 
@@ -138,7 +142,7 @@ class Fitup(App[None]):
 
     def action_theme(self) -> None:
         """From dark to light and back, by the theme's own colours."""
-        dark, light = (DARK_16, LIGHT_16) if self.few_colours else (DARK, LIGHT)
+        dark, light = (DARK_16, LIGHT_16) if self.few_colours else (DARK.name, LIGHT.name)
         self.theme = light if self.theme == dark else dark
 
     def action_undo(self) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
@@ -52,6 +52,57 @@ class Choose(ModalScreen[str | None]):
 
     def action_leave(self) -> None:
         self.dismiss(None)
+
+
+class MarkSome(ModalScreen[tuple[str, ...] | None]):
+    """Some of several: the values of the rows that are marked when Enter is pressed, or None for Escape."""
+
+    DEFAULT_CSS = """
+    MarkSome { align: center middle; }
+    MarkSome > Vertical {
+        width: 96; max-width: 96%; height: auto; max-height: 90%; background: $surface; padding: 1 2;
+    }
+    MarkSome OptionList { border: none; padding: 0; height: auto; max-height: 14; background: $surface; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [("escape", "leave", "Back"), ("space", "mark", "Mark")]
+
+    def __init__(self, title: str, ways: Mapping[str, str], *, marked: Collection[str] = ()) -> None:
+        super().__init__()
+        self._title, self._ways, self._marked = title, dict(ways), set(marked)
+
+    def compose(self) -> ComposeResult:
+        with Vertical():
+            yield Static(said(self._title, "bold"))
+            yield OptionList(markup=False)
+            yield Static("Space marks, Enter accepts, Esc cancels")
+
+    def on_mount(self) -> None:
+        self._fill(0)
+        self.query_one(OptionList).focus()
+
+    def action_mark(self) -> None:
+        """Mark the row under the cursor, or no longer."""
+        at = self.query_one(OptionList).highlighted or 0
+        self._marked.symmetric_difference_update({list(self._ways)[at]})
+        self._fill(at)
+
+    @on(OptionList.OptionSelected)
+    def take_them(self) -> None:
+        self.dismiss(tuple(way for way in self._ways if way in self._marked))
+
+    def action_leave(self) -> None:
+        self.dismiss(None)
+
+    def _fill(self, at: int) -> None:
+        listed = self.query_one(OptionList)
+        listed.clear_options()
+        listed.add_options(
+            [
+                Option(said(f"{'[x]' if way in self._marked else '[ ]'} {words}"))
+                for way, words in self._ways.items()
+            ]
+        )
+        listed.highlighted = at
 
 
 def choose_person(screen: JobScreen, title: str, does: str, take: Callable[[str], None]) -> None:

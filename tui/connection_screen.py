@@ -1,7 +1,8 @@
 """
-One connection: both plates over each other as fitted, wrong holes by number with their move, clearances.
+One connection: both plates over each other as fitted, what is wrong with them, every pair of holes, clearances.
 
-The first ply is drawn solid, the second dashed; where both share a cell it is bold.
+The first ply is drawn solid, the second dashed, each in its own color; where both share a cell it is bold. Where a hole
+is wrong the picture opens at it, with the arrow of its move and whose hole is which.
 """
 
 from __future__ import annotations
@@ -11,8 +12,8 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.containers import Container
-from textual.widgets import OptionList
+from textual.containers import Container, Vertical, VerticalScroll
+from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from ledger.domain.errors import BadInput
@@ -21,7 +22,7 @@ from ledger.words.clearances import clearance_line
 from ledger.words.forms import BOLT, CLEARANCE
 from tui import connection_edit
 from tui.actions import bindings
-from tui.connection_rows import Row, legend, marks_of, rows_of
+from tui.connection_rows import Row, box_of, marks_of, picture_of, rows_of, title_of, worst_pair
 from tui.frame import JobScreen
 from tui.part_editor import do
 from tui.picture import Picture
@@ -46,11 +47,16 @@ class ConnectionScreen(JobScreen):
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WHERE)]
     DEFAULT_CSS = """
     ConnectionScreen #both { height: 1fr; layout: horizontal; }
-    ConnectionScreen #picture { width: 3fr; height: 100%; }
-    ConnectionScreen #rows { width: 2fr; height: 100%; }
+    ConnectionScreen #picture { width: 1fr; height: 100%; }
+    ConnectionScreen #list { width: 1fr; height: 100%; }
+    ConnectionScreen #rows { width: 100%; height: 1fr; }
+    ConnectionScreen #known { height: auto; max-height: 40%; padding: 0 1; background: $surface; display: none; }
+    ConnectionScreen #known.any { display: block; }
+    ConnectionScreen #known Static { height: auto; }
     ConnectionScreen.-narrow #both { layout: vertical; }
-    ConnectionScreen.-narrow #picture { width: 100%; height: 3fr; }
-    ConnectionScreen.-narrow #rows { width: 100%; height: 2fr; }
+    ConnectionScreen.-narrow #picture { width: 100%; height: 1fr; }
+    ConnectionScreen.-narrow #list { width: 100%; height: 1fr; }
+    ConnectionScreen.-narrow #known { display: none; }
     """
 
     def __init__(self, name: str, *, place: str = "") -> None:
@@ -63,7 +69,10 @@ class ConnectionScreen(JobScreen):
     def body(self) -> ComposeResult:
         with Container(id="both"):
             yield ConnectionPicture(braille=self.signs.braille, id="picture")
-            yield OptionList(id="rows", markup=False)
+            with Vertical(id="list"):
+                yield OptionList(id="rows", markup=False)
+                with VerticalScroll(id="known", can_focus=False):
+                    yield Static("", id="detail")
 
     def on_mount(self) -> None:
         self.head(f"{self.connection}: fitting")
@@ -93,13 +102,29 @@ class ConnectionScreen(JobScreen):
         """Look further up, down, left or right."""
         self.picture.pan(*_STEPS[way])
 
-    def action_open(self) -> None:
-        """Measure the clearance under the cursor."""
+    @property
+    def chosen(self) -> Row | None:
+        """The row under the cursor."""
         at = self.query_one(OptionList).highlighted
-        if at is not None and at < len(self._rows):
-            self._open(self._rows[at])
+        return self._rows[at] if at is not None and at < len(self._rows) else None
 
-    def action_clearance(self) -> None:
+    def action_open(self) -> None:
+        """Measure the clearance under the cursor, or open what it speaks of."""
+        if self.chosen:
+            self._open(self.chosen)
+
+    def action_why(self) -> None:
+        """Everything known of the finding under the cursor."""
+        from tui.why_window import show_why
+
+        row = self.chosen
+        number = self._owner(row) if row else ""
+        if row and row.finding and number:
+            show_why(self, number, row.finding)
+        else:
+            self.tell("put the cursor on a finding, then press e")
+
+    def action_new(self) -> None:
         """Require a clearance of this connection."""
 
         def take(text: str) -> None:
@@ -149,15 +174,14 @@ class ConnectionScreen(JobScreen):
 
         self.enter("freeze the interface of which part?", read, take, hint=", ".join(numbers))
 
-    def action_change(self) -> None:
+    def action_connection(self) -> None:
         """Edit the connection."""
         if self.view:
             connection_edit.change(self, self.view.connection)
 
     def action_remove(self) -> None:
         """Remove the clearance under the cursor with a reason, else the connection, by its name typed and a reason."""
-        at = self.query_one(OptionList).highlighted
-        row = self._rows[at] if at is not None and at < len(self._rows) else None
+        row = self.chosen
         if row and row.clearance:
             remove_clearance(self, self.connection, row.clearance)
         elif self.view:
@@ -167,25 +191,50 @@ class ConnectionScreen(JobScreen):
     def row_selected(self) -> None:
         self.action_open()
 
+    @on(OptionList.OptionHighlighted, "#rows")
+    def row_highlighted(self) -> None:
+        known = self.chosen.known if self.chosen else None
+        self.query_one("#detail", Static).update(known or "")
+        self.query_one("#known").set_class(bool(known), "any")
+
+    def _owner(self, row: Row) -> str:
+        """A part of this connection at which the finding of a row is told: an open one, where there is any."""
+        plies = self.view.plies if self.view else ()
+        still_open = [p.part.number for p in plies if not p.part.locked]
+        return row.number or next(iter(still_open), plies[0].part.number if plies else "")
+
     def _open(self, row: Row) -> None:
         if row.clearance:
             connection_edit.measure(self, self.connection, row.clearance)
         elif row.bolts:
             self.action_bolts()
         elif row.recorded:
-            self.action_change()
+            self.action_connection()
         elif row.number:
             from tui.part_screen import PartScreen
 
             self.app.push_screen(PartScreen(row.number))
+        elif row.pair:
+            self._look_at(row.pair)
+            self.tell("to move a hole, edit its drawing, then take the drawing again; 0 shows all")
+        elif row.finding:
+            self.action_why()
         else:
-            self.tell("to move a hole, edit its drawing, then take the drawing again")
+            self.picture.everything()
+
+    def _look_at(self, pair: str) -> None:
+        box = box_of(self.view, pair) if self.view and pair else None
+        if box:
+            self.picture.look_at(box)
 
     def _show(self, view: Any) -> None:
+        again = self.view is not None
         self.view = view
-        self.head(f"{self.connection}: {legend(view)}")
+        self.head(f"{self.connection}  {title_of(self.signs, view)}")
         empty = "no drawing taken for either part yet"
-        self.picture.show(view.drawing, marks_of(self.signs, view), empty=empty)
+        self.picture.show(picture_of(view), marks_of(self.signs, view), empty=empty)
+        if not again:
+            self._look_at(worst_pair(view))
         self._rows = tuple(rows_of(self.app, self.signs, view))
         listed = self.query_one(OptionList)
         at = listed.highlighted

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from ledger.domain.errors import BadInput, Unreadable
 from ledger.words.forms import LAYERS
 from ledger.words.layers import layers_line, layers_words
+from tui.file_picker import existing, pick
 from tui.frame import ASIDE
 from tui.part_editor import Editor
 
@@ -22,7 +23,14 @@ class Taking(Editor):
 
     def take(self) -> None:
         """Take the drawing from a file; the unit is asked for where the file does not say it."""
-        self.screen.enter(f"DXF file of {self.number}", _file, self._look_at, hint="a path, from this folder")
+        if self.refuses():
+            return
+
+        def taken(paths: tuple[str, ...]) -> None:
+            self.screen.fitup.last_folder = existing(paths[0])
+            self._look_at(paths[0])
+
+        pick(self.screen.window, f"DXF file of {self.number}", self.screen.fitup.last_folder, taken)
 
     def _look_at(self, path: str) -> None:
         def work() -> tuple[Look, bytes, str]:
@@ -78,14 +86,6 @@ def bytes_of(path: str) -> bytes:
         return read_regular(Path(path).expanduser())
     except RuntimeError as fault:  # no such home
         raise Unreadable(f"cannot read {path}: {fault}") from fault
-
-
-def _file(path: str) -> str:
-    try:
-        size = Path(path).expanduser().stat().st_size
-    except (OSError, ValueError) as fault:
-        raise BadInput("no such file yet") from fault
-    return f"{size} bytes"
 
 
 def unit_words(text: str) -> str:

@@ -14,7 +14,7 @@ from tui.actions import bindings
 from tui.ways_screen import Make, Way, WaysScreen, path_of
 
 if TYPE_CHECKING:
-    from tui.part_rows import PartView
+    from tui.part_row import PartView
 
 _PICTURES = ("svg", "png")
 _BY_ENDING = "(SVG, or PNG by its ending)"

@@ -102,7 +102,6 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "gap_in_play",
         "plates_overlap",
         "sticks_out",
-        "partner_open",
         "interface_changed",
         "edge_near",
         "holes_near",
@@ -138,6 +137,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "position_differs",
         "turned_over_differs",
     ),
+    "together": ("partner_open",),
     "sign": ("role_missing", "unacknowledged"),
     "look": (
         "lock_unsigned",
@@ -182,7 +182,7 @@ def fix_for(finding: Finding, connections: Iterable[str]) -> Fix:
         return Fix(kind, _FIELD_OF.get(finding.code, finding.where))
     if connection and kind in _IN_A_CONNECTION:
         return Fix(kind, connection, finding.where.removeprefix(connection).removeprefix("/"))
-    if connection and kind != "sign":
+    if connection and kind not in ("sign", "together"):
         return Fix("connection", connection, finding.where)
     if kind in ("connection", "look", "record", "reading"):
         return Fix("look", finding.where)

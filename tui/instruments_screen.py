@@ -65,7 +65,7 @@ class InstrumentsScreen(JobScreen):
         """An instrument of the job's own and its calibration."""
         self._instrument("")
 
-    def action_bend_data(self) -> None:
+    def action_bend(self) -> None:
         """What a vendor bends a material of a thickness with."""
         self._bend_data("")
 
@@ -99,7 +99,7 @@ class InstrumentsScreen(JobScreen):
         rows.append((said(f"bend data of vendors {len(bend_data)}", "bold underline"), "heading", ""))
         rows += [(_bend_data_row(row), "bend_data", bend_data_words(row)) for row in bend_data]
         if not bend_data:
-            words = "not entered: radius and K-factor are defaults; f enters bend data"
+            words = "not entered: radius and K-factor are defaults; b enters bend data"
             rows.append((said(words), "bend_data", ""))
         listed = self.query_one(OptionList)
         at = listed.highlighted or 1

@@ -84,7 +84,7 @@ class JournalScreen(JobScreen):
         box.remove_class("asked")
         self.table.focus()
 
-    def action_verify(self) -> None:
+    def action_again(self) -> None:
         """Replay the whole journal and compare."""
         self.ask(self.job.verify, self._verified, busy="verifying")
 

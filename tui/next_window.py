@@ -20,16 +20,26 @@ def choose_first(screen: JobScreen, steps: tuple[Step, ...]) -> None:
         return
 
     def opened(chosen: str | None) -> None:
-        from tui.part_screen import PartScreen
-
         if chosen is not None:
-            step = steps[int(chosen)]
-            screen.app.push_screen(PartScreen(step.part, fix=step.finding))
+            open_step(screen, steps[int(chosen)])
 
     ways = {str(k): _words(step) for k, step in enumerate(steps[:_MOST])}
     screen.window(Choose("Do next (unblocks most parts)", ways), opened)
 
 
+def open_step(screen: JobScreen, step: Step) -> None:
+    """Open the place where a step is done."""
+    from tui.part_screen import PartScreen
+
+    screen.app.push_screen(PartScreen(step.part, fix=step.finding))
+
+
+def step_words(step: Step) -> str:
+    """What is to be done, in a line: decide, measure or fix, and what is wrong."""
+    does = {"question_open": "decide", "not_measured": "measure", "not_proven": "measure"}
+    return f"{does.get(step.finding.code, 'fix'):<8}{step.finding.headline}"
+
+
 def _words(step: Step) -> str:
-    frees = f"unblocks {', '.join(step.frees)}: " if len(step.frees) > 1 else ""
-    return f"{frees}{step.finding.code.replace('_', ' ')} [{step.finding.where}], {step.part}"
+    frees = f"  unblocks {', '.join(step.frees)}" if len(step.frees) > 1 else ""
+    return f"{step.part}  {step_words(step)}{frees}"

@@ -13,7 +13,7 @@ from ledger.words.operations import operation_line
 from ledger.words.parts import field_value
 from tui.drawing_intake import Taking
 from tui.part_editor import words_expected
-from tui.part_rows import value_of
+from tui.part_known import value_of
 from tui.question_edit import QuestionEditor
 from tui.site_edit import SiteEditor
 
@@ -36,7 +36,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
             self._work(lambda: screen.job.record_dimension(number=self.number, by=by, **fields))
 
         value = dimension_value_words(old) if old else f"{name} = " if name else ""
-        self.screen.enter(
+        self.ask(
             f"key dimension of {self.number}",
             lambda t: read(t).reading,
             take,
@@ -54,7 +54,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
 
         value = value_of(self.part, name) if self.part else ""
         title = f"{name.replace('_', ' ')} of {self.number}"
-        screen.enter(title, lambda t: field_value(name, t).reading, take, value=value)
+        self.ask(title, lambda t: field_value(name, t).reading, take, value=value)
 
     def group(self, name: str) -> None:
         """Name a group of holes, and say what it is placed from."""
@@ -68,7 +68,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
             self._work(lambda: screen.job.name_group(self.number, by=screen.fitup.workstation, **fields))
 
         value = group_words(old) if old else f"{name} = " if name else ""
-        self.screen.enter(
+        self.ask(
             f"hole group of {self.number}",
             lambda t: group_line(t, groups, holes).reading,
             take,
@@ -96,7 +96,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
         if old:
             value += f"{old.operation} {old.thread}".strip()
         title = f"operation on holes of {self.number}"
-        self.screen.enter(title, lambda t: operation_line(t).reading, take, value=value, hint=OPERATION.hint)
+        self.ask(title, lambda t: operation_line(t).reading, take, value=value, hint=OPERATION.hint)
 
     def bend(self, label: str) -> None:
         """What is done at a bend line; `label` may be the place of a finding about it."""
@@ -116,7 +116,7 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
         old = stated.get(first)
         value = f"{first}: " + (bend_words(old) if old else "")
         title = f"bend data of {self.number}"
-        self.screen.enter(title, lambda t: bend_line(t).reading, take, value=value, hint=BEND.hint)
+        self.ask(title, lambda t: bend_line(t).reading, take, value=value, hint=BEND.hint)
 
     def unconnected(self) -> None:
         """Connects to nothing."""

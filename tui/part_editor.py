@@ -11,7 +11,7 @@ from ledger.domain.errors import BadInput
 if TYPE_CHECKING:
     from ledger.domain.record import Part
     from tui.frame import JobScreen
-    from tui.part_rows import PartView
+    from tui.part_row import PartView
 
 
 @dataclass(frozen=True)
@@ -26,6 +26,29 @@ class Editor:
     def part(self) -> Part | None:
         """The part as last read."""
         return self.view.part if self.view else None
+
+    def refuses(self) -> bool:
+        """Whether nothing can be entered, which is said at once: the revision is locked, and never changes again."""
+        if self.part is None or not self.part.locked:
+            return False
+        self.screen.tell(
+            f"{self.number} {self.part.revision} is locked and never changes; n opens a new revision",
+            fault=True,
+        )
+        return True
+
+    def ask(
+        self,
+        title: str,
+        read: Callable[[str], str],
+        take: Callable[[str], None],
+        *,
+        value: str = "",
+        hint: str = "",
+    ) -> None:
+        """Ask for a line on the screen, unless the revision is locked."""
+        if not self.refuses():
+            self.screen.enter(title, read, take, value=value, hint=hint)
 
     def _work(self, work: Callable[[], Any]) -> None:
         self.screen.ask(work, self.screen.recorded, busy="recording", group="change")

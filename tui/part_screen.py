@@ -1,61 +1,72 @@
 """
-One part, whole, as one list: what stops it, its record and everything known of it, what was not checked.
+One part in five tabs: what stops it, its record, its dimensions and holes, its connections, its history.
 
-Enter on a row opens what is behind it: a stop opens the place where it is fixed, a value its editor.
+Each finding is one line; the hole of the selected one is lit in the picture, with the arrow of its move, and what else
+is known of it stands below. Enter on a row opens what is behind it: a finding the place where it is fixed, a value its
+editor. After a fix the cursor is on the next finding.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from textual import on
+from rich.style import Style
+from rich.text import Text
+from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.containers import Horizontal
-from textual.widgets import OptionList
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from ledger.domain.plates import part_drawing
-from tui import connection_edit
+from ledger.domain.plates import part_drawing, with_hole_lit
+from ledger.domain.todo import todos
 from tui.actions import bindings
 from tui.fixes import Fix, fix_for
-from tui.frame import JobScreen
-from tui.part_edit import PartEditor
-from tui.part_fixes import FindingFixes
-from tui.part_rows import PartView, Row, rows_of
+from tui.part_row import PartView, Row
+from tui.part_rows import TABS, tabs_of
+from tui.part_verbs import PartVerbs
 from tui.picture import Picture
-from tui.signs import verdict_words
+from tui.signs import known_of, verdict_words
 
 if TYPE_CHECKING:
     from ledger.domain.finding import Finding
 
-_HOLE_KINDS = ("hole",)
 
-
-class PartScreen(JobScreen):
+class PartScreen(PartVerbs):
     """A part's newest revision. With a `fix` the finding's place is opened at once."""
 
     WHERE = "part"
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WHERE)]
     DEFAULT_CSS = """
     PartScreen #both { height: 1fr; }
-    PartScreen #rows { width: 3fr; height: 100%; }
+    PartScreen #list { width: 3fr; height: 100%; }
+    PartScreen #tabs { height: 1; background: $surface; link-style: none; link-color: $foreground; }
+    PartScreen #rows { height: 1fr; }
+    PartScreen #known { height: auto; max-height: 45%; padding: 0 1; background: $surface; display: none; }
+    PartScreen #known.any { display: block; }
+    PartScreen #known Static { height: auto; }
     PartScreen #picture { width: 2fr; height: 100%; padding: 0 1; }
     PartScreen.-narrow #picture { display: none; width: 1fr; }
     PartScreen.-narrow.beside #picture { display: block; }
-    PartScreen.-narrow.beside #rows { display: none; }
+    PartScreen.-narrow.beside #list { display: none; }
     """
 
     def __init__(self, number: str, *, fix: Finding | None = None) -> None:
-        super().__init__()
-        self.number = number
-        self.view: PartView | None = None
+        super().__init__(number)
+        self.tab = TABS[0]
+        self.tabs: dict[str, tuple[Row, ...]] = {}
         self._fix = fix
-        self._rows: tuple[Row, ...] = ()
+        self._at: dict[str, int] = {}
+        self._lit = ""
 
     def body(self) -> ComposeResult:
         with Horizontal(id="both"):
-            yield OptionList(id="rows", markup=False)
+            with Vertical(id="list"):
+                yield Static("", id="tabs")
+                yield OptionList(id="rows", markup=False)
+                with VerticalScroll(id="known", can_focus=False):
+                    yield Static("", id="detail")
             yield Picture(braille=self.signs.braille, id="picture")
 
     def on_mount(self) -> None:
@@ -64,6 +75,21 @@ class PartScreen(JobScreen):
 
     def refreshed(self) -> None:
         self.ask(self._look, self._show)
+
+    @property
+    def rows(self) -> tuple[Row, ...]:
+        """The rows of the tab that is shown."""
+        return self.tabs.get(self.tab, ())
+
+    def action_tab(self, name: str) -> None:
+        """Show a tab; the cursor is where it was there."""
+        if self.has_class("beside"):
+            self.remove_class("beside")
+        self._at[self.tab] = self.query_one(OptionList).highlighted or 0
+        self.tab = name
+        if self.view:
+            self._fill(self._at.get(name, 0))
+        self.query_one(OptionList).focus()
 
     def action_view(self) -> None:
         """In a narrow terminal: the picture instead of the list, and back."""
@@ -80,7 +106,7 @@ class PartScreen(JobScreen):
     def chosen(self) -> Row | None:
         """The row under the cursor."""
         at = self.query_one(OptionList).highlighted
-        return self._rows[at] if at is not None and at < len(self._rows) else None
+        return self.rows[at] if at is not None and at < len(self.rows) else None
 
     def action_open(self) -> None:
         """Open what is behind the row under the cursor."""
@@ -88,123 +114,14 @@ class PartScreen(JobScreen):
         if row:
             self.open(row)
 
-    def action_dimension(self) -> None:
-        """A new key dimension."""
-        self.editor().dimension("")
-
-    def action_take(self) -> None:
-        """Take the drawing from a file."""
-        self.editor().take()
-
-    def action_group(self) -> None:
-        """Name a group of holes."""
-        self.editor().group("")
-
-    def action_connection(self) -> None:
-        """Record a connection of this part."""
-        connection_edit.declare(self, self.number)
-
-    def action_operation(self) -> None:
-        """What is done to the hole under the cursor after cutting."""
-        row = self.chosen
-        self.editor().operation(row.name if row and row.kind == "hole" else "")
-
-    def action_bend(self) -> None:
-        """What is done at the bend line under the cursor."""
-        row = self.chosen
-        self.editor().bend(row.name if row and row.kind == "bend" else "")
-
-    def action_hole(self) -> None:
-        """A hole or stud of a site or bought part, by its coordinates."""
-        self.editor().hole("")
-
-    def action_point(self) -> None:
-        """A point of a structure."""
-        self.editor().point("")
-
-    def action_distance(self) -> None:
-        """A measured distance between two points."""
-        self.editor().distance("")
-
-    def action_permit(self) -> None:
-        """Accept the finding under the cursor in writing."""
-        from tui.permit_window import permit
-
-        row = self.chosen
-        if row and row.finding:
-            permit(self, self.number, row.finding)
-        else:
-            self.tell("put the cursor on a stop or a warning, then press p")
-
-    def action_why(self) -> None:
-        """Everything known of the finding under the cursor."""
-        from tui.why_window import WhyWindow
-
-        row = self.chosen
-        if row and row.finding:
-            code = row.finding.code
-            show = lambda why: self.window(WhyWindow(why), lambda _closed: None)  # noqa: E731 - one call
-            self.ask(lambda: self.job.why(self.number, code), show)
-        else:
-            self.tell("put the cursor on a stop, a warning or a note, then press e")
-
-    def action_remove(self) -> None:
-        """Remove what is under the cursor from the record."""
-        from tui.removal import remove
-
-        if self.view:
-            remove(self, self.view.part, self.chosen)
-
-    def action_write(self) -> None:
-        """What can be written to a file."""
-        if self.view:
-            from tui.files_screen import FilesScreen
-
-            self.app.push_screen(FilesScreen(self.view))
-
-    def action_question(self) -> None:
-        """Ask what is still to be decided."""
-        self.editor().question()
-
-    def action_links(self) -> None:
-        """What the question under the cursor holds up, and what it depends on."""
-        row = self.chosen
-        asked = row.name if row and row.kind == "question" else ""
-        if row and row.finding and row.finding.code == "question_open":
-            asked = fix_for(row.finding, ()).name
-        self.editor().links(asked)
-
-    def action_revise(self) -> None:
-        """Open a new revision of a locked part."""
-        self.editor().revise()
-
-    @property
-    def together(self) -> tuple[str, ...]:
-        """The part of this screen, and those it was last signed together with."""
-        return (self.view.together if self.view else ()) or (self.number,)
-
-    def action_sign(self) -> None:
-        """Sign this part, with those it was last signed together with."""
-        from tui.sign_screen import SignScreen
-
-        self.app.push_screen(SignScreen(self.together))
-
-    def action_changes(self) -> None:
-        """What changed since each person signed, and from revision to revision."""
-        from tui.changes_screen import ChangesScreen
-
-        self.app.push_screen(ChangesScreen(self.number))
-
-    def action_lock(self) -> None:
-        """Lock this part, with those it was last signed together with."""
-        from tui.lock_screen import LockScreen
-
-        self.app.push_screen(LockScreen(self.together))
-
     def open(self, row: Row) -> None:
         """Open what is behind a row."""
         if row.finding and self.view:
-            self.fix(fix_for(row.finding, [m.name for m in self.view.connections]))
+            fix = fix_for(row.finding, [m.name for m in self.view.connections])
+            if fix.kind == "look":
+                self.action_why()
+            else:
+                self.fix(fix)
         elif row.kind:
             self.fix(Fix(row.kind, row.name))
 
@@ -214,53 +131,116 @@ class PartScreen(JobScreen):
 
     @on(OptionList.OptionHighlighted, "#rows")
     def row_highlighted(self, event: OptionList.OptionHighlighted) -> None:
-        row = self._rows[event.option_index]
-        label = row.name if row.kind in _HOLE_KINDS else ""
-        if row.finding and self.view:
-            last = row.finding.where.rpartition("/")[2]
-            label = last if self.view.part.hole(last) else ""
-        if self.view:
-            self.query_one(Picture).light(row.name if row.kind == "bend" else label)
+        if event.option_index >= len(self.rows) or self.view is None:
+            return
+        row = self.rows[event.option_index]
+        known = known_of(row.finding) if row.finding else Text()
+        self.query_one("#detail", Static).update(known)
+        self.query_one("#known").set_class(bool(known), "any")
+        self._light(_label_of(row, self.view))
 
-    def fix(self, fix: Fix) -> None:
-        """Open the place of a fix."""
-        FindingFixes(self).open(fix)
+    def on_click(self, event: events.Click) -> None:
+        """A click on a hole of the picture puts the cursor on its row."""
+        picture = self.query_one(Picture)
+        if event.widget is picture and self.view:
+            label = picture.label_at(event.x, event.y)
+            at = next(
+                (i for i, r in enumerate(self.tabs["dimensions"]) if r.kind == "hole" and r.name == label), -1
+            )
+            if at >= 0:
+                self.action_tab("dimensions")
+                self.query_one(OptionList).highlighted = at
 
-    def editor(self) -> PartEditor:
-        """The verbs of this part."""
-        return PartEditor(self, self.number, self.view)
+    def _light(self, label: str, *, anew: bool = False) -> None:
+        """The picture with this hole lit and the arrow of its move; anything else by its label alone."""
+        if self.view is None or (label == self._lit and not anew):
+            return
+        self._lit = label
+        part, picture = self.view.part, self.query_one(Picture)
+        drawing, hole = part_drawing(part), part.hole(label)
+        if hole:
+            drawing = with_hole_lit(drawing, hole, self.view.moves.get(label))
+        picture.show(drawing, empty="no drawing taken yet: t takes one")
+        picture.light(label)
 
     def _look(self) -> PartView:
-        part = self.job.part(self.number)
-        (found,) = self.job.each_verdict([self.number], changes=True)
-        connections = tuple(m for m in self.job.connections() if any(p.part == self.number for p in m.plies))
+        job = self.job
+        part = job.part(self.number)
+        (found,) = job.each_verdict([self.number], changes=True)
+        connections = tuple(m for m in job.connections() if any(p.part == self.number for p in m.plies))
+        off = {f.where.partition("/")[0] for f in found.verdict.stops if f.code == "offset"}
+        views = [job.connection_view(m.name) for m in connections if m.name in off]
         return PartView(
             part,
             found.verdict,
             connections,
-            self.job.permits(self.number),
-            self.job.revisions(self.number),
+            job.permits(self.number),
+            job.revisions(self.number),
             found.together,
-            self.job.figures(part).rows,
+            job.figures(part).rows,
+            {label: move for seen in views for label, move in seen.moves_of(self.number).items()},
         )
 
     def _show(self, view: Any) -> None:
         self.view = view
-        part, listed = view.part, self.query_one(OptionList)
-        at, kept = listed.highlighted or 0, self.chosen
+        part, kept = view.part, self.chosen
         state = "locked" if part.locked else "open"
-        verdict = verdict_words(self.signs, go=view.verdict.go)
-        self.head(f"{part.number} {part.revision} ({state}) {verdict}  {part.title}")
-        self._rows = tuple(rows_of(self.app, self.signs, view))
-        listed.clear_options()
-        listed.add_options([Option(r.text, disabled=r.heading) for r in self._rows])
+        count = todos(view.verdict.stops)
+        asks = "  ".join(f"{what} {n}" for what, n in count.items() if n)
+        words = verdict_words(self.signs, go=view.verdict.go)
+        self.head(
+            f"{part.number} {part.revision} ({state}) {words}  {asks}{'  ' if asks else ''}{part.title}"
+        )
+        self.tabs = tabs_of(self.app, self.signs, view)
+        if self._fix:
+            self.tab = TABS[0]
+        at = self.query_one(OptionList).highlighted or 0
         expected = (
             (self._fix.code, self._fix.where) if self._fix else kept.key if kept and any(kept.key) else ()
         )
-        same = (i for i, r in enumerate(self._rows) if r.key == expected and not r.heading)
-        listed.highlighted = next(same, min(max(at, 1), len(self._rows) - 1))
-        picture = self.query_one(Picture)
-        picture.show(part_drawing(part), empty="no drawing taken yet: t takes one")
+        same = (i for i, r in enumerate(self.rows) if r.key == expected and not r.heading)
+        self._fill(next(same, at))
+        self._light(self._lit, anew=True)
         fix, self._fix = self._fix, None
         if fix:
             self.fix(fix_for(fix, [m.name for m in view.connections]))
+
+    def _fill(self, at: int) -> None:
+        """The rows of the tab that is shown, the cursor on this one, or on the next that is no heading."""
+        rows, listed = self.rows, self.query_one(OptionList)
+        self.query_one("#tabs", Static).update(self._tabs_line())
+        listed.clear_options()
+        listed.add_options([Option(r.text, disabled=r.heading) for r in rows])
+        can = [i for i, r in enumerate(rows) if not r.heading]
+        listed.highlighted = next((i for i in can if i >= at), can[-1] if can else None)
+        listed.scroll_to_highlight()
+
+    def _tabs_line(self) -> Text:
+        """The names of the tabs with their keys, the one that is shown set off."""
+        line = Text(no_wrap=True)
+        for key, name in enumerate(TABS, 1):
+            look = Style(bold=name == self.tab, reverse=name == self.tab)
+            go = Style(meta={"@click": f"screen.tab('{name}')"})
+            line.append(f" {key} {name} ", look + go).append(" ")
+        return line
+
+
+def _label_of(row: Row, view: PartView) -> str:
+    """The hole, bend line or point that a row speaks of, as its label in the drawing; empty where there is none."""
+    if row.finding:
+        for piece in reversed(row.finding.where.split("/")):
+            if view.part.hole(piece) or piece in view.part.bend_lines:
+                return piece if _is_own(row.finding, view) else _counterpart(row.finding, view)
+        return _counterpart(row.finding, view)
+    return row.name if row.kind in ("hole", "bend") else ""
+
+
+def _is_own(finding: Finding, view: PartView) -> bool:
+    """Whether the place of a finding is of this part: CONNECTION/PART/HOLE names whose it is."""
+    pieces = finding.where.split("/")
+    return len(pieces) < 3 or pieces[-2] == view.part.number  # noqa: PLR2004 - connection, part, hole
+
+
+def _counterpart(finding: Finding, view: PartView) -> str:
+    """Of a hole of another part that is off, the hole of this part that it should meet."""
+    return next(iter(view.moves), "") if finding.code == "offset" and len(view.moves) == 1 else ""

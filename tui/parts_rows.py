@@ -8,9 +8,9 @@ paints several times as quickly as a table of single cells.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
@@ -24,11 +24,12 @@ if TYPE_CHECKING:
 
 MOST_NUMBER, MOST_TITLE = 20, 40
 _CUT = "~"  # where a cell was too long; every terminal has it
-_GAP = "  "
+_GAP = " "
 _LEAST_WHY, _LEAST_TITLE = 24, 12
-_HEADS = (" ", "part", "rev", "state", "fix", "wait", "sign", "why", "title")
+HEADS = (" ", "part", "rev", "state", "fix", "wait", "sign", "why", "title")
 
 Widths = tuple[int, ...]
+SORTED_BY = ("part", "rev", "fix", "wait", "sign", "why", "title")
 
 
 @dataclass
@@ -94,26 +95,49 @@ class Row:
         return Text(verdict_words(signs, go=found.go), style=tone(app, "success" if found.go else "error"))
 
 
-def matching(rows: Iterable[Row], words: str) -> list[Row]:
-    """The rows that hold every one of these words, what is to be done first."""
+_KEYS: dict[str, Callable[[Row], Any]] = {
+    "part": lambda r: r.part.number,
+    "rev": lambda r: r.part.revision,
+    "state": lambda r: r.order,
+    "fix": lambda r: -r.found.fix if r.found else 0,
+    "wait": lambda r: -r.found.wait if r.found else 0,
+    "sign": lambda r: -r.found.sign if r.found else 0,
+    "why": lambda r: r.found.why if r.found else "",
+    "title": lambda r: r.part.title,
+}
+
+
+def matching(rows: Iterable[Row], words: str, column: str = "") -> list[Row]:
+    """The rows that hold every one of these words, what is to be done first, or by the named column."""
     expected = words.lower().split()
-    return sorted((r for r in rows if all(w in r.line for w in expected)), key=lambda r: r.order)
+    found = sorted((r for r in rows if all(w in r.line for w in expected)), key=lambda r: r.order)
+    return sorted(found, key=_KEYS[column]) if column else found
+
+
+def column_at(wide: Widths, cell: int) -> str:
+    """The name of the column that this cell of a row is in."""
+    end = 0
+    for name, width in zip(HEADS, wide, strict=True):
+        end += width + len(_GAP) if width else 0
+        if cell < end:
+            return name
+    return ""
 
 
 def widths(rows: Iterable[Row], room: int) -> Widths:
     """The width of every column in so many cells; why has what the others leave, the title may go."""
     longest = max((len(r.part.number) for r in rows), default=0)
-    fixed = (1, min(max(longest, len("part")), MOST_NUMBER), 3, 8, 3, 4, 4)
-    left = room - sum(fixed) - len(_GAP) * (len(_HEADS) - 1)
+    fixed = (1, min(max(longest, len("part")), MOST_NUMBER), 3, 8, 3, 4, 4)  # mark to sign
+    left = room - sum(fixed) - len(_GAP) * (len(HEADS) - 1)
     title = min(left - LONGEST, MOST_TITLE)
     if title < _LEAST_TITLE:
         return (*fixed, max(left + len(_GAP), _LEAST_WHY), 0)
     return (*fixed, left - title, title)
 
 
-def heads(wide: Widths) -> Text:
-    """The line above the rows."""
-    return _joined([Text(h) for h in _HEADS], wide)
+def heads(wide: Widths, order: str = "") -> Text:
+    """The line above the rows; the column that they are sorted by is underlined."""
+    return _joined([Text(h, style="underline" if h == order and h else "") for h in HEADS], wide)
 
 
 def _joined(cells: Iterable[Text], wide: Widths) -> Text:

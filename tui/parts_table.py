@@ -6,10 +6,12 @@ from collections.abc import Collection, Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from rich.text import Text
+from textual import events
+from textual.message import Message
 from textual.timer import Timer
 from textual.widgets import DataTable
 
-from tui.parts_rows import Row, Widths, heads, widths
+from tui.parts_rows import SORTED_BY, Row, Widths, column_at, heads, widths
 
 if TYPE_CHECKING:
     from tui.signs import Signs
@@ -30,9 +32,31 @@ class PartsTable(DataTable[Text]):
         self._more: Timer | None = None
         self._widths: Widths = widths((), 1)
         self._moved = False
+        self._order = ""
+
+    class SortBy(Message):
+        """Another order is asked for: the name of a column, or nothing for what is to be done first."""
+
+        def __init__(self, column: str) -> None:
+            super().__init__()
+            self.column = column
 
     def on_key(self) -> None:
         self._moved = True
+
+    def on_click(self, event: events.Click) -> None:
+        """A click on the header sorts by the column that it is on, and once more as before."""
+        self._moved = True
+        if event.style.meta.get("row") == -1:
+            column = column_at(self._widths, event.x - self.cell_padding)
+            self.post_message(self.SortBy("" if column in ("", self._order) else column))
+
+    def sort_by_next(self, order: str) -> None:
+        """Sort by the column behind this one."""
+        columns = ("", *SORTED_BY)
+        self.post_message(
+            self.SortBy(columns[(columns.index(order) + 1) % len(columns) if order in columns else 0])
+        )
 
     def on_mount(self) -> None:
         self._fit(self.in_table)
@@ -47,8 +71,14 @@ class PartsTable(DataTable[Text]):
             return ""
         return str(self.coordinate_to_cell_key(self.cursor_coordinate).row_key.value)
 
-    def show(self, rows: Sequence[Row]) -> None:
-        """These rows instead, the first at once, the others a moment later; a moved cursor stays on its part."""
+    def show(self, rows: Sequence[Row], *, order: str | None = None) -> None:
+        """
+        These rows instead, the first at once, the others a moment later.
+
+        A cursor that was moved stays on its part, unless the rows come in another `order`: then it is on the first.
+        """
+        if order is not None and order != self._order:
+            self._order, self._moved = order, False
         kept = self.chosen if self._moved else ""
         if self._more is not None:
             self._more.stop()
@@ -76,7 +106,7 @@ class PartsTable(DataTable[Text]):
         room = max(self.size.width - 2 * self.cell_padding - self.styles.scrollbar_size_vertical, 1)
         self._widths = widths(rows, room)
         self.clear(columns=True)
-        self.add_column(heads(self._widths), width=room, key=_LINE)
+        self.add_column(heads(self._widths, self._order), width=room, key=_LINE)
 
     def _add(self, rows: Iterable[Row]) -> None:
         for row in rows:

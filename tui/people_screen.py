@@ -57,19 +57,19 @@ class PeopleScreen(JobScreen):
         """Change the keys of the person, or the part of the policy, under the cursor."""
         at = (self.query_one(OptionList).highlighted or 0) - len(self._people)
         if at == 0:
-            self.action_policy()
+            self._roles_that_sign()
         elif at == 1:
             self._raise()
         elif at == 2:  # noqa: PLR2004 - the third row of the policy
             self._odds()
         else:
-            self.action_key()
+            self._keys()
 
     @on(OptionList.OptionSelected)
     def row_selected(self) -> None:
         self.action_open()
 
-    def action_enroll(self) -> None:
+    def action_new(self) -> None:
         """Enroll a person, in chosen roles, with a key of their own."""
         known = [name for name, _roles, _key in self._people]
 
@@ -118,7 +118,7 @@ class PeopleScreen(JobScreen):
         else:
             then("")
 
-    def action_key(self) -> None:
+    def _keys(self) -> None:
         """Retire a key of the person under the cursor, add one, or put one in the place of another."""
         at = self.query_one(OptionList).highlighted or 0
         if at < len(self._people):
@@ -127,7 +127,7 @@ class PeopleScreen(JobScreen):
         else:
             self.tell("put the cursor on a person")
 
-    def action_policy(self) -> None:
+    def _roles_that_sign(self) -> None:
         """Which roles must sign."""
         old = self._policy
         if old is None:

@@ -21,8 +21,8 @@ class QuestionEditor(Editor):
         def take(text: str) -> None:
             self._do("AnswerQuestion", number=number, ident=name, answer=text)
 
-        hint = "enter what was decided; k on its row: what it holds up and depends on"
-        self.screen.enter(f"{ident}: {asked}", words_expected("an answer"), take, hint=hint)
+        hint = "enter what was decided; H on its row: what it holds up and depends on"
+        self.ask(f"{ident}: {asked}", words_expected("an answer"), take, hint=hint)
 
     def question(self) -> None:
         """Ask something; it stops the part until it is answered."""
@@ -32,18 +32,18 @@ class QuestionEditor(Editor):
             self._do("AskQuestion", number=self.number, ident=ident, **question_line(text).fields)
 
         title = f"question {ident} about {self.number}"
-        self.screen.enter(title, lambda t: question_line(t).reading, take, hint=QUESTION.hint)
+        self.ask(title, lambda t: question_line(t).reading, take, hint=QUESTION.hint)
 
     def links(self, ident: str) -> None:
         """What a question holds up, what it depends on and its day, replaced."""
         asked = {q.ident: q for q in self.part.questions} if self.part else {}
         old = asked.get(ident)
         if old is None:
-            self.screen.tell("put the cursor on a question, then press k: what it holds up and depends on")
+            self.screen.tell("put the cursor on a question, then press H: what it holds up and depends on")
             return
 
         def take(text: str) -> None:
             self._do("LinkQuestion", number=self.number, ident=ident, **link_line(text).fields)
 
         title = f"{ident} of {self.number}: what it holds up and depends on"
-        self.screen.enter(title, lambda t: link_line(t).reading, take, value=link_words(old), hint=LINKS.hint)
+        self.ask(title, lambda t: link_line(t).reading, take, value=link_words(old), hint=LINKS.hint)

@@ -27,6 +27,7 @@ _BITS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]])
 _BRAILLE = 0x2800
 _DASH = 3
 _ROUNDING = 1e-6  # of a dot: a line that lies on the edge of a dot is not split by arithmetic
+_FARTHEST = 10  # so many cells from its rim a label may stand that must be shown
 _EDGE = 0.92  # of the room is filled when the whole is shown
 
 Grid = NDArray[np.bool_]
@@ -42,6 +43,7 @@ class Layer:
     sign: str = "#"
     dashed: bool = False
     closed: bool = True
+    over: bool = False  # in a cell that it shares with others it alone gives the style
 
     @cached_property
     def boxes(self) -> Points:
@@ -180,7 +182,7 @@ def paint(
     bits = np.zeros((len(layers), room.rows, room.columns), dtype=int)
     for at, layer in enumerate(layers):
         bits[at] = _cells(grid(layer, view, room), room)
-    signs, styles = _signs(layers, bits, room), _styles(bits)
+    signs, styles = _signs(layers, bits, room), _styles(layers, bits)
     names = ["", *(layer.style for layer in layers), "bold"]
     for column, row, mark in _placed(marks, view, room, np.asarray(bits.any(axis=0))):
         if mark.style not in names:
@@ -198,15 +200,18 @@ def _signs(layers: Sequence[Layer], bits: NDArray[np.int_], room: Room) -> list[
         codes = np.bitwise_or.reduce(bits, axis=0) if len(layers) else np.zeros(bits.shape[1:], dtype=int)
         return [[chr(_BRAILLE + c) if c else " " for c in row] for row in codes.tolist()]
     alphabet = [" ", *(layer.sign for layer in layers), "@"]
-    return [[alphabet[which] for which in row] for row in _styles(bits).tolist()]
+    return [[alphabet[which] for which in row] for row in _styles(layers, bits).tolist()]
 
 
-def _styles(bits: NDArray[np.int_]) -> NDArray[np.int_]:
-    """Of every cell: 0 for nothing, 1 and up for the one layer that is there, last for several."""
+def _styles(layers: Sequence[Layer], bits: NDArray[np.int_]) -> NDArray[np.int_]:
+    """Of every cell: 0 for nothing, 1 and up for the one layer that is there or lies over, last for several."""
     drawn = bits > 0
     many = drawn.sum(axis=0)
     own = (drawn * np.arange(1, len(bits) + 1)[:, None, None]).sum(axis=0)
     which: NDArray[np.int_] = np.where(many > 1, len(bits) + 1, own)
+    for at, layer in enumerate(layers):
+        if layer.over:
+            which = np.where(drawn[at], at + 1, which)
     return which
 
 
@@ -242,6 +247,22 @@ def _cells_for(mark: Mark, view: View, room: Room) -> Iterator[tuple[int, int]]:
     yield room.cell(view, (left, mark.at[1]))[0] - wide, row
     yield middle, room.cell(view, (mark.at[0], top))[1] - 1
     yield middle, room.cell(view, (mark.at[0], bottom))[1] + 1
+    if mark.must:
+        yield from _farther(wide, room.cell(view, (left, top)), room.cell(view, (right, bottom)))
+
+
+def _farther(
+    wide: int, top_left: tuple[int, int], bottom_right: tuple[int, int]
+) -> Iterator[tuple[int, int]]:
+    """Places around a rim, in cells, step by step farther out: beside it at every height, then above and below."""
+    (left, top), (right, bottom) = top_left, bottom_right
+    for step in range(1, _FARTHEST + 1):
+        for row in range(top - step, bottom + step + 1):
+            yield right + 1 + step, row
+            yield left - wide - step, row
+        for column in range(left - step, right + step + 1):
+            yield column - wide // 2, top - 1 - step
+            yield column - wide // 2, bottom + 1 + step
 
 
 def _line(signs: list[str], styles: NDArray[np.int_], looks: Sequence[Style]) -> Strip:

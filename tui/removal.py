@@ -10,7 +10,7 @@ from tui.permit_window import withdraw
 if TYPE_CHECKING:
     from ledger.domain.record import Part
     from tui.frame import JobScreen
-    from tui.part_rows import Row
+    from tui.part_row import Row
 
 _THINGS = ("dimension", "group", "operation", "point")
 

@@ -126,7 +126,7 @@ class SignScreen(JobScreen):
         listed.add_options([Option(said(f"{name} signs as {role}")) for name, role in self._offers])
         listed.highlighted = 0 if self._offers else None
         if not self._offers:
-            self.tell("nobody is enrolled yet: e on the first screen enrolls a person", fault=True)
+            self.tell("nobody is enrolled yet: P on the first screen enrolls a person", fault=True)
 
     def _subject(self) -> Iterator[Text]:
         for v in self.verdicts:
@@ -204,4 +204,4 @@ def since_lines(told: tuple[Since, ...]) -> Iterator[Text]:
         for change in since.changes[:MOST_CHANGES]:
             yield said(f"  {change.words}")
         if len(since.changes) > MOST_CHANGES:
-            yield said(f"  {len(since.changes) - MOST_CHANGES} more; c on the part's screen shows all")
+            yield said(f"  {len(since.changes) - MOST_CHANGES} more; C on the part's screen shows all")

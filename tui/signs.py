@@ -18,6 +18,7 @@ from rich.text import Text
 
 from ledger.domain.cause import Following, grouped
 from ledger.domain.errors import visible
+from ledger.domain.todo import todo_of
 
 if TYPE_CHECKING:
     from textual.app import App
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from ledger.domain.finding import Finding
 
 _LONGEST = 2000
+_WORDS = {"warning": "warn", "note": "note"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +88,42 @@ def finding_texts(
             yield said(f"    {shown.text}"), None
         else:
             yield finding_text(app, signs, shown), shown
+
+
+def finding_lines(
+    app: App[object] | App[None], signs: Signs, findings: Iterable[Finding], *, first_fix: bool = False
+) -> Iterator[tuple[Text, Finding | None]]:
+    """Each finding as one line, what only follows from one as a line behind it; at the first one also its fix."""
+    for shown in grouped(findings):
+        if isinstance(shown, Following):
+            yield said(f"    {shown.text}"), None
+            continue
+        text = finding_line(app, signs, shown)
+        if first_fix and shown.first_fix and shown.severity != "note":
+            text.append("\n").append_text(said(shown.first_fix, "italic"))
+        first_fix = False
+        yield text, shown
+
+
+def finding_line(app: App[object] | App[None], signs: Signs, finding: Finding) -> Text:
+    """One line: a sign, what it asks for (fix, wait, sign, or that it is a warning or a note), and the headline."""
+    sign, colour = {
+        "stop": (signs.no_go, "error"),
+        "warning": (signs.warning, "warning"),
+        "note": (signs.note, "primary"),
+    }[finding.severity]
+    word = todo_of(finding) if finding.severity == "stop" else _WORDS[finding.severity]
+    text = Text().append(f"{sign} {word:<5} ", style=tone(app, colour) + Style(bold=True))
+    return text.append_text(said(finding.headline, "bold" if finding.severity == "stop" else ""))
+
+
+def known_of(finding: Finding) -> Text:
+    """What is known of a finding beside its headline: the message, every fix, the sum, code and place."""
+    lines = [finding.message] if finding.message != finding.headline else []
+    if finding.fix:
+        lines += [f"fix: {finding.first_fix}", *(f" or: {way}" for way in finding.other_fixes)]
+    lines += [*finding.sum, f"[{finding.code}]{f' at {finding.where}' if finding.where else ''}"]
+    return Text("\n").join(said(line) for line in lines)
 
 
 def finding_text(app: App[object] | App[None], signs: Signs, finding: Finding, *, full: bool = False) -> Text:

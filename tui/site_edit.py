@@ -25,7 +25,7 @@ class SiteEditor(Editor):
             self._do("RecordHole", number=self.number, **hole_line(text).fields)
 
         title = f"hole or stud of {self.number}"
-        self.screen.enter(
+        self.ask(
             title, lambda t: hole_line(t).reading, take, value=hole_words(old) if old else "", hint=HOLE.hint
         )
 
@@ -51,7 +51,7 @@ class SiteEditor(Editor):
 
         value = point_words(known[label]) if label in known else ""
         title = f"point of {self.number}"
-        self.screen.enter(title, lambda t: read(t).reading, take, value=value, hint=POINT.hint)
+        self.ask(title, lambda t: read(t).reading, take, value=value, hint=POINT.hint)
 
     def distance(self, name: str) -> None:
         """A measured distance between two points, new, measured again or removed."""
@@ -69,7 +69,7 @@ class SiteEditor(Editor):
 
         value = distance_words(known[name]) if name in known else ""
         title = f"distance between points of {self.number}"
-        self.screen.enter(title, lambda t: distance_line(t).reading, take, value=value, hint=DISTANCE.hint)
+        self.ask(title, lambda t: distance_line(t).reading, take, value=value, hint=DISTANCE.hint)
 
     def _is_cut(self, what: str) -> bool:
         if self.part and self.part.form == "cut":

@@ -45,9 +45,9 @@ class StartScreen(JobScreen):
         elif event.option_id == "bring in":
             self.action_bring_in()
         else:
-            self.action_start()
+            self.action_new()
 
-    def action_start(self) -> None:
+    def action_new(self) -> None:
         """Ask for a title, then start."""
         self.enter("firm, printed as legal owner", _title, self._start, hint="such as Pier Observatory Works")
 

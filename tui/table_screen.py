@@ -48,7 +48,7 @@ class TableScreen(JobScreen):
         self._data = b""
 
     def body(self) -> ComposeResult:
-        yield Input(placeholder="path of a table (CSV), then Enter; or Esc, then p to paste", id="path")
+        yield Input(placeholder="path of a table (CSV), then Enter; or Esc, then V to paste", id="path")
         yield TextArea("", id="pasted")
         yield OptionList(id="rows", markup=False)
 
@@ -67,7 +67,7 @@ class TableScreen(JobScreen):
             self.fitup.one_back()
         else:
             rows.focus()
-            self.tell("f names a file, p pastes a table, Esc goes back")
+            self.tell("F names a file, V pastes a table, Esc goes back")
 
     def action_path(self) -> None:
         """Name a file."""
@@ -86,7 +86,7 @@ class TableScreen(JobScreen):
         """Record the whole table."""
         found = self.found
         if found is not None and found.count("wrong"):
-            self.tell(f"{found.count('wrong')} wrong: fix them, or g records the good rows", fault=True)
+            self.tell(f"{found.count('wrong')} wrong: fix them, or Ctrl+G records the good rows", fault=True)
         else:
             self._confirm(only_good=False)
 

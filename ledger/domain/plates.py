@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ledger.domain.dimension_words import dimension_text, figure, hole_size
 from ledger.domain.drawing import Drawing, Label, Line, Role, Size, SizeKind, around
@@ -104,11 +104,23 @@ def plies_drawing(
         if hole.label in too_small:
             labels.append(Label(f"{hole.label} is too small", rim_of(hole), "wrong"))
         elif move and math.hypot(*move) > 0:
-            arrow = _arrow(hole.centre, move, side)
+            arrow = arrow_lines(hole.centre, move, side)
             lines += arrow
             rim = around([rim_of(hole), *((x, y, x, y) for line in arrow for x, y, _ in line.vertices)])
             labels.append(Label(f"{math.hypot(*move):.2f} mm", rim, "move"))
     return Drawing(box, title, tuple(lines), tuple(labels), notes=notes)
+
+
+def with_hole_lit(drawing: Drawing, hole: Hole, move: Point | None = None) -> Drawing:
+    """The drawing with one hole set off; with a `move` in mm of the part, its arrow and its length."""
+    lines = [Line(hole.contour().vertices, "wrong")]
+    labels = [replace(label, role="wrong") if label.text == hole.label else label for label in drawing.labels]
+    if move and math.hypot(*move) > 0:
+        arrow = arrow_lines(hole.centre, move, drawing.side_mm)
+        lines += arrow
+        rim = around([rim_of(hole), *((x, y, x, y) for line in arrow for x, y, _ in line.vertices)])
+        labels.append(Label(f"{math.hypot(*move):.2f} mm", rim, "move"))
+    return replace(drawing, lines=(*drawing.lines, *lines), labels=tuple(labels))
 
 
 def hole_label(hole: Hole, role: Role = "plate") -> Label:
@@ -224,8 +236,8 @@ def _cross(hole: Hole) -> Iterator[Line]:
         )
 
 
-def _arrow(start: Point, move: Point, side: float) -> list[Line]:
-    """A shaft along a move, longer than it where it could not be seen, and its head."""
+def arrow_lines(start: Point, move: Point, side: float) -> list[Line]:
+    """A shaft along a move and its head, for a picture this large in mm; longer than a move too short to be seen."""
     length = math.hypot(*move)
     ux, uy = move[0] / length, move[1] / length
     reach = max(length, _SHORTEST_ARROW * side)

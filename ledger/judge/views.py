@@ -50,6 +50,15 @@ class ConnectionView:
         """What each ply's drawing says, in its own coordinates."""
         return tuple(p.part.profile for p in self.plies)
 
+    def moves_of(self, number: str) -> dict[str, Point]:
+        """The holes of one part that are off, each with the move in mm, in that part's directions, that cures it."""
+        if self.fit is None:
+            return {}
+        off = [w for w in self.fit.wrong if w.kind == "offset"]
+        if number == self.plies[0].part.number:
+            return {w.a: w.move_a_mm for w in off}
+        return {w.b: w.move_b_mm for w in off} if number == self.plies[1].part.number else {}
+
 
 def connection_view(bench: Bench, connection: Connection) -> ConnectionView:
     """The connection with its fit, its placed outlines and what its checks find."""

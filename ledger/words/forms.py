@@ -27,6 +27,11 @@ class Form:
 
 
 PART: Final = Form("NUMBER FORM TITLE", "ARM-L cut Fork arm, left", "form: cut, site, bought")
+STOCK: Final = Form(
+    "MATERIAL, THICKNESS, PROCESS, QUANTITY",
+    "S275, 12 mm, laser, 1",
+    "in any order; any of them may be left out",
+)
 DIMENSION: Final = Form(
     "NAME = NOMINAL LIMITS[, SOURCE][, on WHAT]",
     "w = 3/16 in ±0.01, measured ±0.005 in caliper",

@@ -18,7 +18,8 @@ from ledger.cli import main
 from ledger.domain import fields
 from ledger.domain.errors import UnknownName
 from ledger.job import Job
-from tui.part_rows import PartView, rows_of
+from tui.part_row import PartView
+from tui.part_rows import rows_of
 from tui.signs import signs_for
 
 PALLET = fields.PartField(

@@ -63,7 +63,7 @@ def look_around(raw, folder, file_name):
     """Through the screens of the part, a picture, a path that is not there, signing, the journal, and out."""
     at = raw.wait("0 GO, 2 NO-GO")
     raw.write("\r")
-    at = raw.wait("Dimension", after=at)
+    at = raw.wait("Connection", after=at)
     raw.write("t")
     at = raw.wait("DXF file of", after=at)
     raw.write(file_name)
@@ -73,7 +73,7 @@ def look_around(raw, folder, file_name):
     raw.write("s")
     at = raw.wait("signs as", after=at)
     raw.write("\x1b")
-    at = raw.wait("Dimension", after=at)
+    at = raw.wait("Connection", after=at)
     time.sleep(1.5)  # Escape while the part is still being read leaves the reading, not the screen
     raw.write("\x1b")
     at = raw.wait("0 GO, 2 NO-GO", after=at)

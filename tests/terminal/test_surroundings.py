@@ -34,14 +34,14 @@ def pressed(window, key, expected):
 @pytest.mark.parametrize("size", SIZES)
 def test_rows_and_the_foot_can_be_used_by_mouse(open_window, plates, size):
     window = listed(open_window, plates, size)
-    window.click(*window.find("TURN  A"))  # a first click brings the cursor, a second one opens
+    window.click(*window.find("TURN A"))  # a first click brings the cursor, a second one opens
     time.sleep(1)
     if "A (open)" not in window.text():
-        window.click(*window.find("TURN  A"))
-    window.wait("TURN A (open)", "partner_open")
-    pressed(window, "d Dimension", "key dimension of TURN")
+        window.click(*window.find("TURN A"))
+    window.wait("TURN A (open)", "may change")
+    pressed(window, "t Drawing", "DXF file of TURN")
     window.press("Escape")
-    window.wait(gone=("key dimension of",))
+    window.wait(gone=("DXF file of",))
     pressed(window, "s Sign", "Mira signs as drawn")
 
 
@@ -49,7 +49,7 @@ def test_nothing_typed_is_lost_when_the_terminal_changes_size(open_window, plate
     window = listed(open_window, plates, (120, 40))
     window.press("Enter")
     window.wait("BASE A (open)")
-    window.press("d")
+    window.press("k")
     window.wait("key dimension of BASE")
     window.write("lip = 3/16 in")
     window.wait("= 4.7625 mm")
@@ -114,7 +114,7 @@ def test_a_poor_terminal_gets_only_ascii(open_window, plates, env):
     assert "x NO-GO" in window.text()
     assert foreign(window) == {}
     window.press("v")
-    window.wait("role_missing")
+    window.wait("for this revision as it stands")
     assert foreign(window) == {}
 
 

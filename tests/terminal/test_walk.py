@@ -32,7 +32,7 @@ def test_from_an_empty_folder_to_a_verified_packet_by_keys_alone(open_window, tm
         (tmp_path / name).write_bytes(plate_dxf())
     window = open_window(tmp_path, size)
     window.wait("no job at")
-    window.press("s")
+    window.press("n")
     window.answer("firm, printed as legal owner", "Pier mount", "no parts yet")
     enroll(window, "Mira")
     record_plate(window, "BASE", "base.dxf")
@@ -60,17 +60,19 @@ def test_from_an_empty_folder_to_a_verified_packet_by_keys_alone(open_window, tm
 
 def measure(window):
     """From the part to its connection: require a clearance, record what the feeler said, and back."""
-    window.wait("partner_open", gone=("recording", "reading"))
+    window.wait("is open and may change", gone=("recording", "reading"))
     window.press("Home")
     window.press("Enter")
-    window.wait("TURN-BASE:", "margin", "Show all")
-    window.press("c")
+    window.wait("TURN waits for BASE")
+    window.press("End", "Enter")
+    window.wait("TURN-BASE", "margin", "Show all")
+    window.press("n")
     window.answer("required clearance of TURN-BASE", "rim: >= 2 mm", "clearance rim", "not measured")
     window.press("Escape")
-    window.wait("TURN A (open)", "not_measured", gone=("; proven", "reading"))
+    window.wait("TURN A (open)", "has not been measured", gone=("; proven", "reading"))
     window.press("Home")
     window.press("Enter")
-    window.answer("rim of TURN-BASE, measured", "2.8 ±0.1 mm feeler", gone=("not_measured",))
+    window.answer("rim of TURN-BASE, measured", "2.8 ±0.1 mm feeler", gone=("not been measured",))
 
 
 # Card, Moran and Newell, The keystroke-level model for user performance time with interactive systems,
@@ -80,7 +82,7 @@ MENTAL = (
     "new part",
     "open it",
     "take the drawing",
-    *(title for _code, title, _text in RECORD),
+    *(title for _missing, title, _text in RECORD),
     "name the group",
     *(f"dimension {name}" for name in NOTES),
     "record the connection",

@@ -7,17 +7,17 @@ import re
 from bench_job import PASSPHRASE
 
 RECORD = (
-    ("material_missing", "material of", "S275"),
-    ("thickness_missing", "thickness of", "12 mm"),
-    ("process_missing", "process of", "laser"),
-    ("quantity_missing", "quantity of", "1"),
+    ("has no material", "material of", "S275"),
+    ("has no thickness", "thickness of", "12 mm"),
+    ("has no process", "process of", "laser"),
+    ("has no quantity", "quantity of", "1"),
 )
 NOTES = {"width": "200 mm", "height": "100 mm"}  # what the tape said
 
 
 def enroll(window, person):
     """From the table of parts to the people, one more of them, and back."""
-    window.press("e")
+    window.press("P")
     window.wait("people and policy", "enrolls a person")
     window.press("n")
     window.answer(
@@ -47,24 +47,24 @@ def record_plate(window, number, file, known="0 GO"):
     window.answer("new part", f"{number} cut Plate", f"{number} A", known, gone=("checking", "recording"))
     window.press("Up")  # the part that stops most is on top
     window.press("Enter")
-    window.wait(f"{number} A (open)", "no_connection")
+    window.wait(f"{number} A (open)", "in no connection")
     window.press("t")
-    window.answer("DXF file of", file, gone=("profile_missing", "taking", "reading"))
+    window.answer("DXF file of", file, gone=("has no drawing", "taking", "reading"))
     window.press("Down")
-    for code, title, text in RECORD:
+    for missing, title, text in RECORD:
         window.press("Enter")
-        window.answer(title, text, gone=(code,))
+        window.answer(title, text, gone=(missing,))
     window.press("g")
     window.answer("hole group of", "bolts = H1 H2 H3 H4", gone=("recording",))
     for name, nominal in NOTES.items():
-        window.press("d")
+        window.press("k")
         window.answer("key dimension of", f"{name} = {nominal} ±0.3, on {name}", gone=("recording",))
 
 
 def record_connection(window, line):
     """On the part screen: a connection in one line."""
-    window.press("m")
-    window.answer("new connection of", line, gone=("no_connection", "recording"))
+    window.press("c")
+    window.answer("new connection of", line, gone=("in no connection", "recording"))
 
 
 def back_to_parts(window):

@@ -72,7 +72,7 @@ def test_bolts_are_stated_on_the_connection_screen(bench):
         await write(pilot, "35 mm, 2 washers")
         assert any("bolts: M12, 35 mm, 2 washers" in row for row in rows(app))
         assert any("bolt_short" in row for row in rows(app))
-        await press(pilot, "b")
+        await press(pilot, "B")
         assert app.screen.query_one(Input).value == "35 mm, 2 washers"
         app.screen.query_one(Input).value = "45 kg"
         await pilot.pause()

@@ -103,7 +103,7 @@ def test_a_failing_comparison_leaves_signing_as_it_is(bench, monkeypatch):
 
 def test_c_on_a_part_opens_its_changes_and_escape_comes_back(bench):
     async def script(app, pilot):
-        await press(pilot, "c")
+        await press(pilot, "C")
         assert isinstance(app.screen, ChangesScreen)
         assert "TURN A is the first revision" in shown(app)
         await press(pilot, "escape")

@@ -148,7 +148,7 @@ def test_an_exported_job_is_brought_in_from_the_first_screen(bench, tmp_path):
 
     async def script(app, pilot):
         assert isinstance(app.screen, StartScreen)
-        await press(pilot, "i")
+        await press(pilot, "I")
         await write(pilot, str(tmp_path / "nothing.zip"))
         assert "no such folder or file" in flat(app)
         assert not new.exists()
@@ -165,9 +165,9 @@ def test_a_key_is_replaced_on_the_people_screen(bench):
     old = bench.job.keys("Jonas")[0].key
 
     async def script(app, pilot):
-        await press(pilot, "e")
+        await press(pilot, "P")
         choose(app, "Jonas:")
-        await press(pilot, "k")
+        await press(pilot, "enter")
         assert f"{old[:16]} since 3, in force" in flat(app)
         await write(pilot, f"retire {old[:4]}, add: laptop lost")
         assert "Mira signs the change" in flat(app)
@@ -193,7 +193,7 @@ def test_a_key_is_retired_without_another_from_an_earlier_entry_on(bench):
     old, since = bench.job.keys("Jonas")[0].key, bench.job.seal()[0]
 
     async def script(app, pilot):
-        await press(pilot, "e")
+        await press(pilot, "P")
         choose(app, "Jonas:")
         await press(pilot, "enter")
         await write(pilot, f"retire {old[:4]} from {since}: stolen")
@@ -230,7 +230,7 @@ def test_a_change_of_keys_reads_as_it_is_meant():
 
 def test_the_policy_is_set_by_the_same_verb(bench):
     async def script(app, pilot):
-        await press(pilot, "e", "p")
+        await press(pilot, "P", "down", "down", "enter")
         await write(pilot, "drawn, approved")
         await press(pilot, "tab", "enter")
         app.screen.query_one("#passphrase", Input).value = PASSPHRASE

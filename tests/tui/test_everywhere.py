@@ -10,11 +10,12 @@ from test_screens import flat, on_screens, press, settle, write
 from ledger.acts.base import make
 from ledger.acts.questions import AskQuestion
 from ledger.job import Job
-from tui.app import DARK, LIGHT, has_few_colours
+from tui.app import has_few_colours
 from tui.entries import entry_words, others_words
 from tui.entry_windows import Confirm, LineEntry
 from tui.journal_screen import JournalScreen
 from tui.parts_screen import PartsScreen
+from tui.themes import DARK, LIGHT
 
 
 @pytest.fixture(autouse=True)
@@ -83,8 +84,8 @@ def test_the_row_under_the_cursor_is_copied(bench, key, copied):
 def test_a_finding_is_copied_with_its_fix(bench):
     async def script(app, pilot):
         await press(pilot, "v", "y")
-        assert "STOP" in app.clipboard
-        assert "fix:" in app.clipboard
+        assert "lock TURN together with this part" in app.clipboard
+        assert "wait  TURN revision A is open and may change" in app.clipboard
 
     on_screens(bench.place, script)
 
@@ -178,11 +179,11 @@ def test_writing_is_not_left_half_way(bench):
 
 def test_the_theme_goes_from_dark_to_light_and_back(bench):
     async def script(app, pilot):
-        assert app.theme == DARK
+        assert app.theme == DARK.name
         await press(pilot, "ctrl+t")
-        assert app.theme == LIGHT
+        assert app.theme == LIGHT.name
         await press(pilot, "ctrl+t")
-        assert app.theme == DARK
+        assert app.theme == DARK.name
 
     on_screens(bench.place, script)
 

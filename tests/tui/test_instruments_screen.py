@@ -58,7 +58,7 @@ def test_an_instrument_is_entered_from_the_first_screen_and_calibrated_again(ben
 @pytest.mark.parametrize("size", SIZES)
 def test_bend_data_of_a_vendor_is_entered_and_edited(bench, size):
     async def script(app, pilot):
-        await press(pilot, "i", "f")
+        await press(pilot, "i", "b")
         await write(pilot, "Kerf & Son: 3 mm of S235, R 3 mm")
         assert "Kerf & Son: 3 mm of S235, R 3 mm" in flat(app)
         choose(app, "Kerf & Son")
@@ -125,18 +125,18 @@ def test_what_a_question_blocks_and_waits_for_is_written_anew(bench, size):
 
     async def script(app, pilot):
         choose(app, "title ")
-        await press(pilot, "k")
+        await press(pilot, "H")
         assert "put the cursor on a question" in flat(app)
         choose(app, "Q1: which side")
-        await press(pilot, "k")
+        await press(pilot, "H")
         await write(pilot, "holds up BASE; depends on BASE/Q2, Q2; needed by 2026-05-01")
         assert any("holds up BASE; depends on BASE/Q2, Q2; needed by 2026-05-01" in row for row in rows(app))
         choose(app, "Q2: which side")
-        await press(pilot, "k")
+        await press(pilot, "H")
         await write(pilot, "depends on Q1")
         assert "it would depend on itself" in flat(app)
         choose(app, "[question_open]")
-        await press(pilot, "k")
+        await press(pilot, "H")
         assert app.screen.query_one(Input).value.startswith("holds up BASE; depends on")
         await write(pilot, "")
         assert any("Q1: which side is up? (open)" in row for row in rows(app))

@@ -41,7 +41,7 @@ def test_a_connection_is_declared_in_one_line_with_a_live_reading(bench):
     bench.plate("ARM")
 
     async def script(app, pilot):
-        await press(pilot, "m")
+        await press(pilot, "c")
         box = app.screen.query_one(Input)
         box.value = "ARM to BASE: bolted M12 through, ARM bolts on BASEMENT bolts"
         await pilot.pause()
@@ -64,7 +64,7 @@ def test_a_connection_is_declared_field_by_field(bench):
     bench.plate("ARM")
 
     async def script(app, pilot):
-        await press(pilot, "m")
+        await press(pilot, "c")
         await write(pilot, "")
         assert isinstance(app.screen, ConnectionForm)
         assert any("incomplete: name missing" in row for row in rows(app))
@@ -91,7 +91,7 @@ def test_a_connection_is_declared_field_by_field(bench):
 
 def test_a_new_connection_takes_no_name_of_another(bench):
     async def script(app, pilot):
-        await press(pilot, "m")
+        await press(pilot, "c")
         box = app.screen.query_one(Input)
         box.value = "TURN-BASE: beside, TURN on BASE, gap >= 2 mm"
         await press(pilot, "enter")
@@ -112,7 +112,7 @@ def test_a_declared_connection_is_changed_and_keeps_its_name(bench):
     async def script(app, pilot):
         app.push_screen(ConnectionScreen("TURN-BASE"))
         await settle(pilot)
-        await press(pilot, "e")
+        await press(pilot, "c")
         box = app.screen.query_one(Input)
         assert box.value == "TURN-BASE: bolted M12 through, TURN bolts on BASE bolts"
         box.value = box.value.replace("TURN-BASE", "OTHER")
@@ -192,7 +192,7 @@ def test_enter_on_what_is_found_in_a_connection_opens_what_fixes_it(bench, size)
 
     async def script(app, pilot):
         choose(app, "partner_open")
-        await press(pilot, "enter")
+        await press(pilot, "enter", "end", "enter")
         at = app.screen.query_one(OptionList).highlighted
         assert "BASE revision A is open and may change" in rows(app)[at]
         assert "BASE revision A is open and may change" in flat(app)
@@ -231,7 +231,7 @@ def test_a_hole_under_the_cursor_is_given_its_finish(bench):
         await write(pilot, "H2: tapped M12")
         assert any("H2" in row and "tapped M12" in row for row in rows(app))
         choose(app, "H2    hole")
-        await press(pilot, "f")
+        await press(pilot, "o")
         assert app.screen.query_one(Input).value == "H2: tapped M12"
 
     on_part(bench, "TURN", script)
@@ -333,7 +333,7 @@ async def keeper_signs(app, pilot):
 
 def test_a_person_is_enrolled_in_chosen_roles_after_a_yes(bench):
     async def script(app, pilot):
-        await press(pilot, "e")
+        await press(pilot, "P")
         assert isinstance(app.screen, PeopleScreen)
         assert any("Mira: drawn, checked, approved, keeper; key" in row for row in rows(app))
         await press(pilot, "n")
@@ -357,7 +357,8 @@ def test_the_policy_is_set_after_a_yes(bench):
     async def script(app, pilot):
         app.push_screen(PeopleScreen())
         await settle(pilot)
-        await press(pilot, "p")
+        choose(app, "required signatures")
+        await press(pilot, "enter")
         await write(pilot, "drawn, checked, approved")
         assert "signatures made under another policy become void" in flat(app)
         await press(pilot, "tab", "enter")

@@ -17,7 +17,7 @@ def test_the_step_that_frees_the_most_is_offered_first_and_opens_its_place(bench
 
     async def script(app, pilot):
         await press(pilot, "f")
-        assert "unblocks BASE, TURN: question open [Q1], BASE" in flat(app)
+        assert "BASE decide Q1: which side is up? unblocks BASE, TURN" in flat(app)
         await press(pilot, "enter")
         assert isinstance(app.screen_stack[2], PartScreen) or isinstance(app.screen, PartScreen)
         assert "which side is up?" in flat(app)

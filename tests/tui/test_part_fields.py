@@ -68,7 +68,7 @@ def test_a_gauge_is_typed_as_a_thickness(bench):
 
 def test_the_form_of_a_weld_asks_for_side_class_and_holes(bench):
     async def script(app, pilot):
-        await press(pilot, "m")
+        await press(pilot, "c")
         await write(pilot, "SEAM: welded, BASE on TURN, gap 0..1.5 mm")
         choose(app, "SEAM")
         assert any("SEAM: welded" in row for row in rows(app))

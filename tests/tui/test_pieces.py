@@ -299,8 +299,8 @@ def test_a_label_in_a_terminal_lies_over_no_ring_and_over_no_other_label(mm_per_
     holes = tuple(Hole(f"H{k}", ((9.0 * (k % 5), 11.0 * (k // 5)),), 6.0) for k in range(15))
     drawing = plate_drawing(None, holes)
     room, view = Room(60, 30, braille), View((18.0, 11.0), mm_per_dot)
-    bare = [row.text for row in paint(layers_of(drawing), [], view, room)]
-    full = [row.text for row in paint(layers_of(drawing), marks_of(drawing), view, room)]
+    bare = [row.text for row in paint(layers_of(drawing, lambda _role: ""), [], view, room)]
+    full = [row.text for row in paint(layers_of(drawing, lambda _role: ""), marks_of(drawing), view, room)]
     covered = [
         (a, b) for one, two in zip(bare, full, strict=True) for a, b in zip(one, two, strict=True) if a != b
     ]
@@ -314,7 +314,9 @@ def test_a_label_in_a_terminal_lies_over_no_ring_and_over_no_other_label(mm_per_
 def test_the_chosen_label_is_shown_however_small_the_picture():
     holes = tuple(Hole(f"H{k}", ((2.0 * k, 0.0),), 1.9) for k in range(9))
     drawing = plate_drawing(None, holes)
-    rows = paint(layers_of(drawing), marks_of(drawing, "H4"), View((8.0, 0.0), 0.5), Room(30, 5))
+    rows = paint(
+        layers_of(drawing, lambda _role: ""), marks_of(drawing, "H4"), View((8.0, 0.0), 0.5), Room(30, 5)
+    )
     assert re.findall(r"H\d", " ".join(row.text for row in rows)) == ["H4"]
 
 

@@ -24,10 +24,10 @@ def test_points_and_distances_are_entered_and_written_anew(bench):
 
     async def script(app, pilot):
         for line in ("P1, 12 mm", "P2", "P3, left of P1 P2"):
-            await press(pilot, "i")
+            await press(pilot, "full_stop")
             await write(pilot, line)
         for line in ("P1 P2 300 mm tape", "P2 P3 400 mm tape", "P1 P3 500 501 mm tape"):
-            await press(pilot, "o")
+            await press(pilot, "D")
             await write(pilot, line)
         assert any("point P1 Ø 12 mm" in row for row in rows(app))
         assert any("P1 to P3 = 500.5 mm ±" in row for row in rows(app))
@@ -48,7 +48,7 @@ def test_what_is_not_said_again_of_a_point_stays_unless_it_was_opened(bench):
 
     async def script(app, pilot):
         for line in ("P1", "P2", "P3, 16 mm", "P3, left of P1 P2"):
-            await press(pilot, "i")
+            await press(pilot, "full_stop")
             await write(pilot, line)
         assert any("point P3 Ø 16 mm left of P1 P2" in row for row in rows(app))
         choose(app, "point P3")
@@ -61,7 +61,7 @@ def test_what_is_not_said_again_of_a_point_stays_unless_it_was_opened(bench):
 
 def test_a_cut_part_has_no_points(bench):
     async def script(app, pilot):
-        await press(pilot, "i")
+        await press(pilot, "full_stop")
         assert not any("points 0" in row for row in rows(app))
 
     on_part(bench, "BASE", script)

@@ -54,7 +54,7 @@ async def read(app, pilot, path):
 
 
 async def paste(app, pilot, text):
-    await press(pilot, "escape", "p")
+    await press(pilot, "escape", "V")
     app.post_message(events.Paste(text))
     await settle(pilot)
 
@@ -89,16 +89,16 @@ def test_a_table_is_recorded_by_a_key_and_a_yes_and_not_without(bench):
 
     async def script(app, pilot):
         await read(app, pilot, file(bench, GOOD))
-        await press(pilot, "r")
+        await press(pilot, "ctrl+s")
         assert "record 2 entries from this table?" in shown(app)
         await press(pilot, "escape")
         assert "lip" not in names(bench)
-        await press(pilot, "r", "enter")
+        await press(pilot, "ctrl+s", "enter")
         assert "lip" not in names(bench)
-        await press(pilot, "r", "tab", "enter")
+        await press(pilot, "ctrl+s", "tab", "enter")
         assert "recorded 2 entries" in shown(app)
         assert "3 rows: 0 new, 0 changed, 3 unchanged, 0 wrong" in shown(app)
-        await press(pilot, "r")
+        await press(pilot, "ctrl+s")
         assert "nothing to record" in shown(app)
 
     on_table(bench, script)
@@ -109,11 +109,11 @@ def test_a_table_is_recorded_by_a_key_and_a_yes_and_not_without(bench):
 def test_with_a_wrong_row_nothing_is_recorded_unless_the_good_ones_are_asked_for(bench):
     async def script(app, pilot):
         await read(app, pilot, file(bench, MIXED))
-        await press(pilot, "r")
+        await press(pilot, "ctrl+s")
         assert "1 wrong: fix them" in shown(app)
         assert isinstance(app.screen, TableScreen)
         assert "lip" not in names(bench)
-        await press(pilot, "g")
+        await press(pilot, "ctrl+g")
         assert "1 wrong, left out" in shown(app)
         await press(pilot, "tab", "enter")
         assert "recorded 2 entries" in shown(app)
@@ -127,7 +127,7 @@ def test_a_pasted_table_is_read(bench, mark):
     async def script(app, pilot):
         await paste(app, pilot, GOOD.replace(",", mark))
         assert "3 rows: 1 new, 1 changed, 1 unchanged, 0 wrong" in shown(app)
-        await press(pilot, "escape", "r", "tab", "enter")
+        await press(pilot, "escape", "ctrl+s", "tab", "enter")
         assert "recorded 2 entries" in shown(app)
 
     on_table(bench, script)
@@ -136,7 +136,7 @@ def test_a_pasted_table_is_read(bench, mark):
 
 def test_keys_typed_into_the_box_call_no_action(bench):
     async def script(app, pilot):
-        await press(pilot, "escape", "p", *"rgfpu")
+        await press(pilot, "escape", "V", *"rgfpu")
         assert app.screen.query_one("#pasted", TextArea).text == "rgfpu"
         assert isinstance(app.screen, TableScreen)
 
@@ -150,7 +150,7 @@ def test_what_is_no_table_is_a_line_on_the_screen(bench):
         assert app.screen.found is None
         await read(app, pilot, bench.folder / "none.csv")
         assert "cannot read" in shown(app)
-        await press(pilot, "escape", "r")
+        await press(pilot, "escape", "ctrl+s")
         assert "nothing to record" in shown(app)
 
     on_table(bench, script)
@@ -159,10 +159,10 @@ def test_what_is_no_table_is_a_line_on_the_screen(bench):
 def test_a_bad_table_read_after_a_good_one_leaves_nothing_to_record(bench):
     async def script(app, pilot):
         await read(app, pilot, file(bench, GOOD))
-        await press(pilot, "f")
+        await press(pilot, "F")
         await read(app, pilot, file(bench, ""))
         assert "is empty" in shown(app)
-        await press(pilot, "escape", "r")
+        await press(pilot, "escape", "ctrl+s")
         assert "nothing to record" in shown(app)
 
     on_table(bench, script)

@@ -51,7 +51,7 @@ def test_a_warm_dimension_keeps_what_was_read_when_its_limits_are_written_anew(b
     bench.job.write_part("TURN", {"material": "6061-T6"}, by="Mira")
 
     async def script(app, pilot):
-        await press(pilot, "d")
+        await press(pilot, "k")
         await write(pilot, "reach = 1000 mm ±1, measured ±0.02 mm steel rule at 30C")
         assert any("reach = 999.879 mm" in r and "read 1000 mm at 30 °C" in r for r in rows(app))
         choose(app, "reach = 999.879")

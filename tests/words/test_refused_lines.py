@@ -25,9 +25,11 @@ from ledger.words.people import key_line, person_line, raised_line, roles_change
 from ledger.words.permits import permit_line
 from ledger.words.points import distance_line, point_line
 from ledger.words.questions import link_line, question_line
+from ledger.words.stock import stock_line
 
 READERS = {
     "PART": part_line,
+    "STOCK": stock_line,
     "DIMENSION": dimension_line,
     "GROUP": group_line,
     "OPERATION": operation_line,
