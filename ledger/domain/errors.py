@@ -110,6 +110,8 @@ def escaped(text: str) -> str:
 
     Marks that turn the direction of writing are among them: with one, a name reads other than it is.
     """
+    if text.isprintable():  # none of those categories is among its characters
+        return text
     from unicodedata import category
 
     return "".join(_escape(c) if category(c)[0] == "C" or category(c) in ("Zl", "Zp") else c for c in text)

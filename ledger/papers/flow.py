@@ -70,11 +70,6 @@ def flowed(flow: Flow, pieces: Sequence[Piece]) -> tuple[bytes, int]:
 
     Raises BadInput for a paper that is not known.
     """
-    _, count = _built(flow, pieces, 0)
-    return _built(flow, pieces, count)
-
-
-def _built(flow: Flow, pieces: Sequence[Piece], count: int) -> tuple[bytes, int]:
     from reportlab.platypus import (  # type: ignore[import-untyped]  # ships no types
         BaseDocTemplate,
         Frame,
@@ -90,16 +85,6 @@ def _built(flow: Flow, pieces: Sequence[Piece], count: int) -> tuple[bytes, int]
         out, pagesize=(blank.width / POINT_MM, blank.height / POINT_MM), invariant=1, pageCompression=1,
         title=printable(flow.title), author=printable(flow.owner), creator="fitup", producer="fitup",
     )  # fmt: skip
-    pages = 0
-
-    def begin(draw: OnPage) -> Callable[[Any, Any], None]:
-        def start(canvas: Any, _doc: Any) -> None:
-            nonlocal pages
-            pages += 1
-            draw(Page(flow.paper, title=flow.title, owner=flow.owner, canvas=canvas), pages, count)
-
-        return start
-
     wide = (blank.width - 2 * _EDGE_MM - (flow.columns - 1) * _GUTTER_MM) / flow.columns
     high = blank.height - 2 * _EDGE_MM - _FOOT_MM
     places = [
@@ -107,20 +92,43 @@ def _built(flow: Flow, pieces: Sequence[Piece], count: int) -> tuple[bytes, int]
     ]
     none = {"leftPadding": 0, "rightPadding": 0, "topPadding": 0, "bottomPadding": 0}
     frames = [Frame(*(v / POINT_MM for v in place), **none) for place in places]
-    doc.addPageTemplates(
-        [
-            PageTemplate("first", [Frame(*(v / POINT_MM for v in places[0]))], begin(flow.first or flow.on_page)),
-            PageTemplate("others", frames, begin(flow.on_page)),
-        ]
-    )  # fmt: skip
-    story: list[Any] = [NextPageTemplate("others"), PageBreak()] if flow.first else []
-    if not flow.first:
-        doc.pageTemplates = doc.pageTemplates[1:]
+    templates = [PageTemplate("others", frames)]
+    story: list[Any] = []
+    if flow.first:
+        templates.insert(0, PageTemplate("first", [Frame(*(v / POINT_MM for v in places[0]))]))
+        story = [NextPageTemplate("others"), PageBreak()]
+    doc.addPageTemplates(templates)
     for piece in pieces:
         story += _heading(piece) if isinstance(piece, Heading) else [_table(piece, wide, flow.size)]
     with plain_streams():
-        doc.build(story)
-    return out.getvalue(), pages
+        doc.build(story, canvasmaker=_canvas(flow))
+    return out.getvalue(), doc.page
+
+
+def _canvas(flow: Flow) -> type:
+    """A canvas that draws what stands on each page besides when it is known how many there are."""
+    from reportlab.pdfgen.canvas import Canvas  # type: ignore[import-untyped]  # ships no types
+
+    class Counted(Canvas):  # type: ignore[misc]  # the library ships no types
+        def __init__(self, *args: Any, **kwargs: Any) -> None:
+            super().__init__(*args, **kwargs)
+            self._done: list[dict[str, Any]] = []
+
+        def showPage(self) -> None:  # noqa: N802 - the library's name
+            self._done.append(dict(self.__dict__))
+            self._startPage()
+
+        def save(self) -> None:
+            for number, state in enumerate(self._done, 1):
+                self.__dict__.update(state)
+                draw = flow.first if flow.first and number == 1 else flow.on_page
+                draw(
+                    Page(flow.paper, title=flow.title, owner=flow.owner, canvas=self), number, len(self._done)
+                )
+                super().showPage()
+            super().save()
+
+    return Counted
 
 
 def _heading(piece: Heading) -> list[Any]:

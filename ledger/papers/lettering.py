@@ -7,7 +7,7 @@ shown as an escape. *Printable* words have been through that. Sizes are in point
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 
 from ledger.domain.errors import visible
 
@@ -15,14 +15,17 @@ POINT_MM = 25.4 / 72
 TEXT, BOLD = "fitup-text", "fitup-bold"
 
 _MOST = 4000
+_KEPT = 8192  # the same words stand on many sheets, and wrapping asks for a width again and again
 
 
+@lru_cache(_KEPT)
 def printable(words: str, *, bold: bool = False) -> str:
     """The words with everything that the font lacks, or that a reader could act on, as an escape."""
     known = glyphs(BOLD if bold else TEXT)
     return "".join(c if ord(c) in known else f"\\u{ord(c):04x}" for c in visible(words, most=_MOST))
 
 
+@lru_cache(_KEPT)
 def width_mm(shown: str, size: float, *, bold: bool = False) -> float:
     """How wide printable words are."""
     from reportlab.pdfbase.pdfmetrics import stringWidth  # type: ignore[import-untyped]  # ships no types
