@@ -134,6 +134,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("enter", "open", "Write", "files"),
     Action("enter", "open", "Run", "custody"),
     Action("enter", "open", "Sign as", "sign"),
+    Action("l", "lock", "Lock", "sign"),
     Action("enter", "open", "Lock as", "lock"),
     Action("ctrl+s", "record", "Record", "table"),
     Action("ctrl+g", "good", "Good rows", "table"),

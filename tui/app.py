@@ -15,9 +15,10 @@ import signal
 import sys
 from collections.abc import Mapping
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 from threading import Lock
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import App
 from textual.binding import BindingType
@@ -27,6 +28,7 @@ from ledger.domain.address import file_of
 from ledger.domain.errors import BadInput
 from tui.actions import EVERYWHERE, bindings
 from tui.frame import PassphraseRequired
+from tui.leaving import HUNG_UP, end_process, end_within, wait_while, watch_terminal
 from tui.signs import Signs, signs_for
 from tui.themes import DARK, LIGHT
 
@@ -37,6 +39,7 @@ if TYPE_CHECKING:
 
 DARK_16, LIGHT_16 = "ansi-dark", "ansi-light"
 _LOOKS_EVERY_S = 2.0
+LONGEST_LEAVING_S = 1.5
 _SWITCH_S = (
     0.0005  # a key waits so long for a thread that is judging; Python's own 5 ms is paid at every turn
 )
@@ -79,6 +82,8 @@ class Fitup(App[None]):
         self._opening = Lock()
         self._typed: dict[str, str] = {}
         self._seen = 0
+        self.unfinished: dict[str, Any] = {}  # what was typed and left, by the title of its window
+        self.writing = 0  # how many changes are being written
         self.last_folder = Path.cwd()  # where a file was chosen last
         self.few_colours = has_few_colours()
         self.register_theme(DARK)
@@ -92,6 +97,11 @@ class Fitup(App[None]):
         ScrollBar.renderer = ScrollBarRender if self.signs.braille else PlainBar
         if not self.is_headless:
             self._leave_when_asked()
+            loop = asyncio.get_running_loop()
+            watch_terminal(
+                partial(loop.call_soon_threadsafe, self._asked_to_leave, HUNG_UP),
+                busy=lambda: self.writing > 0,
+            )
         self.set_interval(_LOOKS_EVERY_S, self._look_around)
         path = file_of(self.place)
         if path is None or path.is_file():
@@ -109,6 +119,7 @@ class Fitup(App[None]):
             if self._job is None:
                 from ledger.job import Job
 
+                use_demo_keys(self.place)
                 job = Job(self.place, self._passphrase)
                 self._seen, _ = job.news(0)
                 self._job = job
@@ -189,7 +200,18 @@ class Fitup(App[None]):
             None, (signal.SIGTERM, getattr(signal, "SIGHUP", None))
         ):  # Windows has but the first
             with suppress(NotImplementedError):
-                loop.add_signal_handler(sign, self.exit, None, 128 + sign)
+                loop.add_signal_handler(sign, self._asked_to_leave, 128 + sign)
+
+    def _asked_to_leave(self, code: int) -> None:
+        end_within(LONGEST_LEAVING_S, code, busy=lambda: self.writing > 0)
+        self.exit(None, code)
+
+    async def _shutdown(self) -> None:
+        """As textual does it; then the process ends, without waiting for threads that only read."""
+        await super()._shutdown()
+        if not self.is_headless:
+            await asyncio.to_thread(wait_while, lambda: self.writing > 0)
+            end_process(self.return_code or 0)
 
     def _look_around(self) -> None:
         """What others have recorded since the last look; in a thread, and only once the job is open."""
@@ -220,9 +242,31 @@ class Fitup(App[None]):
             self._job.close()
 
     def _passphrase(self, person: str) -> str:
+        kept = os.environ.get("FITUP_PASSPHRASE_FILE")
+        if person not in self._typed and kept:
+            return kept_passphrase(kept)
         if person not in self._typed:
             raise PassphraseRequired(person)
         return self._typed.pop(person)
+
+
+def use_demo_keys(place: str) -> None:
+    """Sign in the demo with its own keys, which lie with their passphrase in its folder, unless others are named."""
+    folder = file_of(place)
+    keys = folder.parent / "keys" if folder else None
+    if keys and "FITUP_KEYS" not in os.environ and (keys / "passphrase.txt").is_file():
+        os.environ["FITUP_KEYS"] = str(keys)
+        os.environ.setdefault("FITUP_PASSPHRASE_FILE", str(keys / "passphrase.txt"))
+
+
+def kept_passphrase(path: str) -> str:
+    """The passphrase that a file keeps, its first line. Raises BadInput."""
+    try:
+        return Path(path).read_text(encoding="utf-8-sig").split("\n", 1)[0].rstrip("\r")
+    except (OSError, UnicodeDecodeError) as fault:
+        raise BadInput(
+            "cannot read the file that FITUP_PASSPHRASE_FILE names; expected a passphrase in it"
+        ) from fault
 
 
 def has_few_colours(environ: Mapping[str, str] = os.environ) -> bool:

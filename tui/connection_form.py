@@ -73,7 +73,7 @@ class ConnectionForm(JobScreen):
 
     def __init__(self, number: str, connection: Connection | None = None) -> None:
         super().__init__()
-        self._connection = connection
+        self._connection, self._number = connection, number
         first = {"part": number, "group": "", "face_up": "top"}
         self.fields: dict[str, Any] = (
             connection_fields(connection) if connection else {"name": "", **_EMPTY, "plies": (first,)}
@@ -94,7 +94,20 @@ class ConnectionForm(JobScreen):
             groups = {p.number: tuple(g.name for g in p.groups) for p in self.job.parts()}
             return groups, tuple(m.name for m in self.job.connections())
 
+        left = self.fitup.unfinished.get(self._key)
+        if left and not self._groups:
+            self.fields = left
         self.ask(known, self._show)
+
+    def leave(self) -> None:
+        """Out of the form; what was filled in is there when it is opened again."""
+        self.fitup.unfinished[self._key] = dict(self.fields)
+        self.fitup.one_back()
+
+    @property
+    def _key(self) -> str:
+        """What the form is for: it names what was left half-filled."""
+        return f"connection form of {self._connection.name if self._connection else self._number}"
 
     def action_open(self) -> None:
         """Ask for what is under the cursor."""
@@ -234,11 +247,15 @@ class ConnectionForm(JobScreen):
             Choose(title, ways, chosen=chosen), lambda value: take(value) if value is not None else None
         )
 
+    def _done(self, _entry: int) -> None:
+        self.fitup.unfinished.pop(self._key, None)
+        self.fitup.one_back()
+
     def _record(self) -> None:
         do(
             self,
             "RecordConnection",
-            then=lambda _entry: self.fitup.one_back(),
+            then=self._done,
             **self._whole(),
         )
 

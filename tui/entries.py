@@ -12,10 +12,11 @@ if TYPE_CHECKING:
 
 
 def about(entry: Written) -> str:
-    """What the entry is about: a part, a connection, a person."""
+    """What the entry is about: a part, a connection, the parts that are signed or locked, a person."""
     act = entry.act
-    named = act.get("number") or act.get("connection") or act.get("name") or act.get("person")
-    return str(named or ", ".join(p["number"] for p in act.get("parts", ())))
+    parts = ", ".join(p["number"] for p in (*act.get("parts", ()), *act.get("subjects", ())))
+    named = act.get("number") or act.get("connection") or parts or act.get("name") or act.get("person")
+    return str(named or "")
 
 
 def entry_words(entry: Written) -> str:

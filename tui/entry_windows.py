@@ -1,7 +1,8 @@
 """
 Small windows that ask for one thing: a line, a passphrase, a yes. Each gives back a value, or None for Escape.
 
-A line shows how it is read while it is typed, and is not taken while it cannot be read.
+A line shows how it is read while it is typed, and is not taken while it cannot be read. One that was left with Escape
+is there again when the same is asked for.
 """
 
 from __future__ import annotations
@@ -37,8 +38,18 @@ class LineEntry(ModalScreen[str | None]):
     DEFAULT_CSS = f"LineEntry {{ {_WINDOW} }}"
     BINDINGS: ClassVar[list[BindingType]] = [("escape", "leave", "Back")]
 
-    def __init__(self, title: str, read: Read, *, value: str = "", hint: str = "") -> None:
+    def __init__(
+        self,
+        title: str,
+        read: Read,
+        *,
+        value: str = "",
+        hint: str = "",
+        fault: str = "",
+        left: Callable[[str], None] | None = None,
+    ) -> None:
         super().__init__()
+        self._fault, self._left = fault, left
         self._title, self._read, self._value, self._hint = title, read, value, hint
 
     def compose(self) -> ComposeResult:
@@ -58,10 +69,16 @@ class LineEntry(ModalScreen[str | None]):
             self.dismiss(event.value)
 
     def action_leave(self) -> None:
+        line = self.query_one(Input).value
+        if self._left is not None:
+            self._left(line if line != self._value else "")
         self.dismiss(None)
 
     def _show(self, line: str) -> bool:
-        """Whether the line can be read; shows how."""
+        """Whether the line can be read; shows how. What the job refused is shown until another line is typed."""
+        if self._fault and line == self._value:
+            self.query_one("#reading", Static).update(said(self._fault, tone(self.app, "error")))
+            return True
         try:
             text, good = said(self._read(line)), True
         except BadInput as fault:

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
 Work = Callable[[], Any]
 Then = Callable[[Any], None]
+Entry = tuple[str, Read, Callable[[str], None], str, str]
 Answer = TypeVar("Answer")
 NARROW, WIDE = "-narrow", "-wide"
 SHOWN_AFTER_S = 0.15  # a shorter wait is no news
@@ -84,6 +85,8 @@ class JobScreen(Screen[None]):
         self._wait: Timer | None = None
         self._under_window = False
         self._behind = False
+        self._entered: tuple[Entry, str] | None = None  # what was typed last, until the job has taken it
+        self._fault = ""
 
     def compose(self) -> ComposeResult:
         yield Static("", id="heading")
@@ -128,9 +131,23 @@ class JobScreen(Screen[None]):
         self._busy = group
         leave = "; Esc cancels" if group == _READING else ""
         self._wait = self.set_timer(SHOWN_AFTER_S, partial(self._waiting, f"{busy} {self.signs.wait}{leave}"))
+        work = self._written(work) if group == "change" else work
         self.run_worker(
             partial(self._work, work, then), thread=True, exclusive=True, group=group, exit_on_error=False
         )
+
+    def _written(self, work: Work) -> Work:
+        """The work as one that is waited for when the program ends."""
+        program = self.fitup
+
+        def whole() -> Any:
+            program.writing += 1
+            try:
+                return work()
+            finally:
+                program.writing -= 1
+
+        return whole
 
     def stopped_waiting(self) -> bool:
         """Leave reading that is going on and has been said to; whether there was any."""
@@ -180,8 +197,27 @@ class JobScreen(Screen[None]):
         self, title: str, read: Read, take: Callable[[str], None], *, value: str = "", hint: str = ""
     ) -> None:
         """Ask for a line; `take` gets it unless the person leaves."""
-        window = LineEntry(title, read, value=value, hint=hint)
-        self.window(window, lambda line: take(line) if line is not None else None)
+        kept = self.fitup.unfinished
+        entry = (title, read, take, value, hint)
+
+        def answered(line: str | None) -> None:
+            if line is None:
+                return
+            kept.pop(title, None)
+            self._entered = (entry, line)
+            take(line)
+
+        before = kept.get(title, "")
+        window = LineEntry(
+            title,
+            read,
+            value=before or value,
+            hint=hint,
+            fault=self._fault,
+            left=partial(kept.__setitem__, title),
+        )
+        self._fault = ""
+        self.window(window, answered)
 
     def window(self, window: ModalScreen[Answer], take: Callable[[Answer | None], None]) -> None:
         """Open a small window over this screen, which stays as it is meanwhile."""
@@ -210,6 +246,7 @@ class JobScreen(Screen[None]):
         if self._busy_shown:
             self.tell("")
         self._rest()
+        self._entered = None
         event.then(event.value)
 
     @on(Refused)
@@ -219,9 +256,18 @@ class JobScreen(Screen[None]):
             self._ask_passphrase(fault.person, event)
         elif isinstance(fault, FitupError):
             self.tell(str(fault), fault=True)
+            self._ask_again(str(fault))
         else:
             self.log.error("".join(format_exception(fault)))
             self.tell(f"internal error, please report it: {type(fault).__name__}: {fault}", fault=True)
+
+    def _ask_again(self, fault: str) -> None:
+        """Show the line that was refused once more, with what is wrong with it."""
+        entered, self._entered = self._entered, None
+        if entered is not None and self.app.screen is self:
+            (title, read, take, _value, hint), line = entered
+            self._fault = fault
+            self.enter(title, read, take, value=line, hint=hint)
 
     def _ask_passphrase(self, person: str, event: Refused) -> None:
         def again(typed: str | None) -> None:

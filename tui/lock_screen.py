@@ -1,7 +1,7 @@
 """
-Locking: the verdicts of the set, by whom, where to, and the numbers with their revisions typed out.
+Locking: the verdicts of the set, by whom, where to, and the number of its parts typed out.
 
-It cannot be undone, so that nothing but the typed words starts it; afterwards the packet's place is shown.
+It cannot be undone, so that nothing but the typed number starts it; afterwards the packet's place is shown.
 """
 
 from __future__ import annotations
@@ -20,9 +20,10 @@ from textual.widgets.option_list import Option
 
 from ledger.domain.address import folder_of
 from ledger.domain.errors import BadInput
+from ledger.domain.plural import counted
 from tui.actions import bindings
 from tui.frame import JobScreen
-from tui.signs import finding_texts, said, verdict_words
+from tui.signs import finding_lines, said, verdict_words
 
 if TYPE_CHECKING:
     from ledger.domain.gate import Verdict
@@ -56,7 +57,7 @@ class LockScreen(JobScreen):
 
     @property
     def expected(self) -> str:
-        """What has to be typed."""
+        """What will be locked."""
         return ", ".join(f"{v.part} {v.revision}" for v in self.verdicts)
 
     def refreshed(self) -> None:
@@ -96,24 +97,30 @@ class LockScreen(JobScreen):
         for v in self.verdicts:
             words = verdict_words(self.signs, go=v.go)
             yield said(f"{v.part} revision {v.revision}: {words}   fingerprint {v.subject[:12]}", "bold")
-            yield from (text for text, _ in finding_texts(self.app, self.signs, (*v.stops, *v.warnings)))
-            for s in v.signed:
-                yield said(f"  signed {s.role} by {s.person}")
-            yield said("  not checked:")
-            for matter in v.not_checked:
-                yield said(f"  - {matter}")
+            for text, _ in finding_lines(self.app, self.signs, (*v.stops, *v.warnings)):
+                yield Text("  ").append_text(text)
+            if v.signed:
+                yield said(f"  signed: {', '.join(f'{s.role} by {s.person}' for s in v.signed)}")
+        matters = list(dict.fromkeys(m for v in self.verdicts for m in v.not_checked))
+        yield said("not checked:", "bold")
+        yield from (said(f"- {matter}") for matter in matters)
 
     def _type_it(self, person: str) -> None:
+        many = len(self.verdicts)
+
         def read(text: str) -> str:
-            if " ".join(text.split()) != self.expected:
-                raise BadInput(f"expected {self.expected}")
-            return "Enter continues to the folder"
+            if text.strip() != str(many):
+                raise BadInput(f"expected {many}: {self.expected}")
+            return f"locks {self.expected}; Enter continues to the folder"
 
         def take(_text: str) -> None:
             self._where(person)
 
         self.enter(
-            "to lock, type number and revision", read, take, hint="a locked revision never changes again"
+            f"to lock {counted(many, 'part')}, type {many}",
+            read,
+            take,
+            hint=f"{self.expected}: a locked revision never changes again",
         )
 
     def _where(self, person: str) -> None:

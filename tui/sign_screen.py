@@ -26,7 +26,7 @@ from ledger.domain.record import KEEPER
 from tui.actions import bindings
 from tui.entry_windows import Confirm
 from tui.frame import JobScreen
-from tui.signs import finding_text, finding_texts, said
+from tui.signs import finding_line, finding_lines, said
 
 if TYPE_CHECKING:
     from ledger.domain.gate import Verdict
@@ -76,6 +76,12 @@ class SignScreen(JobScreen):
         if at is not None and at < len(self._offers):
             self._begin(*self._offers[at])
 
+    def action_lock(self) -> None:
+        """Go on to locking the same set."""
+        from tui.lock_screen import LockScreen
+
+        self.app.switch_screen(LockScreen(self.numbers))
+
     @on(OptionList.OptionSelected, "#who")
     def row_selected(self) -> None:
         self.action_open()
@@ -123,8 +129,14 @@ class SignScreen(JobScreen):
         self._offers = tuple((name, role) for name, roles, _key in people for role in roles if role != KEEPER)
         listed = self.query_one(OptionList)
         listed.clear_options()
-        listed.add_options([Option(said(f"{name} signs as {role}")) for name, role in self._offers])
-        listed.highlighted = 0 if self._offers else None
+        why = [self._in_vain(name, role) for name, role in self._offers]
+        listed.add_options(
+            [
+                Option(said(f"{name} signs as {role}{f': does not count, {vain}' if vain else ''}"))
+                for (name, role), vain in zip(self._offers, why, strict=True)
+            ]
+        )
+        listed.highlighted = next((at for at, vain in enumerate(why) if not vain), 0 if why else None)
         if not self._offers:
             self.tell("nobody is enrolled yet: P on the first screen enrolls a person", fault=True)
 
@@ -134,11 +146,14 @@ class SignScreen(JobScreen):
             against = v.stops_against_signing()
             if against:
                 yield said("  must be fixed before anyone can sign:")
-            yield from (text for text, _ in finding_texts(self.app, self.signs, against))
+            for text, _ in finding_lines(self.app, self.signs, against):
+                yield Text("  ").append_text(text)
             if v.warnings:
                 yield said("  signing acknowledges:")
             for number, found in enumerate(v.warnings, 1):
-                yield said(f"  {number}. ") + finding_text(self.app, self.signs, found, full=True)
+                yield said(f"  {number}. ") + finding_line(self.app, self.signs, found)
+                if found.message != found.headline:
+                    yield said(f"     {found.message}")
             if not (against or v.warnings):
                 yield said("  no warnings, nothing to fix before signing")
             for found in v.permitted:
@@ -146,7 +161,22 @@ class SignScreen(JobScreen):
             for s in v.signed:
                 yield said(f"  signed already: {s.role} by {s.person}")
 
+    def _in_vain(self, person: str, role: str) -> str:
+        """Why a signature would not count: who drew a part does not check it, nor is one role signed twice."""
+        if all(any((s.person, s.role) == (person, role) for s in v.signed) for v in self.verdicts):
+            return "signed already"
+        drew = any(
+            s.person == person and (s.role == "drawn" or s.self_check)
+            for v in self.verdicts
+            for s in v.signed
+        )
+        return f"{person} drew it" if role == "checked" and drew and not self._alone else ""
+
     def _begin(self, person: str, role: str) -> None:
+        vain = self._in_vain(person, role)
+        if vain:
+            self.tell(f"{role} by {person} does not count: {vain}", fault=True)
+            return
         if any(v.stops_against_signing() for v in self.verdicts):
             self.tell("the stops above must be fixed before anyone can sign", fault=True)
         elif self._alone and role == "checked":
@@ -188,9 +218,12 @@ class SignScreen(JobScreen):
         self.window(Confirm(text, "Sign"), answered)
 
     def _sign(self, person: str, role: str, again: dict[str, str]) -> None:
-        def signed(_value: Any) -> None:
+        def signed(verdicts: tuple[Verdict, ...]) -> None:
             self.refreshed()
-            self.tell(f"{person} signed as {role}")
+            still = {s.where for v in verdicts for s in v.stops if s.code == "role_missing"}
+            more = f"; still missing: {', '.join(sorted(still))}" if still else ""
+            go = "; GO: l locks" if verdicts and all(v.go for v in verdicts) else ""
+            self.tell(f"{person} signed as {role}{more}{go}")
 
         self.ask(
             lambda: self.job.sign(self.numbers, role, person, again), signed, busy="signing", group="change"

@@ -108,7 +108,8 @@ def confirm_and_sign(window, person, role):
 
 
 def to_the_lock(window, person, expected):
-    """On the lock screen: the person under the cursor, number and revision typed; the folder stands written."""
+    """On the lock screen: the person under the cursor, how many parts there are; the folder is there already."""
     window.wait(f"{person} locks", gone=("checking",))
     window.press("Enter")
-    window.answer("to lock, type number", expected, "folder for the packet")
+    many = len(expected.split(","))
+    window.answer(f"to lock {many} parts, type {many}", str(many), "folder for the packet")

@@ -86,6 +86,7 @@ def test_packets_and_drawings_are_verified(bench):
         assert "locked by Jonas with key" in found(app)
         await go(app, pilot, "verify a packet", bench.folder / "cut.zip")
         assert "intact, current" not in flat(app)
+        await press(pilot, "escape")
         await go(app, pilot, "verify a packet", bench.folder / "a.dxf")
         assert re.search(r"a\.dxf: byte for byte (BASE|TURN) A, current", flat(app))  # one drawing for both
         await go(app, pilot, "verify a packet", bench.folder / "b.dxf")
@@ -104,6 +105,7 @@ def test_a_packet_whose_entry_is_not_here_is_told(bench):
     async def script(app, pilot):
         await go(app, pilot, "verify a packet", packet)
         assert "was not allowed" in flat(app)
+        await press(pilot, "escape")
         await go(app, pilot, "against a seal", "3:" + "0" * 64)
         assert "altered, or not continued from that seal" in flat(app)
         assert "history_changed" in found(app)

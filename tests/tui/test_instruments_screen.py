@@ -135,6 +135,8 @@ def test_what_a_question_blocks_and_waits_for_is_written_anew(bench, size):
         await press(pilot, "H")
         await write(pilot, "depends on Q1")
         assert "it would depend on itself" in flat(app)
+        assert app.screen.query_one(Input).value == "depends on Q1", "what was typed stays, to be mended"
+        await press(pilot, "escape")
         choose(app, "[question_open]")
         await press(pilot, "H")
         assert app.screen.query_one(Input).value.startswith("holds up BASE; depends on")

@@ -463,9 +463,9 @@ def test_a_set_is_signed_and_locked_by_keys_alone(bench):
         await press(pilot, "l")
         choose(app, "Jonas locks")
         await press(pilot, "enter")
-        await write(pilot, "BASE A")
-        assert "expected BASE A, TURN A" in shown(app)
-        await write(pilot, "BASE A, TURN A")
+        await write(pilot, "1")
+        assert "expected 2: BASE A, TURN A" in shown(app)
+        await write(pilot, "2")
         await write(pilot, str(bench.folder / "sent"))
         assert "packet:" in shown(app)
 
