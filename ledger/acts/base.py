@@ -19,7 +19,7 @@ from sqlmodel import Session, SQLModel, select
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.moment import day
 from ledger.domain.names import name_text, prose
-from ledger.store.rows import put_row
+from ledger.store.rows import put_row, row_with, rows_with
 from ledger.store.tables import PartFact, PersonFact
 
 T = TypeVar("T", bound=SQLModel)
@@ -99,7 +99,7 @@ def open_part(facts: Session, number: str) -> PartFact:
 
 def newest_part(facts: Session, number: str) -> PartFact:
     """The newest revision of a part, open or locked. Raises UnknownName."""
-    found = facts.exec(select(PartFact).where(PartFact.number == number).order_by(PartFact.place)).all()  # type: ignore[arg-type]  # a column at run time
+    found = rows_with(facts, PartFact, by="place", number=number)
     if not found:
         raise UnknownName("part", number, sorted(set(facts.exec(select(PartFact.number)).all())))
     return found[-1]
@@ -107,7 +107,7 @@ def newest_part(facts: Session, number: str) -> PartFact:
 
 def person_named(facts: Session, name: str) -> PersonFact:
     """An enrolled person. Raises UnknownName."""
-    person = facts.get(PersonFact, name)
+    person = row_with(facts, PersonFact, name)
     if person is None:
         raise UnknownName("person", name, facts.exec(select(PersonFact.name)).all())
     return person

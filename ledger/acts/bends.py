@@ -14,6 +14,7 @@ from ledger.domain.bend import DIRECTIONS, ends_of
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.quantity import plain
 from ledger.store.facts import bend_strokes, hole_labels, rows
+from ledger.store.rows import row_with
 from ledger.store.tables import BendDataFact, BendFact, GroupFact, GroupReferenceFact, PartFact
 
 
@@ -75,7 +76,7 @@ class RemoveBend(Act):
         part = open_part(facts, self.number)
         if not self.reason:
             raise BadInput("removing a bend needs a reason")
-        if facts.get(BendFact, (self.number, part.revision, self.label)) is None:
+        if row_with(facts, BendFact, self.number, part.revision, self.label) is None:
             known = rows(facts, BendFact, number=self.number, revision=part.revision)
             raise UnknownName(f"bend of {self.number}", self.label, [b.label for b in known])
 
@@ -127,7 +128,7 @@ class ReferGroup(Act):
 
     def rules(self, facts: Session) -> None:
         part = open_part(facts, self.number)
-        if facts.get(GroupFact, (self.number, part.revision, self.name)) is None:
+        if row_with(facts, GroupFact, self.number, part.revision, self.name) is None:
             groups = rows(facts, GroupFact, number=self.number, revision=part.revision)
             raise UnknownName(f"hole group of {self.number}", self.name, [g.name for g in groups])
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from functools import cache, partial
 from types import NoneType, UnionType
-from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
+from typing import Annotated, Any, Final, Literal, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel
 
@@ -26,10 +26,44 @@ def restored(kind: type[M], body: object) -> M:
     fields = _builders(kind)
     if not isinstance(body, Mapping) or not body.keys() <= fields.keys():
         raise ValueError(f"no {kind.__name__}: expected the fields {', '.join(fields)}")
-    needed = [name for name, field in kind.model_fields.items() if field.is_required() and name not in body]
-    if needed:
-        raise ValueError(f"no {kind.__name__}: {', '.join(needed)} missing")
-    return kind.model_construct(**{name: fields[name](value) for name, value in body.items()})
+    needed, given, made = _left_out(kind)
+    if not needed <= body.keys():
+        raise ValueError(f"no {kind.__name__}: {', '.join(sorted(needed - body.keys()))} missing")
+    plain = _plain_fields(kind)
+    said = {
+        name: value if type(value) is plain.get(name) else fields[name](value) for name, value in body.items()
+    }
+    return _constructed(kind, given | {name: make() for name, make in made.items()} | said, set(said))
+
+
+def _constructed(kind: type[M], values: dict[str, Any], said: set[str]) -> M:
+    """What pydantic's `model_construct` makes, at once and not field by field: replay makes acts by the thousand."""
+    model = kind.__new__(kind)
+    for name, value in (("dict__", values), ("pydantic_fields_set__", said), *_NOTHING_ELSE):
+        object.__setattr__(model, f"__{name}", value)
+    return model
+
+
+_NOTHING_ELSE: Final = (("pydantic_extra__", None), ("pydantic_private__", None))
+
+
+@cache
+def _plain_fields(kind: type[BaseModel]) -> Mapping[str, type]:
+    """The fields that are text, a number or yes and no, and nothing else: most of them, and taken as they are."""
+    simple: Mapping[Any, type] = {kind: kind for kind in (str, int, bool)}
+    fields = kind.model_fields.items()
+    return {name: simple[f.annotation] for name, f in fields if f.annotation in simple}
+
+
+@cache
+def _left_out(
+    kind: type[BaseModel],
+) -> tuple[frozenset[str], dict[str, Any], dict[str, Callable[[], Any]]]:
+    """The fields that no body leaves out; of the others what they are then, or what makes it."""
+    fields = kind.model_fields.items()
+    needed = frozenset(name for name, field in fields if field.is_required())
+    made: dict[str, Any] = {name: f.default_factory for name, f in fields if f.default_factory is not None}
+    return needed, {n: f.default for n, f in fields if n not in needed and n not in made}, made
 
 
 @cache

@@ -29,6 +29,7 @@ from ledger.domain.connection import (
 )
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.standards.weld_classes import CLASSES
+from ledger.store.rows import row_with
 from ledger.store.tables import (
     BoltFact,
     ClearanceFact,
@@ -251,7 +252,7 @@ class RecordClearance(Act):
 
     def rules(self, facts: Session) -> None:
         connection_named(facts, self.connection)
-        if facts.get(ClearanceFact, (self.connection, self.name)) is None:
+        if row_with(facts, ClearanceFact, self.connection, self.name) is None:
             known = facts.exec(
                 select(ClearanceFact.name).where(ClearanceFact.connection == self.connection)
             ).all()
@@ -285,7 +286,7 @@ class FreezeInterface(Act):
 
 def _group_known(facts: Session, number: str, group: str) -> None:
     part = newest_part(facts, number)
-    if group and facts.get(GroupFact, (part.number, part.revision, group)) is None:
+    if group and row_with(facts, GroupFact, part.number, part.revision, group) is None:
         known = select(GroupFact.name).where(
             GroupFact.number == part.number, GroupFact.revision == part.revision
         )
@@ -294,7 +295,7 @@ def _group_known(facts: Session, number: str, group: str) -> None:
 
 def connection_named(facts: Session, name: str) -> ConnectionFact:
     """The connection of that name. Raises UnknownName."""
-    connection = facts.get(ConnectionFact, name)
+    connection = row_with(facts, ConnectionFact, name)
     if connection is None:
         raise UnknownName("connection", name, facts.exec(select(ConnectionFact.name)).all())
     return connection

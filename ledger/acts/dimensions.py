@@ -33,6 +33,7 @@ from ledger.store.exact import columns, same_in
 from ledger.store.facts import bend_strokes
 from ledger.store.formula_values import Drafts, calculated
 from ledger.store.instruments import own_instruments
+from ledger.store.rows import row_with
 from ledger.store.tables import (
     DimensionFact,
     GroupFact,
@@ -87,7 +88,7 @@ class RecordDimension(Act):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         part = open_part(facts, self.number)
-        old = facts.get(DimensionFact, (self.number, part.revision, self.name))
+        old = row_with(facts, DimensionFact, self.number, part.revision, self.name)
         row = self.row(part.revision, entry.at[:10])
         put(facts, _as_frozen(row, old))
 
@@ -98,8 +99,9 @@ class RecordDimension(Act):
 
 def _as_frozen(row: DimensionFact, old: DimensionFact | None) -> DimensionFact:
     """The row with the value that an earlier revision froze."""
-    frozen: dict[str, Any] = same_in(old, "frozen_value", "frozen_value") if old else {}
-    return DimensionFact(**{**row.model_dump(), **frozen})
+    if old is None:
+        return row
+    return DimensionFact(**{**row.model_dump(), **same_in(old, "frozen_value", "frozen_value")})
 
 
 def measured_on_known(facts: Session, part: PartFact, text: str) -> MeasuredOn | None:
@@ -116,7 +118,7 @@ def measured_on_known(facts: Session, part: PartFact, text: str) -> MeasuredOn |
 
 
 def _group_known(facts: Session, part: PartFact, name: str) -> None:
-    if name and facts.get(GroupFact, (part.number, part.revision, name)) is None:
+    if name and row_with(facts, GroupFact, part.number, part.revision, name) is None:
         known = facts.exec(select(GroupFact.name).where(GroupFact.number == part.number)).all()
         raise UnknownName("hole group", name, sorted(set(known)))
 
@@ -173,7 +175,7 @@ class CalculateDimension(Act):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         part = open_part(facts, self.number)
-        old = facts.get(DimensionFact, (self.number, part.revision, self.name))
+        old = row_with(facts, DimensionFact, self.number, part.revision, self.name)
         put(facts, _as_frozen(self.row(part.revision), old))
 
 
@@ -200,7 +202,7 @@ def dimension_act(facts: Session, _today: str, at: str = "", **fields: Any) -> A
 def dimension_edited(facts: Session, today: str, **fields: Any) -> Act:
     """The same where limits, binding, *frozen* and *critical* stay as they were if they are None. Raises BadInput."""
     part = newest_part(facts, fields["number"])
-    old = facts.get(DimensionFact, (part.number, part.revision, fields["name"]))
+    old = row_with(facts, DimensionFact, part.number, part.revision, fields["name"])
     sized = sized_class(fields["nominal"])
     for name, blank in _STAYS.items():
         if fields[name] is None:

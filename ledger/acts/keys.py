@@ -17,6 +17,7 @@ from sqlmodel import Session, select
 from ledger.acts.base import Entry, Name, Text, person_named, put
 from ledger.acts.release import Signed, keepers, people_now, require_keeper
 from ledger.domain.errors import BadInput, visible
+from ledger.store.rows import row_with, rows_with, the_row
 from ledger.store.signers import keys_in_force
 from ledger.store.tables import KeyFact, PersonFact
 
@@ -43,7 +44,7 @@ class ChangeKey(Signed):
             raise BadInput("a change of keys needs a reason")
         if not (self.retires or self.adds):
             raise BadInput("neither a key to retire nor one to add: say which")
-        if self.adds and facts.get(KeyFact, self.adds) is not None:
+        if self.adds and row_with(facts, KeyFact, self.adds) is not None:
             raise BadInput("that key was somebody's already: make a new one")
         if self.retires:
             self._check_retired(facts)
@@ -52,14 +53,14 @@ class ChangeKey(Signed):
         if self.retires not in keys_in_force(facts, self.name):
             raise BadInput(f"{self.retires[:16]} is no key that {visible(self.name)} signs with now")
         last = int(self.seal.partition(":")[0])
-        since = facts.get_one(KeyFact, self.retires).since
+        since = the_row(facts, KeyFact, self.retires).since
         if self.until and not since < self.until <= last:
             raise BadInput(
                 f"a key known from entry {since} on cannot be retired from entry {self.until}: "
                 f"name one from {since + 1} to {last}, or none for now"
             )
         kept = {p.name for p in keepers(people_now(facts))}
-        in_force = facts.exec(select(KeyFact).where(KeyFact.until == 0)).all()
+        in_force = rows_with(facts, KeyFact, until=0)
         left = {k.key for k in in_force if k.person in kept} - self._gone(facts, last + 1).keys()
         if not (left or (self.adds and self.name in kept)):
             raise BadInput("that is the last key of a keeper of this job: replace it instead")
@@ -79,7 +80,7 @@ class ChangeKey(Signed):
         self._keep_nonce(facts, entry)
         changed = {self.name}
         for key, until in self._gone(facts, entry.seq).items() if self.retires else ():
-            old = facts.get_one(KeyFact, key)
+            old = the_row(facts, KeyFact, key)
             gone = {"until": until, "retired": entry.seq, "reason": self.reason}
             put(facts, KeyFact(**{**old.model_dump(), **gone}))
             changed.add(old.person)
@@ -87,5 +88,5 @@ class ChangeKey(Signed):
             put(facts, KeyFact(key=self.adds, person=self.name, since=entry.seq, added_with=self.key))
         for name in sorted(changed):
             newest = next(iter(keys_in_force(facts, name)), "")
-            person = facts.get_one(PersonFact, name)
+            person = the_row(facts, PersonFact, name)
             put(facts, PersonFact(**{**person.model_dump(), "key": newest}))

@@ -30,6 +30,7 @@ from ledger.domain.plain_name import require_plain
 from ledger.domain.record import FORMS, HANDS, LAYER_ROLES, OPERATIONS, SOURCES
 from ledger.standards.letters import letter_order, next_letter
 from ledger.store.exact import columns, same_in
+from ledger.store.rows import rows_with
 from ledger.store.tables import (
     OF_REVISION,
     DimensionFact,
@@ -138,7 +139,7 @@ class RecordPart(PartFields):
     revision: OptionalName = ""  # the first letter where there is none: a part may be older than the job
 
     def rules(self, facts: Session) -> None:
-        if facts.exec(select(PartFact).where(PartFact.number == self.number)).first():
+        if rows_with(facts, PartFact, number=self.number):
             raise BadInput(f"there is a part {visible(self.number)} already; change it instead")
         if self.revision:
             letter_order(self.revision)

@@ -11,12 +11,13 @@ import json
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
-from sqlmodel import Session, select
+from sqlmodel import Session
 
 from ledger.acts.base import Entry, Name, Text, one_of, person_named, put
 from ledger.acts.release import Key, Signed, keepers, people_now, require_keeper
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.record import KEEPER, PERSON_ROLES
+from ledger.store.rows import row_with, rows_with, the_row
 from ledger.store.signers import keys_in_force
 from ledger.store.tables import JobFact, KeyFact, PersonFact
 
@@ -33,15 +34,15 @@ class EnrollPerson(Signed):
     roles: tuple[PersonRole, ...] = Field(min_length=1)
 
     def rules(self, facts: Session) -> None:
-        if facts.exec(select(PersonFact)).first():
+        if rows_with(facts, PersonFact):
             require_keeper(facts, self._signer(facts))
         else:
             self._founds(facts)
         if not self.roles:
             raise BadInput("a person is enrolled in at least one role")
-        if facts.get(PersonFact, self.name):
+        if row_with(facts, PersonFact, self.name):
             raise BadInput(f"{visible(self.name)} is enrolled already")
-        if facts.get(KeyFact, self.adds):
+        if row_with(facts, KeyFact, self.adds):
             raise BadInput("that key is already enrolled for someone else: make a new one")
 
     def _founds(self, facts: Session) -> None:
@@ -57,7 +58,7 @@ class EnrollPerson(Signed):
         put(facts, PersonFact(name=self.name, key=self.adds, roles=json.dumps(list(self.roles))))
         added_with = "" if founds else self.key
         put(facts, KeyFact(key=self.adds, person=self.name, since=entry.seq, added_with=added_with))
-        job = facts.exec(select(JobFact)).one()
+        job = the_row(facts, JobFact)
         if founds:
             put(facts, JobFact(**{**job.model_dump(), "root": self.adds}))
 
@@ -87,7 +88,7 @@ class ChangeRoles(Signed):
         if not self.roles:
             fields |= {"key": "", "retired": entry.seq}
             for key in keys_in_force(facts, self.name):
-                old = facts.get_one(KeyFact, key).model_dump()
+                old = the_row(facts, KeyFact, key).model_dump()
                 gone = {"until": entry.seq, "retired": entry.seq, "reason": self.reason}
                 put(facts, KeyFact(**{**old, **gone}))
         put(facts, PersonFact(**fields))

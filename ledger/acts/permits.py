@@ -18,6 +18,7 @@ from ledger.acts.connections import connection_named
 from ledger.acts.quantities import OptionalAmount, fact_fields
 from ledger.acts.release import Signed
 from ledger.domain.errors import BadInput, visible
+from ledger.store.rows import row_with, rows_with, the_row
 from ledger.store.signers import entries_of_kind
 from ledger.store.tables import Fact, JobFact, PartFact, PermitFact, PlyFact
 
@@ -64,7 +65,7 @@ class Permit(Signed):
     def _may(self, facts: Session) -> None:
         """Permits are given in the roles that the policy names. Raises BadInput."""
         roles = set(json.loads(self._signer(facts).roles))
-        may: list[str] = json.loads(facts.exec(select(JobFact.permits)).one())
+        may: list[str] = json.loads(the_row(facts, JobFact).permits)
         if not roles & set(may):
             raise BadInput(
                 f"{visible(self.person)} may not permit anything; the policy lets these roles: {', '.join(may)}"
@@ -81,7 +82,7 @@ class Permit(Signed):
             )
         newest = [newest_part(facts, p.number) for p in self.parts]
         for part, row in zip(self.parts, newest, strict=True):
-            found = facts.get(PartFact, (part.number, part.revision))
+            found = row_with(facts, PartFact, part.number, part.revision)
             if found is None or not (found.locked or found.revision == row.revision):
                 raise BadInput(f"{visible(part.number)} is at another revision now; look again")
         rows = zip(self.parts, newest, strict=True)
@@ -125,7 +126,7 @@ class WithdrawPermit(Signed):
         self._signer(facts)
         if not self.reason:
             raise BadInput("withdrawing a permit needs a reason")
-        if not facts.exec(select(PermitFact).where(PermitFact.seq == self.permit)).first():
+        if not rows_with(facts, PermitFact, seq=self.permit):
             raise BadInput(f"entry {self.permit} gives no permit; see the permits of a part: fitup show PART")
 
     def apply(self, facts: Session, entry: Entry) -> None:

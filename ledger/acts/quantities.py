@@ -8,6 +8,7 @@ A field takes what a person wrote, or the value itself. In the body of an entry 
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from typing import Annotated, Any, TypeVar
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, InstanceOf, PlainSerializer
@@ -49,13 +50,19 @@ def any_length(value: str | Length) -> Length:
 
 def fact_fields(table: type[SQLModel], model: BaseModel) -> dict[str, Any]:
     """The columns of a fact table that repeat fields of an act, quantities as written and exactly."""
-    found: dict[str, Any] = {}
-    for name in (n for n in type(model).model_fields if n in table.model_fields):
-        if has_exact(table, name):
-            found |= columns(name, getattr(model, name))
-        elif name not in ("kind", "version"):
-            found[name] = getattr(model, name)
+    plain_ones, quantities = _shared(table, type(model))
+    found: dict[str, Any] = {name: getattr(model, name) for name in plain_ones}
+    for name in quantities:
+        found |= columns(name, getattr(model, name))
     return found
+
+
+@cache
+def _shared(table: type[SQLModel], model: type[BaseModel]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The names of fields that are columns, and of those that are quantities."""
+    both = [n for n in model.model_fields if n in table.model_fields]
+    quantities = tuple(n for n in both if has_exact(table, n))
+    return tuple(n for n in both if n not in (*quantities, "kind", "version")), quantities
 
 
 def _bend_angle(value: str | Length) -> Length:

@@ -18,6 +18,7 @@ from ledger.acts.base import (
 )
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.store.questions import links_known
+from ledger.store.rows import row_with, the_row
 from ledger.store.tables import (
     QuestionFact,
 )
@@ -42,7 +43,7 @@ class AskQuestion(Act):
         open_part(facts, self.number)
         if not self.text:
             raise BadInput("an empty question: say what is to be decided")
-        if facts.get(QuestionFact, (self.number, self.ident)):
+        if row_with(facts, QuestionFact, self.number, self.ident):
             raise BadInput(f"{visible(self.number)} has a question {visible(self.ident)} already")
 
     def apply(self, facts: Session, entry: Entry) -> None:
@@ -73,13 +74,13 @@ class AnswerQuestion(Act):
         question_named(facts, self.number, self.ident)
 
     def apply(self, facts: Session, entry: Entry) -> None:
-        old = facts.get_one(QuestionFact, (self.number, self.ident))
+        old = the_row(facts, QuestionFact, self.number, self.ident)
         put(facts, QuestionFact(**{**old.model_dump(), "answer": self.answer}))
 
 
 def question_named(facts: Session, number: str, ident: str) -> QuestionFact:
     """A question of a part. Raises UnknownName."""
-    found = facts.get(QuestionFact, (number, ident))
+    found = row_with(facts, QuestionFact, number, ident)
     if found is None:
         known = facts.exec(select(QuestionFact.ident).where(QuestionFact.number == number)).all()
         raise UnknownName("question", ident, known)

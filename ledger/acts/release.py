@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from typing import Annotated, ClassVar, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
-from sqlmodel import Session, select
+from sqlmodel import Session
 
 from ledger.acts.base import (
     Act,
@@ -26,6 +26,7 @@ from ledger.domain.plain_name import require_plain
 from ledger.domain.record import KEEPER, PERMITTERS, ROLES
 from ledger.domain.required_odds import USUAL, read_odds
 from ledger.store.entries import body_of
+from ledger.store.rows import row_with, rows_with, the_row
 from ledger.store.signers import keys_in_force
 from ledger.store.tables import (
     DimensionFact,
@@ -46,7 +47,7 @@ Key = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
 
 def people_now(facts: Session) -> list[PersonFact]:
     """Everyone enrolled who is not retired."""
-    return list(facts.exec(select(PersonFact).where(PersonFact.retired == 0)))
+    return rows_with(facts, PersonFact, retired=0)
 
 
 def keepers(people: Iterable[PersonFact]) -> list[PersonFact]:
@@ -77,7 +78,7 @@ class OpenJob(Act):
     roles: tuple[RoleText, ...] = ("drawn", "checked")
 
     def rules(self, facts: Session) -> None:
-        if facts.exec(select(JobFact)).first():
+        if rows_with(facts, JobFact):
             raise NoEntry("this job is open already")
 
     def apply(self, facts: Session, entry: Entry) -> None:
@@ -109,7 +110,7 @@ class Signed(Act):
         return person
 
     def _fresh(self, facts: Session) -> None:
-        if facts.get(NonceFact, self.nonce):
+        if row_with(facts, NonceFact, self.nonce):
             raise BadInput("this signature is recorded already; sign again")
 
     def _keep_nonce(self, facts: Session, entry: Entry) -> None:
@@ -133,7 +134,7 @@ class SetPolicy(Signed):
 
     def apply(self, facts: Session, entry: Entry) -> None:
         self._keep_nonce(facts, entry)
-        job = facts.exec(select(JobFact)).one()
+        job = the_row(facts, JobFact)
         fields = {
             "roles": json.dumps(list(self.roles)),
             "raised": json.dumps(sorted(self.raised)),
@@ -222,21 +223,21 @@ class LockedPart(BaseModel):
 
     def rules(self, facts: Session, contents: Mapping[str, str]) -> None:
         """Its drawing is the one that was taken, and is in the packet as it is. Raises BadInput."""
-        taken = facts.get(ProfileFact, (self.number, self.revision))
+        taken = row_with(facts, ProfileFact, self.number, self.revision)
         if self.dxf != (taken.dxf if taken else ""):
             raise BadInput(f"the drawing of {visible(self.number)} is not the one that was taken")
         if self.dxf and contents.get(require_plain(self.dxf_name)) != self.dxf:
             raise BadInput(f"the packet does not hold the drawing of {visible(self.number)} as it was taken")
         for one in self.fixed:
-            if facts.get(DimensionFact, (self.number, self.revision, one.name)) is None:
+            if row_with(facts, DimensionFact, self.number, self.revision, one.name) is None:
                 raise UnknownName(f"dimension of {self.number}", one.name, ())
 
     def freeze(self, facts: Session) -> None:
         """Lock the revision, with its calculated dimensions as they are."""
-        row = facts.get_one(PartFact, (self.number, self.revision))
+        row = the_row(facts, PartFact, self.number, self.revision)
         put(facts, PartFact(**{**row.model_dump(), "locked": True}))
         for one in self.fixed:
-            old = facts.get_one(DimensionFact, (self.number, self.revision, one.name))
+            old = the_row(facts, DimensionFact, self.number, self.revision, one.name)
             put(facts, DimensionFact(**{**old.model_dump(), **fact_fields(DimensionFact, one)}))
 
 
@@ -281,7 +282,7 @@ class KeepPacket(Act):
 
     def rules(self, facts: Session) -> None:
         require_plain(self.file_name)
-        if facts.get(PacketFact, self.lock_seq):
+        if row_with(facts, PacketFact, self.lock_seq):
             raise BadInput(f"the packet of entry {self.lock_seq} is kept already")
 
     def rules_at(self, facts: Session, entry: Entry) -> None:

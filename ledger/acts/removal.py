@@ -16,6 +16,7 @@ from ledger.domain.formula import names_in
 from ledger.domain.measured_on import read_measured_on
 from ledger.store.exact import formula
 from ledger.store.facts import rows
+from ledger.store.rows import row_with, the_row
 from ledger.store.tables import (
     ClearanceFact,
     ConnectionFact,
@@ -67,7 +68,7 @@ class RemoveOfPart(Act):
         if self.what not in _KEPT:
             raise UnknownName("thing of a part", self.what, DROPPED)
         table, column = _KEPT[self.what]
-        if facts.get(table, (self.number, part.revision, self.name)) is None:
+        if row_with(facts, table, self.number, part.revision, self.name) is None:
             known = rows(facts, table, number=self.number, revision=part.revision)
             what = "measured hole" if self.what == "hole" else self.what
             raise UnknownName(f"{what} of {self.number}", self.name, [getattr(r, column) for r in known])
@@ -75,7 +76,7 @@ class RemoveOfPart(Act):
             self._not_held(facts, part)
 
     def _not_held(self, facts: Session, part: PartFact) -> None:
-        row = facts.get_one(DimensionFact, (self.number, part.revision, self.name))
+        row = the_row(facts, DimensionFact, self.number, part.revision, self.name)
         if row.frozen_value:
             raise BadInput(
                 f"{visible(self.name)} was frozen at {row.frozen_value} when it was locked and stays in this revision; "
@@ -104,7 +105,7 @@ class RemoveClearance(Act):
         connection_named(facts, self.connection)
         if not self.reason:
             raise BadInput("removing a required clearance needs a reason")
-        if facts.get(ClearanceFact, (self.connection, self.name)) is None:
+        if row_with(facts, ClearanceFact, self.connection, self.name) is None:
             known = rows(facts, ClearanceFact, connection=self.connection)
             raise UnknownName(f"required clearance of {self.connection}", self.name, [c.name for c in known])
 

@@ -33,6 +33,7 @@ from ledger.standards.instruments import instrument, measured, rounded_up
 from ledger.store.exact import length, lengths, list_of
 from ledger.store.facts import point_labels, rows
 from ledger.store.instruments import own_instruments
+from ledger.store.rows import row_with
 from ledger.store.tables import DistanceFact, MeasuredHoleFact, PartFact, PointFact
 
 _FLAT, _SPACE = 2, 3
@@ -71,12 +72,12 @@ class RecordPoint(Act):
 
     def rules(self, facts: Session) -> None:
         part = _surveyed_part(facts, self.number)
-        if facts.get(MeasuredHoleFact, (self.number, part.revision, self.label)):
+        if row_with(facts, MeasuredHoleFact, self.number, part.revision, self.label):
             raise BadInput(f"{visible(self.label)} is a hole of {visible(self.number)} already")
 
     def apply(self, facts: Session, entry: Entry) -> None:
         revision = open_part(facts, self.number).revision
-        old = facts.get(PointFact, (self.number, revision, self.label))
+        old = row_with(facts, PointFact, self.number, revision, self.label)
         every = rows(facts, PointFact, number=self.number, revision=revision)
         place = old.place if old else 1 + max((p.place for p in every), default=0)
         fields = {**fact_fields(PointFact, self), "at": list_of(self.at), "day": entry.at[:10]}
@@ -131,7 +132,7 @@ class RemoveDistance(Act):
         if not self.reason:
             raise BadInput("removing a distance needs a reason")
         a, b = sorted((self.a, self.b))
-        if facts.get(DistanceFact, (self.number, part.revision, a, b)) is None:
+        if row_with(facts, DistanceFact, self.number, part.revision, a, b) is None:
             known = rows(facts, DistanceFact, number=self.number, revision=part.revision)
             raise UnknownName(f"distance of {self.number}", f"{a} {b}", [f"{d.a} {d.b}" for d in known])
 
@@ -176,7 +177,7 @@ def point_act(facts: Session, _today: str, **fields: Any) -> Act:
     Where coordinates state no uncertainty the instrument gives it. Raises BadInput.
     """
     revision = newest_part(facts, fields["number"]).revision
-    old = facts.get(PointFact, (fields["number"], revision, fields["label"]))
+    old = row_with(facts, PointFact, fields["number"], revision, fields["label"])
     if old:
         kept: dict[str, Any] = {"diameter": length(old, "diameter"), "side": old.side}
         if not fields.keys() & {"at", "uncertainty", "instrument"}:

@@ -23,7 +23,8 @@ from ledger.acts.release import LockedPart
 from ledger.domain.errors import BadInput, FitupError, visible
 from ledger.domain.sealed import Body
 from ledger.store.entries import body_of, entries, read_between
-from ledger.store.scratch import scratch
+from ledger.store.rows import row_with
+from ledger.store.scratch import in_memory, scratch
 from ledger.store.tables import (
     BendDataFact,
     BendFact,
@@ -180,7 +181,7 @@ class Undo(Act):
         if row[_TABLES[self.about][table]] != self.name:
             raise BadInput(f"a row of another {self.about} in a counter-act")
         if "revision" in row:
-            standing = facts.get(PartFact, (row["number"], row["revision"]))
+            standing = row_with(facts, PartFact, row["number"], row["revision"])
             if row.get("locked") or (standing is not None and standing.locked):
                 raise BadInput(
                     f"{visible(self.name)} revision {row['revision']} is locked: nothing in it can be undone"
@@ -264,7 +265,7 @@ def _rows_before(facts: Session, seq: int, about: About, name: str) -> Rows:
     """What the acts before an entry add up to for one part, connection or vendor, in a database of their own."""
     from ledger.acts import read_act
 
-    with scratch() as memory, Session(memory) as before:
+    with scratch() as memory, Session(memory, info=in_memory(memory)) as before:
         for at in subjects(facts).about.get((about, name), ()):
             body = body_of(facts, at)
             if at < seq and body is not None:

@@ -17,7 +17,7 @@ from ledger.acts.base import Entry
 from ledger.acts.release import Signed
 from ledger.domain.errors import FitupError, NoEntry
 from ledger.domain.sealed import read_body
-from ledger.store.scratch import scratch
+from ledger.store.scratch import in_memory, scratch
 from ledger.store.signers import counts_for, entries_about_keys, entries_of_kind, sound
 from ledger.store.tables import Fact, JournalRow, KeyFact, LockFact, Permanent, PermitFact, SignatureFact
 
@@ -75,7 +75,7 @@ def _keys_of_the_journal(facts: Session) -> dict[str, KeyFact]:
     from ledger.acts.replay import follow
 
     job = facts.connection(bind_arguments={"mapper": JournalRow})
-    with scratch() as memory, Session(binds={Permanent: job, Fact: memory}) as ring:
+    with scratch() as memory, Session(binds={Permanent: job, Fact: memory}, info=in_memory(memory)) as ring:
         for row in entries_about_keys(facts):
             try:
                 follow(ring, row)

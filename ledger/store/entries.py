@@ -38,7 +38,9 @@ class Entries:
 
 def entries(facts: Session) -> Entries:
     """What this session has followed."""
-    found: Entries = facts.info.setdefault(_KEY, Entries())
+    found: Entries | None = facts.info.get(_KEY)
+    if found is None:
+        found = facts.info[_KEY] = Entries()
     return found
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Any, TypeVar
 
 from sqlmodel import SQLModel
@@ -20,6 +21,7 @@ from ledger.domain.quantity import Bounds, Length, Limits
 
 Q = TypeVar("Q", Length, Bounds, Limits, Position, Formula)
 EXACT = "_exact"
+_SORTED = json.JSONEncoder(sort_keys=True)
 
 
 def has_exact(table: type[SQLModel], name: str) -> bool:
@@ -29,10 +31,19 @@ def has_exact(table: type[SQLModel], name: str) -> bool:
 
 def columns(name: str, value: Quantity | None) -> dict[str, str]:
     """Both columns of a quantity, empty for nothing."""
+    written, exact = _length(value) if isinstance(value, Length) else _both(value)
+    return {name: written, name + EXACT: exact}
+
+
+def _both(value: Quantity | None) -> tuple[str, str]:
     kept = to_kept(value)
-    if kept is None:
-        return {name: "", name + EXACT: ""}
-    return {name: kept.pop("written"), name + EXACT: json.dumps(kept, sort_keys=True)}
+    return (kept.pop("written"), _SORTED.encode(kept)) if kept else ("", "")
+
+
+@lru_cache(4096)
+def _length(value: Length) -> tuple[str, str]:
+    """The same, remembered: a job has the same few lengths thousands of times. Equal ones are written alike."""
+    return _both(value)
 
 
 def same_in(row: SQLModel, name: str, to: str) -> dict[str, str]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import sqlite3
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache
@@ -67,6 +68,7 @@ def follow_from(facts: Session, apply: Apply, stamp: Stamp, seq: int) -> Stopped
         forgotten(facts)
         try:
             with facts.begin_nested():
+                facts.connection(bind_arguments={"mapper": StampFact})  # to take part in what may be undone
                 found = followed(facts, apply, rows_between(facts, seq, before), previous)
                 facts.flush()
             break
@@ -109,7 +111,7 @@ def followed(
             entries(facts).passed(row, None)
             if aside is not None:
                 aside(row.seq, str(no))
-        except (NewerProgram, OperationalError):
+        except (NewerProgram, OperationalError, sqlite3.OperationalError, MemoryError):
             raise
         except FitupError as no:
             return Stopped(row.seq, _kind_of(row), str(no))

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from functools import cache
+from typing import Any
 
 from sqlalchemy import Connection, Engine
 from sqlalchemy.dialects import sqlite
@@ -16,6 +17,7 @@ from sqlalchemy.pool import NullPool
 from sqlalchemy.schema import CreateTable
 from sqlmodel import Session, create_engine
 
+from ledger.store.rows import IN_MEMORY
 from ledger.store.tables import Fact, JournalRow, KeptFileRow, Permanent
 
 
@@ -23,11 +25,17 @@ from ledger.store.tables import Fact, JournalRow, KeptFileRow, Permanent
 def scratch(data: bytes = b"") -> Iterator[Connection]:
     """A connection to empty fact tables, or those of a database in these bytes; they are gone when it is closed."""
     with _engine().connect() as connection:
+        driver: Any = connection.connection.driver_connection
         if data:
-            connection.connection.driver_connection.deserialize(data)  # type: ignore[union-attr]  # sqlite3's own
+            driver.deserialize(data)
         for table in () if data else _tables():
             connection.exec_driver_sql(table)
         yield connection
+
+
+def in_memory(memory: Connection) -> dict[str, Any]:
+    """What a session on such tables is told (`Session(info=...)`), so that it asks them with no layer between."""
+    return {IN_MEMORY: memory.connection.driver_connection}
 
 
 @contextmanager

@@ -21,6 +21,7 @@ from sqlmodel import Session, select
 from ledger.domain.errors import NoEntry
 from ledger.domain.key_line import KeyLine
 from ledger.domain.sealed import Body, Sealed, check_signature, read_body, read_row, signed_statement
+from ledger.store.rows import row_with, rows_with
 from ledger.store.tables import JournalRow, KeyFact
 
 Counting = Callable[[str, str, int], bool]  # a key, whose it is to be, and an entry
@@ -30,7 +31,7 @@ _SEAL = re.compile(r"([0-9]{1,15}):([0-9a-f]{64})")
 
 def keys_of(facts: Session, person: str) -> list[KeyFact]:
     """Every key that a person was ever known by, oldest first."""
-    return list(facts.exec(select(KeyFact).where(KeyFact.person == person).order_by(KeyFact.since)))  # type: ignore[arg-type]  # a column at run time
+    return rows_with(facts, KeyFact, by="since", person=person)
 
 
 def keys_in_force(facts: Session, person: str) -> tuple[str, ...]:
@@ -40,7 +41,7 @@ def keys_in_force(facts: Session, person: str) -> tuple[str, ...]:
 
 def counts(facts: Session, key: str, person: str, seq: int) -> bool:
     """Whether this key was that person's when entry `seq` was written."""
-    known = facts.get(KeyFact, key)
+    known = row_with(facts, KeyFact, key)
     return known is not None and counts_for(known, person, seq)
 
 

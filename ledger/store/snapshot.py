@@ -19,7 +19,7 @@ from sqlmodel import Session
 from ledger.domain.errors import Tampered
 from ledger.store.chain import Raw, broken_links, raw_rows
 from ledger.store.replay import Apply, follow_from, require_followed, schema_digest, seal_of
-from ledger.store.scratch import scratch
+from ledger.store.scratch import in_memory, scratch
 from ledger.store.tables import Fact, Permanent, StampFact
 
 _AT = b',"at":"'
@@ -69,8 +69,8 @@ class Replayed:
         own = job.connection()
         with scratch(snapshot.data if snapshot else b"") as memory:
             binds: dict[Any, Engine | Connection] = {Permanent: own, Fact: memory}
-            with Session(bind=own, binds=binds, join_transaction_mode="rollback_only") as both:
-                both.info.update(latest=latest, job=job)
+            info = {"latest": latest, "job": job, **in_memory(memory)}
+            with Session(bind=own, binds=binds, join_transaction_mode="rollback_only", info=info) as both:
                 self._last = self._followed(both, memory, snapshot)
                 require_followed(both)
                 yield both

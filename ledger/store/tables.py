@@ -48,10 +48,21 @@ class Fact(SQLModel):
 
         What SQLModel does for a row, at once and not column by column: replay makes rows by the hundred thousand.
         """
-        known = _defaults(type(self))
-        self.__dict__.update(known, **values)
-        for name, value in (("fields_set", {*known, *values}), ("extra", None), ("private", None)):
-            object.__setattr__(self, f"__pydantic_{name}__", value)
+        kind = type(self)
+        self.__dict__.update(_defaults(kind), **values)
+        as_pydantic_has_it(self, kind)
+
+
+def as_pydantic_has_it(row: SQLModel, kind: type[SQLModel]) -> None:
+    """Beside its values, which are all there, what a model has in it."""
+    object.__setattr__(row, "__pydantic_fields_set__", _names(kind))
+    object.__setattr__(row, "__pydantic_extra__", None)
+    object.__setattr__(row, "__pydantic_private__", None)
+
+
+@cache
+def _names(table: type[SQLModel]) -> set[str]:
+    return set(table.model_fields)
 
 
 @cache

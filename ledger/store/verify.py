@@ -24,7 +24,7 @@ from ledger.store.chain import Raw, broken_links, raw_rows
 from ledger.store.entries import entries
 from ledger.store.guards import damage, guard_findings, named, wrong_tables
 from ledger.store.replay import Apply, BrokenOff, Stopped, followed, schema_digest, seal_of
-from ledger.store.scratch import scratch
+from ledger.store.scratch import in_memory, scratch
 from ledger.store.signers import seen_seal
 from ledger.store.spellings import misread
 from ledger.store.tables import FACTS, Fact, JournalRow, Permanent, StampFact
@@ -186,7 +186,7 @@ def _replayed(facts: Session, apply: Apply, rows: list[Raw], told: set[str]) -> 
     job = facts.connection(bind_arguments={"mapper": JournalRow})
     with scratch() as memory:
         binds: dict[Any, Engine | Connection] = {Permanent: job, Fact: memory}
-        with Session(binds=binds, join_transaction_mode="rollback_only") as then:
+        with Session(binds=binds, join_transaction_mode="rollback_only", info=in_memory(memory)) as then:
             event.listen(
                 then, "after_flush", lambda session, _context: _touch(session, touched, entries(session).next)
             )
