@@ -174,9 +174,8 @@ def forged_facts(copied, draw):
             return place, script
 
 
-def forged_schema(copied, draw):
-    """A copy with something in its schema that the program did not make, or an index that holds another's rows."""
-    place = copied()
+def forged_schema(place, draw):
+    """What puts something into the schema that the program did not make, or gives an index another's rows."""
     raw = sqlite3.connect(place)
     tables = [n for (n,) in raw.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name")]
     indexes = [n for (n,) in raw.execute("SELECT name FROM sqlite_master WHERE type = 'index' ORDER BY name")]
@@ -194,7 +193,7 @@ def forged_schema(copied, draw):
     )
     page = f"(SELECT rootpage FROM sqlite_master WHERE name = '{another}')"
     swapped = f"UPDATE sqlite_master SET rootpage = {page} WHERE name = '{mine}'"
-    script = draw.choice(
+    return draw.choice(
         (
             f"CREATE {draw.choice(('', 'UNIQUE'))} INDEX sly ON {table} ({column}) WHERE {column} IS NULL",
             f"CREATE INDEX sly ON {table} ({column} || 'x')",
@@ -209,12 +208,15 @@ def forged_schema(copied, draw):
             swapped,
         )
     )
+
+
+def written_into_the_schema(place, script):
+    """As somebody who writes over the schema itself."""
     raw = sqlite3.connect(place, isolation_level=None)
     raw.execute("PRAGMA writable_schema = ON")
     raw.execute(script)
     raw.execute("PRAGMA schema_version = 9999")
     raw.close()
-    return place, script
 
 
 def not_whole(place):
@@ -228,7 +230,9 @@ def not_whole(place):
 @pytest.mark.file_only
 @pytest.mark.parametrize("seed", range(20 * ROUNDS))
 def test_a_schema_altered_at_random_is_found_and_locks_nothing(copied, tmp_path, seed):
-    place, script = forged_schema(copied, random.Random(seed))
+    place = copied()
+    script = forged_schema(place, random.Random(seed))
+    written_into_the_schema(place, script)
     assert not_whole(place), script
     told = works_or_says_why(place, tmp_path)
     assert told or examine(place).whole, (
