@@ -52,7 +52,12 @@ class Examined:
     signed_up_to: int = (
         0  # the last entry that a signature was put under: those behind it are anyone's to rewrite
     )
-    to_note: str = ""  # the seal as it is copied by hand
+
+    @property
+    def to_note(self) -> str:
+        """The seal as it is copied by hand; empty where there is no entry."""
+        seq, _, mark = self.seal.partition(":")
+        return short_seal(int(seq), mark) if self.entries else ""
 
     @property
     def whole(self) -> bool:
@@ -100,8 +105,7 @@ def _examined(store: Store, old: tuple[int, str] | None) -> Examined:
         seq, seal = seal_of(facts) if readable else (0, "")
         back = tuple(_set_back(facts)) if seq else ()
         problems_found = (*found, *([gone] if gone else []))
-        covered, note = (_signed_up_to(facts), short_seal(seq, seal)) if seq else (0, "")
-        return Examined(seq, f"{seq}:{seal}", problems_found, back, covered, note)
+        return Examined(seq, f"{seq}:{seal}", problems_found, back, _signed_up_to(facts) if seq else 0)
 
 
 def seal(place: str) -> tuple[int, str]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from functools import cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 from sqlalchemy import Connection, Table, text
@@ -145,5 +145,6 @@ def _of_table(found: list[Piece] | tuple[Piece, ...], name: str) -> list[Piece]:
     )
 
 
+@lru_cache(512)
 def _plain(sql: object) -> str:
     return _SPACE.sub(" ", str(sql)).strip() if sql is not None else ""
