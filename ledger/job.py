@@ -88,6 +88,7 @@ if TYPE_CHECKING:
     from ledger.judge.summaries import Kept, Stamp, Summary
     from ledger.judge.views import ConnectionView
     from ledger.papers.figures import Figures
+    from ledger.papers.template import Template
     from ledger.release.custody import Standing
     from ledger.store.facts import PartLine
     from ledger.tables.entry import Row
@@ -114,6 +115,7 @@ __all__ = [  # the job, and the types of its answers for the faces to name
     "Standing",
     "Summary",
     "TakenFolder",
+    "Template",
     "ToPermit",
     "Written",
     "Wrong",
@@ -563,6 +565,26 @@ class Job:
         from ledger.survey.places import measured_points
 
         return points_dxf(measured_points(self.part(number)))
+
+    def template(
+        self,
+        number: str,
+        paper: str = "A4",
+        *,
+        margin: str = "10 mm",
+        overlap: str = "10 mm",
+        turned_over: bool = False,
+        many: bool = False,
+    ) -> Template:
+        """
+        A part at full size on sheets of paper, as PDF: A4, A3, letter, tabloid or `roll 24 in`. `many` is asked for
+        past 40 sheets. Raises UnknownName, BadInput.
+        """
+        from ledger.papers.template import template
+        from ledger.papers.tiles import read_sheets
+
+        sheets = read_sheets(paper, margin, overlap)
+        return template(self.part(number), sheets, owner=self.firm, turned_over=turned_over, many=many)
 
     def sheet(self, number: str, paper: str = "A4") -> bytes:
         """

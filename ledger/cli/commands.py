@@ -114,6 +114,7 @@ COMMANDS: dict[str, Command] = {
     "packet": release.packet,
     "picture": _paper("picture"),
     "points": _paper("points"),
+    "template": _paper("template"),
     "sheet": _paper("sheet"),
     "record": _paper("record"),
     "report": _paper("report"),

@@ -425,6 +425,22 @@ def _papers(add: Any) -> None:
     )
     p.add_argument("number", metavar="PART")
     p.add_argument("-o", "--out", **{**out, "metavar": "FILE.dxf"})
+    p = add("template", "the outline and holes of a part at full size as PDF, on sheets to be joined")
+    p.add_argument("number", metavar="PART")
+    p.add_argument("-o", "--out", **{**out, "metavar": "FILE.pdf"})
+    p.add_argument(
+        "--paper",
+        default="A4",
+        help="A4 (default), A3, letter, tabloid, or a roll by its width: 'roll 24 in'",
+    )
+    p.add_argument(
+        "--margin", default="10 mm", metavar="LENGTH", help="not printable at the edge (default 10 mm)"
+    )
+    p.add_argument(
+        "--overlap", default="10 mm", metavar="LENGTH", help="shared with the next sheet (default 10 mm)"
+    )
+    p.add_argument("--turned-over", action="store_true", help="as seen from the back")
+    p.add_argument("--yes", action="store_true", help="even if it takes more than 40 sheets")
     p = add(
         "sheet",
         "the vendor sheet of a part as PDF: marked PREVIEW, or of a locked revision as it is in the packet",

@@ -21,6 +21,7 @@ from ledger.domain.shape import Vertex, arc_of
 from ledger.papers.lettering import BOLD, POINT_MM, TEXT, cut, glyphs, printable, width_mm, wrap
 
 PAPERS = {"A4": (210.0, 297.0), "letter": (215.9, 279.4)}  # ISO 216; 8.5 x 11 in
+FULL_SIZE = "PrintScaling"  # ISO 32000-1 table 150: a viewer then offers to print without fitting to the page
 LEADING = 1.28  # line to line, in letter heights
 PADDING_MM = 0.6
 
@@ -50,15 +51,21 @@ class Row:
 
 
 class Page:
-    """A page of one paper, by itself or of a document that is being made. Raises BadInput for a paper not known."""
+    """
+    A page of one paper, or of a size in mm, by itself or of a document that is being made.
 
-    def __init__(self, paper: str, *, title: str, owner: str, canvas: Any = None) -> None:
+    Raises BadInput for a paper not known.
+    """
+
+    def __init__(
+        self, paper: str | tuple[float, float], *, title: str, owner: str, canvas: Any = None
+    ) -> None:
         from reportlab.pdfgen.canvas import Canvas  # type: ignore[import-untyped]  # ships no types
 
-        if paper not in PAPERS:
+        if isinstance(paper, str) and paper not in PAPERS:
             raise BadInput(f"no paper {visible(paper)!r}; known: {', '.join(PAPERS)}")
         glyphs(TEXT), glyphs(BOLD)
-        self.width, self.height = PAPERS[paper]
+        self.width, self.height = PAPERS[paper] if isinstance(paper, str) else paper
         self._bytes = io.BytesIO()
         if canvas is not None:
             self._canvas: Any = canvas
@@ -75,6 +82,24 @@ class Page:
         with plain_streams():
             self._canvas.save()
         return self._bytes.getvalue()
+
+    def at_full_size(self) -> None:
+        """Ask whoever prints it not to fit it to the page."""
+        self._canvas.setViewerPreference(FULL_SIZE, "None")
+
+    def next(self) -> None:
+        """Go on to another page of the same size."""
+        self._canvas.showPage()
+
+    @contextmanager
+    def within(self, area: Area) -> Iterator[None]:
+        """What is drawn meanwhile shows inside an area only."""
+        self._canvas.saveState()
+        path = self._canvas.beginPath()
+        path.rect(*self._points(area))
+        self._canvas.clipPath(path, stroke=0, fill=0)
+        yield
+        self._canvas.restoreState()
 
     def line(
         self,
