@@ -66,6 +66,13 @@ class Fitup(App[None]):
 
     TITLE = "fitup"
     CSS = """
+    OptionList > .option-list--option-disabled { color: $foreground; }
+    Input > .input--placeholder, Input > .input--suggestion { color: $secondary; }
+    ModalScreen OptionList, ModalScreen OptionList:focus { border: none; padding: 0; }
+    ModalScreen { background: transparent; }
+    ModalScreen > Vertical, ModalScreen > VerticalScroll { border: round $primary; }
+    Fitup.-plain ModalScreen > Vertical, Fitup.-plain ModalScreen > VerticalScroll { border: ascii $primary; }
+    Fitup.-plain #next { border: ascii $primary; }
     Fitup.-plain Input, Fitup.-plain Input:focus { border: ascii $border; }
     Fitup.-plain Button, Fitup.-plain Button:focus { border: ascii $border; }
     Fitup.-plain TextArea, Fitup.-plain TextArea:focus { border: ascii $border; }

@@ -24,8 +24,8 @@ class Choose(ModalScreen[str | None]):
     """One of a few: `ways` are the words to show by the value that each gives back."""
 
     DEFAULT_CSS = """
-    Choose { align: center middle; }
-    Choose > Vertical { width: 76; max-width: 96%; height: auto; max-height: 90%; background: $surface; padding: 1 2; }
+    Choose { align: left bottom; }
+    Choose > Vertical { width: 72; max-width: 100%; height: auto; max-height: 90%; background: $surface; padding: 0 2; }
     Choose OptionList { border: none; padding: 0; height: auto; max-height: 14; background: $surface; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [("escape", "leave", "Back")]

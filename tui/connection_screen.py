@@ -221,6 +221,7 @@ class ConnectionScreen(JobScreen):
             self.action_why()
         else:
             self.picture.everything()
+            self.tell("all of both plates; Enter on a pair of holes shows it close")
 
     def _look_at(self, pair: str) -> None:
         box = box_of(self.view, pair) if self.view and pair else None

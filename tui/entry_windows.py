@@ -24,9 +24,9 @@ from tui.signs import said, tone
 Read = Callable[[str], str]
 
 _WINDOW = """
-    align: center middle;
-    & > Vertical { width: 76; max-width: 96%; height: auto; max-height: 90%;
-                   background: $surface; padding: 1 2; }
+    align: left bottom;
+    & > Vertical { width: 72; max-width: 100%; height: auto; max-height: 90%;
+                   background: $surface; padding: 0 2; }
     & .buttons { height: auto; }
     & Button { margin: 0 2 0 0; }
 """
@@ -46,16 +46,17 @@ class LineEntry(ModalScreen[str | None]):
         value: str = "",
         hint: str = "",
         fault: str = "",
+        replaced: bool = False,
         left: Callable[[str], None] | None = None,
     ) -> None:
         super().__init__()
-        self._fault, self._left = fault, left
+        self._fault, self._left, self._replaced = fault, left, replaced
         self._title, self._read, self._value, self._hint = title, read, value, hint
 
     def compose(self) -> ComposeResult:
         with Vertical():
             yield Static(said(self._title, "bold"))
-            yield Input(value=self._value, id="line", select_on_focus=False)
+            yield Input(value=self._value, id="line", select_on_focus=self._replaced)
             yield Static("", id="reading")
             yield Static(said(self._hint or "Enter accepts, Esc cancels"))
 

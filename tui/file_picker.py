@@ -66,10 +66,10 @@ class FilePicker(ModalScreen[tuple[str, ...] | None]):
             self.query_one(Input).focus()
 
     def on_key(self, event: object) -> None:
-        """What is typed while the list has the focus goes into the line."""
+        """What is typed while the list has the focus, or had it when it was typed, goes into the line."""
         character = getattr(event, "character", None)
         box = self.query_one(Input)
-        if character and character.isprintable() and character != " " and not box.has_focus:
+        if character and character.isprintable() and character != " ":
             box.focus()
             box.insert_text_at_cursor(character)
 

@@ -13,6 +13,7 @@ from ledger.words.forms import STOCK
 from ledger.words.stock import stock_line
 from tui.choice_window import MarkSome
 from tui.file_picker import existing, pick
+from tui.why_window import LinesWindow
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -49,14 +50,19 @@ def _take(screen: JobScreen, paths: Sequence[str], fields: dict[str, Any]) -> No
     def then(value: tuple[TakenFolder, tuple[Numbered, ...]]) -> None:
         taken, found = value
         screen.refreshed()
-        words = f"{counted(len(taken.parts), 'part')} recorded"
-        if taken.refused:
-            one = taken.refused[0]
-            screen.tell(f"{words}; {len(taken.refused)} refused: {one.file}: {one.why}", fault=True)
+
+        def go_on(_closed: object = None) -> None:
+            if any(_is_new(n) for n in found):
+                _offer(screen, [n for n in found if _is_new(n)])
+
+        if taken.refused or taken.skipped:
+            lines = [f"{counted(len(taken.parts), 'part')} recorded, {len(taken.refused)} refused"]
+            lines += [f"{one.file}: {one.why}" for one in taken.refused]
+            lines += [f"{one.file}: taken before, as {one.number}" for one in taken.skipped]
+            screen.window(LinesWindow(lines), go_on)
         else:
-            screen.tell(words)
-        if any(_is_new(n) for n in found):
-            _offer(screen, found)
+            screen.tell(f"{counted(len(taken.parts), 'part')} recorded")
+            go_on()
 
     screen.ask(work, then, busy="reading the drawings", group="change")
 
@@ -65,10 +71,11 @@ def suggest(screen: JobScreen) -> None:
     """Offer the connections that the drawings speak of and that are not recorded."""
 
     def then(found: tuple[Numbered, ...]) -> None:
-        if any(_is_new(n) for n in found):
-            _offer(screen, found)
+        missing = [n for n in found if not n.connection]
+        if missing:
+            _offer(screen, missing)
         else:
-            screen.tell("no hole patterns that agree beyond chance, or all are recorded")
+            screen.tell("no hole patterns that agree, or all of them are recorded")
 
     screen.ask(screen.job.suggest, then, busy="comparing hole patterns")
 
@@ -77,17 +84,18 @@ def _is_new(one: Numbered) -> bool:
     return one.proposal.proposed and not one.connection
 
 
-def _offer(screen: JobScreen, found: tuple[Numbered, ...]) -> None:
+def _offer(screen: JobScreen, found: Sequence[Numbered]) -> None:
+    """These proposals to be marked; what is sure and leaves nothing to choose is marked already."""
     ways: dict[str, str] = {}
     sure = []
     for one in found:
-        if not _is_new(one) or len(ways) >= _MOST:
-            continue
+        if len(ways) >= _MOST:
+            break
         words, several = one.to_json()["headline"], len(one.proposal.choices) > 1
         for letter, _choice in zip("abcdefghijkl", one.proposal.choices, strict=False):
             mark = f"{one.number}{letter}" if several else str(one.number)
             ways[mark] = f"{words}{f', way {letter}' if several else ''}"
-        if not several:
+        if _is_new(one) and not several:
             sure.append(str(one.number))
 
     def record(marks: tuple[str, ...] | None) -> None:

@@ -194,9 +194,16 @@ class JobScreen(Screen[None]):
             self.refreshed()
 
     def enter(
-        self, title: str, read: Read, take: Callable[[str], None], *, value: str = "", hint: str = ""
+        self,
+        title: str,
+        read: Read,
+        take: Callable[[str], None],
+        *,
+        value: str = "",
+        hint: str = "",
+        replaced: bool = False,
     ) -> None:
-        """Ask for a line; `take` gets it unless the person leaves."""
+        """Ask for a line; `take` gets it unless the person leaves. A `replaced` value goes with the first key."""
         kept = self.fitup.unfinished
         entry = (title, read, take, value, hint)
 
@@ -214,6 +221,7 @@ class JobScreen(Screen[None]):
             value=before or value,
             hint=hint,
             fault=self._fault,
+            replaced=replaced,
             left=partial(kept.__setitem__, title),
         )
         self._fault = ""

@@ -21,8 +21,7 @@ class NextSteps(OptionList):
     """At most three steps; gone where there are none."""
 
     DEFAULT_CSS = """
-    NextSteps { height: auto; max-height: 5; border: round $primary; padding: 0 1; display: none; }
-    NextSteps:focus { border: round $accent; }
+    NextSteps { height: auto; max-height: 5; display: none; text-wrap: nowrap; text-overflow: ellipsis; }
     NextSteps.any { display: block; }
     """
 
@@ -38,7 +37,6 @@ class NextSteps(OptionList):
         self.clear_options()
         wide = max((len(step.part) for step in self.steps), default=0)
         for place, step in enumerate(self.steps, 1):
-            frees = f"  unblocks {len(step.frees)}" if len(step.frees) > 1 else ""
-            text = Text(no_wrap=True, overflow="ellipsis")
-            text.append(f"{place} ").append_text(said(f"{step.part:<{wide}}  ", "bold"))
-            self.add_option(Option(text.append_text(said(step_words(step))).append(frees)))
+            text = Text().append(f"{place} ").append_text(said(f"{step.part:<{wide}}  ", "bold"))
+            text.append(f"unblocks {len(step.frees)}  " if len(step.frees) > 1 else "")
+            self.add_option(Option(text.append_text(said(step_words(step)))))

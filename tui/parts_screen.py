@@ -47,6 +47,7 @@ class PartsScreen(JudgedParts):
     DEFAULT_CSS = """
     PartsScreen #both { height: 1fr; }
     PartsScreen #left { width: 2fr; }
+    PartsScreen #next, PartsScreen #next:focus { border: round $primary; padding: 0 1; }
     PartsScreen #parts { height: 1fr; }
     PartsScreen #side { width: 1fr; min-width: 36; padding: 0 1; background: $surface; }
     PartsScreen #filter { height: 1; border: none; display: none; }

@@ -82,6 +82,8 @@ class PeopleScreen(JobScreen):
             "name and roles of the person",
             lambda t: person_line(t, known).reading,
             typed,
+            value="" if known else f"{self.fitup.workstation}: {_EVERY_ROLE}",
+            replaced=True,
             hint=PERSON.hint,
         )
 

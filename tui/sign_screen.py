@@ -54,6 +54,7 @@ class SignScreen(JobScreen):
         self._offers: tuple[tuple[str, str], ...] = ()
         self._expected: tuple[str, ...] = ()
         self._alone = False
+        self._done = ""
         self._since: dict[str, tuple[Since, ...] | None] = {}  # None: being worked out
 
     def body(self) -> ComposeResult:
@@ -137,8 +138,18 @@ class SignScreen(JobScreen):
             ]
         )
         listed.highlighted = next((at for at, vain in enumerate(why) if not vain), 0 if why else None)
+        if self._done:
+            self.tell(f"{self._done}{self._still_missing()}")
+            self._done = ""
         if not self._offers:
             self.tell("nobody is enrolled yet: P on the first screen enrolls a person", fault=True)
+
+    def _still_missing(self) -> str:
+        """Which roles are missing after a signature, or that nothing is."""
+        missing = sorted({s.where for v in self.verdicts for s in v.stops if s.code == "role_missing"})
+        if missing:
+            return f"; still missing: {', '.join(missing)}"
+        return "; GO: l locks" if all(v.go for v in self.verdicts) else ""
 
     def _subject(self) -> Iterator[Text]:
         for v in self.verdicts:
@@ -218,12 +229,9 @@ class SignScreen(JobScreen):
         self.window(Confirm(text, "Sign"), answered)
 
     def _sign(self, person: str, role: str, again: dict[str, str]) -> None:
-        def signed(verdicts: tuple[Verdict, ...]) -> None:
+        def signed(_value: Any) -> None:
+            self._done = f"{person} signed as {role}"
             self.refreshed()
-            still = {s.where for v in verdicts for s in v.stops if s.code == "role_missing"}
-            more = f"; still missing: {', '.join(sorted(still))}" if still else ""
-            go = "; GO: l locks" if verdicts and all(v.go for v in verdicts) else ""
-            self.tell(f"{person} signed as {role}{more}{go}")
 
         self.ask(
             lambda: self.job.sign(self.numbers, role, person, again), signed, busy="signing", group="change"

@@ -11,7 +11,7 @@ from textual.binding import BindingType
 from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
-from ledger.domain.address import shown
+from ledger.domain.address import folder_of, shown
 from ledger.domain.errors import BadInput
 from tui.actions import bindings
 from tui.frame import JobScreen
@@ -49,7 +49,11 @@ class StartScreen(JobScreen):
 
     def action_new(self) -> None:
         """Ask for a title, then start."""
-        self.enter("firm, printed as legal owner", _title, self._start, hint="such as Pier Observatory Works")
+        folder = folder_of(self.fitup.place).absolute().name
+        hint = "such as Pier Observatory Works"
+        self.enter(
+            "firm, printed as legal owner", _title, self._start, value=folder, hint=hint, replaced=True
+        )
 
     def action_demo(self) -> None:
         """Make the demo; it lies in a folder of its own."""

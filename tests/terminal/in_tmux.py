@@ -109,8 +109,8 @@ class Window:
         return "\n".join(self.lines())
 
     def flat(self):
-        """The screen without line breaks, for words that were wrapped."""
-        return " ".join(self.text().split())
+        """The screen without line breaks and frames, for words that were wrapped."""
+        return " ".join(self.text().replace("│", " ").split())
 
     def coloured(self):
         """The screen with the sequences that colour it."""

@@ -5,16 +5,23 @@ from __future__ import annotations
 import threading
 
 import pytest
+from bench_job import CORNERS, plate_dxf
 from test_screens import flat, on_screens, press, settle, write
+from textual.widgets import OptionList
 
 from ledger.acts.base import make
 from ledger.acts.questions import AskQuestion
 from ledger.job import Job
+from tui.actions import ACTIONS
 from tui.app import has_few_colours
+from tui.connection_screen import ConnectionScreen
 from tui.entries import entry_words, others_words
 from tui.entry_windows import Confirm, LineEntry
 from tui.journal_screen import JournalScreen
+from tui.part_screen import PartScreen
 from tui.parts_screen import PartsScreen
+from tui.people_screen import PeopleScreen
+from tui.sign_screen import SignScreen
 from tui.themes import DARK, LIGHT
 
 
@@ -209,3 +216,59 @@ def test_entries_are_said_in_words(bench):
     assert entry_words(question) == f"entry {question.seq}, ask question Q1 of BASE"
     assert entry_words(back) == f"entry {back.seq}, undo entry {question.seq} of BASE"
     assert others_words([question, back]).endswith("and 1 more before it")
+
+
+def test_one_key_means_one_thing_on_every_screen():
+    meaning = {}
+    for action in ACTIONS:
+        if action.key in ("up", "down", "left", "right"):
+            continue  # a picture that has the focus is moved by them, a list its cursor
+        meaning.setdefault(action.key, set()).add(action.name)
+    assert {key: names for key, names in meaning.items() if len(names) > 1} == {}
+
+
+def seen(app):
+    """What changes when something happens: the screen on top, its tab, the line at the foot, its title."""
+    top = app.screen
+    told = str(top.query_one("#told").render()) if top.query("#told") else ""
+    return type(top), getattr(top, "tab", ""), told, getattr(getattr(top, "picture", None), "view", None)
+
+
+@pytest.mark.parametrize(
+    "make",
+    [
+        lambda: PartScreen("TURN"),
+        lambda: ConnectionScreen("TURN-BASE"),
+        lambda: SignScreen(("TURN",)),
+        PeopleScreen,
+    ],
+    ids=["part", "connection", "sign", "people"],
+)
+def test_enter_on_any_line_leads_on(bench, make):
+    bench.job.take_profile("TURN", "TURN.dxf", plate_dxf((*CORNERS[:3], (24.0, 80.0))), by="Mira")
+    ask(bench.job, "Q1", "Mira")
+
+    async def script(app, pilot):
+        screen = make()
+        app.push_screen(screen)
+        await settle(pilot)
+        for tab in getattr(screen, "tabs", {None: ()}):
+            if tab:
+                screen.action_tab(tab)
+            for at in range(screen.query(OptionList).last().option_count):
+                listed = screen.query(OptionList).last()
+                if listed.get_option_at_index(at).disabled:
+                    continue
+                listed.highlighted = at
+                before = seen(app)
+                await press(pilot, "enter")
+                row = str(listed.get_option_at_index(at).prompt) if at < listed.option_count else ""
+                assert seen(app) != before, f"Enter does nothing on {tab}: {row}"
+                while app.screen is not screen:
+                    app.pop_screen()
+                    await settle(pilot)
+                if tab:
+                    screen.action_tab(tab)
+                screen.tell("")
+
+    on_screens(bench.place, script, size=(120, 40))

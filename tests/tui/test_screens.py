@@ -37,8 +37,8 @@ def shown(app):
 
 
 def flat(app):
-    """The same without line breaks, for words that were wrapped."""
-    return " ".join(shown(app).split())
+    """The same without line breaks and frames, for words that were wrapped."""
+    return " ".join(shown(app).replace("│", " ").split())
 
 
 async def settle(pilot):
