@@ -65,6 +65,7 @@ from ledger.store import transfer
 from ledger.store.agreement import disagreements
 from ledger.store.exact import as_written
 from ledger.store.faults import tried_again
+from ledger.store.filling import Filled
 from ledger.store.instruments import calibrations, own_instruments
 from ledger.store.journal import Clock, Store, now
 from ledger.store.place import connect
@@ -128,6 +129,7 @@ class Job:
     def __init__(self, place: str, ask: Passphrase, clock: Clock = now) -> None:
         self.store = Store(connect(place), follow, PROGRAM, clock)
         self.sitting = Sitting(ask)
+        self.left_out: tuple[str, ...] = ()
         try:
             self.only_reads = made_ready(self.store)
             with self.store.reading() as facts:
@@ -149,10 +151,20 @@ class Job:
         return Job(place, ask, clock)
 
     @staticmethod
-    def bring_in(place: str, source: Path, ask: Passphrase, clock: Clock = now) -> Job:
-        """A new job from an exported one, with the same seal. Raises Tampered, and leaves nothing."""
-        new_job(place, clock, lambda store: custody.bring_in(source, store))
-        return Job(place, ask, clock)
+    def bring_in(
+        place: str, source: Path, ask: Passphrase, clock: Clock = now, rest: Path | None = None
+    ) -> Job:
+        """
+        A new job from an exported one, with the same seal. Raises Tampered, and leaves nothing.
+
+        With `rest`, of one that does not hold together, the entries before the first that does not; the others are
+        written to that file. What was left out stands in `left_out` of the job.
+        """
+        filled: list[Filled] = []
+        new_job(place, clock, lambda store: filled.append(custody.bring_in(source, store, rest)))
+        job = Job(place, ask, clock)
+        job.left_out = filled[0].left_out
+        return job
 
     def __enter__(self) -> Self:
         return self

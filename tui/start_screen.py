@@ -62,14 +62,20 @@ class StartScreen(JobScreen):
     def action_bring_in(self) -> None:
         """Ask for the exported folder or zip, then rebuild the job here."""
 
-        def work(text: str) -> str:
+        def work(text: str) -> tuple[str, tuple[str, ...]]:
             from ledger.job import Job
 
-            Job.bring_in(self.fitup.place, path_of(text), lambda _name: "").close()
-            return self.fitup.place
+            with Job.bring_in(self.fitup.place, path_of(text), lambda _name: "") as job:
+                return self.fitup.place, job.left_out
+
+        def done(found: tuple[str, tuple[str, ...]]) -> None:
+            place, left_out = found
+            self._opened(place)
+            if left_out:
+                self.notify("\n".join(left_out), severity="warning", timeout=30, markup=False)
 
         def take(text: str) -> None:
-            self.ask(lambda: work(text), self._opened, busy="importing the job", group="change")
+            self.ask(lambda: work(text), done, busy="importing the job", group="change")
 
         self.enter("exported job to import", _exported, take, hint="a folder or zip written by fitup export")
 

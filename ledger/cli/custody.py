@@ -27,14 +27,28 @@ def seal(args: argparse.Namespace) -> int:
     return answer(args, short_seal(seq, mark), note=short_seal(seq, mark), seal=f"{seq}:{mark}")
 
 
+# What is lost with the entries of a lock, a withdrawn permit or a retired key.
+_AFTER = (
+    "what those entries superseded, withdrew or retired counts again: before anything is sent, compare with packets, "
+    "vendor sheets and seals from before (fitup verify --since SEAL), or go on from an older copy"
+)
+
+
 def bring_in(args: argparse.Namespace) -> int:
     from ledger.job import Job
 
-    with Job.bring_in(place_of(args), Path(args.source), ask_passphrase) as job:
+    rest = Path(args.rest) if args.rest else None
+    with Job.bring_in(place_of(args), Path(args.source), ask_passphrase, rest=rest) as job:
         seq, seal = job.seal()
+        left_out = job.left_out
     entries = counted(seq, "entry", "entries")
     words = f"the job of {job.firm!r} is rebuilt in {shown(place_of(args))}: {entries}, seal {seq}:{seal}"
-    return answer(args, words, job=job.ident, seal=f"{seq}:{seal}")
+    if rest and left_out:
+        left_out = (*left_out, _AFTER)
+    code = answer(args, words, job=job.ident, seal=f"{seq}:{seal}", left_out=list(left_out))
+    for line in () if as_json(args) else left_out:
+        say(line)
+    return code
 
 
 def backup(args: argparse.Namespace) -> int:

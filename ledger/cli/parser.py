@@ -405,6 +405,13 @@ def _release(add: Any) -> None:
     p.add_argument("out", metavar="FOLDER|FILE.zip")
     p = add("import", "rebuild an exported job, with the same seal, in a new file (--job)")
     p.add_argument("source", metavar="FOLDER|FILE.zip")
+    p.add_argument(
+        "--rest",
+        default="",
+        metavar="FILE",
+        help="of a job that does not hold together: import the entries before the first that does not, "
+        "and write the others to FILE",
+    )
     p = add("backup", "copy the job's file while others work in it")
     p.add_argument("out", metavar="FILE")
     p = add("journal", "who did what and when")

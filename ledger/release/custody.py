@@ -7,9 +7,10 @@ no longer opens can still be told what is wrong with it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sqlmodel import Session
@@ -24,7 +25,9 @@ from ledger.domain.sealed import read_body
 from ledger.judge.lock_proof import LockProofs
 from ledger.store import chain, transfer
 from ledger.store.agreement import disagreements
+from ledger.store.filling import Filled, fill, refusal, write_rest
 from ledger.store.journal import Store
+from ledger.store.journal_lines import Fault
 from ledger.store.place import connect, undisturbed
 from ledger.store.replay import seal_of
 from ledger.store.signers import seen_seal
@@ -193,16 +196,58 @@ def require_agreement(facts: Session, undone: str) -> None:
         raise Tampered(f"{found.message}: {undone}; fitup verify says all that is wrong")
 
 
-def bring_in(source: Path, store: Store) -> tuple[int, str]:
+def bring_in(source: Path, store: Store, rest: Path | None = None) -> Filled:
     """
-    Rebuild an exported job in a new, empty database: entries and seal. To be called before anything else is there.
+    Rebuild an exported job in a new, empty database. To be called before anything else is there.
 
-    Raises Tampered naming the line or file that is not as it was written.
+    With `rest` only the entries before the first that does not hold come in, and the others are written to that file.
+    Raises Tampered naming the line or file that is not as it was written, BadInput.
     """
-    with transfer.opened(source) as exported, store.filling() as facts:
-        count, seal = transfer.fill(facts, exported)
+    with transfer.opened(source) as exported:
+        before: int | None = None
+        while True:
+            try:
+                filled = _filled(exported, store, before)
+                break
+            except DoesNotHold as fault:
+                if rest is None or fault.entry is None or (before and fault.entry >= before):
+                    raise fault.told from fault
+                if fault.entry <= 1:
+                    raise Tampered(f"{fault.told}: no entry stands before it") from fault
+                before = fault.entry
+        if rest is None or before is None:
+            return filled
+        return replace(filled, left_out=(*filled.left_out, *write_rest(exported, before, rest)))
+
+
+class DoesNotHold(Exception):
+    """What keeps an exported job from coming in whole; `entry` is the first that it is about, where it is about one."""
+
+    def __init__(self, told: Tampered, entry: int | None) -> None:
+        super().__init__(str(told))
+        self.told, self.entry = told, entry
+
+
+def _filled(exported: transfer.Exported, store: Store, before: int | None) -> Filled:
+    """The entries before one, or all of them, in the tables. Raises DoesNotHold, and nothing is in them then."""
+    with store.filling() as facts:
+        try:
+            filled = fill(facts, exported, before=before)
+        except Fault as fault:
+            raise DoesNotHold(_with_a_way_on(fault), fault.entry) from fault
         store.rebuild_in(facts)
-        for found in all_problems(facts):
-            if found.severity == "stop":
-                raise transfer.refusal(exported, found)
-    return count, seal
+        stops = [f for f in all_problems(facts) if f.severity == "stop"]
+        if stops:
+            told, first = refusal(exported, stops[0]), _first_entry(stops)
+            raise DoesNotHold(_with_a_way_on(told) if first else told, first)
+    return filled
+
+
+def _with_a_way_on(told: Tampered) -> Tampered:
+    return Tampered(f"{told}. To bring in the entries before it: fitup import … --rest FILE")
+
+
+def _first_entry(stops: Iterable[Finding]) -> int | None:
+    """The first entry that any of these findings is about; None where they are about other things as well."""
+    found = [re.match(r"entr(?:y|ies) ([0-9]+)", f.where) for f in stops]
+    return min((int(m[1]) for m in found if m), default=None)

@@ -149,7 +149,8 @@ def require_followed(facts: Session) -> None:
     found = stopped_at(facts)
     if found:
         raise Tampered(
-            f"{found.message}. This job can be read and exported; fitup verify says all that is wrong"
+            f"{found.message}. This job can be read and exported; fitup verify says all that is wrong. To go on from "
+            "the entries before it: fitup export, and fitup import … --rest FILE into a new job"
         )
 
 

@@ -1,9 +1,8 @@
 """
-A job taken out and brought in: a folder or one zip of plain files, and a copy of a file in use.
+A job taken out: a folder or one zip of plain files, and a copy of a file in use.
 
 *Exported*, a job is `job.json` (format, job, seal, entries), `journal.jsonl` (one row of the journal a line, as
-canonical JSON) and `kept/` (kept bytes, each named by its SHA-256). What is brought in is believed only as far as
-its hashes, its signatures and its seal hold together; the line or file that does not is named.
+canonical JSON) and `kept/` (kept bytes, each named by its SHA-256). How it comes in again: `ledger.store.filling`.
 """
 
 from __future__ import annotations
@@ -22,22 +21,19 @@ from sqlalchemy import Engine, LargeBinary, cast
 from sqlmodel import Session, select
 
 from ledger.domain.canonical import canonical, sha256
-from ledger.domain.errors import BadInput, FitupError, Tampered, Unreadable, visible
+from ledger.domain.errors import BadInput, Tampered, Unreadable, visible
 from ledger.domain.file_names import fix_of, require_a_file_name
-from ledger.domain.finding import Finding
 from ledger.domain.leftovers import passing, remove
-from ledger.domain.sealed import START, Sealed, read_body, row_hash
-from ledger.store.chain import Raw, raw_rows
-from ledger.store.permanent import add_entry, keep_file
+from ledger.domain.sealed import read_body
+from ledger.store.chain import raw_rows
+from ledger.store.journal_lines import LINES, line_of
 from ledger.store.replay import seal_of
 from ledger.store.tables import KeptFileRow
 
 FORMAT = 2  # since 2 a quantity stands in an entry as written and exactly
-_ABOUT, _LINES, _KEPT_FILES = "job.json", "journal.jsonl", "kept/"
-_FIELDS = {"seq", "previous", "body", "hash", "signature"}
+ABOUT, KEPT_FILES = "job.json", "kept/"
 _MOMENT = (1980, 1, 1, 0, 0, 0)
 _MOST_ONE = 1 << 27  # bytes of one kept file: a packet of many drawings is smaller
-_MOST_LINE = 1 << 24  # bytes of one entry of the journal
 # A zip that promises more is made to fill the memory. Measured: the export of the demonstration unpacks to 4 times its
 # size, that of two plates with 2,000 and 6,000 holes in rows to 19 times, its most repetitive file to 27 times.
 _MOST_ALL, _MOST_TIMES = 1 << 26, 200
@@ -124,41 +120,6 @@ def opened(source: Path) -> Iterator[Exported]:
         raise Unreadable(f"{visible(str(source))} is no exported job that can be read: {reason}") from fault
 
 
-def fill(facts: Session, exported: Exported) -> tuple[int, str]:
-    """Put journal and kept files into empty tables; entries and seal. Raises Tampered naming the line or file."""
-    if len(set(exported.names)) != len(exported.names):
-        raise Tampered(f"{exported.source}: a file is in it more than once")
-    seal, count = START, 0
-    for row in _rows(exported):
-        add_entry(facts, row)
-        seal, count = row.hash, row.seq
-    if exported.seal != f"{count}:{seal}" or exported.entries != count:
-        raise Tampered(
-            f"{_LINES} ends at line {count} ({seal[:12]}), but {_ABOUT} names the seal {exported.seal[:24]}: "
-            "lines are missing at its end, or it was changed"
-        )
-    for name in exported.names:
-        if name in (_ABOUT, _LINES):
-            continue
-        digest, data = name.removeprefix(_KEPT_FILES), exported.read(name)
-        if not name.startswith(_KEPT_FILES) or sha256(data) != digest:
-            raise Tampered(
-                f"{visible(name)} does not hold the bytes it is named by: it was changed or put in"
-            )
-        keep_file(facts, digest, data)
-    return count, f"{count}:{seal}"
-
-
-def refusal(exported: Exported, found: Finding) -> Tampered:
-    """What `verify` finds in a filled job, with the line or file that it comes from."""
-    at = found.where.removeprefix("entry ")
-    if found.where.startswith("entry "):
-        return Tampered(f"{_LINES} line {at}: {found.message}")
-    if found.code.startswith("kept_file"):
-        return Tampered(f"{_KEPT_FILES}{at}: {found.message}")
-    return Tampered(f"{exported.source}: {found.message}")
-
-
 def _of_folder(folder: Path, name: str) -> IO[bytes]:
     path = folder / name
     if path.exists() and not path.is_file():
@@ -183,77 +144,26 @@ def _exported(source: Path, names: tuple[str, ...], opened: Callable[[str], IO[b
         return data
 
     try:
-        about = json.loads(read(_ABOUT))
+        about = json.loads(read(ABOUT))
         if about["format"] != FORMAT:
             raise Unreadable(
-                f"{_ABOUT} is of format {about['format']!r}; this program reads {FORMAT}: update it"
+                f"{ABOUT} is of format {about['format']!r}; this program reads {FORMAT}: update it"
             )
         return Exported(visible(str(source)), str(about["seal"]), int(about["entries"]), names, read, opened)
     except (ValueError, TypeError, KeyError) as fault:
-        raise Unreadable(f"{_ABOUT} in {visible(str(source))} does not read as an exported job") from fault
-
-
-def _rows(exported: Exported) -> Iterator[Sealed]:
-    """Every line as a row behind the one before. Raises Tampered naming the line."""
-    previous = START
-    for number, line in enumerate(_lines(exported), start=1):
-        row = _row(line, number)
-        if row.seq != number or row.previous != previous:
-            raise Tampered(f"{_LINES} line {number}: it does not follow line {number - 1}")
-        if row.hash != row_hash(row.previous, row.body, row.signature):
-            raise Tampered(f"{_LINES} line {number}: it is not what was written, its hash is another")
-        previous = row.hash
-        yield row
-
-
-def _lines(exported: Exported) -> Iterator[bytes]:
-    """The lines of the journal one after the other, without their ends. Raises Tampered where the last one is cut."""
-    with exported.open(_LINES) as file:
-        while line := file.readline(_MOST_LINE + 1):
-            if len(line) > _MOST_LINE:
-                raise Tampered(f"{_LINES} has a line that is longer than any entry")
-            if not line.endswith(b"\n"):
-                raise Tampered(f"{_LINES} does not end with a whole line: it was cut")
-            yield line[:-1]
-
-
-def _row(line: bytes, number: int) -> Sealed:
-    try:
-        data = json.loads(line)
-        if canonical(data) != line or data.keys() != _FIELDS:
-            raise ValueError("not canonical")  # noqa: TRY301 - one refusal for all of them
-        row = Sealed(data["seq"], data["previous"], data["body"].encode(), data["hash"], data["signature"])
-        row_hash(row.previous, row.body, row.signature)
-    except (ValueError, TypeError, AttributeError, RecursionError, FitupError) as fault:
-        raise Tampered(f"{_LINES} line {number}: it does not read as a row of a journal") from fault
-    return row
-
-
-def _fields(row: Sealed) -> dict[str, Any]:
-    return {name: getattr(row, name) for name in sorted(_FIELDS)}
+        raise Unreadable(f"{ABOUT} in {visible(str(source))} does not read as an exported job") from fault
 
 
 def _files(facts: Session, about: dict[str, Any], odd: list[str]) -> Iterator[tuple[str, bytes]]:
-    yield _ABOUT, canonical(about)
-    yield _LINES, b"".join(_line(row, odd) + b"\n" for row in raw_rows(facts))
+    yield ABOUT, canonical(about)
+    yield LINES, b"".join(line_of(row, odd) + b"\n" for row in raw_rows(facts))
     t = KeptFileRow
     for digest in facts.exec(select(t.sha256).order_by(t.sha256)).all():
         data = facts.exec(select(cast(t.data, LargeBinary)).where(t.sha256 == digest)).one()
         if sha256(data) == digest:
-            yield f"{_KEPT_FILES}{digest}", data
+            yield f"{KEPT_FILES}{digest}", data
         else:
             odd.append(f"kept file {visible(str(digest), most=12)} was changed and is left out")
-
-
-def _line(row: Raw, odd: list[str]) -> bytes:
-    """An entry as a line; one that no line can hold, as its bytes in hex, which is not brought in again."""
-    try:
-        sealed = Sealed(row.seq, str(row.previous), bytes(row.body), str(row.hash), str(row.signature))
-        return canonical({**_fields(sealed), "body": sealed.body.decode()})
-    except (TypeError, ValueError):
-        odd.append(f"entry {row.seq} does not read as one")
-        raw = row.body if isinstance(row.body, bytes) else str(row.body).encode("utf-8", "replace")
-        return canonical({"seq": row.seq, "hex": raw.hex()})
 
 
 def _job(facts: Session) -> str:

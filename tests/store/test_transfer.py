@@ -19,6 +19,7 @@ from ledger.domain.errors import BadInput, NewerProgram, Tampered, Unreadable
 from ledger.job import Job
 from ledger.release.custody import examine, take_out
 from ledger.store import transfer
+from ledger.store.chain import raw_rows
 from ledger.store.replay import dump_facts
 
 
@@ -321,3 +322,139 @@ def test_what_breaks_off_on_the_way_out_leaves_nothing(filed, tmp_path, monkeypa
         job.export(tmp_path / name)
     left = {p.name for p in tmp_path.iterdir()} - {"fitup.db", "fitup.db-wal", "fitup.db-shm"}
     assert {n for n in left if "out" in n or n.startswith(".fitup")} == set()
+
+
+def row_behind(raw, body):
+    """A row that follows from the last one, whatever it holds."""
+    from ledger.domain.sealed import row_hash
+
+    ((seq, previous),) = raw.execute("SELECT seq, hash FROM journal ORDER BY seq DESC LIMIT 1").fetchall()
+    return seq + 1, previous, body, row_hash(previous, body, ""), ""
+
+
+def put(filed, *bodies):
+    with sqlite3.connect(filed) as raw:
+        for body in bodies:
+            raw.execute("INSERT INTO journal VALUES (?, ?, ?, ?, ?)", row_behind(raw, body))
+    raw.close()
+
+
+@pytest.mark.parametrize(
+    "body", [b"\x00\xff\xfe", b"not JSON\x00", "e\u0301".encode(), b"{}", b'{"act":1}', b""]
+)
+def test_a_garbage_row_comes_in_with_the_others_and_is_set_aside_by_name(filed, database, tmp_path, body):
+    """It is in the chain, so that it goes out and comes in: on to a file and to a server."""
+    put(filed, body)
+    with Job(filed, ask) as job:
+        answer(job)
+        seal = job.export(tmp_path / "out")
+    for place in (str(tmp_path / "new.db"), database):
+        with Job.bring_in(place, tmp_path / "out", ask) as other:
+            assert ":".join(map(str, other.seal())) == seal
+            answer(other, text="bare")
+        found = examine(place, since=seal)
+        assert found.whole
+        assert [(f.code, f.where) for f in found.problems if f.severity != "note"] == [
+            ("entry_set_aside", "entry 9")
+        ]
+        with Job(place, ask) as job:
+            job.export(tmp_path / f"again{len(place)}")
+
+
+def test_a_row_that_entries_do_not_reach_is_left_out_by_name(filed, tmp_path, capsys):
+    edit(filed, f"INSERT INTO journal VALUES (-5, 'x', x'00', '{'e' * 64}', '')")
+    with pytest.raises(Tampered, match="entry -5 does not read as one"):
+        take_out(filed, tmp_path / "out")
+    assert main(["import", str(tmp_path / "out"), "--job", str(tmp_path / "new.db")]) == 0
+    assert "row -5 is no entry of this job and was left out" in capsys.readouterr().out
+    assert not examine(str(tmp_path / "new.db")).problems
+
+
+def test_text_in_hex_is_no_second_spelling_of_a_row(out, tmp_path):
+    lines = (out / "journal.jsonl").read_bytes().splitlines()
+    row = json.loads(lines[-1])
+    row["hex"] = row.pop("body").encode().hex()
+    (out / "journal.jsonl").write_bytes(b"".join(line + b"\n" for line in [*lines[:-1], canonical(row)]))
+    with pytest.raises(Tampered, match=f"line {len(lines)}: it does not read as a row"):
+        Job.bring_in(str(tmp_path / "new.db"), out, ask)
+
+
+def not_allowed(filed, tmp_path):
+    """A job with an entry that was not allowed and two behind it, taken out; its seal before."""
+    with Job(filed, ask) as job:
+        seal = job.seal()
+        wrong = {
+            "kind": "undo",
+            "version": 1,
+            "undoes": 4,
+            "about": "part",
+            "name": "P9",
+            "gone": [],
+            "back": [],
+        }
+        said = {"job": job.ident, "at": "2026-03-03T09:00:00Z", "by": "Mira", "program": "0.1.0"}
+        asked = {"kind": "answer_question", "version": 1, "number": "P0", "ident": "Q1", "answer": "zinc"}
+        bodies = [
+            canonical({**said, "seq": seal[0] + 1 + k, "act": act})
+            for k, act in enumerate((wrong, asked, asked))
+        ]
+    put(filed, *bodies)
+    take_out(filed, tmp_path / "out")
+    return ":".join(map(str, seal)), bodies
+
+
+def test_a_job_that_an_entry_stopped_goes_on_from_before_it_and_the_rest_is_kept(filed, tmp_path, capsys):
+    seal, bodies = not_allowed(filed, tmp_path)
+    new, rest = str(tmp_path / "new.db"), tmp_path / "rest.jsonl"
+    assert main(["import", str(tmp_path / "out"), "--job", new]) == 4
+    assert "--rest FILE" in capsys.readouterr().err
+    assert main(["import", str(tmp_path / "out"), "--job", new, "--rest", str(rest)]) == 0
+    told = capsys.readouterr().out
+    assert "3 lines from entry 9 on left out" in told
+    assert "counts again" in told
+    assert [json.loads(line)["body"].encode() for line in rest.read_bytes().splitlines()] == bodies
+    assert examine(new, since=seal).whole
+    with Job(new, ask) as job:
+        assert ":".join(map(str, job.seal())) == seal
+        answer(job)
+
+
+def test_a_seal_from_behind_the_entry_that_stopped_a_job_tells_what_is_missing(filed, tmp_path):
+    not_allowed(filed, tmp_path)
+    later = examine(filed).seal
+    Job.bring_in(str(tmp_path / "new.db"), tmp_path / "out", ask, rest=tmp_path / "rest").close()
+    assert not examine(str(tmp_path / "new.db"), since=later).whole
+
+
+@pytest.mark.parametrize("line", [2, 5, 8])
+def test_whichever_line_is_broken_the_entries_before_it_come_in(out, tmp_path, line):
+    lines = (out / "journal.jsonl").read_bytes().splitlines()
+    lines[line - 1] = b'{"seq":%d,"hex":"00"}' % line
+    (out / "journal.jsonl").write_bytes(b"".join(one + b"\n" for one in lines))
+    with Job.bring_in(str(tmp_path / "new.db"), out, ask, rest=tmp_path / "rest") as job:
+        assert job.seal()[0] == line - 1
+        assert job.left_out[0].startswith(f"{9 - line} line")
+    assert (tmp_path / "rest").read_bytes().splitlines() == lines[line - 1 :]
+    assert examine(str(tmp_path / "new.db")).whole
+
+
+def test_signed_entries_that_are_left_out_are_named(bench, tmp_path):
+    bench.lock("BASE", "TURN")
+    with bench.job.store.reading() as facts:
+        last = max(r.seq for r in raw_rows(facts))
+    bench.job.export(tmp_path / "exported")
+    path = tmp_path / "exported/journal.jsonl"
+    lines = path.read_bytes().splitlines()
+    path.write_bytes(b"".join(one + b"\n" for one in [*lines[: last - 4], *lines[last - 3 :]]))
+    with Job.bring_in(str(tmp_path / "new.db"), tmp_path / "exported", ask, rest=tmp_path / "rest") as job:
+        assert any(w.endswith(f"entry {last - 1}, lock by Jonas") for w in job.left_out)
+        assert job.verdicts(["BASE"])[0].go is False
+
+
+def test_nothing_comes_in_where_the_rest_cannot_be_written(filed, tmp_path):
+    not_allowed(filed, tmp_path)
+    (tmp_path / "rest").write_text("here already", encoding="utf-8")
+    with pytest.raises(BadInput, match="nothing was brought in"):
+        Job.bring_in(str(tmp_path / "new.db"), tmp_path / "out", ask, rest=tmp_path / "rest")
+    assert not (tmp_path / "new.db").exists()
+    assert (tmp_path / "rest").read_text(encoding="utf-8") == "here already"
