@@ -52,7 +52,6 @@ from ledger.judge.outcomes import Outcomes
 from ledger.judge.readings import reading_of
 from ledger.judge.snapshots import SnapshotFile
 from ledger.judge.verdicts import Judging, Listed, Stands
-from ledger.papers import handouts, of_part
 from ledger.release import custody, keys, people, signing
 from ledger.release.guard import Folder, guard
 from ledger.release.opening import begin, made_ready, new_job
@@ -563,11 +562,15 @@ class Job:
 
         Raises UnknownName; Tampered where its lock does not count, or what was kept is another lock's packet.
         """
+        from ledger.papers import handouts
+
         with self._handing_out() as facts:
             return handouts.packet(facts, number, revision)
 
     def picture(self, name: str, kind: str = "svg") -> bytes:
         """A part, or the plies of a connection as they go together, as svg or png. Raises UnknownName, BadInput."""
+        from ledger.papers import of_part
+
         with self.store.reading() as facts:
             return of_part.picture(facts, self.judging.bench(facts, ()), name, kind)
 
@@ -604,6 +607,8 @@ class Job:
 
         Raises UnknownName, BadInput, Tampered.
         """
+        from ledger.papers import handouts
+
         with self._handing_out() as facts:
             return handouts.sheet(facts, self.judging, number, paper)
 
@@ -613,11 +618,15 @@ class Job:
 
         Raises UnknownName, Tampered.
         """
+        from ledger.papers import of_part
+
         with self._handing_out() as facts:
             return of_part.kept_record(facts, number, revision)
 
     def report(self) -> bytes:
         """The whole job as one HTML file that needs nothing else: judged afresh, now."""
+        from ledger.papers import handouts
+
         with self.store.replaying() as facts:
             return handouts.report(facts, self.judging)
 

@@ -21,11 +21,12 @@ from ledger.cases.bending import strayed
 from ledger.domain.bend import ends_of
 from ledger.domain.connection import Sides
 from ledger.domain.errors import BadInput, UnknownName
+from ledger.domain.joint import Joint
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour, Hole
 from ledger.fit.case import MOST_WAYS, Fastening
 from ledger.fit.guide import Guide
-from ledger.fit.joint import LARGEST_CLEARANCE, Joint, unprojected_mm
+from ledger.fit.joint import LARGEST_CLEARANCE, unprojected_mm
 from ledger.fit.pattern import Fit, PatternCase, Ply, TurnedOver, fit
 from ledger.fit.pins import by_pins
 from ledger.fit.sides import flush

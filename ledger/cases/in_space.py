@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -21,6 +20,7 @@ from ledger.assembly.stack_up import Contribution, Input, Spread, ordered, root_
 from ledger.cases.across import Along, Spot, layers_of, place_of, thickness_of
 from ledger.cases.answers import NotRun
 from ledger.cases.connections import ConnectionCase, PlacedPly
+from ledger.cases.rings import Leg
 from ledger.domain.bend import ends_of
 from ledger.domain.pose import Pose
 from ledger.domain.record import Part
@@ -35,15 +35,6 @@ _NOTE: Final = (
 )
 _AXES: Final = {"x": 0, "y": 1, "z": 2}
 Got = Callable[[str, str], float]  # what an input is, by the thing and what of it
-
-
-@dataclass(frozen=True, slots=True)
-class Leg:
-    """A step of the way: over a connection from one part to another."""
-
-    case: ConnectionCase
-    first: str
-    then: str
 
 
 def is_bent(legs: Sequence[Leg], start: tuple[Part, Point], end: tuple[Part, Point]) -> bool:

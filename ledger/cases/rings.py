@@ -9,12 +9,22 @@ not at all. A *ring* goes from part to part through connections that are not joi
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from typing import get_args
 
 from ledger.cases.connections import ConnectionCase, PlacedPly
-from ledger.fit.joint import Joint
+from ledger.domain.joint import Joint
 
 Ring = tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """A step of the way from part to part: over a connection from one to another."""
+
+    case: ConnectionCase
+    first: str
+    then: str
 
 
 def is_fitted(case: ConnectionCase) -> bool:

@@ -15,13 +15,14 @@ from ledger.cases.connections import ConnectionCase
 from ledger.cases.fitting import clearance_classes, fasteners_of, plate_of
 from ledger.checks._movable import joined, movable
 from ledger.domain.finding import Finding
+from ledger.domain.joint import Joint, Side
 from ledger.domain.plural import counted
 from ledger.domain.quantity import show_mm
 from ledger.domain.required_odds import percent
 from ledger.domain.shape import Point
 from ledger.fit.advice import advice, turned_by_mistake
 from ledger.fit.fault import Fault, likely_fault
-from ledger.fit.joint import SAME_MM, TOUCH_MM, Joint, Side, clears, passage_mm
+from ledger.fit.joint import SAME_MM, TOUCH_MM, clears, passage_mm
 from ledger.fit.odds import Odds
 from ledger.fit.pattern import Fit, Wrong
 from ledger.fit.report import LEAN

@@ -43,7 +43,7 @@ def labels_of(of: Look, text: str, side: str) -> tuple[str, ...]:
 
 def group_beside(a: Look, b: Look, text: str) -> Group:
     """A further fastener and its holes, as stated. Raises BadInput, UnknownName."""
-    from ledger.fit.joint import Joint
+    from ledger.domain.joint import Joint
 
     read = read_also(text)
     if len(read.groups) != 2:  # noqa: PLR2004 - two files

@@ -129,9 +129,9 @@ def compare(
     sizes of the holes say which fasteners they are for: BadInput where they say none.
     """
     from ledger.cases.fitting import shrink_of
+    from ledger.domain.joint import Joint
     from ledger.domain.quantity import read_length
     from ledger.fit.case import Fastening
-    from ledger.fit.joint import Joint
     from ledger.fit.pattern import PatternCase, Ply, fit
     from ledger.fit.ruling import rule
     from ledger.standards.fasteners import fastener as fastener_named

@@ -17,6 +17,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from ledger.domain.joint import Side
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Hole
 from ledger.fit.case import Fastening, PatternCase, Ply
@@ -24,7 +25,6 @@ from ledger.fit.joint import (
     SAME_MM,
     TOUCH_MM,
     Real,
-    Side,
     bolt_hole_range_mm,
     charge_mm,
     clears,

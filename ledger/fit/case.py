@@ -14,11 +14,11 @@ from dataclasses import dataclass, field
 from typing import Final, Literal
 
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.joint import Joint
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour, Hole, Point
 from ledger.fit.certificate import Proof
 from ledger.fit.guide import Guide
-from ledger.fit.joint import Joint
 
 TurnedOver = Literal["no", "yes", "either"]
 Kind = Literal["offset", "too small"]

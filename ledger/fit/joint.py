@@ -13,13 +13,13 @@ Source: ASME Y14.5 appendix B, floating and fixed fastener formulas, written for
 
 from __future__ import annotations
 
-from typing import Final, Literal, TypeVar
+from typing import Final, TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
-Joint = Literal["through", "tapped", "stud", "captive nut", "dowel", "countersunk", "countersunk tapped"]
-Side = Literal["a", "b"]
+from ledger.domain.joint import Joint, Side
+
 Real = npt.NDArray[np.float64]
 Size = TypeVar("Size", float, Real)
 

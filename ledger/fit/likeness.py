@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour, Profile
-from ledger.fit.mirroring import SAGITTA_MM, apart_mm, middle_of, poses
 
 _FIGURES = 5
 _ROUNDING_MM = 0.01  # of a likeness that was written down, and of flattened arcs
@@ -60,6 +59,8 @@ def likeness_of(profile: Profile) -> Likeness | None:
     outline = profile.outline
     if outline is None:
         return None
+    from ledger.fit.mirroring import SAGITTA_MM, middle_of
+
     middle = middle_of(profile)
     reach = max(math.dist(p, middle) for p in outline.flattened(SAGITTA_MM))
     return Likeness(
@@ -88,6 +89,8 @@ def difference(one: Profile, other: Profile, *, limit_mm: float, same_mm: float)
     best = Difference(math.inf, turned_over=False)
     if not sizes <= limit_mm:
         return best
+    from ledger.fit.mirroring import apart_mm, poses
+
     for turned_over in (False, True):
         for pose in poses(one, other, turned_over=turned_over, near_mm=limit_mm):
             apart = apart_mm(one, other, pose, near_mm=limit_mm, most_mm=min(best.most_mm, limit_mm))

@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import Final
 
+from ledger.domain.joint import Joint
 from ledger.fit.candidates import Table, tabulate
 from ledger.fit.case import (
     MOST_WAYS,
@@ -33,7 +34,6 @@ from ledger.fit.case import (
 from ledger.fit.chance import CLAIM, CLOSE_MM, FEWEST, Chance, met_besides
 from ledger.fit.checker import checked
 from ledger.fit.effort import MOST_BESIDE, Effort
-from ledger.fit.joint import Joint
 from ledger.fit.left_over import left_over
 from ledger.fit.pairing import Pairing, Plates, find_pairings
 from ledger.fit.position import fit_as_positioned

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ledger.domain.errors import BadInput
+from ledger.domain.joint import Joint
 from ledger.domain.pose import Pose
 from ledger.domain.shape import Hole, Point
 from ledger.fit.case import Fastening, Fit, PatternCase, Ply, TurnedOver
-from ledger.fit.joint import Joint
 
 Labels = tuple[str | None, ...]
 Pairs = tuple[tuple[int, Fit], ...]

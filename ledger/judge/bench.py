@@ -16,9 +16,8 @@ from functools import cached_property
 from sqlmodel import Session
 
 from ledger.cases.connections import ConnectionCase
-from ledger.cases.in_space import Leg
 from ledger.cases.parts import PartCase, SurroundedPart
-from ledger.cases.rings import joined_with
+from ledger.cases.rings import Leg, joined_with
 from ledger.cases.surroundings import (
     OF_CONNECTIONS,
     OF_PARTS,

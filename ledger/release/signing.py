@@ -36,7 +36,6 @@ from ledger.domain.record import Dimension, Part
 from ledger.domain.sealed import Sealed, signed_statement
 from ledger.judge.bench import Bench
 from ledger.judge.carried_proof import carried_proof
-from ledger.papers.of_part import issue, record
 from ledger.store import facts as read
 from ledger.store.formula_values import fixed
 from ledger.store.journal import Store
@@ -263,6 +262,7 @@ def lock(signer: Signer, write: Session, bench: Bench, out: Path) -> tuple[LockM
 
 def _record(signer: Signer, bench: Bench, part: Part, verdict: Verdict) -> bytes:
     """The job record of a part; it stays in the job, and names the journal seal before the lock."""
+    from ledger.papers.of_part import record
     from ledger.papers.record_sheet import job_record
 
     return job_record(
@@ -272,6 +272,7 @@ def _record(signer: Signer, bench: Bench, part: Part, verdict: Verdict) -> bytes
 
 def _sheets(bench: Bench, parts: Iterable[Part], verdicts: Iterable[Verdict]) -> dict[str, bytes]:
     """The vendor sheet of every part that has a drawing; it names the journal seal before the lock."""
+    from ledger.papers.of_part import issue
     from ledger.papers.sheet import vendor_sheet
 
     seq, seal = seal_of(bench.facts)

@@ -16,9 +16,9 @@ from typing import Final, cast
 
 import numpy as np
 
+from ledger.domain.joint import Joint
 from ledger.fit.case import PatternCase, Ply
 from ledger.fit.chance import CLOSE_MM
-from ledger.fit.joint import Joint
 from ledger.fit.pattern import fit
 from ledger.standards.fasteners import fastener
 from ledger.suggestion.index import sharing
