@@ -98,6 +98,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("g", "group", "Hole group", "part", foot=False),
     Action("o", "operation", "Operation on a hole", "part", foot=False),
     Action("b", "bend", "Bend data", "part", foot=False),
+    Action("W", "tried", "Template tried", "part", foot=False),
     Action("a", "question", "Ask a question", "part", foot=False),
     Action("H", "links", "What a question holds up", "part", foot=False),
     Action("h", "hole", "Measured hole", "part", foot=False),

@@ -56,9 +56,30 @@ class FilesScreen(WaysScreen):
             make = lambda path, name=connection.name: job.picture(name, _kind(path))  # type: ignore[misc]  # noqa: E731 - as above
             words = f"picture of the connection {connection.name} {_BY_ENDING}"
             papers.append((words, f"{stem(connection.name, otherwise='connection')}.svg", make))
+        papers += self._full_size(own)
         for words, name, make in papers:
             offers.append((words, lambda n=name, w=words, m=make: self._paper(w, n, m)))  # type: ignore[misc]  # as above
         return offers
+
+    def _full_size(self, own: str) -> list[tuple[str, str, Make]]:
+        """The template on each paper, from the back as well, and what was measured to draw over."""
+        part, job = self._view.part, self.job
+        found: list[tuple[str, str, Make]] = []
+        if part.holes or part.taken:
+            for paper, back in (
+                ("A4", False),
+                ("A3", False),
+                ("letter", False),
+                ("tabloid", False),
+                ("A4", True),
+            ):
+                make: Make = lambda _path, p=paper, b=back: job.template(part.number, p, turned_over=b).data  # type: ignore[misc]  # noqa: E731 - mypy does not see through the default
+                words = f"template at full size on {paper}{', turned over' if back else ''} (PDF)"
+                found.append((words, f"{own}-template-{paper}{'-back' if back else ''}.pdf", make))
+        if part.points or part.measured_holes:
+            words = "measured holes and points to draw over (DXF)"
+            found.append((words, f"{own}-points.dxf", lambda _path: job.points_drawing(part.number)))
+        return found
 
     def _packet(self, letter: str) -> None:
         def take(text: str) -> None:

@@ -72,6 +72,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "relief_small",
         *(code for code in READER_CODES if code not in (*FIXED, *ASKED)),
     ),
+    "tried": ("template_misfit", "template_not_tried"),
     "question": ("question_open",),
     "distance": ("distance_overdue",),
     "point": ("point_overdue",),

@@ -23,6 +23,7 @@ _EDITORS = {
     "group": "group",
     "hole": "open_hole",
     "operation": "operation",
+    "tried": "tried",
     "bend": "bend",
     "point": "point",
     "distance": "distance",

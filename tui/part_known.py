@@ -40,6 +40,9 @@ def record_rows(view: PartView) -> Iterator[Row]:
         names = ", ".join(n.replace("_", " ") for n in empty[:_NOT_ENTERED])
         more = ", …" if len(empty) > _NOT_ENTERED else ""
         yield Row(said(f"{'not entered':<19}{names}{more}"), "fields", " ".join(empty))
+    for t in part.trials:
+        old = "" if t.geometry == (taken.geometry if taken else "") else ", of an earlier drawing"
+        yield Row(said(f"{'template tried':<19}{t.words}{old}"), "look")
     if part.questions:
         yield heading(f"questions {len(part.questions)}")
     for q in part.questions:

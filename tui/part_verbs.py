@@ -118,6 +118,10 @@ class PartVerbs(JobScreen):
 
             self.app.push_screen(FilesScreen(self.view))
 
+    def action_tried(self) -> None:
+        """What came of the paper template."""
+        self.editor().tried()
+
     def action_question(self) -> None:
         """Ask what is still to be decided."""
         self.editor().question()

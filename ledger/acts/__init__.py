@@ -23,6 +23,7 @@ from ledger.acts import (
     release,
     removal,
     survey,
+    trials,
     undo,
 )
 from ledger.acts.base import Act
@@ -43,6 +44,7 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         dimensions.CalculateDimension,
         removal.RemoveOfPart,
         removal.RemoveClearance,
+        trials.RecordTrial,
         questions.AskQuestion,
         questions.AnswerQuestion,
         bends.RecordBend,

@@ -47,6 +47,7 @@ from ledger.store.tables import (
     ProfileFact,
     QuestionFact,
     ReadingFact,
+    TrialFact,
 )
 
 About = Literal["part", "connection", "vendor", "instrument", "file names"]
@@ -66,6 +67,7 @@ _TABLES: dict[About, dict[type[Fact], str]] = {
             GroupReferenceFact,
             DimensionFact,
             QuestionFact,
+            TrialFact,
         ),
         "number",
     ),
@@ -93,6 +95,7 @@ NAMED: dict[str, tuple[About, str]] = {
             "record_distance",
             "remove_distance",
             "record_operation",
+            "record_trial",
             "record_bend",
             "remove_bend",
             "refer_group",

@@ -24,7 +24,8 @@ class SurroundedPart:
     A part with the parts it could be taken for, the set it is judged in, and the questions that block it.
 
     `others` are parts that it could be taken for, nearest first; so many more were left out as `others_left` says.
-    `blocking` are open questions about other parts that block it; `late` are the days that questions are past.
+    `blocking` are open questions about other parts that block it; `late` are the days that questions are past; `asked`
+    are the codes that the policy makes stops, for what is only looked at where somebody asks for it.
     """
 
     case: PartCase
@@ -33,3 +34,4 @@ class SurroundedPart:
     together: tuple[str, ...] = ()
     blocking: tuple[tuple[str, Question], ...] = ()
     late: tuple[str, ...] = ()
+    asked: tuple[str, ...] = ()

@@ -78,6 +78,7 @@ COMMANDS: dict[str, Command] = {
     ),
     "group": bends.group,
     "dimension": parts.dimension,
+    "tried": parts.tried,
     "ask": questions.ask,
     "link": questions.link,
     "answer": plain_act(

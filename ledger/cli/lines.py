@@ -43,6 +43,7 @@ LINES: Final[Mapping[str, OneLine]] = {
     "dimension": OneLine(forms.DIMENSION, _OF_PART, apart=True),
     "group": OneLine(forms.GROUP, _OF_PART),
     "operation": OneLine(forms.OPERATION, _OF_PART, apart=True),
+    "tried": OneLine(forms.TRIED, _OF_PART),
     "bend": OneLine(forms.BEND, _OF_PART),
     "bend-data": OneLine(forms.BEND_DATA),
     "hole": OneLine(forms.HOLE, (("number", "PIER"),), apart=True),

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any, Literal, get_args
+from typing import Any, Final, Literal, get_args
 
 from ledger.domain.bend import Bend, BendData, bend_lines
 from ledger.domain.masks import Masks, read_masks
@@ -130,6 +130,35 @@ class Dimension:
             "critical": self.critical,
             **{name: text for name, text in (("formula", self.formula), ("how", self.how)) if text},
         }
+
+
+TRIED: Final = ("fits", "does not fit")
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """
+    What came of laying the paper template of a part on what is there: one of TRIED, who did it, and on what day.
+
+    It speaks of the drawing whose geometry it names, and of no other.
+    """
+
+    result: str
+    note: str
+    by: str
+    day: str
+    geometry: str
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values."""
+        own = {"result": self.result, "note": self.note, "by": self.by, "day": self.day}
+        return {**own, "geometry": self.geometry}
+
+    @property
+    def words(self) -> str:
+        """`fits: S2 is tight (Mira, 2026-03-02)`."""
+        note = f": {self.note}" if self.note else ""
+        return f"{self.result}{note} ({self.by}, {self.day})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,6 +311,13 @@ class Part:
     groups: tuple[HoleGroup, ...] = ()
     dimensions: tuple[Dimension, ...] = ()
     questions: tuple[Question, ...] = ()
+    trials: tuple[Trial, ...] = ()
+
+    @property
+    def tried(self) -> Trial | None:
+        """The newest trial of the template of this drawing; trials of other drawings do not count."""
+        drawn = self.taken.geometry if self.taken else ""
+        return next((t for t in reversed(self.trials) if t.geometry == drawn), None)
 
     @property
     def holes(self) -> tuple[Hole, ...]:

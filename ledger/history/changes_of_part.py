@@ -85,6 +85,7 @@ def part_changes(before: Part, after: Part) -> tuple[Change, ...]:
         *differing("distance", *(_distances(p) for p in (before, after))),
         *_dimensions(before, after),
         *_questions(before, after),
+        *_trials(before, after),
     )
     if found:
         return found
@@ -153,6 +154,13 @@ def _drawing(before: Part, after: Part) -> Iterator[Change]:
     if old and new:
         yield from changed_fields({"unit of the drawing": old.unit}, {"unit of the drawing": new.unit})
         yield from _geometry(before, after)
+
+
+def _trials(before: Part, after: Part) -> Iterator[Change]:
+    """Templates that were tried, each by its place in the record."""
+    yield from differing(
+        "template tried", *({str(n): t.words for n, t in enumerate(p.trials, 1)} for p in (before, after))
+    )
 
 
 def _geometry(before: Part, after: Part) -> Iterator[Change]:

@@ -226,7 +226,7 @@ class Bench:
             for q in (*case.part.questions, *(q for _, q in asked))
             if q.needed_by and q.needed_by < self.today
         )
-        return SurroundedPart(case, others, left, self.together, asked, late)
+        return SurroundedPart(case, others, left, self.together, asked, late, self.policy.raised)
 
     def _others(self, row: PartFact) -> tuple[tuple[Part, ...], int]:
         """The parts that this one could be taken for, and how many were left out. No part of the subject."""

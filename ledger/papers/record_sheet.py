@@ -131,6 +131,7 @@ def _pieces(record: Record, name: str) -> Iterator[Piece]:
             Table(_FINDING, list(_findings(verdict)), ("severity", "code", "where", "what")),
         ),
         ("Questions", Table(_PAIR, list(_questions(part)))),
+        ("Template tried", Table(_ONE, [(t.words,) for t in part.trials])),
         (
             "Permits",
             Table(

@@ -14,7 +14,7 @@ from ledger.domain.bend import BendData, bend_lines
 from ledger.domain.connection import Also, Clearance, Connection, Ply, Reading
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.gate import Policy
-from ledger.domain.record import Distance, MeasuredHole, Operation, Part, SitePoint, TakenProfile
+from ledger.domain.record import Distance, MeasuredHole, Operation, Part, SitePoint, TakenProfile, Trial
 from ledger.domain.shape import Hole, Profile, Stroke, profile_from_json
 from ledger.store import exact
 from ledger.store.bends import bend_data_of, bend_of, groups_of, last_said
@@ -44,6 +44,7 @@ from ledger.store.tables import (
     ProfileFact,
     ReadingFact,
     StampFact,
+    TrialFact,
 )
 
 T = TypeVar("T", bound=SQLModel)
@@ -155,6 +156,10 @@ def part(
         groups=groups_of(rows(facts, GroupFact, **key), rows(facts, GroupReferenceFact, **key)),
         dimensions=dimensions_of(facts, row, since),
         questions=questions_of(facts, row.number),
+        trials=tuple(
+            Trial(t.result, t.note, t.by, t.day, t.geometry)
+            for t in sorted(rows(facts, TrialFact, **key), key=lambda t: t.place)
+        ),
     )
     if not (made.points or made.distances):
         return made

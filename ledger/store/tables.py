@@ -252,6 +252,18 @@ class OperationFact(OfRevision, table=True):
     thread: str
 
 
+class TrialFact(OfRevision, table=True):
+    """What came of a paper template of a drawing."""
+
+    __tablename__ = "fact_trial"
+    place: int = Field(primary_key=True)
+    result: str
+    note: str
+    by: str
+    day: str
+    geometry: str
+
+
 class BendFact(OfRevision, table=True):
     __tablename__ = "fact_bend"
     label: str = Field(primary_key=True)

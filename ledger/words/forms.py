@@ -43,6 +43,7 @@ GROUP: Final = Form(
 OPERATION: Final = Form(
     "HOLES: OPERATION THREAD", "H1 H2: tapped M8", "plain, tapped, countersunk, reamed, captive nut"
 )
+TRIED: Final = Form("RESULT: NOTE", "fits: S2 is tight", "fits, does not fit; the note may be left out")
 BEND: Final = Form(
     "BENDS: ANGLE up or down, R RADIUS, K FACTOR",
     "B1 B2: 90 deg up, R 3 mm, K 0.44",

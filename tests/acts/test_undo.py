@@ -16,6 +16,7 @@ from ledger.acts.parts import NameGroup, NewRevision, RecordHole, RecordOperatio
 from ledger.acts.questions import AnswerQuestion, AskQuestion, LinkQuestion
 from ledger.acts.removal import RemoveClearance, RemoveOfPart
 from ledger.acts.survey import RecordDistance, RecordPoint, RemoveDistance
+from ledger.acts.trials import RecordTrial
 from ledger.acts.undo import NAMED, Undo
 from ledger.domain.errors import BadInput
 from ledger.store.replay import dump_facts
@@ -169,6 +170,7 @@ DONE = {
     "record_operation": lambda b: b.do(
         RecordOperation, number="BASE", labels=("H1",), operation="tapped", thread="M12"
     ),
+    "record_trial": lambda b: b.do(RecordTrial, number="BASE", result="fits", note="S2 is tight"),
     "name_group": lambda b: b.do(NameGroup, number="BASE", name="bolts", labels=("H1", "H2")),
     "record_dimension": lambda b: b.do(RecordDimension, number="BASE", name="width", nominal="8 in"),
     "calculate_dimension": lambda b: b.do(

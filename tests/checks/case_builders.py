@@ -43,6 +43,7 @@ from ledger.domain.record import (
     Question,
     SitePoint,
     TakenProfile,
+    Trial,
 )
 from ledger.domain.required_odds import USUAL
 from ledger.domain.shape import Contour, Hole, Profile, Stroke
@@ -112,7 +113,9 @@ def _of_part(data: dict[str, Any]) -> dict[type, Any]:
     late = tuple(data.get("late", ()))
     return {
         PartCase: case,
-        SurroundedPart: SurroundedPart(case, others, left, together, blocking, late),
+        SurroundedPart: SurroundedPart(
+            case, others, left, together, blocking, late, tuple(data.get("asked", ()))
+        ),
         AssembledPart: AssembledPart(case.part.number),
     }
 
@@ -269,6 +272,7 @@ def part_of(table: dict[str, Any], number: str) -> Part:
     fields["dimensions"] = tuple(dimension_of(d) for d in fields.get("dimensions", ()))
     fields["points"] = tuple(_point(p) for p in fields.get("points", ()))
     fields["distances"] = tuple(_distance(d) for d in fields.get("distances", ()))
+    fields["trials"] = tuple(Trial(**{"geometry": "b" * 64, **t}) for t in fields.get("trials", ()))
     fields["questions"] = tuple(Question(**q) for q in fields.get("questions", ()))
     return Part(taken=_taken(profile, table) if drawn else None, measured_holes=measured, **fields)
 

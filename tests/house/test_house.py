@@ -152,8 +152,6 @@ OF_ONE_FACE = {
     "to_permit": "the screen asks once more before it signs; the command line tells what was permitted",
     "do": "both faces name the act: enter",
     "do_made": "both faces have record_dimension, record_point, record_distance, record_instrument",
-    "points_drawing": "the screens write no file to draw over",
-    "template": "the screens write no file to print",
     "holds": "a packet is looked into with it",
 }
 

@@ -550,3 +550,20 @@ def test_a_clearance_under_the_cursor_is_dropped_and_not_its_connection(bench):
     on_part(bench, "BASE", script)
     (connection,) = bench.job.connections()
     assert connection.clearances == ()
+
+
+def test_a_template_is_written_at_full_size_and_what_came_of_it_recorded(bench):
+    out = bench.folder / "turn-back.pdf"
+
+    async def script(app, pilot):
+        await press(pilot, "W")
+        await write(pilot, "does not fit: S2 is 4 mm off")
+        await press(pilot, "w")
+        choose(app, "template at full size on A4, turned over")
+        await press(pilot, "enter")
+        app.screen.query_one(Input).value = ""
+        await write(pilot, str(out))
+
+    on_part(bench, "TURN", script)
+    assert out.read_bytes() == bench.job.template("TURN", turned_over=True).data
+    assert [t.note for t in bench.job.part("TURN").trials] == ["S2 is 4 mm off"]

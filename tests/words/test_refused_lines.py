@@ -26,6 +26,7 @@ from ledger.words.permits import permit_line
 from ledger.words.points import distance_line, point_line
 from ledger.words.questions import link_line, question_line
 from ledger.words.stock import stock_line
+from ledger.words.trials import trial_line
 
 READERS = {
     "PART": part_line,
@@ -33,6 +34,7 @@ READERS = {
     "DIMENSION": dimension_line,
     "GROUP": group_line,
     "OPERATION": operation_line,
+    "TRIED": trial_line,
     "BEND": bend_line,
     "BEND_DATA": bend_data_line,
     "LAYERS": layers_line,
