@@ -174,13 +174,17 @@ class JobScreen(Screen[None]):
 
     def copy_row(self, *, whole: bool) -> None:
         """Copy what is under the cursor, by the terminal's own clipboard; its first word alone unless `whole`."""
-        words = under_cursor(self.focused)
+        words = self.whole_row() or under_cursor(self.focused)
         if not words:
             self.tell("nothing under the cursor to copy")
             return
         text = words if whole else words.split()[0].rstrip(":")
         self.app.copy_to_clipboard(text)
         self.tell(f"copied: {' '.join(text.split())}")
+
+    def whole_row(self) -> str:
+        """What is under the cursor in full where a row shows it cut; nothing where rows are whole."""
+        return ""
 
     def told_by_others(self, news: tuple[Written, ...]) -> None:
         """Another workstation has recorded something; what is being typed here stays."""

@@ -68,6 +68,14 @@ class JournalScreen(JobScreen):
         entries = tuple(self.job.journal())
         return entries, short_seal(entries[-1].seq, entries[-1].hash) if entries else ""
 
+    def whole_row(self) -> str:
+        """The entry under the cursor, nothing of it cut."""
+        if not (self.table.has_focus and self.table.row_count):
+            return ""
+        key = self.table.coordinate_to_cell_key(self.table.cursor_coordinate).row_key.value
+        entry = next((e for e in self.entries if str(e.seq) == key), None)
+        return _line(entry) if entry else ""
+
     def action_filter(self) -> None:
         """Type to narrow the list."""
         box = self.query_one("#filter", Input)

@@ -34,6 +34,7 @@ class NextSteps(OptionList):
         """These steps, the first of them."""
         self.steps = steps[:_SHOWN]
         self.set_class(bool(self.steps), "any")
+        self.styles.height = len(self.steps) + 2  # and its frame
         self.clear_options()
         wide = max((len(step.part) for step in self.steps), default=0)
         for place, step in enumerate(self.steps, 1):

@@ -221,7 +221,7 @@ class PartScreen(PartVerbs):
         for key, name in enumerate(TABS, 1):
             look = Style(bold=name == self.tab, reverse=name == self.tab)
             go = Style(meta={"@click": f"screen.tab('{name}')"})
-            line.append(f" {key} {name} ", look + go).append(" ")
+            line.append(f" {key} {name} ", look + go)
         return line
 
 

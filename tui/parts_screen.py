@@ -186,6 +186,15 @@ class PartsScreen(JudgedParts):
             self.job.first_steps, lambda steps: choose_first(self, steps), busy="checking every open part"
         )
 
+    def whole_row(self) -> str:
+        """The part under the cursor, nothing of it cut."""
+        row = self.rows.get(self.chosen) if self.table.has_focus else None
+        if row is None:
+            return ""
+        found = row.found
+        told = ("GO" if found.go else "NO-GO", found.why) if found else ("not checked yet",)
+        return "\t".join(filter(None, (row.part.number, row.part.revision, *told, row.part.title)))
+
     def action_sort(self) -> None:
         """Sort by the next column."""
         self.table.sort_by_next(self._order)

@@ -9,7 +9,7 @@ identifiers, *text* fields are prose; neither may hold what could be lost or act
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar, TypeVar
 
@@ -83,7 +83,32 @@ def make(act: type[A], **fields: Any) -> A:
     except ValidationError as fault:
         first = fault.errors()[0]
         where = ".".join(str(p) for p in first["loc"])
-        raise BadInput(f"{where}: {first['msg']}; read {visible(repr(first['input']))}") from fault
+        raise BadInput(f"{where}: {_expected(first)}; read {visible(repr(first['input']))}") from fault
+
+
+def _expected(error: Mapping[str, Any]) -> str:
+    """What a field expected, in our words; what one of our own readers said of it as it is."""
+    kind, told = str(error["type"]), error.get("ctx", {})
+    bounds = {
+        "greater_than": "expected more than {gt}",
+        "greater_than_equal": "expected {ge} or more",
+        "less_than": "expected less than {lt}",
+        "less_than_equal": "expected {le} or less",
+        "string_too_short": "expected at least {min_length} characters",
+        "string_too_long": "expected at most {max_length} characters",
+        "too_short": "expected at least {min_length}",
+        "too_long": "expected at most {max_length}",
+        "literal_error": "expected one of {expected}",
+        "missing": "missing",
+        "extra_forbidden": "not known here",
+    }
+    if kind in bounds:
+        return bounds[kind].format(**told)
+    if kind.startswith(("int", "float", "decimal")):
+        return "expected a number"
+    if kind.startswith("string"):
+        return "expected words"
+    return str(error["msg"]).removeprefix("Value error, ")
 
 
 def open_part(facts: Session, number: str) -> PartFact:

@@ -6,7 +6,7 @@ import threading
 
 import pytest
 from bench_job import CORNERS, plate_dxf
-from test_screens import flat, on_screens, press, settle, write
+from test_screens import flat, on_screens, press, settle, shown, write
 from textual.widgets import OptionList
 
 from ledger.acts.base import make
@@ -272,3 +272,42 @@ def test_enter_on_any_line_leads_on(bench, make):
                 screen.tell("")
 
     on_screens(bench.place, script, size=(120, 40))
+
+
+def test_a_part_is_jumped_to_from_the_search_window(bench):
+    async def script(app, pilot):
+        await press(pilot, "ctrl+p")
+        await press(pilot, *"TURN")
+        await pilot.pause(0.3)
+        await press(pilot, "enter")
+        assert isinstance(app.screen, PartScreen)
+        assert app.screen.number == "TURN"
+
+    on_screens(bench.place, script)
+
+
+def test_what_a_row_shows_cut_is_copied_whole(bench):
+    title = "base plate under the turntable, with its four holes for the studs of the pier"
+    bench.job.write_part("BASE", {"title": title}, by="Mira")
+
+    async def script(app, pilot):
+        await press(pilot, "y")
+        assert "~" in shown(app)
+        assert "~" not in app.clipboard
+        assert app.clipboard.startswith("BASE\tA\tNO-GO\t")
+        assert app.clipboard.endswith(title)
+
+    on_screens(bench.place, script, size=(200, 40))
+
+
+def test_the_list_is_sorted_by_a_click_on_a_column(bench):
+    async def script(app, pilot):
+        numbers = lambda: [row.part.number for row in app.screen.table.in_table]  # noqa: E731 - one call
+        assert numbers() == ["BASE", "TURN"]
+        await press(pilot, "S")
+        assert "sorted by part" in shown(app)
+        await pilot.click("#parts", offset=(5, 0))
+        await settle(pilot)
+        assert "sorted by what is to be done" in shown(app)
+
+    on_screens(bench.place, script)
