@@ -11,7 +11,7 @@ A finding *follows* from a stop where that explains it and lies at the same plac
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
@@ -142,8 +142,3 @@ def grouped(findings: Iterable[Finding]) -> Iterator[Finding | Following]:
             behind = tuple(f for f in findings if f.follows == finding.code)
             if behind:
                 yield Following(finding.code, behind)
-
-
-def unranked(codes: Sequence[str]) -> tuple[str, ...]:
-    """Those of these codes that have no place."""
-    return tuple(c for c in codes if c not in RANKS)

@@ -7,8 +7,8 @@ entries are left out, those that are not are applied without their rules, which 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Iterable, Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Generator, Iterable
+from contextlib import suppress
 from typing import Any
 
 from sqlalchemy import Connection, Engine
@@ -17,7 +17,7 @@ from sqlmodel import Session
 from ledger.domain.errors import NoEntry
 from ledger.domain.sealed import Sealed
 from ledger.store.replay import Apply, sealed_rows
-from ledger.store.scratch import scratch
+from ledger.store.scratch import in_memory, scratch
 from ledger.store.tables import Fact, JournalRow, Permanent
 
 
@@ -35,7 +35,8 @@ def facts_at(
     job = facts.connection(bind_arguments={"mapper": JournalRow})
     with scratch() as memory:
         binds: dict[Any, Engine | Connection] = {Permanent: job, Fact: memory}
-        with Session(binds=binds, join_transaction_mode="rollback_only") as past:
+        info = in_memory(memory)
+        with Session(binds=binds, join_transaction_mode="rollback_only", info=info) as past:
             for stop in expected:
                 for row in rows:
                     if concerns(row):
@@ -44,11 +45,3 @@ def facts_at(
                     if row.seq >= stop:
                         break
                 yield stop, past
-
-
-@contextmanager
-def facts_as_of(facts: Session, apply: Apply, seq: int) -> Iterator[Session]:
-    """All the facts just after entry `seq`. Writing to them changes nothing in the job."""
-    steps = facts_at(facts, apply, (seq,))
-    yield next(steps)[1]
-    steps.close()

@@ -9,7 +9,6 @@ stops nothing but itself; an entry that was *not allowed* stops the facts there.
 from __future__ import annotations
 
 import hashlib
-import json
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
@@ -24,7 +23,7 @@ from ledger.domain.sealed import START, Body, Sealed, read_body, row_hash_or_non
 from ledger.store.entries import entries, forgotten, hash_of, read_between, rows_between
 from ledger.store.guards import lay_out_facts
 from ledger.store.rows import put_row
-from ledger.store.tables import FACTS, Fact, JournalRow, StampFact
+from ledger.store.tables import Fact, JournalRow, StampFact
 
 Apply = Callable[[Session, Sealed], None]
 Stamp = Callable[[int, str], StampFact]
@@ -168,14 +167,3 @@ def schema_digest() -> str:
     """What the fact tables of this program look like."""
     tables = sorted(str(CreateTable(t)) for t in Fact.metadata.tables.values())
     return hashlib.sha256("\n".join(tables).encode()).hexdigest()
-
-
-def dump_facts(facts: Session, tables: Iterable[type[Fact]] = FACTS) -> dict[str, list[str]]:
-    """Every row of every fact table as text, sorted, for comparison."""
-    out: dict[str, list[str]] = {}
-    for table in tables:
-        found = facts.exec(select(table)).all()
-        out[str(table.__tablename__)] = sorted(
-            json.dumps(row.model_dump(warnings=False), sort_keys=True) for row in found
-        )
-    return out

@@ -9,6 +9,7 @@ from types import FunctionType
 
 import pytest
 from bench_job import PASSPHRASE, bent_dxf
+from fact_rows import dump_facts
 from pydantic import BaseModel
 
 from ledger.acts import ACTS
@@ -24,7 +25,6 @@ from ledger.acts.survey import RecordDistance, RecordPoint, RemoveDistance
 from ledger.domain.errors import BadInput
 from ledger.job import Job
 from ledger.store import facts as read
-from ledger.store.replay import dump_facts
 from ledger.store.tables import ConnectionFact, PartFact
 
 # Readers of one line that are asked when a job is read, not by replay, and what only looks like a reader.

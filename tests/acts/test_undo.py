@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from bench_job import bent_dxf, plate_dxf
+from fact_rows import dump_facts
 
 from ledger.acts import ACTS
 from ledger.acts.base import make
@@ -19,7 +20,6 @@ from ledger.acts.survey import RecordDistance, RecordPoint, RemoveDistance
 from ledger.acts.trials import RecordTrial
 from ledger.acts.undo import NAMED, Undo
 from ledger.domain.errors import BadInput
-from ledger.store.replay import dump_facts
 
 NEVER = {"open_job", "keep_packet", "undo"}
 

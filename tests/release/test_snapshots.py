@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
+from fact_rows import dump_facts
 from small_job import MovingClock, answer, ask, chained_again, edit, small_job
 
 from ledger.acts.replay import follow
@@ -14,7 +15,6 @@ from ledger.job import Job
 from ledger.judge import snapshots as kept
 from ledger.judge.snapshots import SnapshotFile
 from ledger.store import snapshot
-from ledger.store.replay import dump_facts
 from ledger.store.sealed import keys_folder
 
 pytestmark = pytest.mark.file_only

@@ -12,6 +12,7 @@ import secrets
 
 import pytest
 from bench_job import PASSPHRASE, plate_dxf
+from fact_rows import dump_facts
 from sqlalchemy import insert, text
 
 from ledger.domain.canonical import canonical, sha256
@@ -19,7 +20,7 @@ from ledger.domain.errors import BadInput, Tampered
 from ledger.domain.program import PROGRAM
 from ledger.domain.sealed import row_hash, signed_statement
 from ledger.release.custody import examine
-from ledger.store.replay import dump_facts, seal_of
+from ledger.store.replay import seal_of
 from ledger.store.sealed import make_key, open_key
 from ledger.store.tables import JournalRow, KeptFileRow
 

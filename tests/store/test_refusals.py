@@ -10,6 +10,7 @@ from functools import partial
 from pathlib import Path
 
 import pytest
+from fact_rows import dump_facts
 from small_job import PASSPHRASE, answer, ask, edit, small_job
 from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
 
@@ -18,11 +19,10 @@ from ledger.domain.sealed import check_signature, signed_statement
 from ledger.job import Job
 from ledger.release.custody import examine, follow
 from ledger.store import chain, entries, replay
-from ledger.store.as_of import facts_as_of
+from ledger.store.as_of import facts_at
 from ledger.store.faults import in_our_words
 from ledger.store.journal import Store
 from ledger.store.place import connect
-from ledger.store.replay import dump_facts
 from ledger.store.sealed import is_here, keys_folder, new_key, open_key
 from ledger.store.signers import counts, keys_of, sound
 
@@ -248,8 +248,7 @@ def test_a_job_that_another_seat_has_followed_meanwhile_is_not_followed_again(fi
 
 def test_facts_after_an_entry_that_is_not_there_are_those_after_the_last(filed):
     with Job(filed, ask) as job, job.store.reading() as facts:
-        with facts_as_of(facts, follow, 10**6) as then:
-            seen = dump_facts(then)
+        (seen,) = (dump_facts(then) for _, then in facts_at(facts, follow, [10**6]))
         assert seen == dump_facts(facts)
 
 

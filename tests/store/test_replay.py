@@ -7,6 +7,7 @@ import tempfile
 from datetime import UTC, datetime
 from pathlib import Path
 
+from fact_rows import dump_facts
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -17,7 +18,7 @@ from ledger.acts.parts import ChangePart, RecordHole, RecordPart
 from ledger.acts.questions import AnswerQuestion, AskQuestion
 from ledger.domain.errors import BadInput
 from ledger.job import Job, follow
-from ledger.store.replay import dump_facts, rebuild
+from ledger.store.replay import rebuild
 
 NUMBER = st.sampled_from(["PIER", "BASE", "TURN"])
 NAME = st.sampled_from(["Q1", "Q2", "S1", "S2"])

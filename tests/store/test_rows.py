@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from fact_rows import dump_facts
 from small_job import MovingClock, small_job
 from sqlmodel import Session, select
 
@@ -10,7 +11,7 @@ from ledger.acts.replay import follow
 from ledger.domain.errors import NoEntry
 from ledger.domain.sealed import Sealed, read_row, row_hash
 from ledger.store.entries import rows_between
-from ledger.store.replay import dump_facts, follow_from
+from ledger.store.replay import follow_from
 from ledger.store.rows import put_row, row_with, rows_with, the_row
 from ledger.store.scratch import in_memory, scratch
 from ledger.store.tables import FACTS, Fact, PartFact, Permanent, QuestionFact

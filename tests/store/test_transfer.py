@@ -11,6 +11,7 @@ import threading
 import zipfile
 
 import pytest
+from fact_rows import dump_facts
 from small_job import answer, ask, edit, small_job
 
 from ledger.cli import main
@@ -20,7 +21,6 @@ from ledger.job import Job
 from ledger.release.custody import examine, take_out
 from ledger.store import transfer
 from ledger.store.chain import raw_rows
-from ledger.store.replay import dump_facts
 
 
 @pytest.fixture
