@@ -43,6 +43,7 @@ from ledger.domain.names import name_text
 from ledger.domain.next_steps import Step
 from ledger.domain.program import PROGRAM
 from ledger.domain.record import Part
+from ledger.domain.vendor import Vendor
 from ledger.drawings.files import Drawing, Known, Refused, found, read_drawings
 from ledger.drawings.folder import Asked, TakenFolder, drawings_there, take_all
 from ledger.drawings.taking import Drawn, profile_taken
@@ -715,6 +716,13 @@ class Job:
         """What vendors bend with, as stated, by vendor, material and thickness."""
         with self.store.reading() as facts:
             return tuple(as_written(row) for row in read.bend_data(facts))
+
+    def vendors(self) -> tuple[Vendor, ...]:
+        """Every vendor that is recorded, by name."""
+        from ledger.store.vendors import vendors
+
+        with self.store.reading() as facts:
+            return vendors(facts)
 
     def connections(self) -> tuple[Connection, ...]:
         """Every connection, by name."""

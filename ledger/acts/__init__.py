@@ -25,6 +25,7 @@ from ledger.acts import (
     survey,
     trials,
     undo,
+    vendors,
 )
 from ledger.acts.base import Act
 from ledger.acts.bodies import restored
@@ -73,6 +74,7 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         permits.WithdrawPermit,
         release.Lock,
         release.KeepPacket,
+        vendors.RecordVendor,
         undo.Undo,
     )
 }

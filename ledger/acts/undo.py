@@ -48,6 +48,7 @@ from ledger.store.tables import (
     QuestionFact,
     ReadingFact,
     TrialFact,
+    VendorFact,
 )
 
 About = Literal["part", "connection", "vendor", "instrument", "file names"]
@@ -79,7 +80,7 @@ _TABLES: dict[About, dict[type[Fact], str]] = {
         ReadingFact: "connection",
         FrozenInterfaceFact: "connection",
     },
-    "vendor": {BendDataFact: "vendor"},
+    "vendor": {BendDataFact: "vendor", VendorFact: "name"},
     "instrument": {InstrumentFact: "name"},
     "file names": {FileNamesFact: "of"},
 }
@@ -115,6 +116,7 @@ NAMED: dict[str, tuple[About, str]] = {
         ("connection", "connection"),
     ),
     "record_bend_data": ("vendor", "vendor"),
+    "record_vendor": ("vendor", "name"),
     "record_file_names": ("file names", "of"),
     "record_instrument": ("instrument", "name"),
 }

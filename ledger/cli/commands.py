@@ -19,6 +19,7 @@ from ledger.cli import (
     release,
     survey,
     tables,
+    vendors,
     verify,
 )
 from ledger.cli.context import Command, as_kept, plain_act
@@ -69,6 +70,7 @@ COMMANDS: dict[str, Command] = {
     "survey": survey.survey,
     "bend": bends.bend,
     "bend-data": bends.bend_data,
+    "vendor": vendors.vendor,
     "instrument": survey.instrument,
     "operation": plain_act(
         "RecordOperation",

@@ -46,6 +46,7 @@ LINES: Final[Mapping[str, OneLine]] = {
     "tried": OneLine(forms.TRIED, _OF_PART),
     "bend": OneLine(forms.BEND, _OF_PART),
     "bend-data": OneLine(forms.BEND_DATA),
+    "vendor": OneLine(forms.VENDOR),
     "hole": OneLine(forms.HOLE, (("number", "PIER"),), apart=True),
     "point": OneLine(forms.POINT, (("number", "PIER"),)),
     "distance": OneLine(forms.DISTANCE, (("number", "PIER"),), apart=True),

@@ -85,6 +85,15 @@ def of_parts(add: Any) -> None:
     p.add_argument("--thickness", default="")
     p.add_argument("--radius", default="", help="inside radius")
     p.add_argument("--k", dest="k_factor", default="", help="K-factor")
+    p = add(
+        "vendor",
+        "a vendor: processes, lead time, working days; without options, the vendors that are recorded",
+    )
+    p.add_argument("name", nargs="?", default="", metavar="VENDOR|LINE")
+    p.add_argument("--processes", default="", metavar="'laser, plasma'", help="what they cut by")
+    p.add_argument("--lead", default="", metavar="DAYS", help="lead time in their working days")
+    p.add_argument("--days", default="", metavar="Mon..Fri", help="the days they work (default: Mon..Fri)")
+    p.add_argument("--off", default="", metavar="YYYY-MM-DD", help="days off, and spans as DAY..DAY")
     p = add("group", "name holes that belong together")
     p.add_argument("number")
     p.add_argument("name", help="or all in one line")

@@ -295,6 +295,15 @@ class BendDataFact(Fact, table=True):
     k_factor: str
 
 
+class VendorFact(Fact, table=True):
+    __tablename__ = "fact_vendor"
+    name: str = Field(primary_key=True)
+    processes: str = "[]"
+    lead_days: int | None = None
+    weekdays: str = "[]"
+    days_off: str = "[]"
+
+
 class GroupFact(OfRevision, table=True):
     __tablename__ = "fact_group"
     name: str = Field(primary_key=True)

@@ -54,6 +54,11 @@ BEND_DATA: Final = Form(
     "Kerf & Son: 3 mm of S235, R 3 mm, K 0.44",
     "vendor as named where a drawing was taken",
 )
+VENDOR: Final = Form(
+    "VENDOR: PROCESSES; lead DAYS; WEEKDAYS; off DAYS",
+    "Kerf & Son: laser; lead 10 days; Mon..Fri; off 2027-12-24..2027-12-31",
+    "lead in working days of the vendor; what is left out has its default, Mon..Fri",
+)
 LAYERS: Final = Form(
     "LAYER=ROLE, LAYER=ROLE",
     "BEND=bend, TXT=ignore for Kerf & Son",

@@ -19,6 +19,7 @@ from ledger.acts.removal import RemoveClearance, RemoveOfPart
 from ledger.acts.survey import RecordDistance, RecordPoint, RemoveDistance
 from ledger.acts.trials import RecordTrial
 from ledger.acts.undo import NAMED, Undo
+from ledger.acts.vendors import RecordVendor
 from ledger.domain.errors import BadInput
 
 NEVER = {"open_job", "keep_packet", "undo"}
@@ -190,6 +191,7 @@ DONE = {
     "record_bend_data": lambda b: b.do(
         RecordBendData, vendor="Kerf & Son", material="S275", thickness="10 mm", radius="12 mm"
     ),
+    "record_vendor": lambda b: b.do(RecordVendor, name="Kerf & Son", processes=("laser",), lead_days=10),
     "record_file_names": lambda b: b.do(RecordFileNames, pattern="{number}_{material}"),
 }
 

@@ -27,6 +27,7 @@ from ledger.words.points import distance_line, point_line
 from ledger.words.questions import link_line, question_line
 from ledger.words.stock import stock_line
 from ledger.words.trials import trial_line
+from ledger.words.vendors import vendor_line
 
 READERS = {
     "PART": part_line,
@@ -37,6 +38,7 @@ READERS = {
     "TRIED": trial_line,
     "BEND": bend_line,
     "BEND_DATA": bend_data_line,
+    "VENDOR": vendor_line,
     "LAYERS": layers_line,
     "HOLE": hole_line,
     "POINT": point_line,

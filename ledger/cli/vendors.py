@@ -1,0 +1,70 @@
+"""Commands about vendors."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from ledger.cli.context import as_json, do_act, open_job
+from ledger.cli.lines import alone
+from ledger.cli.show import say, show_json
+
+if TYPE_CHECKING:
+    from ledger.domain.vendor import Vendor
+
+
+def vendor(args: argparse.Namespace) -> int:
+    """A vendor recorded in one line or by options, or what is recorded."""
+    told = {n: getattr(args, n) for n in ("processes", "lead", "days", "off") if getattr(args, n)}
+    if ":" in args.name:
+        from ledger.words.vendors import vendor_line
+
+        alone("vendor", args.name, **told)
+        fields = vendor_line(args.name).fields
+    elif told:
+        fields = _fields(args.name, told)
+    else:
+        return _show(args)
+    from ledger.domain.vendor import Vendor
+    from ledger.words.vendors import vendor_words
+
+    return do_act(args, "RecordVendor", f"recorded: {vendor_words(Vendor(**fields))}", **fields)
+
+
+def _fields(name: str, told: dict[str, str]) -> dict[str, Any]:
+    """The fields of a vendor by options; what is not named has its default."""
+    from ledger.schedule.calendar import read_days, read_weekdays
+    from ledger.words.vendors import read_lead, read_processes
+
+    readers: dict[str, tuple[str, Any]] = {
+        "processes": ("processes", read_processes),
+        "lead": ("lead_days", read_lead),
+        "days": ("weekdays", read_weekdays),
+        "off": ("days_off", read_days),
+    }
+    return {"name": name} | {readers[n][0]: readers[n][1](text) for n, text in told.items()}
+
+
+def _show(args: argparse.Namespace) -> int:
+    """Every vendor, or one, with the day by which they have cut what goes out today."""
+    with open_job(args) as job:
+        rows, today = [v for v in job.vendors() if args.name in ("", v.name)], job.day
+        if args.name and not rows:
+            from ledger.domain.errors import UnknownName
+
+            raise UnknownName("vendor", args.name, [v.name for v in job.vendors()])
+    from ledger.words.vendors import cut_by, vendor_words
+
+    if as_json(args):
+        show_json({"vendors": [_row(v, cut_by(v, today)) for v in rows]})
+        return 0
+    for one in rows:
+        due = cut_by(one, today)
+        say(vendor_words(one) + (f"\n  sent today, due {due}" if due else "\n  lead time not entered"))
+    if not rows:
+        say('no vendor recorded; fitup vendor "Kerf & Son: laser; lead 10 days" records one')
+    return 0
+
+
+def _row(vendor: Vendor, due: str) -> dict[str, Any]:
+    return {**vendor.to_json(), "due_if_sent_today": due or None}
