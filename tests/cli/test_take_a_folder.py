@@ -141,6 +141,28 @@ def test_files_that_are_no_drawings_are_listed_and_the_others_taken(bench, folde
     assert all(r["why"] for r in told["refused"])
 
 
+def test_a_file_that_vanishes_after_the_folder_was_listed_is_told_and_the_others_taken(
+    bench, folder, take, monkeypatch
+):
+    from ledger import job
+
+    put(folder, "ARM.dxf")
+    put(folder, "BASE.dxf", 140.0)
+    listed = job.found
+
+    def gone_after(paths):
+        found = listed(paths)
+        (folder / "BASE.dxf").unlink()
+        return found
+
+    monkeypatch.setattr(job, "found", gone_after)
+    told = take(str(folder), code=1)
+    assert [p["number"] for p in told["parts"]] == ["ARM"]
+    (refused,) = told["refused"]
+    assert refused["file"] == "BASE.dxf"
+    assert "BASE.dxf" in refused["why"]
+
+
 def test_strict_records_nothing_where_one_file_is_refused(bench, folder, take):
     put(folder, "ARM.dxf")
     (folder / "junk.dxf").write_bytes(b"no drawing")
