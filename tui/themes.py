@@ -63,7 +63,7 @@ DARK: Final = Theme(
     dark=True,
     text_alpha=1.0,
     variables=_variables(
-        "#274055", "#ffffff", "#202d38", "#f0c050", ("#5cb8ee", "#2cc495", "#eda820", "#ff8055")
+        "#274055", "white", "#202d38", "#f0c050", ("#5cb8ee", "#2cc495", "#eda820", "#ff8055")
     ),
 )
 LIGHT: Final = Theme(
@@ -81,7 +81,7 @@ LIGHT: Final = Theme(
     dark=False,
     text_alpha=1.0,
     variables=_variables(
-        "#c4dcee", "#000000", "#dfe8ec", "#7a4800", ("#0069a3", "#006b4e", "#965900", "#b02a08")
+        "#c4dcee", "black", "#dfe8ec", "#7a4800", ("#0069a3", "#006b4e", "#965900", "#b02a08")
     ),
 )
 
