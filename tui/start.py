@@ -14,7 +14,8 @@ def main() -> None:
     place = job_alone(sys.argv[1:])
     if place is None:
         sys.exit(command_line(sys.argv[1:]))
-    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+    served = "TEXTUAL_DRIVER" in os.environ  # by a server that shows the screens in a browser
+    if not served and not (sys.stdin.isatty() and sys.stdout.isatty()):
         sys.exit(command_line(["--help"]))
     from tui.app import run
 
