@@ -60,7 +60,8 @@ def _show(args: argparse.Namespace) -> int:
         return 0
     for one in rows:
         due = cut_by(one, today)
-        say(vendor_words(one) + (f"\n  sent today, due {due}" if due else "\n  lead time not entered"))
+        say(vendor_words(one))
+        say(f"  sent today, due {due}" if due else "  lead time not entered")
     if not rows:
         say('no vendor recorded; fitup vendor "Kerf & Son: laser; lead 10 days" records one')
     return 0

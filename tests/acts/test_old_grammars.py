@@ -22,6 +22,7 @@ from ledger.acts.parts import NewRevision, RecordHole, RecordOperation
 from ledger.acts.questions import AnswerQuestion, AskQuestion, LinkQuestion
 from ledger.acts.removal import RemoveClearance, RemoveOfPart
 from ledger.acts.survey import RecordDistance, RecordPoint, RemoveDistance
+from ledger.acts.trials import RecordTrial
 from ledger.acts.vendors import RecordVendor
 from ledger.domain.errors import BadInput
 from ledger.job import Job
@@ -51,6 +52,7 @@ def every_kind(bench):
     job.bend("WALL", ["B1", "B2"], by="Mira", **bend)
     do(RemoveBend, number="WALL", label="B2", reason="it stays flat")
     do(RecordBendData, vendor="Kerf & Son", material="S235", thickness="3 mm", radius="3 mm", k_factor=".42")
+    do(RecordTrial, number="WALL", result="fits", note="feet tight")
     do(RecordVendor, name="Kerf & Son", processes=("laser",), lead_days=10, days_off=("2027-05-01",))
     do(RecordOperation, number="WALL", labels=("H1",), operation="tapped", thread="M8")
     job.name_group("WALL", "feet", ("H1", "H2"), by="Mira")

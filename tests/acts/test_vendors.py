@@ -81,5 +81,8 @@ def test_the_command_records_by_line_and_by_options_and_lists(bench, capsys):
     assert (first["weekdays"], first["days_off"]) == ([0, 1, 2, 3], ["2027-05-01", "2027-05-02"])
     assert (second["name"], second["processes"], second["lead_days"]) == ("Plate Works", ["water-jet"], 5)
     assert second["due_if_sent_today"] > bench.job.day
+    in_words = [w for w in base if w != "--json"]
+    assert main(in_words) == 0
+    assert capsys.readouterr().out.splitlines()[1] == f"  sent today, due {first['due_if_sent_today']}"
     assert main([*base, "Kerf & Sons"]) == 2
     assert main([*base, "Kerf & Son: laser; lead -3 days"]) == 2
