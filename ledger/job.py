@@ -11,7 +11,7 @@ import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
-from functools import partial
+from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
@@ -23,15 +23,12 @@ from ledger.acts.bends import RecordBend, ReferGroup, lines_of
 from ledger.acts.connections import FreezeInterface, connection_named
 from ledger.acts.dimensions import dimension_act, dimension_edited
 from ledger.acts.instruments import RecordInstrument
-from ledger.acts.part_record import part_recorded
 from ledger.acts.parts import NameGroup
 from ledger.acts.people import ChangeRoles
 from ledger.acts.release import SetPolicy, keepers, people_now
 from ledger.acts.replay import applied, follow
 from ledger.acts.survey import distance_act, point_act
 from ledger.acts.undo import Undo, last_of
-from ledger.clean_copy import CLEAN, KEPT, Choices, Mended, as_taken, mended
-from ledger.comparison.look import Look, look
 from ledger.domain.calibration import Calibration
 from ledger.domain.connection import Connection, Reading
 from ledger.domain.digest import interface
@@ -44,21 +41,12 @@ from ledger.domain.next_steps import Step
 from ledger.domain.program import PROGRAM
 from ledger.domain.record import Part
 from ledger.domain.vendor import Vendor
-from ledger.drawings.files import Drawing, Known, Refused, found, read_drawings
-from ledger.drawings.folder import Asked, TakenFolder, drawings_there, take_all
-from ledger.drawings.taking import Drawn, profile_taken
 from ledger.history import entries as history
-from ledger.history.revisions import Between, Since, Story, between, since, story, told_changes
-from ledger.judge.outcomes import Outcomes
-from ledger.judge.readings import reading_of
+from ledger.judge.part_list import Listed, listed
 from ledger.judge.snapshots import SnapshotFile
-from ledger.judge.verdicts import Judging, Listed, Stands
-from ledger.release import custody, keys, people, signing
-from ledger.release.guard import Folder, guard
+from ledger.release import custody
 from ledger.release.opening import begin, made_ready, new_job
-from ledger.release.packets import PacketStanding, beside
-from ledger.release.permits import ToPermit, give, to_permit, withdraw
-from ledger.release.signing import LockMade, Passphrase, Sitting
+from ledger.release.signer import Passphrase, Signer, Sitting
 from ledger.standards.instruments import Own
 from ledger.store import facts as read
 from ledger.store import transfer
@@ -78,21 +66,30 @@ from ledger.store.tables import (
     PartFact,
     PersonFact,
 )
-from ledger.tables.entry import Preview, dimension_table, preview, to_record
 
 if TYPE_CHECKING:
     from ledger.assembly.stack_up import Spread
+    from ledger.clean_copy import Choices, Mended
+    from ledger.comparison.look import Look
     from ledger.drawings.connecting import Numbered
+    from ledger.drawings.files import Drawing, Known, Refused
+    from ledger.drawings.folder import Asked, TakenFolder
     from ledger.fit.pattern import Fit, Wrong
     from ledger.history.entries import Revised, Written
+    from ledger.history.revisions import Between, Since, Story
     from ledger.judge.assembly import RingView
     from ledger.judge.summaries import Kept, Stamp, Summary
+    from ledger.judge.verdicts import Judging, Stands
     from ledger.judge.views import ConnectionView
     from ledger.papers.figures import Figures
     from ledger.papers.template import Template
     from ledger.release.custody import Standing
+    from ledger.release.guard import Folder
+    from ledger.release.packets import PacketStanding
+    from ledger.release.permits import ToPermit
+    from ledger.release.signing import LockMade
     from ledger.store.facts import PartLine
-    from ledger.tables.entry import Row
+    from ledger.tables.entry import Preview, Row
 
 __all__ = [  # the job, and the types of its answers for the faces to name
     "Asked",
@@ -139,7 +136,6 @@ class Job:
                 job = self._opened(facts)
                 self.ident, self.firm = job.ident, job.firm
             self.store.replayed.snapshots = SnapshotFile(self.ident)
-            self.judging = Judging(self.store, Outcomes(self.ident), told_changes)
         except BaseException:
             self.close()
             raise
@@ -171,6 +167,15 @@ class Job:
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+    @cached_property
+    def judging(self) -> Judging:
+        """The parts of this job, judged; what checks look with is loaded when it is first asked for."""
+        from ledger.history.revisions import told_changes
+        from ledger.judge.outcomes import Outcomes
+        from ledger.judge.verdicts import Judging
+
+        return Judging(self.store, Outcomes(self.ident), told_changes)
 
     def close(self) -> None:
         """Let go of the database."""
@@ -226,6 +231,8 @@ class Job:
         Enroll a person with a new key; the public half. The first person founds the job and is its keeper; any other
         is enrolled by a keeper, who signs: `by`, or the only keeper there is. Raises BadInput, UnknownName.
         """
+        from ledger.release import people
+
         signer = self._signer(by or self._only_keeper()) if self.people() else None
         with self._writing() as facts:
             key = people.enroll(facts, (self.store, self.ident), signer, (name, tuple(roles)), passphrase)
@@ -252,6 +259,8 @@ class Job:
         Retire a key of a person (named by its first figures) from an entry on, add one (`new` is its passphrase), or
         both; signed by `by`. The public half of the new key. Raises BadInput, UnknownName.
         """
+        from ledger.release import keys
+
         signer = self._signer(by)
         with self._signing("no key was changed") as (write, facts):
             return keys.change(
@@ -265,6 +274,8 @@ class Job:
 
         A thickness by gauge number is kept as the length that it means in the part's material.
         """
+        from ledger.acts.part_record import part_recorded
+
         with self._writing() as facts:
             self._do(facts, part_recorded(facts, number, fields), by)
 
@@ -288,6 +299,9 @@ class Job:
         named) counts where `roles` does not say otherwise. `said` is what these bytes no longer tell of the file that
         they were made of.
         """
+        from ledger.comparison.look import look
+        from ledger.drawings.taking import Drawn, profile_taken
+
         vendor, stated = self.agreed_layers(number, vendor, roles or {})
         seen = look(file_name, data, unit=unit, roles=stated)
         drawing = Drawn(file_name, data, seen.profile, unit, stated, vendor, said)
@@ -302,6 +316,9 @@ class Job:
 
         Raises BadInput for what is wrong with the request, or where a refusal is to refuse everything; Unreadable.
         """
+        from ledger.drawings.files import found, read_drawings
+        from ledger.drawings.folder import drawings_there
+
         with self.store.reading() as facts:
             roles = {**read.layer_roles(facts, asked.reading.vendor), **asked.reading.roles}
             there = drawings_there(facts)
@@ -313,6 +330,8 @@ class Job:
 
     @tried_again
     def _take_read(self, files: Sequence[Drawing | Known | Refused], asked: Asked, *, by: str) -> TakenFolder:
+        from ledger.drawings.folder import take_all
+
         with self._writing() as facts:
             return take_all(
                 facts, lambda act: self._do(facts, act, by), partial(self.store.keep, facts), files, asked
@@ -339,6 +358,8 @@ class Job:
 
         Of concentric circles the smallest is cut where the hole is said to be finished afterwards.
         """
+        from ledger.clean_copy import CLEAN, KEPT, as_taken, mended
+
         with self.store.reading() as facts:
             part = read.part(facts, newest_part(facts, number))
             if part.taken is None:
@@ -387,6 +408,8 @@ class Job:
 
         `warm` (30C) is how warm the parts were; the line may say so itself, `at 30C`. Raises BadInput.
         """
+        from ledger.judge.readings import reading_of
+
         connection, name = name_text(connection), name_text(name)
         with self._writing() as facts:
             self._do(facts, reading_of(self.judging, facts, connection, name, written, warm=warm), by)
@@ -408,6 +431,9 @@ class Job:
 
         Raises BadInput and records nothing where a row is wrong, or reads otherwise than in the preview that was seen.
         """
+        from ledger.judge.readings import reading_of
+        from ledger.tables.entry import preview, to_record
+
         with self._writing() as facts:
             found = preview(facts, data, partial(reading_of, self.judging, facts))
             if seen is not None and seen.rows != found.rows:
@@ -438,6 +464,8 @@ class Job:
         self, numbers: Sequence[str], role: str, person: str, again: Mapping[str, str]
     ) -> tuple[Verdict, ...]:
         """One signature for a set. Raises NotReleasable, BadInput, UnknownName."""
+        from ledger.release import signing
+
         signer = self._signer(person)
         with self._signing("nothing was signed") as (write, facts):
             return signing.sign(signer, write, self.judging.bench(facts, numbers), role, again)
@@ -456,6 +484,8 @@ class Job:
         Set which roles must sign, which warnings stop, which odds holes need and which roles may permit; None leaves
         it. Signed by a keeper: `by`, or the only one. Raises BadInput, UnknownName.
         """
+        from ledger.release import signing
+
         signer = self._signer(by or self._only_keeper())
         with self._writing() as facts:
             fields = signing.policy(facts, roles, raised, odds, permits)
@@ -470,6 +500,8 @@ class Job:
         `seen` it must be that. Raises BadInput, also where what is found is beyond `up_to` already, or has no value to
         hold it to.
         """
+        from ledger.release.permits import give, to_permit
+
         signer = self._signer(person)
         with self._signing("nothing was permitted") as (write, facts):
             bench = self.judging.bench(facts, (number,))
@@ -484,6 +516,8 @@ class Job:
     @tried_again
     def withdraw_permit(self, permit: int, person: str, reason: str) -> None:
         """Withdraw the permit of this entry, for every part that it names. Raises BadInput."""
+        from ledger.release.permits import withdraw
+
         signer = self._signer(person)
         with self._signing("nothing was withdrawn") as (write, facts):
             withdraw(signer, write, facts, permit, reason)
@@ -495,6 +529,8 @@ class Job:
 
         The whole job is verified before. Raises Tampered where it does not hold together.
         """
+        from ledger.release import signing
+
         signer = self._signer(person)
         try:
             out.mkdir(parents=True, exist_ok=True)
@@ -531,7 +567,7 @@ class Job:
 
     def listed(self) -> Listed:
         """Every part as a line, with the seal, the day and the people that verdicts of now depend on."""
-        return self.judging.listed()
+        return listed(self.store)
 
     def each_verdict(self, numbers: Sequence[str], *, changes: bool = False) -> Iterator[Stands]:
         """
@@ -552,6 +588,8 @@ class Job:
 
     def re_entry_required(self, numbers: Sequence[str]) -> tuple[str, ...]:
         """The key dimensions one person alone may type again when checking; empty where no re-entry is asked."""
+        from ledger.release import signing
+
         with self.store.reading() as facts:
             if read.policy(facts).people > 1:
                 return ()
@@ -638,6 +676,8 @@ class Job:
 
     def look_into(self, data: bytes) -> PacketStanding:
         """A packet by itself and beside this job: current, superseded, disowned, or foreign. Raises Unreadable."""
+        from ledger.release.packets import beside
+
         with self.store.replaying() as facts:
             return beside(facts, self.ident, data)
 
@@ -650,6 +690,8 @@ class Job:
 
     def guard(self, folder: Path) -> Folder:
         """Every DXF in a folder: is it, byte for byte, a locked and current revision? Raises Unreadable."""
+        from ledger.release.guard import guard
+
         with self.store.replaying() as facts:
             return guard(facts, folder)
 
@@ -770,6 +812,8 @@ class Job:
 
     def to_permit(self, number: str, code: str, place: str) -> ToPermit:
         """What a permit of this finding would cover. Raises UnknownName."""
+        from ledger.release.permits import to_permit
+
         with self.store.reading() as facts, self.judging.kept():
             return to_permit(self.judging.bench(facts, (number,), kept=True), number, code, place)
 
@@ -807,16 +851,22 @@ class Job:
 
     def changes_since(self, number: str, person: str, together: Sequence[str] = ()) -> Since:
         """What changed of a part since this person last signed it, in any role. Raises UnknownName."""
+        from ledger.history.revisions import since
+
         with self.store.reading() as facts:
             return since(facts, applied, number, person, together)
 
     def changes_between(self, number: str, earlier: str = "", later: str = "") -> Between:
         """What changed between two revisions: the newest and the one before, unless named. Raises UnknownName."""
+        from ledger.history.revisions import between
+
         with self.store.reading() as facts:
             return between(facts, applied, number, earlier, later)
 
     def changes_told(self, number: str) -> Story:
         """Every step between revisions, and what changed since each person last signed. Raises UnknownName."""
+        from ledger.history.revisions import story
+
         with self.store.reading() as facts:
             return story(facts, applied, number)
 
@@ -849,11 +899,16 @@ class Job:
 
     def preview_table(self, data: bytes) -> Preview:
         """What a table of dimensions or clearances would record, row by row. Raises BadInput."""
+        from ledger.judge.readings import reading_of
+        from ledger.tables.entry import preview
+
         with self.store.reading() as facts:
             return preview(facts, data, partial(reading_of, self.judging, facts))
 
     def dimension_table(self, number: str = "") -> bytes:
         """The key dimensions of a part, or of every part, as a table to edit and enter again. Raises UnknownName."""
+        from ledger.tables.entry import dimension_table
+
         with self.store.reading() as facts:
             return dimension_table(facts, number)
 
@@ -867,12 +922,12 @@ class Job:
             )
         return names[0]
 
-    def _signer(self, name: str) -> signing.Signer:
+    def _signer(self, name: str) -> Signer:
         """The person with an opened key: asked for before the job is held, so that no workstation waits on typing."""
         with self.store.replaying() as facts:
             person = person_named(facts, name)
             held = keys_in_force(facts, person.name)
-        return signing.Signer(self.store, self.ident, person.name, *self.sitting.key(person.name, held))
+        return Signer(self.store, self.ident, person.name, *self.sitting.key(person.name, held))
 
     def _do(self, facts: Session, act: Act, by: str) -> int:
         act.check(facts)

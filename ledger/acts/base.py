@@ -39,7 +39,7 @@ class Entry:
 class Act(BaseModel):
     """One recorded thing that someone did."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
     signed: ClassVar[bool] = False
     kind: str
     version: int = 1

@@ -1,5 +1,5 @@
 """
-How parts stand: every verdict, the list of parts with what verdicts depend on, what to do first.
+How parts stand: every verdict, and what to do first.
 
 Of a locked revision the verdict is read as it was kept with its lock; of an open one it is judged now.
 """
@@ -25,23 +25,12 @@ from ledger.judge.bench import Bench
 from ledger.judge.outcomes import Outcomes
 from ledger.judge.records import Records
 from ledger.store import facts as read
-from ledger.store.facts import PartLine
 from ledger.store.journal import Store
 from ledger.store.questions import waits_between
 from ledger.store.replay import seal_of
-from ledger.store.tables import LockFact, PartFact, PersonFact
+from ledger.store.tables import LockFact, PartFact
 
 _WHOLE = 6  # where more than one part in so many is judged, each table is read at once
-
-
-@dataclass(frozen=True, slots=True)
-class Listed:
-    """Every part as a line; `seal` is seq:hash of the journal then, `people` are (name, roles)."""
-
-    seal: str
-    day: str
-    lines: tuple[PartLine, ...]
-    people: tuple[tuple[str, tuple[str, ...]], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,13 +63,6 @@ class Judging:
         with self.store.replaying() as facts, self.kept():
             bench = self.bench(facts, numbers, kept=True)
             return tuple(self.told(facts, bench, self.verdict(facts, bench, n)) for n in bench.together)
-
-    def listed(self) -> Listed:
-        """Every part as a line, with the seal, the day and the people that verdicts of now depend on."""
-        with self.store.reading() as facts:
-            seq, seal = seal_of(facts)
-            people = tuple((p.name, tuple(json.loads(p.roles))) for p in read.rows(facts, PersonFact))
-            return Listed(f"{seq}:{seal}", self.store.today(facts), read.part_lines(facts), people)
 
     def each_verdict(self, numbers: Sequence[str], *, changes: bool = False) -> Iterator[Stands]:
         """

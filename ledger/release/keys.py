@@ -7,7 +7,7 @@ from sqlmodel import Session
 from ledger.acts.base import person_named
 from ledger.acts.keys import ChangeKey
 from ledger.domain.errors import UnknownName
-from ledger.release.signing import Signer
+from ledger.release.signer import Signer
 from ledger.store.sealed import new_key
 from ledger.store.signers import keys_in_force
 

@@ -7,7 +7,7 @@ from sqlmodel import Session
 from ledger.acts.people import EnrollPerson
 from ledger.domain.names import name_text
 from ledger.domain.record import KEEPER
-from ledger.release.signing import Signer
+from ledger.release.signer import Signer
 from ledger.store.journal import Store
 from ledger.store.sealed import new_key, open_key
 

@@ -21,7 +21,7 @@ from ledger.domain.gate import Outcome, revisions_text
 from ledger.domain.moment import day
 from ledger.domain.quantity import plain
 from ledger.judge.bench import Bench
-from ledger.release.signing import Signer
+from ledger.release.signer import Signer
 
 Telling = tuple[
     str, tuple[tuple[str, str], ...]

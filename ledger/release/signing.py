@@ -8,8 +8,7 @@ out again.
 
 from __future__ import annotations
 
-import secrets
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -17,13 +16,12 @@ from typing import TYPE_CHECKING, Any
 
 from sqlmodel import Session
 
-from ledger.acts.base import make, one_of
+from ledger.acts.base import one_of
 from ledger.acts.release import (
     Fixed,
     KeepPacket,
     Lock,
     LockedPart,
-    Signed,
     SignRevision,
     SubjectField,
 )
@@ -33,21 +31,16 @@ from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, NotReleasable, visible
 from ledger.domain.gate import Verdict, key_of, require
 from ledger.domain.record import Dimension, Part
-from ledger.domain.sealed import Sealed, signed_statement
 from ledger.judge.bench import Bench
 from ledger.judge.carried_proof import carried_proof
+from ledger.release.signer import Signer
 from ledger.store import facts as read
 from ledger.store.formula_values import fixed
-from ledger.store.journal import Store
 from ledger.store.replay import seal_of
-from ledger.store.sealed import is_here, open_key
 
 if TYPE_CHECKING:
-    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-
     from ledger.packet.build import Staged
 
-Passphrase = Callable[[str], str]
 MEANINGS = {
     "drawn": "I drew this, and it shows what is intended",
     "checked": "I compared this with what is intended and measured",
@@ -67,65 +60,6 @@ class LockMade:
     folder: Path
     sha256: str
     verdicts: tuple[Verdict, ...]
-
-
-@dataclass
-class Sitting:
-    """Keys opened in this sitting, so that a passphrase is asked once. `ask` gets the person's name."""
-
-    ask: Passphrase
-
-    def __post_init__(self) -> None:
-        self._keys: dict[str, Ed25519PrivateKey] = {}
-
-    def key(self, name: str, keys: Sequence[str]) -> tuple[str, Ed25519PrivateKey]:
-        """
-        The first of a person's keys that is at this workstation: its public half, and the private one, opened once.
-
-        Raises BadInput: no key in force, none at this workstation, or a wrong passphrase.
-        """
-        if not keys:
-            raise BadInput(
-                f"{visible(name)} has no key in force any more; add one: fitup key {visible(name)} --add"
-            )
-        public = next((k for k in keys if is_here(k)), keys[0])
-        if public not in self._keys:
-            self._keys[public] = open_key(public, name, self.ask(name))
-        return public, self._keys[public]
-
-    def opened(self, public: str, name: str, passphrase: str) -> None:
-        """Open a key that was made in this sitting, so that its passphrase is not asked again. Raises BadInput."""
-        self._keys[public] = open_key(public, name, passphrase)
-
-
-@dataclass(frozen=True)
-class Signer:
-    """Someone about to sign: fills in what every signed act carries and appends it with a signature."""
-
-    store: Store
-    job: str
-    person: str
-    public: str
-    key: Ed25519PrivateKey
-
-    def act(self, facts: Session, kind: type[Signed], **fields: Any) -> Signed:
-        """The act, checked against the facts, not yet written."""
-        seq, seal = seal_of(facts)
-        common = {
-            "person": self.person,
-            "key": self.public,
-            "nonce": secrets.token_hex(16),
-            "seal": f"{seq}:{seal}",
-        }
-        act = make(kind, **common, **fields)
-        act.check(facts)
-        return act
-
-    def append(self, facts: Session, act: Signed) -> Sealed:
-        """Write the act with its signature."""
-        body = act.model_dump(mode="json")
-        signature = self.key.sign(signed_statement(self.job, body)).hex()
-        return self.store.append(facts, job=self.job, by=self.person, act=body, signature=signature)
 
 
 def sign(
