@@ -165,7 +165,7 @@ def test_every_verb_is_reached_from_both_faces():
         "\n".join(p.read_text(encoding="utf-8") for p in sorted(home.joinpath(*room).glob("*.py")))
         for room in (("tui",), ("ledger", "cli"))
     ]
-    verbs = {name for name in dir(Job) if not name.startswith("_")}
+    verbs = {name for name in dir(Job) if not name.startswith("_")} - {"judging"}  # what the verbs judge with
     missing = {v for v in verbs if not all(re.search(rf"\.{v}\b", face) for face in faces)}
     assert missing == set(OF_ONE_FACE)
 
