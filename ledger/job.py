@@ -90,8 +90,10 @@ if TYPE_CHECKING:
     from ledger.release.signing import LockMade
     from ledger.store.facts import PartLine
     from ledger.tables.entry import Preview, Row
+    from ledger.words.answers import Answer
 
 __all__ = [  # the job, and the types of its answers for the faces to name
+    "Answer",
     "Asked",
     "Between",
     "ConnectionView",
@@ -798,6 +800,27 @@ class Job:
         with self.store.reading() as facts, self.judging.kept():
             found = read.connection(facts, connection_named(facts, name))
             return connection_view(self.judging.bench_of(facts, found, kept=True), found)
+
+    def answers(
+        self, *, part: str = "", connection: str = "", name: str = "", bolts: bool = False
+    ) -> tuple[Answer, ...]:
+        """
+        Whether what was touched fits, and with how much margin; nothing else is looked at.
+
+        Of a `part` its connections, or with a `name` that key dimension; of a `connection` itself, with a `name` that
+        clearance, with `bolts` its bolts. Raises UnknownName.
+        """
+        from ledger.judge import answers
+
+        with self.store.reading() as facts, self.judging.kept():
+            if part:
+                bench = self.judging.bench(facts, (part,), kept=True)
+                return (answers.of_dimension(bench, part, name),) if name else answers.of_part(bench, part)
+            found = read.connection(facts, connection_named(facts, connection))
+            bench = self.judging.bench_of(facts, found, kept=True)
+            if name:
+                return (answers.of_clearance(bench, found, name),)
+            return (answers.of_bolts(bench, found) if bolts else answers.of_connection(bench, found),)
 
     def revisions(self, number: str) -> tuple[history.Revised, ...]:
         """Every revision of a part, oldest first. Raises UnknownName."""

@@ -21,7 +21,7 @@ from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour, Point
 from ledger.fit.candidates import tabulate
 from ledger.fit.features import middle_of
-from ledger.fit.gap import Gap, clears, inside
+from ledger.fit.gap import Gap, clears, inside, smallest_gap
 from ledger.fit.overlap import Region
 from ledger.fit.play import Held, play_mm
 from ledger.fit.rims import united
@@ -106,6 +106,17 @@ def played_mm(bolted: ConnectionCase, place: int, pose: Pose, points: Sequence[P
         if hole is not None and other is not None:
             held.append(Held(tuple(pose.place(p) for p in hole.core), other.core, pair.allowed_mm + larger))
     return play_mm(held, [*points] or [pose.place(p) for p in outline.flattened(_SAGITTA_MM)])
+
+
+def gap_as_drawn(seen: SurroundedConnection) -> Gap:
+    """The tightest place between two plies in one plane, coats not counted. Raises NotRun, DoesNotApply."""
+    case = seen.case
+    first, second = placed_regions(seen)
+    if case.connection.kind == "beside":
+        return smallest_gap(first, second)
+    if case.connection.kind == "inside":
+        return room_inside(case, first.outline)[0]
+    return room_in_opening(case, first.outline)
 
 
 def edge_coats_mm(case: ConnectionCase) -> float:

@@ -76,6 +76,15 @@ def bolt_length(seen: SurroundedConnection) -> Iterator[Finding | NotChecked]:
     yield from _judged(seen, bolt, stack, needed)
 
 
+def bolt_needed(case: ConnectionCase) -> float | None:
+    """How long the bolts must be at least, mm; None where a thickness or a rule for the thread is missing."""
+    try:
+        stack = _stack(case)
+        return None if stack is None else _needed(case, fastener(case.connection.fastener), stack)
+    except UnknownName:
+        return None
+
+
 def _stack(case: ConnectionCase) -> Stack | None:
     plies = plies_mm(clamped(case))
     if plies is None:

@@ -17,9 +17,7 @@ from ledger.cases.regions import (
     PLACES,
     bolted_through,
     edge_coats_mm,
-    placed_regions,
-    room_in_opening,
-    room_inside,
+    gap_as_drawn,
 )
 from ledger.cases.surroundings import SurroundedConnection
 from ledger.checks._frame import check
@@ -27,7 +25,6 @@ from ledger.checks._movable import joined
 from ledger.domain.connection import WELDED
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import Bounds, show_mm
-from ledger.fit.gap import Gap, smallest_gap
 
 
 @check(
@@ -55,7 +52,7 @@ def drawn_gap(seen: SurroundedConnection) -> Iterator[Finding]:
             f"a gap in a {case.connection.kind} connection is not measured: record it as a clearance connection "
             f"(beside, passes through or inside)"
         )
-    gap = _gap(seen)
+    gap = gap_as_drawn(seen)
     room = round(gap.distance_mm - edge_coats_mm(case), PLACES)
     if not (math.isfinite(room) and math.isfinite(gap.error_mm)):
         raise NotRun("the gap on the drawing is not a number: take the drawings again")
@@ -117,13 +114,3 @@ def _least_favourable(expected: Bounds, room: float, error: float, *, small: boo
     """The room as it may be at worst, and the bound that it is beyond."""
     bound = expected.least_mm if small else expected.most_mm
     return room - error if small else room + error, float(bound) if bound is not None else math.nan
-
-
-def _gap(seen: SurroundedConnection) -> Gap:
-    case = seen.case
-    first, second = placed_regions(seen)
-    if case.connection.kind == "beside":
-        return smallest_gap(first, second)
-    if case.connection.kind == "inside":
-        return room_inside(case, first.outline)[0]
-    return room_in_opening(case, first.outline)

@@ -26,9 +26,10 @@ def group(args: argparse.Namespace) -> int:
         args.name, args.labels, args.reference = (line.fields[n] for n in ("name", "labels", "reference"))
     with open_job(args) as job:
         entry = job.name_group(args.number, args.name, args.labels, args.reference, by=by(args))
+        found = job.answers(part=args.number)
     words = "the group is named" if args.labels else f"the group is placed from {args.reference}"
     words += f" and placed from {args.reference}" if args.labels and args.reference else ""
-    return answer(args, words, entry=entry)
+    return answer(args, words, found, entry=entry)
 
 
 def bend_data(args: argparse.Namespace) -> int:
@@ -90,9 +91,10 @@ def _recorded(args: argparse.Namespace, fields: dict[str, str]) -> int:
     with open_job(args) as job:
         entry = job.bend(args.number, args.labels, by=by(args), **fields)
         bends = _bends(job.part(args.number))
+        found = job.answers(part=args.number)
     told = [b for b in bends if b["label"] in args.labels]
     words = "; ".join(f"{b['label']} {b['words']}" for b in told)
-    return answer(args, f"recorded on {args.number}: {words}", entry=entry, bends=told)
+    return answer(args, f"recorded on {args.number}: {words}", found, entry=entry, bends=told)
 
 
 def _show(args: argparse.Namespace) -> int:

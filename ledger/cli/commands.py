@@ -46,6 +46,7 @@ def _paper(name: str) -> Command:
     return command
 
 
+_PART = {"part": "number"}
 _HOLE = ("number", "label", "x", "y", "diameter", "uncertainty", "source")
 COMMANDS: dict[str, Command] = {
     "demo": files.demo,
@@ -64,7 +65,7 @@ COMMANDS: dict[str, Command] = {
     "show": parts.show,
     "take": drawings.take,
     "mend": clean_copy.mend,
-    "hole": plain_act("RecordHole", "the hole is recorded", _HOLE, "holes.hole_line"),
+    "hole": plain_act("RecordHole", "the hole is recorded", _HOLE, "holes.hole_line", about=_PART),
     "point": survey.point,
     "distance": survey.distance,
     "survey": survey.survey,
@@ -77,6 +78,7 @@ COMMANDS: dict[str, Command] = {
         "the hole operation is recorded",
         ("number", "labels", "operation", "thread"),
         "operations.operation_line",
+        about=_PART,
     ),
     "group": bends.group,
     "dimension": parts.dimension,
@@ -103,6 +105,7 @@ COMMANDS: dict[str, Command] = {
         ("connection", "name", "required", "critical"),
         "clearances.clearance_line",
         before="connection",
+        about={"connection": "connection", "name": "name"},
     ),
     "measure": connections.measure,
     "freeze": connections.freeze,

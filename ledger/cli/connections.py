@@ -13,12 +13,8 @@ from ledger.cli.context import (
     open_job,
 )
 from ledger.cli.lines import alone
-from ledger.cli.show import say, show_finding, show_json
-
-_BOLT_CODES = (
-    "bolt_short", "bolt_long", "bolt_hits", "bolt_stands_out", "bolt_odd_length", "bolt_required", "thread_short",
-    "falls_through", "hole_left_open",
-)  # fmt: skip
+from ledger.cli.show import say, show_json
+from ledger.words.answers import BOLT_CODES, answer_lines
 
 
 def connect(args: argparse.Namespace) -> int:
@@ -40,6 +36,7 @@ def connect(args: argparse.Namespace) -> int:
         args,
         "RecordConnection",
         f"connection {args.name} is recorded",
+        {"connection": "name"},
         connection_kind=args.kind,
         plies=tuple(plies),
         also=also,
@@ -53,7 +50,8 @@ def _connect_line(args: argparse.Namespace) -> int:
     with open_job(args) as job:
         fields = connection_line(args.line, tuple(p.number for p in job.parts())).fields
         entry = job.enter("RecordConnection", by=by(args), **fields)
-    return answer(args, f"connection {fields['name']} is recorded", entry=entry)
+        found = job.answers(connection=fields["name"])
+    return answer(args, f"connection {fields['name']} is recorded", found, entry=entry)
 
 
 def bolt(args: argparse.Namespace) -> int:
@@ -73,28 +71,25 @@ def bolt(args: argparse.Namespace) -> int:
             said = {"length": length, "washers": washers}
             entry = job.enter("RecordBolt", by=by(args), connection=args.connection, **said)
         view = job.connection_view(args.connection)
-    about = [f for f in view.findings if f.code in _BOLT_CODES]
+        (found,) = job.answers(connection=args.connection, bolts=True)
     if as_json(args):
         length, washers = view.connection.bolt_length, view.connection.washers
         stated = {"length": length.to_json() if length else None, "washers": washers}
+        about = [f.to_json() for f in view.findings if f.code in BOLT_CODES]
         show_json(
             {
                 "connection": args.connection,
                 "entry": entry,
                 **stated,
-                "findings": [f.to_json() for f in about],
+                "findings": about,
+                "answers": [found.to_json()],
             }
         )
         return 0
     if entry:
         say(f"the bolts of {args.connection} are recorded")
-    for finding in about:
-        show_finding(finding)
-    if not about:
-        length = (
-            f" x {view.connection.bolt_length}" if view.connection.bolt_length else ", length not entered,"
-        )
-        say(f"{view.connection.fastener}{length} in {args.connection}: no findings")
+    for line in answer_lines(found):
+        say(line)
     return 0
 
 
@@ -148,11 +143,12 @@ def connections(args: argparse.Namespace) -> int:
 def measure(args: argparse.Namespace) -> int:
     with open_job(args) as job:
         made = job.measure(args.connection, args.name, args.reading, warm=args.at, by=by(args))
+        found = job.answers(connection=args.connection, name=args.name)
     value, sure = made.value.written, made.uncertainty.written
     words = f"{args.name} of {args.connection} is recorded: {value} ±{sure} with {made.instrument}"
     words += f" ({made.how})" if made.how else ""
     fields = {"value": value, "uncertainty": sure, "instrument": made.instrument, "how": made.how}
-    return answer(args, words, **fields)
+    return answer(args, words, found, **fields)
 
 
 def freeze(args: argparse.Namespace) -> int:

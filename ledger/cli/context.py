@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,7 +16,7 @@ from ledger.cli.show import say, show_json
 from ledger.domain.errors import BadInput, visible
 
 if TYPE_CHECKING:
-    from ledger.job import Job
+    from ledger.job import Answer, Job
 
 Command = Callable[[argparse.Namespace], int]
 
@@ -132,12 +132,18 @@ def keeper(args: argparse.Namespace) -> str:
     return str(args.by or os.environ.get("FITUP_BY") or "")
 
 
-def answer(args: argparse.Namespace, words: str, **values: Any) -> int:
-    """What was done, in words or as one object."""
+def answer(args: argparse.Namespace, words: str, answers: Sequence[Answer] = (), **values: Any) -> int:
+    """What was done, in words or as one object, and what became of it."""
     if as_json(args):
-        show_json({"done": words, **values})
-    else:
-        say(words)
+        show_json(
+            {"done": words, **values, **({"answers": [a.to_json() for a in answers]} if answers else {})}
+        )
+        return 0
+    from ledger.words.answers import answers_lines
+
+    say(words)
+    for line in answers_lines(answers):
+        say(line)
     return 0
 
 
@@ -146,29 +152,44 @@ def as_json(args: argparse.Namespace) -> bool:
     return bool(getattr(args, "json", False))
 
 
-def do_act(args: argparse.Namespace, kind: str, words: str, **fields: Any) -> int:
-    """Record one unsigned act, by the name of its class."""
+def do_act(
+    args: argparse.Namespace, kind: str, words: str, about: Mapping[str, str] | None = None, **fields: Any
+) -> int:
+    """
+    Record one unsigned act, by the name of its class, and say what became of it.
+
+    `about` is what to answer of: what `Job.answers` asks for, and the field that has it.
+    """
     with open_job(args) as job:
         seq = job.enter(kind, by=by(args), **fields)
-    return answer(args, words, entry=seq)
+        found = job.answers(**{asked: fields[of] for asked, of in about.items()}) if about else ()
+    return answer(args, words, found, entry=seq)
 
 
 def plain_act(
-    kind: str, words: str, fields: tuple[str, ...], reader: str = "", before: str = "number", **renamed: str
+    kind: str,
+    words: str,
+    fields: tuple[str, ...],
+    reader: str = "",
+    *,
+    before: str = "number",
+    about: Mapping[str, str] | None = None,
+    **renamed: str,
 ) -> Command:
     """
     A command that is one unsigned act: its fields by their names on the command line, or in one line.
 
     `reader` reads the line ("holes.hole_line" of `ledger.words`); `before` is the field that stands before it.
+    `about` is what is answered of, as `do_act` has it.
     """
 
     def command(args: argparse.Namespace) -> int:
         if reader and args.line:
             module, _, name = reader.partition(".")
             line = getattr(import_module(f"ledger.words.{module}"), name)(args.line)
-            return do_act(args, kind, words, **{before: getattr(args, before)}, **line.fields)
+            return do_act(args, kind, words, about, **{before: getattr(args, before)}, **line.fields)
         values = {f: getattr(args, renamed.get(f, f)) for f in fields}
         values = {f: tuple(v) if isinstance(v, list) else v for f, v in values.items()}
-        return do_act(args, kind, words, **values)
+        return do_act(args, kind, words, about, **values)
 
     return command

@@ -15,6 +15,7 @@ from ledger.cli.show import say, show_json, show_look
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.fields import PART_FIELDS
 from ledger.domain.plural import counted
+from ledger.words.answers import answers_lines
 
 if TYPE_CHECKING:
     from ledger.drawings.connecting import Numbered
@@ -70,11 +71,14 @@ def _one(args: argparse.Namespace, number: str, file: str, line: str = "") -> in
             raise BadInput(
                 f"{fault}; for the folder write a slash behind it: fitup take {visible(number)}/ …"
             ) from fault
+        found = job.answers(part=named.number)
     if as_json(args):
-        show_json(seen.to_json())
+        show_json({**seen.to_json(), **({"answers": [a.to_json() for a in found]} if found else {})})
     else:
         say(f"taken for {named.number}: these exact bytes, {seen.sha256[:12]}")
         show_look(seen)
+        for text in answers_lines(found):
+            say(text)
     return 0 if seen.profile.usable else 1
 
 

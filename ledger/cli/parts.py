@@ -81,7 +81,8 @@ def part(args: argparse.Namespace) -> int:
         args.number = known.pop("number")
     with open_job(args) as job:
         job.write_part(args.number, known, by=by(args))
-    return answer(args, f"part {args.number} is recorded", part=args.number)
+        found = job.answers(part=args.number)
+    return answer(args, f"part {args.number} is recorded", found, part=args.number)
 
 
 def parts(args: argparse.Namespace) -> int:
@@ -231,12 +232,13 @@ def dimension(args: argparse.Namespace) -> int:
             args.name, fields = line.fields["name"], {"number": args.number, **line.fields}
         seq = job.record_dimension(by=by(args), edited=not args.line, **fields)
         (made,) = [d for d in job.part(args.number).dimensions if d.name == args.name]
+        found = job.answers(part=args.number, name=args.name)
     value = str(made.nominal) if made.formula else made.nominal.written
     sure = made.uncertainty.written if made.uncertainty else ""
     words = "the key dimension is recorded"
     words += f": {args.name} = {made.formula} = {value}" if made.formula else ""
     words += f": {value} ±{sure} ({made.how})" if made.how else ""
-    return answer(args, words, entry=seq, value=value, uncertainty=sure, how=made.how)
+    return answer(args, words, found, entry=seq, value=value, uncertainty=sure, how=made.how)
 
 
 def remove(args: argparse.Namespace) -> int:

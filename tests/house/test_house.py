@@ -143,6 +143,7 @@ OF_ONE_FACE = {
     "vendors": "vendors have no screen yet: the command line records and lists them",
     "altered": "the command line tells altered rows beside its answer; the screens verify",
     "dimension_across": "asked on the command line; the screens show what is recorded",
+    "answers": "the screens show the thing itself, with what its checks find, after every entry",
     "assembly": "the screens tell a ring in the verdict of each of its parts",
     "agreed_layers": "the command line takes a profile in one step, which asks for it by itself",
     "changes_told": "the command line asks for each step: changes_between, changes_since",
