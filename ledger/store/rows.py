@@ -23,6 +23,7 @@ from ledger.store.tables import as_pydantic_has_it
 
 T = TypeVar("T", bound=SQLModel)
 IN_MEMORY = "fitup in memory"  # where a session whose facts are in memory has the driver's own connection
+TOLD = "fitup rows told"  # where a session has what is told of every row that is put here, which no flush of it sees
 
 
 class _Columns(NamedTuple):
@@ -41,6 +42,8 @@ def put_row(facts: Session, row: SQLModel) -> None:
         facts.merge(row)
         facts.flush()
         return
+    if (told := facts.info.get(TOLD)) is not None:
+        told(row)
     asked = _asked(facts, kind)
     if isinstance(asked, Connection):
         asked.execute(_upsert(kind, asked.dialect.name), {n: getattr(row, n) for n in kind.model_fields})
@@ -99,6 +102,11 @@ def _asked(facts: Session, kind: type[SQLModel]) -> Callable[[str, tuple[Any, ..
         return memory.execute  # type: ignore[no-any-return]  # sqlite3's own
     where = facts.connection(bind_arguments={"mapper": kind})
     return where.exec_driver_sql if where.dialect.name == "sqlite" else where
+
+
+def key_of(row: SQLModel) -> tuple[object, ...]:
+    """The key of a row, in order of its table."""
+    return tuple(getattr(row, name) for name in _columns(type(row)).key)
 
 
 @cache

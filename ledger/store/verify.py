@@ -12,7 +12,7 @@ import re
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from sqlalchemy import Connection, Engine, event, inspect, text
+from sqlalchemy import Connection, Engine, event, text
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session
 
@@ -24,6 +24,7 @@ from ledger.store.chain import Raw, broken_links, raw_rows
 from ledger.store.entries import entries
 from ledger.store.guards import damage, guard_findings, named, wrong_tables
 from ledger.store.replay import Apply, BrokenOff, Stopped, followed, schema_digest, seal_of
+from ledger.store.rows import TOLD, key_of
 from ledger.store.scratch import in_memory, scratch
 from ledger.store.signers import seen_seal
 from ledger.store.spellings import misread
@@ -187,9 +188,13 @@ def _replayed(facts: Session, apply: Apply, rows: list[Raw], told: set[str]) -> 
     with scratch() as memory:
         binds: dict[Any, Engine | Connection] = {Permanent: job, Fact: memory}
         with Session(binds=binds, join_transaction_mode="rollback_only", info=in_memory(memory)) as then:
-            event.listen(
-                then, "after_flush", lambda session, _context: _touch(session, touched, entries(session).next)
-            )
+
+            def touch(*put: Any) -> None:
+                for row in put:
+                    touched[str(row.__tablename__), json.dumps(key_of(row))] = entries(then).next or 0
+
+            then.info[TOLD] = touch
+            event.listen(then, "after_flush", lambda s, _context: touch(*s.new, *s.dirty, *s.deleted))
             try:
                 stopped = followed(then, apply, (Sealed(*row) for row in rows), aside=aside.__setitem__)
             except NewerProgram as newer:
@@ -220,12 +225,6 @@ def strange_rows(rows: Iterable[Raw]) -> Iterator[Finding]:
         if row.seq < 1:
             message = f"row {row.seq} is no entry of this job and was set aside: entries are numbered from 1"
             yield Finding("entry_set_aside", message, where=f"entry {row.seq}", severity="warning")
-
-
-def _touch(session: Any, touched: Touched, seq: int | None) -> None:
-    for row in (*session.new, *session.dirty, *session.deleted):
-        key = inspect(row).mapper.primary_key_from_instance(row)
-        touched[str(row.__tablename__), json.dumps(key)] = seq or 0
 
 
 def compared(
