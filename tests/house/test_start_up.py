@@ -32,6 +32,8 @@ MAY_LOAD = {
     "people": {"sqlmodel"},
     "journal": {"sqlmodel"},
     "seal": {"sqlmodel"},
+    "part P7 --material S235JR --by Mira": {"sqlmodel"},
+    "undo --by Mira": {"sqlmodel"},
 }
 
 RUN = """
@@ -58,7 +60,7 @@ def folder(tmp_path_factory):
 
 def loaded(folder, command):
     done = subprocess.run(
-        [sys.executable, "-c", RUN, command],
+        [sys.executable, "-c", RUN, *command.split()],
         cwd=folder,
         capture_output=True,
         text=True,
