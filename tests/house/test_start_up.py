@@ -32,7 +32,6 @@ MAY_LOAD = {
     "people": {"sqlmodel"},
     "journal": {"sqlmodel"},
     "seal": {"sqlmodel"},
-    "part P7 --material S235JR --by Mira": {"sqlmodel"},
     "undo --by Mira": {"sqlmodel"},
 }
 
