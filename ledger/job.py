@@ -71,9 +71,10 @@ if TYPE_CHECKING:
     from ledger.assembly.stack_up import Spread
     from ledger.clean_copy import Choices, Mended
     from ledger.comparison.look import Look
+    from ledger.domain.taking import Asked
     from ledger.drawings.connecting import Numbered
     from ledger.drawings.files import Drawing, Known, Refused
-    from ledger.drawings.folder import Asked, TakenFolder
+    from ledger.drawings.folder import TakenFolder
     from ledger.fit.pattern import Fit, Wrong
     from ledger.history.entries import Revised, Written
     from ledger.history.revisions import Between, Since, Story
@@ -94,7 +95,6 @@ if TYPE_CHECKING:
 
 __all__ = [  # the job, and the types of its answers for the faces to name
     "Answer",
-    "Asked",
     "Between",
     "ConnectionView",
     "Fit",

@@ -42,7 +42,7 @@ def take_drawings(screen: JobScreen) -> None:
 
 def _take(screen: JobScreen, paths: Sequence[str], fields: dict[str, Any]) -> None:
     def work() -> tuple[TakenFolder, tuple[Numbered, ...]]:
-        from ledger.job import Asked
+        from ledger.domain.taking import Asked
 
         taken = screen.job.take_drawings(paths, Asked(fields=fields), by=screen.fitup.workstation)
         return taken, screen.job.suggest()

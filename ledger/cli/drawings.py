@@ -84,8 +84,7 @@ def _one(args: argparse.Namespace, number: str, file: str, line: str = "") -> in
 
 def _several(args: argparse.Namespace) -> int:
     """Every drawing of folders and files."""
-    from ledger.drawings.files import Reading
-    from ledger.drawings.folder import Asked
+    from ledger.domain.taking import Asked, Reading
 
     fields: dict[str, Any] = {n: v for n in OF_ALL if (v := getattr(args, n)) is not None}
     for name in (f.name for f in PART_FIELDS if f.number and f.name in fields):

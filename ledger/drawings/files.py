@@ -12,13 +12,14 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.clean_copy import Choices, Mended, mended
 from ledger.domain.canonical import sha256
 from ledger.domain.errors import BadInput, FitupError, Unreadable, visible
 from ledger.domain.shape import Profile
+from ledger.domain.taking import Reading
 from ledger.intake import read_regular
 
 SUFFIX = ".dxf"
@@ -59,15 +60,6 @@ class Drawing:
     profile: Profile
     copy: Mended | None = None
     undecided: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """What is said of all drawings at once: the unit of their numbers, what layers are for, who cuts them."""
-
-    unit: str | None = None
-    roles: Mapping[str, str] = field(default_factory=dict)
-    vendor: str = ""
 
 
 def found(paths: Sequence[str]) -> Found:

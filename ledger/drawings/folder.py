@@ -8,7 +8,7 @@ said for all of them fills what is left. A drawing that a part has already is *s
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from sqlmodel import Session, select
@@ -22,7 +22,8 @@ from ledger.domain.errors import BadInput, visible
 from ledger.domain.name_patterns import ALONE, FileNames, read_file_names
 from ledger.domain.names import name_text
 from ledger.domain.quantity import read_length
-from ledger.drawings.files import SUFFIX, Drawing, Known, Reading, Refused
+from ledger.domain.taking import Asked, Reading
+from ledger.drawings.files import SUFFIX, Drawing, Known, Refused
 from ledger.drawings.taking import Drawn, Keep, profile_taken
 from ledger.standards.gauges import thickness_text
 from ledger.standards.letters import letter_order
@@ -34,22 +35,6 @@ from ledger.store.tables import FileNamesFact, PartFact, ProfileFact
 
 How = Literal["taken", "mended", "undecided"]
 Do = Callable[[Act], int]
-
-
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """
-    How a folder is to be taken.
-
-    `names` is how file names read (None: as the job was told), `fields` what is said of every part, `changed` whether
-    changed drawings of open parts are taken too, `strict` whether a single refusal refuses everything.
-    """
-
-    names: str | None = None
-    fields: Mapping[str, Any] = field(default_factory=dict)
-    reading: Reading = field(default_factory=Reading)
-    changed: bool = False
-    strict: bool = False
 
 
 @dataclass(frozen=True, slots=True)

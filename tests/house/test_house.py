@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import importlib.util
 import re
 import subprocess
 import sys
@@ -10,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+ROOT = Path(__file__).parents[2]
 ROOMS = (
     "domain.gate",
     "standards.fasteners",
@@ -197,3 +199,22 @@ def test_every_line_of_a_command_is_a_form_and_its_reader_says_so():
     # the policy, another person's roles, and what drawings have in common, are options on the command line
     of_screens_alone = {f.shape for f in (forms.ROLES, forms.RAISED, forms.CHANGED_ROLES, forms.STOCK)}
     assert {form.shape for form in known} - {line.form.shape for line in LINES.values()} == of_screens_alone
+
+
+def test_what_is_imported_while_the_program_runs_is_there():
+    """A name that a type checker alone sees is found by no type checker when it is imported in a function."""
+    for path in (p for room in ("ledger", "tui") for p in (ROOT / room).rglob("*.py")):
+        for node in _imports_at_run_time(ast.parse(path.read_text(encoding="utf-8"))):
+            module = importlib.import_module(str(node.module))
+            for name in (alias.name for alias in node.names):
+                there = hasattr(module, name) or importlib.util.find_spec(f"{node.module}.{name}")
+                assert there, f"{path.name} line {node.lineno}: {node.module} has no {name}"
+
+
+def _imports_at_run_time(tree):
+    for node in ast.iter_child_nodes(tree):
+        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test):
+            continue
+        if isinstance(node, ast.ImportFrom) and str(node.module).partition(".")[0] in ("ledger", "tui"):
+            yield node
+        yield from _imports_at_run_time(node)
