@@ -24,6 +24,7 @@ from ledger.cases.rings import plies_of
 from ledger.cases.surroundings import AssembledPart
 from ledger.checks._frame import check
 from ledger.domain.finding import Finding
+from ledger.domain.plates import run_of
 from ledger.domain.plural import counted
 from ledger.domain.quantity import show_mm
 from ledger.domain.required_odds import percent, share_of
@@ -202,14 +203,13 @@ def moves_words(found: Closure) -> str:
         return ""
     least = moves[0].length_mm
     alike = [m for m in moves if m.length_mm <= least + _SAME_MM]
-    told = ", or ".join(map(_move, alike[:_MOST_MOVES]))
     worst = "" if found.closing.worst_case else " (closes as drawn, not in the worst case)"
-    return f"{told}{worst}"
+    return "; or ".join(f"{_move(move)}{worst}" for move in alike[:_MOST_MOVES])
 
 
 def _move(move: Move) -> str:
     x, y = move.move_mm
-    return f"move {', '.join(move.labels)} of {move.part} by ({x:+.2f}, {y:+.2f}) mm"
+    return f"move {run_of(move.labels)} of {move.part} by ({x:+.2f}, {y:+.2f}) mm"
 
 
 def ring_words(cases: Cases) -> str:

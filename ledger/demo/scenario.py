@@ -2,8 +2,9 @@
 The scenario: a telescope mount on an existing concrete pier. Every figure here is invented for the demo.
 
 The *pier* has four cast-in studs, measured with a tape. On it lie the base plate, the turntable plate and a bought
-bearing flange; a bent gusset carries two fork arms of opposite hands; a cover has an opening that an arm passes
-through edge-on.
+bearing flange; a bent gusset carries two fork arms of opposite hands side by side, and a tie plate joins them above: a
+ring of four parts, each pair of which fits. One arm carries a hub; a cover has an opening that an arm passes through
+edge-on.
 """
 
 from __future__ import annotations
@@ -20,7 +21,12 @@ STUDS = (
     ("S4", "-149.7 mm", "149.9 mm"),
 )
 ARM_HOLES: tuple[Point, ...] = ((-40.0, 20.0), (40.0, 20.0), (40.0, 80.0), (-40.0, 80.0))
-SLIP: Point = (3.0, 0.0)  # how far one hole of the right-hand arm is out, on purpose
+TIE_HOLES: tuple[Point, ...] = ((-30.0, 210.0), (30.0, 210.0), (30.0, 250.0), (-30.0, 250.0))
+HUB_HOLES: tuple[Point, ...] = ((-35.0, 395.0), (35.0, 395.0), (35.0, 465.0), (-35.0, 465.0))
+AXIS: Point = (0.0, 430.0)
+APART_MM = 200.0  # the arms, middle to middle, on the gusset
+SLIP: Point = (3.0, 0.0)  # how far one hub hole of the right-hand arm is out, on purpose
+TOO_FAR_MM = 9.4  # how much farther apart the tie plate is drawn for them, on purpose
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +48,14 @@ def drawings() -> dict[str, Drawing]:
         ),
         "TURN": Drawing(_disc(160), _turntable_holes()),
         "GUSSET": Drawing(
-            _rectangle(-60, -52, 60, 100, 0),
-            _round(9, ARM_HOLES) + _round(12, gusset_feet()),
+            _rectangle(-170, -52, 170, 100, 0),
+            _round(9, gusset_side(-1) + gusset_side(1)) + _round(12, gusset_feet()),
             bends=(_bend(),),
         ),
-        "ARM-L": Drawing(_arm(1), _round(9, ARM_HOLES) + _round(30, ((0.0, 430.0),))),
-        "ARM-R": Drawing(_arm(-1), _round(9, _slipped(_mirrored(ARM_HOLES))) + _round(30, ((0.0, 430.0),))),
+        "ARM-L": Drawing(_arm(1), _arm_holes(HUB_HOLES)),
+        "ARM-R": Drawing(_arm(-1), _arm_holes(slipped())),
+        "TIE": Drawing(_rectangle(-170, 190, 170, 270, 10), _round(9, tie_side(-1) + tie_side(1))),
+        "HUB": Drawing(_rectangle(-50, 380, 50, 480, 10), _round(6.6, HUB_HOLES) + _round(30, (AXIS,))),
         "COVER": Drawing(
             _rectangle(-150, -150, 150, 150, 10),
             _round(6.6, _square(135)),
@@ -81,6 +89,22 @@ def gusset_feet() -> tuple[Point, ...]:
     return ((-40.0, -30.0), (40.0, -30.0))
 
 
+def gusset_side(side: int) -> tuple[Point, ...]:
+    """The gusset's holes for the left-hand (-1) or the right-hand arm (1)."""
+    return _beside(ARM_HOLES, side * APART_MM / 2)
+
+
+def tie_side(side: int) -> tuple[Point, ...]:
+    """The tie plate's holes for the left-hand (-1) or the right-hand arm (1)."""
+    return _beside(TIE_HOLES, side * (APART_MM + TOO_FAR_MM) / 2)
+
+
+def slipped() -> tuple[Point, ...]:
+    """The hub holes of the right-hand arm, one of them out."""
+    first, *others = HUB_HOLES
+    return ((first[0] + SLIP[0], first[1] + SLIP[1]), *others)
+
+
 def turntable_feet() -> tuple[Point, ...]:
     """Where the gusset stands on the turntable plate."""
     return ((-40.0, 140.0), (40.0, 140.0))
@@ -108,12 +132,12 @@ def _circle(radius: float, count: int) -> tuple[Point, ...]:
     return tuple((round(radius * math.cos(t), 6), round(radius * math.sin(t), 6)) for t in turns)
 
 
-def _mirrored(points: tuple[Point, ...]) -> tuple[Point, ...]:
-    return tuple((-x, y) for x, y in points)
+def _beside(points: tuple[Point, ...], x: float) -> tuple[Point, ...]:
+    return tuple((px + x, py) for px, py in points)
 
 
-def _slipped(points: tuple[Point, ...]) -> tuple[Point, ...]:
-    return ((points[0][0] + SLIP[0], points[0][1] + SLIP[1]), *points[1:])
+def _arm_holes(hub: tuple[Point, ...]) -> tuple[Hole, ...]:
+    return _round(9, ARM_HOLES) + _round(9, TIE_HOLES) + _round(6.6, hub) + _round(30, (AXIS,))
 
 
 def _disc(radius: float) -> Contour:
@@ -148,4 +172,4 @@ def _arm(side: int) -> Contour:
 
 
 def _bend() -> Stroke:
-    return Stroke(((-60.0, 0.0, 0.0), (60.0, 0.0, 0.0)), "BEND")
+    return Stroke(((-170.0, 0.0, 0.0), (170.0, 0.0, 0.0)), "BEND")

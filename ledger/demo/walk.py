@@ -30,6 +30,7 @@ from ledger.words.verdicts import in_short
 Say = Callable[[str], None]
 DRAWER, CHECKER = "Mira Holm", "Jonas Feld"
 SET = ("PIER", "BASE", "TURN", "FLANGE")
+_ACROSS = ("dimension", "AXIS", "--from", "PIER:S1", "--to", "ARM-L:axis", "--along", "z")
 
 
 @dataclass
@@ -130,6 +131,8 @@ def _record_parts(job: Job) -> None:
             "opposite_of": "ARM-L",
             **steel,
         },
+        "TIE": {"title": "Tie plate between the arms", "thickness": "10 mm", **steel},
+        "HUB": {"title": "Hub of the right-hand arm", "thickness": "8 mm", **steel},
         "COVER": {"title": "Cover", "thickness": "3 mm", **steel},
     }
     for number, fields in rows.items():
@@ -150,9 +153,17 @@ def _record_holes(job: Job) -> None:
         ("TURN", "flange"): scenario.flange_circle(),
         ("TURN", "gusset"): scenario.turntable_feet(),
         ("GUSSET", "foot"): scenario.gusset_feet(),
-        ("GUSSET", "arm"): scenario.ARM_HOLES,
+        ("GUSSET", "left"): scenario.gusset_side(-1),
+        ("GUSSET", "right"): scenario.gusset_side(1),
         ("ARM-L", "gusset"): scenario.ARM_HOLES,
         ("ARM-R", "gusset"): scenario.ARM_HOLES,
+        ("ARM-L", "tie"): scenario.TIE_HOLES,
+        ("ARM-R", "tie"): scenario.TIE_HOLES,
+        ("TIE", "left"): scenario.tie_side(-1),
+        ("TIE", "right"): scenario.tie_side(1),
+        ("ARM-R", "hub"): scenario.slipped(),
+        ("HUB", "arm"): scenario.HUB_HOLES,
+        ("ARM-L", "axis"): (scenario.AXIS,),
     }
     for (number, name), points in groups.items():
         labels = scenario.at(job.part(number).holes, points)
@@ -209,22 +220,11 @@ def _record_connections(job: Job) -> None:
         joint="tapped",
         fastener="M10",
     )
-    connect(
-        "ARM-L-GUSSET",
-        "bolted",
-        ("ARM-L", "gusset", top),
-        ("GUSSET", "arm", top),
-        joint="through",
-        fastener="M8",
-    )
-    connect(
-        "ARM-R-GUSSET",
-        "bolted",
-        ("ARM-R", "gusset", top),
-        ("GUSSET", "arm", top),
-        joint="through",
-        fastener="M8",
-    )
+    for arm, side in (("ARM-L", "left"), ("ARM-R", "right")):
+        m8 = {"joint": "through", "fastener": "M8"}
+        connect(f"{arm}-GUSSET", "bolted", (arm, "gusset", top), ("GUSSET", side, top), **m8)
+        connect(f"TIE-{arm}", "bolted", ("TIE", side, top), (arm, "tie", top), **m8)
+    connect("HUB-ARM-R", "bolted", ("HUB", "arm", top), ("ARM-R", "hub", top), joint="through", fastener="M6")
     connect(
         "ARM-L-COVER",
         "passes through",
@@ -262,6 +262,8 @@ def _judge(job: Job, folder: Path, say: Say) -> Outcome:
         step(f"{number} is NO-GO with {', '.join(codes)}", not missing and not verdict.go)
 
     found("ARM-R", "offset")
+    step("a ring of four parts does not close, though every pair of it fits", _open_ring(job))
+    step("the axis of an arm is some height above the pier, with a range", _axis_mm(job) > 0)
     found("COVER", "clearance_missed", "not_proven")
     found("GUSSET", "question_open")
     step("nothing is locked before it is signed", _refused(job, folder))
@@ -295,18 +297,28 @@ def _close(job: Job, folder: Path, outcome: Outcome, say: Say) -> None:
     """What is GO, what is not and why, where the packet is, and three things to try next."""
     held = sum(held for _what, held in outcome.steps)
     say(f"{held} of {len(outcome.steps)} steps as intended: signed, locked, packet built and verified")
-    say("")
     for line in in_short(
         [found.verdict for found in job.each_verdict([row.number for row in job.listed().lines])]
     ):
         say(line)
-    say("")
     say(f"packet: {outcome.packet or 'none'}")
     fitup = f"fitup --job {folder / 'fitup.db'}"
-    say("try next:")
+    say(f"try next ({fitup} opens the screens, ? shows the keys):")
     say(f"  {fitup} why ARM-R offset    the sum behind the 3 mm, and every way to fix it")
-    say(f"  {fitup} answer GUSSET Q1 left    one question less; then: {fitup} next")
-    say(f"  {fitup}    the screens; ? shows the keys")
+    say(f"  {fitup} assembly    the ring that does not close, and the one move that closes it")
+    say(f"  {fitup} {' '.join(_ACROSS)}    how high the axis is, and what its range is made of")
+
+
+def _open_ring(job: Job) -> bool:
+    """Whether the ring of the arms is the only one, does not close, and each of its connections fits by itself."""
+    (ring,) = job.assembly()
+    return not ring.closes and not ring.not_run and all(share.alone_mm > 0 for share in ring.shares)
+
+
+def _axis_mm(job: Job) -> float:
+    """The least height of the arm's axis above the pier."""
+    _, _, _, start, _, end, _, along = _ACROSS
+    return job.dimension_across(start, end, along).low
 
 
 def _refused(job: Job, folder: Path) -> bool:

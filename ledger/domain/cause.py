@@ -37,7 +37,7 @@ _ORDER: Final[tuple[tuple[str, ...], ...]] = (
     ),
     # the patterns: how they lie, whether there is one, which hole is wrong
     ("too_small", "too_wide_to_tap", "no_metal_to_tap"),
-    ("other_position", "offset", "no_common_pattern", "not_together", "ring_open", "tab_misfit",
+    ("other_position", "offset", "no_common_pattern", "not_together", "tab_misfit",
      "root_gap_off"),
     # everything of its own
     (
@@ -52,6 +52,8 @@ _ORDER: Final[tuple[tuple[str, ...], ...]] = (
         "frozen_released", "size_not_held", "not_told_apart", "assembled_wrong", "bend_between", "bend_assumed", "odds",
         "fits", "fits_together", "witnessed", "ring_tight", "ring_odds", "ring_closes", "faces_apart",
     ),
+    # a whole: every pair of it is put right first
+    ("ring_open",),
     # to be decided or measured
     (
         "question_open", "not_calculated", "source_open", "assumed", "not_measured", "not_proven", "measured_on_other",

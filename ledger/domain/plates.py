@@ -202,7 +202,7 @@ def _by_size(holes: Sequence[Hole]) -> str:
         size: sorted((h.label for h, s in zip(holes, sizes, strict=True) if s == size), key=_in_order)
         for size in counted
     }
-    return "; ".join(f"{count} x {size} ({_run(labels[size])})" for size, count in sorted(counted.items()))
+    return "; ".join(f"{count} x {size} ({run_of(labels[size])})" for size, count in sorted(counted.items()))
 
 
 def _in_order(label: str) -> tuple[str, int]:
@@ -212,7 +212,7 @@ def _in_order(label: str) -> tuple[str, int]:
     return stem, int(number) if number.isascii() and number.isdigit() else -1
 
 
-def _run(labels: Sequence[str]) -> str:
+def run_of(labels: Sequence[str]) -> str:
     """Labels one after the other, runs of numbers drawn together: `H1 to H4, H7`."""
     runs: list[list[str]] = []
     for label in labels:

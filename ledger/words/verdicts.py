@@ -166,9 +166,11 @@ def _signatures(verdicts: Sequence[Verdict]) -> Iterator[str]:
             if todo_of(stop) == "sign":
                 missing[stop.where if stop.code == "role_missing" else "again"].append(v.part)
     yield ""
+    again = missing.pop("again", [])
+    alike: defaultdict[tuple[str, ...], list[str]] = defaultdict(list)
     for role, parts in missing.items():
-        yield (
-            f"{_HEADINGS['sign']} as {role}: {', '.join(dict.fromkeys(parts))}"
-            if role != "again"
-            else (f"to sign again, with the warnings: {', '.join(dict.fromkeys(parts))}")
-        )
+        alike[tuple(dict.fromkeys(parts))].append(role)
+    for numbers, roles in alike.items():
+        yield f"{_HEADINGS['sign']} as {' and '.join(roles)}: {', '.join(numbers)}"
+    if again:
+        yield f"to sign again, with the warnings: {', '.join(dict.fromkeys(again))}"

@@ -110,7 +110,7 @@ def test_the_demo_is_made_and_one_stop_of_it_fixed_in_three_keys_and_a_value(ope
     window = open_window(tmp_path, (120, 40), env={"FITUP_KEYS": None})
     window.wait("no job at")
     window.press("d")
-    window.wait("4 GO, 4 NO-GO", "unblocks")
+    window.wait("4 GO, 6 NO-GO", "unblocks")
     window.keys = 0
     window.press("Enter")
     window.wait("1 findings", "arm to opening is 1.2 mm")
@@ -120,7 +120,7 @@ def test_the_demo_is_made_and_one_stop_of_it_fixed_in_three_keys_and_a_value(ope
     window.write("3.6 ±0.1 mm feeler")
     window.keys = before
     window.press("Enter")
-    window.wait("fix 1", gone=("arm to opening is 1.2 mm", "recording"))
+    window.wait("fix 2", gone=("arm to opening is 1.2 mm", "recording"))
     assert window.keys == STEPS
     assert "1 findings" in window.lines()[1], "the list has not moved: its tabs are where they were"
     assert window.leave() == 0

@@ -602,7 +602,7 @@ def test_the_demo_is_made_and_opened(tmp_path, monkeypatch):
 
     async def script(app, pilot):
         await press(pilot, "d")
-        assert "Pier telescope mount: 8 parts" in shown(app)
+        assert "Pier telescope mount: 10 parts" in shown(app)
 
     on_screens("fitup.db", script)
     assert Path("fitup-demo/fitup.db").is_file()
