@@ -51,6 +51,7 @@ _ORDER: Final[tuple[tuple[str, ...], ...]] = (
         "root_gap_wide", "tab_tight", "tab_loose", "tab_short", "tab_proud", "weld_spread", "frozen_changed",
         "frozen_released", "size_not_held", "not_told_apart", "assembled_wrong", "bend_between", "bend_assumed", "odds",
         "fits", "fits_together", "witnessed", "ring_tight", "ring_odds", "ring_closes", "faces_apart",
+        "template_misfit",
     ),
     # a whole: every pair of it is put right first
     ("ring_open",),
@@ -58,7 +59,7 @@ _ORDER: Final[tuple[tuple[str, ...], ...]] = (
     (
         "question_open", "not_calculated", "source_open", "assumed", "not_measured", "not_proven", "measured_on_other",
         "dimension_not_proven", "points_not_proven", "reading_overdue", "instrument_overdue", "distance_overdue",
-        "point_overdue", "reading_doubtful", "unchecked_readings",
+        "point_overdue", "reading_doubtful", "unchecked_readings", "template_not_tried",
     ),
     # what follows from a wrong or another drawing, and is one only by itself
     ("left_over", "unmatched", "tab_unmatched", "hole_left_open"),
