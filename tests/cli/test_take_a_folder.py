@@ -12,6 +12,7 @@ from raw_dxf import box, circle, header, raw
 from ledger.cli import main
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.name_patterns import EXAMPLE, read_file_names
+from ledger.drawings import files
 
 HOLES = ((30.0, 30.0), (90.0, 30.0), (90.0, 70.0))
 
@@ -144,23 +145,21 @@ def test_files_that_are_no_drawings_are_listed_and_the_others_taken(bench, folde
 def test_a_file_that_vanishes_after_the_folder_was_listed_is_told_and_the_others_taken(
     bench, folder, take, monkeypatch
 ):
-    from ledger import job
-
     put(folder, "ARM.dxf")
     put(folder, "BASE.dxf", 140.0)
-    listed = job.found
+    listed = files.found
 
     def gone_after(paths):
         found = listed(paths)
         (folder / "BASE.dxf").unlink()
         return found
 
-    monkeypatch.setattr(job, "found", gone_after)
+    monkeypatch.setattr(files, "found", gone_after)
     told = take(str(folder), code=1)
     assert [p["number"] for p in told["parts"]] == ["ARM"]
     (refused,) = told["refused"]
     assert refused["file"] == "BASE.dxf"
-    assert "BASE.dxf" in refused["why"]
+    assert "No such file" in refused["why"]
 
 
 def test_strict_records_nothing_where_one_file_is_refused(bench, folder, take):

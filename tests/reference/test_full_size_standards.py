@@ -40,6 +40,10 @@ def test_letter_and_tabloid_are_sizes_a_and_b(name, inches):
 def test_sides_of_sheets_may_be_off_by_what_iso_216_says():
     # ISO 216:2007, tolerances: up to 150 mm, over 150 to 600 mm, over 600 mm.
     assert [trimming_mm(side) for side in (150, 297, 601)] == expected("PT-TOL")
+    assert [trimming_mm(side) for side in (150.5, 600, 600.5)] == [
+        *expected("PT-TOL")[1:2] * 2,
+        *expected("PT-TOL")[2:],
+    ]
 
 
 @pytest.mark.parametrize("name", ["A4", "A3", "letter"])

@@ -90,6 +90,12 @@ def test_a_level_changes_the_letter_and_never_below_the_lot():
     assert plan(4, "1.0").accept == 0
 
 
+def test_the_largest_lot_at_level_three_has_letter_q():
+    # ISO 2859-1 tables 1 and 2-A (from memory): 1,250 pieces, accepted with up to 14 bad ones at 0.65 %.
+    found = plan(500_000, "0.65", "III")
+    assert (found.letter, found.sample, found.accept, found.refuse) == ("Q", 1250, 14, 15)
+
+
 def test_no_cell_of_the_table_leads_outside_it():
     for level in ("I", "II", "III"):
         for aql in table("sampling")["plans"]["levels"]:
