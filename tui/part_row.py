@@ -22,7 +22,7 @@ class PartView:
     """
     A part, its verdict, its connections, what was permitted on it and its revisions, as read together.
 
-    `moves` are the holes of its drawing that are off, each with the move in mm, in its own directions, that cures it.
+    `moves` are the holes of its drawing that are off, each with the move in mm, in its own directions, that fixes it.
     """
 
     part: Part

@@ -51,7 +51,7 @@ class ConnectionView:
         return tuple(p.part.profile for p in self.plies)
 
     def moves_of(self, number: str) -> dict[str, Point]:
-        """The holes of one part that are off, each with the move in mm, in that part's directions, that cures it."""
+        """The holes of one part that are off, each with the move in mm, in that part's directions, that fixes it."""
         if self.fit is None:
             return {}
         off = [w for w in self.fit.wrong if w.kind == "offset"]
