@@ -53,9 +53,7 @@ def taken(window):
     window.write("S275, 12 mm, laser, 1")
     window.wait("material S275; thickness 12 mm; process laser; quantity 1")
     window.press("Enter")
-    window.wait("connections that the holes speak of")
-    if "[x]" not in window.text():
-        window.press("Space")
+    window.wait("connections that the holes speak of", "[x] turn on base")
     window.press("Enter")
     window.wait("0 GO, 2 NO-GO", gone=("recording", "connections that"))
 
