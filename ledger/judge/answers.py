@@ -27,6 +27,7 @@ from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Outcome, Policy, Verdict, judge
 from ledger.domain.measured_on import LEG
+from ledger.domain.plural import counted
 from ledger.domain.quantity import plain, show_mm
 from ledger.domain.record import Dimension, Part
 from ledger.domain.uncertainty import decide
@@ -41,6 +42,8 @@ _OF_READINGS: Final = ("measured_clearance", "measured_against", "reading_calibr
 _OF_OTHERS: Final = frozenset({"partner_open"})  # true of every connection until it is locked
 _MOST_CONNECTIONS: Final = 12  # of a part at once
 _NOT_YET: Final = "not known yet"
+
+Found = tuple[bool | None, str]  # whether it fits, None where no check has measured it, and the words for it
 
 
 def of_connection(bench: Bench, connection: Connection) -> Answer:
@@ -75,18 +78,16 @@ def of_clearance(bench: Bench, connection: Connection, name: str) -> Answer:
     alone = ConnectionCase(replace(connection, clearances=only), case.plies, case.odds)
     rules = (c for c in all_checks() if c.name in _OF_READINGS)
     found = _judged((rule.run(alone, connection.name) for rule in rules), bench.policy.raised)
-    if clearance.reading is None:
+    reading = clearance.reading
+    if reading is None:
         return Answer(name, None, f"required {clearance.required.written}, not measured yet", _told(found))
 
-    def proven() -> str:
-        reading = clearance.reading
-        if reading is None:
-            return ""
+    def proven() -> Found:
         required = clearance.required
         decision = decide(reading.value.mm, required.least_mm, required.most_mm, reading.uncertainty.mm)
         left = plain(decision.room - reading.uncertainty.mm)
         shown = f"{reading.value.written} ±{reading.uncertainty.written}"
-        return f"proven: {shown}, required {required.written}; margin {left} mm"
+        return True, f"proven: {shown}, required {required.written}; margin {left} mm"
 
     return _answer(name, found, against="not proven", fits=proven)
 
@@ -100,17 +101,21 @@ def of_dimension(bench: Bench, number: str, name: str) -> Answer:
     alone = replace(case, part=replace(case.part, dimensions=only))
     surrounded = SurroundedPart(alone, together=bench.together)
     rules = [c for c in all_checks() if c.name in _OF_DIMENSIONS]
-    outcomes = (rule.run(alone if rule.on is PartCase else surrounded, number) for rule in rules)
+    outcomes = [rule.run(alone if rule.on is PartCase else surrounded, number) for rule in rules]
+    ran = frozenset(o.check for o in outcomes if o.state == "ran")
     mine = (replace(o, findings=tuple(f for f in o.findings if _speaks_of(f, name))) for o in outcomes)
     found = _judged(mine, bench.policy.raised)
-    return _answer(name, found, against="does not hold", fits=lambda: _drawn(alone.part, only[0]))
+    return _answer(name, found, against="does not hold", fits=lambda: _drawn(alone.part, only[0], ran))
 
 
 def of_part(bench: Bench, number: str) -> tuple[Answer, ...]:
-    """The connections of a part, in each of which every cut part has a drawing; no more than a few of them."""
+    """The connections of a part, in each of which every cut part has a drawing; of many how many are left out."""
     _, cases = bench.cases(number)
     known = [c.connection for c in cases if not _undrawn(c)]
-    return tuple(of_connection(bench.as_judged(c), c) for c in known[:_MOST_CONNECTIONS])
+    found = tuple(of_connection(bench.as_judged(c), c) for c in known[:_MOST_CONNECTIONS])
+    left = len(known) - len(found)
+    more = f"{counted(left, 'more connection')} not looked at: fitup verdict {number}"
+    return (*found, Answer(number, None, more)) if left else found
 
 
 def _judged(outcomes: Iterable[Outcome], raised: tuple[str, ...]) -> Verdict:
@@ -127,9 +132,9 @@ def _told(found: Verdict) -> tuple[Finding, ...]:
 
 
 def _answer(
-    about: str, found: Verdict, *, against: str, fits: Callable[[], str], undrawn: tuple[str, ...] = ()
+    about: str, found: Verdict, *, against: str, fits: Callable[[], Found], undrawn: tuple[str, ...] = ()
 ) -> Answer:
-    """`against` is what is said where something stops; `fits` tells what fits, and is asked only then."""
+    """`against` is what is said where something stops; `fits` tells what is known else, and is asked only then."""
     told = _told(found)
     stops = [f for f in told if f.severity == "stop"]
     if undrawn:
@@ -143,7 +148,8 @@ def _answer(
         first = sorted(told, key=lambda f: f.severity != "stop" or f.code == "not_run")
         return Answer(about, fits=False, words=against, findings=tuple(first))
     try:
-        return Answer(about, fits=True, words=fits(), findings=told)
+        good, words = fits()
+        return Answer(about, good, words, told)
     except (NotRun, DoesNotApply, BadInput) as why:
         return Answer(about, None, f"{_NOT_YET}: {why}" if str(why) else _NOT_YET, told)
 
@@ -159,63 +165,72 @@ def _speaks_of(finding: Finding, name: str) -> bool:
     return finding.where == name or finding.where.startswith(f"{name} from ")
 
 
-def _fits(seen: SurroundedConnection, found: Verdict) -> str:
+def _fits(seen: SurroundedConnection, found: Verdict) -> Found:
     """The margin of a connection in which nothing stops."""
     case = seen.case
     kind = case.connection.kind
     told = next((f for f in found.notes if f.code in ("fits", "fits_together")), None)
     odds = next((f for f in found.warnings if f.code == "odds"), None)
     if told is not None:
-        return f"fits; margin {told.measured} nominal, {told.limit}"
+        return True, f"fits; margin {told.measured} nominal, {told.limit}"
     if odds is not None:
-        return f"fits in at least {odds.measured} of lots ({odds.limit} required)"
+        return True, f"fits in at least {odds.measured} of lots ({odds.limit} required)"
     if kind in IN_ONE_PLANE:
         return _gap(seen)
     if kind == "tab and slot":
         return _tabs(case)
-    return "nothing stands against it" if kind != "welded" else "nothing stands against it as drawn"
+    return None, "nothing stands against it; no check measures a margin here"
 
 
-def _gap(seen: SurroundedConnection) -> str:
+def _gap(seen: SurroundedConnection) -> Found:
     case, expected = seen.case, seen.case.connection.gap
     gap = gap_as_drawn(seen)
     room = gap.distance_mm - edge_coats_mm(case)
     if not math.isfinite(room):
         raise NotRun("the gap on the drawing is not a number")
     if expected is None:
-        return f"{show_mm(room)} apart as drawn"
+        return None, f"{show_mm(room)} apart as drawn; no gap is required"
     sides = [room - float(b) if k == 0 else float(b) - room
              for k, b in enumerate((expected.least_mm, expected.most_mm)) if b is not None]  # fmt: skip
-    return f"fits; {show_mm(room)} as drawn, required {expected.written}; margin {show_mm(min(sides))}"
+    return True, f"fits; {show_mm(room)} as drawn, required {expected.written}; margin {show_mm(min(sides))}"
 
 
-def _tabs(case: ConnectionCase) -> str:
+def _tabs(case: ConnectionCase) -> Found:
     fit = seated(case)
     if isinstance(fit, str):
         raise NotRun(f"{fit} was recognized")
     room = min(s.slot.width_mm for s in fit.seated) - thickness_mm(case.plies[0])
-    return f"fits; {show_mm(room)} beside the sheet, {show_mm(fit.spare_mm)} along the tabs"
+    return True, f"fits; {show_mm(room)} beside the sheet, {show_mm(fit.spare_mm)} along the tabs"
 
 
-def _bolts(case: ConnectionCase) -> str:
+def _bolts(case: ConnectionCase) -> Found:
     needed = bolt_needed(case)
     if needed is None:
         raise NotRun("a thickness or a table for the stack is missing")
     least = show_mm(needed, 2)
     length = case.connection.bolt_length
     if length is None:
-        return f"at least {least} long; no length entered"
-    return f"long enough: {length}, the stack needs {least}; margin {show_mm(float(length.mm) - needed, 2)}"
+        return None, f"at least {least} long; no length entered"
+    margin = show_mm(float(length.mm) - needed, 2)
+    return True, f"long enough: {length}, the stack needs {least}; margin {margin}"
 
 
-def _drawn(part: Part, dimension: Dimension) -> str:
-    """What the drawing has of a dimension, how far inside its limits that is, and how well it was measured."""
+def _drawn(part: Part, dimension: Dimension, ran: frozenset[str]) -> Found:
+    """
+    What the drawing has of a dimension, how far inside its limits that is, and how well it was measured.
+
+    `ran` are the checks that have looked at it: what none of them has compared with the drawing does not hold yet.
+    """
     measured_on = measured_on_of(dimension.measured_on)
     sure = "".join(_proof(dimension))
     if measured_on is None:
-        return sure or "recorded; not measured on the drawing (--on says what it is there)"
-    if on_points(part, measured_on) or measured_on.kind == LEG:
-        return sure or f"holds; measured on {dimension.measured_on}"
+        known = True if sure else None
+        return known, sure or "recorded; not measured on the drawing (--on says what it is there)"
+    points, leg = on_points(part, measured_on), measured_on.kind == LEG
+    if (by := "point_distance" if points else "flat_length" if leg else "key_dimension") not in ran:
+        raise NotRun(f"{by.replace('_', ' ')} was not checked")
+    if points or leg:
+        return True, sure or f"holds; measured on {dimension.measured_on}"
     values = measured_mm(part, measured_on) or ()
     if not values:
         raise NotRun(f"{dimension.measured_on} is not on the drawing")
@@ -225,9 +240,8 @@ def _drawn(part: Part, dimension: Dimension) -> str:
     left = min(_sides(dimension, off_by(dimension, worst)), default=None)
     margin = "" if left is None else f"; margin {left:.3f} {unit}"
     limits = f" {dimension.limits.written}" if dimension.limits else ""
-    return f"holds; drawn {shown}, required {dimension.nominal}{limits}{margin}" + (
-        f"; {sure}" if sure else ""
-    )
+    proof = f"; {sure}" if sure else ""
+    return True, f"holds; drawn {shown}, required {dimension.nominal}{limits}{margin}{proof}"
 
 
 def _sides(dimension: Dimension, off: float) -> Iterator[float]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+from contextlib import suppress
 
 import pytest
 from bench_job import CORNERS, PLATE, Bench, plate_dxf
@@ -11,8 +12,9 @@ from bench_job import CORNERS, PLATE, Bench, plate_dxf
 from ledger.acts.connections import RecordConnection, RequireClearance
 from ledger.acts.dimensions import RecordDimension
 from ledger.cli import main
-from ledger.domain.errors import UnknownName
+from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.finding import Finding
+from ledger.judge import answers
 from ledger.words.answers import Answer, answer_lines, answers_lines
 
 
@@ -62,7 +64,7 @@ def test_a_connection_without_a_drawing_is_not_known_yet(bench):
 def test_bolts_are_answered_with_what_the_stack_needs(bench):
     bolted(bench, plate_dxf())
     (found,) = bench.job.answers(connection="T-B", bolts=True)
-    assert (found.fits, found.words.split(" long")[0]) == (True, "at least 39.70 mm")
+    assert (found.fits, found.words) == (None, "at least 39.70 mm long; no length entered")
 
 
 def test_a_reading_is_answered_with_the_margin_that_it_proves(bench):
@@ -131,3 +133,42 @@ def test_several_answers_begin_with_what_stops_and_are_counted():
     assert told[0] == "X: does not fit: H1 of A is 3.00 mm off (allows 1.00 mm)  [offset], and 1 more stop"
     assert told[1] == "  move H1"
     assert told[-1] == "and 2 more connections, of which 2 fit"
+
+
+def test_what_no_check_has_measured_is_not_said_to_fit(bench):
+    bench.plate("BASE")
+    bench.do(RecordDimension, number="BASE", name="reach", nominal="210 mm", limits="±0.2")
+    (found,) = bench.job.answers(part="BASE", name="reach")
+    assert found.fits is None
+    bench.plate("TURN")
+    bench.do(
+        RecordConnection, name="T-B", connection_kind="welded", plies=({"part": "TURN"}, {"part": "BASE"})
+    )
+    (found,) = bench.job.answers(connection="T-B")
+    assert found.fits is not True
+
+
+@pytest.mark.parametrize("measured_on", ["width", "leg B1 20 10", "distance H1 H2"])
+def test_a_dimension_holds_only_where_its_check_has_run(bench, measured_on, monkeypatch):
+    """Whatever it is measured on: where no check looks at it, nothing is said to hold."""
+    bench.plate("BASE")
+    with suppress(BadInput):
+        bench.do(
+            RecordDimension,
+            number="BASE",
+            name="reach",
+            nominal="200 mm",
+            limits="±0.2",
+            measured_on=measured_on,
+        )
+        monkeypatch.setattr(answers, "all_checks", lambda: ())
+        assert bench.job.answers(part="BASE", name="reach")[0].fits is not True
+        return
+    assert measured_on != "width"
+
+
+def test_connections_that_were_left_out_are_told(bench, monkeypatch):
+    monkeypatch.setattr(answers, "_MOST_CONNECTIONS", 0)
+    bolted(bench, plate_dxf())
+    (found,) = bench.job.answers(part="BASE")
+    assert (found.fits, found.words) == (None, "1 more connection not looked at: fitup verdict BASE")
