@@ -26,6 +26,7 @@ from textual.scrollbar import ScrollBar, ScrollBarRender
 
 from ledger.domain.address import file_of
 from ledger.domain.errors import BadInput
+from ledger.domain.program import DEMO_FIRM
 from tui.actions import EVERYWHERE, bindings
 from tui.frame import PassphraseRequired
 from tui.leaving import HUNG_UP, end_process, end_within, wait_while, watch_terminal
@@ -126,8 +127,9 @@ class Fitup(App[None]):
             if self._job is None:
                 from ledger.job import Job
 
-                use_demo_keys(self.place)
                 job = Job(self.place, self._passphrase)
+                if job.firm == DEMO_FIRM:
+                    use_demo_keys(self.place)
                 self._seen, _ = job.news(0)
                 self._job = job
             return self._job

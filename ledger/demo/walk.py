@@ -22,6 +22,7 @@ from ledger.acts.questions import AskQuestion
 from ledger.demo import scenario
 from ledger.domain.errors import BadInput, NotReleasable
 from ledger.domain.gate import Verdict
+from ledger.domain.program import DEMO_FIRM
 from ledger.job import Job
 from ledger.packet.inspect import inspect
 from ledger.profile.write import write_dxf
@@ -70,7 +71,7 @@ def run_demo(folder: Path, say: Say) -> Outcome:
     with _keys_in(folder / "keys"):
         passphrase = secrets.token_urlsafe(18)
         _keep_passphrase(folder / "keys" / "passphrase.txt", passphrase)
-        job = Job.start(str(place), "Pier telescope mount", lambda _name: passphrase)
+        job = Job.start(str(place), DEMO_FIRM, lambda _name: passphrase)
         try:
             for name in (DRAWER, CHECKER):
                 job.enroll(name, ("drawn", "checked"), passphrase)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 PROGRAM = "0.2.0"
+DEMO_FIRM = "Pier telescope mount"  # the firm of the demo; keys beside any other job are not its keys
 
 
 def release_of(version: str) -> tuple[int, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import os
 from pathlib import Path
 
 import pytest
@@ -630,3 +631,14 @@ def test_e_on_a_finding_tells_everything_known_of_it(bench):
         assert not app.screen.is_modal
 
     on_screens(bench.place, script)
+
+
+def test_keys_that_lie_beside_a_job_that_is_no_demo_are_not_used(bench, monkeypatch):
+    monkeypatch.delenv("FITUP_KEYS")
+    monkeypatch.delenv("FITUP_PASSPHRASE_FILE", raising=False)
+    keys = Path(bench.place).parent / "keys"
+    keys.mkdir(exist_ok=True)
+    (keys / "passphrase.txt").write_text("someone else's", encoding="utf-8")
+    Fitup(bench.place).open_job().close()
+    assert "FITUP_KEYS" not in os.environ
+    assert "FITUP_PASSPHRASE_FILE" not in os.environ
