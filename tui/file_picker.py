@@ -7,6 +7,7 @@ several may be taken, the first row takes all of the folder, and Space marks som
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import ClassVar
@@ -198,9 +199,10 @@ def entries_of(folder: Path, suffix: str) -> list[Path]:
 
 def completed(typed: str, start: Path, suffix: str) -> str:
     """What is typed, with all that every file and folder has in common whose name begins so; folders end in /."""
-    lead, slash, stem = typed.rpartition("/")
+    at = max(typed.rfind(mark) for mark in ("/", os.sep)) + 1
+    lead, stem = typed[:at], typed[at:]
     try:
-        folder = start / Path(lead + slash).expanduser()
+        folder = start / Path(lead).expanduser()
         names = [
             p.name + ("/" if p.is_dir() else "")
             for p in folder.iterdir()
@@ -212,7 +214,7 @@ def completed(typed: str, start: Path, suffix: str) -> str:
     for name in names:
         while not name.startswith(common):
             common = common[:-1]
-    return f"{lead}{slash}{common}"
+    return f"{lead}{common}"
 
 
 def pick(

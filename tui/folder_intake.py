@@ -88,9 +88,7 @@ def _offer(screen: JobScreen, found: Sequence[Numbered]) -> None:
     """These proposals to be marked; what is sure and leaves nothing to choose is marked already."""
     ways: dict[str, str] = {}
     sure = []
-    for one in found:
-        if len(ways) >= _MOST:
-            break
+    for one in found[:_MOST]:
         words, several = one.to_json()["headline"], len(one.proposal.choices) > 1
         for letter, _choice in zip("abcdefghijkl", one.proposal.choices, strict=False):
             mark = f"{one.number}{letter}" if several else str(one.number)
@@ -108,5 +106,6 @@ def _offer(screen: JobScreen, found: Sequence[Numbered]) -> None:
         screen.refreshed()
         screen.tell(f"recorded: {', '.join(names)}")
 
-    title = "connections that the holes speak of: Space marks, Enter records what is marked"
+    some = f" (the first {_MOST} of {len(found)})" if len(found) > _MOST else ""
+    title = f"connections that the holes speak of{some}: Space marks, Enter records what is marked"
     screen.window(MarkSome(title, ways, marked=sure), record)
