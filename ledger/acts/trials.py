@@ -11,6 +11,7 @@ from ledger.acts.base import Act, Entry, Name, Text, one_of, open_part, put
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.record import TRIED
 from ledger.store.facts import rows
+from ledger.store.rows import row_with
 from ledger.store.tables import PartFact, ProfileFact, TrialFact
 
 
@@ -41,4 +42,4 @@ class RecordTrial(Act):
 
 
 def _drawn(facts: Session, part: PartFact) -> ProfileFact | None:
-    return facts.get(ProfileFact, (part.number, part.revision))
+    return row_with(facts, ProfileFact, part.number, part.revision)

@@ -19,8 +19,9 @@ from ledger.domain.drawing import INK
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.shape import Vertex, arc_of
 from ledger.papers.lettering import BOLD, POINT_MM, TEXT, cut, glyphs, printable, width_mm, wrap
+from ledger.standards.papers import sizes_mm
 
-PAPERS = {"A4": (210.0, 297.0), "letter": (215.9, 279.4)}  # ISO 216; 8.5 x 11 in
+PAPERS = {name: sizes_mm()[name] for name in ("A4", "letter")}  # what sheets and records are laid out for
 FULL_SIZE = "PrintScaling"  # ISO 32000-1 table 150: a viewer then offers to print without fitting to the page
 LEADING = 1.28  # line to line, in letter heights
 PADDING_MM = 0.6

@@ -15,7 +15,7 @@ from sheet_samples import bent_part, lines_drawn, pages
 
 from ledger.papers.template import template
 from ledger.papers.tiles import Sheets, tiles
-from ledger.standards.papers import sizes_mm, trimming_mm
+from ledger.standards.papers import sizes_mm
 
 HERE = Path(__file__).parent
 
@@ -35,15 +35,6 @@ def test_sheets_of_the_a_series_are_those_of_iso_216(name):
 def test_letter_and_tabloid_are_sizes_a_and_b(name, inches):
     # ASME Y14.1 sizes A and B (from memory).
     assert sizes_mm()[name] == pytest.approx([25.4 * side for side in inches])
-
-
-def test_sides_of_sheets_may_be_off_by_what_iso_216_says():
-    # ISO 216:2007, tolerances: up to 150 mm, over 150 to 600 mm, over 600 mm.
-    assert [trimming_mm(side) for side in (150, 297, 601)] == expected("PT-TOL")
-    assert [trimming_mm(side) for side in (150.5, 600, 600.5)] == [
-        *expected("PT-TOL")[1:2] * 2,
-        *expected("PT-TOL")[2:],
-    ]
 
 
 @pytest.mark.parametrize("name", ["A4", "A3", "letter"])

@@ -13,7 +13,7 @@ ROWS = {
     "gauges": lambda t: t["metal"],
     "weld_classes": lambda t: t["class"],
     "sheets": lambda t: [t["sheet"], t["category"], t["plate"]],
-    "papers": lambda t: [*t["paper"], t["trimming"]],
+    "papers": lambda t: t["paper"],
     "cut_sizes": lambda t: t["class"] + t["range"],
 }
 
