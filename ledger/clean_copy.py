@@ -16,33 +16,11 @@ from ledger.domain.errors import BadInput
 from ledger.domain.finding import Finding
 from ledger.domain.record import Part
 from ledger.domain.shape import Profile
+from ledger.words.clean_copies import ASKED, FIXED
 
 # What a copy leaves out and the record goes on telling of.
 KEPT = ("unit_differs", "drawing_words", "dimension_differs")
-FIXED = (
-    "unexplained_content",
-    "ignored_content",
-    "duplicate",
-    "zero_length",
-    "gap_closed",
-    "unit_differs",
-    "unit_contradicted",
-    "facets",
-    "few_sides",
-    "out_of_round",
-    "fit_points",
-    "only_recovered",
-)
 _TOLD = ("hole_moved", "hole_gone")
-ASKED = {
-    "several_outlines": "say which outline is the part (--outline 1 is the largest)",
-    "maybe_bend": "say what the broken lines are (--layer LINETYPE=bend, mark, ignore or cut)",
-    "dimension_differs": "look at each, and say that the lines count as drawn (--as-drawn)",
-    "few_sides": "say that it is round (--hole LABEL=round, or --hole all=round), or put the pocket on a layer POCKET",
-    "concentric": "say which circle is cut (--hole LABEL=SIZE, or --hole all=smallest)",
-    "unit_missing": "enter the unit (--unit)",
-    "unit_doubtful": "enter the unit (--unit)",
-}
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 if TYPE_CHECKING:
     from ledger.checks._frame import Check
@@ -44,6 +44,7 @@ __all__ = [
     "not_checked",
     "opening_to_json",
     "picture",
+    "read_piped_table",
     "read_regular",
     "scan",
     "seal",
@@ -58,6 +59,13 @@ def read_regular(path: str | Path) -> bytes:
     from ledger import intake
 
     return intake.read_regular(path)
+
+
+def read_piped_table(pipe: BinaryIO) -> bytes:
+    """A table from a pipe; of a longer one as much as shows that it is too long."""
+    from ledger.tables.text import MOST_BYTES
+
+    return pipe.read(MOST_BYTES + 1)
 
 
 def look(file: str, data: bytes, *, unit: str | None = None, roles: Mapping[str, str] | None = None) -> Look:

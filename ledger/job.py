@@ -74,7 +74,7 @@ if TYPE_CHECKING:
     from ledger.domain.taking import Asked
     from ledger.drawings.connecting import Numbered
     from ledger.drawings.files import Drawing, Known, Refused
-    from ledger.drawings.folder import TakenFolder
+    from ledger.drawings.folder import TakenFolder, TakenPart
     from ledger.fit.pattern import Fit, Wrong
     from ledger.history.entries import Revised, Written
     from ledger.history.revisions import Between, Since, Story
@@ -90,6 +90,7 @@ if TYPE_CHECKING:
     from ledger.release.permits import ToPermit
     from ledger.release.signing import LockMade
     from ledger.store.facts import PartLine
+    from ledger.survey.answer import SurveyOfPart
     from ledger.tables.entry import Preview, Row
     from ledger.words.answers import Answer
 
@@ -114,7 +115,9 @@ __all__ = [  # the job, and the types of its answers for the faces to name
     "Stamp",
     "Standing",
     "Summary",
+    "SurveyOfPart",
     "TakenFolder",
+    "TakenPart",
     "Template",
     "ToPermit",
     "Written",
@@ -571,6 +574,18 @@ class Job:
         """Every part as a line, with the seal, the day and the people that verdicts of now depend on."""
         return listed(self.store)
 
+    def remembered(self) -> Kept | None:
+        """Verdicts that an earlier sitting left outside the job for its list; None where none can be believed."""
+        from ledger.judge.summaries import remembered
+
+        return remembered(self.ident)
+
+    def remember(self, stamp: Stamp, found: Mapping[str, Summary]) -> None:
+        """Leave these for the next sitting: what a list shows of verdicts, all judged at one stamp."""
+        from ledger.judge.summaries import Kept, remember
+
+        remember(self.ident, Kept(stamp, found))
+
     def each_verdict(self, numbers: Sequence[str], *, changes: bool = False) -> Iterator[Stands]:
         """
         Each part judged with those it was last signed together with, else by itself, in one reading.
@@ -614,6 +629,12 @@ class Job:
 
         with self.store.reading() as facts:
             return of_part.picture(facts, self.judging.bench(facts, ()), name, kind)
+
+    def survey(self, number: str) -> SurveyOfPart:
+        """What the distances of a part say: its points, which reading is off. Raises UnknownName, BadInput."""
+        from ledger.survey.answer import survey_of
+
+        return survey_of(self.part(number))
 
     def points_drawing(self, number: str) -> bytes:
         """The measured holes and points of a part as a DXF to draw over. Raises UnknownName, BadInput."""

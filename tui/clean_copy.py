@@ -113,10 +113,7 @@ class Mending:
         if "several_outlines" not in self.codes or self.part.taken is None:
             self._circles(choices)
             return
-
-        from ledger.profile.choice import by_size
-
-        ways = {str(k): _size(c) for k, c in enumerate(by_size(self.part.taken.profile), 1)}
+        ways = {str(k): _size(c) for k, c in enumerate(self.part.taken.profile.outlines_by_size, 1)}
         self.screen.window(
             Choose("which of the outlines is the part?", ways),
             lambda number: self._circles(replace(choices, outline=int(number))) if number else None,

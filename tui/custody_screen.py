@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
 from textual.binding import BindingType
@@ -67,25 +68,25 @@ class KeepingScreen(WaysScreen):
         def take(text: str) -> None:
             path = path_of(text)
 
-            def work() -> PacketStanding | Standing:
+            def work() -> Callable[[], None]:
                 data = bytes_of(str(path))
-                return self.job.look_into(data) if data[:2] == b"PK" else self.job.stands(data)
+                if data[:2] == b"PK":
+                    return partial(self._packet_seen, self.job.look_into(data))
+                return partial(self._drawing_seen, path, self.job.stands(data))
 
-            self.ask(work, lambda seen: self._verified(path, seen), busy="reading the file")
+            self.ask(work, lambda show: show(), busy="reading the file")
 
         self.enter(
             "which file?", lambda t: f"read {path_of(t).absolute()}", take, value=str(self._beside() / "out")
         )
 
-    def _verified(self, path: Path, seen: Any) -> None:
-        from ledger.release.custody import Standing
-
+    def _drawing_seen(self, path: Path, seen: Standing) -> None:
         self._found(Text())
-        if isinstance(seen, Standing):
-            what = f"{seen.number} {seen.revision}" if seen.number else "no locked revision: do not send it"
-            state = "" if not seen.number else ", current" if seen.current else ", superseded"
-            self.tell(f"{path.name}: byte for byte {what}{state}", fault=not seen.current)
-            return
+        what = f"{seen.number} {seen.revision}" if seen.number else "no locked revision: do not send it"
+        state = "" if not seen.number else ", current" if seen.current else ", superseded"
+        self.tell(f"{path.name}: byte for byte {what}{state}", fault=not seen.current)
+
+    def _packet_seen(self, seen: PacketStanding) -> None:
         report = seen.report
         names = ", ".join(f"{p.number} {p.revision}" for p in report.parts)
         lines = [

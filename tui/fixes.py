@@ -11,8 +11,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from ledger.clean_copy import ASKED, FIXED
 from ledger.domain.finding import READER_CODES, Finding
+from ledger.words.clean_copies import ASKED, FIXED
 
 _KINDS: dict[str, tuple[str, ...]] = {
     "field": (

@@ -89,7 +89,7 @@ def _offer(screen: JobScreen, found: Sequence[Numbered]) -> None:
     ways: dict[str, str] = {}
     sure = []
     for one in found[:_MOST]:
-        words, several = one.to_json()["headline"], len(one.proposal.choices) > 1
+        words, several = one.headline, len(one.proposal.choices) > 1
         for letter, _choice in zip("abcdefghijkl", one.proposal.choices, strict=False):
             mark = f"{one.number}{letter}" if several else str(one.number)
             ways[mark] = f"{words}{f', way {letter}' if several else ''}"

@@ -80,12 +80,8 @@ class JudgedParts(JobScreen):
         return sum(1 for row in self.rows.values() if row.fresh)
 
     def _read(self) -> tuple[str, Listed, Kept | None, Stamp]:
-        from ledger.judge.build import build
-        from ledger.judge.summaries import Stamp, remembered
-
         listed = self.job.listed()
-        kept = None if self.rows else remembered(self.job.ident)
-        return self.job.firm, listed, kept, Stamp(listed.seal, build(), listed.day)
+        return self.job.firm, listed, None if self.rows else self.job.remembered(), listed.stamp
 
     def _listed(self, value: tuple[str, Listed, Kept | None, Stamp]) -> None:
         self._firm, self.listed, kept, stamp = value
@@ -147,11 +143,9 @@ class JudgedParts(JobScreen):
         self.show_all_judged()
 
     def _remember(self) -> None:
-        from ledger.judge.summaries import Kept, remember
-
         fresh = {n: r.found for n, r in self.rows.items() if r.fresh and r.found is not None}
         if self.stamp is not None and fresh:
-            keep = partial(remember, self.job.ident, Kept(self.stamp, fresh))
+            keep = partial(self.job.remember, self.stamp, fresh)
             self.run_worker(keep, thread=True, group="remember", exit_on_error=False)
 
     def on_key(self, _event: events.Key) -> None:

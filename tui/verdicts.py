@@ -54,15 +54,10 @@ class Judging:
 
     def _slice(self, numbers: Sequence[str]) -> int:
         """Judge one slice; how many parts of it are done. A part that cannot be judged ends the slice."""
-        from ledger.judge.blockers import waits_on
-        from ledger.judge.summaries import summary
-
         done = 0
         try:
             for found in self.job.each_verdict(numbers):
-                waits = waits_on(found.verdict, self.listed.people, found.together)
-                told = summary(found.verdict, waits, found.together)
-                self._take(Found(numbers[done], found.seal, told))
+                self._take(Found(numbers[done], found.seal, found.summary(self.listed.people)))
                 done += 1
                 self._step_aside()
                 if self.stopped():

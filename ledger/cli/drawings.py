@@ -18,8 +18,7 @@ from ledger.domain.plural import counted
 from ledger.words.answers import answers_lines
 
 if TYPE_CHECKING:
-    from ledger.drawings.connecting import Numbered
-    from ledger.drawings.folder import TakenFolder, TakenPart
+    from ledger.job import Numbered, TakenFolder, TakenPart
 
 _LAYER = "--layer NAME=ROLE"
 _ONE = (2, 3)  # words of the command that takes one part's drawing: part, file, and layers in one line
@@ -174,16 +173,14 @@ def _recorded(names: Sequence[str]) -> str:
 
 
 def _show_proposal(one: Numbered) -> None:
-    from ledger.suggestion.words import choices, headline, reasons
-
     known = f"  recorded as {one.connection}" if one.connection else ""
-    say(f"{one.number:>3}. {headline(one.proposal)}{known}")
-    for line in reasons(one.proposal):
+    say(f"{one.number:>3}. {one.headline}{known}")
+    for line in one.reasons:
         say(f"     {line}")
     ways = len(one.proposal.choices) + one.proposal.more_choices
     if one.proposal.more_choices:
         say(f"     {ways} ways; name the holes with fitup group")
     elif ways > 1:
         say(f"     {ways} ways; which is meant? --record {one.number}a, {one.number}b …")
-    for line in choices(one.proposal):
+    for line in one.choices:
         say(f"     {line}")

@@ -117,12 +117,13 @@ def parts(args: argparse.Namespace) -> int:
 
 def show(args: argparse.Namespace) -> int:
     from ledger.domain.digest import own
-    from ledger.papers.figures import count_text, figures
+    from ledger.words.counts import count_text
 
     with open_job(args) as job:
         p = job.part(args.number)
         connections = [m.name for m in job.connections() if any(ply.part == p.number for ply in m.plies)]
         permits, revisions = job.permits(p.number), job.revisions(p.number)
+        figures = job.figures(p)
     value = {
         "part": p.number,
         "revision": p.revision,
@@ -130,7 +131,7 @@ def show(args: argparse.Namespace) -> int:
         "own": own(p),
         **{f.name: fields.value_of(p, f.name) for f in fields.PART_FIELDS},
         "coating_thickness": p.coating_thickness.to_json() if p.coating_thickness else None,
-        "figures": figures(p).to_json(),
+        "figures": figures.to_json(),
         "thickness": p.thickness.to_json() if p.thickness else None,
         "profile": {"file": p.taken.file_name, "sha256": p.taken.dxf_sha256, "unit": p.taken.unit}
         if p.taken
@@ -180,7 +181,7 @@ def show(args: argparse.Namespace) -> int:
         show_json(value)
         return 0
     counted = {"quantity": count_text(p), **dict.fromkeys(("per_assembly", "assemblies", "spares"))}
-    value |= {**counted, "figures": [f"{caption}: {words}" for caption, words in figures(p).rows]}
+    value |= {**counted, "figures": [f"{caption}: {words}" for caption, words in figures.rows]}
     for name, content in value.items():
         for row in content if isinstance(content, list) and content else [content]:
             if row not in (None, "", [], {}):

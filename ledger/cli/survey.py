@@ -102,45 +102,12 @@ def _instruments(args: argparse.Namespace) -> int:
 
 
 def survey(args: argparse.Namespace) -> int:
-    from ledger.survey.blame import off_readings
-    from ledger.survey.of_part import solution_of
-    from ledger.survey.reliability import unseen_slip
-
     with open_job(args) as job:
-        solution = solution_of(job.part(args.number))
-    if solution is None:
-        raise BadInput(f"{args.number} has no distances yet: record one with fitup distance")
-    off = off_readings(solution) if solution.points else None
-    unseen = unseen_slip(solution)
-    value = {
-        "part": args.number,
-        "settled": solution.settled,
-        "free": list(solution.free),
-        "mirrored": [list(g) for g in solution.images],
-        "mirror": solution.mirror,
-        "points": [
-            {"point": p.name, "at_mm": list(p.at_mm), "u_mm": p.u_shape_mm, "u_datum_mm": p.u_datum_mm}
-            for p in solution.points
-        ],
-        "readings": [
-            {"reading": x.reading.words, "left_mm": x.left_mm, "checked": x.share, "sigmas": x.times_sigma}
-            for x in solution.left
-        ],
-        "redundancy": solution.redundancy,
-        "chi_square": solution.chi_square,
-        "agrees": solution.agrees,
-        "off": {"words": off.words, "certain": off.certain} if off else None,
-        "unseen": unseen
-        and {
-            "reading": unseen.reading.words,
-            "slip_mm": unseen.slip_mm,
-            "point": unseen.point,
-            "moves_mm": unseen.moves_mm,
-        },
-    }
+        found = job.survey(args.number)
+    solution, off, unseen = found.solution, found.off, found.unseen
     if as_json(args):
-        show_json(value)
-        return 0 if solution.settled and solution.agrees else 1
+        show_json(found.to_json())
+        return 0 if found.sound else 1
     if not solution.points:
         say(f"{args.number}: the distances do not fix {', '.join(solution.free)}")
     for p in solution.points:
@@ -163,4 +130,4 @@ def survey(args: argparse.Namespace) -> int:
         say("  it could also be mirrored; enter a side with fitup point --side")
     if off:
         say(f"  {off.words}")
-    return 0 if solution.settled and solution.agrees else 1
+    return 0 if found.sound else 1

@@ -18,9 +18,9 @@ if TYPE_CHECKING:
 
 def enter(args: argparse.Namespace) -> int:
     """Preview a table, or record it. 0 when every row is good (or only the good ones were expected), else 1."""
-    from ledger.tables.text import MOST_BYTES
+    from ledger.files import read_piped_table
 
-    data = sys.stdin.buffer.read(MOST_BYTES + 1) if args.file == "-" else read_file(args.file)
+    data = read_piped_table(sys.stdin.buffer) if args.file == "-" else read_file(args.file)
     if args.only_good and not args.record:
         raise UsageError("--only-good says what to record: write --record too")
     with open_job(args) as job:

@@ -22,27 +22,15 @@ def vendor(args: argparse.Namespace) -> int:
         alone("vendor", args.name, **told)
         fields = vendor_line(args.name).fields
     elif told:
-        fields = _fields(args.name, told)
+        from ledger.words.vendors import read_option
+
+        fields = {"name": args.name} | dict(read_option(*option) for option in told.items())
     else:
         return _show(args)
     from ledger.domain.vendor import Vendor
     from ledger.words.vendors import vendor_words
 
     return do_act(args, "RecordVendor", f"recorded: {vendor_words(Vendor(**fields))}", **fields)
-
-
-def _fields(name: str, told: dict[str, str]) -> dict[str, Any]:
-    """The fields of a vendor by options; what is not named has its default."""
-    from ledger.schedule.calendar import read_days, read_weekdays
-    from ledger.words.vendors import read_lead, read_processes
-
-    readers: dict[str, tuple[str, Any]] = {
-        "processes": ("processes", read_processes),
-        "lead": ("lead_days", read_lead),
-        "days": ("weekdays", read_weekdays),
-        "off": ("days_off", read_days),
-    }
-    return {"name": name} | {readers[n][0]: readers[n][1](text) for n, text in told.items()}
 
 
 def _show(args: argparse.Namespace) -> int:

@@ -199,6 +199,11 @@ class Profile:
         )
 
     @property
+    def outlines_by_size(self) -> tuple[Contour, ...]:
+        """The outer rings, the largest first: the user names one by its number here, from 1."""
+        return tuple(sorted(self.outlines, key=lambda c: (-abs(c.area_mm2), c.vertices)))
+
+    @property
     def area_mm2(self) -> float:
         """Net area: outer rings less holes and openings."""
         return (

@@ -25,6 +25,7 @@ from ledger.store import facts as read
 from ledger.store.tables import ConnectionFact, PlyFact
 from ledger.suggestion.patterns import Plate
 from ledger.suggestion.proposals import Choice, Proposal, proposals
+from ledger.suggestion.words import choices, headline, reasons
 
 Do = Callable[[Act], int]
 ALL: Final = "all"
@@ -39,10 +40,23 @@ class Numbered:
     proposal: Proposal
     connection: str = ""
 
+    @property
+    def headline(self) -> str:
+        """The two parts, the fastener, the joint, how many holes, and how sure."""
+        return headline(self.proposal)
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Why it is proposed, and what to know of it, a line each."""
+        return tuple(reasons(self.proposal))
+
+    @property
+    def choices(self) -> tuple[str, ...]:
+        """The holes, a line for each way, with its letter where there are several."""
+        return tuple(choices(self.proposal))
+
     def to_json(self) -> dict[str, Any]:
         """Plain values for JSON; lengths in mm."""
-        from ledger.suggestion.words import headline, reasons
-
         of = self.proposal
         return {
             "number": self.number,
@@ -59,8 +73,8 @@ class Numbered:
                 for c in of.choices
             ],
             "more_choices": of.more_choices,
-            "headline": headline(of),
-            "reasons": list(reasons(of)),
+            "headline": self.headline,
+            "reasons": list(self.reasons),
         }
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 
+from ledger.judge.build import build
+from ledger.judge.summaries import Stamp
 from ledger.store import facts as read
 from ledger.store.facts import PartLine
 from ledger.store.journal import Store
@@ -20,6 +22,11 @@ class Listed:
     day: str
     lines: tuple[PartLine, ...]
     people: tuple[tuple[str, tuple[str, ...]], ...]
+
+    @property
+    def stamp(self) -> Stamp:
+        """What verdicts of this list depend on. The first one reads every file of the program."""
+        return Stamp(self.seal, build(), self.day)
 
 
 def listed(store: Store) -> Listed:

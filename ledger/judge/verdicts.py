@@ -22,8 +22,10 @@ from ledger.domain.gate import Verdict, with_lock_unsigned
 from ledger.domain.next_steps import Step, first_steps
 from ledger.domain.record import UNSIGNED
 from ledger.judge.bench import Bench
+from ledger.judge.blockers import People, waits_on
 from ledger.judge.outcomes import Outcomes
 from ledger.judge.records import Records
+from ledger.judge.summaries import Summary, summary
 from ledger.store import facts as read
 from ledger.store.journal import Store
 from ledger.store.questions import waits_between
@@ -40,6 +42,10 @@ class Stands:
     seal: str
     together: tuple[str, ...]
     verdict: Verdict
+
+    def summary(self, people: People) -> Summary:
+        """What a list shows of it; `people` are (name, roles) of everyone enrolled."""
+        return summary(self.verdict, waits_on(self.verdict, people, self.together), self.together)
 
 
 @dataclass

@@ -22,8 +22,9 @@ from ledger.domain.errors import visible
 from ledger.domain.quantity import plain
 from ledger.domain.record import Part
 from ledger.domain.shape import Hole
-from ledger.papers.figures import counted_text, figures
+from ledger.papers.figures import figures
 from ledger.papers.hand import hand_text
+from ledger.words.counts import counted_text
 
 HEADINGS = (
     "number",

@@ -15,8 +15,9 @@ from ledger.domain.fields import CUT_LIST, on_paper
 from ledger.domain.record import Part
 from ledger.papers.bends import bend_rows
 from ledger.papers.cut_list import coating_text, hole_sizes
-from ledger.papers.figures import count_text, figures
+from ledger.papers.figures import figures
 from ledger.papers.hand import hand_text
+from ledger.words.counts import count_text
 
 CAUTIONS = (
     "This packet comes from a comparison of drawings and records. It does not certify a structure.",

@@ -23,12 +23,13 @@ from ledger.domain.record import Dimension, MeasuredHole, Part
 from ledger.domain.shape import Hole
 from ledger.papers.bends import bend_checks
 from ledger.papers.cut_list import coating_text
-from ledger.papers.figures import count_text, figures
+from ledger.papers.figures import figures
 from ledger.papers.flow import Flow, Heading, Piece, Table, flowed
 from ledger.papers.hand import hand_text
 from ledger.papers.lettering import POINT_MM
 from ledger.papers.notes import CAUTIONS
 from ledger.papers.page import Area, Page
+from ledger.words.counts import count_text
 
 _EDGE_MM = 14.0
 _CAUTION = "This record compares drawings and measurements. It does not certify a structure."

@@ -23,10 +23,11 @@ from ledger.domain.gate import Verdict
 from ledger.domain.readings import as_read
 from ledger.domain.record import Dimension, Part
 from ledger.papers.cut_list import coating_text
-from ledger.papers.figures import count_text, figures
+from ledger.papers.figures import figures
 from ledger.papers.hand import hand_text
 from ledger.papers.notes import CAUTIONS
 from ledger.papers.record_sheet import Permitted, Signature, hole_place
+from ledger.words.counts import count_text
 
 if TYPE_CHECKING:
     from jinja2 import Template

@@ -21,7 +21,7 @@ from ledger.domain.shape import Profile, Stroke
 from ledger.packet.names import dxf_name
 from ledger.papers.bends import bend_rows
 from ledger.papers.cut_list import coating_text
-from ledger.papers.figures import count_text, figures
+from ledger.papers.figures import figures
 from ledger.papers.flow import Flow, Piece, Table, flowed
 from ledger.papers.hand import face_text
 from ledger.papers.notes import CAUTIONS
@@ -29,6 +29,7 @@ from ledger.papers.page import Area, Page, Row, how_many, total_height
 from ledger.papers.sheet_picture import Drawn, draw_on
 from ledger.papers.side_view import side_views
 from ledger.papers.title_block import DOCUMENT, Issue, title_block
+from ledger.words.counts import count_text
 
 NET = "Net profile: the finished size. The vendor compensates kerf."
 _MM_PER_INCH = 25.4

@@ -15,7 +15,7 @@ from shapely.geometry import Polygon
 
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.plural import counted
-from ledger.domain.shape import Contour, Hole, Profile, Vertex
+from ledger.domain.shape import Hole, Profile, Vertex
 from ledger.profile.crossing import SAGITTA_MM
 
 SMALLEST, LARGEST, ROUND = "smallest", "largest", "round"
@@ -23,14 +23,9 @@ ALL = "all"
 _SAME_MM = 0.01
 
 
-def by_size(profile: Profile) -> tuple[Contour, ...]:
-    """The outlines, the largest first."""
-    return tuple(sorted(profile.outlines, key=lambda c: (-abs(c.area_mm2), c.vertices)))
-
-
 def only_outline(profile: Profile, number: int) -> Profile:
     """The profile with that outline alone, and what lies within it. Raises BadInput for a number that is none."""
-    outlines = by_size(profile)
+    outlines = profile.outlines_by_size
     if not 1 <= number <= len(outlines):
         raise BadInput(
             f"no outline {number}: the drawing has {counted(len(outlines), 'outline')}, numbered from 1, the largest; "

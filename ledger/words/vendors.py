@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from datetime import date
 from typing import Any
 
@@ -48,6 +49,18 @@ def read_lead(text: str) -> int:
             f"read {visible(text)!r}; expected a lead time of 0 to {MOST_LEAD} working days, such as 10 days"
         )
     return int(found["days"])
+
+
+def read_option(name: str, text: str) -> tuple[str, Any]:
+    """An option of a vendor (processes, lead, days, off): the field that it fills, and with what. Raises BadInput."""
+    readers: dict[str, tuple[str, Callable[[str], Any]]] = {
+        "processes": ("processes", read_processes),
+        "lead": ("lead_days", read_lead),
+        "days": ("weekdays", read_weekdays),
+        "off": ("days_off", read_days),
+    }
+    field, reader = readers[name]
+    return field, reader(text)
 
 
 def read_processes(text: str) -> tuple[str, ...]:

@@ -12,6 +12,8 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+import pytest
+
 ROOT = Path(__file__).parents[2]
 MOST_LOOSE = 6
 
@@ -65,6 +67,17 @@ def floors(to: dict[str, set[str]]) -> dict[str, int]:
 def test_no_rooms_import_each_other_in_a_circle():
     to = arrows()
     assert sorted(to.keys() - floors(to).keys()) == []
+
+
+DOORS = {"ledger.domain", "ledger.words", "ledger.job", "ledger.files"}
+
+
+@pytest.mark.parametrize(
+    ("face", "besides"), [("tui", {"ledger.cli", "ledger.demo"}), ("ledger.cli", {"ledger.demo"})]
+)
+def test_a_face_knows_values_words_and_the_two_doors(face, besides):
+    """Besides: starting the other face, and the demo, which is a walk of its own above the job."""
+    assert arrows()[face] == DOORS | besides
 
 
 def test_few_modules_stand_outside_a_room():

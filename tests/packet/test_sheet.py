@@ -31,11 +31,12 @@ from ledger.domain.quantity import read_length
 from ledger.domain.record import Operation
 from ledger.domain.shape import Contour, Hole, Profile, Stroke
 from ledger.packet.names import is_safe
-from ledger.papers.figures import count_text, counted_text, figures
+from ledger.papers.figures import figures
 from ledger.papers.lettering import width_mm
 from ledger.papers.notes import vendor_notes
 from ledger.papers.sheet import vendor_sheet
 from ledger.papers.sheet_picture import NOT_TO_SCALE, scale_for
+from ledger.words.counts import count_text, counted_text
 
 NASTY = "<b>M8</b> &amp; [x4] \u202e\x1b[31m 漢字 " + "Wide" * 60
 LONG = "A long title of a plate that goes between the pier and the turntable " * 8
