@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator
 from sqlmodel import Session
 
-from ledger.acts.base import Act, Entry, Name, Text, one_of, open_part, put
+from ledger.acts.base import Act, Entry, Name, Text, make, one_of, open_part, put
 from ledger.acts.quantities import BendAngle, KFactor, OptionalLength, fact_fields
 from ledger.domain.bend import DIRECTIONS, ends_of
 from ledger.domain.errors import BadInput, UnknownName, visible
@@ -154,3 +154,9 @@ def lines_of(
         (ax, ay), (bx, by) = ends
         found.append((f"{ax:.6f}", f"{ay:.6f}", f"{bx:.6f}", f"{by:.6f}"))
     return tuple(found)
+
+
+def bend_act(facts: Session, number: str, labels: tuple[str, ...], **fields: str) -> RecordBend:
+    """The act that says what is done at these bend lines, as they are drawn now. Raises UnknownName, BadInput."""
+    lines = lines_of(facts, open_part(facts, number), labels)
+    return make(RecordBend, number=number, labels=labels, lines=lines, **fields)

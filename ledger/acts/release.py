@@ -55,6 +55,14 @@ def keepers(people: Iterable[PersonFact]) -> list[PersonFact]:
     return [p for p in people if KEEPER in json.loads(p.roles)]
 
 
+def only_keeper(facts: Session) -> str:
+    """The one person who may sign what a keeper signs. Raises BadInput where there are several."""
+    names = [p.name for p in keepers(people_now(facts))]
+    if len(names) != 1:
+        raise BadInput(f"this is signed by a keeper of the job: name one, {', '.join(map(visible, names))}")
+    return names[0]
+
+
 def require_keeper(facts: Session, person: PersonFact) -> None:
     """Raise BadInput for a person who does not keep the job."""
     if KEEPER not in json.loads(person.roles):

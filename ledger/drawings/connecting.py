@@ -146,6 +146,11 @@ def _chosen(one: Numbered, letter: str) -> Choice:
     return of.choices[letters.index(letter)]
 
 
+def record_marked(facts: Session, do: Do, marks: str) -> tuple[str, ...]:
+    """Record the proposals that are marked; the names of their connections. Raises BadInput and records nothing."""
+    return record_all(facts, do, marked(numbered(facts), marks))
+
+
 def record_all(facts: Session, do: Do, some: Sequence[tuple[Numbered, Choice]]) -> tuple[str, ...]:
     """Name the hole groups and record the connections; their names. Raises BadInput and records nothing."""
     return tuple(_recorded(facts, do, one.proposal, choice) for one, choice in some)

@@ -7,13 +7,14 @@ said for all of them fills what is left. A drawing that a part has already is *s
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any, Literal
 
 from sqlmodel import Session, select
 
-from ledger.acts.base import Act, make
+from ledger.acts.base import make
 from ledger.acts.file_names import RecordFileNames
 from ledger.acts.part_record import part_recorded
 from ledger.clean_copy import CLEAN, KEPT
@@ -24,17 +25,17 @@ from ledger.domain.names import name_text
 from ledger.domain.quantity import read_length
 from ledger.domain.taking import Asked, Reading
 from ledger.drawings.files import SUFFIX, Drawing, Known, Refused
-from ledger.drawings.taking import Drawn, Keep, profile_taken
+from ledger.drawings.taking import Do, Drawn, Keep, profile_taken
 from ledger.standards.gauges import thickness_text
 from ledger.standards.letters import letter_order
 from ledger.standards.materials import material, materials, same_material
 from ledger.standards.table import plain_name
 from ledger.store import facts as read
 from ledger.store.exact import length
+from ledger.store.journal import Store
 from ledger.store.tables import FileNamesFact, PartFact, ProfileFact
 
 How = Literal["taken", "mended", "undecided"]
-Do = Callable[[Act], int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +82,17 @@ class TakenFolder:
         return not self.refused and all(p.how != "undecided" for p in self.parts)
 
 
+def as_agreed(facts: Session, asked: Asked) -> Asked:
+    """What is asked, with what was agreed with the vendor that layers are for; what is asked comes first."""
+    roles = {**read.layer_roles(facts, asked.reading.vendor), **asked.reading.roles}
+    return replace(asked, reading=replace(asked.reading, roles=roles))
+
+
 def take_all(
-    facts: Session, do: Do, keep: Keep, files: Sequence[Drawing | Known | Refused], asked: Asked
+    facts: Session, do: Do, store: Store, files: Sequence[Drawing | Known | Refused], asked: Asked
 ) -> TakenFolder:
     """Record what these drawings say, all of it or nothing. Raises BadInput for what is wrong with the request."""
+    keep = partial(store.keep, facts)
     told = _told(facts)
     written = told if asked.names is None else asked.names
     names = read_file_names(written or ALONE)

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from sqlmodel import Session
 
-from ledger.acts.base import make, newest_part
+from ledger.acts.base import Act, make, newest_part
 from ledger.acts.parts import TakeProfile
 from ledger.domain.canonical import sha256
 from ledger.domain.finding import Finding
 from ledger.domain.shape import Profile
 from ledger.store import facts as read
+from ledger.store.journal import Store
 
+Do = Callable[[Act], int]
 Keep = Callable[[bytes], str]  # keeps bytes in the job; their digest
 
 
@@ -70,3 +73,23 @@ def profile_taken(facts: Session, keep: Keep, number: str, drawing: Drawn) -> tu
     )
     keep(drawing.data)
     return act, profile
+
+
+def take_drawing(facts: Session, do: Do, store: Store, number: str, drawing: Drawn) -> Profile:
+    """Take a drawing as the part's; its profile. Raises UnknownName, BadInput."""
+    act, profile = profile_taken(facts, partial(store.keep, facts), number, drawing)
+    do(act)
+    return profile
+
+
+def agreed_layers(
+    facts: Session, number: str, vendor: str, stated: Mapping[str, str]
+) -> tuple[str, dict[str, str]]:
+    """
+    The vendor a part's drawing is meant for, and what was agreed there that layers are for; `stated` comes first.
+
+    Where no vendor is named it is that of the drawing before. Raises UnknownName.
+    """
+    taken = read.part(facts, newest_part(facts, number)).taken
+    vendor = vendor or (taken.vendor if taken else "")
+    return vendor, {**read.layer_roles(facts, vendor), **stated}

@@ -51,6 +51,11 @@ def entry_of(row: Sealed | JournalRow) -> Written:
     return Written(row.seq, body.at, body.by, kind, row.hash, bool(row.signature), body.act)
 
 
+def entry_numbered(facts: Session, seq: int) -> Written:
+    """The entry of that number."""
+    return entry_of(facts.get_one(JournalRow, seq))
+
+
 def entries(facts: Session) -> Iterator[Written]:
     """Every entry, oldest first."""
     before = ""

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from typing import Final
 
+from ledger.acts.connections import connection_named
 from ledger.cases.answers import DoesNotApply, NotRun
 from ledger.cases.connections import ConnectionCase
 from ledger.cases.parts import PartCase, SurroundedPart
@@ -32,6 +33,8 @@ from ledger.domain.quantity import plain, show_mm
 from ledger.domain.record import Dimension, Part
 from ledger.domain.uncertainty import decide
 from ledger.judge.bench import Bench
+from ledger.judge.verdicts import Judging
+from ledger.store import facts as read
 from ledger.words.answers import BOLT_CODES, Answer
 
 _OF_DIMENSIONS: Final = (
@@ -44,6 +47,22 @@ _MOST_CONNECTIONS: Final = 12  # of a part at once
 _NOT_YET: Final = "not known yet"
 
 Found = tuple[bool | None, str]  # whether it fits, None where no check has measured it, and the words for it
+
+
+def of_touched(judging: Judging, part: str, connection: str, name: str, *, bolts: bool) -> tuple[Answer, ...]:
+    """
+    Of a `part` its connections, or with a `name` that key dimension; of a `connection` itself, with a `name` that
+    clearance, with `bolts` its bolts. Raises UnknownName.
+    """
+    with judging.store.reading() as facts, judging.kept():
+        if part:
+            bench = judging.bench(facts, (part,), kept=True)
+            return (of_dimension(bench, part, name),) if name else of_part(bench, part)
+        found = read.connection(facts, connection_named(facts, connection))
+        bench = judging.bench_of(facts, found, kept=True)
+        if name:
+            return (of_clearance(bench, found, name),)
+        return (of_bolts(bench, found) if bolts else of_connection(bench, found),)
 
 
 def of_connection(bench: Bench, connection: Connection) -> Answer:

@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import cast
 
+from sqlmodel import Session
+
 from ledger.assembly.closure import Closure, Share, closure, shares
 from ledger.assembly.stack_up import Spread
 from ledger.cases.across import ALONG, Along, Spot, across, place_of
@@ -18,6 +20,8 @@ from ledger.checks.assembly_closes import assembly_closes
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.finding import Finding
 from ledger.judge.bench import Bench
+from ledger.judge.verdicts import Judging
+from ledger.store import facts as read
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +44,22 @@ class RingView:
     def closes(self) -> bool:
         """Whether nothing of it stops a release."""
         return not self.not_run and all(f.severity != "stop" for f in self.findings)
+
+
+def rings(judging: Judging) -> tuple[RingView, ...]:
+    """Every ring of bolted parts, as it goes together with the open revisions where there are any."""
+    with judging.store.reading() as facts, judging.kept():
+        return tuple(rings_of_job(judging.bench(facts, _open(facts), kept=True, whole=True)))
+
+
+def across_open_parts(judging: Judging, start: str, end: str, along: str) -> Spread:
+    """A dimension from a place of one part to one of another, with the open revisions. Raises BadInput, UnknownName."""
+    with judging.store.reading() as facts:
+        return dimension_across(judging.bench(facts, _open(facts)), start, end, along)
+
+
+def _open(facts: Session) -> list[str]:
+    return [line.number for line in read.part_lines(facts) if not line.locked]
 
 
 def rings_of_job(bench: Bench) -> Iterator[RingView]:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from sqlmodel import Session
 
-from ledger.acts.base import make
+from ledger.acts.base import Act, make
 from ledger.acts.connections import Against, RecordClearance, connection_named
+from ledger.domain.connection import Reading
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.readings import apart_from_warmth
 from ledger.judge.verdicts import Judging
@@ -45,3 +48,22 @@ def reading_of(
         against=against,
         how=reading.how,
     )
+
+
+def record_reading(
+    facts: Session,
+    do: Callable[[Act], int],
+    judging: Judging,
+    connection: str,
+    *,
+    name: str,
+    written: str,
+    warm: str,
+) -> Reading:
+    """Record a reading of a clearance; as it was recorded. Raises BadInput, UnknownName."""
+    do(reading_of(judging, facts, connection, name, written, warm=warm))
+    found = read.connection(facts, connection_named(facts, connection))
+    reading = next(c.reading for c in found.clearances if c.name == name)
+    if reading is None:
+        raise BadInput(f"the reading of {visible(name)} was recorded and is not there: verify the job")
+    return reading

@@ -18,7 +18,7 @@ from ledger.checks import source_of
 from ledger.domain.connection import Connection
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Why
-from ledger.domain.gate import Verdict, with_lock_unsigned
+from ledger.domain.gate import PermitMade, Verdict, with_lock_unsigned
 from ledger.domain.next_steps import Step, first_steps
 from ledger.domain.record import UNSIGNED
 from ledger.judge.bench import Bench
@@ -96,6 +96,12 @@ class Judging:
         if not meant:
             raise UnknownName("finding", code, sorted({f.code for f in known}))
         return Why(number, meant, source_of(code))
+
+    def permits(self, number: str) -> tuple[PermitMade, ...]:
+        """What was accepted in writing for the newest revision, in force or not. Raises UnknownName."""
+        with self.store.reading() as facts:
+            bench = self.bench(facts, (number,))
+            return tuple(bench.permits(bench.part(newest_part(facts, number))))
 
     def first_steps(self) -> tuple[Step, ...]:
         """What to decide, measure or mend first, because it frees the most parts."""

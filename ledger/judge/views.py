@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from ledger.acts.connections import connection_named
 from ledger.cases.answers import DoesNotApply, NotRun
 from ledger.cases.connections import ConnectionCase, PlacedPly
 from ledger.cases.regions import placed_regions
@@ -18,6 +19,8 @@ from ledger.domain.record import Part, Standing
 from ledger.domain.shape import Contour, Hole, Point, Profile
 from ledger.fit.case import Fit
 from ledger.judge.bench import Bench
+from ledger.judge.verdicts import Judging
+from ledger.store import facts as read
 
 _BOTH = 2
 
@@ -58,6 +61,13 @@ class ConnectionView:
         if number == self.plies[0].part.number:
             return {w.a: w.move_a_mm for w in off}
         return {w.b: w.move_b_mm for w in off} if number == self.plies[1].part.number else {}
+
+
+def view_of(judging: Judging, name: str) -> ConnectionView:
+    """A connection with its fit, its placed outlines and what its checks find. Raises UnknownName."""
+    with judging.store.reading() as facts, judging.kept():
+        found = read.connection(facts, connection_named(facts, name))
+        return connection_view(judging.bench_of(facts, found, kept=True), found)
 
 
 def connection_view(bench: Bench, connection: Connection) -> ConnectionView:

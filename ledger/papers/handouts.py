@@ -48,3 +48,8 @@ def report(facts: Session, judging: Judging) -> bytes:
 
     bench = judging.bench(facts, (), whole=True)
     return job_page.report(facts, bench, judging.verdict, judging.store.clock())
+
+
+def picture(facts: Session, judging: Judging, name: str, kind: str) -> bytes:
+    """A part, or the plies of a connection as they go together, as svg or png. Raises UnknownName, BadInput."""
+    return of_part.picture(facts, judging.bench(facts, ()), name, kind)

@@ -12,11 +12,13 @@ import secrets
 from collections.abc import Callable
 from pathlib import Path
 
+from sqlmodel import Session
+
 from ledger.acts.base import make
 from ledger.acts.release import OpenJob
 from ledger.acts.replay import follow
 from ledger.domain.address import file_of, shown
-from ledger.domain.errors import BadInput, FitupError
+from ledger.domain.errors import BadInput, FitupError, Tampered
 from ledger.domain.leftovers import passing, sync_folder
 from ledger.domain.names import name_text
 from ledger.domain.program import PROGRAM, release_of
@@ -24,6 +26,8 @@ from ledger.store import facts as read
 from ledger.store.guards import create_tables, drop_tables, remove_unfinished
 from ledger.store.journal import Clock, Store
 from ledger.store.place import connect
+from ledger.store.replay import require_followed, seal_of
+from ledger.store.tables import JobFact
 
 
 def begin(place: str, firm: str, clock: Clock) -> None:
@@ -110,3 +114,14 @@ def _remove_file(path: Path) -> None:
 
 def _newer(writers: set[str]) -> bool:
     return any(release_of(w) > release_of(PROGRAM) for w in writers)
+
+
+def opened_job(facts: Session) -> JobFact:
+    """The job's own row. Raises Tampered where it is gone, BadInput where there was never an entry."""
+    found = read.rows(facts, JobFact)
+    if not found:
+        require_followed(facts)
+        if seal_of(facts)[0]:
+            raise Tampered("the job's own row is gone from its tables; fitup verify says all that is wrong")
+        raise BadInput("this job has no entries: it was not started by fitup")
+    return found[0]

@@ -21,6 +21,7 @@ from ledger.domain.gate import Outcome, revisions_text
 from ledger.domain.moment import day
 from ledger.domain.quantity import plain
 from ledger.judge.bench import Bench
+from ledger.judge.verdicts import Judging
 from ledger.release.signer import Signer
 
 Telling = tuple[
@@ -61,6 +62,28 @@ def to_permit(bench: Bench, number: str, code: str, place: str) -> ToPermit:
                 return ToPermit(finding, _uncovered(laid, own, finding, outcomes) or (own,))
             told[f"{finding.code} at {finding.where}"] = None
     raise UnknownName("finding", f"{code} at {place}" if place else code, sorted(told))
+
+
+def would_cover(judging: Judging, number: str, code: str, place: str) -> ToPermit:
+    """The same, of a part by itself or with its set. Raises UnknownName."""
+    with judging.store.reading() as facts, judging.kept():
+        return to_permit(judging.bench(facts, (number,), kept=True), number, code, place)
+
+
+def permit(
+    signer: Signer, write: Session, bench: Bench, number: str, seen: ToPermit | None, **fields: str
+) -> ToPermit:
+    """
+    Accept one finding in writing (`code`, `place`, `reason`, `until`, `up_to`); what is covered.
+
+    Raises BadInput where it is told otherwise than in what was `seen`, where what is found is beyond `up_to` already,
+    or has no value to hold it to.
+    """
+    found = to_permit(bench, number, fields["code"], fields["place"])
+    if seen is not None and seen.tellings != found.tellings:
+        raise BadInput(f"{fields['code']} is now told of {found.text}, not of {seen.text}: look again")
+    give(signer, write, bench, found, **fields)
+    return found
 
 
 def _laid(bench: Bench, number: str) -> Iterator[Bench]:

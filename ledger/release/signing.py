@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlmodel import Session
 
-from ledger.acts.base import one_of
+from ledger.acts.base import newest_part, one_of
 from ledger.acts.release import (
     Fixed,
     KeepPacket,
@@ -94,6 +94,13 @@ def sign(
 def re_entry_required(parts: Iterable[Part]) -> tuple[str, ...]:
     """The key dimensions that may be typed again, as NUMBER/name: those of the parts that are cut."""
     return tuple(f"{p.number}/{d.name}" for p in parts if p.form == "cut" for d in p.dimensions)
+
+
+def re_entry_of(facts: Session, numbers: Sequence[str]) -> tuple[str, ...]:
+    """The same of the newest revisions of these parts; empty where more than one person is enrolled."""
+    if read.policy(facts).people > 1:
+        return ()
+    return re_entry_required(read.part(facts, newest_part(facts, n)) for n in numbers)
 
 
 def check_re_entry(parts: Iterable[Part], again: Mapping[str, str]) -> None:

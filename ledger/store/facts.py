@@ -300,3 +300,24 @@ def _reading(facts: Session, row: ReadingFact) -> Reading:
     value, doubt = (exact.some_length(row, name) for name in ("value", "uncertainty"))
     late = Calibrated(facts).overdue(row.instrument, row.day)
     return Reading(value, doubt, row.instrument, row.person, row.day, against, late, row.how)
+
+
+def newest_parts(facts: Session) -> tuple[Part, ...]:
+    """The newest revision of every part, by number."""
+    newest = {r.number: r for r in sorted(rows(facts, PartFact), key=lambda r: r.place)}
+    return tuple(part(facts, newest[n]) for n in sorted(newest))
+
+
+def connections(facts: Session) -> tuple[Connection, ...]:
+    """Every connection, by name."""
+    return tuple(connection(facts, row) for row in rows(facts, ConnectionFact))
+
+
+def people(facts: Session) -> tuple[tuple[str, tuple[str, ...], str], ...]:
+    """Everyone enrolled: name, roles, public key."""
+    return tuple((p.name, tuple(json.loads(p.roles)), p.key) for p in rows(facts, PersonFact))
+
+
+def root(facts: Session) -> str:
+    """The public key of the person who founded the job; empty while nobody is enrolled."""
+    return facts.exec(select(JobFact)).one().root

@@ -12,9 +12,10 @@ from dataclasses import replace
 
 from sqlmodel import Session, select
 
+from ledger.domain.calibration import Calibration
 from ledger.standards.instruments import Instrument, class_limits, instrument
 from ledger.standards.table import plain_name
-from ledger.store.exact import length
+from ledger.store.exact import as_written, length
 from ledger.store.tables import InstrumentFact
 
 
@@ -27,6 +28,12 @@ def own_instruments(facts: Session) -> Mapping[str, Instrument]:
 def calibrations(facts: Session) -> list[InstrumentFact]:
     """Every calibration, oldest first."""
     return sorted(facts.exec(select(InstrumentFact)).all(), key=lambda row: (row.calibrated, row.name))
+
+
+def newest_calibrations(facts: Session) -> tuple[Calibration, ...]:
+    """The newest calibration of every instrument of the job's own, by name."""
+    newest = {row.name: row for row in calibrations(facts)}
+    return tuple(Calibration(**as_written(newest[name])) for name in sorted(newest))
 
 
 class Calibrated:

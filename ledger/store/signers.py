@@ -21,8 +21,9 @@ from sqlmodel import Session, select
 from ledger.domain.errors import NoEntry
 from ledger.domain.key_line import KeyLine
 from ledger.domain.sealed import Body, Sealed, check_signature, read_body, read_row, signed_statement
+from ledger.store.replay import seal_of
 from ledger.store.rows import row_with, rows_with
-from ledger.store.tables import JournalRow, KeyFact
+from ledger.store.tables import JournalRow, KeyFact, PersonFact
 
 Counting = Callable[[str, str, int], bool]  # a key, whose it is to be, and an entry
 _ABOUT_KEYS = ("open_job", "enroll_person", "change_key", "change_roles")
@@ -115,6 +116,17 @@ def key_lines(facts: Session, person: str) -> tuple[KeyLine, ...]:
     return tuple(
         KeyLine(k.key, person, k.since, k.until, k.reason, _disowned(facts, k) if k.until else (), k.retired)
         for k in keys_of(facts, person)
+    )
+
+
+def retired_last(facts: Session) -> tuple[KeyLine, ...]:
+    """The keys, of whomever, that the last entry has retired."""
+    last = seal_of(facts)[0]
+    return tuple(
+        k
+        for p in rows_with(facts, PersonFact, by="name")
+        for k in key_lines(facts, p.name)
+        if k.retired == last
     )
 
 

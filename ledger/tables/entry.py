@@ -47,7 +47,7 @@ _YES_OR_NO = {
 }
 
 Cells = Mapping[str, str]
-Measured = Callable[[str, str, str], RecordClearance]
+Measured = Callable[[Session, str, str, str], RecordClearance]
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +93,7 @@ class Preview:
 
 def preview(facts: Session, data: bytes, measured: Measured) -> Preview:
     """
-    What a table would record. `measured` makes the reading of a clearance: connection, name, as written.
+    What a table would record. `measured` makes the reading of a clearance from the facts: connection, name, as written.
 
     Raises BadInput where the table as a whole cannot be read; a row that cannot is told in its place.
     """
@@ -112,6 +112,28 @@ def preview(facts: Session, data: bytes, measured: Measured) -> Preview:
             row = Row(line.number, row.about, WRONG, f"the same as {where}: each may be in a table once")
         rows.append(row)
     return Preview(tuple(rows), table.notes)
+
+
+def record_table(
+    facts: Session,
+    do: Callable[[Act], int],
+    data: bytes,
+    measured: Measured,
+    *,
+    only_good: bool,
+    seen: Preview | None,
+) -> Preview:
+    """
+    Record a table: all of it, or its good rows where that is asked for.
+
+    Raises BadInput where a row is wrong, or reads otherwise than in the preview that was seen.
+    """
+    found = preview(facts, data, measured)
+    if seen is not None and seen.rows != found.rows:
+        raise BadInput("nothing was recorded: the job changed since the preview; look again")
+    for act in to_record(found, only_good=only_good):
+        do(act)
+    return found
 
 
 def to_record(found: Preview, *, only_good: bool) -> tuple[Act, ...]:
@@ -243,7 +265,7 @@ def _clearance(facts: Session, blank: Row, cells: Cells, columns: tuple[str, ...
         acts = (act,)
     read_as = str(read_bounds(required))
     if cells.get("measured"):
-        reading = measured(connection, name, cells["measured"])
+        reading = measured(facts, connection, name, cells["measured"])
         last = read.rows(facts, ReadingFact, connection=connection, name=name)[-1:]
         stands["measured"] = "".join(_reading(r) for r in last)
         now["measured"] = _reading(reading)
