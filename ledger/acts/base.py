@@ -20,7 +20,7 @@ from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.moment import day
 from ledger.domain.names import name_text, prose
 from ledger.store.rows import put_row, row_with, rows_with
-from ledger.store.tables import PartFact, PersonFact
+from ledger.store.tables import Concern, PartFact, PersonFact
 
 T = TypeVar("T", bound=SQLModel)
 A = TypeVar("A", bound="Act")
@@ -37,10 +37,11 @@ class Entry:
 
 
 class Act(BaseModel):
-    """One recorded thing that someone did."""
+    """One recorded thing that someone did. What it `concerns`, and the field that names it, can be undone."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
     signed: ClassVar[bool] = False
+    concerns: ClassVar[Concern | None] = None
     kind: str
     version: int = 1
 

@@ -15,7 +15,7 @@ from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.quantity import plain
 from ledger.store.facts import bend_strokes, hole_labels, rows
 from ledger.store.rows import row_with
-from ledger.store.tables import BendDataFact, BendFact, GroupFact, GroupReferenceFact, PartFact
+from ledger.store.tables import OF_PART, BendDataFact, BendFact, GroupFact, GroupReferenceFact, PartFact
 
 
 class RecordBend(Act):
@@ -26,6 +26,7 @@ class RecordBend(Act):
     drawing; `Job.bend` reads them from the drawing.
     """
 
+    concerns = OF_PART
     kind: Literal["record_bend"] = "record_bend"
     number: Name
     labels: tuple[Name, ...]
@@ -67,6 +68,7 @@ class RecordBend(Act):
 class RemoveBend(Act):
     """What was said of a bend is not to count any more."""
 
+    concerns = OF_PART
     kind: Literal["remove_bend"] = "remove_bend"
     number: Name
     label: Name
@@ -93,6 +95,7 @@ class RecordBendData(Act):
     Stated again, it replaces what was said before. A bend's own radius and K-factor go before it.
     """
 
+    concerns = ("vendor", "vendor")
     kind: Literal["record_bend_data"] = "record_bend_data"
     vendor: Name
     material: Name
@@ -113,6 +116,7 @@ class RecordBendData(Act):
 class ReferGroup(Act):
     """What a hole group is placed from: another group or a hole. Each bend between them lets it stray further."""
 
+    concerns = OF_PART
     kind: Literal["refer_group"] = "refer_group"
     number: Name
     name: Name

@@ -31,6 +31,7 @@ from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.standards.weld_classes import CLASSES
 from ledger.store.rows import row_with
 from ledger.store.tables import (
+    OF_CONNECTION,
     BoltFact,
     ClearanceFact,
     ConnectionFact,
@@ -64,6 +65,7 @@ class AlsoField(BaseModel):
 class RecordConnection(Act):
     """How parts go together; declared again, it replaces what was said before."""
 
+    concerns = ("connection", "name")
     kind: Literal["record_connection"] = "record_connection"
     name: Name
     connection_kind: Annotated[str, AfterValidator(one_of("kind of connection", CONNECTION_KINDS))]
@@ -173,6 +175,7 @@ class RecordConnection(Act):
 class RemoveConnection(Act):
     """A connection that is no longer meant."""
 
+    concerns = ("connection", "name")
     kind: Literal["remove_connection"] = "remove_connection"
     name: Name
     reason: Text
@@ -198,6 +201,7 @@ class RemoveConnection(Act):
 class RecordBolt(Act):
     """How long the bolts of a connection are and how many washers each has; an empty field removes the value."""
 
+    concerns = OF_CONNECTION
     kind: Literal["record_bolt"] = "record_bolt"
     connection: Name
     length: OptionalLength = None
@@ -215,6 +219,7 @@ class RecordBolt(Act):
 class RequireClearance(Act):
     """A clearance that the connection must have on the real structure."""
 
+    concerns = OF_CONNECTION
     kind: Literal["require_clearance"] = "require_clearance"
     connection: Name
     name: Name
@@ -240,6 +245,7 @@ class Against(BaseModel):
 class RecordClearance(Act):
     """A reading of a required clearance: value, expanded uncertainty, instrument."""
 
+    concerns = OF_CONNECTION
     kind: Literal["record_clearance"] = "record_clearance"
     connection: Name
     name: Name
@@ -269,6 +275,7 @@ class RecordClearance(Act):
 class FreezeInterface(Act):
     """The interface of an open part, frozen for one connection: from now on a change of it stops that part."""
 
+    concerns = OF_CONNECTION
     kind: Literal["freeze_interface"] = "freeze_interface"
     connection: Name
     part: Name

@@ -35,6 +35,7 @@ from ledger.store.formula_values import Drafts, calculated
 from ledger.store.instruments import own_instruments
 from ledger.store.rows import row_with
 from ledger.store.tables import (
+    OF_PART,
     DimensionFact,
     GroupFact,
     PartFact,
@@ -47,6 +48,7 @@ _STAYS = {"limits": "", "measured_on": "", "frozen": False, "critical": False}
 class RecordDimension(Act):
     """A key dimension, new or replaced."""
 
+    concerns = OF_PART
     kind: Literal["record_dimension"] = "record_dimension"
     number: Name
     name: Name
@@ -143,6 +145,7 @@ def _bends_known(facts: Session, part: PartFact, labels: tuple[str, ...]) -> Non
 class CalculateDimension(Act):
     """A key dimension that follows from others by plain arithmetic, whatever they come to be."""
 
+    concerns = OF_PART
     kind: Literal["calculate_dimension"] = "calculate_dimension"
     number: Name
     name: Name

@@ -15,6 +15,7 @@ from ledger.store.tables import FileNamesFact
 class RecordFileNames(Act):
     """How file names of drawings read from now on; nothing where the whole name is the number."""
 
+    concerns = ("file names", "of")
     kind: Literal["record_file_names"] = "record_file_names"
     of: Literal["drawings"] = "drawings"
     pattern: Annotated[str, AfterValidator(lambda text: text and read_file_names(text).written)] = ""

@@ -26,6 +26,7 @@ class RecordInstrument(Act):
     either side; or `grade`, the class of a tape; else what its kind has. `day` is the day it was recorded.
     """
 
+    concerns = ("instrument", "name")
     kind: Literal["record_instrument"] = "record_instrument"
     name: Name
     tool: Name

@@ -32,6 +32,7 @@ from ledger.standards.letters import letter_order, next_letter
 from ledger.store.exact import columns, same_in
 from ledger.store.rows import rows_with
 from ledger.store.tables import (
+    OF_PART,
     OF_REVISION,
     DimensionFact,
     GroupFact,
@@ -135,6 +136,7 @@ class PartFields(Act):
 class RecordPart(PartFields):
     """A part that was not known before, at its first revision."""
 
+    concerns = OF_PART
     kind: Literal["record_part"] = "record_part"
     revision: OptionalName = ""  # the first letter where there is none: a part may be older than the job
 
@@ -152,6 +154,7 @@ class RecordPart(PartFields):
 class ChangePart(PartFields):
     """The open revision of a part, replaced."""
 
+    concerns = OF_PART
     kind: Literal["change_part"] = "change_part"
 
     def rules(self, facts: Session) -> None:
@@ -170,6 +173,7 @@ class ChangePart(PartFields):
 class NewRevision(Act):
     """A new open revision that starts from the locked one, with a reason."""
 
+    concerns = OF_PART
     kind: Literal["new_revision"] = "new_revision"
     number: Name
     reason: Text
@@ -209,6 +213,7 @@ class TakeProfile(Act):
     `likeness` are the few figures by which parts that look alike are found (`ledger.fit.likeness`).
     """
 
+    concerns = OF_PART
     kind: Literal["take_profile"] = "take_profile"
     number: Name
     file_name: Text
@@ -251,6 +256,7 @@ class TakeProfile(Act):
 class RecordHole(Act):
     """A hole or stud of a site or bought part, by coordinates measured or given."""
 
+    concerns = OF_PART
     kind: Literal["record_hole"] = "record_hole"
     number: Name
     label: Name
@@ -279,6 +285,7 @@ class RecordHole(Act):
 class RecordOperation(Act):
     """What is done to holes after cutting."""
 
+    concerns = OF_PART
     kind: Literal["record_operation"] = "record_operation"
     number: Name
     labels: tuple[Name, ...] = Field(min_length=1)
@@ -308,6 +315,7 @@ class RecordOperation(Act):
 class NameGroup(Act):
     """Holes of one flat face that belong together."""
 
+    concerns = OF_PART
     kind: Literal["name_group"] = "name_group"
     number: Name
     name: Name

@@ -20,6 +20,7 @@ from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.store.questions import links_known
 from ledger.store.rows import row_with, the_row
 from ledger.store.tables import (
+    OF_PART,
     QuestionFact,
 )
 
@@ -27,6 +28,7 @@ from ledger.store.tables import (
 class AskQuestion(Act):
     """Something still to be decided about a part; it stops the part until it is answered."""
 
+    concerns = OF_PART
     kind: Literal["ask_question"] = "ask_question"
     number: Name
     ident: Name
@@ -62,6 +64,7 @@ class AskQuestion(Act):
 class AnswerQuestion(Act):
     """The answer to an open question."""
 
+    concerns = OF_PART
     kind: Literal["answer_question"] = "answer_question"
     number: Name
     ident: Name
@@ -90,6 +93,7 @@ def question_named(facts: Session, number: str, ident: str) -> QuestionFact:
 class LinkQuestion(Act):
     """What a question blocks besides its own part, what it depends on and its day, replaced."""
 
+    concerns = OF_PART
     kind: Literal["link_question"] = "link_question"
     number: Name
     ident: Name

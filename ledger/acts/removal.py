@@ -18,6 +18,8 @@ from ledger.store.exact import formula
 from ledger.store.facts import rows
 from ledger.store.rows import row_with, the_row
 from ledger.store.tables import (
+    OF_CONNECTION,
+    OF_PART,
     ClearanceFact,
     ConnectionFact,
     DimensionFact,
@@ -47,6 +49,7 @@ DROPPED: Final = tuple(_KEPT)
 class RemoveOfPart(Act):
     """A key dimension, hole group, hole operation, measured hole or point that is not meant any more."""
 
+    concerns = OF_PART
     kind: Literal["remove_of_part"] = "remove_of_part"
     number: Name
     what: Annotated[str, AfterValidator(one_of("thing of a part", DROPPED))]
@@ -96,6 +99,7 @@ class RemoveOfPart(Act):
 class RemoveClearance(Act):
     """A required clearance that is not meant any more; its readings stay in the journal."""
 
+    concerns = OF_CONNECTION
     kind: Literal["remove_clearance"] = "remove_clearance"
     connection: Name
     name: Name

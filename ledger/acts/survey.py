@@ -34,7 +34,7 @@ from ledger.store.exact import length, lengths, list_of
 from ledger.store.facts import point_labels, rows
 from ledger.store.instruments import own_instruments
 from ledger.store.rows import row_with
-from ledger.store.tables import DistanceFact, MeasuredHoleFact, PartFact, PointFact
+from ledger.store.tables import OF_PART, DistanceFact, MeasuredHoleFact, PartFact, PointFact
 
 _FLAT, _SPACE = 2, 3
 
@@ -42,6 +42,7 @@ _FLAT, _SPACE = 2, 3
 class RecordPoint(Act):
     """A named point of a site or bought part: plain, or with a diameter the centre of a hole or stud."""
 
+    concerns = OF_PART
     kind: Literal["record_point"] = "record_point"
     number: Name
     label: Name
@@ -87,6 +88,7 @@ class RecordPoint(Act):
 class RecordDistance(Act):
     """A measured distance between two points; recorded again, it replaces what was read before."""
 
+    concerns = OF_PART
     kind: Literal["record_distance"] = "record_distance"
     number: Name
     a: Name
@@ -121,6 +123,7 @@ class RecordDistance(Act):
 class RemoveDistance(Act):
     """A distance that was read wrongly and is not to count."""
 
+    concerns = OF_PART
     kind: Literal["remove_distance"] = "remove_distance"
     number: Name
     a: Name

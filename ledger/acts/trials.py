@@ -12,12 +12,13 @@ from ledger.domain.errors import BadInput, visible
 from ledger.domain.record import TRIED
 from ledger.store.facts import rows
 from ledger.store.rows import row_with
-from ledger.store.tables import PartFact, ProfileFact, TrialFact
+from ledger.store.tables import OF_PART, PartFact, ProfileFact, TrialFact
 
 
 class RecordTrial(Act):
     """A paper template of the drawing that a part has was tried: by whom and when, its entry says."""
 
+    concerns = OF_PART
     kind: Literal["record_trial"] = "record_trial"
     number: Name
     result: Annotated[str, AfterValidator(one_of("result of a trial", TRIED))]

@@ -12,6 +12,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict
@@ -25,101 +26,23 @@ from ledger.domain.sealed import Body
 from ledger.store.entries import body_of, entries, read_between
 from ledger.store.rows import row_with
 from ledger.store.scratch import in_memory, scratch
-from ledger.store.tables import (
-    BendDataFact,
-    BendFact,
-    BoltFact,
-    ClearanceFact,
-    ConnectionFact,
-    DimensionFact,
-    DistanceFact,
-    Fact,
-    FileNamesFact,
-    FrozenInterfaceFact,
-    GroupFact,
-    GroupReferenceFact,
-    InstrumentFact,
-    MeasuredHoleFact,
-    OperationFact,
-    PartFact,
-    PlyFact,
-    PointFact,
-    ProfileFact,
-    QuestionFact,
-    ReadingFact,
-    TrialFact,
-    VendorFact,
-)
+from ledger.store.tables import FACTS, About, Concern, Fact, PartFact
 
-About = Literal["part", "connection", "vendor", "instrument", "file names"]
 Rows = dict[tuple[str, str], dict[str, Any]]  # by table and key
 
-_TABLES: dict[About, dict[type[Fact], str]] = {
-    "part": dict.fromkeys(
-        (
-            PartFact,
-            ProfileFact,
-            MeasuredHoleFact,
-            PointFact,
-            DistanceFact,
-            OperationFact,
-            BendFact,
-            GroupFact,
-            GroupReferenceFact,
-            DimensionFact,
-            QuestionFact,
-            TrialFact,
-        ),
-        "number",
-    ),
-    "connection": {
-        ConnectionFact: "name",
-        PlyFact: "connection",
-        BoltFact: "connection",
-        ClearanceFact: "connection",
-        ReadingFact: "connection",
-        FrozenInterfaceFact: "connection",
-    },
-    "vendor": {BendDataFact: "vendor", VendorFact: "name"},
-    "instrument": {InstrumentFact: "name"},
-    "file names": {FileNamesFact: "of"},
-}
-NAMED: dict[str, tuple[About, str]] = {
-    **dict.fromkeys(
-        (
-            "record_part",
-            "change_part",
-            "new_revision",
-            "take_profile",
-            "record_hole",
-            "record_point",
-            "record_distance",
-            "remove_distance",
-            "record_operation",
-            "record_trial",
-            "record_bend",
-            "remove_bend",
-            "refer_group",
-            "name_group",
-            "record_dimension",
-            "calculate_dimension",
-            "remove_of_part",
-            "ask_question",
-            "answer_question",
-            "link_question",
-        ),
-        ("part", "number"),
-    ),
-    **dict.fromkeys(("record_connection", "remove_connection"), ("connection", "name")),
-    **dict.fromkeys(
-        ("record_bolt", "require_clearance", "remove_clearance", "record_clearance", "freeze_interface"),
-        ("connection", "connection"),
-    ),
-    "record_bend_data": ("vendor", "vendor"),
-    "record_vendor": ("vendor", "name"),
-    "record_file_names": ("file names", "of"),
-    "record_instrument": ("instrument", "name"),
-}
+
+@cache
+def undoable() -> dict[str, Concern]:
+    """The kinds of acts that can be undone: what each is about, and the field that names it."""
+    from ledger.acts import ACTS
+
+    return {kind: cls.concerns for (kind, _), cls in ACTS.items() if cls.concerns}
+
+
+@cache
+def _tables(about: About) -> dict[type[Fact], str]:
+    """The tables with what is known of such a thing, and the column that names it."""
+    return {t: t.concerns[1] for t in FACTS if t.concerns and t.concerns[0] == about}
 
 
 class RowField(BaseModel):
@@ -171,7 +94,7 @@ class Undo(Act):
             raise BadInput(f"that is not what entry {self.undoes} changed; look again")
 
     def apply(self, facts: Session, entry: Entry) -> None:
-        known = {str(t.__tablename__): t for t in _TABLES[self.about]}
+        known = {str(t.__tablename__): t for t in _tables(self.about)}
         for one in (*self.gone, *self.back):
             self._guard(facts, known[one.table], one.row)
         for one in self.gone:
@@ -183,7 +106,7 @@ class Undo(Act):
 
     def _guard(self, facts: Session, table: type[Fact], row: dict[str, Any]) -> None:
         """Only what this act is about; never a locked revision."""
-        if row[_TABLES[self.about][table]] != self.name:
+        if row[_tables(self.about)[table]] != self.name:
             raise BadInput(f"a row of another {self.about} in a counter-act")
         if "revision" in row:
             standing = row_with(facts, PartFact, row["number"], row["revision"])
@@ -221,7 +144,7 @@ class Subjects:
         if act["kind"] == "undo":
             self.undone.add(act["undoes"])
             self.counter.add(seq)
-        elif act["kind"] in NAMED:
+        elif act["kind"] in undoable():
             self.by[seq] = body.by
 
 
@@ -244,15 +167,15 @@ def last_of(facts: Session, by: str) -> int:
 
 
 def _about(act: dict[str, Any]) -> tuple[About, str]:
-    if act["kind"] not in NAMED:
+    if act["kind"] not in undoable():
         raise BadInput(f"an entry of kind {act['kind']} cannot be undone")
-    about, name = NAMED[act["kind"]]
+    about, name = undoable()[act["kind"]]
     return about, act[name]
 
 
 def _named(facts: Session, seq: int) -> tuple[About, str] | None:
     entry = body_of(facts, seq)
-    return _about(entry.act) if entry and entry.act["kind"] in NAMED else None
+    return _about(entry.act) if entry and entry.act["kind"] in undoable() else None
 
 
 def _concerned(act: dict[str, Any]) -> Iterator[tuple[About, str]]:
@@ -262,7 +185,7 @@ def _concerned(act: dict[str, Any]) -> Iterator[tuple[About, str]]:
             yield "part", part["number"]
     elif act["kind"] == "undo":
         yield act["about"], act["name"]
-    elif act["kind"] in NAMED:
+    elif act["kind"] in undoable():
         yield _about(act)
 
 
@@ -289,7 +212,7 @@ def _apply(before: Session, seq: int, body: Body, act: Act, name: str) -> None:
 def _rows(facts: Session, about: About, name: str) -> Rows:
     return {
         (str(table.__tablename__), json.dumps(_key(table, fields))): fields
-        for table, column in _TABLES[about].items()
+        for table, column in _tables(about).items()
         for row in facts.exec(select(table).where(getattr(table, column) == name))
         for fields in (row.model_dump(),)
     }

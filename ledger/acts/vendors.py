@@ -22,6 +22,7 @@ class RecordVendor(Act):
     Days off are single days, so that a calendar stays what it was whatever a list of holidays says later.
     """
 
+    concerns = ("vendor", "name")
     kind: Literal["record_vendor"] = "record_vendor"
     name: Name
     processes: tuple[Name, ...] = ()

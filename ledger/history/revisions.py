@@ -18,7 +18,7 @@ from sqlmodel import Session
 from ledger.acts import read_act
 from ledger.acts.base import newest_part, person_named
 from ledger.acts.replay import applied
-from ledger.acts.undo import NAMED
+from ledger.acts.undo import undoable
 from ledger.acts.vouching import Vouching
 from ledger.domain.errors import FitupError, NoEntry, UnknownName
 from ledger.domain.formula import Formula, names_in
@@ -29,10 +29,9 @@ from ledger.judge.bench import Bench
 from ledger.store import facts as read
 from ledger.store.as_of import facts_at
 from ledger.store.replay import Apply, entries_in
-from ledger.store.tables import JournalRow, LockFact, PartFact, PersonFact, SignatureFact
+from ledger.store.tables import OF_PART, JournalRow, LockFact, PartFact, PersonFact, SignatureFact
 
 _FEW = 3  # changes that are named in one line
-_OF_A_PART = frozenset(kind for kind, (about, _) in NAMED.items() if about == "part")
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,7 +271,7 @@ def _calculated_over(act: dict[str, Any]) -> set[str]:
 
 def parts_of(act: dict[str, Any]) -> set[str]:
     """The parts that an entry is about alone; none for what concerns the job, its people or a connection."""
-    if act["kind"] in _OF_A_PART:
+    if undoable().get(act["kind"]) == OF_PART:
         return {act["number"]}
     if act["kind"] == "undo" and act["about"] == "part":
         return {act["name"]}

@@ -8,7 +8,7 @@ text.
 from __future__ import annotations
 
 from functools import cache
-from typing import Any
+from typing import Any, ClassVar, Final, Literal
 
 from sqlalchemy import MetaData
 from sqlmodel import Field, SQLModel
@@ -37,10 +37,17 @@ class KeptFileRow(Permanent, table=True):
     data: bytes
 
 
+About = Literal["part", "connection", "vendor", "instrument", "file names"]
+Concern = tuple[About, str]  # what something is about, and the column or field that names it
+OF_PART: Final[Concern] = ("part", "number")
+OF_CONNECTION: Final[Concern] = ("connection", "connection")
+
+
 class Fact(SQLModel):
-    """Base of every table that replay rebuilds."""
+    """Base of every table that replay rebuilds; what its rows are of, where an act about that can be undone."""
 
     metadata = MetaData()
+    concerns: ClassVar[Concern | None] = None
 
     def __init__(self, **values: Any) -> None:
         """
@@ -73,6 +80,7 @@ def _defaults(table: type[SQLModel]) -> dict[str, Any]:
 class OfRevision(Fact):
     """Base of what is known of one revision of a part: a new revision starts with a copy of it."""
 
+    concerns = OF_PART
     number: str = Field(primary_key=True)
     revision: str = Field(primary_key=True)
 
@@ -92,6 +100,7 @@ class FileNamesFact(Fact, table=True):
     """How the file names of drawings read."""
 
     __tablename__ = "fact_file_names"
+    concerns = ("file names", "of")
     of: str = Field(primary_key=True)
     pattern: str
 
@@ -140,6 +149,7 @@ class KeyFact(Fact, table=True):
 
 class PartFact(Fact, table=True):
     __tablename__ = "fact_part"
+    concerns = OF_PART
     number: str = Field(primary_key=True)
     revision: str = Field(primary_key=True)
     place: int
@@ -202,6 +212,7 @@ class InstrumentFact(Fact, table=True):
     """One calibration of an instrument of the job's own."""
 
     __tablename__ = "fact_instrument"
+    concerns = ("instrument", "name")
     name: str = Field(primary_key=True)
     calibrated: str = Field(primary_key=True)
     tool: str
@@ -285,6 +296,7 @@ class BendDataFact(Fact, table=True):
     """Each statement stays: a locked revision keeps what was said before its lock."""
 
     __tablename__ = "fact_bend_data"
+    concerns = ("vendor", "vendor")
     seq: int = Field(primary_key=True, sa_column_kwargs=_GIVEN)
     vendor: str
     material: str
@@ -297,6 +309,7 @@ class BendDataFact(Fact, table=True):
 
 class VendorFact(Fact, table=True):
     __tablename__ = "fact_vendor"
+    concerns = ("vendor", "name")
     name: str = Field(primary_key=True)
     processes: str = "[]"
     lead_days: int | None = None
@@ -340,6 +353,7 @@ class DimensionFact(OfRevision, table=True):
 
 class QuestionFact(Fact, table=True):
     __tablename__ = "fact_question"
+    concerns = OF_PART
     number: str = Field(primary_key=True)
     ident: str = Field(primary_key=True)
     text: str
@@ -351,6 +365,7 @@ class QuestionFact(Fact, table=True):
 
 class ConnectionFact(Fact, table=True):
     __tablename__ = "fact_connection"
+    concerns = ("connection", "name")
     name: str = Field(primary_key=True)
     kind: str
     joint: str
@@ -368,6 +383,7 @@ class ConnectionFact(Fact, table=True):
 
 class BoltFact(Fact, table=True):
     __tablename__ = "fact_bolt"
+    concerns = OF_CONNECTION
     connection: str = Field(primary_key=True)
     length: str = ""
     length_exact: str = ""
@@ -376,6 +392,7 @@ class BoltFact(Fact, table=True):
 
 class PlyFact(Fact, table=True):
     __tablename__ = "fact_ply"
+    concerns = OF_CONNECTION
     connection: str = Field(primary_key=True)
     place: int = Field(primary_key=True)
     part: str
@@ -385,6 +402,7 @@ class PlyFact(Fact, table=True):
 
 class ClearanceFact(Fact, table=True):
     __tablename__ = "fact_clearance"
+    concerns = OF_CONNECTION
     connection: str = Field(primary_key=True)
     name: str = Field(primary_key=True)
     required: str
@@ -394,6 +412,7 @@ class ClearanceFact(Fact, table=True):
 
 class ReadingFact(Fact, table=True):
     __tablename__ = "fact_reading"
+    concerns = OF_CONNECTION
     connection: str = Field(primary_key=True)
     name: str = Field(primary_key=True)
     seq: int = Field(primary_key=True)
@@ -410,6 +429,7 @@ class ReadingFact(Fact, table=True):
 
 class FrozenInterfaceFact(Fact, table=True):
     __tablename__ = "fact_frozen_interface"
+    concerns = OF_CONNECTION
     connection: str = Field(primary_key=True)
     part: str = Field(primary_key=True)
     interface: str

@@ -18,7 +18,7 @@ from ledger.acts.questions import AnswerQuestion, AskQuestion, LinkQuestion
 from ledger.acts.removal import RemoveClearance, RemoveOfPart
 from ledger.acts.survey import RecordDistance, RecordPoint, RemoveDistance
 from ledger.acts.trials import RecordTrial
-from ledger.acts.undo import NAMED, Undo
+from ledger.acts.undo import Undo, undoable
 from ledger.acts.vendors import RecordVendor
 from ledger.domain.errors import BadInput
 
@@ -196,7 +196,7 @@ DONE = {
 }
 
 
-@pytest.mark.parametrize("kind", NAMED)
+@pytest.mark.parametrize("kind", undoable())
 def test_an_act_taken_back_leaves_the_facts_as_they_were(bench, kind):
     at_first = facts_of(bench.job)
     before = DONE[kind](bench)
@@ -211,7 +211,7 @@ def test_an_act_taken_back_leaves_the_facts_as_they_were(bench, kind):
 
 
 def test_every_unsigned_act_can_be_taken_back_or_is_named_here():
-    assert {kind for (kind, _v), act in ACTS.items() if not act.signed} == set(NAMED) | NEVER
+    assert {kind for (kind, _v), act in ACTS.items() if not act.signed} == set(undoable()) | NEVER
 
 
 @pytest.mark.both
