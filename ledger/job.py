@@ -64,6 +64,7 @@ if TYPE_CHECKING:
     from ledger.assembly.stack_up import Spread
     from ledger.clean_copy import Choices, Mended
     from ledger.comparison.look import Look
+    from ledger.domain.needed import HardwareList
     from ledger.domain.taking import Asked
     from ledger.drawings.connecting import Numbered
     from ledger.drawings.folder import TakenFolder, TakenPart
@@ -614,6 +615,18 @@ class Job:
     def vendors(self) -> tuple[Vendor, ...]:
         """Every vendor that is recorded, by name."""
         return self._read(vendors)
+
+    def hardware(self, spares_percent: int = 0) -> HardwareList:
+        """The hardware of all connections, with so many spares in a hundred, less what is on hand. Raises BadInput."""
+        from ledger.judge.hardware import hardware_list
+
+        return hardware_list(self.judging, spares_percent)
+
+    def hardware_paper(self, kind: str, spares_percent: int = 0, paper: str = "A4") -> bytes:
+        """The hardware list as a file, `csv` or `pdf`. Raises BadInput."""
+        from ledger.papers.hardware_list import hardware_paper
+
+        return hardware_paper(self.hardware(spares_percent), kind, owner=self.firm, day=self.day, paper=paper)
 
     def connections(self) -> tuple[Connection, ...]:
         """Every connection, by name."""

@@ -14,6 +14,7 @@ from ledger.acts import (
     connections,
     dimensions,
     file_names,
+    hardware,
     instruments,
     keys,
     parts,
@@ -75,6 +76,7 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         release.Lock,
         release.KeepPacket,
         vendors.RecordVendor,
+        hardware.RecordOnHand,
         undo.Undo,
     )
 }

@@ -12,6 +12,7 @@ from ledger.cli import (
     custody,
     drawings,
     files,
+    hardware,
     keys,
     parts,
     people,
@@ -72,6 +73,7 @@ COMMANDS: dict[str, Command] = {
     "bend": bends.bend,
     "bend-data": bends.bend_data,
     "vendor": vendors.vendor,
+    "hardware": hardware.hardware,
     "instrument": survey.instrument,
     "operation": plain_act(
         "RecordOperation",

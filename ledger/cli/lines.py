@@ -47,6 +47,7 @@ LINES: Final[Mapping[str, OneLine]] = {
     "bend": OneLine(forms.BEND, _OF_PART),
     "bend-data": OneLine(forms.BEND_DATA),
     "vendor": OneLine(forms.VENDOR),
+    "hardware": OneLine(forms.HARDWARE),
     "hole": OneLine(forms.HOLE, (("number", "PIER"),), apart=True),
     "point": OneLine(forms.POINT, (("number", "PIER"),)),
     "distance": OneLine(forms.DISTANCE, (("number", "PIER"),), apart=True),

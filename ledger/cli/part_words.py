@@ -94,6 +94,20 @@ def of_parts(add: Any) -> None:
     p.add_argument("--lead", default="", metavar="DAYS", help="lead time in their working days")
     p.add_argument("--days", default="", metavar="Mon..Fri", help="the days they work (default: Mon..Fri)")
     p.add_argument("--off", default="", metavar="YYYY-MM-DD", help="days off, and spans as DAY..DAY")
+    p = add(
+        "hardware",
+        "bolts, nuts, washers and pins of all connections, added up; with a line, how many of one are on hand",
+    )
+    p.add_argument(
+        "line", nargs="?", default="", metavar="LINE", help="what is on hand, such as '12 bolt M8 x 30 mm'"
+    )
+    p.add_argument(
+        "--spares", type=int, default=0, metavar="PERCENT", help="so many more of each (default: 0)"
+    )
+    p.add_argument(
+        "-o", "--out", default="", metavar="FILE", help="write the list, to a name that ends .csv or .pdf"
+    )
+    p.add_argument("--paper", default="A4", help="of a PDF: A4 (default) or letter")
     p = add("group", "name holes that belong together")
     p.add_argument("number")
     p.add_argument("name", help="or all in one line")

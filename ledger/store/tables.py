@@ -37,7 +37,7 @@ class KeptFileRow(Permanent, table=True):
     data: bytes
 
 
-About = Literal["part", "connection", "vendor", "instrument", "file names"]
+About = Literal["part", "connection", "vendor", "instrument", "file names", "hardware"]
 Concern = tuple[About, str]  # what something is about, and the column or field that names it
 OF_PART: Final[Concern] = ("part", "number")
 OF_CONNECTION: Final[Concern] = ("connection", "connection")
@@ -315,6 +315,17 @@ class VendorFact(Fact, table=True):
     lead_days: int | None = None
     weekdays: str = "[]"
     days_off: str = "[]"
+
+
+class OnHandFact(Fact, table=True):
+    __tablename__ = "fact_on_hand"
+    concerns = ("hardware", "item")
+    item: str = Field(primary_key=True)
+    size: str = Field(primary_key=True)
+    length_mm: str = Field(primary_key=True)
+    length: str = ""
+    length_exact: str = ""
+    count: int
 
 
 class GroupFact(OfRevision, table=True):

@@ -59,6 +59,11 @@ VENDOR: Final = Form(
     "Kerf & Son: laser; lead 10 days; Mon..Fri; off 2027-12-24..2027-12-31",
     "lead in working days of the vendor; what is left out has its default, Mon..Fri",
 )
+HARDWARE: Final = Form(
+    "COUNT ITEM SIZE x LENGTH",
+    "12 bolt M8 x 30 mm",
+    "bolt, countersunk screw, stud, dowel pin; without a length: nut, captive nut, washer",
+)
 LAYERS: Final = Form(
     "LAYER=ROLE, LAYER=ROLE",
     "BEND=bend, TXT=ignore for Kerf & Son",

@@ -17,6 +17,7 @@ from ledger.acts.bends import RecordBendData, ReferGroup, RemoveBend
 from ledger.acts.connections import RecordBolt, RecordConnection, RemoveConnection, RequireClearance
 from ledger.acts.dimensions import CalculateDimension, RecordDimension
 from ledger.acts.file_names import RecordFileNames
+from ledger.acts.hardware import RecordOnHand
 from ledger.acts.instruments import RecordInstrument
 from ledger.acts.parts import NewRevision, RecordHole, RecordOperation
 from ledger.acts.questions import AnswerQuestion, AskQuestion, LinkQuestion
@@ -54,6 +55,7 @@ def every_kind(bench):
     do(RecordBendData, vendor="Kerf & Son", material="S235", thickness="3 mm", radius="3 mm", k_factor=".42")
     do(RecordTrial, number="WALL", result="fits", note="feet tight")
     do(RecordVendor, name="Kerf & Son", processes=("laser",), lead_days=10, days_off=("2027-05-01",))
+    do(RecordOnHand, item="bolt", size="M8", length="1-1/4 in", count=12)
     do(RecordOperation, number="WALL", labels=("H1",), operation="tapped", thread="M8")
     job.name_group("WALL", "feet", ("H1", "H2"), by="Mira")
     do(ReferGroup, number="WALL", name="feet", reference="H2")

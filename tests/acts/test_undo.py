@@ -12,6 +12,7 @@ from ledger.acts.bends import RecordBendData, ReferGroup, RemoveBend
 from ledger.acts.connections import FreezeInterface, RecordBolt, RemoveConnection, RequireClearance
 from ledger.acts.dimensions import CalculateDimension, RecordDimension
 from ledger.acts.file_names import RecordFileNames
+from ledger.acts.hardware import RecordOnHand
 from ledger.acts.instruments import RecordInstrument
 from ledger.acts.parts import NameGroup, NewRevision, RecordHole, RecordOperation
 from ledger.acts.questions import AnswerQuestion, AskQuestion, LinkQuestion
@@ -192,6 +193,7 @@ DONE = {
         RecordBendData, vendor="Kerf & Son", material="S275", thickness="10 mm", radius="12 mm"
     ),
     "record_vendor": lambda b: b.do(RecordVendor, name="Kerf & Son", processes=("laser",), lead_days=10),
+    "record_on_hand": lambda b: b.do(RecordOnHand, item="nut", size="M12", count=40),
     "record_file_names": lambda b: b.do(RecordFileNames, pattern="{number}_{material}"),
 }
 

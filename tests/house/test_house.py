@@ -142,6 +142,8 @@ def test_no_retired_word_comes_up_in_a_text():
 
 # Verbs of one face alone, and what the other one has for them.
 OF_ONE_FACE = {
+    "hardware": "the hardware list has no screen yet: the command line shows and writes it",
+    "hardware_paper": "the hardware list has no screen yet: the command line shows and writes it",
     "vendors": "vendors have no screen yet: the command line records and lists them",
     "altered": "the command line tells altered rows beside its answer; the screens verify",
     "dimension_across": "asked on the command line; the screens show what is recorded",

@@ -16,6 +16,7 @@ from ledger.words.connections import connection_line
 from ledger.words.dimensions import dimension_line
 from ledger.words.forms import Form
 from ledger.words.groups import group_line
+from ledger.words.hardware import hardware_line
 from ledger.words.holes import hole_line
 from ledger.words.instruments import instrument_line
 from ledger.words.layers import layers_line
@@ -39,6 +40,7 @@ READERS = {
     "BEND": bend_line,
     "BEND_DATA": bend_data_line,
     "VENDOR": vendor_line,
+    "HARDWARE": hardware_line,
     "LAYERS": layers_line,
     "HOLE": hole_line,
     "POINT": point_line,

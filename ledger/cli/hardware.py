@@ -1,0 +1,41 @@
+"""The command about hardware: the list of what is to be bought, and what is on hand."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from ledger.cli.context import answer, as_json, do_act, open_job
+from ledger.cli.lines import alone
+from ledger.cli.show import say, show_json
+
+
+def hardware(args: argparse.Namespace) -> int:
+    """The list, shown or written; with a line how many of one item are on hand."""
+    if args.line:
+        from ledger.words.hardware import hardware_line
+
+        alone("hardware", args.line, spares=args.spares or None, out=args.out)
+        told = hardware_line(args.line)
+        return do_act(args, "RecordOnHand", f"recorded: {told.reading}", **told.fields)
+    if args.out:
+        return _write(args)
+    with open_job(args) as job:
+        found = job.hardware(args.spares)
+    if as_json(args):
+        show_json(found.to_json())
+        return 0
+    from ledger.words.hardware import hardware_lines
+
+    for line in hardware_lines(found):
+        say(line)
+    return 0
+
+
+def _write(args: argparse.Namespace) -> int:
+    from ledger.files import write_whole
+
+    with open_job(args) as job:
+        data = job.hardware_paper(Path(args.out).suffix.lower().removeprefix("."), args.spares, args.paper)
+    write_whole(Path(args.out), data)
+    return answer(args, f"hardware list: {args.out}", file=args.out, size=len(data))
