@@ -7,11 +7,11 @@ from typing import Any
 from ledger.domain.bend_words import bend_words
 from ledger.words.bends import bend_line
 from ledger.words.dimensions import dimension_line, dimension_value_words
-from ledger.words.forms import BEND, DIMENSION, GROUP, OPERATION, TRIED
+from ledger.words.forms import BEND, DIMENSION, GROUP, LINE_ACTS, OPERATION
 from ledger.words.groups import group_line, group_words
+from ledger.words.line import reader_named
 from ledger.words.operations import operation_line
 from ledger.words.parts import field_value
-from ledger.words.trials import trial_line
 from tui.drawing_intake import Taking
 from tui.part_editor import words_expected
 from tui.part_known import value_of
@@ -99,14 +99,19 @@ class PartEditor(QuestionEditor, SiteEditor, Taking):
         title = f"operation on holes of {self.number}"
         self.ask(title, lambda t: operation_line(t).reading, take, value=value, hint=OPERATION.hint)
 
-    def tried(self, _label: str = "") -> None:
-        """What came of laying the paper template on what is there."""
+    def line_act(self, name: str) -> None:
+        """An act that is entered as one line."""
+        one = LINE_ACTS[name]
+        read = reader_named(one.reader)
 
         def take(text: str) -> None:
-            self._do("RecordTrial", number=self.number, **trial_line(text).fields)
+            self._do(one.act, **{one.before[0]: self.number}, **read(text).fields)
 
-        title = f"template of {self.number}, laid on what is there"
-        self.ask(title, lambda t: trial_line(t).reading, take, hint=TRIED.hint)
+        self.ask(one.asks.format(self.number), lambda t: read(t).reading, take, hint=one.form.hint)
+
+    def tried(self, _label: str = "") -> None:
+        """What came of laying the paper template on what is there."""
+        self.line_act("tried")
 
     def bend(self, label: str) -> None:
         """What is done at a bend line; `label` may be the place of a finding about it."""

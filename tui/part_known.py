@@ -40,9 +40,9 @@ def record_rows(view: PartView) -> Iterator[Row]:
         names = ", ".join(n.replace("_", " ") for n in empty[:_NOT_ENTERED])
         more = ", …" if len(empty) > _NOT_ENTERED else ""
         yield Row(said(f"{'not entered':<19}{names}{more}"), "fields", " ".join(empty))
-    for t in part.trials:
-        old = "" if t.geometry == (taken.geometry if taken else "") else ", of an earlier drawing"
-        yield Row(said(f"{'template tried':<19}{t.words}{old}"), "look")
+    for some in fields.PART_LISTS:
+        for one in some.of(part):
+            yield Row(said(f"{some.caption:<19}{one.shown(part)}"), "look")
     if part.questions:
         yield heading(f"questions {len(part.questions)}")
     for q in part.questions:

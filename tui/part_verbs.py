@@ -118,9 +118,9 @@ class PartVerbs(JobScreen):
 
             self.app.push_screen(FilesScreen(self.view))
 
-    def action_tried(self) -> None:
-        """What came of the paper template."""
-        self.editor().tried()
+    def action_enter_line(self, name: str) -> None:
+        """An act that is entered as one line."""
+        self.editor().line_act(name)
 
     def action_question(self) -> None:
         """Ask what is still to be decided."""

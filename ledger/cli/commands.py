@@ -25,6 +25,7 @@ from ledger.cli import (
 )
 from ledger.cli.context import Command, as_kept, plain_act
 from ledger.cli.lines import UsageError
+from ledger.words.forms import LINE_ACTS
 
 
 def run(args: argparse.Namespace) -> int:
@@ -84,7 +85,6 @@ COMMANDS: dict[str, Command] = {
     ),
     "group": bends.group,
     "dimension": parts.dimension,
-    "tried": parts.tried,
     "ask": questions.ask,
     "link": questions.link,
     "answer": plain_act(
@@ -138,4 +138,8 @@ COMMANDS: dict[str, Command] = {
     "backup": custody.backup,
     "journal": parts.journal,
     "undo": parts.undo,
+}
+COMMANDS |= {
+    name: plain_act(one.act, one.done, (), one.reader, before=one.before[0])
+    for name, one in LINE_ACTS.items()
 }

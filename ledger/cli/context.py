@@ -6,7 +6,6 @@ import argparse
 import os
 import sys
 from collections.abc import Callable, Mapping, Sequence
-from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from unicodedata import normalize
@@ -185,9 +184,10 @@ def plain_act(
 
     def command(args: argparse.Namespace) -> int:
         if reader and args.line:
-            module, _, name = reader.partition(".")
-            line = getattr(import_module(f"ledger.words.{module}"), name)(args.line)
-            return do_act(args, kind, words, about, **{before: getattr(args, before)}, **line.fields)
+            from ledger.words.line import reader_named
+
+            said = reader_named(reader)(args.line).fields
+            return do_act(args, kind, words, about, **{before: getattr(args, before)}, **said)
         values = {f: getattr(args, renamed.get(f, f)) for f in fields}
         values = {f: tuple(v) if isinstance(v, list) else v for f, v in values.items()}
         return do_act(args, kind, words, about, **values)

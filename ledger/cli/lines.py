@@ -43,7 +43,6 @@ LINES: Final[Mapping[str, OneLine]] = {
     "dimension": OneLine(forms.DIMENSION, _OF_PART, apart=True),
     "group": OneLine(forms.GROUP, _OF_PART),
     "operation": OneLine(forms.OPERATION, _OF_PART, apart=True),
-    "tried": OneLine(forms.TRIED, _OF_PART),
     "bend": OneLine(forms.BEND, _OF_PART),
     "bend-data": OneLine(forms.BEND_DATA),
     "vendor": OneLine(forms.VENDOR),
@@ -63,6 +62,7 @@ LINES: Final[Mapping[str, OneLine]] = {
     ),
     "enroll": OneLine(forms.PERSON),
     "key": OneLine(forms.KEY, (("name", "Mira"),)),
+    **{name: OneLine(one.form, (one.before,)) for name, one in forms.LINE_ACTS.items()},
 }
 
 

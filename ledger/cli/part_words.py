@@ -6,6 +6,7 @@ import argparse
 from typing import Any
 
 from ledger.domain import fields
+from ledger.words.forms import LINE_ACTS
 
 MEASURED_ON_HELP = (
     "width, height, 'diameter H1', 'distance H1 H2' (distance-x, distance-y), 'edge H1', 'slot-length H1', "
@@ -62,9 +63,10 @@ def of_parts(add: Any) -> None:
         "--as", dest="operation", required=True, help="plain, tapped, countersunk, reamed, 'captive nut'"
     )
     p.add_argument("--thread", default="", help="for tapped holes and captive nuts")
-    p = add("tried", "what came of the paper template of a part, laid on what is there")
-    p.add_argument("number")
-    p.add_argument("line", metavar="LINE")
+    for name, one in LINE_ACTS.items():
+        p = add(name, one.help)
+        p.add_argument(one.before[0])
+        p.add_argument("line", metavar="LINE")
     p = add("bend", "bend data of a part; without --as, what is recorded and what is assumed")
     p.add_argument("number")
     p.add_argument("labels", nargs="*", metavar="LABEL", help="B1 B2 …, as fitup bend PART shows them")

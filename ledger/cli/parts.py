@@ -12,7 +12,6 @@ from ledger.cli.context import (
     as_json,
     ask_passphrase,
     by,
-    do_act,
     keeper,
     open_job,
     place_of,
@@ -172,7 +171,7 @@ def show(args: argparse.Namespace) -> int:
             for d in p.dimensions
         ],
         "questions": [{**asdict(q), "waiting": list(q.waiting)} for q in p.questions],
-        "trials": [t.to_json() for t in p.trials],
+        **{some.name: [one.to_json() for one in some.of(p)] for some in fields.PART_LISTS},
         "connections": connections,
         "permits": [made.to_json() for made in permits],
         "revisions": [asdict(made) for made in revisions],
@@ -208,15 +207,6 @@ _DIMENSION = (
     *("number", "name", "nominal", "limits", "source"),
     *("instrument", "uncertainty", "measured_on", "frozen", "critical"),
 )
-
-
-def tried(args: argparse.Namespace) -> int:
-    """What came of the paper template of a part."""
-    from ledger.words.trials import trial_line
-
-    return do_act(
-        args, "RecordTrial", "the trial is recorded", number=args.number, **trial_line(args.line).fields
-    )
 
 
 def dimension(args: argparse.Namespace) -> int:

@@ -137,7 +137,7 @@ def _own(part: Part) -> dict[str, Any]:
         "groups": [[g.name, list(g.labels)] for g in part.groups],
         "dimensions": [d.to_json() for d in part.dimensions],
         "questions": [q.to_json() for q in part.questions],
-        **({"trials": [t.to_json() for t in part.trials]} if part.trials else {}),
+        **fields.to_json(part),
         **_surveyed(part),
         **_written(part),
         **_bent(part),

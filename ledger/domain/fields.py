@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Protocol
 
 if TYPE_CHECKING:
     from ledger.domain.record import Part
@@ -71,6 +71,43 @@ PART_FIELDS: tuple[PartField, ...] = (
     PartField("unconnected"),
     PartField("note", "a remark; other parts' signatures do not depend on it"),
 )
+
+
+class Recorded(Protocol):
+    """One of several of a kind that are recorded of a part: `shown` is how it reads on the screen of that part."""
+
+    @property
+    def words(self) -> str: ...
+
+    def shown(self, part: Part) -> str: ...
+
+    def to_json(self) -> dict[str, Any]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class PartList:
+    """
+    What is recorded of a part several times: an attribute of `Part`, and what one of its values is called.
+
+    The fingerprint holds what each says as JSON, `show --json` too; *what changed* tells its words by its place in the
+    list, and the screen of the part has a row.
+    """
+
+    name: str
+    caption: str
+
+    def of(self, part: Part) -> tuple[Recorded, ...]:
+        """The values, in the order of the record."""
+        found: tuple[Recorded, ...] = getattr(part, self.name)
+        return found
+
+
+def to_json(part: Part) -> dict[str, Any]:
+    """Every list of a part that is not empty, by its name."""
+    return {some.name: [one.to_json() for one in some.of(part)] for some in PART_LISTS if some.of(part)}
+
+
+PART_LISTS: tuple[PartList, ...] = (PartList("trials", "template tried"),)
 
 
 def value_of(part: Part, name: str) -> object:

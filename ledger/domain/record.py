@@ -160,6 +160,11 @@ class Trial:
         note = f": {self.note}" if self.note else ""
         return f"{self.result}{note} ({self.by}, {self.day})"
 
+    def shown(self, part: Part) -> str:
+        """The same, and whether it was of another drawing than the part has now."""
+        now = part.taken.geometry if part.taken else ""
+        return self.words if self.geometry == now else f"{self.words}, of an earlier drawing"
+
 
 @dataclass(frozen=True, slots=True)
 class Question:

@@ -85,7 +85,7 @@ def part_changes(before: Part, after: Part) -> tuple[Change, ...]:
         *differing("distance", *(_distances(p) for p in (before, after))),
         *_dimensions(before, after),
         *_questions(before, after),
-        *_trials(before, after),
+        *_lists(before, after),
     )
     if found:
         return found
@@ -156,11 +156,13 @@ def _drawing(before: Part, after: Part) -> Iterator[Change]:
         yield from _geometry(before, after)
 
 
-def _trials(before: Part, after: Part) -> Iterator[Change]:
-    """Templates that were tried, each by its place in the record."""
-    yield from differing(
-        "template tried", *({str(n): t.words for n, t in enumerate(p.trials, 1)} for p in (before, after))
-    )
+def _lists(before: Part, after: Part) -> Iterator[Change]:
+    """What is recorded several times, each by its place in the record."""
+    for some in fields.PART_LISTS:
+        yield from differing(
+            some.caption,
+            *({str(n): one.words for n, one in enumerate(some.of(p), 1)} for p in (before, after)),
+        )
 
 
 def _geometry(before: Part, after: Part) -> Iterator[Change]:

@@ -114,3 +114,34 @@ KEY: Final = Form(
     "retire 5e1f from 38, add: laptop lost",
     "either may be left out, the reason may not",
 )
+
+
+@dataclass(frozen=True, slots=True)
+class LineAct:
+    """
+    An act that is entered as one line, on the command line and on the screen of a part alike.
+
+    `act` is the name of its class, `reader` reads the line ("trials.trial_line" of `ledger.words`), `before` is the
+    field that stands before it, with a sample. `help` says what is entered, `done` what was recorded; `asks` is what
+    the screen asks, with the name of what stands before the line.
+    """
+
+    form: Form
+    act: str
+    reader: str
+    help: str
+    done: str
+    asks: str
+    before: tuple[str, str] = ("number", "BASE")
+
+
+LINE_ACTS: Final[dict[str, LineAct]] = {
+    "tried": LineAct(
+        TRIED,
+        act="RecordTrial",
+        reader="trials.trial_line",
+        help="what came of the paper template of a part, laid on what is there",
+        done="the trial is recorded",
+        asks="template of {}, laid on what is there",
+    ),
+}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import wraps
+from importlib import import_module
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from ledger.domain.errors import BadInput, UnknownName, visible
@@ -54,3 +55,10 @@ def _whole(said: str, text: str, form: Form) -> str:
     expected = "" if "expected" in said else f"; expected {form.shape}"
     told = any(word in said for word in ("such as", "as in", "e.g.", form.example))
     return f"{read}{said}{expected}" + ("" if told else f", such as {form.example}")
+
+
+def reader_named(name: str) -> Callable[[str], Line]:
+    """The reader of a line by its module in this room and its own name, `trials.trial_line`."""
+    module, _, reader = name.partition(".")
+    found: Callable[[str], Line] = getattr(import_module(f"ledger.words.{module}"), reader)
+    return found

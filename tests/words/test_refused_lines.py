@@ -20,6 +20,7 @@ from ledger.words.hardware import hardware_line
 from ledger.words.holes import hole_line
 from ledger.words.instruments import instrument_line
 from ledger.words.layers import layers_line
+from ledger.words.line import reader_named
 from ledger.words.operations import operation_line
 from ledger.words.parts import part_line
 from ledger.words.people import key_line, person_line, raised_line, roles_change_line, roles_line
@@ -27,7 +28,6 @@ from ledger.words.permits import permit_line
 from ledger.words.points import distance_line, point_line
 from ledger.words.questions import link_line, question_line
 from ledger.words.stock import stock_line
-from ledger.words.trials import trial_line
 from ledger.words.vendors import vendor_line
 
 READERS = {
@@ -36,7 +36,6 @@ READERS = {
     "DIMENSION": dimension_line,
     "GROUP": group_line,
     "OPERATION": operation_line,
-    "TRIED": trial_line,
     "BEND": bend_line,
     "BEND_DATA": bend_data_line,
     "VENDOR": vendor_line,
@@ -58,6 +57,12 @@ READERS = {
     "ROLES": roles_line,
     "RAISED": partial(raised_line, known=("thin_web", "close_holes")),
     "KEY": partial(key_line, lines=(KeyLine("5e1f" + "0" * 60, "Mira", 1),)),
+}
+READERS |= {
+    name: reader_named(one.reader)
+    for one in forms.LINE_ACTS.values()
+    for name, form in getmembers(forms)
+    if form is one.form
 }
 FORMS = {name: form for name, form in getmembers(forms) if isinstance(form, Form)}
 
