@@ -65,6 +65,7 @@ if TYPE_CHECKING:
     from ledger.clean_copy import Choices, Mended
     from ledger.comparison.look import Look
     from ledger.domain.needed import HardwareList
+    from ledger.domain.order import Order
     from ledger.domain.taking import Asked
     from ledger.drawings.connecting import Numbered
     from ledger.drawings.folder import TakenFolder, TakenPart
@@ -627,6 +628,37 @@ class Job:
         from ledger.papers.hardware_list import hardware_paper
 
         return hardware_paper(self.hardware(spares_percent), kind, owner=self.firm, day=self.day, paper=paper)
+
+    def record_order(self, *, by: str, **fields: Any) -> int:
+        """Record what was sent to a vendor: `ident`, `vendor`, `parts` and how many of each. Raises BadInput."""
+        from ledger.acts.orders import order_made
+
+        return self.do_made(partial(order_made, **fields), by=by)
+
+    def record_receipt(self, *, by: str, **fields: Any) -> int:
+        """Record pieces that came back of an order: `ident`, `parts` and how many of each. Raises BadInput."""
+        from ledger.acts.orders import receipt_made
+
+        return self.do_made(partial(receipt_made, **fields), by=by)
+
+    def orders(self) -> tuple[Order, ...]:
+        """Every order with what came back of it, the oldest first."""
+        from ledger.store.orders import orders
+
+        return self._read(orders)
+
+    def write_order(self, ident: str, folder: Path, paper: str = "A4") -> tuple[str, ...]:
+        """
+        Write the drawings, sheets and papers of an order to a new folder, whole or not at all; their names.
+
+        Raises UnknownName, BadInput, Tampered.
+        """
+        from ledger.packet.build import stage_folder
+        from ledger.papers.order_papers import order_folder
+
+        files = self._handed_out(order_folder, ident, paper)
+        stage_folder(folder, files).commit()
+        return tuple(files)
 
     def connections(self) -> tuple[Connection, ...]:
         """Every connection, by name."""

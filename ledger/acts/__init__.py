@@ -17,6 +17,7 @@ from ledger.acts import (
     hardware,
     instruments,
     keys,
+    orders,
     parts,
     people,
     permits,
@@ -77,6 +78,9 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         release.KeepPacket,
         vendors.RecordVendor,
         hardware.RecordOnHand,
+        orders.RecordOrder,
+        orders.CancelOrder,
+        orders.RecordReceipt,
         undo.Undo,
     )
 }

@@ -14,6 +14,7 @@ from ledger.cli import (
     files,
     hardware,
     keys,
+    orders,
     parts,
     people,
     questions,
@@ -75,6 +76,8 @@ COMMANDS: dict[str, Command] = {
     "bend-data": bends.bend_data,
     "vendor": vendors.vendor,
     "hardware": hardware.hardware,
+    "order": orders.order,
+    "receive": orders.receive,
     "instrument": survey.instrument,
     "operation": plain_act(
         "RecordOperation",

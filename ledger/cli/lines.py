@@ -47,6 +47,8 @@ LINES: Final[Mapping[str, OneLine]] = {
     "bend-data": OneLine(forms.BEND_DATA),
     "vendor": OneLine(forms.VENDOR),
     "hardware": OneLine(forms.HARDWARE),
+    "order": OneLine(forms.ORDER, options=("--out", "--paper")),
+    "receive": OneLine(forms.RECEIPT),
     "hole": OneLine(forms.HOLE, (("number", "PIER"),), apart=True),
     "point": OneLine(forms.POINT, (("number", "PIER"),)),
     "distance": OneLine(forms.DISTANCE, (("number", "PIER"),), apart=True),

@@ -110,6 +110,22 @@ def of_parts(add: Any) -> None:
         "-o", "--out", default="", metavar="FILE", help="write the list, to a name that ends .csv or .pdf"
     )
     p.add_argument("--paper", default="A4", help="of a PDF: A4 (default) or letter")
+    p = add(
+        "order",
+        "an order of locked parts: recorded by its line, shown or written by its name; without either, how all stand",
+    )
+    p.add_argument("line", nargs="?", default="", metavar="ORDER|LINE")
+    p.add_argument("--cancel", default="", metavar="REASON", help="the order is not to be carried out")
+    p.add_argument(
+        "-o",
+        "--out",
+        default="",
+        metavar="FOLDER",
+        help="write its drawings, sheets and the order to a new folder",
+    )
+    p.add_argument("--paper", default="A4", help="of the order: A4 (default) or letter")
+    p = add("receive", "pieces of an order that came back; each gets a number of its own")
+    p.add_argument("line", metavar="LINE")
     p = add("group", "name holes that belong together")
     p.add_argument("number")
     p.add_argument("name", help="or all in one line")

@@ -45,12 +45,16 @@ def why(args: argparse.Namespace) -> int:
 
 
 def first(args: argparse.Namespace) -> int:
+    from ledger.words.orders import overdue_lines
+
     with open_job(args) as job:
-        steps = job.first_steps()
+        steps, late = job.first_steps(), tuple(overdue_lines(job.orders(), job.day))
     shown = steps[: args.last] if args.last > 0 else steps
     if as_json(args):
-        show_json({"steps": [s.to_json() for s in shown]})
+        show_json({"steps": [s.to_json() for s in shown], "overdue": list(late)})
         return 0
+    for line in late:
+        say(line)
     for step in shown:
         frees = f"unblocks {', '.join(step.frees)}" if len(step.frees) > 1 else f"for {step.part}"
         say(f"{frees}{'; nothing else stops ' + ', '.join(step.alone) if step.alone else ''}")

@@ -37,7 +37,7 @@ class KeptFileRow(Permanent, table=True):
     data: bytes
 
 
-About = Literal["part", "connection", "vendor", "instrument", "file names", "hardware"]
+About = Literal["part", "connection", "vendor", "instrument", "file names", "hardware", "order"]
 Concern = tuple[About, str]  # what something is about, and the column or field that names it
 OF_PART: Final[Concern] = ("part", "number")
 OF_CONNECTION: Final[Concern] = ("connection", "connection")
@@ -315,6 +315,42 @@ class VendorFact(Fact, table=True):
     lead_days: int | None = None
     weekdays: str = "[]"
     days_off: str = "[]"
+
+
+class OrderFact(Fact, table=True):
+    __tablename__ = "fact_order"
+    concerns = ("order", "ident")
+    ident: str = Field(primary_key=True)
+    vendor: str
+    sent: str
+    due: str
+    reference: str = ""
+    price: str = ""
+    canceled: str = ""
+
+
+class OrderLineFact(Fact, table=True):
+    __tablename__ = "fact_order_line"
+    concerns = ("order", "ident")
+    ident: str = Field(primary_key=True)
+    part: str = Field(primary_key=True)
+    place: int
+    part_revision: str
+    quantity: int
+
+
+class ReceiptFact(Fact, table=True):
+    __tablename__ = "fact_receipt"
+    concerns = ("order", "ident")
+    seq: int = Field(primary_key=True, sa_column_kwargs=_GIVEN)
+    part: str = Field(primary_key=True)
+    ident: str
+    part_revision: str
+    count: int
+    first: int
+    day: str
+    state: str
+    by: str
 
 
 class OnHandFact(Fact, table=True):

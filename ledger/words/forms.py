@@ -64,6 +64,16 @@ HARDWARE: Final = Form(
     "12 bolt M8 x 30 mm",
     "bolt, countersunk screw, stud, dowel pin; without a length: nut, captive nut, washer",
 )
+ORDER: Final = Form(
+    "ORDER to VENDOR: PART PIECES, PART PIECES; due DAY; ref TEXT; price TEXT",
+    "O1 to Kerf & Son: BASE 2, TURN 1; due 2027-05-17; ref 4711",
+    "pieces left out: as many as are recorded; due left out: the vendor's lead; also sent DAY",
+)
+RECEIPT: Final = Form(
+    "ORDER: PART PIECES, PART PIECES; STATE; on DAY",
+    "O1: BASE 2, TURN 1; one edge scratched; on 2027-05-14",
+    "day left out: today",
+)
 LAYERS: Final = Form(
     "LAYER=ROLE, LAYER=ROLE",
     "BEND=bend, TXT=ignore for Kerf & Son",

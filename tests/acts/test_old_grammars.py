@@ -19,6 +19,7 @@ from ledger.acts.dimensions import CalculateDimension, RecordDimension
 from ledger.acts.file_names import RecordFileNames
 from ledger.acts.hardware import RecordOnHand
 from ledger.acts.instruments import RecordInstrument
+from ledger.acts.orders import CancelOrder
 from ledger.acts.parts import NewRevision, RecordHole, RecordOperation
 from ledger.acts.questions import AnswerQuestion, AskQuestion, LinkQuestion
 from ledger.acts.removal import RemoveClearance, RemoveOfPart
@@ -125,6 +126,10 @@ def signed(bench):
     bench.do(CalculateDimension, number="TURN", name="half", formula="width/2")
     bench.lock("BASE", "TURN")
     bench.do(NewRevision, number="BASE", reason="wider")
+    for ident in ("O1", "O2"):
+        job.record_order(ident=ident, vendor="Kerf & Son", parts={"BASE": 2, "TURN": 1}, by="Mira")
+    job.record_receipt(ident="O1", parts={"BASE": 1}, state="scratched", by="Mira")
+    bench.do(CancelOrder, ident="O2", reason="sent twice")
 
 
 def facts_of(job):

@@ -14,6 +14,7 @@ from ledger.acts.dimensions import CalculateDimension, RecordDimension
 from ledger.acts.file_names import RecordFileNames
 from ledger.acts.hardware import RecordOnHand
 from ledger.acts.instruments import RecordInstrument
+from ledger.acts.orders import CancelOrder
 from ledger.acts.parts import NameGroup, NewRevision, RecordHole, RecordOperation
 from ledger.acts.questions import AnswerQuestion, AskQuestion, LinkQuestion
 from ledger.acts.removal import RemoveClearance, RemoveOfPart
@@ -154,7 +155,38 @@ def remove_clearance(bench):
     return before
 
 
+def ordered(bench):
+    bench.lock("BASE", "TURN")
+    bench.do(RecordVendor, name="Kerf & Son", processes=("laser",), lead_days=10)
+    parts = {"BASE": 2, "TURN": None}
+    return lambda: bench.job.record_order(ident="O1", vendor="Kerf & Son", parts=parts, by="Mira")
+
+
+def record_order(bench):
+    order = ordered(bench)
+    before = facts_of(bench.job)
+    order()
+    return before
+
+
+def cancel_order(bench):
+    ordered(bench)()
+    before = facts_of(bench.job)
+    bench.do(CancelOrder, ident="O1", reason="too late")
+    return before
+
+
+def record_receipt(bench):
+    ordered(bench)()
+    before = facts_of(bench.job)
+    bench.job.record_receipt(ident="O1", parts={"BASE": 1, "TURN": 2}, state="one bent", by="Mira")
+    return before
+
+
 DONE = {
+    "record_order": record_order,
+    "cancel_order": cancel_order,
+    "record_receipt": record_receipt,
     "remove_of_part": remove_of_part,
     "remove_clearance": remove_clearance,
     "refer_group": refer_group,

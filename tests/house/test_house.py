@@ -142,6 +142,10 @@ def test_no_retired_word_comes_up_in_a_text():
 
 # Verbs of one face alone, and what the other one has for them.
 OF_ONE_FACE = {
+    "orders": "orders have no screen yet: the command line records, lists and writes them",
+    "record_order": "orders have no screen yet: the command line records, lists and writes them",
+    "record_receipt": "orders have no screen yet: the command line records, lists and writes them",
+    "write_order": "orders have no screen yet: the command line records, lists and writes them",
     "hardware": "the hardware list has no screen yet: the command line shows and writes it",
     "hardware_paper": "the hardware list has no screen yet: the command line shows and writes it",
     "vendors": "vendors have no screen yet: the command line records and lists them",

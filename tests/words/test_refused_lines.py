@@ -22,6 +22,7 @@ from ledger.words.instruments import instrument_line
 from ledger.words.layers import layers_line
 from ledger.words.line import reader_named
 from ledger.words.operations import operation_line
+from ledger.words.orders import order_line, receipt_line
 from ledger.words.parts import part_line
 from ledger.words.people import key_line, person_line, raised_line, roles_change_line, roles_line
 from ledger.words.permits import permit_line
@@ -40,6 +41,8 @@ READERS = {
     "BEND_DATA": bend_data_line,
     "VENDOR": vendor_line,
     "HARDWARE": hardware_line,
+    "ORDER": order_line,
+    "RECEIPT": receipt_line,
     "LAYERS": layers_line,
     "HOLE": hole_line,
     "POINT": point_line,
