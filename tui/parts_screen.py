@@ -174,6 +174,12 @@ class PartsScreen(JudgedParts):
 
         self.app.push_screen(InstrumentsScreen())
 
+    def action_orders(self) -> None:
+        """Orders and what came back, vendors, hardware."""
+        from tui.orders_screen import OrdersScreen
+
+        self.app.push_screen(OrdersScreen())
+
     def action_write(self) -> None:
         """Check outgoing files, verify, export."""
         from tui.custody_screen import KeepingScreen

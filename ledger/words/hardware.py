@@ -41,7 +41,7 @@ def hardware_line(text: str) -> Line:
 def hardware_lines(found: HardwareList) -> Iterator[str]:
     """The list in lines: how many to buy of what, where they go, and what could not be counted."""
     for line in found.lines:
-        yield f"{line.to_buy:>6}  {line.name}{_sums(line)}"
+        yield f"{line.to_buy:>6}  {hardware_words(line)}"
         yield f"        {uses_words(line) or 'not needed'}"
         for remark in line.remarks:
             yield f"        {remark}"
@@ -63,11 +63,12 @@ def uses_words(line: Needed) -> str:
     )
 
 
-def _sums(line: Needed) -> str:
+def hardware_words(line: Needed) -> str:
+    """`bolt M8 x 30 mm  (8 needed, 1 spare, 5 on hand)`."""
     said = [f"{line.count} needed"] if line.count and (line.spares or line.on_hand) else []
     said += [f"{counted(line.spares, 'spare')}"] if line.spares else []
     said += [f"{line.on_hand} on hand"] if line.on_hand else []
-    return f"  ({', '.join(said)})" if said else ""
+    return f"{line.name}  ({', '.join(said)})" if said else line.name
 
 
 def _item(text: str) -> tuple[str, str]:

@@ -142,13 +142,6 @@ def test_no_retired_word_comes_up_in_a_text():
 
 # Verbs of one face alone, and what the other one has for them.
 OF_ONE_FACE = {
-    "orders": "orders have no screen yet: the command line records, lists and writes them",
-    "record_order": "orders have no screen yet: the command line records, lists and writes them",
-    "record_receipt": "orders have no screen yet: the command line records, lists and writes them",
-    "write_order": "orders have no screen yet: the command line records, lists and writes them",
-    "hardware": "the hardware list has no screen yet: the command line shows and writes it",
-    "hardware_paper": "the hardware list has no screen yet: the command line shows and writes it",
-    "vendors": "vendors have no screen yet: the command line records and lists them",
     "altered": "the command line tells altered rows beside its answer; the screens verify",
     "dimension_across": "asked on the command line; the screens show what is recorded",
     "answers": "the screens show the thing itself, with what its checks find, after every entry",

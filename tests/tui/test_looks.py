@@ -25,6 +25,7 @@ from tui.help_screen import HelpScreen
 from tui.instruments_screen import InstrumentsScreen
 from tui.journal_screen import JournalScreen
 from tui.lock_screen import LockScreen
+from tui.orders_screen import OrdersScreen
 from tui.part_rows import TABS
 from tui.part_screen import PartScreen
 from tui.parts_screen import PartsScreen
@@ -45,6 +46,7 @@ SCREENS = (
     JournalScreen,
     PeopleScreen,
     InstrumentsScreen,
+    OrdersScreen,
     KeepingScreen,
     TableScreen,
 )

@@ -107,6 +107,7 @@ def test_every_action_is_a_verb_of_its_screen():
     from tui.instruments_screen import InstrumentsScreen
     from tui.journal_screen import JournalScreen
     from tui.lock_screen import LockScreen
+    from tui.orders_screen import OrdersScreen
     from tui.part_screen import PartScreen
     from tui.parts_screen import PartsScreen
     from tui.people_screen import PeopleScreen
@@ -118,7 +119,7 @@ def test_every_action_is_a_verb_of_its_screen():
         ChangesScreen,
         TableScreen,
         *(PartsScreen, PartScreen, ConnectionScreen, SignScreen, LockScreen, JournalScreen, StartScreen),
-        *(PeopleScreen, FilesScreen, KeepingScreen, ConnectionForm, InstrumentsScreen),
+        *(PeopleScreen, FilesScreen, KeepingScreen, ConnectionForm, InstrumentsScreen, OrdersScreen),
     )
     owners = {"everywhere": Fitup, **{s.WHERE: s for s in screens}}
     missing = [a for a in ACTIONS if not hasattr(owners[a.where], f"action_{a.name.partition('(')[0]}")]
