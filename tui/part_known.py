@@ -160,7 +160,7 @@ def _point(p: SitePoint) -> str:
     at = (
         f" at {', '.join(v.written for v in p.at)} ±{p.uncertainty.written}" if p.at and p.uncertainty else ""
     )
-    return f"{p.label}{size}{at}{' ' + p.side if p.side else ''}"
+    return f"{p.label}{size}{at}{f' {p.side}' if p.side else ''}"
 
 
 def _question(q: Question) -> str:

@@ -19,17 +19,24 @@ from ledger.acts.base import (
     put,
 )
 from ledger.acts.parts import labels_known
-from ledger.acts.quantities import AmountField, FormulaField, OptionalAmount, OptionalLimits, fact_fields
+from ledger.acts.quantities import (
+    AmountField,
+    FormulaField,
+    OptionalAmount,
+    OptionalLimits,
+    OptionalMeasuredOn,
+    fact_fields,
+)
 from ledger.domain.amounts import KINDS, MM, read_amount, unit_of
 from ledger.domain.errors import BadInput, FitupError, UnknownName, visible
-from ledger.domain.measured_on import MeasuredOn, read_measured_on
+from ledger.domain.measured_on import MeasuredOn
 from ledger.domain.names import prose
 from ledger.domain.quantity import Length, Limits
 from ledger.domain.record import SOURCES
 from ledger.standards.expansion import heat_of
 from ledger.standards.instruments import measured
 from ledger.standards.size_limits import limits_of, sized_class
-from ledger.store.exact import columns, same_in
+from ledger.store.exact import columns, same_in, value
 from ledger.store.facts import bend_strokes
 from ledger.store.formula_values import Drafts, calculated
 from ledger.store.instruments import own_instruments
@@ -57,7 +64,7 @@ class RecordDimension(Act):
     source: Annotated[str, AfterValidator(one_of("source", SOURCES))] = "given"
     instrument: Text = ""
     uncertainty: OptionalAmount = None
-    measured_on: Text = ""
+    measured_on: OptionalMeasuredOn = None
     frozen: bool = False
     critical: bool = False
     how: Text = ""
@@ -74,11 +81,12 @@ class RecordDimension(Act):
         self.rules(facts)
         part = open_part(facts, self.number)
         nominal = self.nominal
-        measured_on = measured_on_known(facts, part, self.measured_on)
+        measured_on = self.measured_on
+        measured_on_known(facts, part, measured_on)
         if measured_on and measured_on.unit != unit_of(nominal):
             raise BadInput(
                 f"{visible(nominal.written)!r} is {KINDS[unit_of(nominal)]}, "
-                f"and {self.measured_on!r} is {KINDS[measured_on.unit]}"
+                f"and {str(measured_on)!r} is {KINDS[measured_on.unit]}"
             )
         if self.uncertainty and unit_of(self.uncertainty) != unit_of(nominal):
             raise BadInput(f"the uncertainty is to be {KINDS[unit_of(nominal)]}, as the nominal is")
@@ -106,9 +114,8 @@ def _as_frozen(row: DimensionFact, old: DimensionFact | None) -> DimensionFact:
     return DimensionFact(**{**row.model_dump(), **same_in(old, "frozen_value", "frozen_value")})
 
 
-def measured_on_known(facts: Session, part: PartFact, text: str) -> MeasuredOn | None:
-    """What a dimension is measured on. Raises BadInput, UnknownName for a hole or group that is not there."""
-    measured_on = read_measured_on(text)
+def measured_on_known(facts: Session, part: PartFact, measured_on: MeasuredOn | None) -> None:
+    """Raise UnknownName where a dimension is measured on a hole, group, bend or point that is not there."""
     if measured_on:
         if measured_on.kind.startswith("distance") and part.form != "cut":
             _points_known(facts, part, measured_on.labels)
@@ -116,7 +123,6 @@ def measured_on_known(facts: Session, part: PartFact, text: str) -> MeasuredOn |
             labels_known(facts, part, measured_on.labels)
         _group_known(facts, part, measured_on.group)
         _bends_known(facts, part, measured_on.bends)
-    return measured_on
 
 
 def _group_known(facts: Session, part: PartFact, name: str) -> None:
@@ -151,7 +157,7 @@ class CalculateDimension(Act):
     name: Name
     formula: FormulaField
     limits: Text = ""
-    measured_on: Text = ""
+    measured_on: OptionalMeasuredOn = None
     frozen: bool = False
     critical: bool = False
 
@@ -171,9 +177,10 @@ class CalculateDimension(Act):
 
     def row(self, revision: str) -> DimensionFact:
         """The fact that it makes; its value is no part of it."""
-        named = ("number", "name", "measured_on", "frozen", "critical")
+        named = ("number", "name", "frozen", "critical")
         plain: dict[str, Any] = {"nominal": "", "instrument": "", "uncertainty": "", "source": CALCULATED}
         said = {name: getattr(self, name) for name in named} | columns("formula", self.formula)
+        said |= columns("measured_on", self.measured_on)
         return DimensionFact(revision=revision, limits=self.limits, **plain, **said)
 
     def apply(self, facts: Session, entry: Entry) -> None:
@@ -209,12 +216,17 @@ def dimension_edited(facts: Session, today: str, **fields: Any) -> Act:
     sized = sized_class(fields["nominal"])
     for name, blank in _STAYS.items():
         if fields[name] is None:
-            fields[name] = getattr(old, name) if old and not (sized and name == "limits") else blank
+            fields[name] = _stands(old, name) if old and not (sized and name == "limits") else blank
             if name == "limits" and ".." in fields[name] and old and fields["nominal"] != old.nominal:
                 raise BadInput(
                     f"the limits of {visible(old.name)} were two sizes, {old.limits}: say --limits for the new nominal"
                 )
     return dimension_act(facts, today, **fields)
+
+
+def _stands(old: DimensionFact, name: str) -> Any:
+    """What was recorded of it; of what it is measured on the value, so that its text is not read again."""
+    return value(MeasuredOn, old, name) if name == "measured_on" else getattr(old, name)
 
 
 def _measured(facts: Session, at: str, fields: dict[str, Any]) -> Act:
@@ -233,12 +245,12 @@ def written_of(act: Act) -> dict[str, Any]:
     """The fields of a dimension's act by the names that a person uses: a formula is the nominal as written."""
     if isinstance(act, CalculateDimension):
         plain = {"source": CALCULATED, "instrument": "", "uncertainty": ""}
-        return {**dict(act), **plain, "nominal": act.formula.written}
-    return {name: _written(value) for name, value in act}
+        return {name: _written(said) for name, said in act} | {**plain, "nominal": act.formula.written}
+    return {name: _written(said) for name, said in act}
 
 
 def _written(value: object) -> object:
-    if isinstance(value, Length | Limits):
+    if isinstance(value, Length | Limits | MeasuredOn):
         return value.written
     return "" if value is None else value
 

@@ -21,11 +21,16 @@ from ledger.acts.base import (
     put,
 )
 from ledger.acts.counts import ordered
-from ledger.acts.quantities import OptionalLength, SignedLengthField, fact_fields
-from ledger.domain.density import read_density
+from ledger.acts.quantities import (
+    OptionalDensity,
+    OptionalLength,
+    OptionalMasks,
+    SignedLengthField,
+    fact_fields,
+)
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.fields import untyped
-from ledger.domain.masks import PLACES, read_masks
+from ledger.domain.masks import PLACES, Masks
 from ledger.domain.plain_name import require_plain
 from ledger.domain.record import FORMS, HANDS, LAYER_ROLES, OPERATIONS, SOURCES
 from ledger.standards.letters import letter_order, next_letter
@@ -78,8 +83,8 @@ class PartFields(Act):
     unconnected: bool = False
     note: Text = ""
     etched: OptionalName = ""
-    masked: Text = ""
-    density: Text = ""
+    masked: OptionalMasks = None
+    density: OptionalDensity = None
     per_assembly: int | None = Field(default=None, ge=1, le=10_000)
     assemblies: int | None = Field(default=None, ge=1, le=10_000)
     spares: int | None = Field(default=None, ge=0, le=10_000)
@@ -92,10 +97,8 @@ class PartFields(Act):
         if self.process:
             process(self.process)
         self.rules(facts)
-        if self.density:
-            read_density(self.density)
         if self.masked:
-            self._check_masks(facts)
+            self._check_masks(facts, self.masked)
 
     def _rules_of_fields(self, facts: Session) -> None:
         if (self.hand == "opposite") != bool(self.opposite_of):
@@ -108,14 +111,14 @@ class PartFields(Act):
             newest_part(facts, self.opposite_of)
         self._ordered()
 
-    def _check_masks(self, facts: Session) -> None:
+    def _check_masks(self, facts: Session, masks: Masks) -> None:
         """Labels of masked holes are those of the drawing, where there is one."""
         from ledger.store.facts import hole_labels
 
         query = select(PartFact).where(PartFact.number == self.number).order_by(PartFact.place.desc())  # type: ignore[attr-defined]  # a column at run time
         part = facts.exec(query).first()
         known = hole_labels(facts, part.number, part.revision) if part else ()
-        for label in read_masks(self.masked).labels if known else ():
+        for label in masks.labels if known else ():
             if label not in known:
                 raise UnknownName("place to mask", label, (*PLACES, *known))
 

@@ -16,12 +16,16 @@ from sqlmodel import SQLModel
 
 from ledger.domain.amounts import DEGREES, Amount, read_amount
 from ledger.domain.bend import read_bend_angle, read_k_factor
+from ledger.domain.density import Density, read_density
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.formula import Formula, formula_of
 from ledger.domain.kept import to_kept
+from ledger.domain.masks import Masks, read_masks
+from ledger.domain.measured_on import MeasuredOn, read_measured_on
 from ledger.domain.names import prose
 from ledger.domain.position import Position, position_of
 from ledger.domain.quantity import Bounds, Length, Limits, plain, read_bounds, read_length
+from ledger.domain.side import PointSide, read_side
 from ledger.store.exact import columns, has_exact
 
 V = TypeVar("V")
@@ -87,6 +91,22 @@ def _formula(value: str | Formula) -> Formula:
     return value if isinstance(value, Formula) else formula_of(prose(value))
 
 
+def _measured_on(value: str | MeasuredOn) -> MeasuredOn | None:
+    return value if isinstance(value, MeasuredOn) else read_measured_on(prose(value))
+
+
+def _masks(value: str | Masks) -> Masks:
+    return value if isinstance(value, Masks) else read_masks(prose(value))
+
+
+def _density(value: str | Density) -> Density:
+    return value if isinstance(value, Density) else read_density(prose(value))
+
+
+def _side(value: str | PointSide) -> PointSide:
+    return value if isinstance(value, PointSide) else read_side(prose(value))
+
+
 def _or_none(read: Callable[[Any], V]) -> BeforeValidator:
     """A validator that takes an empty text for nothing."""
     return BeforeValidator(lambda value: None if value in ("", None) else read(value))
@@ -104,5 +124,9 @@ OptionalBounds = Annotated[InstanceOf[Bounds] | None, _or_none(_bounds), _KEPT]
 OptionalLimits = Annotated[InstanceOf[Limits] | None, _KEPT]
 OptionalPosition = Annotated[InstanceOf[Position] | None, _or_none(_position), _KEPT]
 FormulaField = Annotated[InstanceOf[Formula], BeforeValidator(_formula), _KEPT]
+OptionalMeasuredOn = Annotated[InstanceOf[MeasuredOn] | None, _or_none(_measured_on), _KEPT]
+OptionalMasks = Annotated[InstanceOf[Masks] | None, _or_none(_masks), _KEPT]
+OptionalDensity = Annotated[InstanceOf[Density] | None, _or_none(_density), _KEPT]
+OptionalSide = Annotated[InstanceOf[PointSide] | None, _or_none(_side), _KEPT]
 BendAngle = Annotated[InstanceOf[Length], BeforeValidator(_bend_angle), _KEPT]
 KFactor = Annotated[str, AfterValidator(lambda text: plain(read_k_factor(text)) if text else "")]

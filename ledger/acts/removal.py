@@ -13,8 +13,9 @@ from ledger.acts.base import Act, Entry, Name, Text, one_of, open_part
 from ledger.acts.connections import connection_named
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.formula import names_in
-from ledger.domain.measured_on import read_measured_on
-from ledger.store.exact import formula
+from ledger.domain.measured_on import MeasuredOn
+from ledger.domain.side import PointSide
+from ledger.store.exact import formula, value
 from ledger.store.facts import rows
 from ledger.store.rows import row_with, the_row
 from ledger.store.tables import (
@@ -34,7 +35,6 @@ from ledger.store.tables import (
     PointFact,
     ReadingFact,
 )
-from ledger.survey.network import read_side
 
 _KEPT: Final[dict[str, tuple[type[Fact], str]]] = {
     "dimension": (DimensionFact, "name"),
@@ -136,7 +136,7 @@ def _bound(facts: Session, part: PartFact, name: str) -> Iterator[str]:
     """Dimensions that are measured on a hole, point or group, and groups that are placed from it."""
     key = {"number": part.number, "revision": part.revision}
     for d in rows(facts, DimensionFact, **key):
-        measured_on = read_measured_on(d.measured_on)
+        measured_on = value(MeasuredOn, d, "measured_on")
         if measured_on and name in (*measured_on.labels, measured_on.group):
             yield f"dimension {d.name}"
     yield from (f"group {r.name}" for r in rows(facts, GroupReferenceFact, **key) if r.reference == name)
@@ -149,7 +149,8 @@ def _labelled(facts: Session, part: PartFact, label: str) -> Iterator[str]:
     yield from (f"the operation of {f.label}" for f in rows(facts, OperationFact, **key) if f.label == label)
     yield from (f"distance {d.a} {d.b}" for d in rows(facts, DistanceFact, **key) if label in (d.a, d.b))
     for p in rows(facts, PointFact, **key):
-        if p.side and label in read_side(p.label, p.side).of:
+        side = value(PointSide, p, "side")
+        if side and label in side.of:
             yield f"the side of {p.label}"
 
 

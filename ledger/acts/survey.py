@@ -21,16 +21,18 @@ from ledger.acts.base import (
 from ledger.acts.quantities import (
     LengthField,
     OptionalLength,
+    OptionalSide,
     SignedLengthField,
     UnsignedLengthField,
     any_length,
     fact_fields,
 )
 from ledger.domain.errors import BadInput, UnknownName, visible
+from ledger.domain.side import PointSide
 from ledger.domain.uncertainty import combined
 from ledger.standards.expansion import heat_of
 from ledger.standards.instruments import instrument, measured, rounded_up
-from ledger.store.exact import length, lengths, list_of
+from ledger.store.exact import length, lengths, list_of, value
 from ledger.store.facts import point_labels, rows
 from ledger.store.instruments import own_instruments
 from ledger.store.rows import row_with
@@ -49,12 +51,10 @@ class RecordPoint(Act):
     diameter: OptionalLength = None
     at: tuple[SignedLengthField, ...] = ()
     uncertainty: OptionalLength = None
-    side: Text = ""
+    side: OptionalSide = None
     instrument: OptionalName = ""
 
     def check(self, facts: Session) -> None:
-        from ledger.survey.network import read_side
-
         self.rules(facts)
         part = open_part(facts, self.number)
         if any(c.isspace() for c in self.label):
@@ -67,7 +67,9 @@ class RecordPoint(Act):
             )
         if self.side:
             known = point_labels(facts, self.number, part.revision)
-            for label in read_side(self.label, self.side).of:
+            if self.label in self.side.of:
+                raise BadInput(f"the side of {visible(self.label)} is of itself: name other points")
+            for label in self.side.of:
                 if label not in known:
                     raise UnknownName(f"point of {self.number}", label, known)
 
@@ -182,7 +184,7 @@ def point_act(facts: Session, _today: str, **fields: Any) -> Act:
     revision = newest_part(facts, fields["number"]).revision
     old = row_with(facts, PointFact, fields["number"], revision, fields["label"])
     if old:
-        kept: dict[str, Any] = {"diameter": length(old, "diameter"), "side": old.side}
+        kept: dict[str, Any] = {"diameter": length(old, "diameter"), "side": value(PointSide, old, "side")}
         if not fields.keys() & {"at", "uncertainty", "instrument"}:
             kept |= {
                 "at": lengths(old.at),

@@ -15,8 +15,7 @@ import numpy as np
 
 from ledger.cases.answers import NoDrawing, NotRun
 from ledger.domain.amounts import DEGREES, MM, MM2, unit_of
-from ledger.domain.errors import BadInput
-from ledger.domain.measured_on import MeasuredOn, read_measured_on
+from ledger.domain.measured_on import MeasuredOn
 from ledger.domain.record import Dimension, Part
 from ledger.domain.shape import Contour, Hole, Point, arc_of
 
@@ -28,14 +27,6 @@ HALF_TURN = 180.0
 _NO_TURN = 1e-9
 _LEAST_ON_CIRCLE = 3
 _IN_LINE_MM = 0.5  # further from one line than this, holes are no row
-
-
-def measured_on_of(measured_on: str) -> MeasuredOn | None:
-    """What it is measured on; None for nothing. Raises NotRun where it cannot be read."""
-    try:
-        return read_measured_on(measured_on)
-    except BadInput as fault:
-        raise NotRun(f"{fault}: enter again what it is measured on") from fault
 
 
 def holds(dimension: Dimension, drawn: float) -> bool:

@@ -45,8 +45,8 @@ def cut_hole_size(case: PartCase) -> Iterator[Finding | NotChecked]:
 
 def _diameter(key: Dimension) -> str:
     """The label of the hole whose diameter this is; empty for another dimension."""
-    words = key.measured_on.split()
-    return words[1] if len(words) == 2 and words[0] == "diameter" else ""  # noqa: PLR2004 - word and label
+    on = key.measured_on
+    return on.labels[0] if on and on.kind == "diameter" else ""
 
 
 def _held(part: Part, key: Dimension, label: str) -> Iterator[Finding | NotChecked]:

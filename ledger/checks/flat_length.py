@@ -17,7 +17,6 @@ from ledger.cases.parts import PartCase
 from ledger.checks._bend_lines import BendLine, BentPart, bent_part
 from ledger.checks._frame import check
 from ledger.checks._legs import bent_mm, leg_flat_mm
-from ledger.checks._measured_on import measured_on_of
 from ledger.domain.finding import Finding
 from ledger.domain.measured_on import LEG, MeasuredOn
 from ledger.domain.quantity import show_mm
@@ -42,11 +41,7 @@ def flat_length(case: PartCase) -> Iterator[Finding | NotChecked]:
     The drawing is flat, the dimension that matters is bent: between them stands a K-factor that nobody sees. What
     follows from an assumed one is a warning, what follows from an entered one a stop.
     """
-    legs = [
-        (d, b)
-        for d in case.part.dimensions
-        if (b := measured_on_of(d.measured_on)) is not None and b.kind == LEG
-    ]
+    legs = [(d, b) for d in case.part.dimensions if (b := d.measured_on) is not None and b.kind == LEG]
     if not legs:
         raise DoesNotApply
     try:

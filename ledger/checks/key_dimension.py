@@ -13,7 +13,7 @@ from decimal import Decimal
 from ledger.cases.answers import NotChecked
 from ledger.cases.parts import PartCase
 from ledger.checks._frame import check
-from ledger.checks._measured_on import EXACT, PLACES, holds, measured_mm, measured_on_of, off_by, on_points
+from ledger.checks._measured_on import EXACT, PLACES, holds, measured_mm, off_by, on_points
 from ledger.domain.amounts import MM, unit_of
 from ledger.domain.finding import Finding
 from ledger.domain.measured_on import LEG
@@ -34,7 +34,7 @@ def key_dimension(case: PartCase) -> Iterator[Finding | NotChecked]:
     A wrong unit, a wrong scale or an edit by accident shows up in a dimension that matters, and nowhere else.
     """
     for dimension in case.part.dimensions:
-        measured_on = measured_on_of(dimension.measured_on)
+        measured_on = dimension.measured_on
         if dimension.fault:
             continue  # it has no value to compare: `calculated_value` says why
         if measured_on is None:

@@ -11,7 +11,6 @@ from collections.abc import Iterator
 
 from ledger.cases.parts import PartCase
 from ledger.checks._frame import check
-from ledger.checks._measured_on import measured_on_of
 from ledger.domain.finding import Finding
 from ledger.domain.record import Part
 
@@ -50,7 +49,7 @@ def _named(part: Part) -> dict[str, list[str]]:
     for operation in part.operations:
         named.setdefault(operation.label, []).append(f"hole operation {operation.operation}")
     for dimension in part.dimensions:
-        measured_on = measured_on_of(dimension.measured_on)
+        measured_on = dimension.measured_on
         for label in dict.fromkeys(measured_on.labels if measured_on else ()):
             if label in lost:
                 named.setdefault(label, []).append(f"dimension {dimension.name}")

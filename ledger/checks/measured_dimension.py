@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from ledger.cases.answers import DoesNotApply
 from ledger.cases.parts import PartCase
 from ledger.checks._frame import check
-from ledger.checks._measured_on import measured_on_of, on_points
+from ledger.checks._measured_on import on_points
 from ledger.domain.amounts import unit_of
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import plain
@@ -28,7 +28,7 @@ def measured_dimension(case: PartCase) -> Iterator[Finding]:
     A tenth on the drawing means nothing where the tape was good for a millimeter.
     """
     known = [d for d in case.part.dimensions if d.limits and d.uncertainty and not d.fault]
-    known = [d for d in known if not ((b := measured_on_of(d.measured_on)) and on_points(case.part, b))]
+    known = [d for d in known if not ((b := d.measured_on) and on_points(case.part, b))]
     if not known:
         raise DoesNotApply
     for dimension in known:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from ledger.cases.answers import DoesNotApply, NotRun
 from ledger.cases.parts import PartCase
 from ledger.checks._frame import check
-from ledger.checks._measured_on import measured_on_of, on_points
+from ledger.checks._measured_on import on_points
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 from ledger.domain.record import Dimension, Part
@@ -32,11 +32,7 @@ def point_distance(case: PartCase) -> Iterator[Finding]:
 
     Studs are set, beams settle, and a second survey of the same pier says so before the plates are cut.
     """
-    found = [
-        (d, b)
-        for d in case.part.dimensions
-        if (b := measured_on_of(d.measured_on)) and on_points(case.part, b)
-    ]
+    found = [(d, b) for d in case.part.dimensions if (b := d.measured_on) and on_points(case.part, b)]
     if not found:
         raise DoesNotApply
     for dimension, measured_on in found:

@@ -15,8 +15,6 @@ from typing import Final
 from ledger.cases.answers import DoesNotApply, NotChecked
 from ledger.cases.parts import SurroundedPart
 from ledger.checks._frame import check
-from ledger.domain.density import read_density
-from ledger.domain.errors import BadInput
 from ledger.domain.finding import Finding
 from ledger.domain.record import Part
 from ledger.domain.shape import Profile
@@ -100,9 +98,6 @@ def _felt(part: Part, other: Part) -> bool:
 
 def _density(part: Part) -> float:
     """The density that was stated, else the table's; 0 where neither is known."""
-    try:
-        stated = read_density(part.density) if part.density else 0.0
-    except BadInput:
-        stated = 0.0
+    stated = part.density.kg_m3 if part.density else 0.0
     known = material(part.material)
     return stated or (known.density_kg_m3 if known else 0.0)

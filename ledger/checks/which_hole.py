@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from ledger.cases.answers import DoesNotApply, NotRun
 from ledger.cases.surroundings import CountedConnection
 from ledger.checks._frame import check
-from ledger.checks._measured_on import holds, measured_mm, measured_on_of
+from ledger.checks._measured_on import holds, measured_mm
 from ledger.domain.finding import Finding
 from ledger.domain.record import Dimension, Part
 
@@ -68,7 +68,7 @@ def _dimensions(seen: CountedConnection, place: int, label: str) -> Iterator[tup
 def _drawn(part: Part, dimension: Dimension, label: str) -> tuple[float, ...] | None:
     """What the drawing has for a dimension that places this hole; None for any other."""
     try:
-        measured_on = measured_on_of(dimension.measured_on)
+        measured_on = dimension.measured_on
         if measured_on is None or measured_on.kind not in (*_PLACED_BY, "pitch", "circle"):
             return None
         group = part.group(measured_on.group) if measured_on.group else None

@@ -145,7 +145,7 @@ def show(args: argparse.Namespace) -> int:
                 "diameter": str(q.diameter or ""),
                 "at": [str(c) for c in q.at],
                 "uncertainty": str(q.uncertainty or ""),
-                "side": q.side,
+                "side": str(q.side or ""),
                 "instrument": q.instrument,
             }
             for q in p.points

@@ -7,8 +7,12 @@ A bare number is refused, and so are zero and what is no material: lighter than 
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
 
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.plain_json import finite, words
 
 _DENSITY = re.compile(r"([0-9]+(?:\.[0-9]+)?|\.[0-9]+) ?([a-z]+/[a-z]+)(?:\^?3|³)", re.IGNORECASE)
 _POUND_KG, _INCH_M = 0.45359237, 0.0254  # exact by definition
@@ -22,8 +26,28 @@ _PER = {
 _LEAST, _MOST = 100.0, 23_000.0
 
 
-def read_density(text: str) -> float:
-    """A density in kg/m3. Raises BadInput."""
+@dataclass(frozen=True, slots=True)
+class Density:
+    """A density as written, and in kg/m3."""
+
+    written: str
+    kg_m3: float
+
+    def __str__(self) -> str:
+        return self.written
+
+    def to_json(self) -> dict[str, str]:
+        """Plain values for JSON, the number as text; `from_json` reads them back."""
+        return {"written": self.written, "kg_m3": repr(self.kg_m3)}
+
+    @staticmethod
+    def from_json(data: Mapping[str, Any]) -> Density:
+        """What `to_json` wrote; its text is not read again. Raises ValueError, KeyError or TypeError."""
+        return Density(words(data["written"]), finite(data["kg_m3"]))
+
+
+def read_density(text: str) -> Density:
+    """A density. Raises BadInput."""
     found = _DENSITY.fullmatch(text.strip())
     per = _PER.get(found[2].lower()) if found else None
     if found is None or per is None:
@@ -41,4 +65,4 @@ def read_density(text: str) -> float:
             f"a density of {density:.4g} kg/m3 is no material for parts; expected {_LEAST:.0f} to {_MOST:.0f} kg/m3: "
             "look at the unit"
         )
-    return density
+    return Density(text, density)

@@ -74,7 +74,7 @@ def interface_shown(part: Part, ply: Ply, kind: str, *, material: bool) -> str:
             **({"also": [sorted(_places(part, g)) for g in _also(part, ply)]} if ply.also else {}),
             **({"elsewhere": sorted(_hole(h) for h in elsewhere)} if elsewhere else {}),
             **({"framed": [framed.get(label) for label in sorted(labels)]} if framed else {}),
-            **({"masked": part.masked} if part.masked else {}),
+            **({"masked": part.masked.written} if part.masked else {}),
             **({"material": part.material} if material else {}),
             **_seen_bent(part, ply),
         },
@@ -147,7 +147,7 @@ def _own(part: Part) -> dict[str, Any]:
 def _written(part: Part) -> dict[str, Any]:
     """What a record may say besides, where it says it."""
     names = ("etched", "masked", "density", "per_assembly", "assemblies", "spares")
-    typed = {name: said for name in names if (said := getattr(part, name)) not in ("", None)}
+    typed = {name: said for name in names if (said := fields.value_of(part, name)) not in ("", None)}
     counting = {field.name for field in fields.PART_FIELDS if field.counts}
     return typed | {name: said for name, said in part.said if name in counting}
 
@@ -157,7 +157,7 @@ def _surveyed(part: Part) -> dict[str, Any]:
     if not (part.points or part.distances):
         return {}
     points = [
-        [p.label, _length(p.diameter), [_length(v) for v in p.at], _length(p.uncertainty), p.side]
+        [p.label, _length(p.diameter), [_length(v) for v in p.at], _length(p.uncertainty), str(p.side or "")]
         for p in part.points
     ]
     distances = [

@@ -25,8 +25,9 @@ class PartField:
     One thing recorded of a part.
 
     `asks` is what the command line says of it; nothing where it has an option of its own. `typed`: `Part` has an
-    attribute of that name. `counts`: a signature holds only while it stays; what is typed always counts. `fixed`: it
-    stays as it was first recorded. `papers`: where it has a line of its own; other papers word it with something else.
+    attribute of that name. `as_written`: that is a value with its text, and the text is shown. `counts`: a signature
+    holds only while it stays; what is typed always counts. `fixed`: it stays as it was first recorded. `papers`: where
+    it has a line of its own; other papers word it with something else.
     """
 
     name: str
@@ -34,6 +35,7 @@ class PartField:
     words: str = ""
     number: bool = False
     typed: bool = True
+    as_written: bool = False
     counts: bool = True
     fixed: bool = False
     papers: tuple[str, ...] = ()
@@ -57,8 +59,12 @@ PART_FIELDS: tuple[PartField, ...] = (
     PartField("etched", "the number etched or cut into it, to tell it from parts like it"),
     PartField("coating", "coating, such as 'hot-dip zinc'"),
     PartField("coating_thickness", "thickness of the coating on each face"),
-    PartField("masked", "what the coating leaves bare: holes, top, bottom, edges, or labels of holes"),
-    PartField("density", "such as '7850 kg/m3', where no table has the material"),
+    PartField(
+        "masked",
+        "what the coating leaves bare: holes, top, bottom, edges, or labels of holes",
+        as_written=True,
+    ),
+    PartField("density", "such as '7850 kg/m3', where no table has the material", as_written=True),
     PartField(
         "grain",
         "grain direction, such as 'along the length'",
@@ -111,9 +117,12 @@ PART_LISTS: tuple[PartList, ...] = (PartList("trials", "template tried"),)
 
 
 def value_of(part: Part, name: str) -> object:
-    """What is recorded of a field; an empty text where nothing is, for one that is not typed."""
-    typed = next((f.typed for f in PART_FIELDS if f.name == name), True)
-    return getattr(part, name) if typed else dict(part.said).get(name, "")
+    """What is recorded of a field; an empty text where nothing is, for one that is not typed or is told as written."""
+    field = next((f for f in PART_FIELDS if f.name == name), None)
+    if field is not None and not field.typed:
+        return dict(part.said).get(name, "")
+    value: object = getattr(part, name)
+    return str(value or "") if field is not None and field.as_written else value
 
 
 def on_paper(part: Part, paper: str) -> Iterator[tuple[str, str]]:

@@ -11,18 +11,26 @@ from collections.abc import Callable, Mapping
 from typing import Any, TypeAlias
 
 from ledger.domain.amounts import amount_from_json, amount_to_json
+from ledger.domain.density import Density
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.formula import Formula
+from ledger.domain.masks import Masks
+from ledger.domain.measured_on import MeasuredOn
 from ledger.domain.position import Position
 from ledger.domain.quantity import Bounds, Length, Limits
+from ledger.domain.side import PointSide
 
-Quantity: TypeAlias = Length | Bounds | Limits | Position | Formula
+Quantity: TypeAlias = Length | Bounds | Limits | Position | Formula | MeasuredOn | Masks | Density | PointSide
 READERS: Mapping[Any, Callable[[Any], Quantity]] = {
     Length: amount_from_json,
     Bounds: Bounds.from_json,
     Limits: Limits.from_json,
     Position: Position.from_json,
     Formula: Formula.from_json,
+    MeasuredOn: MeasuredOn.from_json,
+    Masks: Masks.from_json,
+    Density: Density.from_json,
+    PointSide: PointSide.from_json,
 }
 
 

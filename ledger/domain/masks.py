@@ -6,10 +6,12 @@ A masked face is not thicker, a masked hole not smaller, a masked edge nearer to
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.plain_json import word_list, words
 
 PLACES = ("holes", "top", "bottom", "edges")
 _FACES = ("top", "bottom")
@@ -17,10 +19,23 @@ _FACES = ("top", "bottom")
 
 @dataclass(frozen=True, slots=True)
 class Masks:
-    """Places that stay bare: words of `PLACES`, and labels of holes."""
+    """Places that stay bare, as written: words of `PLACES`, and labels of holes."""
 
-    places: frozenset[str] = frozenset()
+    written: str = ""
+    places: tuple[str, ...] = ()
     labels: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        return self.written
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for JSON; `from_json` reads them back."""
+        return {"written": self.written, "places": list(self.places), "labels": list(self.labels)}
+
+    @staticmethod
+    def from_json(data: Mapping[str, Any]) -> Masks:
+        """What `to_json` wrote; its text is not read again. Raises ValueError, KeyError or TypeError."""
+        return Masks(words(data["written"]), word_list(data["places"]), word_list(data["labels"]))
 
     def bare_holes(self, labels: Iterable[str]) -> bool:
         """Whether every one of these holes stays bare."""
@@ -39,10 +54,11 @@ class Masks:
 
 def read_masks(text: str) -> Masks:
     """The masks of a text such as `holes, top` or `H1 H2`. Raises BadInput for one that says a thing twice."""
-    words = text.replace(",", " ").split()
-    twice = sorted({w for w in words if words.count(w) > 1})
+    named = text.replace(",", " ").split()
+    twice = sorted({w for w in named if named.count(w) > 1})
     if twice:
         raise BadInput(
             f"the mask names {visible(twice[0])} twice; expected holes, top, bottom, edges or labels of holes"
         )
-    return Masks(frozenset(w for w in words if w in PLACES), tuple(w for w in words if w not in PLACES))
+    places, labels = (tuple(w for w in named if (w in PLACES) is known) for known in (True, False))
+    return Masks(text, places, labels)

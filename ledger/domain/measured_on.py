@@ -14,11 +14,14 @@ source.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
 
 from ledger.domain.amounts import DEGREES, MM, MM2
 from ledger.domain.bend import is_bend_label
 from ledger.domain.errors import BadInput, visible
+from ledger.domain.plain_json import finite, word_list, words
 
 HOLES: dict[str, int] = {
     "width": 0,
@@ -45,13 +48,37 @@ _FORMS = (
 
 @dataclass(frozen=True, slots=True)
 class MeasuredOn:
-    """A kind, and what it names: hole labels, a group, bend labels, a place in mm."""
+    """A kind, and what it names: hole labels, a group, bend labels, a place in mm; and all of it as written."""
 
     kind: str
     labels: tuple[str, ...] = ()
     group: str = ""
     place_mm: tuple[float, float] = (0.0, 0.0)
     bends: tuple[str, ...] = ()
+    written: str = ""
+
+    def __str__(self) -> str:
+        return self.written
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for JSON, numbers as text; `from_json` reads them back."""
+        return {
+            "written": self.written,
+            "kind": self.kind,
+            "labels": list(self.labels),
+            "group": self.group,
+            "place_mm": [repr(v) for v in self.place_mm],
+            "bends": list(self.bends),
+        }
+
+    @staticmethod
+    def from_json(data: Mapping[str, Any]) -> MeasuredOn:
+        """What `to_json` wrote; its text is not read again. Raises ValueError, KeyError or TypeError."""
+        x, y = map(finite, word_list(data["place_mm"]))
+        labels, bends = (word_list(data[name]) for name in ("labels", "bends"))
+        return MeasuredOn(
+            words(data["kind"]), labels, words(data["group"]), (x, y), bends, words(data["written"])
+        )
 
     @property
     def unit(self) -> str:
@@ -61,6 +88,11 @@ class MeasuredOn:
 
 def read_measured_on(text: str) -> MeasuredOn | None:
     """The binding that a person wrote; None for no words. Raises BadInput with the forms there are."""
+    found = _read(text)
+    return replace(found, written=text) if found else None
+
+
+def _read(text: str) -> MeasuredOn | None:
     kind, *rest = text.split() or [""]
     if not kind:
         return None

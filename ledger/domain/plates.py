@@ -153,15 +153,14 @@ def _sizes(
         "slot-width": "diameter",
         "distance": "distance",
     }
-    keys = [(key, key.measured_on.split()) for key in dimensions]
-    keys = [(key, words) for key, words in keys if words and words[0] in kinds]
-    keys.sort(key=lambda one: one[1][0] == "distance")  # lines last, so that they break at all words
-    for count, (key, (what, *labels)) in enumerate(keys):
-        of = [known[label] for label in labels if label in known]
-        if len(of) != len(labels) or not of or count >= _MOST_SIZES:
+    keys = [(key, on) for key in dimensions if (on := key.measured_on) and on.kind in kinds]
+    keys.sort(key=lambda one: one[1].kind == "distance")  # lines last, so that they break at all words
+    for count, (key, on) in enumerate(keys):
+        of = [known[label] for label in on.labels if label in known]
+        if len(of) != len(on.labels) or not of or count >= _MOST_SIZES:
             left_out.append(key.name)
             continue
-        kind = kinds[what]
+        kind = kinds[on.kind]
         words = f"Ø {dimension_text(key)}" if kind == "diameter" else dimension_text(key)
         found.append(Size(kind, words, key.name, tuple(h.centre for h in of), rim_of(of[0])))
     return tuple(found), tuple(left_out)
@@ -174,7 +173,7 @@ def _overall(box: Box, dimensions: Sequence[Dimension]) -> tuple[Size, ...]:
     found = []
     sides: tuple[tuple[SizeKind, float], ...] = (("width", box[2] - box[0]), ("height", box[3] - box[1]))
     for side, value in sides:
-        key = next((d for d in dimensions if d.measured_on == side), None)
+        key = next((d for d in dimensions if d.measured_on and d.measured_on.kind == side), None)
         found.append(Size(side, dimension_text(key) if key else f"({figure(value, 3)})"))
     return tuple(found)
 

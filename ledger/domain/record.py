@@ -14,9 +14,12 @@ from decimal import Decimal
 from typing import Any, Final, Literal, get_args
 
 from ledger.domain.bend import Bend, BendData, bend_lines
-from ledger.domain.masks import Masks, read_masks
+from ledger.domain.density import Density
+from ledger.domain.masks import Masks
+from ledger.domain.measured_on import MeasuredOn
 from ledger.domain.quantity import Length, Limits
 from ledger.domain.shape import Hole, Profile, Stroke
+from ledger.domain.side import PointSide
 
 Form = Literal["cut", "site", "bought"]
 Hand = Literal["either", "as drawn", "opposite"]
@@ -81,7 +84,7 @@ class Input:
 @dataclass(frozen=True, slots=True)
 class Dimension:
     """
-    A key dimension. `measured_on` ties it to the drawing (`ledger.domain.measured_on` has the forms); empty: not tied.
+    A key dimension. `measured_on` ties it to the drawing (`ledger.domain.measured_on` has the forms); None: not tied.
 
     `frozen_mm` is the value of a frozen dimension at the last locked revision, `frozen_before` what it was in each
     earlier one that froze it: revision and value, oldest first. A *calculated* one has its `formula`, what it rests
@@ -95,7 +98,7 @@ class Dimension:
     source: str
     instrument: str = ""
     uncertainty: Length | None = None
-    measured_on: str = ""
+    measured_on: MeasuredOn | None = None
     frozen: bool = False
     critical: bool = False
     frozen_mm: Decimal | None = None
@@ -125,7 +128,7 @@ class Dimension:
             "source": self.source,
             "instrument": self.instrument,
             "uncertainty": self.uncertainty.to_json() if self.uncertainty else None,
-            "measured_on": self.measured_on,
+            "measured_on": str(self.measured_on or ""),
             "frozen": self.frozen,
             "critical": self.critical,
             **{name: text for name, text in (("formula", self.formula), ("how", self.how)) if text},
@@ -232,7 +235,7 @@ class SitePoint:
     diameter: Length | None = None
     at: tuple[Length, ...] = ()
     uncertainty: Length | None = None
-    side: str = ""
+    side: PointSide | None = None
     instrument: str = ""
     overdue: str = ""
 
@@ -299,8 +302,8 @@ class Part:
     unconnected: bool = False
     note: str = ""
     etched: str = ""
-    masked: str = ""
-    density: str = ""
+    masked: Masks | None = None
+    density: Density | None = None
     per_assembly: int | None = None
     assemblies: int | None = None
     spares: int | None = None
@@ -338,7 +341,7 @@ class Part:
     @property
     def masks(self) -> Masks:
         """What the coating leaves bare."""
-        return read_masks(self.masked)
+        return self.masked or Masks()
 
     def hole(self, label: str) -> Hole | None:
         """The hole of that label, drawn or measured."""

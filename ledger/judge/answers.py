@@ -19,7 +19,7 @@ from ledger.cases.parts import PartCase, SurroundedPart
 from ledger.cases.regions import IN_ONE_PLANE, edge_coats_mm, gap_as_drawn
 from ledger.cases.surroundings import SurroundedConnection
 from ledger.checks import all_checks
-from ledger.checks._measured_on import measured_mm, measured_on_of, off_by, on_points
+from ledger.checks._measured_on import measured_mm, off_by, on_points
 from ledger.checks._tabs import seated, thickness_mm
 from ledger.checks.bolt_length import bolt_needed
 from ledger.domain.amounts import MM, unit_of
@@ -240,7 +240,7 @@ def _drawn(part: Part, dimension: Dimension, ran: frozenset[str]) -> Found:
 
     `ran` are the checks that have looked at it: what none of them has compared with the drawing does not hold yet.
     """
-    measured_on = measured_on_of(dimension.measured_on)
+    measured_on = dimension.measured_on
     sure = "".join(_proof(dimension))
     if measured_on is None:
         known = True if sure else None

@@ -11,7 +11,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from ledger.domain.density import read_density
 from ledger.domain.record import Part
 from ledger.standards.materials import Strength, material
 
@@ -84,7 +83,7 @@ def figures(part: Part) -> Figures:
     thickness = float(part.thickness.mm) if part.thickness else 0.0
     density, source = (known.density_kg_m3, known.source) if known else (None, "")
     if part.density:
-        density, source = read_density(part.density), "as entered"
+        density, source = part.density.kg_m3, "as entered"
     strength = known.strength if known else None
     grade = Figures(
         density_kg_m3=density,

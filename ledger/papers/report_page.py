@@ -224,7 +224,9 @@ def _dimensions(dimensions: Iterable[Dimension]) -> Table:
         source = f"{key.source} {key.instrument}".strip()
         if key.uncertainty:
             source += f" ± {key.uncertainty.written} (U)"
-        rows.append((key.name, dimension_text(key), sizes_text(key), key.measured_on, source, marks))
+        rows.append(
+            (key.name, dimension_text(key), sizes_text(key), str(key.measured_on or ""), source, marks)
+        )
     return Table(("name", "nominal, limits", "from, to in mm", "on", "source", "marks"), rows)
 
 

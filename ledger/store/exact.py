@@ -13,13 +13,17 @@ from typing import Any, TypeVar
 
 from sqlmodel import SQLModel
 
+from ledger.domain.density import Density
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.formula import Formula
 from ledger.domain.kept import Quantity, from_kept, to_kept
+from ledger.domain.masks import Masks
+from ledger.domain.measured_on import MeasuredOn
 from ledger.domain.position import Position
 from ledger.domain.quantity import Bounds, Length, Limits
+from ledger.domain.side import PointSide
 
-Q = TypeVar("Q", Length, Bounds, Limits, Position, Formula)
+Q = TypeVar("Q", Length, Bounds, Limits, Position, Formula, MeasuredOn, Masks, Density, PointSide)
 EXACT = "_exact"
 _SORTED = json.JSONEncoder(sort_keys=True)
 
@@ -58,7 +62,7 @@ def as_written(row: SQLModel) -> dict[str, Any]:
 
 def length(row: SQLModel, name: str) -> Length | None:
     """A length, an angle or an area of a row; None where none was entered. Raises BadInput."""
-    return _value(Length, row, name)
+    return value(Length, row, name)
 
 
 def some_length(row: SQLModel, name: str) -> Length:
@@ -71,22 +75,22 @@ def some_length(row: SQLModel, name: str) -> Length:
 
 def bounds(row: SQLModel, name: str) -> Bounds | None:
     """What a row requires; None for nothing. Raises BadInput."""
-    return _value(Bounds, row, name)
+    return value(Bounds, row, name)
 
 
 def limits(row: SQLModel, name: str) -> Limits | None:
     """Deviations of a row; None where none were entered. Raises BadInput."""
-    return _value(Limits, row, name)
+    return value(Limits, row, name)
 
 
 def position(row: SQLModel, name: str) -> Position | None:
     """Where a row says that a part lies; None for nothing. Raises BadInput."""
-    return _value(Position, row, name)
+    return value(Position, row, name)
 
 
 def formula(row: SQLModel, name: str) -> Formula:
     """What a calculated dimension follows from. Raises BadInput, also for nothing."""
-    found = _value(Formula, row, name)
+    found = value(Formula, row, name)
     if found is None:
         raise BadInput(f"{visible(str(row.__tablename__))} holds no {name}: verify the job")
     return found
@@ -102,7 +106,8 @@ def lengths(text: str) -> tuple[Length, ...]:
     return tuple(from_kept(Length, one) for one in _json(text))
 
 
-def _value(kind: type[Q], row: SQLModel, name: str) -> Q | None:
+def value(kind: type[Q], row: SQLModel, name: str) -> Q | None:
+    """A value of this kind of a row; None where nothing was entered. Raises BadInput."""
     written, exact = getattr(row, name), getattr(row, name + EXACT)
     if not written and not exact:
         return None

@@ -12,10 +12,13 @@ from sqlmodel import Session, SQLModel, select
 
 from ledger.domain.bend import BendData, bend_lines
 from ledger.domain.connection import Also, Clearance, Connection, Ply, Reading
+from ledger.domain.density import Density
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.gate import Policy
+from ledger.domain.masks import Masks
 from ledger.domain.record import Distance, MeasuredHole, Operation, Part, SitePoint, TakenProfile, Trial
 from ledger.domain.shape import Hole, Profile, Stroke, profile_from_json
+from ledger.domain.side import PointSide
 from ledger.store import exact
 from ledger.store.bends import bend_data_of, bend_of, groups_of, last_said
 from ledger.store.entries import read_between
@@ -141,6 +144,7 @@ def part(
     since = Calibrated(facts)
     plain = {n: v for n, v in exact.as_written(row).items() if n not in ("place", "reason", "said")}
     plain |= {name: exact.length(row, name) for name in ("thickness", "coating_thickness")}
+    plain |= {"masked": exact.value(Masks, row, "masked"), "density": exact.value(Density, row, "density")}
     made = Part(
         **plain,
         said=tuple(sorted(json.loads(row.said).items())),
@@ -274,7 +278,7 @@ def _point(row: PointFact, since: Calibrated) -> SitePoint:
         exact.length(row, "diameter"),
         exact.lengths(row.at),
         exact.length(row, "uncertainty"),
-        row.side,
+        exact.value(PointSide, row, "side"),
         row.instrument,
         since.overdue(row.instrument, row.day),
     )

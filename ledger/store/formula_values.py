@@ -21,7 +21,7 @@ from sqlmodel import Session, col, select
 from ledger.domain.amounts import KINDS, MM, MM2, Amount, amount, unit_of
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.formula import Ref, Value, evaluate, kind_words, names_in, of_unit
-from ledger.domain.measured_on import read_measured_on
+from ledger.domain.measured_on import MeasuredOn
 from ledger.domain.quantity import Length, Limits
 from ledger.domain.record import Dimension, Input
 from ledger.standards.instruments import rounded_up
@@ -29,6 +29,7 @@ from ledger.standards.size_limits import limits_of
 from ledger.store.exact import formula as exact_formula
 from ledger.store.exact import length, some_length
 from ledger.store.exact import limits as exact_limits
+from ledger.store.exact import value as exact_value
 from ledger.store.instruments import Calibrated
 from ledger.store.tables import DimensionFact, PartFact
 
@@ -187,7 +188,7 @@ def _dimension(
         source=row.source,
         instrument=row.instrument,
         uncertainty=uncertainty,
-        measured_on=row.measured_on,
+        measured_on=exact_value(MeasuredOn, row, "measured_on"),
         frozen=row.frozen,
         critical=row.critical,
         frozen_mm=frozen.mm if frozen else None,
@@ -215,7 +216,7 @@ def _plain(row: DimensionFact) -> Known:
 
 def _expected(row: DimensionFact, value: Value) -> str:
     """The unit that the dimension is in: its binding's; without one an area is taken for a slip. Raises BadInput."""
-    measured_on = read_measured_on(row.measured_on) if row.measured_on else None
+    measured_on = exact_value(MeasuredOn, row, "measured_on")
     expected = measured_on.unit if measured_on else value.unit if value.unit != MM2 else MM
     if value.unit != expected or expected is None:
         want = KINDS[expected or MM]

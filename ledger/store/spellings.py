@@ -12,13 +12,24 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from ledger.domain.amounts import read_amount
+from ledger.domain.density import read_density
 from ledger.domain.errors import FitupError
 from ledger.domain.formula import formula_of
 from ledger.domain.kept import Quantity, to_kept
+from ledger.domain.masks import read_masks
+from ledger.domain.measured_on import read_measured_on
 from ledger.domain.position import position_of
 from ledger.domain.quantity import read_bounds, read_length
+from ledger.domain.side import read_side
 from ledger.standards.size_limits import limits_of
 from ledger.store.exact import EXACT
+
+_BY_NAME: Mapping[str, Callable[[str], Quantity | None]] = {
+    "kind": read_measured_on,
+    "places": read_masks,
+    "kg_m3": read_density,
+    "hand": read_side,
+}
 
 
 def misread(act: Mapping[str, Any]) -> Iterator[tuple[str, str, str]]:
@@ -57,13 +68,18 @@ def _read_again(text: str, kept: Mapping[str, Any], beside: Mapping[str, Any]) -
     return None
 
 
-def _readers(kept: Mapping[str, Any], beside: Mapping[str, Any]) -> tuple[Callable[[str], Quantity], ...]:
+def _readers(
+    kept: Mapping[str, Any], beside: Mapping[str, Any]
+) -> tuple[Callable[[str], Quantity | None], ...]:
     if "least_mm" in kept:
         return (read_bounds,)
     if "lower_mm" in kept:
         return (lambda text: limits_of(text, read_amount(_nominal(beside))),)
     if "tree" in kept:
         return (formula_of,)
+    for name, read in _BY_NAME.items():
+        if name in kept:
+            return (read,)
     if kept.keys() & {"x_mm", "pins", "sides"}:
         return (position_of,)
     return read_amount, lambda text: read_length(text, signed=True)

@@ -169,7 +169,9 @@ class PartFact(Fact, table=True):
     note: str = ""
     etched: str = ""
     masked: str = ""
+    masked_exact: str = ""
     density: str = ""
+    density_exact: str = ""
     per_assembly: int | None = None
     assemblies: int | None = None
     spares: int | None = None
@@ -236,6 +238,7 @@ class PointFact(OfRevision, table=True):
     uncertainty: str
     uncertainty_exact: str = ""
     side: str
+    side_exact: str = ""
     instrument: str = ""
     day: str = ""
 
@@ -388,6 +391,7 @@ class DimensionFact(OfRevision, table=True):
     uncertainty: str
     uncertainty_exact: str = ""
     measured_on: str
+    measured_on_exact: str = ""
     frozen: bool
     critical: bool
     frozen_value: str = ""

@@ -20,7 +20,6 @@ from ledger.domain.errors import BadInput
 
 MOST_POINTS = 200
 MOST_TIES = 2000
-_HANDS = {"left": 1, "right": -1, "above": 1, "below": -1}
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,20 +100,6 @@ class Network:
     def readings(self) -> tuple[Tie | Mark, ...]:
         """Everything that was measured: ties, then marks."""
         return (*self.ties, *self.marks)
-
-
-def read_side(point: str, text: str) -> Side:
-    """`left of P1 P2` or `above P1 P2 P3`. Raises BadInput."""
-    words = text.replace(",", " ").split()
-    hand = _HANDS.get(words[0].lower()) if words else None
-    of = tuple(words[2:] if len(words) > 1 and words[1].lower() == "of" else words[1:])
-    expected = 2 if words and words[0].lower() in ("left", "right") else 3
-    if hand is None or len(of) != expected or len({point, *of}) != expected + 1:
-        raise BadInput(
-            f"{text!r} is not a side; expected 'left of P1 P2' (going from P1 to P2, seen from above) "
-            "or 'above P1 P2 P3'"
-        )
-    return Side(point, 1 if hand > 0 else -1, of)
 
 
 def _sound(words: str, *numbers: float) -> None:

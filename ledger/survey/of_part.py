@@ -19,7 +19,7 @@ from ledger.domain.errors import BadInput
 from ledger.domain.quantity import Length, plain
 from ledger.domain.record import Distance, MeasuredHole, Part, SitePoint
 from ledger.domain.shape import Hole
-from ledger.survey.network import Mark, Network, Side, Tie, read_side
+from ledger.survey.network import Mark, Network, Side, Tie
 from ledger.survey.solve import Placed, Solution, solve
 
 _SPACE = 3
@@ -81,7 +81,7 @@ def _by_coordinates(part: Part) -> list[MeasuredHole]:
 def _network(
     points: tuple[SitePoint, ...], distances: tuple[Distance, ...], holes: tuple[MeasuredHole, ...]
 ) -> Network:
-    sides: tuple[Side, ...] = tuple(read_side(p.label, p.side) for p in points if p.side)
+    sides: tuple[Side, ...] = tuple(Side(p.label, p.side.hand, p.side.of) for p in points if p.side)
     space = any(len(p.at) == _SPACE for p in points) or any(len(s.of) == _SPACE for s in sides)
     dim: Literal[2, 3] = 3 if space else 2
     named = {label for d in distances for label in (d.a, d.b)}

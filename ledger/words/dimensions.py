@@ -120,7 +120,7 @@ def _kept(old: Dimension | None) -> dict[str, Any]:
         "source": old.source,
         "instrument": old.instrument,
         "uncertainty": old.uncertainty.written if old.uncertainty else "",
-        "measured_on": old.measured_on,
+        "measured_on": str(old.measured_on or ""),
         "frozen": old.frozen,
         "critical": old.critical,
     }

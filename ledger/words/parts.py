@@ -60,7 +60,7 @@ def _stock_words(name: str, value: str) -> str:
     if name in ("thickness", "coating_thickness") and value:
         return str(read_length(value))
     if name == "density" and value:
-        return f"{read_density(value):.4g} kg/m3"
+        return f"{read_density(value).kg_m3:.4g} kg/m3"
     if name == "masked":
         read_masks(value)
     return ""

@@ -41,7 +41,7 @@ def point_line(text: str) -> Line:
 
 def point_words(old: SitePoint) -> str:
     """A point as the line that would enter it."""
-    pieces = [old.label, old.diameter.written if old.diameter else "", old.side]
+    pieces = [old.label, old.diameter.written if old.diameter else "", str(old.side or "")]
     at = f" at {', '.join(v.written for v in old.at)}" if old.at else ""
     sure = f" ±{old.uncertainty.written}" if old.uncertainty else ""
     tool = f" with {old.instrument}" if old.instrument else ""

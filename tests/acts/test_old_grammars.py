@@ -49,6 +49,7 @@ def every_kind(bench):
     job, do = bench.job, bench.do
     job.write_part("WALL", {"title": "wall", "material": "S235", "thickness": "1/8 in"}, by="Mira")
     job.write_part("WALL", {"thickness": "3 mm", "coating_thickness": "60 um", "masked": "holes"}, by="Mira")
+    job.write_part("WALL", {"density": "2.7 g/cm3"}, by="Mira")
     job.take_profile("WALL", "WALL.dxf", bent_dxf(points=((20.0, 50.0), (60.0, 50.0))), by="Mira")
     bend = {"angle": "90 deg", "direction": "up", "radius": "1/8 in", "k_factor": "0.40"}
     job.bend("WALL", ["B1", "B2"], by="Mira", **bend)
@@ -64,7 +65,14 @@ def every_kind(bench):
     surveyed(bench)
     do(RecordDimension, number="WALL", name="rise", nominal="37.5 deg", limits="±0.5")
     do(RecordDimension, number="WALL", name="face", nominal="2 in2", limits="±0.1 in2")
-    do(CalculateDimension, number="WALL", name="half", formula="200 mm/2 + 3/16 in")
+    do(RecordDimension, number="WALL", name="wide", nominal="100 mm", limits="±5", measured_on="width")
+    do(
+        CalculateDimension,
+        number="WALL",
+        name="half",
+        formula="200 mm/2 + 3/16 in",
+        measured_on="radius 1.5 2",
+    )
     asked(bench)
     connected(bench)
     signed(bench)
@@ -225,6 +233,18 @@ def test_a_body_holds_every_quantity_as_written_and_exactly(bench):
     assert found["record_bolt"][0]["length"] == {"written": "1-3/4 in", "mm": "44.45"}
     required = {"written": "2..5 mm", "least_mm": "2", "most_mm": "5"}
     assert found["require_clearance"][0]["required"] == required
+    wide, half = (
+        a["measured_on"]
+        for a in found["record_dimension"] + found["calculate_dimension"]
+        if a["name"] in ("wide", "half") and a["number"] == "WALL"
+    )
+    assert (wide["written"], wide["kind"]) == ("width", "width")
+    assert (half["written"], half["place_mm"]) == ("radius 1.5 2", ["1.5", "2.0"])
+    masked, dense = (found["change_part"][k][n] for k, n in ((0, "masked"), (1, "density")))
+    assert masked == {"written": "holes", "places": ["holes"], "labels": []}
+    assert dense == {"written": "2.7 g/cm3", "kg_m3": "2700.0"}
+    side = {"written": "left of P1 P2", "hand": 1, "of": ["P1", "P2"]}
+    assert [a["side"] for a in found["record_point"]] == [None, None, side]
     pose = {"x_mm": "10", "y_mm": "0", "angle_deg": "90", "turned_over": False}
     beside = next(a for a in found["record_connection"] if a["name"] == "WALL-BASE")
     assert beside["position"] == {"written": "10 0 90", **pose}

@@ -27,8 +27,11 @@ from ledger.domain.amounts import read_amount
 from ledger.domain.bend import Bend, bend_lines, ends_of, read_bend_angle
 from ledger.domain.bend_words import read_bend
 from ledger.domain.connection import Clearance, Connection, Ply, Reading
+from ledger.domain.density import read_density
 from ledger.domain.finding import Finding
 from ledger.domain.gate import Outcome
+from ledger.domain.masks import read_masks
+from ledger.domain.measured_on import read_measured_on
 from ledger.domain.pose import Pose
 from ledger.domain.position import read_also, read_position
 from ledger.domain.quantity import Decimal, Length, read_bounds, read_length, read_measured
@@ -47,6 +50,7 @@ from ledger.domain.record import (
 )
 from ledger.domain.required_odds import USUAL
 from ledger.domain.shape import Contour, Hole, Profile, Stroke
+from ledger.domain.side import read_side
 from ledger.standards.instruments import measured
 from ledger.standards.size_limits import limits_of
 
@@ -262,6 +266,8 @@ def part_of(table: dict[str, Any], number: str) -> Part:
         fields.pop(name, None)
     for name in ("thickness", "coating_thickness"):
         fields[name] = _length(fields.get(name))
+    for name, reader in (("masked", read_masks), ("density", read_density)):
+        fields[name] = reader(fields[name]) if fields.get(name) else None
     fields["quantity"] = fields["quantity"] or None
     placed_from = fields.pop("placed_from", {})
     fields["groups"] = tuple(
@@ -317,9 +323,10 @@ def dimension_of(table: dict[str, Any]) -> Dimension:
     nominal = read_amount(table["nominal"])
     limits = limits_of(table["limits"], nominal) if "limits" in table else None
     frozen_mm = Decimal(table["frozen_mm"]) if "frozen_mm" in table else None
-    read = ("nominal", "limits", "frozen_mm", "source", "inputs", "uncertainty")
+    read = ("nominal", "limits", "frozen_mm", "source", "inputs", "uncertainty", "measured_on")
     rest = {k: v for k, v in table.items() if k not in read}
     rest["inputs"] = tuple(Input(*i.split("|"), locked=False) for i in table.get("inputs", ()))
+    rest["measured_on"] = read_measured_on(table.get("measured_on", ""))
     rest["uncertainty"] = read_amount(table["uncertainty"]) if "uncertainty" in table else None
     return Dimension(
         nominal=nominal, limits=limits, frozen_mm=frozen_mm, source=table.get("source", "given"), **rest
@@ -391,7 +398,7 @@ def _point(text: str) -> SitePoint:
         overdue = "station 1 was due 2026-01-31" if sure != side.rpartition("±")[2] else late
         place = tuple(_length(v) for v in at.split(","))
         return SitePoint(label, None, place, _length(sure), instrument="station 1", overdue=overdue)
-    return SitePoint(label, side=side)
+    return SitePoint(label, side=read_side(side) if side else None)
 
 
 def _distance(text: str) -> Distance:

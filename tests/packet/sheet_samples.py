@@ -10,6 +10,7 @@ import pypdf
 from packet_samples import bent, plate, rectangle, taken
 
 from ledger.domain.bend import Bend, ends_of
+from ledger.domain.measured_on import read_measured_on
 from ledger.domain.quantity import read_length
 from ledger.domain.record import Dimension
 from ledger.domain.shape import Hole, Profile
@@ -29,7 +30,9 @@ PREVIEW = replace(ISSUE, day="", seal="")
 
 def dimension(name="width", nominal="300 mm", limits="+0.2/-0.1", measured_on="width", **fields):
     length = read_length(nominal)
-    return Dimension(name, length, limits_of(limits, length), "given", measured_on=measured_on, **fields)
+    return Dimension(
+        name, length, limits_of(limits, length), "given", measured_on=read_measured_on(measured_on), **fields
+    )
 
 
 def bent_part(**changes):

@@ -26,6 +26,7 @@ from sheet_samples import (
     words,
 )
 
+from ledger.domain.density import read_density
 from ledger.domain.errors import BadInput
 from ledger.domain.quantity import read_length
 from ledger.domain.record import Operation
@@ -373,7 +374,9 @@ def test_a_drawing_of_marks_alone_has_a_preview_without_sizes():
 
 
 def test_what_was_counted_stands_with_its_count_and_a_stated_density_as_stated():
-    part = plate(per_assembly=4, assemblies=3, spares=2, quantity=14, density="7.85 g/cm3", material="")
+    part = plate(
+        per_assembly=4, assemblies=3, spares=2, quantity=14, density=read_density("7.85 g/cm3"), material=""
+    )
     notes = vendor_notes([part], {"PL-101": "a.dxf"}).decode()
     for said in (words(vendor_sheet(part, ISSUE)), notes):
         assert "14: 4 x 3 assemblies + 2 spare" in said

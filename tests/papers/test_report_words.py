@@ -76,7 +76,7 @@ def hostile_page():
     fill = Hostile()
     part = fill.of(Part)
     part = dataclasses.replace(
-        part, form="cut", density="", said=tuple((f.name, fill.text()) for f in PART_FIELDS)
+        part, form="cut", density=None, said=tuple((f.name, fill.text()) for f in PART_FIELDS)
     )
     page = dataclasses.replace(fill.of(PartPage), part=part, picture=svg(drawing_of(part)))
     connection = dataclasses.replace(fill.of(ConnectionPage), picture=b"")

@@ -77,9 +77,9 @@ def test_a_material_without_a_grade_has_no_strength():
 
 def test_units_of_density():
     """Water: 62.43 lb/ft3 and 0.03613 lb/in3 at 1000 kg/m3; steel 0.2836 lb/in3 (common handbook values)."""
-    assert read_density("62.43 lb/ft3") == pytest.approx(1000, abs=0.1)
-    assert read_density("0.2836 lb/in3") == pytest.approx(7850, abs=1)
-    assert read_density("2.7 g/cm³") == read_density("2700 kg/m^3") == pytest.approx(2700)
+    assert read_density("62.43 lb/ft3").kg_m3 == pytest.approx(1000, abs=0.1)
+    assert read_density("0.2836 lb/in3").kg_m3 == pytest.approx(7850, abs=1)
+    assert read_density("2.7 g/cm³").kg_m3 == read_density("2700 kg/m^3").kg_m3 == pytest.approx(2700)
 
 
 def part(profile, **fields):
@@ -113,4 +113,4 @@ def test_a_stated_density_comes_before_the_table():
     ring = Contour(((0, 0, 0), (100, 0, 0), (100, 100, 0), (0, 100, 0)))
     drawn = Profile(outline=ring, outlines=(ring,))
     assert figures(part(drawn)).mass_kg == pytest.approx(0.785)
-    assert figures(part(drawn, density="2.7 g/cm3")).mass_kg == pytest.approx(0.27)
+    assert figures(part(drawn, density=read_density("2.7 g/cm3"))).mass_kg == pytest.approx(0.27)

@@ -15,7 +15,7 @@ import pytest
 
 from ledger.survey.adjust import settle, system_of
 from ledger.survey.blame import Off, off_readings
-from ledger.survey.network import Network, Tie, read_side
+from ledger.survey.network import Network, Side, Tie
 from ledger.survey.reliability import unseen_slip
 from ledger.survey.solve import solve
 from ledger.survey.start import held_by_datum, laid_on_datum
@@ -82,7 +82,7 @@ def test_two_layouts_that_both_agree_are_told_as_open():
     pairs = [("A", "B"), ("A", "C"), ("B", "C"), ("A", "M"), ("B", "M"), ("C", "M")]
     pairs += [("A", "E"), ("B", "E"), ("M", "E")]
     ties = tuple(Tie(a, b, math.dist(at[a], at[b]), U_MM) for a, b in pairs)
-    side = (read_side("C", "left of A B"),)
+    side = (Side("C", 1, ("A", "B")),)
     assert ("E",) in solve(Network(tuple(at), ties, (), side)).images
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from ledger.domain.errors import BadInput
 from ledger.survey.blame import off_readings
-from ledger.survey.network import Network, Tie, read_side
+from ledger.survey.network import Network, Side, Tie
 from ledger.survey.solve import solve
 
 SIGMA = 0.6
@@ -62,7 +62,7 @@ def test_a_point_on_one_tie_is_free_and_a_side_settles_the_mirror():
     ties = (Tie("A", "B", 300, 1), Tie("B", "C", 400, 1), Tie("A", "C", 500, 1))
     assert solve(Network(("A", "B", "C", "D"), (*ties, Tie("C", "D", 9, 1)))).free == ("D",)
     assert solve(Network(("A", "B", "C"), ties)).mirror
-    right = solve(Network(("A", "B", "C"), ties, (), (read_side("C", "right of A B"),)))
+    right = solve(Network(("A", "B", "C"), ties, (), (Side("C", -1, ("A", "B")),)))
     assert right.settled
     assert right.point("C").at_mm == pytest.approx((300, -400), abs=1e-3)
 

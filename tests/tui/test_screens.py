@@ -343,7 +343,7 @@ def test_an_edited_dimension_keeps_what_was_not_typed(bench):
 
     on_screens(bench.place, script)
     width = next(d for d in bench.job.part("TURN").dimensions if d.name == "width")
-    assert (width.nominal.written, width.measured_on, str(width.limits.lower_mm)) == (
+    assert (width.nominal.written, str(width.measured_on), str(width.limits.lower_mm)) == (
         "201 mm",
         "width",
         "-0.1",

@@ -20,6 +20,7 @@ from ledger.domain.connection import (
     Connection,
     Ply,
 )
+from ledger.domain.measured_on import read_measured_on
 from ledger.domain.quantity import plain, read_bounds, read_length
 from ledger.domain.record import (
     FORMS,
@@ -87,8 +88,8 @@ def _dimension(nominal, limits, source, tool, sure, on, frozen, critical):
     with_tool = measured if source == "measured" else {}
     calculated = {"formula": "[arm L]/2 + 3/16 in"} if source == "calculated" else {}
     return Dimension(
-        "w 1", value, limits_of(limits, value) if limits else None, source, measured_on=on, frozen=frozen,
-        critical=critical, **with_tool, **calculated,
+        "w 1", value, limits_of(limits, value) if limits else None, source, measured_on=read_measured_on(on),
+        frozen=frozen, critical=critical, **with_tool, **calculated,
     )  # fmt: skip
 
 
@@ -99,7 +100,7 @@ DIMENSIONS = st.builds(
     st.sampled_from(SOURCES),
     INSTRUMENTS,
     maybe(LENGTHS),
-    st.sampled_from(["", "width", "distance H1 H2", "leg B1 X"]),
+    st.sampled_from(["", "width", "distance H1 H2", "leg B1 H1"]),
     st.booleans(),
     st.booleans(),
 )
@@ -114,7 +115,7 @@ def test_of_a_dimension(d):
         "source": d.source,
         "instrument": d.instrument,
         "uncertainty": d.uncertainty.written if d.uncertainty else "",
-        "measured_on": d.measured_on,
+        "measured_on": str(d.measured_on or ""),
         "frozen": d.frozen,
         "critical": d.critical,
     }
