@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import json
-from typing import Literal
+from typing import Any, Literal
 
 from pydantic import Field
 from sqlmodel import Session
 
 from ledger.acts.base import Act, Day, Entry, Name, put
 from ledger.domain.errors import BadInput
-from ledger.domain.vendor import MOST_LEAD, WORKING_WEEK
+from ledger.domain.vendor import LISTS, MOST_LEAD, WORKING_WEEK
 from ledger.standards.processes import process
 from ledger.store.tables import VendorFact
 
@@ -44,5 +44,6 @@ class RecordVendor(Act):
             raise BadInput("days of a calendar are named in order, each once")
 
     def apply(self, facts: Session, entry: Entry) -> None:
-        lists = {n: json.dumps(list(getattr(self, n))) for n in ("processes", "weekdays", "days_off")}
-        put(facts, VendorFact(name=self.name, lead_days=self.lead_days, **lists))
+        said: dict[str, Any] = self.model_dump(include=set(VendorFact.model_fields))
+        said |= {name: json.dumps(list(said[name])) for name in LISTS}
+        put(facts, VendorFact(**said))

@@ -92,10 +92,8 @@ def of_parts(add: Any) -> None:
         "a vendor: processes, lead time, working days; without options, the vendors that are recorded",
     )
     p.add_argument("name", nargs="?", default="", metavar="VENDOR|LINE")
-    p.add_argument("--processes", default="", metavar="'laser, plasma'", help="what they cut by")
-    p.add_argument("--lead", default="", metavar="DAYS", help="lead time in their working days")
-    p.add_argument("--days", default="", metavar="Mon..Fri", help="the days they work (default: Mon..Fri)")
-    p.add_argument("--off", default="", metavar="YYYY-MM-DD", help="days off, and spans as DAY..DAY")
+    for of in fields.VENDOR_FIELDS:
+        p.add_argument(f"--{of.option}", default="", metavar=of.sample, help=of.asks)
     p = add(
         "hardware",
         "bolts, nuts, washers and pins of all connections, added up; with a line, how many of one are on hand",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from ledger.cli.context import as_json, do_act, open_job
 from ledger.cli.lines import alone
 from ledger.cli.show import say, show_json
+from ledger.domain.fields import VENDOR_FIELDS
 
 if TYPE_CHECKING:
     from ledger.domain.vendor import Vendor
@@ -15,16 +16,17 @@ if TYPE_CHECKING:
 
 def vendor(args: argparse.Namespace) -> int:
     """A vendor recorded in one line or by options, or what is recorded."""
-    told = {n: getattr(args, n) for n in ("processes", "lead", "days", "off") if getattr(args, n)}
+    told = {f.option: text for f in VENDOR_FIELDS if (text := getattr(args, f.option))}
     if ":" in args.name:
         from ledger.words.vendors import vendor_line
 
         alone("vendor", args.name, **told)
         fields = vendor_line(args.name).fields
     elif told:
-        from ledger.words.vendors import read_option
+        from ledger.words.vendors import READERS
 
-        fields = {"name": args.name} | dict(read_option(*option) for option in told.items())
+        given = {f.name: told[f.option] for f in VENDOR_FIELDS if f.option in told}
+        fields = {"name": args.name} | {name: READERS[name](text) for name, text in given.items()}
     else:
         return _show(args)
     from ledger.domain.vendor import Vendor

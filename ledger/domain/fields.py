@@ -1,5 +1,5 @@
 """
-What is recorded of a part, each field once: what it is called, how it is asked for, what depends on it.
+What is recorded of a part, and of a vendor, each field once: its name, how it is asked for, what depends on it.
 
 From here follow the options of `fitup part`, `show --json`, the rows of the part screen, *what changed*, what a
 fingerprint holds and the lines of the papers. A field that no rule reads needs nothing else: it is kept as text among
@@ -76,6 +76,24 @@ PART_FIELDS: tuple[PartField, ...] = (
     PartField("opposite_of", "the part this one is the opposite hand of"),
     PartField("unconnected"),
     PartField("note", "a remark; other parts' signatures do not depend on it"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class VendorField:
+    """One thing recorded of a vendor (an attribute of `Vendor`): the option of `fitup vendor`, its sample, its help."""
+
+    name: str
+    option: str
+    sample: str
+    asks: str
+
+
+VENDOR_FIELDS: tuple[VendorField, ...] = (
+    VendorField("processes", "processes", "'laser, plasma'", "what they cut by"),
+    VendorField("lead_days", "lead", "DAYS", "lead time in their working days"),
+    VendorField("weekdays", "days", "Mon..Fri", "the days they work (default: Mon..Fri)"),
+    VendorField("days_off", "off", "YYYY-MM-DD", "days off, and spans as DAY..DAY"),
 )
 
 

@@ -6,7 +6,7 @@ The *lead* is how many of the vendor's own working days pass from the day after 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, fields
 from typing import Any
 
 WORKING_WEEK = (0, 1, 2, 3, 4)  # Monday to Friday
@@ -25,10 +25,7 @@ class Vendor:
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for JSON."""
-        return {
-            "name": self.name,
-            "processes": list(self.processes),
-            "lead_days": self.lead_days,
-            "weekdays": list(self.weekdays),
-            "days_off": list(self.days_off),
-        }
+        return {n: list(v) if n in LISTS else v for n, v in asdict(self).items()}
+
+
+LISTS = tuple(f.name for f in fields(Vendor) if isinstance(f.default, tuple))

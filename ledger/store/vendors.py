@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 import json
+from typing import Any
 
 from sqlmodel import Session, select
 
-from ledger.domain.vendor import Vendor
+from ledger.domain.vendor import LISTS, Vendor
 from ledger.store.tables import VendorFact
 
 
 def vendors(facts: Session) -> tuple[Vendor, ...]:
     """Every vendor that is recorded, by name."""
-    rows = facts.exec(select(VendorFact)).all()
-    return tuple(
-        Vendor(
-            row.name,
-            tuple(json.loads(row.processes)),
-            row.lead_days,
-            tuple(json.loads(row.weekdays)),
-            tuple(json.loads(row.days_off)),
-        )
-        for row in sorted(rows, key=lambda r: r.name)
-    )
+    rows = sorted(facts.exec(select(VendorFact)).all(), key=lambda r: r.name)
+    return tuple(map(_vendor, rows))
+
+
+def _vendor(row: VendorFact) -> Vendor:
+    said: dict[str, Any] = row.model_dump()
+    said |= {name: tuple(json.loads(said[name])) for name in LISTS}
+    return Vendor(**said)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import asdict
 from datetime import date
 from typing import Any
 
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.plural import counted
-from ledger.domain.vendor import MOST_LEAD, WORKING_WEEK, Vendor
+from ledger.domain.vendor import MOST_LEAD, Vendor
 from ledger.schedule.calendar import WorkingDays, read_days, read_weekdays, weekdays_words
 from ledger.standards.processes import process
 from ledger.words.forms import VENDOR
@@ -25,11 +26,11 @@ def vendor_line(text: str) -> Line:
     pieces = [piece.strip() for piece in rest.split(";") if piece.strip()]
     if not (colon and name and pieces):
         raise BadInput(f"expected {VENDOR.hint}")
-    fields: dict[str, Any] = {"name": name, "processes": (), "lead_days": None}
-    fields |= {"weekdays": WORKING_WEEK, "days_off": ()}
+    said: dict[str, Any] = {"name": name}
     for piece in pieces:
-        fields |= _piece(piece)
-    return Line(fields, vendor_words(Vendor(**fields)))
+        said |= _piece(piece)
+    vendor = Vendor(**said)
+    return Line(asdict(vendor), vendor_words(vendor))
 
 
 def vendor_words(vendor: Vendor) -> str:
@@ -51,21 +52,17 @@ def read_lead(text: str) -> int:
     return int(found["days"])
 
 
-def read_option(name: str, text: str) -> tuple[str, Any]:
-    """An option of a vendor (processes, lead, days, off): the field that it fills, and with what. Raises BadInput."""
-    readers: dict[str, tuple[str, Callable[[str], Any]]] = {
-        "processes": ("processes", read_processes),
-        "lead": ("lead_days", read_lead),
-        "days": ("weekdays", read_weekdays),
-        "off": ("days_off", read_days),
-    }
-    field, reader = readers[name]
-    return field, reader(text)
-
-
 def read_processes(text: str) -> tuple[str, ...]:
     """Processes by the names that the tables have, `laser, water-jet`. Raises UnknownName."""
     return tuple(dict.fromkeys(process(word).name for word in text.split(",") if word.strip()))
+
+
+READERS: Mapping[str, Callable[[str], Any]] = {
+    "processes": read_processes,
+    "lead_days": read_lead,
+    "weekdays": read_weekdays,
+    "days_off": read_days,
+}
 
 
 def cut_by(vendor: Vendor, sent: str) -> str:
