@@ -26,10 +26,8 @@ MOST_NUMBER, MOST_TITLE = 20, 40
 _CUT = "~"  # where a cell was too long; every terminal has it
 _GAP = " "
 _LEAST_WHY, _LEAST_TITLE = 24, 12
-HEADS = (" ", "part", "rev", "state", "fix", "wait", "sign", "why", "title")
 
 Widths = tuple[int, ...]
-SORTED_BY = ("part", "rev", "fix", "wait", "sign", "why", "title")
 
 
 @dataclass
@@ -68,21 +66,16 @@ class Row:
         return f"{self.part.number} {self.part.title} {verdict}".lower()
 
     def text(self, app: App[object] | App[None], signs: Signs, widths: Widths, *, marked: bool) -> Text:
-        """Mark, number, revision, state, how much there is to fix, to wait for and to sign, why, title."""
-        part, found = self.part, self.found
-        counts = (found.fix, found.wait, found.sign) if found else (0, 0, 0)
-        cells = (
-            Text(signs.chosen if marked else " "),
-            said(part.number),
-            said(part.revision),
-            self._verdict(app, signs),
-            *(Text(str(n) if n else ("-" if found else "")) for n in counts),
-            said(found.why) if found else Text(),
-            said(part.title),
-        )
-        return _joined(cells, widths)
+        """The cells of every column in its width."""
+        look = Look(app, signs, marked)
+        return _joined((column.cell(self, look) for column in COLUMNS), widths)
 
-    def _verdict(self, app: App[object] | App[None], signs: Signs) -> Text:
+    def count(self, what: str) -> int:
+        """How many stops are to `fix`, to `wait` for or to `sign`; 0 where nothing is known."""
+        return getattr(self.found, what) if self.found else 0
+
+    def verdict(self, app: App[object] | App[None], signs: Signs) -> Text:
+        """GO or NO-GO with its sign; locked; failed; not known yet."""
         found = self.found
         if self.fault:
             return Text(f"{signs.no_go} failed", style=tone(app, "error"))
@@ -95,16 +88,59 @@ class Row:
         return Text(verdict_words(signs, go=found.go), style=tone(app, "success" if found.go else "error"))
 
 
-_KEYS: dict[str, Callable[[Row], Any]] = {
-    "part": lambda r: r.part.number,
-    "rev": lambda r: r.part.revision,
-    "state": lambda r: r.order,
-    "fix": lambda r: -r.found.fix if r.found else 0,
-    "wait": lambda r: -r.found.wait if r.found else 0,
-    "sign": lambda r: -r.found.sign if r.found else 0,
-    "why": lambda r: r.found.why if r.found else "",
-    "title": lambda r: r.part.title,
-}
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How a row is painted: by which app, with which signs, and whether it is marked."""
+
+    app: App[object] | App[None]
+    signs: Signs
+    marked: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """
+    A column: its head, its width in cells, how a row's cell reads, and what rows are sorted by in it.
+
+    Of width None: the number is as wide as the longest, why and title share what the others leave. Without a `key`
+    the header does not sort by it; `by_key` says whether the key that goes on to the next column stops here.
+    """
+
+    head: str
+    width: int | None
+    cell: Callable[[Row, Look], Text]
+    key: Callable[[Row], Any] | None = None
+    by_key: bool = True
+
+
+def _count(what: str) -> Callable[[Row, Look], Text]:
+    def cell(row: Row, _look: Look) -> Text:
+        count = row.count(what)
+        return Text(str(count) if count else "-" if row.found else "")
+
+    return cell
+
+
+COLUMNS: tuple[Column, ...] = (
+    Column(" ", 1, lambda _row, look: Text(look.signs.chosen if look.marked else " ")),
+    Column("part", None, lambda row, _: said(row.part.number), lambda row: row.part.number),
+    Column("rev", 3, lambda row, _: said(row.part.revision), lambda row: row.part.revision),
+    Column(
+        "state", 8, lambda row, look: row.verdict(look.app, look.signs), lambda row: row.order, by_key=False
+    ),
+    Column("fix", 3, _count("fix"), lambda row: -row.count("fix")),
+    Column("wait", 4, _count("wait"), lambda row: -row.count("wait")),
+    Column("sign", 4, _count("sign"), lambda row: -row.count("sign")),
+    Column(
+        "why",
+        None,
+        lambda row, _: said(row.found.why if row.found else ""),
+        lambda row: row.found.why if row.found else "",
+    ),
+    Column("title", None, lambda row, _: said(row.part.title), lambda row: row.part.title),
+)
+SORTED_BY = tuple(column.head for column in COLUMNS if column.key and column.by_key)
+_KEYS = {column.head: column.key for column in COLUMNS if column.key}
 
 
 def matching(rows: Iterable[Row], words: str, column: str = "") -> list[Row]:
@@ -117,27 +153,30 @@ def matching(rows: Iterable[Row], words: str, column: str = "") -> list[Row]:
 def column_at(wide: Widths, cell: int) -> str:
     """The name of the column that this cell of a row is in."""
     end = 0
-    for name, width in zip(HEADS, wide, strict=True):
+    for column, width in zip(COLUMNS, wide, strict=True):
         end += width + len(_GAP) if width else 0
         if cell < end:
-            return name
+            return column.head
     return ""
 
 
 def widths(rows: Iterable[Row], room: int) -> Widths:
     """The width of every column in so many cells; why has what the others leave, the title may go."""
     longest = max((len(r.part.number) for r in rows), default=0)
-    fixed = (1, min(max(longest, len("part")), MOST_NUMBER), 3, 8, 3, 4, 4)  # mark to sign
-    left = room - sum(fixed) - len(_GAP) * (len(HEADS) - 1)
+    own = {"part": min(max(longest, len("part")), MOST_NUMBER)}
+    known = {c.head: c.width if c.width is not None else own.get(c.head, 0) for c in COLUMNS}
+    left = room - sum(known.values()) - len(_GAP) * (len(COLUMNS) - 1)
     title = min(left - LONGEST, MOST_TITLE)
     if title < _LEAST_TITLE:
-        return (*fixed, max(left + len(_GAP), _LEAST_WHY), 0)
-    return (*fixed, left - title, title)
+        known |= {"why": max(left + len(_GAP), _LEAST_WHY), "title": 0}
+    else:
+        known |= {"why": left - title, "title": title}
+    return tuple(known.values())
 
 
 def heads(wide: Widths, order: str = "") -> Text:
     """The line above the rows; the column that they are sorted by is underlined."""
-    return _joined([Text(h, style="underline" if h == order and h else "") for h in HEADS], wide)
+    return _joined([Text(c.head, style="underline" if c.head == order else "") for c in COLUMNS], wide)
 
 
 def _joined(cells: Iterable[Text], wide: Widths) -> Text:
