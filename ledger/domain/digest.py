@@ -23,6 +23,11 @@ from ledger.domain.shape import Contour, Hole, Stroke
 
 _TAPPED = ("tapped", "countersunk tapped")  # the last ply's material says how much thread must bite
 _READS_OPENINGS = ("beside", "passes through", "inside", "tab and slot")
+# What a fingerprint names even where nothing is recorded: what was there first. Any other field only where it is.
+_ALWAYS = (
+    "title", "form", "hand", "opposite_of", "material", "thickness", "coating", "coating_thickness", "process",
+    "quantity", "unconnected", "note",
+)  # fmt: skip
 _PLACES = 6  # a nanometre: below what any drawing means, above the noise of reading it
 
 
@@ -110,21 +115,11 @@ def subject(part: Part, connection_digests: Iterable[str], policy: Policy, twin:
 
 def _own(part: Part) -> dict[str, Any]:
     taken = part.taken
+    said = {name: fields.value_of(part, name) for name in _ALWAYS}
     return {
         "number": part.number,
         "revision": part.revision,
-        "title": part.title,
-        "form": part.form,
-        "hand": part.hand,
-        "opposite_of": part.opposite_of,
-        "material": part.material,
-        "thickness": _length(part.thickness),
-        "coating": part.coating,
-        "coating_thickness": _length(part.coating_thickness),
-        "process": part.process,
-        "quantity": part.quantity,
-        "unconnected": part.unconnected,
-        "note": part.note,
+        **{name: _length(value) if isinstance(value, Length) else value for name, value in said.items()},
         "dxf": taken.dxf_sha256 if taken else None,
         "geometry": taken.geometry if taken else None,
         "unit": taken.unit if taken else None,
@@ -146,10 +141,13 @@ def _own(part: Part) -> dict[str, Any]:
 
 def _written(part: Part) -> dict[str, Any]:
     """What a record may say besides, where it says it."""
-    names = ("etched", "masked", "density", "per_assembly", "assemblies", "spares")
-    typed = {name: said for name in names if (said := fields.value_of(part, name)) not in ("", None)}
-    counting = {field.name for field in fields.PART_FIELDS if field.counts}
-    return typed | {name: said for name, said in part.said if name in counting}
+    more = (f.name for f in fields.PART_FIELDS if f.counts and f.name not in _ALWAYS)
+    found = {name: fields.value_of(part, name) for name in more}
+    return {
+        name: _length(value) if isinstance(value, Length) else value
+        for name, value in found.items()
+        if value not in ("", None)
+    }
 
 
 def _surveyed(part: Part) -> dict[str, Any]:
