@@ -66,6 +66,7 @@ if TYPE_CHECKING:
     from ledger.comparison.look import Look
     from ledger.domain.needed import HardwareList
     from ledger.domain.order import Order
+    from ledger.domain.schedule import Schedule
     from ledger.domain.taking import Asked
     from ledger.drawings.connecting import Numbered
     from ledger.drawings.folder import TakenFolder, TakenPart
@@ -659,6 +660,12 @@ class Job:
         files = self._handed_out(order_folder, ident, paper)
         stage_folder(folder, files).commit()
         return tuple(files)
+
+    def schedule(self) -> Schedule:
+        """When each part must go out, and can be here, by the vendors' leads and working days. Raises BadInput."""
+        from ledger.judge.schedule import schedule
+
+        return self._read(lambda facts: schedule(facts, self.store.today(facts)))
 
     def connections(self) -> tuple[Connection, ...]:
         """Every connection, by name."""

@@ -24,6 +24,7 @@ from ledger.acts import (
     questions,
     release,
     removal,
+    schedule,
     survey,
     trials,
     undo,
@@ -81,6 +82,8 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         orders.RecordOrder,
         orders.CancelOrder,
         orders.RecordReceipt,
+        schedule.RecordDay,
+        schedule.RecordWait,
         undo.Undo,
     )
 }

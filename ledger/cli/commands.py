@@ -19,6 +19,7 @@ from ledger.cli import (
     people,
     questions,
     release,
+    schedule,
     survey,
     tables,
     vendors,
@@ -78,6 +79,7 @@ COMMANDS: dict[str, Command] = {
     "hardware": hardware.hardware,
     "order": orders.order,
     "receive": orders.receive,
+    "schedule": schedule.schedule,
     "instrument": survey.instrument,
     "operation": plain_act(
         "RecordOperation",

@@ -49,6 +49,7 @@ LINES: Final[Mapping[str, OneLine]] = {
     "hardware": OneLine(forms.HARDWARE),
     "order": OneLine(forms.ORDER, options=("--out", "--paper")),
     "receive": OneLine(forms.RECEIPT),
+    "schedule": OneLine(forms.SCHEDULE),
     "hole": OneLine(forms.HOLE, (("number", "PIER"),), apart=True),
     "point": OneLine(forms.POINT, (("number", "PIER"),)),
     "distance": OneLine(forms.DISTANCE, (("number", "PIER"),), apart=True),

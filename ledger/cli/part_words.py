@@ -124,6 +124,11 @@ def of_parts(add: Any) -> None:
     p.add_argument("--paper", default="A4", help="of the order: A4 (default) or letter")
     p = add("receive", "pieces of an order that came back; each gets a number of its own")
     p.add_argument("line", metavar="LINE")
+    p = add(
+        "schedule",
+        "when each part must go out so that all is here in time; with a line, the day, or what a part waits on",
+    )
+    p.add_argument("line", nargs="?", default="", metavar="LINE")
     p = add("group", "name holes that belong together")
     p.add_argument("number")
     p.add_argument("name", help="or all in one line")

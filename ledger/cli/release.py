@@ -46,14 +46,16 @@ def why(args: argparse.Namespace) -> int:
 
 def first(args: argparse.Namespace) -> int:
     from ledger.words.orders import overdue_lines
+    from ledger.words.schedule import soon_lines
 
     with open_job(args) as job:
         steps, late = job.first_steps(), tuple(overdue_lines(job.orders(), job.day))
+        soon = tuple(soon_lines(job.schedule()))
     shown = steps[: args.last] if args.last > 0 else steps
     if as_json(args):
-        show_json({"steps": [s.to_json() for s in shown], "overdue": list(late)})
+        show_json({"steps": [s.to_json() for s in shown], "overdue": list(late), "soon": list(soon)})
         return 0
-    for line in late:
+    for line in (*late, *soon):
         say(line)
     for step in shown:
         frees = f"unblocks {', '.join(step.frees)}" if len(step.frees) > 1 else f"for {step.part}"

@@ -72,6 +72,7 @@ PART_FIELDS: tuple[PartField, ...] = (
         typed=False,
         papers=(SHEET, RECORD, CUT_LIST, REPORT),
     ),
+    PartField("vendor", "who is to cut it, as recorded by fitup vendor", typed=False, counts=False),
     PartField("hand", "either (default), 'as drawn', opposite"),
     PartField("opposite_of", "the part this one is the opposite hand of"),
     PartField("unconnected"),

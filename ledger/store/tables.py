@@ -37,7 +37,7 @@ class KeptFileRow(Permanent, table=True):
     data: bytes
 
 
-About = Literal["part", "connection", "vendor", "instrument", "file names", "hardware", "order"]
+About = Literal["part", "connection", "vendor", "instrument", "file names", "hardware", "order", "schedule"]
 Concern = tuple[About, str]  # what something is about, and the column or field that names it
 OF_PART: Final[Concern] = ("part", "number")
 OF_CONNECTION: Final[Concern] = ("connection", "connection")
@@ -318,6 +318,20 @@ class VendorFact(Fact, table=True):
     lead_days: int | None = None
     weekdays: str = "[]"
     days_off: str = "[]"
+
+
+class JobDayFact(Fact, table=True):
+    __tablename__ = "fact_job_day"
+    concerns = ("schedule", "of")
+    of: str = Field(primary_key=True)
+    day: str
+
+
+class WaitFact(Fact, table=True):
+    __tablename__ = "fact_wait"
+    concerns = OF_PART
+    number: str = Field(primary_key=True)
+    after: str
 
 
 class OrderFact(Fact, table=True):

@@ -74,6 +74,11 @@ RECEIPT: Final = Form(
     "O1: BASE 2, TURN 1; one edge scratched; on 2027-05-14",
     "day left out: today",
 )
+SCHEDULE: Final = Form(
+    "by DAY   or   PART after PART, PART",
+    "ARM-L after BASE, TURN",
+    "DAY is when everything must be here, 2027-05-01; after: these must be here before it goes out; 'nothing' ends it",
+)
 LAYERS: Final = Form(
     "LAYER=ROLE, LAYER=ROLE",
     "BEND=bend, TXT=ignore for Kerf & Son",

@@ -23,6 +23,7 @@ from ledger.acts.orders import CancelOrder
 from ledger.acts.parts import NewRevision, RecordHole, RecordOperation
 from ledger.acts.questions import AnswerQuestion, AskQuestion, LinkQuestion
 from ledger.acts.removal import RemoveClearance, RemoveOfPart
+from ledger.acts.schedule import RecordDay, RecordWait
 from ledger.acts.survey import RecordDistance, RecordPoint, RemoveDistance
 from ledger.acts.trials import RecordTrial
 from ledger.acts.vendors import RecordVendor
@@ -58,6 +59,8 @@ def every_kind(bench):
     do(RecordTrial, number="WALL", result="fits", note="feet tight")
     do(RecordVendor, name="Kerf & Son", processes=("laser",), lead_days=10, days_off=("2027-05-01",))
     do(RecordOnHand, item="bolt", size="M8", length="1-1/4 in", count=12)
+    do(RecordDay, day="2027-05-01")
+    do(RecordWait, number="WALL", after=("BASE",))
     do(RecordOperation, number="WALL", labels=("H1",), operation="tapped", thread="M8")
     job.name_group("WALL", "feet", ("H1", "H2"), by="Mira")
     do(ReferGroup, number="WALL", name="feet", reference="H2")

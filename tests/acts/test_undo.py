@@ -18,6 +18,7 @@ from ledger.acts.orders import CancelOrder
 from ledger.acts.parts import NameGroup, NewRevision, RecordHole, RecordOperation
 from ledger.acts.questions import AnswerQuestion, AskQuestion, LinkQuestion
 from ledger.acts.removal import RemoveClearance, RemoveOfPart
+from ledger.acts.schedule import RecordDay, RecordWait
 from ledger.acts.survey import RecordDistance, RecordPoint, RemoveDistance
 from ledger.acts.trials import RecordTrial
 from ledger.acts.undo import Undo, undoable
@@ -183,7 +184,13 @@ def record_receipt(bench):
     return before
 
 
+def record_wait(bench):
+    bench.do(RecordWait, number="TURN", after=("BASE",))
+
+
 DONE = {
+    "record_day": lambda b: b.do(RecordDay, day="2027-05-01"),
+    "record_wait": record_wait,
     "record_order": record_order,
     "cancel_order": cancel_order,
     "record_receipt": record_receipt,

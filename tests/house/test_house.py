@@ -142,6 +142,7 @@ def test_no_retired_word_comes_up_in_a_text():
 
 # Verbs of one face alone, and what the other one has for them.
 OF_ONE_FACE = {
+    "schedule": "the first screen tells what must go out soon; the whole schedule is on the command line",
     "altered": "the command line tells altered rows beside its answer; the screens verify",
     "dimension_across": "asked on the command line; the screens show what is recorded",
     "answers": "the screens show the thing itself, with what its checks find, after every entry",

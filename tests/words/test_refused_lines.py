@@ -28,6 +28,7 @@ from ledger.words.people import key_line, person_line, raised_line, roles_change
 from ledger.words.permits import permit_line
 from ledger.words.points import distance_line, point_line
 from ledger.words.questions import link_line, question_line
+from ledger.words.schedule import schedule_line
 from ledger.words.stock import stock_line
 from ledger.words.vendors import vendor_line
 
@@ -43,6 +44,7 @@ READERS = {
     "HARDWARE": hardware_line,
     "ORDER": order_line,
     "RECEIPT": receipt_line,
+    "SCHEDULE": schedule_line,
     "LAYERS": layers_line,
     "HOLE": hole_line,
     "POINT": point_line,
