@@ -201,7 +201,7 @@ class Job:
 
     def undo(self, seq: int, *, by: str) -> None:
         """Take one's own newest entry back, by a counter-act (`last_of` tells which). Raises BadInput."""
-        self.do_made(lambda facts, _day: Undo.of(facts, seq), by=by)
+        self._entered(by, lambda facts, do: do(Undo.of(facts, seq)))
 
     @tried_again
     def enroll(self, name: str, roles: Sequence[str], passphrase: str, *, by: str = "") -> str:
@@ -240,7 +240,7 @@ class Job:
 
     def write_part(self, number: str, fields: Mapping[str, Any], *, by: str) -> None:
         """Record a part, or change the named fields of its open revision. Raises BadInput."""
-        self.do_made(lambda facts, _day: part_recorded(facts, number, fields), by=by)
+        self._entered(by, lambda facts, do: do(part_recorded(facts, number, fields)))
 
     def take_profile(
         self,
@@ -317,7 +317,7 @@ class Job:
 
     def bend(self, number: str, labels: Sequence[str], *, by: str, **fields: str) -> int:
         """Record what is done at bend lines of a part's drawing. Raises UnknownName, BadInput."""
-        return self.do_made(lambda facts, _day: bend_act(facts, number, tuple(labels), **fields), by=by)
+        return self._entered(by, lambda facts, do: do(bend_act(facts, number, tuple(labels), **fields)))
 
     def measure(self, connection: str, name: str, written: str, *, warm: str = "", by: str) -> Reading:
         """
@@ -353,7 +353,7 @@ class Job:
 
     def freeze(self, connection: str, number: str, *, by: str) -> None:
         """Freeze the interface that a part shows to a connection. Raises UnknownName."""
-        self.do_made(lambda facts, _day: freeze_act(facts, connection, number), by=by)
+        self._entered(by, lambda facts, do: do(freeze_act(facts, connection, number)))
 
     def sign(
         self, numbers: Sequence[str], role: str, person: str, again: Mapping[str, str]

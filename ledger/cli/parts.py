@@ -180,6 +180,7 @@ def show(args: argparse.Namespace) -> int:
         show_json(value)
         return 0
     counted = {"quantity": count_text(p), **dict.fromkeys(("per_assembly", "assemblies", "spares"))}
+    value |= {some.name: [one.words for one in some.of(p)] for some in fields.PART_LISTS}
     value |= {**counted, "figures": [f"{caption}: {words}" for caption, words in figures.rows]}
     for name, content in value.items():
         for row in content if isinstance(content, list) and content else [content]:
