@@ -33,13 +33,13 @@ from ledger.domain.calibration import Calibration
 from ledger.domain.connection import Connection, Reading
 from ledger.domain.errors import BadInput, Tampered
 from ledger.domain.finding import Finding, Why
-from ledger.domain.gate import PermitMade, Policy, Verdict
 from ledger.domain.key_line import KeyLine
 from ledger.domain.names import name_text
 from ledger.domain.next_steps import Step
 from ledger.domain.program import PROGRAM
 from ledger.domain.record import Part
 from ledger.domain.vendor import Vendor
+from ledger.domain.verdict import PermitMade, Policy, Verdict
 from ledger.history import entries as history
 from ledger.judge.part_list import Listed, listed
 from ledger.judge.snapshots import SnapshotFile

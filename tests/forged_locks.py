@@ -11,7 +11,7 @@ from ledger.acts.replay import applied
 from ledger.acts.vouching import Vouching
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import FitupError
-from ledger.domain.gate import Verdict
+from ledger.domain.verdict import Verdict
 from ledger.judge.carried_proof import carried_proof
 from ledger.judge.lock_proof import LockProofs
 from ledger.packet.build import PROOF, assemble

@@ -26,7 +26,7 @@ from tui.frame import JobScreen
 from tui.signs import finding_lines, said, verdict_words
 
 if TYPE_CHECKING:
-    from ledger.domain.gate import Verdict
+    from ledger.domain.verdict import Verdict
 
 
 class LockScreen(JobScreen):

@@ -17,8 +17,8 @@ from tui.picture import Picture
 from tui.stops import Stops
 
 if TYPE_CHECKING:
-    from ledger.domain.gate import Verdict
     from ledger.domain.record import Part
+    from ledger.domain.verdict import Verdict
     from ledger.job import Job
     from tui.signs import Signs
 

@@ -11,9 +11,9 @@ from rich.text import Text
 if TYPE_CHECKING:
     from ledger.domain.connection import Connection
     from ledger.domain.finding import Finding
-    from ledger.domain.gate import PermitMade, Verdict
     from ledger.domain.record import Part
     from ledger.domain.shape import Point
+    from ledger.domain.verdict import PermitMade, Verdict
     from ledger.job import Revised
 
 

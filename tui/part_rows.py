@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from itertools import chain
 from typing import TYPE_CHECKING, Final
 
-from ledger.domain.gate import revisions_text
 from ledger.domain.plural import counted
+from ledger.domain.verdict import revisions_text
 from tui.part_known import connection_rows, known_rows, record_rows
 from tui.part_row import PartView, Row, heading
 from tui.signs import Signs, finding_lines, said

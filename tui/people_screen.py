@@ -26,7 +26,7 @@ from tui.signs import said
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from ledger.domain.gate import Policy
+    from ledger.domain.verdict import Policy
 
 _EVERY_ROLE = "drawn, checked, approved"
 

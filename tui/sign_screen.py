@@ -29,7 +29,7 @@ from tui.frame import JobScreen
 from tui.signs import finding_line, finding_lines, said
 
 if TYPE_CHECKING:
-    from ledger.domain.gate import Verdict
+    from ledger.domain.verdict import Verdict
     from ledger.job import Since
 
 _RE_ENTRIES = 2

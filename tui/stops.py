@@ -11,7 +11,7 @@ from tui.signs import finding_lines, said
 
 if TYPE_CHECKING:
     from ledger.domain.finding import Finding
-    from ledger.domain.gate import Verdict
+    from ledger.domain.verdict import Verdict
     from tui.signs import Signs
 
 

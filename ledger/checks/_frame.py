@@ -18,7 +18,7 @@ from ledger.cases.answers import DoesNotApply, NoDrawing, NotChecked, NotRun
 from ledger.cases.surroundings import OF_CONNECTIONS, OF_PARTS, OfConnection, OfPart
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import SEVERITIES, Finding, Severity
-from ledger.domain.gate import Outcome
+from ledger.domain.verdict import Outcome
 
 Rule = Callable[[Any], Iterator[Finding | NotChecked]]
 Looked = TypeVar("Looked", bound=OfPart | OfConnection)

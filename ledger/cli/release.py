@@ -19,8 +19,8 @@ from ledger.cli.context import (
 from ledger.cli.lines import UsageError
 from ledger.cli.show import say, show_finding, show_json, show_verdicts
 from ledger.domain.errors import BadInput, UnknownName, visible
-from ledger.domain.gate import revisions_text
 from ledger.domain.required_odds import odds_words
+from ledger.domain.verdict import revisions_text
 from ledger.words.verdicts import short_lines, why_lines
 
 

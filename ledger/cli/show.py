@@ -15,7 +15,7 @@ from ledger.words.verdicts import finding_lines, in_full, in_short
 
 if TYPE_CHECKING:
     from ledger.domain.finding import Finding
-    from ledger.domain.gate import Verdict
+    from ledger.domain.verdict import Verdict
     from ledger.files import Advice, Comparison, Wrong
     from ledger.job import Look
 

@@ -21,8 +21,8 @@ from ledger.acts.parts import NameGroup, RecordHole, RecordOperation
 from ledger.acts.questions import AskQuestion
 from ledger.demo import scenario
 from ledger.domain.errors import BadInput, NotReleasable
-from ledger.domain.gate import Verdict
 from ledger.domain.program import DEMO_FIRM
+from ledger.domain.verdict import Verdict
 from ledger.job import Job
 from ledger.packet.inspect import inspect
 from ledger.profile.write import write_dxf

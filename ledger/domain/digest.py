@@ -15,11 +15,11 @@ from typing import Any
 from ledger.domain import fields
 from ledger.domain.canonical import digest
 from ledger.domain.connection import Clearance, Connection, Ply
-from ledger.domain.gate import Policy
 from ledger.domain.quantity import Length
 from ledger.domain.readings import as_read
 from ledger.domain.record import HoleGroup, Part
 from ledger.domain.shape import Contour, Hole, Stroke
+from ledger.domain.verdict import Policy
 
 _TAPPED = ("tapped", "countersunk tapped")  # the last ply's material says how much thread must bite
 _READS_OPENINGS = ("beside", "passes through", "inside", "tab and slot")

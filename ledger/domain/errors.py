@@ -23,7 +23,7 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ledger.domain.gate import Verdict
+    from ledger.domain.verdict import Verdict
 
 _FEW = 8  # so many known names are all shown
 

@@ -17,7 +17,7 @@ from typing import Any, TypeAlias
 
 from ledger.domain.cause import is_cause, may_follow, rank
 from ledger.domain.finding import Finding
-from ledger.domain.gate import SIGNED_OVER, Verdict
+from ledger.domain.verdict import SIGNED_OVER, Verdict
 
 Key: TypeAlias = tuple[str, str]
 Order: TypeAlias = tuple[bool, int, int, int, int, str, str]

@@ -12,9 +12,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ledger.domain.connection import Clearance, Connection, Ply
-from ledger.domain.gate import Policy
 from ledger.domain.record import Part
 from ledger.domain.required_odds import odds_words
+from ledger.domain.verdict import Policy
 from ledger.history.changes_of_part import Change, changed_fields, differing, interface_changes, part_changes
 
 __all__ = ["Change", "PlyState", "State", "changes"]

@@ -22,8 +22,9 @@ from ledger.acts.undo import undoable
 from ledger.acts.vouching import Vouching
 from ledger.domain.errors import FitupError, NoEntry, UnknownName
 from ledger.domain.formula import Formula, names_in
-from ledger.domain.gate import Verdict, with_changes
+from ledger.domain.gate import with_changes
 from ledger.domain.sealed import Sealed, read_body, read_row
+from ledger.domain.verdict import Verdict
 from ledger.history.changes import Change, PlyState, State, changes
 from ledger.judge.bench import Bench
 from ledger.store import facts as read

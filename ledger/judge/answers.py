@@ -26,12 +26,13 @@ from ledger.domain.amounts import MM, unit_of
 from ledger.domain.connection import Connection
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.finding import Finding
-from ledger.domain.gate import Outcome, Policy, Verdict, judge
+from ledger.domain.gate import judge
 from ledger.domain.measured_on import LEG
 from ledger.domain.plural import counted
 from ledger.domain.quantity import plain, show_mm
 from ledger.domain.record import Dimension, Part
 from ledger.domain.uncertainty import decide
+from ledger.domain.verdict import Outcome, Policy, Verdict
 from ledger.judge.bench import Bench
 from ledger.judge.verdicts import Judging
 from ledger.store import facts as read

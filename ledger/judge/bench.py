@@ -35,6 +35,7 @@ from ledger.domain.connection import Connection
 from ledger.domain.errors import BadInput
 from ledger.domain.quantity import Length, plain
 from ledger.domain.record import Part, Standing
+from ledger.domain.verdict import Outcome, PermitMade, Policy, SignatureMade, Verdict
 from ledger.judge.outcomes import Outcomes
 from ledger.judge.records import Records
 from ledger.store import facts as read
@@ -93,7 +94,7 @@ class Bench:
         return replace(self, together=together)
 
     @cached_property
-    def policy(self) -> gate.Policy:
+    def policy(self) -> Policy:
         """What the job asks for."""
         return read.policy(self.facts)
 
@@ -243,11 +244,11 @@ class Bench:
         ]
         return digest.subject(part.part, digests, self.policy, part.twin)
 
-    def verdict(self, number: str) -> gate.Verdict:
+    def verdict(self, number: str) -> Verdict:
         """Run every check, or take what is kept of it, and judge."""
         return self.judged(number)[0]
 
-    def judged(self, number: str) -> tuple[gate.Verdict, tuple[gate.Outcome, ...]]:
+    def judged(self, number: str) -> tuple[Verdict, tuple[Outcome, ...]]:
         """The verdict of a part, and the outcomes that it was given by."""
         part, connections = self.cases(number)
         subject, outcomes = self.subject(part, connections), tuple(self._outcomes(part, connections))
@@ -262,13 +263,13 @@ class Bench:
         )
         return verdict, outcomes
 
-    def connection_outcomes(self, connection: Connection, viewed_from: str = "") -> Iterator[gate.Outcome]:
+    def connection_outcomes(self, connection: Connection, viewed_from: str = "") -> Iterator[Outcome]:
         """What becomes of every check of connections on one."""
         for rule in all_checks():
             if rule.on in OF_CONNECTIONS:
                 yield self._of_connection(rule, connection, viewed_from)
 
-    def _outcomes(self, part: PartCase, connections: tuple[ConnectionCase, ...]) -> Iterator[gate.Outcome]:
+    def _outcomes(self, part: PartCase, connections: tuple[ConnectionCase, ...]) -> Iterator[Outcome]:
         number = part.part.number
         seen: dict[type, OfPart] = {
             PartCase: part,
@@ -282,16 +283,16 @@ class Bench:
             for case in connections:
                 yield self._of_connection(rule, case.connection, number)
 
-    def _of_connection(self, rule: Check, connection: Connection, viewed_from: str) -> gate.Outcome:
+    def _of_connection(self, rule: Check, connection: Connection, viewed_from: str) -> Outcome:
         outcome = self._outcome(rule, self.seen(rule.on, connection, viewed_from), connection.name)
         return replace(outcome, plies=self.connection_case(connection).revisions)
 
-    def _outcome(self, rule: Check, argument: OfPart | OfConnection, subject: str) -> gate.Outcome:
+    def _outcome(self, rule: Check, argument: OfPart | OfConnection, subject: str) -> Outcome:
         if self.kept is None:
             return rule.run(argument, subject)
         return self.kept.of(rule, argument, self.records.digests.of(argument), subject)
 
-    def signed_before(self, verdict: gate.Verdict) -> dict[str, str]:
+    def signed_before(self, verdict: Verdict) -> dict[str, str]:
         """Who signed this revision as what before a change that left the role open: {role: person}."""
         open_roles = {s.where for s in verdict.stops if s.code == "role_missing"}
         if not open_roles:
@@ -300,17 +301,17 @@ class Bench:
         earlier = [s for s in made if s.sound and s.subject != verdict.subject]
         return {r: p for r, p in gate.signed_before(earlier, self.policy).items() if r in open_roles}
 
-    def _signatures_of(self, part: Part) -> Iterator[gate.SignatureMade]:
+    def _signatures_of(self, part: Part) -> Iterator[SignatureMade]:
         for row in self.records.rows(self.facts, SignatureFact, number=part.number, revision=part.revision):
             sound = self.records.vouching.of(row)
             seen = tuple(json.loads(row.acknowledged))
-            yield gate.SignatureMade(row.person, row.role, row.subject, sound, row.self_check, seen)
+            yield SignatureMade(row.person, row.role, row.subject, sound, row.self_check, seen)
 
-    def permits(self, part: Part) -> Iterator[gate.PermitMade]:
+    def permits(self, part: Part) -> Iterator[PermitMade]:
         """What was accepted in writing for this revision, in force or not."""
         for row in self.records.rows(self.facts, PermitFact, number=part.number, revision=part.revision):
             sound, void = self.records.vouching.of(row), self._void(row)
-            yield gate.PermitMade(
+            yield PermitMade(
                 row.code,
                 row.place,
                 row.reason,

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from ledger.domain.finding import Finding
-    from ledger.domain.gate import Verdict
+    from ledger.domain.verdict import Verdict
 
 People = Sequence[tuple[str, tuple[str, ...]]]
 _FEW = 2

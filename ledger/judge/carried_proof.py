@@ -20,8 +20,8 @@ from ledger.acts.vouching import Vouching
 from ledger.domain.canonical import canonical, sha256
 from ledger.domain.errors import FitupError
 from ledger.domain.finding import Finding
-from ledger.domain.gate import Verdict
 from ledger.domain.sealed import Sealed, read_body, row_hash
+from ledger.domain.verdict import Verdict
 from ledger.judge.lock_proof import LockProofs
 from ledger.packet.build import PROOF
 from ledger.store.scratch import journal_of

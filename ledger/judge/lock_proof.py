@@ -23,9 +23,10 @@ from ledger.acts.release import Lock, LockedPart, OpenJob, SetPolicy
 from ledger.acts.vouching import Vouching
 from ledger.domain.errors import FitupError, visible
 from ledger.domain.finding import Finding
-from ledger.domain.gate import Policy, SignatureMade, Verdict, roles_held
+from ledger.domain.gate import roles_held
 from ledger.domain.record import UNSIGNED
 from ledger.domain.sealed import Body, Sealed
+from ledger.domain.verdict import Policy, SignatureMade, Verdict
 from ledger.packet.names import is_safe
 from ledger.store import facts as read
 from ledger.store.signers import entries_of_kinds, seen_seal, sound

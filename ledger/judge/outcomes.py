@@ -15,7 +15,7 @@ from typing import Any, Final, cast
 from ledger.cases.surroundings import OfConnection, OfPart
 from ledger.checks._frame import Check
 from ledger.domain.finding import Finding
-from ledger.domain.gate import Outcome, State
+from ledger.domain.verdict import Outcome, State
 from ledger.judge.cache import Cache
 
 _ROOM: Final = "outcome"

@@ -16,7 +16,7 @@ from ledger.domain.todo import todo_of, todos
 from ledger.judge.cache import Cache
 
 if TYPE_CHECKING:
-    from ledger.domain.gate import Verdict
+    from ledger.domain.verdict import Verdict
 
 _ROOM: Final = "verdicts"
 _LIST: Final = "list"

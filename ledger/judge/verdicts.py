@@ -18,9 +18,10 @@ from ledger.checks import source_of
 from ledger.domain.connection import Connection
 from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Why
-from ledger.domain.gate import PermitMade, Verdict, with_lock_unsigned
+from ledger.domain.gate import with_lock_unsigned
 from ledger.domain.next_steps import Step, first_steps
 from ledger.domain.record import UNSIGNED
+from ledger.domain.verdict import PermitMade, Verdict
 from ledger.judge.bench import Bench
 from ledger.judge.blockers import People, waits_on
 from ledger.judge.outcomes import Outcomes

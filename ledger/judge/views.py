@@ -12,11 +12,12 @@ from ledger.cases.surroundings import SurroundedConnection
 from ledger.domain.connection import Connection
 from ledger.domain.drawing import Drawing
 from ledger.domain.finding import Finding
-from ledger.domain.gate import Policy, judge
+from ledger.domain.gate import judge
 from ledger.domain.plates import Ply, plies_drawing
 from ledger.domain.pose import Pose
 from ledger.domain.record import Part, Standing
 from ledger.domain.shape import Contour, Hole, Point, Profile
+from ledger.domain.verdict import Policy
 from ledger.fit.case import Fit
 from ledger.judge.bench import Bench
 from ledger.judge.verdicts import Judging

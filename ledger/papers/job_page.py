@@ -15,8 +15,8 @@ from sqlmodel import Session
 from ledger.acts.base import newest_part
 from ledger.domain.connection import Connection
 from ledger.domain.errors import BadInput
-from ledger.domain.gate import Verdict
 from ledger.domain.short_key import short_key
+from ledger.domain.verdict import Verdict
 from ledger.judge.bench import Bench
 from ledger.judge.views import connection_view
 from ledger.papers import of_part

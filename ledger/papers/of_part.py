@@ -17,11 +17,12 @@ from ledger.acts.vouching import Vouching
 from ledger.domain.connection import Connection
 from ledger.domain.drawing import Drawing
 from ledger.domain.errors import BadInput, Tampered, UnknownName, Unreadable, visible
-from ledger.domain.gate import Policy, Verdict, roles_held
+from ledger.domain.gate import roles_held
 from ledger.domain.plates import part_drawing
 from ledger.domain.record import UNSIGNED, Part
 from ledger.domain.sealed import Body, read_body
 from ledger.domain.short_key import short_key
+from ledger.domain.verdict import Policy, Verdict
 from ledger.judge.bench import Bench
 from ledger.judge.lock_proof import LockProofs
 from ledger.judge.views import connection_drawing

@@ -17,10 +17,10 @@ from ledger.domain.connection import WELDED, Clearance, Connection, Ply
 from ledger.domain.dimension_words import dimension_text, figure, hole_size, sizes_text
 from ledger.domain.fields import RECORD, on_paper
 from ledger.domain.finding import Finding
-from ledger.domain.gate import Verdict
 from ledger.domain.readings import as_read
 from ledger.domain.record import Dimension, MeasuredHole, Part
 from ledger.domain.shape import Hole
+from ledger.domain.verdict import Verdict
 from ledger.papers.bends import bend_checks
 from ledger.papers.cut_list import coating_text
 from ledger.papers.figures import figures

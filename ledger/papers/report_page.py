@@ -19,9 +19,9 @@ from ledger.domain.dimension_words import dimension_text, figure, hole_size, siz
 from ledger.domain.errors import visible
 from ledger.domain.fields import REPORT, on_paper
 from ledger.domain.finding import Finding
-from ledger.domain.gate import Verdict
 from ledger.domain.readings import as_read
 from ledger.domain.record import Dimension, Part
+from ledger.domain.verdict import Verdict
 from ledger.papers.cut_list import coating_text
 from ledger.papers.figures import figures
 from ledger.papers.hand import hand_text

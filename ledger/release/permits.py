@@ -17,9 +17,9 @@ from ledger.acts.permits import Permit, WithdrawPermit
 from ledger.domain.amounts import read_amount
 from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.finding import Finding
-from ledger.domain.gate import Outcome, revisions_text
 from ledger.domain.moment import day
 from ledger.domain.quantity import plain
+from ledger.domain.verdict import Outcome, revisions_text
 from ledger.judge.bench import Bench
 from ledger.judge.verdicts import Judging
 from ledger.release.signer import Signer

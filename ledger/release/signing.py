@@ -29,8 +29,9 @@ from ledger.checks import known_codes
 from ledger.domain.amounts import read_amount
 from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, NotReleasable, visible
-from ledger.domain.gate import Verdict, key_of, require
+from ledger.domain.gate import key_of, require
 from ledger.domain.record import Dimension, Part
+from ledger.domain.verdict import Verdict
 from ledger.judge.bench import Bench
 from ledger.judge.carried_proof import carried_proof
 from ledger.release.signer import Signer

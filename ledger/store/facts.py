@@ -14,11 +14,11 @@ from ledger.domain.bend import BendData, bend_lines
 from ledger.domain.connection import Also, Clearance, Connection, Ply, Reading
 from ledger.domain.density import Density
 from ledger.domain.errors import BadInput, visible
-from ledger.domain.gate import Policy
 from ledger.domain.masks import Masks
 from ledger.domain.record import Distance, MeasuredHole, Operation, Part, SitePoint, TakenProfile, Trial
 from ledger.domain.shape import Hole, Profile, Stroke, profile_from_json
 from ledger.domain.side import PointSide
+from ledger.domain.verdict import Policy
 from ledger.store import exact
 from ledger.store.bends import bend_data_of, bend_of, groups_of, last_said
 from ledger.store.entries import read_between

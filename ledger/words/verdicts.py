@@ -13,9 +13,9 @@ from typing import Final
 
 from ledger.domain.cause import Following, grouped
 from ledger.domain.finding import Finding, Why
-from ledger.domain.gate import Verdict
 from ledger.domain.plural import counted
 from ledger.domain.todo import TODOS, todo_of, todos
+from ledger.domain.verdict import Verdict
 
 _LONGEST_NAME: Final = 20
 _HEADINGS: Final = {"fix": "to fix", "wait": "to wait for", "sign": "to sign"}

@@ -29,7 +29,6 @@ from ledger.domain.bend_words import read_bend
 from ledger.domain.connection import Clearance, Connection, Ply, Reading
 from ledger.domain.density import read_density
 from ledger.domain.finding import Finding
-from ledger.domain.gate import Outcome
 from ledger.domain.masks import read_masks
 from ledger.domain.measured_on import read_measured_on
 from ledger.domain.pose import Pose
@@ -51,6 +50,7 @@ from ledger.domain.record import (
 from ledger.domain.required_odds import USUAL
 from ledger.domain.shape import Contour, Hole, Profile, Stroke
 from ledger.domain.side import read_side
+from ledger.domain.verdict import Outcome
 from ledger.standards.instruments import measured
 from ledger.standards.size_limits import limits_of
 

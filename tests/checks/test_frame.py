@@ -21,10 +21,11 @@ from ledger.checks._frame import check
 from ledger.domain.connection import Clearance, Connection, Reading
 from ledger.domain.errors import BadInput
 from ledger.domain.finding import READER_CODES, SEVERITIES, Finding
-from ledger.domain.gate import Policy, judge
+from ledger.domain.gate import judge
 from ledger.domain.quantity import Bounds, Length
 from ledger.domain.record import Dimension
 from ledger.domain.shape import Stroke
+from ledger.domain.verdict import Policy
 
 CHECKS = {c.name: c for c in all_checks()}
 ROOM = Path(ledger.checks.__file__).parent

@@ -6,8 +6,9 @@ import pytest
 from case_builders import case_of
 
 from ledger.checks import all_checks
-from ledger.domain.gate import PermitMade, Policy, judge
+from ledger.domain.gate import judge
 from ledger.domain.uncertainty import decide
+from ledger.domain.verdict import PermitMade, Policy
 
 CHECKS = {c.name: c for c in all_checks()}
 VALUES = [round(1.81 + 0.02 * k, 2) for k in range(35)]

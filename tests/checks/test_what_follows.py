@@ -17,7 +17,8 @@ from ledger.checks import all_checks
 from ledger.domain import gate
 from ledger.domain.cause import Following, explains, grouped, is_cause, may_follow
 from ledger.domain.finding import Finding
-from ledger.domain.gate import Outcome, PermitMade, Policy, judge
+from ledger.domain.gate import judge
+from ledger.domain.verdict import Outcome, PermitMade, Policy
 
 PLIES = {"T-B": (("B", "A"), ("T", "A")), "S-T": (("S", "A"), ("T", "A"))}
 ROUNDS = 300

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from ledger.domain.finding import Finding
-from ledger.domain.gate import Policy, judge
+from ledger.domain.gate import judge
 from ledger.domain.next_steps import first_steps
+from ledger.domain.verdict import Policy
 
 
 def stop(code, where):
@@ -12,7 +13,7 @@ def stop(code, where):
 
 
 def verdict(part, *stops):
-    from ledger.domain.gate import Outcome
+    from ledger.domain.verdict import Outcome
 
     outcome = Outcome("rule", part, "ran", tuple(stops), "")
     return judge(

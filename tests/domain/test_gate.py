@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from ledger.domain.errors import NotReleasable
 from ledger.domain.finding import SEVERITIES, Finding
-from ledger.domain.gate import Outcome, PermitMade, Policy, SignatureMade, Verdict, judge, key_of, require
+from ledger.domain.gate import judge, key_of, require
+from ledger.domain.verdict import Outcome, PermitMade, Policy, SignatureMade, Verdict
 
 SUBJECT = "s" * 64
 RAN = Outcome("a_check", "BASE", "ran")

@@ -5,17 +5,8 @@ from __future__ import annotations
 import pytest
 
 from ledger.domain.finding import Finding
-from ledger.domain.gate import (
-    NEVER_CHECKED,
-    Outcome,
-    PermitMade,
-    Policy,
-    SignatureMade,
-    Verdict,
-    judge,
-    key_of,
-    roles_held,
-)
+from ledger.domain.gate import NEVER_CHECKED, judge, key_of, roles_held
+from ledger.domain.verdict import Outcome, PermitMade, Policy, SignatureMade, Verdict
 
 SUBJECT = "s" * 64
 RAN = Outcome("a_check", "BASE", "ran")

@@ -9,8 +9,9 @@ import pytest
 from ledger.checks import all_checks, known_codes
 from ledger.domain.cause import _ORDER, RANKS, by_cause, is_cause, may_follow
 from ledger.domain.finding import READER_CODES, Finding
-from ledger.domain.gate import Outcome, Policy, judge
+from ledger.domain.gate import judge
 from ledger.domain.next_steps import first_steps
+from ledger.domain.verdict import Outcome, Policy
 
 GATE_CODES = ("role_missing", "unacknowledged", "not_run", "check_failed", "no_checks", "lock_unsigned")
 EFFECTS = ("unmatched", "left_over", "off_drawing", "not_run", "hole_lost")

@@ -24,7 +24,8 @@ from ledger.checks import all_checks
 from ledger.cli import main
 from ledger.domain.errors import BadInput, UnknownName
 from ledger.domain.finding import Finding
-from ledger.domain.gate import Outcome, PermitMade, Policy, judge
+from ledger.domain.gate import judge
+from ledger.domain.verdict import Outcome, PermitMade, Policy
 
 AT = "TURN-BASE/TURN/H3"
 PASS = ("BASE", "TURN")

@@ -24,10 +24,10 @@ from ledger.domain.connection import Also, Clearance, Connection, Ply, Reading
 from ledger.domain.dimension_words import dimension_text, sizes_text
 from ledger.domain.errors import BadInput, FitupError, UnknownName
 from ledger.domain.finding import Finding
-from ledger.domain.gate import Verdict
 from ledger.domain.quantity import read_bounds, read_length
 from ledger.domain.record import MeasuredHole, Question
 from ledger.domain.shape import Hole
+from ledger.domain.verdict import Verdict
 from ledger.judge.bench import Bench as Judging
 from ledger.packet.inspect import inspect
 from ledger.papers import of_part as papers

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from ledger.domain.finding import Finding, Why
-from ledger.domain.gate import Verdict
 from ledger.domain.todo import todo_of, todos
+from ledger.domain.verdict import Verdict
 from ledger.words.verdicts import in_full, in_short, why_lines
 
 OFF = Finding(
