@@ -19,7 +19,6 @@ from ledger.acts.quantities import OptionalAmount, fact_fields
 from ledger.acts.release import Signed
 from ledger.domain.errors import BadInput, visible
 from ledger.store.rows import row_with, rows_with, the_row
-from ledger.store.signers import entries_of_kind
 from ledger.store.tables import Fact, JobFact, PartFact, PermitFact, PlyFact
 
 
@@ -115,11 +114,13 @@ class WithdrawPermit(Signed):
     reason: Text
 
     def check(self, facts: Session) -> None:
+        from ledger.acts.replay import counted
+
         self.rules(facts)
-        for row in entries_of_kind(facts, "withdraw_permit"):
-            if row.act["permit"] == self.permit:
+        for _row, body, _act in counted(facts, ("withdraw_permit",)):
+            if body.act["permit"] == self.permit:
                 raise BadInput(
-                    f"the permit of entry {self.permit} was withdrawn by {visible(row.by)} already"
+                    f"the permit of entry {self.permit} was withdrawn by {visible(body.by)} already"
                 )
 
     def rules(self, facts: Session) -> None:

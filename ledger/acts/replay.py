@@ -6,6 +6,9 @@ The same is asked when an act is done, so what replay refuses is what nobody cou
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import suppress
+
 from pydantic import ValidationError
 from sqlmodel import Session, select
 
@@ -16,7 +19,7 @@ from ledger.domain.errors import BadInput, NewerProgram, NoEntry, visible
 from ledger.domain.program import PROGRAM, release_of
 from ledger.domain.sealed import Body, Sealed, check_signature, read_row, signed_statement
 from ledger.store.entries import entries, hash_of
-from ledger.store.signers import seen_seal
+from ledger.store.signers import entries_of_kinds, seen_seal
 from ledger.store.tables import JobFact
 
 
@@ -28,8 +31,7 @@ def follow(facts: Session, row: Sealed) -> None:
     NewerProgram for one that only a newer program understands.
     """
     body = read_row(row)
-    act = _act_of(body)
-    _of_this_job(facts, body, act)
+    act = _act_in(facts, body)
     entry = Entry(row.seq, row.hash, body.by, body.at)
     entries(facts).next = row.seq
     _require_signature(facts, row, body, act)
@@ -46,9 +48,40 @@ def applied(facts: Session, row: Sealed) -> None:
     Raises NoEntry.
     """
     body = read_row(row)
-    act = _act_of(body)
-    _of_this_job(facts, body, act)
+    act = _act_in(facts, body)
     act.apply(facts, Entry(row.seq, row.hash, body.by, body.at))
+
+
+def counted(facts: Session, kinds: tuple[str, ...]) -> Iterator[tuple[Sealed, Body, Act]]:
+    """
+    The entries of these kinds, in order, each as it is kept, as it reads and as an act: those that following a journal
+    applies or refuses. What it sets aside is none of them, whatever it says; nor is what only a newer program reads.
+    """
+    opened = False
+    for row, body in entries_of_kinds(facts, kinds):
+        if body.act["kind"] == "open_job" and opened:
+            continue
+        with suppress(NoEntry, NewerProgram):
+            act = _act_of(body)
+            if not isinstance(act, OpenJob) or act.ident == body.job:
+                opened = opened or isinstance(act, OpenJob)
+                yield row, body, act
+
+
+def _act_in(facts: Session, body: Body) -> Act:
+    """The act of an entry of the job that is followed. Raises NoEntry, NewerProgram."""
+    known = entries(facts).known
+    job = known.get("job") or facts.exec(select(JobFact.ident)).first()
+    known["job"] = job
+    if job is not None and body.job != job:
+        raise NoEntry("it is an entry of another job")
+    act = _act_of(body)
+    opens = act.ident if isinstance(act, OpenJob) else None
+    if opens is not None and (job is not None or opens != body.job):
+        raise NoEntry("this job is open already" if job else "it opens another job than it names")
+    if opens is None and job is None:
+        raise NoEntry("there is no job yet that it could be an entry of")
+    return act
 
 
 def _act_of(body: Body) -> Act:
@@ -63,19 +96,6 @@ def _act_of(body: Body) -> Act:
         known = {kind for kind, _version in ACTS}
         what = "has another shape" if body.act["kind"] in known else "is no act of this program"
         raise NoEntry(f"{visible(body.act['kind'])!r} {what}") from fault
-
-
-def _of_this_job(facts: Session, body: Body, act: Act) -> None:
-    known = entries(facts).known
-    job = known.get("job") or facts.exec(select(JobFact.ident)).first()
-    known["job"] = job
-    opens = act.ident if isinstance(act, OpenJob) else None
-    if opens is not None and (job is not None or opens != body.job):
-        raise NoEntry("this job is open already" if job else "it opens another job than it names")
-    if opens is None and job is not None and body.job != job:
-        raise NoEntry("it is an entry of another job")
-    if opens is None and job is None:
-        raise NoEntry("there is no job yet that it could be an entry of")
 
 
 def _require_signature(facts: Session, row: Sealed, body: Body, act: Act) -> None:

@@ -13,6 +13,7 @@ import hashlib
 import json
 import re
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 from unicodedata import is_normalized
 
@@ -99,6 +100,17 @@ def _as_quickly_written(found: Any, body: bytes) -> bool:
     return _WRITTEN.encode(found).encode() == body
 
 
+def is_moment(text: str) -> bool:
+    """Whether this is a moment as entries name it, 2026-03-02T09:00:00Z, on a day that there is."""
+    if not _MOMENT.fullmatch(text):
+        return False
+    try:
+        datetime.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
 def _body_of(found: Any) -> Body:
     try:
         body = Body(**found)
@@ -106,11 +118,7 @@ def _body_of(found: Any) -> Body:
     except (TypeError, KeyError) as fault:
         raise ValueError("this is no entry of a job") from fault
     words = (body.job, body.at, body.by, body.program, kind)
-    if (
-        type(body.seq) is not int
-        or not all(isinstance(w, str) for w in words)
-        or not _MOMENT.fullmatch(body.at)
-    ):
+    if type(body.seq) is not int or not all(isinstance(w, str) for w in words) or not is_moment(body.at):
         raise ValueError("this is no entry of a job")
     return body
 

@@ -16,30 +16,31 @@ from typing import Any
 
 from sqlmodel import Session
 
-from ledger.acts.vouching import Vouching
+from ledger.acts.replay import counted
+from ledger.acts.vouching import ABOUT_PEOPLE, Vouching
 from ledger.domain.canonical import canonical, sha256
 from ledger.domain.errors import FitupError
 from ledger.domain.finding import Finding
-from ledger.domain.sealed import Sealed, read_body, row_hash
+from ledger.domain.sealed import Sealed, read_body, read_row, row_hash
 from ledger.domain.verdict import Verdict
 from ledger.judge.lock_proof import LockProofs
 from ledger.packet.build import PROOF
 from ledger.store.scratch import journal_of
-from ledger.store.signers import entries_about_keys, seen_seal
+from ledger.store.signers import seen_seal
 from ledger.store.tables import JournalRow, KeptFileRow
 
 FORMAT = 1
+_ABOUT_KEYS = ("open_job", "enroll_person", "change_key", "change_roles")
+_CARRIED = {*ABOUT_PEOPLE, "sign_revision", "take_profile"}
 
 
 def carried_proof(proofs: LockProofs, verdicts: Iterable[Verdict], seq: int) -> bytes:
     """What a lock that is to be entry `seq` rests on, for these verdicts."""
     verdicts = tuple(verdicts)
-    rows = {
-        row.seq: row for row, _ in (*proofs.before("open_job", seq), *proofs.before("set_policy", seq)[-1:])
-    }
-    rows |= {row.seq: row for row in entries_about_keys(proofs.facts)}
+    told = (*proofs.before("open_job", seq), *proofs.before("set_policy", seq)[-1:])
+    rows = {row.seq: row for row, _, _ in (*told, *counted(proofs.facts, _ABOUT_KEYS))}
     for v in verdicts:
-        rows |= {row.seq: row for row, _ in proofs.signatures(v.part, v.revision, v.subject, seq)}
+        rows |= {row.seq: row for row, _, _ in proofs.signatures(v.part, v.revision, v.subject, seq)}
         drawing = proofs.drawing(v.part, seq)
         rows |= {drawing[0].seq: drawing[0]} if drawing else {}
     entries = [{**asdict(rows[n]), "body": rows[n].body.decode("utf-8")} for n in sorted(rows)]
@@ -60,7 +61,13 @@ def proof_problems(lock: Sealed, files: dict[str, bytes]) -> Iterator[Finding]:
         yield Finding("lock_unproven", f"{PROOF} is not what a lock keeps: {fault}", where=PROOF)
         return
     with _laid_out([*rows, lock], verdicts) as facts:
-        yield from LockProofs(facts, Vouching(facts), alone=True).problems()
+        vouching = Vouching(facts)
+        if vouching.people.stopped:
+            yield Finding("lock_unproven", f"{PROOF}: {vouching.people.stopped}", where=PROOF)
+        proofs = LockProofs(facts, vouching, alone=True)
+        if [row.seq for row, _, _ in proofs.entries["lock"]] != [lock.seq]:
+            yield Finding("lock_unproven", f"{PROOF} does not open the job that the lock names", where=PROOF)
+        yield from proofs.problems()
 
 
 def root_carried(files: dict[str, bytes]) -> str:
@@ -79,14 +86,18 @@ def _read(data: bytes, lock: Sealed) -> tuple[list[Sealed], list[bytes]]:
         raise ValueError(f"expected canonical JSON of format {FORMAT}")
     job, rows = read_body(lock.body).job, [_row(e) for e in whole["entries"]]
     for row in rows:
-        body = read_body(row.body)
-        if (body.seq, body.job) != (row.seq, job) or row_hash(
-            row.previous, row.body, row.signature
-        ) != row.hash:
+        body = read_row(row)
+        if body.job != job or row_hash(row.previous, row.body, row.signature) != row.hash:
             raise ValueError(f"entry {row.seq} is not what was written in this job")
-    places = [row.seq for row in (*rows, lock)]
+        if body.act["kind"] not in _CARRIED:
+            raise ValueError(f"entry {row.seq} is of a kind that no lock rests on")
+    whole_chain = (*rows, lock)
+    places = [row.seq for row in whole_chain]
     if places != sorted(set(places)):
         raise ValueError("its entries are not in order, each once, before the lock")
+    for one in ({row.previous for row in whole_chain}, {row.hash for row in whole_chain}):
+        if len(one) != len(whole_chain):
+            raise ValueError("two of its entries stand at one place of the journal")
     return rows, [text.encode("utf-8") for text in whole["verdicts"]]
 
 
@@ -105,11 +116,11 @@ def _laid_out(rows: list[Sealed], verdicts: list[bytes]) -> Iterator[Session]:
     """
     known = {row.seq: row.hash for row in rows}
     seen = dict(seen_seal(read_body(row.body).act) for row in rows if row.signature)
-    marks = {seq: mark for seq, mark in seen.items() if seq and seq not in known}
+    marks = {mark: seq for seq, mark in seen.items() if seq and seq not in known}
     journal = [JournalRow(**asdict(row)) for row in rows]
     journal += [
         JournalRow(seq=seq, previous=f"behind {seq}", body=b"", hash=mark, signature="")
-        for seq, mark in marks.items()
+        for mark, seq in marks.items()
         if mark not in known.values()
     ]
     kept = {sha256(data): data for data in verdicts}

@@ -17,9 +17,9 @@ from typing import Final
 
 from sqlmodel import Session
 
-from ledger.acts import read_act
-from ledger.acts.base import Entry
-from ledger.acts.release import Lock, LockedPart, OpenJob, SetPolicy
+from ledger.acts.base import Act, Entry
+from ledger.acts.release import Lock, LockedPart, OpenJob, SetPolicy, SignRevision
+from ledger.acts.replay import counted
 from ledger.acts.vouching import Vouching
 from ledger.domain.errors import FitupError, visible
 from ledger.domain.finding import Finding
@@ -29,7 +29,7 @@ from ledger.domain.sealed import Body, Sealed
 from ledger.domain.verdict import Policy, SignatureMade, Verdict
 from ledger.packet.names import is_safe
 from ledger.store import facts as read
-from ledger.store.signers import entries_of_kinds, seen_seal, sound
+from ledger.store.signers import seen_seal, sound
 from ledger.store.tables import LockFact
 
 _KINDS: Final = (
@@ -42,7 +42,7 @@ _KINDS: Final = (
     "lock",
     "keep_packet",
 )
-Written = tuple[Sealed, Body]
+Written = tuple[Sealed, Body, Act]
 
 
 @dataclass
@@ -62,15 +62,12 @@ class LockProofs:
         Each of them supersedes what was locked before, even where it does not prove itself: an entry that somebody
         appends to make a newer lock doubtful must not make an older one current again.
         """
-        found: list[LockFact] = []
-        for row, body in self.entries["lock"]:
-            try:
-                act = read_act(body.act)
-            except (FitupError, ValueError):
-                continue
-            if isinstance(act, Lock) and self._sound(row.seq, body):
-                found.extend(act.says(Entry(row.seq, row.hash, body.by, body.at)))
-        return found
+        return [
+            fact
+            for row, body, act in self.entries["lock"]
+            if isinstance(act, Lock) and self._sound(row.seq, body)
+            for fact in act.says(Entry(row.seq, row.hash, body.by, body.at))
+        ]
 
     def locks_of(self, number: str, revision: str) -> list[LockFact]:
         """Those of one revision; more than one do not prove themselves."""
@@ -88,31 +85,37 @@ class LockProofs:
 
     def problems(self) -> Iterator[Finding]:
         """Every lock of the journal that does not prove itself."""
-        for row, body in self.entries["lock"]:
-            for part in _parts(body):
-                for words in self.faults(row.seq, part[0]):
-                    message = f"{visible(part[0])} {visible(part[1])} {words}"
+        for row, _body, act in self.entries["lock"]:
+            for number, revision in _parts(act):
+                for words in self.faults(row.seq, number):
+                    message = f"{visible(number)} {visible(revision)} {words}"
                     yield Finding("lock_unproven", message, where=f"entry {row.seq}")
 
     @cached_property
     def entries(self) -> dict[str, list[Written]]:
-        """The entries that locks rest on, by kind, in order."""
+        """
+        The entries that locks rest on, by kind, in order. What following the journal sets aside is none: else anybody
+        could put a policy, a packet or an undoing there that was never asked whether it is allowed.
+        """
         found: dict[str, list[Written]] = {kind: [] for kind in _KINDS}
-        for row, body in entries_of_kinds(self.facts, _KINDS):
-            found[body.act["kind"]].append((row, body))
+        for written in counted(self.facts, _KINDS):
+            found[written[1].act["kind"]].append(written)
         return found
 
     def before(self, kind: str, seq: int) -> list[Written]:
         """The entries of a kind that stand before entry `seq` and had not been undone by then."""
-        undone = {b.act.get("undoes") for row, b in self.entries["undo"] if row.seq < seq}
+        undone = {b.act.get("undoes") for row, b, _ in self.entries["undo"] if row.seq < seq}
         return [e for e in self.entries[kind] if e[0].seq < seq and e[0].seq not in undone]
 
     def policy(self, seq: int) -> Policy:
         """What the job asked for when entry `seq` was written."""
-        set_by = [*self.before("open_job", seq), *self.before("set_policy", seq)]
-        last = read_act(set_by[-1][1].act) if set_by else None
+        told = self.vouching.people.told
+        set_by = [
+            e for kind in ("open_job", "set_policy") for e in self.before(kind, seq) if e[0].seq in told
+        ]
+        last = set_by[-1][2] if set_by else None
         roles = last.roles if isinstance(last, OpenJob | SetPolicy) else ()
-        return Policy(roles, people=len(self.before("enroll_person", seq)))
+        return Policy(roles, people=sum(e[0].seq in told for e in self.before("enroll_person", seq)))
 
     def drawing(self, number: str, seq: int) -> Written | None:
         """The entry that took the drawing which a part had when entry `seq` was written."""
@@ -121,21 +124,22 @@ class LockProofs:
 
     def signatures(self, number: str, revision: str, subject: str, seq: int) -> Iterator[Written]:
         """The signed entries before `seq` that count and name exactly this."""
-        for row, body in self.before("sign_revision", seq):
-            named = [s for s in body.act["subjects"] if s["number"] == number and s["revision"] == revision]
-            if any(s["subject"] == subject for s in named) and self._sound(row.seq, body):
-                yield row, body
+        for written in self.before("sign_revision", seq):
+            row, body, act = written
+            if not isinstance(act, SignRevision) or act.role not in self.vouching.people.roles(
+                act.person, row.seq
+            ):
+                continue
+            named = {(s.number, s.revision, s.subject) for s in act.subjects}
+            if (number, revision, subject) in named and self._sound(row.seq, body):
+                yield written
 
     def _looked_into(self, seq: int) -> Iterator[tuple[str, str]]:
         found = next((e for e in self.entries["lock"] if e[0].seq == seq), None)
-        try:
-            act = read_act(found[1].act) if found else None
-        except (FitupError, ValueError):
-            act = None
-        if found is None or not isinstance(act, Lock):
+        if found is None or not isinstance(found[2], Lock):
             yield "", f"is not locked by entry {seq}, which cannot be read as a lock"
             return
-        row, body = found
+        row, body, act = found[0], found[1], found[2]
         if not self._sound(seq, body):
             yield "", UNSIGNED
         elif seen_seal(body.act) != (seq - 1, row.previous) or body.by != act.person:
@@ -161,13 +165,13 @@ class LockProofs:
             SignatureMade(
                 b.act["person"], b.act["role"], part.subject, sound=True, self_check=b.act["self_check"]
             )
-            for _, b in self.signatures(part.number, part.revision, part.subject, seq)
+            for _, b, _ in self.signatures(part.number, part.revision, part.subject, seq)
         ]
         missing = set(policy.roles) - roles_held(made, policy).keys()
         if missing or not policy.roles:
             yield f"was locked without a signature as {' and '.join(sorted(missing)) or 'anything'}"
-        for earlier, body in self.before("lock", seq):
-            if (part.number, part.revision) in _parts(body) and self._sound(earlier.seq, body):
+        for earlier, body, locked in self.before("lock", seq):
+            if (part.number, part.revision) in _parts(locked) and self._sound(earlier.seq, body):
                 yield f"was locked by entry {earlier.seq} already"
         drawing = self.drawing(part.number, seq)
         if part.dxf != (drawing[1].act["dxf"] if drawing else ""):
@@ -193,9 +197,6 @@ class LockProofs:
         return sound(self.facts, seq, str(body.act.get("person")), self.vouching.counts)
 
 
-def _parts(body: Body) -> list[tuple[str, str]]:
-    """The revisions that a lock names, whatever it holds."""
-    try:
-        return [(str(p["number"]), str(p["revision"])) for p in body.act["parts"]]
-    except (KeyError, TypeError):
-        return []
+def _parts(act: Act) -> list[tuple[str, str]]:
+    """The revisions that a lock names."""
+    return [(p.number, p.revision) for p in act.parts] if isinstance(act, Lock) else []

@@ -30,7 +30,7 @@ from ledger.store.journal import Store
 from ledger.store.journal_lines import Fault
 from ledger.store.place import connect, undisturbed
 from ledger.store.replay import seal_of
-from ledger.store.signers import seen_seal
+from ledger.store.signers import seen_seal, sound
 from ledger.store.verify import problems
 
 
@@ -140,16 +140,17 @@ def take_out(place: str, out: Path) -> str:
 
 
 def _signed_up_to(facts: Session) -> int:
-    """The last entry that somebody saw who signed behind it."""
-    marks: dict[int, str] = {}
-    covered = 0
+    """The last entry that somebody saw who signed behind it, with a signature that counts."""
+    vouching, covered = Vouching(facts), 0
     for row in chain.raw_rows(facts):
         if row.signature:
             with suppress(ValueError):
-                seq, seen = seen_seal(read_body(row.body).act)
-                if marks.get(seq) == seen:
-                    covered = max(covered, seq)
-        marks[row.seq] = row.hash
+                act = read_body(row.body).act
+                seen, _ = seen_seal(act)
+                counts = row.seq in vouching.people.told or sound(
+                    facts, row.seq, str(act.get("person")), vouching.counts
+                )
+                covered = max(covered, seen) if counts else covered
     return covered
 
 

@@ -121,7 +121,7 @@ def _disowned(facts: Session, alone: PacketStanding, data: bytes) -> list[Findin
         for part in report.parts
         for words in proofs.faults(report.seq, part.number)
     ]
-    kept = [b.act["sha256"] for _, b in proofs.entries["keep_packet"] if b.act["lock_seq"] == report.seq]
+    kept = [b.act["sha256"] for _, b, _ in proofs.entries["keep_packet"] if b.act["lock_seq"] == report.seq]
     if not found and kept != [sha256(data)]:
         found.append(Finding("not_in_the_job", "the job kept another packet of this lock", where=report.seal))
     if not found and alone.root != facts.exec(select(JobFact.root)).one():

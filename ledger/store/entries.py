@@ -7,6 +7,7 @@ Kept with the session that follows the journal; what it has not followed itself 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -18,6 +19,7 @@ from ledger.store.tables import JournalRow
 
 _AT_ONCE = 2000
 _KEY = "fitup entries"
+_JOB = "job of the journal"
 
 
 @dataclass
@@ -84,9 +86,45 @@ def rows_between(facts: Session, behind: int, before: int | None = None) -> Iter
 
 
 def read_between(facts: Session, behind: int, before: int | None = None) -> Iterator[tuple[Sealed, Body]]:
-    """The same with what each says, without those that are no entries."""
+    """The same with what each says, without those that are no entries of this job."""
+    job = job_of(facts)
     for row in rows_between(facts, behind, before):
         try:
-            yield row, read_row(row)
+            body = read_row(row)
         except NoEntry:
             continue
+        if body.job == job:
+            yield row, body
+
+
+def newest_body(facts: Session) -> Body | None:
+    """What the newest entry of this job says; rows behind it that are none are passed over."""
+    t, job = JournalRow, job_of(facts)
+    newest = t.seq.desc()  # type: ignore[attr-defined]  # a column at run time
+    query = select(t.seq, t.previous, t.body, t.hash, t.signature).where(t.seq > 0).order_by(newest).limit(1)  # type: ignore[call-overload]  # five columns
+    row = facts.exec(query).first()
+    while row is not None:
+        with suppress(NoEntry):
+            body = read_row(Sealed(*row))
+            if body.job == job:
+                return body
+        row = facts.exec(query.where(t.seq < row[0])).first()
+    return None
+
+
+def job_of(facts: Session) -> str:
+    """Which job the journal is of: what its first opening says; empty where nothing opens it."""
+    known = entries(facts).known
+    if not known.get(_JOB):
+        known[_JOB] = next(_openings(facts), "")
+    return str(known[_JOB])
+
+
+def _openings(facts: Session) -> Iterator[str]:
+    for row in rows_between(facts, 0):
+        try:
+            body = read_row(row)
+        except NoEntry:
+            continue
+        if body.act["kind"] == "open_job" and body.act.get("ident") == body.job:
+            yield body.job

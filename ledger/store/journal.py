@@ -21,7 +21,8 @@ from sqlmodel import Session, select
 from ledger.domain.canonical import canonical, sha256
 from ledger.domain.errors import BadInput, FitupError, JobBusy, Tampered
 from ledger.domain.finding import Finding
-from ledger.domain.sealed import Sealed, check_signature, read_body, row_hash, signed_statement
+from ledger.domain.sealed import Sealed, check_signature, row_hash, signed_statement
+from ledger.store.entries import newest_body
 from ledger.store.faults import in_our_words
 from ledger.store.guards import guard_findings, unwritable, wrong_tables
 from ledger.store.permanent import add_entry, keep_file
@@ -36,7 +37,7 @@ from ledger.store.replay import (
 )
 from ledger.store.rows import put_row
 from ledger.store.snapshot import Replayed
-from ledger.store.tables import Fact, JournalRow, KeptFileRow, Permanent, StampFact
+from ledger.store.tables import Fact, KeptFileRow, Permanent, StampFact
 from ledger.store.verify import problems
 
 Clock = Callable[[], datetime]
@@ -77,8 +78,8 @@ class Store:
         """
         latest = facts.info.get("latest")
         if latest is None:
-            newest = facts.exec(select(JournalRow.body).order_by(JournalRow.seq.desc()).limit(1)).first()  # type: ignore[attr-defined]  # a column at run time
-            latest = read_body(newest).at if newest else ""
+            newest = newest_body(facts)
+            latest = newest.at if newest else ""
         return max(self.clock().astimezone(UTC).date().isoformat(), latest[:10])
 
     @contextmanager
@@ -217,7 +218,7 @@ class Store:
         """Follow what was written meanwhile by other means than ours. Raises Tampered where that was not allowed."""
         stamp = facts.get_one(StampFact, 1)
         if (stamp.seq, stamp.seal) != seal_of(facts):
-            facts.expire_all()
+            facts.expunge_all()  # its row is written anew, and what is held of it would be looked for in vain
             rebuild(facts, self._apply, self._stamp)
         require_followed(facts)
 

@@ -21,12 +21,12 @@ from sqlmodel import Session, select
 from ledger.domain.errors import NoEntry
 from ledger.domain.key_line import KeyLine
 from ledger.domain.sealed import Body, Sealed, check_signature, read_body, read_row, signed_statement
+from ledger.store.entries import job_of
 from ledger.store.replay import seal_of
 from ledger.store.rows import row_with, rows_with
 from ledger.store.tables import JournalRow, KeyFact, PersonFact
 
 Counting = Callable[[str, str, int], bool]  # a key, whose it is to be, and an entry
-_ABOUT_KEYS = ("open_job", "enroll_person", "change_key", "change_roles")
 _SEAL = re.compile(r"([0-9]{1,15}):([0-9a-f]{64})")
 
 
@@ -51,23 +51,13 @@ def counts_for(known: KeyFact, person: str, seq: int) -> bool:
     return known.person == person and known.since < seq and (not known.until or seq < known.until)
 
 
-def entries_about_keys(facts: Session) -> Iterator[Sealed]:
-    """The entries that make keys known or retire them, in order; the database looks for them in the bodies."""
-    return (row for row, _ in _entries(facts, _ABOUT_KEYS))
-
-
-def entries_of_kind(facts: Session, kind: str) -> Iterator[Body]:
-    """What the entries of one kind say, in order, as the journal itself holds them."""
-    return (body for _, body in _entries(facts, (kind,)))
-
-
 def entries_of_kinds(facts: Session, kinds: tuple[str, ...]) -> Iterator[tuple[Sealed, Body]]:
-    """The entries of these kinds, in order, each as it is kept and as it reads."""
-    return _entries(facts, kinds)
+    """
+    The rows of this job that read as entries of these kinds, in order; the database looks for them in the bodies.
 
-
-def _entries(facts: Session, kinds: tuple[str, ...]) -> Iterator[tuple[Sealed, Body]]:
-    t = JournalRow
+    Among them are such as following the journal sets aside: see `ledger.acts.replay.counted`.
+    """
+    t, job = JournalRow, job_of(facts)
     said: Any = cast(t.body, Text)
     if facts.connection(bind_arguments={"mapper": t}).dialect.name != "sqlite":
         said = func.encode(
@@ -79,7 +69,7 @@ def _entries(facts: Session, kinds: tuple[str, ...]) -> Iterator[tuple[Sealed, B
         found = Sealed(*row)
         with suppress(NoEntry):
             body = read_row(found)
-            if body.act["kind"] in kinds:
+            if body.act["kind"] in kinds and body.job == job:
                 yield found, body
 
 

@@ -8,6 +8,7 @@ the journal seal it was taken at: every row up to there must still hash to that 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -16,14 +17,17 @@ from typing import Any, Protocol
 from sqlalchemy import Connection, Engine
 from sqlmodel import Session
 
+from ledger.domain.canonical import canonical
 from ledger.domain.errors import Tampered
+from ledger.domain.sealed import is_moment
 from ledger.store.chain import Raw, broken_links, raw_rows
+from ledger.store.entries import job_of
 from ledger.store.replay import Apply, follow_from, require_followed, schema_digest, seal_of
 from ledger.store.scratch import in_memory, scratch
 from ledger.store.tables import Fact, Permanent, StampFact
 
 _AT = b',"at":"'
-_MOMENT_LONG = 20
+_MOMENT = re.compile(re.escape(_AT) + rb'([0-9TZ:-]{20})"')
 _WORTH_KEEPING = 200  # entries that are followed sooner than a snapshot is written down
 
 
@@ -94,12 +98,12 @@ class Replayed:
 
 def _walked(job: Session, snapshot: Snapshot | None) -> tuple[str, bool]:
     """The latest time of any entry, and whether the chain holds the row of the snapshot. Raises Tampered."""
-    latest, there = b"", False
+    latest, there, ours = b"", False, canonical({"job": job_of(job)})[1:-1]
 
     def seen() -> Iterator[Raw]:
         nonlocal latest, there
         for row in raw_rows(job):
-            latest = max(latest, _written_at(row.body))
+            latest = max(latest, _written_at(row.body, ours))
             there = there or (snapshot is not None and (row.seq, row.hash) == (snapshot.seq, snapshot.seal))
             if row.seq > 0:  # entries are numbered from 1: what is below was put in, and is set aside
                 yield row
@@ -109,12 +113,11 @@ def _walked(job: Session, snapshot: Snapshot | None) -> tuple[str, bool]:
     return latest.decode("ascii", "replace"), there
 
 
-def _written_at(body: Any) -> bytes:
+def _written_at(body: Any, ours: bytes) -> bytes:
     """
     The time in the body of an entry, by its place: of canonical JSON, in which only names and a number come behind it
-    and no quotation mark within a text stands without its backslash.
+    and no quotation mark within a text stands without its backslash. Empty where there is none, and of another job.
     """
-    if not isinstance(body, bytes):
-        return b""
-    start = body.rfind(_AT) + len(_AT)
-    return body[start : start + _MOMENT_LONG]
+    start = body.rfind(_AT) if isinstance(body, bytes) else -1
+    found = _MOMENT.match(body, start) if start >= 0 and body.find(ours, start) > 0 else None
+    return found[1] if found and is_moment(found[1].decode()) else b""

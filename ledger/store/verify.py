@@ -53,14 +53,18 @@ def problems(facts: Session, apply: Apply) -> Iterator[Finding]:
     rows = list(raw_rows(facts))
     yield from strange_rows(rows)
     rows = [row for row in rows if row.seq > 0]
-    bodies = [(row, _body(row)) for row in rows]
     broken = list(broken_links(rows))
+    aside: dict[int, str] = {}
+    replayed = list(_replayed(facts, apply, rows, aside)) if rows and not broken else []
+    # What was set aside says nothing of this job: neither a signature of it nor a file that it names is looked at.
+    bodies = [(row, None if row.seq in aside else _body(row)) for row in rows]
     odd = list(_bodies(bodies))
     yield from (*broken, *odd)
     yield from _kept_files(facts, bodies)
-    if not broken and rows:
-        yield from _replayed(facts, apply, rows, {place for f in odd for place in (f.where, f.measured)})
-    yield from _stamp(facts)
+    told = {place for f in odd for place in (f.where, f.measured)}
+    yield from (f for f in replayed if f.code != "entry_not_allowed" or f.where not in told)
+    last = max((row.seq for row in rows if row.seq not in aside), default=0)
+    yield from _stamp(facts, {(row.seq, row.hash) for row in rows if row.seq >= last})
 
 
 def _bodies(bodies: Bodies) -> Iterator[Finding]:
@@ -176,14 +180,13 @@ def _kept_by(act: dict[str, Any]) -> Iterator[tuple[str, str]]:
         yield act["sha256"], f"the packet of entry {act['lock_seq']}"
 
 
-def _replayed(facts: Session, apply: Apply, rows: list[Raw], told: set[str]) -> Iterator[Finding]:
+def _replayed(facts: Session, apply: Apply, rows: list[Raw], aside: dict[int, str]) -> Iterator[Finding]:
     """
     The journal followed into an empty database gives the same facts, and every entry was allowed where it stands.
 
-    `told` are the entries of which something is said already.
+    The rows that are no entries of it are put into `aside`, by number, with why.
     """
     touched: Touched = {}
-    aside: dict[int, str] = {}
     job = facts.connection(bind_arguments={"mapper": JournalRow})
     with scratch() as memory:
         binds: dict[Any, Engine | Connection] = {Permanent: job, Fact: memory}
@@ -209,7 +212,7 @@ def _replayed(facts: Session, apply: Apply, rows: list[Raw], told: set[str]) -> 
             for seq, why in aside.items():
                 message = f"row {seq} is no entry of this job and was set aside: {why}"
                 yield Finding("entry_set_aside", message, where=f"entry {seq}", severity="warning")
-            if stopped and f"entry {stopped.seq}" not in told:
+            if stopped:
                 yield _not_allowed(stopped)
             if stopped is None:  # else the tables say more than counts, which has its cause already
                 yield from compared(facts, then, touched)
@@ -289,7 +292,8 @@ def _odd(
     return Finding("fact_changed", f"{table}: the row {named} {what}{behind}", where=f"{table} {named}")
 
 
-def _stamp(facts: Session) -> Iterator[Finding]:
+def _stamp(facts: Session, here: set[tuple[int, str]]) -> Iterator[Finding]:
+    """Where the facts stand: `here` are the last entry and the rows behind it, which were set aside."""
     seq, seal = seal_of(facts)
     try:
         with facts.begin_nested():
@@ -304,7 +308,7 @@ def _stamp(facts: Session) -> Iterator[Finding]:
     elif stamp.seq > seq:
         message = f"the journal ends at entry {seq}, but entry {stamp.seq} was here once: its tail was cut"
         yield Finding("tail_cut", message, where=f"entry {seq + 1}")
-    elif (stamp.seq, stamp.seal) != (seq, seal):
+    elif (stamp.seq, stamp.seal) not in {*here, (seq, seal)}:
         message = f"the facts are not at the last entry of the journal, {seq}, but at {stamp.seq}"
         yield Finding("bad_stamp", message, where="fact_stamp")
     elif stamp.schema_digest != schema_digest():

@@ -17,13 +17,20 @@ from forged_locks import forged_lock, kept_verdict
 from sheet_samples import words
 from small_job import MovingClock
 
+from ledger.acts.base import make
 from ledger.acts.parts import NewRevision
+from ledger.acts.people import ChangeRoles
 from ledger.acts.questions import AskQuestion
+from ledger.acts.release import SetPolicy
 from ledger.cli import main
+from ledger.domain.canonical import canonical
+from ledger.domain.program import PROGRAM
+from ledger.domain.sealed import row_hash, signed_statement
 from ledger.judge.carried_proof import proof_problems
 from ledger.packet.build import MANIFEST, PROOF
 from ledger.packet.manifest import read_manifest
 from ledger.release.packets import by_itself
+from ledger.store.sealed import open_key
 
 pytestmark = pytest.mark.file_only
 OWN, OTHER = plate_dxf(), plate_dxf(diameter=14.0)
@@ -130,6 +137,52 @@ def test_verdicts_left_out_of_a_proof(packet):
         lock, {PROOF: json.dumps(proof, separators=(",", ":"), sort_keys=True).encode()}
     )
     assert "verdict that cannot be read" in found.message
+
+
+def put_in(files, act, by="Jonas", **changed):
+    """The proof with an entry put in at a place that is free; and the lock that it was of."""
+    lock = read_manifest(files[MANIFEST]).sealed
+    whole = json.loads(files[PROOF])
+    taken = {e["seq"] for e in whole["entries"]}
+    seq = min(set(range(1, lock.seq)) - taken)
+    said = {"job": json.loads(lock.body)["job"], "seq": seq, "at": "2026-03-03T09:00:00Z", "by": by}
+    body = canonical({**said, "program": PROGRAM, "act": act})
+    row = {"seq": seq, "previous": "ab" * 32, "body": body.decode(), "signature": "", **changed}
+    row["hash"] = row_hash(row["previous"], body, row["signature"])
+    whole["entries"] = sorted([*whole["entries"], row], key=lambda e: e["seq"])
+    return " | ".join(f.message for f in proof_problems(lock, {PROOF: canonical(whole)}))
+
+
+def test_policy_in_a_proof_that_no_keeper_signed(packet, lid):
+    key = entries_of(packet)[1]["act"]["key"]
+    signed = {"person": "Jonas", "key": key, "nonce": "ab" * 16, "seal": f"1:{'ab' * 32}"}
+    act = make(SetPolicy, roles=("drawn",), **signed).model_dump(mode="json")
+    assert "(set policy) was not allowed" in put_in(files_of(packet), act)
+
+
+@pytest.mark.parametrize("kind", ["undo", "keep_packet", "lock"])
+def test_entry_in_a_proof_of_a_kind_that_no_lock_rests_on(packet, kind):
+    act = {"kind": kind, "version": 1, "undoes": 2}
+    assert "is of a kind that no lock rests on" in put_in(files_of(packet), act)
+
+
+def test_two_entries_of_a_proof_at_one_place(packet):
+    taken = json.loads(files_of(packet)[PROOF])["entries"][1]["previous"]
+    act = next(b["act"] for b in entries_of(packet) if b["act"]["kind"] == "take_profile")
+    assert "stand at one place" in put_in(files_of(packet), act, previous=taken)
+
+
+def test_signature_in_a_proof_in_a_role_that_the_signer_lacks(packet):
+    """An entry by which Jonas draws only, put before his signature as checked, takes that away."""
+    files = files_of(packet)
+    opening, first = json.loads(files[PROOF])["entries"][:2]
+    key = json.loads(first["body"])["act"]["key"]
+    signed = {"person": "Mira", "key": key, "nonce": "ab" * 16, "seal": f"{opening['seq']}:{opening['hash']}"}
+    act = make(ChangeRoles, name="Jonas", roles=("drawn",), reason="draws only", **signed)
+    act = act.model_dump(mode="json")
+    statement = signed_statement(json.loads(first["body"])["job"], act)
+    signature = open_key(key, "Mira", PASSPHRASE).sign(statement).hex()
+    assert "without a signature as checked" in put_in(files, act, "Mira", signature=signature)
 
 
 def test_entry_altered_in_a_proof(packet):

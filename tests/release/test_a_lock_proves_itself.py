@@ -9,11 +9,13 @@ from __future__ import annotations
 import pytest
 from bench_job import PASSPHRASE, plate_dxf
 from forged_locks import EVERY_DOOR, forged_lock, keep_packet, kept_verdict, let_out, past_the_rules
+from forgers import Forger
 from sqlmodel import select
 
 from ledger.acts.parts import NewRevision
 from ledger.acts.questions import AskQuestion
 from ledger.domain.errors import Tampered
+from ledger.release.packets import by_itself
 from ledger.store.tables import LockFact
 
 pytestmark = pytest.mark.file_only
@@ -88,6 +90,75 @@ def test_roles_as_the_policy_then_was(lid):
     lid.policy(roles=("drawn", "checked"))
     assert let_out(lid, "LID", OWN) == set()
     assert "LID A was locked without a signature as approved" in told(lid)
+
+
+def one_key(bench):
+    """What Jonas can do alone once one signature is enough: CAP signed as drawn by him, and locked as GO."""
+    bench.plate("CAP", OTHER, unconnected=True)
+    bench.job.sign(("CAP",), "drawn", "Jonas", {})
+    (now,) = bench.job.verdicts(["CAP"])
+    forged_lock(bench, "CAP", verdict={**now.to_json(), "verdict": "GO", "findings": [], "stops": []})
+
+
+def test_policy_of_a_second_opening(lid):
+    """A row that is set aside asks for one role in place of two."""
+    forger = Forger(lid)
+    forger.entry({**forger.act("open_job"), "roles": ["drawn"]})
+    one_key(lid)
+    assert let_out(lid, "CAP", OTHER) == set()
+    assert "CAP A was locked without a signature as checked" in told(lid)
+
+
+@pytest.mark.parametrize("ident", ["another job", ""])
+def test_policy_undone_by_a_row_that_is_set_aside(lid, ident):
+    seq = lid.policy(roles=("drawn", "checked", "approved"))
+    forger = Forger(lid)
+    forger.ident = ident or forger.ident
+    forger.entry({"kind": "undo", "version": 1, "undoes": seq})
+    lid.plate("CAP", OTHER, unconnected=True)
+    lid.sign_all("CAP")
+    good = {**kept_verdict(lid, "CAP"), "verdict": "GO", "findings": [], "stops": []}
+    forged_lock(lid, "CAP", verdict=good)
+    assert let_out(lid, "CAP", OTHER) == set()
+    assert "CAP A was locked without a signature as approved" in told(lid)
+
+
+def test_nothing_that_is_set_aside_stands_against_a_lock(lid):
+    """One row of every kind, of another job and in another shape, before a lock and behind it; nothing comes of it."""
+    forger, acts = Forger(lid), {e.kind: e.act for e in lid.job.journal()}
+    lid.job.lock(["LID"], "Jonas", lid.folder / "out")
+    acts |= {e.kind: e.act for e in lid.job.journal()}
+    missing = {"sha256": "0" * 64, "dxf": "0" * 64}
+    acts["withdraw_permit"] = {
+        **acts["sign_revision"],
+        "kind": "withdraw_permit",
+        "permit": 3,
+        "reason": "no",
+    }
+
+    def garbage():
+        for act in acts.values():
+            named = {**act, **{name: value for name, value in missing.items() if name in act}}
+            forger.entry({**named, "something": "more"}, signature="ab" * 64)
+            forger.ident, ours = "another job", forger.ident
+            forger.entry(named, signature="cd" * 64)
+            forger.entry({**named, "version": 99}, program="99.0", at="2999-01-01T00:00:00Z")
+            forger.entry(named, at="9999-99-99T99:99:99Z")
+            forger.ident = ours
+
+    garbage()
+    assert let_out(lid, "LID", OWN) == EVERY_DOOR
+    lid.plate("CAP", OTHER, unconnected=True)
+    lid.sign_all("CAP")
+    packet = lid.job.lock(["CAP"], "Jonas", lid.folder / "out").packet
+    garbage()
+    assert let_out(lid, "CAP", OTHER) == EVERY_DOOR
+    assert lid.job.look_into(packet.read_bytes()).state == "current"
+    assert lid.job.look_into(packet.read_bytes()).state == "current"
+    assert by_itself(packet.read_bytes()).state == "by itself"
+    with lid.job.store.replaying() as facts:
+        assert lid.job.store.today(facts) < "2999"
+    assert {f.severity for f in lid.job.verify()} == {"warning"}
 
 
 def test_drawing_not_the_parts_own(lid):

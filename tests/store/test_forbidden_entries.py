@@ -8,64 +8,22 @@ allowed where it stands is named and nothing from there on counts; a row that is
 from __future__ import annotations
 
 import json
-import secrets
 
 import pytest
 from bench_job import PASSPHRASE, plate_dxf
 from fact_rows import dump_facts
+from forgers import Forger
 from sqlalchemy import insert, text
 
-from ledger.domain.canonical import canonical, sha256
+from ledger.acts.questions import AskQuestion
+from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, Tampered
 from ledger.domain.program import PROGRAM
-from ledger.domain.sealed import row_hash, signed_statement
 from ledger.release.custody import examine
-from ledger.store.replay import seal_of
-from ledger.store.sealed import make_key, open_key
-from ledger.store.tables import JournalRow, KeptFileRow
+from ledger.store.sealed import make_key
+from ledger.store.tables import JournalRow
 
 BOTH = ("BASE", "TURN")
-
-
-class Forger:
-    """Writes behind the last entry of a job without the program; with a person's key where one is named."""
-
-    def __init__(self, bench):
-        self.bench = bench
-        self.engine = bench.job.store.engine
-        self.ident = bench.job.ident
-
-    def last(self):
-        with self.bench.job.store.reading() as facts:
-            return seal_of(facts)
-
-    def row(self, body, signature=""):
-        seq, previous = self.last()
-        new = {"seq": seq + 1, "previous": previous, "body": body, "signature": signature}
-        with self.engine.begin() as connection:
-            connection.execute(insert(JournalRow), [{**new, "hash": row_hash(previous, body, signature)}])
-        return seq + 1
-
-    def keep(self, data):
-        with self.engine.begin() as connection:
-            connection.execute(insert(KeptFileRow), [{"sha256": sha256(data), "data": data}])
-        return sha256(data)
-
-    def entry(self, act, by="Mira", signature=""):
-        seq = self.last()[0] + 1
-        whole = {"job": self.ident, "seq": seq, "at": "2026-03-03T09:00:00Z", "by": by, "program": PROGRAM}
-        return self.row(canonical({**whole, "act": act}), signature)
-
-    def signed(self, act, by, key=""):
-        seq, seal = self.last()
-        key = key or next(k for name, _roles, k in self.bench.job.people() if name == by)
-        act = {**act, "person": by, "key": key, "nonce": secrets.token_hex(16), "seal": f"{seq}:{seal}"}
-        signature = open_key(key, by, PASSPHRASE).sign(signed_statement(self.ident, act)).hex()
-        return self.entry(act, by, signature)
-
-    def act(self, kind):
-        """The newest act of a kind, to be written otherwise."""
-        return next(e.act for e in reversed(list(self.bench.job.journal())) if e.kind == kind)
 
 
 @pytest.fixture
@@ -241,6 +199,15 @@ def test_an_act_that_this_program_does_not_have(bench, forger):
 def test_an_entry_of_another_job(bench, forger):
     forger.ident = "another job"
     set_aside(bench, forger.entry(forger.act("record_part")), "another job")
+
+
+def test_a_row_that_came_while_the_job_was_open(bench, forger):
+    """Whoever has the job open works on behind it: a row of somebody else's moves no stamp of the facts."""
+    forger.row(b"no JSON")
+    bench.lock(*BOTH)
+    forger.entry({**forger.act("record_part"), "number": "PIER", "form": "site"})
+    bench.do(AskQuestion, number="PIER", ident="Q1", text="how high?")
+    assert examine(bench.place).whole
 
 
 @pytest.mark.file_only
