@@ -66,6 +66,7 @@ if TYPE_CHECKING:
     from ledger.comparison.look import Look
     from ledger.domain.needed import HardwareList
     from ledger.domain.order import Order
+    from ledger.domain.piece import Piece
     from ledger.domain.schedule import Schedule
     from ledger.domain.taking import Asked
     from ledger.drawings.connecting import Numbered
@@ -73,6 +74,7 @@ if TYPE_CHECKING:
     from ledger.fit.pattern import Fit, Wrong
     from ledger.history.entries import Revised, Written
     from ledger.history.revisions import Between, Since, Story
+    from ledger.judge.as_built import Inspected, PieceFound
     from ledger.judge.assembly import RingView
     from ledger.judge.summaries import Kept, Stamp, Summary
     from ledger.judge.verdicts import Judging, Stands
@@ -90,8 +92,9 @@ if TYPE_CHECKING:
     from ledger.words.answers import Answer
 
 __all__ = [  # the job, and the types of its answers for the faces to name
-    "Answer", "Between", "ConnectionView", "Fit", "Folder", "Job", "Kept", "Listed", "Look", "Numbered",
-    "PacketStanding", "PartLine", "Preview", "Revised", "RingView", "Row", "Since", "Stamp", "Standing",
+    "Answer", "Between", "ConnectionView", "Fit", "Folder", "Inspected", "Job", "Kept", "Listed", "Look",
+    "Numbered", "PacketStanding", "PartLine", "PieceFound", "Preview", "Revised", "RingView", "Row", "Since",
+    "Stamp", "Standing",
     "Summary", "SurveyOfPart", "TakenFolder", "TakenPart", "Template", "ToPermit", "Written", "Wrong",
 ]  # fmt: skip
 
@@ -660,6 +663,24 @@ class Job:
         files = self._handed_out(order_folder, ident, paper)
         stage_folder(folder, files).commit()
         return tuple(files)
+
+    def pieces(self) -> tuple[Piece, ...]:
+        """Every piece that came back, with what was measured of it."""
+        from ledger.store.pieces import pieces
+
+        return self._read(pieces)
+
+    def inspected(self, number: str) -> Inspected:
+        """What the pieces of a part fit as built, and which piece goes where. Raises UnknownName."""
+        from ledger.judge.as_built import inspected
+
+        return inspected(self.judging, number)
+
+    def inspection_sheet(self, number: str, aql: str = "", paper: str = "A4") -> bytes:
+        """A sheet to measure the pieces of a part by, with boxes, as PDF. Raises UnknownName, BadInput."""
+        from ledger.papers.inspection import inspection_sheet
+
+        return inspection_sheet(self.judging, number, aql, paper)
 
     def schedule(self) -> Schedule:
         """When each part must go out, and can be here, by the vendors' leads and working days. Raises BadInput."""

@@ -21,6 +21,7 @@ from ledger.acts import (
     parts,
     people,
     permits,
+    pieces,
     questions,
     release,
     removal,
@@ -84,6 +85,7 @@ ACTS: dict[tuple[str, int], type[Act]] = {
         orders.RecordReceipt,
         schedule.RecordDay,
         schedule.RecordWait,
+        pieces.MeasurePiece,
         undo.Undo,
     )
 }

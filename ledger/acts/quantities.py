@@ -117,6 +117,7 @@ LengthField = Annotated[InstanceOf[Length], BeforeValidator(positive_length), _K
 SignedLengthField = Annotated[InstanceOf[Length], BeforeValidator(any_length), _KEPT]
 UnsignedLengthField = Annotated[InstanceOf[Length], BeforeValidator(_unsigned), _KEPT]
 AmountField = Annotated[InstanceOf[Length], BeforeValidator(positive_amount), _KEPT]
+OptionalSigned = Annotated[InstanceOf[Length] | None, _or_none(any_length), _KEPT]
 OptionalLength = Annotated[InstanceOf[Length] | None, _or_none(positive_length), _KEPT]
 OptionalAmount = Annotated[InstanceOf[Length] | None, _or_none(positive_amount), _KEPT]
 BoundsField = Annotated[InstanceOf[Bounds], BeforeValidator(_bounds), _KEPT]

@@ -13,6 +13,7 @@ from ledger.cli import (
     drawings,
     files,
     hardware,
+    inspect,
     keys,
     orders,
     parts,
@@ -80,6 +81,7 @@ COMMANDS: dict[str, Command] = {
     "order": orders.order,
     "receive": orders.receive,
     "schedule": schedule.schedule,
+    "inspect": inspect.inspect,
     "instrument": survey.instrument,
     "operation": plain_act(
         "RecordOperation",

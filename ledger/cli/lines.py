@@ -50,6 +50,7 @@ LINES: Final[Mapping[str, OneLine]] = {
     "order": OneLine(forms.ORDER, options=("--out", "--paper")),
     "receive": OneLine(forms.RECEIPT),
     "schedule": OneLine(forms.SCHEDULE),
+    "inspect": OneLine(forms.PIECE),
     "hole": OneLine(forms.HOLE, (("number", "PIER"),), apart=True),
     "point": OneLine(forms.POINT, (("number", "PIER"),)),
     "distance": OneLine(forms.DISTANCE, (("number", "PIER"),), apart=True),

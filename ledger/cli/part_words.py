@@ -129,6 +129,21 @@ def of_parts(add: Any) -> None:
         "when each part must go out so that all is here in time; with a line, the day, or what a part waits on",
     )
     p.add_argument("line", nargs="?", default="", metavar="LINE")
+    p = add(
+        "inspect",
+        "the pieces of a part that came back: what they fit as built; with a line, what was measured of one",
+    )
+    p.add_argument("line", metavar="PART|LINE")
+    p.add_argument(
+        "-o", "--out", default="", metavar="FILE.pdf", help="write a sheet to measure by, with boxes"
+    )
+    p.add_argument("--paper", default="A4", help="of the sheet: A4 (default) or letter")
+    p.add_argument(
+        "--aql",
+        default="",
+        metavar="PERCENT",
+        help="with -o: measure as many pieces as ISO 2859-1 asks for at this acceptable quality level (default: all)",
+    )
     p = add("group", "name holes that belong together")
     p.add_argument("number")
     p.add_argument("name", help="or all in one line")

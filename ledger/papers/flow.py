@@ -38,13 +38,14 @@ class Table:
     """
     Rows of cells; `shares` are the columns' parts of the width. `head` stands again on every page.
 
-    `ruled` draws a line under every row.
+    `ruled` draws a line under every row, `boxed` a box around every cell.
     """
 
     shares: tuple[float, ...]
     rows: Sequence[tuple[str, ...]]
     head: tuple[str, ...] = ()
     ruled: bool = False
+    boxed: bool = False
 
 
 Piece = Heading | Table
@@ -169,6 +170,8 @@ def _table(piece: Table, width: float, size: float) -> Any:
         ]
     if piece.ruled:
         style.append(("LINEBELOW", (0, 0), (-1, -1), 0.28, (0.5, 0.5, 0.5)))
+    if piece.boxed:
+        style.append(("GRID", (0, 0), (-1, -1), 0.28, (0.5, 0.5, 0.5)))
     return LongTable(
         cells,
         colWidths=[w / POINT_MM for w in widths],

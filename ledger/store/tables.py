@@ -37,7 +37,9 @@ class KeptFileRow(Permanent, table=True):
     data: bytes
 
 
-About = Literal["part", "connection", "vendor", "instrument", "file names", "hardware", "order", "schedule"]
+About = Literal[
+    "part", "connection", "vendor", "instrument", "file names", "hardware", "order", "schedule", "piece"
+]
 Concern = tuple[About, str]  # what something is about, and the column or field that names it
 OF_PART: Final[Concern] = ("part", "number")
 OF_CONNECTION: Final[Concern] = ("connection", "connection")
@@ -318,6 +320,26 @@ class VendorFact(Fact, table=True):
     lead_days: int | None = None
     weekdays: str = "[]"
     days_off: str = "[]"
+
+
+class FeatureFact(Fact, table=True):
+    __tablename__ = "fact_feature"
+    concerns = ("piece", "part")
+    part: str = Field(primary_key=True)
+    piece: int = Field(primary_key=True, sa_column_kwargs=_GIVEN)
+    name: str = Field(primary_key=True)
+    value: str = ""
+    value_exact: str = ""
+    x: str = ""
+    x_exact: str = ""
+    y: str = ""
+    y_exact: str = ""
+    uncertainty: str
+    uncertainty_exact: str
+    instrument: str
+    coated: bool = False
+    by: str
+    day: str
 
 
 class JobDayFact(Fact, table=True):

@@ -79,6 +79,11 @@ SCHEDULE: Final = Form(
     "ARM-L after BASE, TURN",
     "DAY is when everything must be here, 2027-05-01; after: these must be here before it goes out; 'nothing' ends it",
 )
+PIECE: Final = Form(
+    "PIECE: HOLE = DIAMETER at X Y, DIMENSION = VALUE; ±U INSTRUMENT",
+    "BASE#1: H1 = 13.62 mm at 20.1 mm 19.9 mm, width = 200.1 mm; ±0.05 mm caliper",
+    "diameter or place may be left out; at the end, if it is: coated",
+)
 LAYERS: Final = Form(
     "LAYER=ROLE, LAYER=ROLE",
     "BEND=bend, TXT=ignore for Kerf & Son",

@@ -21,6 +21,7 @@ from ledger.acts.hardware import RecordOnHand
 from ledger.acts.instruments import RecordInstrument
 from ledger.acts.orders import CancelOrder
 from ledger.acts.parts import NewRevision, RecordHole, RecordOperation
+from ledger.acts.pieces import MeasurePiece
 from ledger.acts.questions import AnswerQuestion, AskQuestion, LinkQuestion
 from ledger.acts.removal import RemoveClearance, RemoveOfPart
 from ledger.acts.schedule import RecordDay, RecordWait
@@ -140,6 +141,8 @@ def signed(bench):
     for ident in ("O1", "O2"):
         job.record_order(ident=ident, vendor="Kerf & Son", parts={"BASE": 2, "TURN": 1}, by="Mira")
     job.record_receipt(ident="O1", parts={"BASE": 1}, state="scratched", by="Mira")
+    at = {"name": "H1", "value": "1/2 in", "x": "20.1 mm", "y": "-3/8 in"}
+    bench.do(MeasurePiece, part="BASE", piece=1, uncertainty="0.002 in", instrument="caliper", features=(at,))
     bench.do(CancelOrder, ident="O2", reason="sent twice")
 
 

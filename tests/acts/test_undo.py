@@ -16,6 +16,7 @@ from ledger.acts.hardware import RecordOnHand
 from ledger.acts.instruments import RecordInstrument
 from ledger.acts.orders import CancelOrder
 from ledger.acts.parts import NameGroup, NewRevision, RecordHole, RecordOperation
+from ledger.acts.pieces import MeasurePiece
 from ledger.acts.questions import AnswerQuestion, AskQuestion, LinkQuestion
 from ledger.acts.removal import RemoveClearance, RemoveOfPart
 from ledger.acts.schedule import RecordDay, RecordWait
@@ -188,7 +189,19 @@ def record_wait(bench):
     bench.do(RecordWait, number="TURN", after=("BASE",))
 
 
+def measure_piece(bench):
+    ordered(bench)()
+    bench.job.record_receipt(ident="O1", parts={"BASE": 2}, by="Mira")
+    before = facts_of(bench.job)
+    features = ({"name": "H1", "value": "13.4 mm", "x": "20 mm", "y": "20 mm"},)
+    bench.do(
+        MeasurePiece, part="BASE", piece=1, uncertainty="0.05 mm", instrument="caliper", features=features
+    )
+    return before
+
+
 DONE = {
+    "measure_piece": measure_piece,
     "record_day": lambda b: b.do(RecordDay, day="2027-05-01"),
     "record_wait": record_wait,
     "record_order": record_order,

@@ -142,6 +142,9 @@ def test_no_retired_word_comes_up_in_a_text():
 
 # Verbs of one face alone, and what the other one has for them.
 OF_ONE_FACE = {
+    "pieces": "pieces have no screen yet: the command line records and judges them",
+    "inspected": "pieces have no screen yet: the command line records and judges them",
+    "inspection_sheet": "pieces have no screen yet: the command line records and judges them",
     "schedule": "the first screen tells what must go out soon; the whole schedule is on the command line",
     "altered": "the command line tells altered rows beside its answer; the screens verify",
     "dimension_across": "asked on the command line; the screens show what is recorded",

@@ -26,6 +26,7 @@ from ledger.words.orders import order_line, receipt_line
 from ledger.words.parts import part_line
 from ledger.words.people import key_line, person_line, raised_line, roles_change_line, roles_line
 from ledger.words.permits import permit_line
+from ledger.words.pieces import piece_line
 from ledger.words.points import distance_line, point_line
 from ledger.words.questions import link_line, question_line
 from ledger.words.schedule import schedule_line
@@ -45,6 +46,7 @@ READERS = {
     "ORDER": order_line,
     "RECEIPT": receipt_line,
     "SCHEDULE": schedule_line,
+    "PIECE": piece_line,
     "LAYERS": layers_line,
     "HOLE": hole_line,
     "POINT": point_line,
