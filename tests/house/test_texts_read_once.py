@@ -12,16 +12,18 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 GRAMMARS = ("ledger.domain.", "ledger.standards.", "ledger.survey.")
 READ_THERE = {"acts", "words", "tables", "profile", "domain", "standards"}
-# Who else calls a reader, and what text it is: all of it typed just now, none of it out of a record.
+# Who else calls a reader: for what was typed just now, and where another reason stands behind.
 TYPED_NOW = {
     "ledger/comparison/groups.py": {"read_also"},
     "ledger/comparison/two_files.py": {"read_length", "read_odds", "read_position"},
     "ledger/papers/tiles.py": {"read_length"},
     "ledger/release/permits.py": {"read_amount"},  # how far a permit that is asked for reaches
     "ledger/release/signing.py": {"read_amount"},  # a dimension that is typed again
-    "ledger/drawings/folder.py": {"read_length"},  # what a file's name says
+    "ledger/drawings/folder.py": {"read_length", "read_file_names"},  # files, and how their names read
+    "ledger/store/formula_values.py": {"limits_of"},  # those of a calculated dimension follow its value, which changes
     "ledger/store/spellings.py": {  # it looks whether a text and its value say the same
         "read_amount", "read_bounds", "read_density", "read_length", "read_masks", "read_measured_on", "read_side",
+        "formula_of", "limits_of", "position_of",
     },
     "ledger/cli/bends.py": {"read_bend"},
     "ledger/cli/connections.py": {"read_also"},
@@ -29,7 +31,8 @@ TYPED_NOW = {
     "tui/people_screen.py": {"read_odds"},
     "tui/sign_screen.py": {"read_length"},
 }  # fmt: skip
-NO_TEXT_OF_PEOPLE = {"read_body", "read_row", "read_seal", "read_as", "read_file_names"}
+OTHER_READERS = {"formula_of", "limits_of", "position_of", "sized_class"}
+NO_TEXT_OF_PEOPLE = {"read_body", "read_row", "read_seal", "read_as"}
 
 
 def readers_in(path: Path) -> set[str]:
@@ -37,7 +40,7 @@ def readers_in(path: Path) -> set[str]:
     found = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.ImportFrom) and str(node.module).startswith(GRAMMARS):
-            found |= {a.name for a in node.names if a.name.startswith("read_")}
+            found |= {a.name for a in node.names if a.name.startswith("read_") or a.name in OTHER_READERS}
     return found - NO_TEXT_OF_PEOPLE
 
 
