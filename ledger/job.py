@@ -23,7 +23,6 @@ from ledger.acts.dimensions import dimension_act, dimension_edited
 from ledger.acts.groups import name_group
 from ledger.acts.instruments import RecordInstrument
 from ledger.acts.interfaces import freeze_act
-from ledger.acts.part_record import part_recorded
 from ledger.acts.people import ChangeRoles
 from ledger.acts.release import SetPolicy, Signed, only_keeper
 from ledger.acts.replay import applied, follow
@@ -243,6 +242,8 @@ class Job:
 
     def write_part(self, number: str, fields: Mapping[str, Any], *, by: str) -> None:
         """Record a part, or change the named fields of its open revision. Raises BadInput."""
+        from ledger.acts.part_record import part_recorded
+
         self._entered(by, lambda facts, do: do(part_recorded(facts, number, fields)))
 
     def take_profile(

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from ledger.judge.build import build
-from ledger.judge.summaries import Stamp
 from ledger.store import facts as read
 from ledger.store.facts import PartLine
 from ledger.store.journal import Store
 from ledger.store.replay import seal_of
 from ledger.store.tables import PersonFact
+
+if TYPE_CHECKING:
+    from ledger.judge.summaries import Stamp
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +28,9 @@ class Listed:
     @property
     def stamp(self) -> Stamp:
         """What verdicts of this list depend on. The first one reads every file of the program."""
+        from ledger.judge.build import build
+        from ledger.judge.summaries import Stamp
+
         return Stamp(self.seal, build(), self.day)
 
 
