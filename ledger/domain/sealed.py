@@ -124,9 +124,11 @@ def _body_of(found: Any) -> Body:
 
 
 def row_hash(previous: str, body: bytes, signature: str) -> str:
-    """SHA-256, hex, of what a row says and what came before it."""
-    seal = hashlib.sha256(ROW)
-    for piece in (bytes.fromhex(previous), body, bytes.fromhex(signature)):
+    """SHA-256, hex, of what a row says and what came before it. Raises ValueError for what is no small hex."""
+    seal, back, end = hashlib.sha256(ROW), bytes.fromhex(previous), bytes.fromhex(signature)
+    if (back.hex(), end.hex()) != (previous, signature):
+        raise ValueError("hex in another spelling")  # two rows would have one hash
+    for piece in (back, body, end):
         seal.update(len(piece).to_bytes(8, "big"))
         seal.update(piece)
     return seal.hexdigest()

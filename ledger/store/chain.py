@@ -62,9 +62,10 @@ def broken_links(rows: Iterable[Raw]) -> Iterator[Finding]:
             sealed = digest(
                 ROW + eight[32] + fromhex(back) + len(body).to_bytes(8, "big") + body + eight[len(end)] + end
             ).hexdigest()
+            spelled = not signature or end.hex() == signature
         except (TypeError, ValueError, IndexError):
-            sealed = ""
-        if sealed != mark:
+            sealed, spelled = "", True
+        if sealed != mark or not spelled:
             yield Finding("entry_changed", f"entry {seq} is not what was written", where=f"entry {seq}")
         elif back != previous:
             yield Finding(

@@ -38,6 +38,7 @@ GUARDS = {
         SELECT RAISE(ABORT, 'kept bytes are never removed'); END""",
 }
 _TABLES = {**Permanent.metadata.tables, **Fact.metadata.tables}
+_ENCODING = "UTF-8"
 _MOST = 20  # faults of a file that are told
 _SPACE = re.compile(r"[ \t\r\n]+")  # what SQLite itself takes for space; a no-break space is a letter to it
 
@@ -84,6 +85,13 @@ def wrong_tables(connection: Connection, expected: list[str]) -> tuple[str, ...]
 def strange(connection: Connection) -> Iterator[Finding]:
     """Guards that are missing or changed, and whatever this program never made."""
     have, made = pieces(connection), set(as_made())
+    encoding = str(connection.execute(text("PRAGMA main.encoding")).scalar())
+    if encoding != _ENCODING:  # what is looked for in bytes would be read as other letters
+        yield Finding(
+            "schema_strange",
+            f"the file holds its text as {visible(encoding)}, not {_ENCODING}",
+            where="the file",
+        )
     for name, sql in GUARDS.items():
         if Piece("trigger", name, sql.split(" ON ")[1].split()[0], _plain(sql)) not in have:
             yield Finding("trigger_gone", f"the guard {name} is missing or was changed", where=name)

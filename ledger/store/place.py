@@ -46,7 +46,7 @@ def connect(place: str, *, create: bool = False) -> Engine:
 
     Raises BadInput where there is none (or one already), Unreadable for another kind of file.
     """
-    path = file_of(place)
+    path = _file(place)
     if path is None:
         return _to_server(place)
     _require_place(path, create=create)
@@ -66,7 +66,7 @@ def undisturbed(place: str, work: Callable[[Engine], T]) -> T:
     Without a log beside it, a file is read as it lies there; with one, a copy of both is read, since the database
     itself would tidy up. Where another program writes meanwhile it is done again, and at last beside that program.
     """
-    path = file_of(place)
+    path = _file(place)
     if path is not None:
         _require_place(path, create=False)
         for _ in range(_TRIES):
@@ -114,6 +114,12 @@ def copied(path: Path) -> Engine:
 def may_write(path: Path) -> bool:
     """Whether a job's file can be written, and its log beside it."""
     return os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
+
+
+def _file(place: str) -> Path | None:
+    """The job's file itself, where the place is a link to it: its log lies beside the file, not beside the link."""
+    path = file_of(place)
+    return Path(os.path.realpath(path)) if path is not None and path.is_symlink() else path
 
 
 def _as_it_lies(path: Path) -> Engine:

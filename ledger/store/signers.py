@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterator
 from contextlib import suppress
 from typing import Any
 
-from sqlalchemy import Text, cast, func, or_
+from sqlalchemy import func, or_
 from sqlmodel import Session, select
 
 from ledger.domain.errors import NoEntry
@@ -58,12 +58,16 @@ def entries_of_kinds(facts: Session, kinds: tuple[str, ...]) -> Iterator[tuple[S
     Among them are such as following the journal sets aside: see `ledger.acts.replay.counted`.
     """
     t, job = JournalRow, job_of(facts)
-    said: Any = cast(t.body, Text)
-    if facts.connection(bind_arguments={"mapper": t}).dialect.name != "sqlite":
+    marks = [f'"kind":"{kind}"' for kind in kinds]
+    if facts.connection(bind_arguments={"mapper": t}).dialect.name == "sqlite":
+        named = or_(
+            *(func.instr(t.body, mark.encode()) > 0 for mark in marks)
+        )  # as bytes, in whatever encoding
+    else:
         said = func.encode(
             t.body, "escape"
-        )  # as text whatever the bytes are: one that is no text is passed over
-    named = or_(*(said.contains(f'"kind":"{kind}"') for kind in kinds))
+        )  # as text whatever the bytes are: one that is none is passed over
+        named = or_(*(said.contains(mark) for mark in marks))
     query = select(t.seq, t.previous, t.body, t.hash, t.signature).where(t.seq > 0, named).order_by(t.seq)  # type: ignore[call-overload]  # five columns
     for row in facts.exec(query):
         found = Sealed(*row)

@@ -210,6 +210,25 @@ def packet_again(w):
     w.append(act, "Jonas")
 
 
+def set_aside(w):
+    """A row that following the journal sets aside, of any kind, signed or not: of another job, or in another shape."""
+    body = w.draw.choice(w.bodies)
+    act = {**body["act"]}
+    how = w.draw.choice(("other job", "other shape", "opening", "undo"))
+    if how == "opening":
+        act = {**w.acts("open_job")[0], "roles": [["drawn"], []][w.draw.random() < 0.3]}
+    elif how == "undo":
+        act = {"kind": "undo", "version": 1, "undoes": w.draw.randint(1, len(w.bodies))}
+    elif how == "other shape":
+        act |= {"something": "more"}
+    was = w.ident
+    w.ident = "another job" if how == "other job" else was
+    try:
+        w.append(act, w.draw.choice(["Mira", "Jonas"]), w.draw.choice(["", w.draw.choice(w.rows())[4]]))
+    finally:
+        w.ident = was
+
+
 def older_again(w):
     """What the journal says of a part, said otherwise: another drawing, a new revision, an answer. All are claims."""
     drawing = w.keep(w.draw.choice([OLD, NEW, OTHER]))
@@ -361,8 +380,13 @@ def lock_past_the_rules(w):
             [None, None, {"dxf": sha256(OTHER)}, {"revision": "A"}, {"dxf_name": "../x.dxf"}]
         )
         drawing = w.draw.choice([None, None, OTHER, OLD])
-        keep, proof = w.draw.random() < 0.9, w.draw.random() < 0.9
-        if w.draw.random() < 0.4:  # and signs in both roles, as one person
+        keep, proof, signs = w.draw.random() < 0.9, w.draw.random() < 0.9, w.draw.random() < 0.4
+        if w.draw.random() < 0.5:  # all as it should be, but for what was done to the job before
+            (now,) = job.verdicts([number])
+            said = {**now.to_json(), "verdict": "GO", "findings": [], "stops": []}
+            part = drawing = None
+            keep = proof = signs = True
+        if signs:  # and signs in both roles, as one person
             for role in ("drawn", "checked"):
                 act = {**w.acts("sign_revision")[0], "role": role}
                 subject = {"number": number, "revision": job.part(number).revision, "acknowledged": []}
@@ -371,10 +395,19 @@ def lock_past_the_rules(w):
         forged_lock(bench, number, part=part, verdict=said, drawing=drawing, keep=keep, proof=proof)
 
 
-KEYLESS = (claim_altered, claim_again, stranger, undo_more, packet_again, older_again, facts_written_over)
+KEYLESS = (
+    claim_altered,
+    claim_again,
+    stranger,
+    undo_more,
+    packet_again,
+    older_again,
+    facts_written_over,
+    set_aside,
+)
 AT_THE_FILE = (*KEYLESS, history_rewritten, kept_swapped, schema_altered)
 WITH_A_KEY = (signed_altered, signed_again, takes_over, lock_past_the_rules)
-MEANS = {"role": KEYLESS, "file": AT_THE_FILE, "key": (*WITH_A_KEY, *WITH_A_KEY, *AT_THE_FILE)}
+MEANS = {"role": KEYLESS, "file": AT_THE_FILE, "key": (*WITH_A_KEY, *WITH_A_KEY, *AT_THE_FILE, set_aside)}
 
 
 def refused(work, *args):

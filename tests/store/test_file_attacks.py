@@ -9,10 +9,14 @@ import sqlite3
 from pathlib import Path
 
 import pytest
+from bench_job import plate_dxf
+from forged_locks import forged_lock
 from small_job import answer, ask, edit, small_job
 
+from ledger.acts.vouching import Vouching
 from ledger.domain.errors import FitupError, Tampered
 from ledger.job import Job
+from ledger.judge.lock_proof import LockProofs
 from ledger.release.custody import examine
 from ledger.store.place import connect
 
@@ -38,6 +42,40 @@ def hacked(place, *script):
 
 def found(place):
     return {(f.code, f.where) for f in examine(place).problems}
+
+
+@pytest.mark.parametrize("encoding", ["UTF-16le", "UTF-16be"])
+def test_a_file_in_another_encoding_is_told_and_its_locks_are_looked_into(bench, tmp_path, encoding):
+    """What is looked for in the bytes of entries would not be found in such a file: no lock, no key, no policy."""
+    bench.plate("LID", plate_dxf(), unconnected=True)
+    forged_lock(bench, "LID")
+    bench.job.close()
+    copy = tmp_path / "copy.db"
+    raw, new = sqlite3.connect(bench.place), sqlite3.connect(copy, isolation_level=None)
+    new.execute(f"PRAGMA encoding = '{encoding}'")
+    new.executescript("\n".join(raw.iterdump()))
+    raw.close()
+    new.close()
+    told = [f.message for f in examine(str(copy)).problems]
+    assert any("the file holds its text as UTF-16" in words for words in told)
+    with Job(str(copy), ask) as job:
+        with job.store.reading() as facts:
+            assert [lock.number for lock in LockProofs(facts, Vouching(facts)).locks] == ["LID"]
+        with pytest.raises(Tampered, match="UTF-16"):
+            answer(job)
+
+
+@pytest.mark.parametrize(
+    "spelled", ["upper(signature)", "substr(signature, 1, 2) || ' ' || substr(signature, 3)"]
+)
+def test_a_signature_in_another_spelling(bench, spelled):
+    """Its bytes are the same and the row is not: one hash would stand for two rows."""
+    (entry,) = [e.seq for e in bench.job.journal() if e.kind == "enroll_person" and e.act["name"] == "Jonas"]
+    bench.job.close()
+    edit(bench.place, f"UPDATE journal SET signature = {spelled} WHERE seq = {entry}")
+    assert ("entry_changed", f"entry {entry}") in found(bench.place)
+    with pytest.raises(Tampered, match=f"entry {entry} "):
+        bench.open().job.guard(bench.folder)
 
 
 def page_of(place, name):

@@ -44,6 +44,22 @@ def _held(filed):
     return held
 
 
+def test_a_job_behind_a_link_is_read_with_the_log_beside_the_file(filed, tmp_path, monkeypatch):
+    """What was written last lies in the log, and no log lies beside the link."""
+    link = tmp_path / "link.db"
+    link.symlink_to(filed)
+    with closing(_held(filed)), Job(filed, ask) as job:
+        before = examine(str(link)).seal
+        answer(job)
+        seen = examine(str(link))
+        assert seen.whole
+        assert seen.seal != before
+        assert seen.seal == f"{job.seal()[0]}:{job.seal()[1]}"
+        monkeypatch.setattr(place_module, "may_write", lambda _path: False)
+        with Job(str(link), ask) as other:
+            assert other.seal() == job.seal()
+
+
 def digest(folder):
     """Every name, byte and time of what lies in a folder."""
     files = sorted(Path(folder).rglob("*"))
