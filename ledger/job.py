@@ -60,6 +60,8 @@ from ledger.store.signers import key_lines, keys_in_force, retired_last
 from ledger.store.vendors import vendors
 
 if TYPE_CHECKING:
+    from threading import Event
+
     from ledger.assembly.stack_up import Spread
     from ledger.clean_copy import Choices, Mended
     from ledger.comparison.look import Look
@@ -70,6 +72,7 @@ if TYPE_CHECKING:
     from ledger.domain.taking import Asked
     from ledger.drawings.connecting import Numbered
     from ledger.drawings.folder import TakenFolder, TakenPart
+    from ledger.drawings.saved import Saved
     from ledger.fit.pattern import Fit, Wrong
     from ledger.history.entries import Revised, Written
     from ledger.history.revisions import Between, Since, Story
@@ -92,7 +95,7 @@ if TYPE_CHECKING:
 
 __all__ = [  # the job, and the types of its answers for the faces to name
     "Answer", "Between", "ConnectionView", "Fit", "Folder", "Inspected", "Job", "Kept", "Listed", "Look",
-    "Numbered", "PacketStanding", "PartLine", "PieceFound", "Preview", "Revised", "RingView", "Row", "Since",
+    "Numbered", "PacketStanding", "PartLine", "PieceFound", "Preview", "Revised", "RingView", "Row", "Saved", "Since",
     "Stamp", "Standing",
     "Summary", "SurveyOfPart", "TakenFolder", "TakenPart", "Template", "ToPermit", "Written", "Wrong",
 ]  # fmt: skip
@@ -107,6 +110,7 @@ class Job:
 
     def __init__(self, place: str, ask: Passphrase, clock: Clock = now) -> None:
         self.store = Store(connect(place), follow, PROGRAM, clock)
+        self.place = place
         self.sitting = Sitting(ask)
         self.left_out: tuple[str, ...] = ()
         try:
@@ -280,12 +284,41 @@ class Job:
         """
         from ledger.drawings.files import found, read_drawings
         from ledger.drawings.folder import as_agreed, drawings_there, take_all
+        from ledger.drawings.places import take_and_keep
 
         asked = self._read(as_agreed, asked)
         where = found(paths)
         files = read_drawings(where.paths, asked.reading, self._read(drawings_there))
-        taken = self._entered(by, take_all, self.store, files, asked)
+        come = partial(take_all, store=self.store, files=files, asked=asked)
+        folders = tuple(p for p in map(Path, paths) if p.is_dir())
+        taken = self._entered(by, take_and_keep, come, self.place, folders)
         return replace(taken, others=where.others, folders=where.folders)
+
+    def drawing_folders(self) -> tuple[Path, ...]:
+        """The folders that drawings were taken from; they need not be there any more."""
+        from ledger.drawings.places import folders
+
+        return self._read(folders, self.place)
+
+    def saved_drawings(self, paths: Sequence[str | Path]) -> tuple[Saved, ...]:
+        """These files, and the drawings in these folders, beside what was taken. Raises Unreadable, BadInput."""
+        from ledger.drawings.files import found
+        from ledger.drawings.saved import look_at
+
+        return self._read(look_at, self.judging, found([str(p) for p in paths]).paths)
+
+    def watch(self, folders: Sequence[Path], stop: Event) -> Iterator[Saved]:
+        """What is saved in these folders, file by file, until `stop` is set; what was taken already is not told."""
+        from ledger.drawings.saved import look_at
+        from ledger.drawings.watch import saved_in
+
+        return saved_in(folders, lambda paths: self._read(look_at, self.judging, paths), stop)
+
+    def take_saved(self, some: Sequence[Saved], *, by: str) -> tuple[TakenPart, ...]:
+        """Take drawings that were looked at as those of their parts, all or none. Raises BadInput."""
+        from ledger.drawings.saved import take_saved
+
+        return self._entered(by, take_saved, self.store, some)
 
     def suggest(self) -> tuple[Numbered, ...]:
         """The connections that the drawings speak of, best first, numbered from 1."""

@@ -25,6 +25,7 @@ from ledger.cli import (
     tables,
     vendors,
     verify,
+    watch,
 )
 from ledger.cli.context import Command, as_kept, plain_act
 from ledger.cli.lines import UsageError
@@ -69,6 +70,7 @@ COMMANDS: dict[str, Command] = {
     "parts": parts.parts,
     "show": parts.show,
     "take": drawings.take,
+    "watch": watch.watch,
     "mend": clean_copy.mend,
     "hole": plain_act("RecordHole", "the hole is recorded", _HOLE, "holes.hole_line", about=_PART),
     "point": survey.point,

@@ -45,6 +45,7 @@ def of_parts(add: Any) -> None:
     p = add("show", "everything recorded of a part")
     p.add_argument("number")
     _take(add)
+    _watch(add)
     p = add("hole", "a measured or given hole or stud of a site or bought part")
     p.add_argument("number")
     p.add_argument("label")
@@ -220,6 +221,17 @@ taken as it is and stops its part; what is to be done is listed. Files that cann
 taken.
 """
 OF_ALL = ("material", "thickness", "process", "quantity", "coating", "coating_thickness", "masked", "density")
+
+
+def _watch(add: Any) -> None:
+    p = add(
+        "watch", "tell what is saved in the folders of drawings, and what its part would be; Ctrl+C ends it"
+    )
+    p.add_argument(
+        "paths", nargs="*", metavar="FOLDER", help="default: the folders that drawings were taken from"
+    )
+    p.add_argument("--take", action="store_true", help="take each changed drawing as that of its part")
+    p.add_argument("--once", action="store_true", help="look once and end; exit 1 where something differs")
 
 
 def _take(add: Any) -> None:

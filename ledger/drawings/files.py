@@ -126,7 +126,7 @@ def read_drawings(
             return row
         if isinstance(read, Unreadable):
             return Refused(path.name, str(read))
-        return _weighed(path.name, row, read, reading)
+        return weighed(path.name, row, read, reading)
 
     none = Unreadable("")
     every = [
@@ -136,7 +136,7 @@ def read_drawings(
         return list(readers.map(lambda row: one(*row), every))
 
 
-def _weighed(file: str, data: bytes, profile: Profile, reading: Reading) -> Drawing | Refused:
+def weighed(file: str, data: bytes, profile: Profile, reading: Reading) -> Drawing | Refused:
     """A drawing that can be cut as it is, or its copy, or what is to be done first; refused where it shows nothing."""
     if not any(f.severity == "stop" for f in profile.findings) and profile.outline is not None:
         return Drawing(file, data, profile)

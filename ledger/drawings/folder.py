@@ -93,7 +93,7 @@ def take_all(
 ) -> TakenFolder:
     """Record what these drawings say, all of it or nothing. Raises BadInput for what is wrong with the request."""
     keep = partial(store.keep, facts)
-    told = _told(facts)
+    told = names_of_job(facts)
     written = told if asked.names is None else asked.names
     names = read_file_names(written or ALONE)
     plan, skipped, refused = _plan(facts, files, names, asked)
@@ -102,11 +102,12 @@ def take_all(
         raise BadInput(f"nothing was recorded: {visible(refused[0].file)}{more}: {refused[0].why}")
     if plan and written != told:
         do(make(RecordFileNames, pattern=written))
-    parts = tuple(_recorded(facts, do, keep, one, asked.reading) for one in plan)
+    parts = tuple(recorded(facts, do, keep, one, asked.reading) for one in plan)
     return TakenFolder(parts, tuple(skipped), tuple(refused), names.written)
 
 
-def _told(facts: Session) -> str:
+def names_of_job(facts: Session) -> str:
+    """How the job was told that file names read; empty where it was not."""
     return str(facts.exec(select(FileNamesFact.pattern)).first() or "")
 
 
@@ -251,7 +252,7 @@ def _as_recorded(part: PartFact, name: str, value: Any) -> None:
         )
 
 
-def _recorded(facts: Session, do: Do, keep: Keep, one: Planned, reading: Reading) -> TakenPart:
+def recorded(facts: Session, do: Do, keep: Keep, one: Planned, reading: Reading) -> TakenPart:
     """The part with its drawing; of one that was mended the drawing first, then its copy."""
     if one.fields or not one.known:
         do(part_recorded(facts, one.number, one.fields))

@@ -115,6 +115,10 @@ class Records:
             self._parts[key] = read.part(self.facts, row, reads_the_same, self.rows)
         return self._parts[key]
 
+    def stand_in(self, part: Part) -> None:
+        """Look at a revision as it would be, in place of how it is recorded; before anything of it was looked at."""
+        self._parts[(part.number, part.revision)] = part
+
     def connections_of(self, number: str) -> list[Connection]:
         """Every connection that the part is a ply of, by name."""
         return [

@@ -20,7 +20,7 @@ from ledger.domain.errors import UnknownName
 from ledger.domain.finding import Why
 from ledger.domain.gate import with_lock_unsigned
 from ledger.domain.next_steps import Step, first_steps
-from ledger.domain.record import UNSIGNED
+from ledger.domain.record import UNSIGNED, Part
 from ledger.domain.verdict import PermitMade, Verdict
 from ledger.judge.bench import Bench
 from ledger.judge.blockers import People, waits_on
@@ -87,6 +87,13 @@ class Judging:
                 found = self.verdict(facts, laid, number)
                 found = self.told(facts, laid, found) if changes else found
                 yield Stands(f"{seq}:{seal}", laid.together, found)
+
+    def as_if(self, facts: Session, part: Part) -> Verdict:
+        """The verdict of an open part as it would be if it were recorded so, with those it was last signed with."""
+        records = Records(facts)
+        records.stand_in(part)
+        bench = Bench(facts, (), self.store.today(facts), records, self.outcomes)
+        return bench.as_last_signed(part.number).verdict(part.number)
 
     def why(self, number: str, code: str) -> Why:
         """Everything known of the findings of one code at a part. Raises UnknownName, with the codes that there are."""

@@ -38,7 +38,16 @@ class KeptFileRow(Permanent, table=True):
 
 
 About = Literal[
-    "part", "connection", "vendor", "instrument", "file names", "hardware", "order", "schedule", "piece"
+    "part",
+    "connection",
+    "vendor",
+    "instrument",
+    "file names",
+    "hardware",
+    "order",
+    "schedule",
+    "piece",
+    "folders",
 ]
 Concern = tuple[About, str]  # what something is about, and the column or field that names it
 OF_PART: Final[Concern] = ("part", "number")
@@ -105,6 +114,15 @@ class FileNamesFact(Fact, table=True):
     concerns = ("file names", "of")
     of: str = Field(primary_key=True)
     pattern: str
+
+
+class DrawingFoldersFact(Fact, table=True):
+    """The folders that drawings were taken from, as a JSON list."""
+
+    __tablename__ = "fact_drawing_folders"
+    concerns = ("folders", "of")
+    of: str = Field(primary_key=True)
+    folders: str
 
 
 class StampFact(Fact, table=True):

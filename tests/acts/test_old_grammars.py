@@ -16,6 +16,7 @@ from ledger.acts import ACTS
 from ledger.acts.bends import RecordBendData, ReferGroup, RemoveBend
 from ledger.acts.connections import RecordBolt, RecordConnection, RemoveConnection, RequireClearance
 from ledger.acts.dimensions import CalculateDimension, RecordDimension
+from ledger.acts.drawing_folders import RecordDrawingFolders
 from ledger.acts.file_names import RecordFileNames
 from ledger.acts.hardware import RecordOnHand
 from ledger.acts.instruments import RecordInstrument
@@ -60,6 +61,7 @@ def every_kind(bench):
     do(RecordTrial, number="WALL", result="fits", note="feet tight")
     do(RecordVendor, name="Kerf & Son", processes=("laser",), lead_days=10, days_off=("2027-05-01",))
     do(RecordOnHand, item="bolt", size="M8", length="1-1/4 in", count=12)
+    do(RecordDrawingFolders, folders=("drawings", "//server/plates"))
     do(RecordDay, day="2027-05-01")
     do(RecordWait, number="WALL", after=("BASE",))
     do(RecordOperation, number="WALL", labels=("H1",), operation="tapped", thread="M8")

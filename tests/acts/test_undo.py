@@ -11,6 +11,7 @@ from ledger.acts.base import make
 from ledger.acts.bends import RecordBendData, ReferGroup, RemoveBend
 from ledger.acts.connections import FreezeInterface, RecordBolt, RemoveConnection, RequireClearance
 from ledger.acts.dimensions import CalculateDimension, RecordDimension
+from ledger.acts.drawing_folders import RecordDrawingFolders
 from ledger.acts.file_names import RecordFileNames
 from ledger.acts.hardware import RecordOnHand
 from ledger.acts.instruments import RecordInstrument
@@ -201,6 +202,7 @@ def measure_piece(bench):
 
 
 DONE = {
+    "record_drawing_folders": lambda b: b.do(RecordDrawingFolders, folders=("drawings",)),
     "measure_piece": measure_piece,
     "record_day": lambda b: b.do(RecordDay, day="2027-05-01"),
     "record_wait": record_wait,

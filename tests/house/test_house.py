@@ -142,6 +142,9 @@ def test_no_retired_word_comes_up_in_a_text():
 
 # Verbs of one face alone, and what the other one has for them.
 OF_ONE_FACE = {
+    "drawing_folders": "the command line watches the folders of drawings; the screens take drawings when asked",
+    "saved_drawings": "the command line watches the folders of drawings; the screens take drawings when asked",
+    "take_saved": "the command line watches the folders of drawings; the screens take drawings when asked",
     "pieces": "pieces have no screen yet: the command line records and judges them",
     "inspected": "pieces have no screen yet: the command line records and judges them",
     "inspection_sheet": "pieces have no screen yet: the command line records and judges them",
