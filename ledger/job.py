@@ -68,6 +68,7 @@ if TYPE_CHECKING:
     from ledger.domain.needed import HardwareList
     from ledger.domain.order import Order
     from ledger.domain.piece import Piece
+    from ledger.domain.recall import Recall
     from ledger.domain.schedule import Schedule
     from ledger.domain.taking import Asked
     from ledger.drawings.connecting import Numbered
@@ -715,6 +716,12 @@ class Job:
         from ledger.papers.inspection import inspection_sheet
 
         return inspection_sheet(self.judging, number, aql, paper)
+
+    def recalls(self) -> tuple[Recall, ...]:
+        """Locked parts that were GO and would not be now; nothing that is locked is altered."""
+        from ledger.judge.recall import recalls
+
+        return recalls(self.judging)
 
     def schedule(self) -> Schedule:
         """When each part must go out, and can be here, by the vendors' leads and working days. Raises BadInput."""

@@ -19,6 +19,7 @@ from ledger.cli import (
     parts,
     people,
     questions,
+    recall,
     release,
     schedule,
     survey,
@@ -83,6 +84,7 @@ COMMANDS: dict[str, Command] = {
     "order": orders.order,
     "receive": orders.receive,
     "schedule": schedule.schedule,
+    "recall": recall.recall,
     "inspect": inspect.inspect,
     "instrument": survey.instrument,
     "operation": plain_act(

@@ -125,6 +125,7 @@ def of_parts(add: Any) -> None:
     p.add_argument("--paper", default="A4", help="of the order: A4 (default) or letter")
     p = add("receive", "pieces of an order that came back; each gets a number of its own")
     p.add_argument("line", metavar="LINE")
+    add("recall", "locked parts that were GO and would not be now: measured again, or a table has changed")
     p = add(
         "schedule",
         "when each part must go out so that all is here in time; with a line, the day, or what a part waits on",

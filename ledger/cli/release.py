@@ -51,11 +51,19 @@ def first(args: argparse.Namespace) -> int:
     with open_job(args) as job:
         steps, late = job.first_steps(), tuple(overdue_lines(job.orders(), job.day))
         soon = tuple(soon_lines(job.schedule()))
+        recalled = tuple(r.words for r in job.recalls())
     shown = steps[: args.last] if args.last > 0 else steps
     if as_json(args):
-        show_json({"steps": [s.to_json() for s in shown], "overdue": list(late), "soon": list(soon)})
+        show_json(
+            {
+                "steps": [s.to_json() for s in shown],
+                "overdue": list(late),
+                "soon": list(soon),
+                "recalled": list(recalled),
+            }
+        )
         return 0
-    for line in (*late, *soon):
+    for line in (*recalled, *late, *soon):
         say(line)
     for step in shown:
         frees = f"unblocks {', '.join(step.frees)}" if len(step.frees) > 1 else f"for {step.part}"

@@ -142,6 +142,7 @@ def test_no_retired_word_comes_up_in_a_text():
 
 # Verbs of one face alone, and what the other one has for them.
 OF_ONE_FACE = {
+    "recalls": "what is out is looked at once more by the command line: fitup recall, fitup next",
     "drawing_folders": "the command line watches the folders of drawings; the screens take drawings when asked",
     "saved_drawings": "the command line watches the folders of drawings; the screens take drawings when asked",
     "take_saved": "the command line watches the folders of drawings; the screens take drawings when asked",
