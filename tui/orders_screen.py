@@ -1,8 +1,9 @@
-"""Orders and what came back, the vendors, and the hardware that all connections need; each is entered in one line."""
+"""What is out and what came back: orders, pieces, the schedule, vendors, and the hardware that connections need."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
@@ -16,9 +17,11 @@ from textual.widgets.option_list import Option
 from ledger.domain.errors import BadInput
 from ledger.domain.file_names import stem
 from ledger.domain.plural import counted
-from ledger.words.forms import HARDWARE, ORDER, RECEIPT, VENDOR
+from ledger.words.forms import HARDWARE, ORDER, PIECE, RECEIPT, SCHEDULE, VENDOR
 from ledger.words.hardware import hardware_line, hardware_words
 from ledger.words.orders import by_urgency, order_line, receipt_line
+from ledger.words.pieces import piece_line
+from ledger.words.schedule import part_words, schedule_line
 from ledger.words.vendors import vendor_line, vendor_words
 from tui.actions import bindings
 from tui.choice_window import Choose
@@ -30,13 +33,32 @@ from tui.ways_screen import file_line, path_of
 if TYPE_CHECKING:
     from ledger.domain.needed import HardwareList, Needed
     from ledger.domain.order import Order
+    from ledger.domain.recall import Recall
+    from ledger.domain.schedule import Schedule
     from ledger.domain.vendor import Vendor
+    from ledger.job import Inspected, PieceFound
 
 Row = tuple[Text, Callable[[], None] | None]  # what is shown, and what Enter does; nothing for a heading
 
 
+@dataclass(frozen=True, slots=True)
+class _Out:
+    """All that the screen shows."""
+
+    day: str
+    orders: tuple[Order, ...]
+    pieces: tuple[Inspected, ...]
+    recalls: tuple[Recall, ...]
+    schedule: Schedule
+    vendors: tuple[Vendor, ...]
+    hardware: HardwareList
+
+
 class OrdersScreen(JobScreen):
-    """What is out, overdue orders first; then vendors and hardware. Enter does the next thing with a row."""
+    """
+    What is recalled, then what is out, overdue orders first; pieces that came back; when parts must go out; vendors and
+    hardware. Enter does the next thing with a row.
+    """
 
     WHERE = "orders"
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WHERE)]
@@ -51,12 +73,20 @@ class OrdersScreen(JobScreen):
         yield OptionList(markup=False)
 
     def on_mount(self) -> None:
-        self.head("orders, vendors and hardware")
+        self.head("orders, pieces, schedule, vendors and hardware")
         self.query_one(OptionList).focus()
 
     def refreshed(self) -> None:
         job = self.job
-        self.ask(lambda: (job.day, job.orders(), job.vendors(), job.hardware()), self._show, busy="counting")
+
+        def work() -> _Out:
+            came = dict.fromkeys(piece.part for piece in job.pieces())
+            pieces = tuple(job.inspected(number) for number in came)
+            return _Out(
+                job.day, job.orders(), pieces, job.recalls(), job.schedule(), job.vendors(), job.hardware()
+            )
+
+        self.ask(work, self._show, busy="counting")
 
     def action_open(self) -> None:
         """The next thing with the row under the cursor."""
@@ -101,14 +131,53 @@ class OrdersScreen(JobScreen):
         at = self.query_one(OptionList).highlighted
         return self._rows[at][0].plain.strip() if at is not None and at < len(self._rows) else ""
 
-    def _show(self, value: tuple[str, tuple[Order, ...], tuple[Vendor, ...], HardwareList]) -> None:
-        self._day, orders, vendors, hardware = value
-        self._rows = (*self._orders(orders), *self._vendors(vendors), *self._hardware(hardware))
+    def _show(self, out: _Out) -> None:
+        self._day = out.day
+        self._rows = (
+            *self._recalls(out.recalls), *self._orders(out.orders), *self._pieces(out.pieces),
+            *self._schedule(out.schedule), *self._vendors(out.vendors), *self._hardware(out.hardware),
+        )  # fmt: skip
         listed = self.query_one(OptionList)
         at = listed.highlighted or 1
         listed.clear_options()
         listed.add_options([Option(text, disabled=does is None) for text, does in self._rows])
         listed.highlighted = min(at, len(self._rows) - 1)
+
+    def _recalls(self, recalls: tuple[Recall, ...]) -> Iterator[Row]:
+        if recalls:
+            yield _heading(f"recalled {len(recalls)}")
+        for one in recalls:
+            text = Text(f"{self.signs.warning} ", tone(self.app, "warning")).append_text(said(one.words))
+            yield text, partial(self._part, one.part)
+
+    def _pieces(self, found: tuple[Inspected, ...]) -> Iterator[Row]:
+        if found:
+            yield _heading(f"pieces {sum(len(one.pieces) for one in found)}")
+        for one in found:
+            for piece in one.pieces:
+                text = said(f"  {piece.piece.name}  ", "bold").append(piece.verdict)
+                told = next((f.words for f in piece.fits if f.fits is False), "") or next(
+                    (d.words for d in piece.dimensions if d.acceptance.rejectable), ""
+                )
+                yield text.append_text(said(f"  {told}")), partial(self._piece, piece)
+            for place in one.places:
+                words = f"  {place.piece} goes into {place.connection}, margin {place.margin_mm:.3f} mm"
+                yield said(words), partial(self._connection, place.connection)
+            words = f"  inspection sheet of {one.part}"
+            yield said(words), partial(self._sheet, one.part)
+
+    def _schedule(self, found: Schedule) -> Iterator[Row]:
+        yield _heading(f"everything here by {found.day}" if found.day else "schedule")
+        yield (
+            said("  change the day of the job" if found.day else "  enter the day of the job"),
+            partial(self._planned, f"by {found.day or found.all_here or found.today}"),
+        )
+        for part in found.parts:
+            after = f"; after {', '.join(part.waits)}" if part.waits and part.state != "here" else ""
+            text = said(f"  {part.part}  ", "bold").append_text(said(f"{part_words(part)}{after}"))
+            if part.late:
+                text.stylize(tone(self.app, "warning"))
+            yield text, partial(self._planned, f"{part.part} after ")
 
     def _orders(self, orders: tuple[Order, ...]) -> Iterator[Row]:
         yield _heading(f"orders {len(orders)}")
@@ -199,6 +268,41 @@ class OrdersScreen(JobScreen):
             do(self, "CancelOrder", ident=order.ident, reason=text.strip())
 
         self.enter(f"why is order {order.ident} canceled?", words_expected("a reason"), take)
+
+    def _planned(self, value: str) -> None:
+        def take(text: str) -> None:
+            fields = dict(schedule_line(text).fields)
+            do(self, fields.pop("act"), **fields)
+
+        title = "day of the job, or what a part waits on"
+        self.enter(title, lambda t: schedule_line(t).reading, take, value=value, hint=SCHEDULE.hint)
+
+    def _piece(self, found: PieceFound) -> None:
+        """What was measured of a piece; what it fits is told above the line."""
+
+        def take(text: str) -> None:
+            do(self, "MeasurePiece", **piece_line(text).fields)
+
+        piece = found.piece
+        value = f"{piece.name}: "
+        told = "; ".join(f.words for f in found.fits)
+        title = f"measured of {piece.name} ({told})" if told else f"measured of {piece.name}"
+        self.enter(title, lambda t: piece_line(t).reading, take, value=value, hint=PIECE.hint)
+
+    def _sheet(self, number: str) -> None:
+        def take(text: str) -> None:
+            path = path_of(text)
+
+            def work() -> str:
+                from ledger.files import write_whole
+
+                write_whole(path, self.job.inspection_sheet(number))
+                return f"inspection sheet: {path.absolute()}"
+
+            self.ask(work, self.tell, busy="writing", group="change")
+
+        value = f"{stem(number, otherwise='part')}-inspection.pdf"
+        self.enter(f"inspection sheet of {number} (PDF): to which file?", file_line, take, value=value)
 
     def _vendor(self, value: str) -> None:
         def take(text: str) -> None:

@@ -142,14 +142,9 @@ def test_no_retired_word_comes_up_in_a_text():
 
 # Verbs of one face alone, and what the other one has for them.
 OF_ONE_FACE = {
-    "recalls": "what is out is looked at once more by the command line: fitup recall, fitup next",
     "drawing_folders": "the command line watches the folders of drawings; the screens take drawings when asked",
     "saved_drawings": "the command line watches the folders of drawings; the screens take drawings when asked",
     "take_saved": "the command line watches the folders of drawings; the screens take drawings when asked",
-    "pieces": "pieces have no screen yet: the command line records and judges them",
-    "inspected": "pieces have no screen yet: the command line records and judges them",
-    "inspection_sheet": "pieces have no screen yet: the command line records and judges them",
-    "schedule": "the first screen tells what must go out soon; the whole schedule is on the command line",
     "altered": "the command line tells altered rows beside its answer; the screens verify",
     "dimension_across": "asked on the command line; the screens show what is recorded",
     "answers": "the screens show the thing itself, with what its checks find, after every entry",

@@ -93,3 +93,37 @@ def test_hardware_is_counted_taken_off_and_written(bench, monkeypatch):
         assert "3,nut,M12,,8,0,5,TURN-BASE" in (bench.folder / "h.csv").read_text(encoding="utf-8")
 
     on_screens(bench.place, script, size=(120, 40))
+
+
+def test_pieces_are_measured_and_the_schedule_is_kept_from_the_screen(bench, monkeypatch):
+    monkeypatch.chdir(bench.folder)
+    bench.lock("BASE", "TURN")
+    bench.job.enter("RecordVendor", by="Mira", name="Kerf & Son", processes=("laser",), lead_days=10)
+    bench.job.record_order(by="Mira", ident="O1", vendor="Kerf & Son", parts={"TURN": 2})
+    bench.job.record_receipt(by="Mira", ident="O1", parts={"TURN": 2})
+    holes = bench.job.part("TURN").holes
+    at = ", ".join(f"{h.label} = 13.5 mm at {h.centre[0]} mm {h.centre[1]} mm" for h in holes)
+
+    async def script(app, pilot):
+        await press(pilot, "O")
+        assert "TURN#1 not known" in " ".join(flat(app).split())
+        choose(app, "TURN#1")
+        await press(pilot, "enter")
+        assert app.screen.query_one(Input).value.startswith("TURN#1: ")
+        await write(pilot, f"TURN#1: {at}; ±0.02 mm caliper")
+        assert "TURN#1 fits" in " ".join(flat(app).split())
+        choose(app, "inspection sheet of TURN")
+        await press(pilot, "enter")
+        await write(pilot, "t.pdf")
+        assert (bench.folder / "t.pdf").exists()
+        choose(app, "enter the day of the job")
+        await press(pilot, "enter")
+        await write(pilot, "by 2030-05-01")
+        assert "everything here by 2030-05-01" in flat(app)
+        choose(app, "BASE  ")
+        await press(pilot, "enter")
+        await write(pilot, "BASE after TURN")
+        assert "after TURN" in flat(app)
+
+    on_screens(bench.place, script, size=(120, 40))
+    assert bench.job.schedule().day == "2030-05-01"
