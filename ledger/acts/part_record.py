@@ -10,11 +10,9 @@ from sqlmodel import Session
 from ledger.acts.base import make
 from ledger.acts.counts import counted_again
 from ledger.acts.parts import ChangePart, RecordPart, with_said
-from ledger.domain.density import Density
-from ledger.domain.masks import Masks
 from ledger.standards.gauges import thickness_text
 from ledger.store import facts as read
-from ledger.store.exact import as_written, length, value
+from ledger.store.exact import as_written
 from ledger.store.tables import PartFact
 
 _OF_A_REVISION = ("revision", "place", "reason", "locked")
@@ -31,9 +29,7 @@ def part_recorded(facts: Session, number: str, fields: Mapping[str, Any]) -> Rec
     if newest is None:
         return make(RecordPart, number=number, **fields)
     old = {n: v for n, v in as_written(newest).items() if n not in _OF_A_REVISION}
-    old |= {name: length(newest, name) for name in ("thickness", "coating_thickness")}
-    old |= {"masked": value(Masks, newest, "masked"), "density": value(Density, newest, "density")}
-    return make(ChangePart, **{**counted_again(old, fields), **fields})
+    return make(ChangePart, **{**counted_again(old | read.part_values(newest), fields), **fields})
 
 
 def _thickness(fields: Mapping[str, Any], old: PartFact | None) -> dict[str, str]:

@@ -136,6 +136,16 @@ def bend_strokes(facts: Session, number: str, revision: str) -> Mapping[str, Str
     return bend_lines(profile_from_json(_geometry(facts, drawn)).bends, known)
 
 
+def part_values(row: PartFact) -> dict[str, Any]:
+    """The fields of a part that were read from text once, by name; None for what was not entered."""
+    return {
+        "thickness": exact.length(row, "thickness"),
+        "coating_thickness": exact.length(row, "coating_thickness"),
+        "masked": exact.value(Masks, row, "masked"),
+        "density": exact.value(Density, row, "density"),
+    }
+
+
 def part(
     facts: Session, row: PartFact, reads_the_same: ReadsTheSame | None = None, rows: Rows = rows
 ) -> Part:
@@ -143,10 +153,8 @@ def part(
     key = {"number": row.number, "revision": row.revision}
     since = Calibrated(facts)
     plain = {n: v for n, v in exact.as_written(row).items() if n not in ("place", "reason", "said")}
-    plain |= {name: exact.length(row, name) for name in ("thickness", "coating_thickness")}
-    plain |= {"masked": exact.value(Masks, row, "masked"), "density": exact.value(Density, row, "density")}
     made = Part(
-        **plain,
+        **{**plain, **part_values(row)},
         said=tuple(sorted(json.loads(row.said).items())),
         taken=_taken(facts, row, reads_the_same, rows),
         measured_holes=tuple(_measured(m) for m in rows(facts, MeasuredHoleFact, **key)),
