@@ -21,9 +21,10 @@ from sqlmodel import Session, select
 from ledger.acts.base import Act, Entry, Name, put
 from ledger.acts.bodies import restored
 from ledger.acts.release import LockedPart
+from ledger.domain.canonical import canonical
 from ledger.domain.errors import BadInput, FitupError, visible
 from ledger.domain.sealed import Body
-from ledger.store.entries import body_of, entries, read_between
+from ledger.store.entries import body_of, entries, read_between, read_naming
 from ledger.store.rows import row_with
 from ledger.store.scratch import in_memory, scratch
 from ledger.store.tables import FACTS, About, Concern, Fact, PartFact
@@ -75,11 +76,11 @@ class Undo(Act):
 
     def rules(self, facts: Session) -> None:
         """It takes back what its entry changed, which is the newest of that person, and nobody has built on it."""
-        known = subjects(facts)
+        known = subjects(facts, self.about, self.name)
         by = known.by.get(self.undoes)
         if by is None or (self.about, self.name) != _named(facts, self.undoes):
             raise BadInput(f"there is no entry {self.undoes} about {visible(self.name)} that can be undone")
-        newest = known.newest_of(by)
+        newest = newest_of(facts, by)
         if newest != self.undoes:
             raise BadInput(f"entry {self.undoes} cannot be undone before entry {newest}, the newest")
         for seq in known.about.get((self.about, self.name), ()):
@@ -148,11 +149,44 @@ class Subjects:
             self.by[seq] = body.by
 
 
-def subjects(facts: Session) -> Subjects:
-    """The same of every entry before the one that is being followed, or of all."""
-    found: Subjects = entries(facts).known.setdefault("subjects", Subjects())
-    last = entries(facts).next
-    for row, body in read_between(facts, found.read_to, last):
+def subjects(facts: Session, about: About, name: str) -> Subjects:
+    """
+    What is known of one thing from the entries before the one that is being followed, or from all.
+
+    Whoever follows the journal from its first entry reads each once; otherwise those are read that hold the name.
+    """
+    at = entries(facts)
+    if at.from_the_first:
+        return _all_subjects(facts)
+    asked = (about, name, at.next, at.last and at.last[0])
+    kept: tuple[object, Subjects] | None = at.known.get("subjects of one")
+    if kept and kept[0] == asked:
+        return kept[1]
+    found = Subjects()
+    for row, body in read_naming(facts, canonical(name), before=at.next):
+        found.take(row.seq, body)
+    at.known["subjects of one"] = (asked, found)
+    return found
+
+
+def newest_of(facts: Session, by: str) -> int:
+    """The newest entry of this person that can be undone and is not, 0 where there is none; read from the end."""
+    at = entries(facts)
+    if at.from_the_first:
+        return _all_subjects(facts).newest_of(by)
+    seen = Subjects()
+    pieces = (b'"by":' + canonical(by), b'"kind":"undo"')
+    for row, body in read_naming(facts, *pieces, before=at.next, newest_first=True):
+        seen.take(row.seq, body)
+        if found := seen.newest_of(by):
+            return found
+    return 0
+
+
+def _all_subjects(facts: Session) -> Subjects:
+    at = entries(facts)
+    found: Subjects = at.known.setdefault("subjects", Subjects())
+    for row, body in read_between(facts, found.read_to, at.next):
         found.take(row.seq, body)
         found.read_to = row.seq
     return found
@@ -160,7 +194,7 @@ def subjects(facts: Session) -> Subjects:
 
 def last_of(facts: Session, by: str) -> int:
     """The newest entry of this person that can be undone. Raises BadInput where there is none."""
-    found = subjects(facts).newest_of(by)
+    found = newest_of(facts, by)
     if not found:
         raise BadInput(f"{visible(by)} has recorded nothing that can be undone")
     return found
@@ -194,7 +228,7 @@ def _rows_before(facts: Session, seq: int, about: About, name: str) -> Rows:
     from ledger.acts import read_act
 
     with scratch() as memory, Session(memory, info=in_memory(memory)) as before:
-        for at in subjects(facts).about.get((about, name), ()):
+        for at in subjects(facts, about, name).about.get((about, name), ()):
             body = body_of(facts, at)
             if at < seq and body is not None:
                 _apply(before, at, body, read_act(body.act), name)

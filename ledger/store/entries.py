@@ -11,6 +11,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any
 
+from sqlalchemy import ColumnElement, func, or_
 from sqlmodel import Session, select
 
 from ledger.domain.errors import NoEntry
@@ -30,6 +31,11 @@ class Entries:
     last: tuple[int, Body] | None = None
     next: int | None = None  # the entry that is being followed; None: none
     known: dict[str, Any] = field(default_factory=dict)  # what rules have read out of the entries before it
+
+    @property
+    def from_the_first(self) -> bool:
+        """Whether this session has followed every row before the one that it is at."""
+        return self.next is not None and len(self.hashes) >= self.next - 1
 
     def passed(self, row: Sealed, body: Body | None) -> None:
         """One row further; `body` None where it was set aside."""
@@ -69,10 +75,12 @@ def body_of(facts: Session, seq: int) -> Body | None:
         return None
 
 
-def rows_between(facts: Session, behind: int, before: int | None = None) -> Iterator[Sealed]:
+def rows_between(
+    facts: Session, behind: int, before: int | None = None, at_once: int = _AT_ONCE
+) -> Iterator[Sealed]:
     """The rows of the journal in order, behind one entry and before another. Entries are numbered from 1."""
     t = JournalRow
-    query = select(t.seq, t.previous, t.body, t.hash, t.signature).order_by(t.seq).limit(_AT_ONCE)  # type: ignore[call-overload]  # five columns
+    query = select(t.seq, t.previous, t.body, t.hash, t.signature).order_by(t.seq).limit(at_once)  # type: ignore[call-overload]  # five columns
     if before is not None:
         query = query.where(t.seq < before)
     behind = max(behind, 0)
@@ -80,7 +88,7 @@ def rows_between(facts: Session, behind: int, before: int | None = None) -> Iter
         rows = facts.exec(query.where(t.seq > behind)).all()
         for row in rows:
             yield Sealed(*row)
-        if len(rows) < _AT_ONCE:
+        if len(rows) < at_once:
             return
         behind = rows[-1][0]
 
@@ -95,6 +103,36 @@ def read_between(facts: Session, behind: int, before: int | None = None) -> Iter
             continue
         if body.job == job:
             yield row, body
+
+
+def naming(facts: Session, *pieces: bytes) -> ColumnElement[bool]:
+    """Which rows hold one of these pieces in their bodies; the database looks for them in the bytes as they lie."""
+    there = facts.connection(bind_arguments={"mapper": JournalRow})
+    found = func.instr if there.dialect.name == "sqlite" else func.pg_catalog.position
+    return or_(*(found(JournalRow.body, piece) > 0 for piece in pieces))
+
+
+def read_naming(
+    facts: Session, *pieces: bytes, before: int | None = None, newest_first: bool = False
+) -> Iterator[tuple[Sealed, Body]]:
+    """The entries of this job that hold one of these pieces and stand before one, in order or the newest first."""
+    t, job = JournalRow, job_of(facts)
+    order = t.seq.desc() if newest_first else t.seq  # type: ignore[attr-defined]  # a column at run time
+    named = select(t.seq, t.previous, t.body, t.hash, t.signature).where(t.seq > 0, naming(facts, *pieces))  # type: ignore[call-overload]  # five columns
+    query = named.order_by(order).limit(_AT_ONCE)
+    first, last = 0, before
+    while True:
+        further = query.where(t.seq > first)
+        rows = facts.exec(further if last is None else further.where(t.seq < last)).all()
+        for row in rows:
+            with suppress(NoEntry):
+                sealed = Sealed(*row)
+                body = read_row(sealed)
+                if body.job == job:
+                    yield sealed, body
+        if len(rows) < _AT_ONCE:
+            return
+        first, last = (first, rows[-1][0]) if newest_first else (rows[-1][0], last)
 
 
 def newest_body(facts: Session) -> Body | None:
@@ -121,7 +159,7 @@ def job_of(facts: Session) -> str:
 
 
 def _openings(facts: Session) -> Iterator[str]:
-    for row in rows_between(facts, 0):
+    for row in rows_between(facts, 0, at_once=10):  # it is the first one, unless somebody put others before
         try:
             body = read_row(row)
         except NoEntry:

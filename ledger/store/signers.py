@@ -12,16 +12,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from contextlib import suppress
 from typing import Any
 
-from sqlalchemy import func, or_
 from sqlmodel import Session, select
 
-from ledger.domain.errors import NoEntry
 from ledger.domain.key_line import KeyLine
-from ledger.domain.sealed import Body, Sealed, check_signature, read_body, read_row, signed_statement
-from ledger.store.entries import job_of
+from ledger.domain.sealed import Body, Sealed, check_signature, read_body, signed_statement
+from ledger.store.entries import read_naming
 from ledger.store.replay import seal_of
 from ledger.store.rows import row_with, rows_with
 from ledger.store.tables import JournalRow, KeyFact, PersonFact
@@ -57,24 +54,9 @@ def entries_of_kinds(facts: Session, kinds: tuple[str, ...]) -> Iterator[tuple[S
 
     Among them are such as following the journal sets aside: see `ledger.acts.replay.counted`.
     """
-    t, job = JournalRow, job_of(facts)
-    marks = [f'"kind":"{kind}"' for kind in kinds]
-    if facts.connection(bind_arguments={"mapper": t}).dialect.name == "sqlite":
-        named = or_(
-            *(func.instr(t.body, mark.encode()) > 0 for mark in marks)
-        )  # as bytes, in whatever encoding
-    else:
-        said = func.encode(
-            t.body, "escape"
-        )  # as text whatever the bytes are: one that is none is passed over
-        named = or_(*(said.contains(mark) for mark in marks))
-    query = select(t.seq, t.previous, t.body, t.hash, t.signature).where(t.seq > 0, named).order_by(t.seq)  # type: ignore[call-overload]  # five columns
-    for row in facts.exec(query):
-        found = Sealed(*row)
-        with suppress(NoEntry):
-            body = read_row(found)
-            if body.act["kind"] in kinds and body.job == job:
-                yield found, body
+    for row, body in read_naming(facts, *(f'"kind":"{kind}"'.encode() for kind in kinds)):
+        if body.act["kind"] in kinds:
+            yield row, body
 
 
 def sound(facts: Session, seq: int, person: str, counting: Counting) -> bool:

@@ -23,7 +23,7 @@ from ledger.acts.removal import RemoveClearance, RemoveOfPart
 from ledger.acts.schedule import RecordDay, RecordWait
 from ledger.acts.survey import RecordDistance, RecordPoint, RemoveDistance
 from ledger.acts.trials import RecordTrial
-from ledger.acts.undo import Undo, undoable
+from ledger.acts.undo import Subjects, Undo, undoable
 from ledger.acts.vendors import RecordVendor
 from ledger.domain.errors import BadInput
 
@@ -278,6 +278,26 @@ def test_taking_back_twice_goes_on_to_the_act_before(bench):
     for _ in range(2):
         bench.job.undo(bench.job.last_of("Mira").seq, by="Mira")
     assert facts_of(bench.job) == before
+
+
+@pytest.mark.both
+def test_taking_back_reads_what_it_needs_and_not_the_whole_journal(bench, monkeypatch):
+    """Of a long journal only the entries that hold the name are read, and from its end those of the person."""
+    for k in range(40):
+        bench.do(AskQuestion, number="TURN", ident=f"Q{k}", text="which finish?")
+    bench.job.write_part("BASE", {"material": "1.4301"}, by="Mira")
+    bench.do(AskQuestion, number="TURN", ident="Q40", text="which finish?")
+    read, take = set(), Subjects.take
+    monkeypatch.setattr(Subjects, "take", lambda self, seq, body: (read.add(seq), take(self, seq, body)))
+    last = bench.job.last_of("Mira").seq
+    assert len(read) == 1
+    bench.job.undo(last, by="Mira")
+    read.clear()
+    bench.job.undo(bench.job.last_of("Mira").seq, by="Mira")
+    assert bench.job.part("BASE").material == "S275"
+    others = {e.seq for e in bench.job.journal() if e.kind == "ask_question"} - {last}
+    assert read
+    assert not read & others
 
 
 def test_what_someone_else_built_on_is_not_taken_back(bench):
