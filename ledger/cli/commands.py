@@ -60,6 +60,7 @@ COMMANDS: dict[str, Command] = {
     "look": files.look,
     "fit": files.fit,
     "checks": files.checks,
+    "completion": files.completion,
     "start": parts.start,
     "enroll": parts.enroll,
     "people": people.people,

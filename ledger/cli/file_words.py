@@ -104,3 +104,5 @@ def of_files(add: Any) -> None:
     p.add_argument("--unit-a", help="unit of A's numbers")
     p.add_argument("--unit-b", help="unit of B's numbers")
     add("checks", "every check with its source and codes")
+    p = add("completion", "what a shell needs to complete commands and options, to be saved where it looks")
+    p.add_argument("shell", help="bash, zsh, fish, tcsh or powershell")

@@ -11,6 +11,7 @@ from ledger.cli.context import (
     read_file,
 )
 from ledger.cli.show import say, show_comparison, show_json, show_look, waiting
+from ledger.domain.errors import UnknownName
 from ledger.domain.file_names import require_a_file_name
 from ledger.domain.required_odds import WORST_CASE
 
@@ -73,4 +74,18 @@ def checks(args: argparse.Namespace) -> int:
         say(f"{row['check']}: {row['why']}")
         say(f"    source: {row['source']}")
         say(f"    codes:  {', '.join(row['codes'])}")
+    return 0
+
+
+def completion(args: argparse.Namespace) -> int:
+    """The script of a shell that completes commands and options."""
+    import sys
+
+    import shtab
+
+    from ledger.cli.parser import build_parser
+
+    if args.shell not in shtab.SUPPORTED_SHELLS:
+        raise UnknownName("shell", args.shell, shtab.SUPPORTED_SHELLS)
+    sys.stdout.write(shtab.complete(build_parser(), args.shell) + "\n")
     return 0

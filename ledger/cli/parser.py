@@ -14,6 +14,7 @@ from typing import Any, Final, NoReturn
 from ledger.cli.connection_words import of_connections
 from ledger.cli.file_words import of_files
 from ledger.cli.lines import LINES, UsageError, take_lines
+from ledger.cli.overview import overview
 from ledger.cli.paper_words import of_papers, of_tables
 from ledger.cli.part_words import across_parts, of_parts
 from ledger.cli.release_words import of_release
@@ -48,6 +49,18 @@ class _Parser(argparse.ArgumentParser):
                 example = LINES[self.prog.split()[-1]].example(self.prog.split()[-1])
                 raise UsageError(f"{fault}; or one line without options: {example}") from None
             return found, []
+
+    def format_help(self) -> str:
+        """Of the whole command line the commands by what somebody wants to do; of one, all that it takes."""
+        commands = next((a for a in self._actions if isinstance(a, argparse._SubParsersAction)), None)  # noqa: SLF001 - argparse has no other way
+        if commands is None:
+            return super().format_help()
+        told = {str(choice.dest): str(choice.help) for choice in commands._choices_actions}  # noqa: SLF001 - likewise
+        options = self._get_formatter()
+        options.start_section("options")
+        options.add_arguments(a for a in self._actions if a is not commands)
+        options.end_section()
+        return overview(self.format_usage(), str(self.description), options.format_help(), told)
 
     def error(self, message: str) -> NoReturn:
         raise UsageError(f"{message}; {self.prog} --help lists what there is")

@@ -107,7 +107,8 @@ def of_release(add: Any) -> None:
         "the journal seal, short enough to note by hand; a later verify --since finds a rewriting before it",
     )
     p = add(
-        "guard", "whether every DXF in a folder is byte for byte a locked, current revision; exit 0 only then"
+        "guard",
+        "whether each DXF of a folder is a locked and current revision, byte for byte; exit 0 only then",
     )
     p.add_argument("folder", metavar="FOLDER")
     p = add("grants", "SQL for a role that may only add to a job on a server (PostgreSQL)")

@@ -1,0 +1,63 @@
+"""The help of the whole command line: every command once, in one line, where it is looked for; examples that read."""
+
+from __future__ import annotations
+
+import shlex
+import shutil
+import subprocess
+
+import pytest
+
+from ledger.cli import main
+from ledger.cli.commands import COMMANDS
+from ledger.cli.overview import SECTIONS, short
+from ledger.cli.parser import build_parser
+
+
+def test_every_command_stands_in_one_section():
+    listed = [name for section in SECTIONS for name in section.commands]
+    assert sorted(listed) == sorted(COMMANDS)
+    assert len({*listed}) == len(listed)
+
+
+@pytest.mark.parametrize("section", SECTIONS, ids=lambda s: s.title)
+def test_an_example_reads_and_is_of_its_section(section):
+    _, *words = shlex.split(section.example)
+    found = build_parser().parse_args(words)
+    assert found.command in section.commands
+
+
+def test_the_help_has_one_line_for_each_command_and_no_line_is_too_long(capsys):
+    with pytest.raises(SystemExit):
+        main(["--help"])
+    text = capsys.readouterr().out
+    for section in SECTIONS:
+        assert section.title in text
+        for name in section.commands:
+            assert len([x for x in text.splitlines() if x.startswith(f"    {name} ")]) == 1
+    assert max(map(len, text.splitlines())) <= 80
+    assert len(text.splitlines()) < 130
+
+
+def test_what_is_cut_short_ends_where_the_text_breaks():
+    assert short("record a part") == "record a part"
+    assert short("a" * 30 + "; " + "b" * 60) == "a" * 30
+    assert short("word " * 30).endswith(" …")
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_a_shell_can_read_what_it_is_to_complete(shell, capsys, tmp_path):
+    assert main(["completion", shell]) == 0
+    text = capsys.readouterr().out
+    assert "turned-over" in text
+    assert all(name in text for name in COMMANDS)
+    program = shutil.which(shell)
+    if program is None:
+        pytest.skip(f"no {shell} here")
+    (tmp_path / "script").write_text(text, encoding="utf-8")
+    assert subprocess.run([program, "-n", str(tmp_path / "script")], check=False).returncode == 0
+
+
+def test_a_shell_that_is_not_known_is_named(capsys):
+    assert main(["completion", "ksh"]) == 2
+    assert "no shell 'ksh'" in capsys.readouterr().err
