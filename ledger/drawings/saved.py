@@ -180,6 +180,8 @@ def _changed(facts: Session, judging: Judging, known: Known, seen: Saved, data: 
     else:
         changes = in_few_words(old.taken.profile, made.taken.profile)
         same = old.taken.geometry == made.taken.geometry
+        if same and drawing.copy and old.taken.file_name.endswith(CLEAN):
+            return replace(seen, state="taken")  # an older program wrote the same copy in another order
         seen = replace(seen, state="same shape" if same and not changes else "changed")
     if row.locked:
         why = f"{visible(number)} {row.revision} is locked: fitup revise {visible(number)} --reason …"

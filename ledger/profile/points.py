@@ -7,12 +7,11 @@ labels on LABELS. The file is in mm; the same places give the same bytes.
 
 from __future__ import annotations
 
-import io
 from collections.abc import Sequence
 from typing import Final
 
 from ledger.domain.measured_points import MeasuredPoint
-from ledger.profile.write import fixed_metadata
+from ledger.profile.write import as_bytes, fixed_metadata
 
 HOLES, POINTS, UNCERTAINTY, LABELS = "MEASURED_HOLES", "MEASURED_POINTS", "UNCERTAINTY", "LABELS"
 _COLOURS: Final = {HOLES: 5, POINTS: 3, UNCERTAINTY: 1, LABELS: 8}
@@ -41,6 +40,4 @@ def points_dxf(points: Sequence[MeasuredPoint]) -> bytes:
                 space.add_circle((x, y), point.uncertainty_mm, dxfattribs={"layer": UNCERTAINTY})
             beside = (x + max(half, (point.diameter_mm or 0) / 2) + 1, y + 1)
             space.add_text(point.label, height=TEXT_MM, dxfattribs={"layer": LABELS, "insert": beside})
-        out = io.StringIO()
-        document.write(out)
-    return out.getvalue().encode("utf-8")
+        return as_bytes(document)

@@ -20,6 +20,7 @@ from ledger.domain.shape import Contour, Hole, Profile, Stroke
 from ledger.profile.units import CODE_OF, Unit, read_unit
 
 if TYPE_CHECKING:
+    from ezdxf.document import Drawing
     from ezdxf.layouts.layout import Modelspace
 
 CUT, MARK, BEND, TEXT = "CUT", "MARK", "BEND", "TEXT"
@@ -57,9 +58,7 @@ def write_dxf(
                 pen.stroke(stroke, layer)
         for x, y, words in texts:
             pen.text(x, y, words)
-        out = io.StringIO()
-        document.write(out)
-    return out.getvalue().encode("utf-8")
+        return as_bytes(document)
 
 
 def write_profile(profile: Profile, *, unit: str = "mm") -> bytes:
@@ -72,6 +71,15 @@ def write_profile(profile: Profile, *, unit: str = "mm") -> bytes:
         marks=profile.marks,
         bends=profile.bends,
     )
+
+
+def as_bytes(document: Drawing) -> bytes:
+    """The bytes of a document, the same in every process: the library lists classes in an order of chance."""
+    for name in sorted(document.entitydb.dxf_types_in_use()):
+        document.classes.add_class(name)
+    out = io.StringIO()
+    document.write(out)
+    return out.getvalue().encode("utf-8")
 
 
 class _Pen:
