@@ -283,7 +283,7 @@ class Job:
 
         Raises BadInput for what is wrong with the request, or where a refusal is to refuse everything; Unreadable.
         """
-        from ledger.drawings.files import found, read_drawings
+        from ledger.drawings.files import Refused, found, read_drawings
         from ledger.drawings.folder import as_agreed, drawings_there, take_all
         from ledger.drawings.places import take_and_keep
 
@@ -291,7 +291,7 @@ class Job:
         where = found(paths)
         files = read_drawings(where.paths, asked.reading, self._read(drawings_there))
         come = partial(take_all, store=self.store, files=files, asked=asked)
-        folders = tuple(p for p in map(Path, paths) if p.is_dir())
+        folders = [p.parent for p, f in zip(where.paths, files, strict=True) if not isinstance(f, Refused)]
         taken = self._entered(by, take_and_keep, come, self.place, folders)
         return replace(taken, others=where.others, folders=where.folders)
 

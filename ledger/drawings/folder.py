@@ -7,7 +7,7 @@ said for all of them fills what is left. A drawing that a part has already is *s
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any, Literal
@@ -89,9 +89,19 @@ def as_agreed(facts: Session, asked: Asked) -> Asked:
 
 
 def take_all(
-    facts: Session, do: Do, store: Store, files: Sequence[Drawing | Known | Refused], asked: Asked
+    facts: Session,
+    do: Do,
+    before: Callable[[], None],
+    *,
+    store: Store,
+    files: Sequence[Drawing | Known | Refused],
+    asked: Asked,
 ) -> TakenFolder:
-    """Record what these drawings say, all of it or nothing. Raises BadInput for what is wrong with the request."""
+    """
+    Record what these drawings say, all of it or nothing; where there is anything, what is to be recorded `before` it.
+
+    Raises BadInput for what is wrong with the request.
+    """
     keep = partial(store.keep, facts)
     told = names_of_job(facts)
     written = told if asked.names is None else asked.names
@@ -100,6 +110,8 @@ def take_all(
     if asked.strict and refused:
         more = f" (and {len(refused) - 1} more)" if len(refused) > 1 else ""
         raise BadInput(f"nothing was recorded: {visible(refused[0].file)}{more}: {refused[0].why}")
+    if plan or skipped:
+        before()
     if plan and written != told:
         do(make(RecordFileNames, pattern=written))
     parts = tuple(recorded(facts, do, keep, one, asked.reading) for one in plan)

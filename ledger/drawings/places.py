@@ -59,13 +59,14 @@ def forget_folders(facts: Session, do: Do, place: str, some: Sequence[str]) -> N
 
 
 def take_and_keep(
-    facts: Session, do: Do, take: Callable[[Session, Do], TakenFolder], place: str, came: Iterable[Path]
+    facts: Session,
+    do: Do,
+    take: Callable[[Session, Do, Callable[[], None]], TakenFolder],
+    place: str,
+    came: Iterable[Path],
 ) -> TakenFolder:
-    """Take drawings, and keep the folders that they came from where some of them were taken. Raises BadInput."""
-    taken = take(facts, do)
-    if taken.parts or taken.skipped:
-        record_folders(facts, do, place, came)
-    return taken
+    """Keep the folders that drawings come from, then take them, so that undo begins with a drawing. Raises BadInput."""
+    return take(facts, do, lambda: record_folders(facts, do, place, came))
 
 
 def _home(place: str) -> Path | None:

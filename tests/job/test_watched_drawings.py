@@ -45,6 +45,15 @@ def test_the_folder_that_drawings_came_from_is_kept_once_and_as_the_way_from_the
     assert [act["folders"] for act in kept] == [["drawings"]]
 
 
+def test_the_folder_of_files_that_are_named_is_kept_too_and_undo_begins_with_a_drawing(bench):
+    folder = bench.folder / "named"
+    folder.mkdir()
+    (folder / "HUB.dxf").write_bytes(plate_dxf(width=90.0))
+    bench.job.take_drawings([str(folder / "HUB.dxf")], Asked(), by="Mira")
+    assert [f.name for f in bench.job.drawing_folders()] == ["named"]
+    assert bench.job.last_of("Mira").kind == "take_profile"
+
+
 def test_what_was_taken_differs_in_nothing_and_looking_records_nothing(drawn):
     bench, _ = drawn
     before = bench.job.seal()
