@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from ledger.job import Numbered, TakenFolder, TakenPart
 
 _LAYER = "--layer NAME=ROLE"
+_MOST_LEFT = 8  # so many pairs that were not recorded are named
 _ONE = (2, 3)  # words of the command that takes one part's drawing: part, file, and layers in one line
 
 
@@ -141,7 +142,11 @@ def suggest(args: argparse.Namespace) -> int:
     with open_job(args) as job:
         if args.record:
             names = job.record_suggested(args.record, by=by(args))
-            return answer(args, _recorded(names), connections=list(names))
+            left = [n for n in job.suggest() if not (n.connection or n.proposal.versions)]
+            more = [n.to_json() for n in left]
+            return answer(
+                args, "\n".join([_recorded(names), *_left(left)]), connections=list(names), not_recorded=more
+            )
         found = job.suggest()
     if as_json(args):
         show_json({"proposals": [n.to_json() for n in found]})
@@ -164,6 +169,16 @@ def _counts(found: Sequence[Numbered], *, whole: bool) -> str:
     more += [f"{looks} like one part in two versions"] * bool(versions)
     left = f"; not shown: {', '.join(more)} (--all)" if more and not whole else ""
     return f"{counted(proposed, 'proposal')}{left}"
+
+
+def _left(some: Sequence[Numbered]) -> Iterator[str]:
+    """What is not recorded although holes meet: of a pattern with a hole that is off this is all there is to see."""
+    if some:
+        yield f"{counted(len(some), 'pair is', 'pairs are')} not recorded; if one is meant to be bolted, look at it:"
+    for one in some[:_MOST_LEFT]:
+        yield f"{one.number:>3}. {one.headline}"
+    if some:
+        yield "fitup suggest --all says which holes meet and which are left out"
 
 
 def _recorded(names: Sequence[str]) -> str:
