@@ -20,6 +20,7 @@ TYPED_NOW = {
     "ledger/release/permits.py": {"read_amount"},  # how far a permit that is asked for reaches
     "ledger/release/signing.py": {"read_amount"},  # a dimension that is typed again
     "ledger/drawings/folder.py": {"read_length", "read_file_names"},  # files, and how their names read
+    "ledger/drawings/saved.py": {"read_file_names"},
     "ledger/store/formula_values.py": {"limits_of"},  # those of a calculated dimension follow its value, which changes
     "ledger/store/spellings.py": {  # it looks whether a text and its value say the same
         "read_amount", "read_bounds", "read_density", "read_length", "read_masks", "read_measured_on", "read_side",
