@@ -717,11 +717,15 @@ class Job:
 
         return inspection_sheet(self.judging, number, aql, paper)
 
-    def recalls(self) -> tuple[Recall, ...]:
-        """Locked parts that were GO and would not be now; nothing that is locked is altered."""
+    def recalls(self, most: int | None = None) -> tuple[Recall, ...] | None:
+        """
+        Locked parts that were GO and would not be now; nothing that is locked is altered.
+
+        None where more than `most` are locked, and nothing was looked at.
+        """
         from ledger.judge.recall import recalls
 
-        return recalls(self.judging)
+        return recalls(self.judging, most)
 
     def schedule(self) -> Schedule:
         """When each part must go out, and can be here, by the vendors' leads and working days. Raises BadInput."""

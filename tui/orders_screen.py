@@ -17,6 +17,7 @@ from textual.widgets.option_list import Option
 from ledger.domain.errors import BadInput
 from ledger.domain.file_names import stem
 from ledger.domain.plural import counted
+from ledger.domain.recall import MOST_AT_ONCE, NOT_LOOKED
 from ledger.words.forms import HARDWARE, ORDER, PIECE, RECEIPT, SCHEDULE, VENDOR
 from ledger.words.hardware import hardware_line, hardware_words
 from ledger.words.orders import by_urgency, order_line, receipt_line
@@ -48,7 +49,7 @@ class _Out:
     day: str
     orders: tuple[Order, ...]
     pieces: tuple[Inspected, ...]
-    recalls: tuple[Recall, ...]
+    recalls: tuple[Recall, ...] | None
     schedule: Schedule
     vendors: tuple[Vendor, ...]
     hardware: HardwareList
@@ -83,7 +84,13 @@ class OrdersScreen(JobScreen):
             came = dict.fromkeys(piece.part for piece in job.pieces())
             pieces = tuple(job.inspected(number) for number in came)
             return _Out(
-                job.day, job.orders(), pieces, job.recalls(), job.schedule(), job.vendors(), job.hardware()
+                job.day,
+                job.orders(),
+                pieces,
+                job.recalls(MOST_AT_ONCE),
+                job.schedule(),
+                job.vendors(),
+                job.hardware(),
             )
 
         self.ask(work, self._show, busy="counting")
@@ -143,7 +150,10 @@ class OrdersScreen(JobScreen):
         listed.add_options([Option(text, disabled=does is None) for text, does in self._rows])
         listed.highlighted = min(at, len(self._rows) - 1)
 
-    def _recalls(self, recalls: tuple[Recall, ...]) -> Iterator[Row]:
+    def _recalls(self, recalls: tuple[Recall, ...] | None) -> Iterator[Row]:
+        if recalls is None:
+            yield _heading(NOT_LOOKED)
+            return
         if recalls:
             yield _heading(f"recalled {len(recalls)}")
         for one in recalls:

@@ -12,7 +12,7 @@ from ledger.words.verdicts import short_lines
 def recall(args: argparse.Namespace) -> int:
     """Locked parts that were GO and would not be now; exit 1 where there are any."""
     with open_job(args) as job:
-        found = job.recalls()
+        found = job.recalls() or ()
     if as_json(args):
         show_json({"recalled": [r.to_json() for r in found]})
         return int(bool(found))

@@ -45,13 +45,15 @@ def why(args: argparse.Namespace) -> int:
 
 
 def first(args: argparse.Namespace) -> int:
+    from ledger.domain.recall import MOST_AT_ONCE, NOT_LOOKED
     from ledger.words.orders import overdue_lines
     from ledger.words.schedule import soon_lines
 
     with open_job(args) as job:
         steps, late = job.first_steps(), tuple(overdue_lines(job.orders(), job.day))
         soon = tuple(soon_lines(job.schedule()))
-        recalled = tuple(r.words for r in job.recalls())
+        out = job.recalls(MOST_AT_ONCE)
+    recalled = (NOT_LOOKED,) if out is None else tuple(r.words for r in out)
     shown = steps[: args.last] if args.last > 0 else steps
     if as_json(args):
         show_json(

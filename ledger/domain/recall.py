@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from ledger.domain.finding import Finding
+
+MOST_AT_ONCE: Final = 100  # locked parts that are looked at beside something else
+NOT_LOOKED: Final = "more than 100 parts are out, and were not looked at again: fitup recall"
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,10 +20,15 @@ from ledger.judge.verdicts import Judging
 from ledger.store import facts as read
 
 
-def recalls(judging: Judging) -> tuple[Recall, ...]:
-    """Every cut part whose newest revision is locked, was GO and would not be now, by number."""
+def recalls(judging: Judging, most: int | None = None) -> tuple[Recall, ...] | None:
+    """
+    Every cut part whose newest revision is locked, was GO and would not be now, by number.
+
+    None where more than `most` are locked: nothing was looked at then.
+    """
     with judging.store.reading() as facts, judging.kept():
-        return tuple(_found(judging, facts))
+        locked = sum(line.locked and line.form == "cut" for line in read.part_lines(facts))
+        return None if most is not None and locked > most else tuple(_found(judging, facts))
 
 
 def _found(judging: Judging, facts: Session) -> Iterator[Recall]:

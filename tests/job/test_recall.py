@@ -39,7 +39,7 @@ def test_a_structure_measured_again_recalls_what_stands_on_it_and_nothing_else(o
     before = [row for row in out.job.revisions("BASE") if row.locked]
     out.do(NewRevision, number="PIER", reason="measured again")
     studs(out, moved=4.0)
-    (found,) = out.job.recalls()
+    (found,) = out.job.recalls() or ()
     assert (found.part, found.revision) == ("BASE", "A")
     assert {s.code for s in found.stops} >= {"offset"}
     assert [row for row in out.job.revisions("BASE") if row.locked] == before
@@ -67,3 +67,11 @@ def test_what_is_still_being_drawn_recalls_nothing_that_is_out(out):
     out.do(AskQuestion, number="ARM", ident="Q1", text="which way up?", holds_up=("ARM-TURN",))
     assert "offset" in out.codes("ARM")
     assert out.job.recalls() == ()
+
+
+def test_where_more_is_out_than_is_looked_at_beside_something_else_it_is_said(out, capsys, monkeypatch):
+    assert out.job.recalls(1) is None
+    assert out.job.recalls(2) == ()
+    monkeypatch.setattr("ledger.domain.recall.MOST_AT_ONCE", 1)
+    assert main(["--job", out.place, "next"]) == 0
+    assert "were not looked at again: fitup recall" in capsys.readouterr().out
