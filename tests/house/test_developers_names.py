@@ -20,6 +20,13 @@ def test_many_are_named():
     assert len(NAMED) > 40
 
 
+def test_every_line_of_who_can_do_what_names_its_test():
+    section = TEXT.partition("## Who can do what")[2].partition("\n## ")[0]
+    lines = [line.strip(" |").split(" | ") for line in section.splitlines() if line.startswith("| ")][1:]
+    assert len(lines) > 30
+    assert [line for line in lines if len(line) != 4 or not re.match(r"`(?:tests/|test_)", line[3])] == []
+
+
 def test_every_test_that_developers_names_exists():
     named = set(re.findall(r"`(test_\w+)`", TEXT))
     tests = (p.read_text(encoding="utf-8") for p in (ROOT / "tests").rglob("test_*.py"))
