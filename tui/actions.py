@@ -61,6 +61,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("u", "undo", "Undo my last entry", EVERYWHERE, foot=False),
     Action("y", "copy", "Copy the row", EVERYWHERE, foot=False),
     Action("Y", "copy_name", "Copy its first word", EVERYWHERE, foot=False),
+    Action("A", "take_saved", "Take drawings that were saved", EVERYWHERE, foot=False),
     Action("ctrl+t", "theme", "Light or dark", EVERYWHERE, foot=False),
     Action("n", "new", "New job here", "start"),
     Action("d", "demo", "Make the demo in ./fitup-demo", "start"),

@@ -20,16 +20,18 @@ from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from textual import on
 from textual.app import App
 from textual.binding import BindingType
 from textual.scrollbar import ScrollBar, ScrollBarRender
 
 from ledger.domain.address import file_of
-from ledger.domain.errors import BadInput
+from ledger.domain.errors import BadInput, visible
 from ledger.domain.program import DEMO_FIRM
 from tui.actions import EVERYWHERE, bindings
 from tui.frame import PassphraseRequired
 from tui.leaving import HUNG_UP, end_process, end_within, wait_while, watch_terminal
+from tui.saved_drawings import DrawingSaved, Watch, take_saved
 from tui.signs import Signs, signs_for
 from tui.themes import DARK, LIGHT
 
@@ -90,6 +92,7 @@ class Fitup(App[None]):
         self._opening = Lock()
         self._typed: dict[str, str] = {}
         self._seen = 0
+        self.drawings = Watch(self.post_message)
         self.unfinished: dict[str, Any] = {}  # what was typed and left, by the title of its window
         self.writing = 0  # how many changes are being written
         self.last_folder = Path.cwd()  # where a file was chosen last
@@ -233,6 +236,7 @@ class Fitup(App[None]):
         with suppress(
             Exception
         ):  # the next look tells; a screen that needs the job says what is wrong with it
+            self.drawings.follow(self._job)
             seen, news = self._job.news(self._seen)
             self._seen = seen
             if news:
@@ -246,7 +250,22 @@ class Fitup(App[None]):
                 screen.told_by_others(news)
                 return
 
+    @on(DrawingSaved)
+    def drawing_saved(self, event: DrawingSaved) -> None:
+        """Say what was saved in the drawing program."""
+        words = self.drawings.told(event.saved)
+        if words:
+            self.notify(visible(words), title="drawing saved", timeout=20, markup=False)
+
+    def action_take_saved(self) -> None:
+        """Take the drawings that were saved since they were taken."""
+        from tui.frame import JobScreen
+
+        if isinstance(self.screen, JobScreen):
+            take_saved(self.screen, self.drawings)
+
     def on_unmount(self) -> None:
+        self.drawings.end()
         if self._job is not None:
             self._job.close()
 

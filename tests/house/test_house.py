@@ -142,9 +142,6 @@ def test_no_retired_word_comes_up_in_a_text():
 
 # Verbs of one face alone, and what the other one has for them.
 OF_ONE_FACE = {
-    "drawing_folders": "the command line watches the folders of drawings; the screens take drawings when asked",
-    "saved_drawings": "the command line watches the folders of drawings; the screens take drawings when asked",
-    "take_saved": "the command line watches the folders of drawings; the screens take drawings when asked",
     "altered": "the command line tells altered rows beside its answer; the screens verify",
     "dimension_across": "asked on the command line; the screens show what is recorded",
     "answers": "the screens show the thing itself, with what its checks find, after every entry",
