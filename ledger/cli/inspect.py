@@ -79,3 +79,6 @@ def _piece(found: PieceFound) -> Iterator[str]:
         yield f"  {fit.words}"
     for held in found.dimensions:
         yield f"  {held.words}"
+    if found.unread:
+        critical = f"; {', '.join(found.critical)} critical" if found.critical else ""
+        yield f"  not measured: {', '.join(found.unread)}{critical}"

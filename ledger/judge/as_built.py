@@ -112,18 +112,23 @@ class Held:
 
 @dataclass(frozen=True, slots=True)
 class PieceFound:
-    """A piece with what it fits and what of its dimensions holds."""
+    """
+    A piece with what it fits and what of its dimensions holds. `unread` are key dimensions with limits that nobody has
+    measured of it, `critical` those of them without which nothing is proven.
+    """
 
     piece: Piece
     fits: tuple[FitAsBuilt, ...]
     dimensions: tuple[Held, ...] = ()
+    unread: tuple[str, ...] = ()
+    critical: tuple[str, ...] = ()
 
     @property
     def verdict(self) -> Literal["fits", "does not fit", "not known"]:
         """Of the whole piece: it fits where every connection is proven to, and no dimension is proven to be off."""
         if any(f.fits is False for f in self.fits) or any(d.acceptance.rejectable for d in self.dimensions):
             return "does not fit"
-        known = bool(self.fits or self.dimensions) and all(f.fits for f in self.fits)
+        known = bool(self.fits or self.dimensions) and all(f.fits for f in self.fits) and not self.critical
         return (
             "fits"
             if known and all(d.acceptance.outcome == "conforms" for d in self.dimensions)
@@ -137,6 +142,7 @@ class PieceFound:
             "state": self.piece.state, "verdict": self.verdict,
             "features": [f.to_json() for f in self.piece.features],
             "connections": [f.to_json() for f in self.fits], "dimensions": [d.to_json() for d in self.dimensions],
+            "not_measured": list(self.unread),
         }  # fmt: skip
 
 
@@ -181,6 +187,7 @@ def inspected(judging: Judging, number: str) -> Inspected:
             p,
             tuple(fit_as_built(case, parts[p.revision], p) for case in cases),
             tuple(_held(parts[p.revision], p)),
+            *_unread(parts[p.revision], p),
         )
         for p in found
     )
@@ -348,6 +355,13 @@ def _held(part: Part, piece: Piece) -> Iterator[Held]:
         found = accepted(float(feature.value.mm), low, high, float(feature.uncertainty.mm))
         read_as = f"{feature.value.written} ±{feature.uncertainty.written}"
         yield Held(dimension.name, read_as, f"{dimension.nominal.written} {limits.written}", found)
+
+
+def _unread(part: Part, piece: Piece) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The key dimensions with limits that were not read of a piece, and those of them that are critical."""
+    read_of = {f.name for f in piece.features if f.value is not None}
+    left = [d for d in part.dimensions if d.limits and d.name not in read_of]
+    return tuple(d.name for d in left), tuple(d.name for d in left if d.critical)
 
 
 def _limits(dimension: Dimension) -> tuple[float | None, float | None]:

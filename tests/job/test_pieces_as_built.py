@@ -63,6 +63,23 @@ def test_a_piece_is_not_told_to_fit_before_all_its_holes_are_measured(came):
     assert measured(came, only=("H2", "H4")).verdict == "fits"
 
 
+def test_a_critical_dimension_that_nobody_measured_keeps_a_piece_from_being_proven(bench):
+    for critical in (False, True):
+        fields = {"nominal": "200 mm", "limits": "±0.2", "measured_on": "width", "critical": critical}
+        bench.job.record_dimension(number="TURN", name="width", by="Mira", **fields)
+    bench.lock("BASE", "TURN")
+    bench.do(RecordVendor, name="Kerf & Son", processes=("laser",), lead_days=10)
+    bench.job.record_order(ident="O1", vendor="Kerf & Son", parts={"TURN": 1}, by="Mira")
+    bench.job.record_receipt(ident="O1", parts={"TURN": 1}, by="Mira")
+    one = measured(bench)
+    assert (one.verdict, one.critical, one.unread) == ("not known", ("width",), ("height", "width"))
+    feature = {"name": "width", "value": "200.05 mm"}
+    bench.do(
+        MeasurePiece, part="TURN", piece=1, uncertainty="0.05 mm", instrument="caliper", features=(feature,)
+    )
+    assert found(bench).verdict == "fits"
+
+
 @pytest.mark.parametrize("moved", [(6.0, 0.0), (0.0, -7.0), (5.0, 5.0)])
 def test_a_hole_that_is_off_does_not_fit_and_the_rework_that_is_told_does(came, moved):
     one = measured(came, moved=moved)
