@@ -90,9 +90,17 @@ def found(paths: Sequence[str]) -> Found:
 def _listed(folder: Path) -> list[tuple[str, bool]]:
     try:
         with os.scandir(folder) as entries:
-            return sorted((e.name, e.is_dir()) for e in entries)
+            return sorted((e.name, _is_folder(e)) for e in entries)
     except OSError as fault:
         raise Unreadable(f"cannot list {visible(str(folder))}: {fault.strerror}; check the name") from fault
+
+
+def _is_folder(entry: os.DirEntry[str]) -> bool:
+    """Whether an entry is a folder; one that cannot be followed, such as a link to itself, is refused when read."""
+    try:
+        return entry.is_dir()
+    except OSError:
+        return False
 
 
 def read_drawings(

@@ -280,3 +280,30 @@ def test_a_pattern_reads_what_it_writes():
     assert reads.fields("q-2 ARM (L) (12mm)") == {"quantity": "2", "number": "ARM (L)", "thickness": "12 mm"}
     with pytest.raises(BadInput, match="rename"):
         reads.fields("ARM")
+
+
+def test_of_three_hundred_files_each_is_taken_or_refused_with_its_own_reason(bench, folder, take):
+    """40 hold no DXF, 256 the same plate again, one 50 MB, and two are links that lead nowhere or to themselves."""
+    for k in range(257):
+        put(folder, f"P{k:03}.dxf")
+    for k in range(40):
+        put(folder, f"X{k:02}.dxf", data=b"no drawing %d" % k)
+    with (folder / "LARGE.dxf").open("wb") as large:
+        large.truncate(50 * 1024 * 1024)
+    (folder / "GONE.dxf").symlink_to(folder / "nothing.dxf")
+    (folder / "LOOP.dxf").symlink_to(folder / "LOOP.dxf")
+    told = take(str(folder), code=1)
+    assert [p["number"] for p in told["parts"]] == ["P000"]
+    why = {r["file"]: r["why"] for r in told["refused"]}
+    assert len(why) == 299
+    assert all("the same bytes as P000.dxf" in why[f"P{k:03}.dxf"] for k in range(1, 257))
+    assert "50.0 MB, at most" in why["LARGE.dxf"]
+    assert all(why[name].startswith("cannot read") for name in ("GONE.dxf", "LOOP.dxf"))
+    assert all(why[f"X{k:02}.dxf"] for k in range(40))
+
+
+def test_a_link_to_a_drawing_is_taken_as_the_drawing_it_leads_to(bench, folder, take, tmp_path):
+    (tmp_path / "elsewhere.dxf").write_bytes(plate_dxf(HOLES, 9.0, width=170.0))
+    (folder / "LINKED.dxf").symlink_to(tmp_path / "elsewhere.dxf")
+    (part,) = take(str(folder))["parts"]
+    assert (part["number"], part["holes"]) == ("LINKED", 3)
