@@ -26,6 +26,7 @@ from ledger.fit.features import middle_of as middle_of_ring
 from ledger.fit.lines import lines_apart_mm, lines_of
 
 SAGITTA_MM: Final = 0.002
+_PAIRS_AT_ONCE: Final = 50_000  # so many distances stay in a processor's cache
 _NEAR_MM: Final = 0.05  # features this much nearer or farther from the middle are still tried
 
 Real = npt.NDArray[np.float64]
@@ -89,15 +90,28 @@ def _hole_apart(holes: Real, others: Real) -> float:
         return 0.0
     if not len(others):
         return math.inf
+    rows = max(1, _PAIRS_AT_ONCE // len(others))
+    return float(np.max([_least_like(holes[k : k + rows], others) for k in range(0, len(holes), rows)]))
+
+
+def _least_like(holes: Real, others: Real) -> float:
     a, b = holes[:, None, :], others[None, :, :]
-    along = np.maximum(_gap(a[..., 0:2], b[..., 0:2]), _gap(a[..., 2:4], b[..., 2:4]))
-    against = np.maximum(_gap(a[..., 0:2], b[..., 2:4]), _gap(a[..., 2:4], b[..., 0:2]))
-    apart = np.minimum(along, against) + np.abs(a[..., 4] - b[..., 4])
+    ends = _gap(a[..., 0:2], b[..., 0:2])
+    if not (_all_round(holes) and _all_round(others)):
+        along = np.maximum(ends, _gap(a[..., 2:4], b[..., 2:4]))
+        against = np.maximum(_gap(a[..., 0:2], b[..., 2:4]), _gap(a[..., 2:4], b[..., 0:2]))
+        ends = np.minimum(along, against)
+    apart = ends + np.abs(a[..., 4] - b[..., 4])
     return float(apart.min(axis=1).max())
 
 
+def _all_round(holes: Real) -> bool:
+    return bool((holes[:, 0:2] == holes[:, 2:4]).all())
+
+
 def _gap(p: Real, q: Real) -> Real:
-    return np.asarray(np.sqrt(((p - q) ** 2).sum(axis=-1)))
+    x, y = p[..., 0] - q[..., 0], p[..., 1] - q[..., 1]
+    return np.asarray(np.sqrt(x * x + y * y))
 
 
 def poses(twin: Profile, part: Profile, *, turned_over: bool, near_mm: float = _NEAR_MM) -> Iterator[Pose]:

@@ -1,7 +1,9 @@
 """A mirror image is one however it lies and wherever its rings begin; what was joined or moved otherwise is none."""
 
 import math
+import tracemalloc
 
+import numpy as np
 import pytest
 import shapely
 from hypothesis import assume, given, settings
@@ -11,7 +13,7 @@ from ledger.domain.pose import Pose
 from ledger.domain.shape import Contour, Hole, Profile
 from ledger.fit.likeness import difference
 from ledger.fit.lines import lines_apart_mm, lines_of
-from ledger.fit.mirroring import SAGITTA_MM, departure_mm
+from ledger.fit.mirroring import SAGITTA_MM, apart_mm, departure_mm
 
 SAME_MM = 0.01
 mirrors = st.builds(
@@ -182,3 +184,56 @@ def test_a_round_plate_with_nothing_in_it_is_its_own_mirror_image():
     assert departure_mm(drawn(around(0, 0, 60)), drawn(around(7, 9, 60.5, 33.0, 3))) == pytest.approx(
         0.5, abs=0.01
     )
+
+
+PLATE = ring((0, 0), (1000, 0), (1000, 1000), (0, 1000))
+
+
+def most_unlike(holes, others):
+    """Told a second time, hole by hole: how far each rim is from that of the other hole most like it."""
+
+    def unlike(h, o):
+        ends = min(max(map(math.dist, h.core, way)) for way in (o.core, o.core[::-1]))
+        return ends + abs(h.diameter_mm - o.diameter_mm) / 2
+
+    return max(min(unlike(h, o) for o in others) for h in holes)
+
+
+@pytest.mark.parametrize("slotted", [False, True])
+@pytest.mark.parametrize("many", [(1, 3), (40, 30), (300, 310)])
+def test_a_hole_is_told_from_the_one_most_like_it_however_many_there_are(many, slotted):
+    rng = np.random.default_rng(sum(many))
+
+    def holes(n):
+        for k in range(n):
+            x, y = rng.uniform(0, 1000, 2)
+            core = (
+                ((x, y), (x + rng.uniform(-20, 20), y + rng.uniform(-20, 20)))
+                if slotted
+                else ((x, y), (x, y))
+            )
+            yield Hole(f"H{k}", core if slotted else core[:1], float(rng.choice([5, 6.5])))
+
+    ours, theirs = (tuple(holes(n)) for n in many)
+    plates = (Profile(outline=PLATE, outlines=(PLATE,), holes=h, openings=()) for h in (ours, theirs))
+    pairs = [
+        tuple(Hole(h.label, (h.core[0], h.core[-1]), h.diameter_mm) for h in some) for some in (ours, theirs)
+    ]
+    expected = max(most_unlike(*pairs), most_unlike(*pairs[::-1]))
+    assert apart_mm(*plates, Pose(), near_mm=0.0) == pytest.approx(expected, abs=1e-9)
+
+
+def test_holes_of_many_plates_cost_no_list_of_all_pairs_at_once():
+    """Two thousand holes against themselves: one array of all their pairs alone would be 32 MB, five were made."""
+    rng = np.random.default_rng(1)
+    holes = tuple(
+        Hole(f"H{k}", ((float(x), float(y)),), 5.0)
+        for k, (x, y) in enumerate(rng.uniform(0, 1000, (2000, 2)))
+    )
+    plate = Profile(outline=PLATE, outlines=(PLATE,), holes=holes, openings=())
+    tracemalloc.start()
+    try:
+        assert apart_mm(plate, plate, Pose(0.0, 1.0), near_mm=0.0) > 0
+        assert tracemalloc.get_traced_memory()[1] < 20e6
+    finally:
+        tracemalloc.stop()
