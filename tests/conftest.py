@@ -8,6 +8,7 @@ marked `file_only` speaks of SQLite's file itself.
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 import tempfile
@@ -53,6 +54,45 @@ def _one_dialect():
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(place, "create_engine", create)
+        yield
+
+
+def pytest_collection_finish():
+    """What was imported and collected stays until the end: no collection of garbage looks through it again."""
+    gc.collect()
+    gc.freeze()
+
+
+OF_THE_FIT = ("assembly", "bench", "fit", "reference")  # rooms whose tests look at the fit itself
+_FITTED = {}
+
+
+@pytest.fixture(scope="session")
+def _known_fits():
+    """Fits of two plates, and of stacks, by the whole case as it is written: same case, same immutable answer."""
+    from ledger.fit import pattern, stack
+
+    def once(of):
+        def known(case):
+            key = of, repr(case)  # by its text: 0.0 is not -0.0, and 1 is not True
+            if key not in _FITTED:
+                _FITTED[key] = of(case)
+            return _FITTED[key]
+
+        return known
+
+    return [(room, once(room._fitted)) for room in (pattern, stack)]
+
+
+@pytest.fixture(autouse=True)
+def _fitted_once(request):
+    """Jobs of most tests hold the same plates; only the rooms that look at the fit itself fit them each time."""
+    if request.path.parent.name in OF_THE_FIT:
+        yield
+        return
+    with pytest.MonkeyPatch.context() as patch:
+        for room, known in request.getfixturevalue("_known_fits"):
+            patch.setattr(room, "_fitted", known)
         yield
 
 
