@@ -58,6 +58,8 @@ def problems(facts: Session, apply: Apply) -> Iterator[Finding]:
     replayed = list(_replayed(facts, apply, rows, aside)) if rows and not broken else []
     # What was set aside says nothing of this job: neither a signature of it nor a file that it names is looked at.
     bodies = [(row, None if row.seq in aside else _body(row)) for row in rows]
+    if not broken:
+        yield from _of_no_job(rows, aside)
     odd = list(_bodies(bodies))
     yield from (*broken, *odd)
     yield from _kept_files(facts, bodies)
@@ -65,6 +67,28 @@ def problems(facts: Session, apply: Apply) -> Iterator[Finding]:
     yield from (f for f in replayed if f.code != "entry_not_allowed" or f.where not in told)
     last = max((row.seq for row in rows if row.seq not in aside), default=0)
     yield from _stamp(facts, {(row.seq, row.hash) for row in rows if row.seq >= last})
+
+
+def _of_no_job(rows: list[Raw], aside: dict[int, str]) -> Iterator[Finding]:
+    """
+    An opening that is gone takes every entry with it, and one that was replaced leaves them as those of another job:
+    what somebody has signed for another job is no garbage.
+    """
+    if rows and len(aside) == len(rows):
+        yield Finding(
+            "entry_missing", "no entry opens this job: it is missing or was changed", where="entry 1"
+        )
+        return
+    job = next((body.job for row in rows if row.seq not in aside and (body := _body(row))), "")
+    for row in rows:
+        body = _body(row) if row.seq in aside and row.signature else None
+        if body is None or body.job == job:
+            continue
+        if check_signature(
+            str(body.act.get("key")), signed_statement(body.job, body.act), str(row.signature)
+        ):
+            message = f"entry {row.seq} was signed for another job than this journal opens"
+            yield Finding("entry_strange", message, where=f"entry {row.seq}")
 
 
 def _bodies(bodies: Bodies) -> Iterator[Finding]:

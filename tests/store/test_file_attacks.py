@@ -5,7 +5,9 @@ can hide. Each is found and named, and none is called intact.
 
 from __future__ import annotations
 
+import json
 import sqlite3
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -14,7 +16,9 @@ from forged_locks import forged_lock
 from small_job import answer, ask, edit, small_job
 
 from ledger.acts.vouching import Vouching
+from ledger.domain.canonical import canonical
 from ledger.domain.errors import FitupError, Tampered
+from ledger.domain.sealed import row_hash
 from ledger.job import Job
 from ledger.judge.lock_proof import LockProofs
 from ledger.release.custody import examine
@@ -76,6 +80,40 @@ def test_a_signature_in_another_spelling(bench, spelled):
     assert ("entry_changed", f"entry {entry}") in found(bench.place)
     with pytest.raises(Tampered, match=f"entry {entry} "):
         bench.open().job.guard(bench.folder)
+
+
+@pytest.mark.parametrize(
+    ("opening", "told"),
+    [
+        ({"act": [1]}, "no entry opens this job"),
+        ({"job": "another job"}, "no entry opens this job"),
+        (
+            {"job": "another job", "ident": "another job"},
+            "was signed for another job than this journal opens",
+        ),
+    ],
+)
+def test_an_opening_that_was_replaced_sets_no_job_aside(bench, opening, told):
+    """With every hash made to fit; then no entry is one of this job, and nothing that was signed would count."""
+    bench.lock("BASE", "TURN")
+    bench.job.close()
+    raw = sqlite3.connect(bench.place)
+    rows = raw.execute("SELECT seq, body, signature FROM journal ORDER BY seq").fetchall()
+    raw.close()
+    first = json.loads(rows[0][1])
+    act = {**first["act"], "ident": opening.get("ident", first["act"]["ident"])}
+    rows[0] = (1, canonical({**first, "act": act, **{k: v for k, v in opening.items() if k != "ident"}}), "")
+    previous, values = "0" * 64, []
+    for seq, body, signature in rows:
+        mark = row_hash(previous, body, signature)
+        values.append(f"({seq}, '{previous}', x'{body.hex()}', '{mark}', '{signature}')")
+        previous = mark
+    edit(bench.place, "DELETE FROM journal; INSERT INTO journal VALUES " + ", ".join(values))
+    with suppress(FitupError):
+        bench.open().job.close()
+    seen = examine(bench.place)
+    assert not seen.whole
+    assert any(told in f.message for f in seen.problems if f.severity == "stop")
 
 
 def page_of(place, name):
