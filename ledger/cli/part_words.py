@@ -229,7 +229,10 @@ def _watch(add: Any) -> None:
         "watch", "tell what is saved in the folders of drawings, and what its part would be; Ctrl+C ends it"
     )
     p.add_argument(
-        "paths", nargs="*", metavar="FOLDER", help="default: the folders that drawings were taken from"
+        "paths",
+        nargs="*",
+        metavar="FOLDER",
+        help="default: the folders that drawings were taken from; network drives are looked at once a second",
     )
     p.add_argument("--take", action="store_true", help="take each changed drawing as that of its part")
     p.add_argument("--once", action="store_true", help="look once and end; exit 1 where something differs")
