@@ -77,7 +77,6 @@ if TYPE_CHECKING:
     from ledger.fit.pattern import Fit, Wrong
     from ledger.history.entries import Revised, Written
     from ledger.history.revisions import Between, Since, Story
-    from ledger.judge.as_built import Inspected, PieceFound
     from ledger.judge.assembly import RingView
     from ledger.judge.summaries import Kept, Stamp, Summary
     from ledger.judge.verdicts import Judging, Stands
@@ -93,10 +92,11 @@ if TYPE_CHECKING:
     from ledger.survey.answer import SurveyOfPart
     from ledger.tables.entry import Preview, Row
     from ledger.words.answers import Answer
+    from ledger.words.as_built import Inspected
 
 __all__ = [  # the job, and the types of its answers for the faces to name
-    "Answer", "Between", "ConnectionView", "Fit", "Folder", "Inspected", "Job", "Kept", "Listed", "Look",
-    "Numbered", "PacketStanding", "PartLine", "PieceFound", "Preview", "Revised", "RingView", "Row", "Saved", "Since",
+    "Answer", "Between", "ConnectionView", "Fit", "Folder", "Job", "Kept", "Listed", "Look",
+    "Numbered", "PacketStanding", "PartLine", "Preview", "Revised", "RingView", "Row", "Saved", "Since",
     "Stamp", "Standing",
     "Summary", "SurveyOfPart", "TakenFolder", "TakenPart", "Template", "ToPermit", "Written", "Wrong",
 ]  # fmt: skip

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from ledger.domain.recall import Recall
     from ledger.domain.schedule import Schedule
     from ledger.domain.vendor import Vendor
-    from ledger.job import Inspected, PieceFound
+    from ledger.words.as_built import Inspected, PieceFound
 
 Row = tuple[Text, Callable[[], None] | None]  # what is shown, and what Enter does; nothing for a heading
 
@@ -171,8 +171,7 @@ class OrdersScreen(JobScreen):
                 )
                 yield text.append_text(said(f"  {told}")), partial(self._piece, piece)
             for place in one.places:
-                words = f"  {place.piece} goes into {place.connection}, margin {place.margin_mm:.3f} mm"
-                yield said(words), partial(self._connection, place.connection)
+                yield said(f"  {place.words}"), partial(self._connection, place.connection)
             words = f"  inspection sheet of {one.part}"
             yield said(words), partial(self._sheet, one.part)
 
@@ -219,8 +218,8 @@ class OrdersScreen(JobScreen):
                 said(f"{count:>6}  {part.number}: {part.title} (bought part)"),
                 partial(self._part, part.number),
             )
-        for why in hardware.not_counted:
-            yield said(f"  not counted: {why}"), partial(self._connection, why.partition(":")[0])
+        for one in hardware.not_counted:
+            yield said(f"  not counted: {one.words}"), partial(self._connection, one.connection)
         yield said("  record what is on hand"), partial(self._on_hand, None)
 
     def _order(self, order: Order) -> None:

@@ -10,9 +10,10 @@ from sqlmodel import Session
 from ledger.acts.base import Act, Entry, Name, one_of, put
 from ledger.acts.quantities import OptionalLength, fact_fields
 from ledger.domain.errors import BadInput, visible
-from ledger.domain.needed import ITEMS, MOST, WITH_LENGTH
+from ledger.domain.needed import ITEMS, MOST, WASHER, WITH_LENGTH
 from ledger.domain.quantity import plain
 from ledger.standards.fasteners import fastener
+from ledger.standards.hardware import washer_size
 from ledger.store.tables import OnHandFact
 
 
@@ -29,8 +30,9 @@ class RecordOnHand(Act):
     def check(self, facts: Session) -> None:
         self.rules(facts)
         known = fastener(self.size)
-        if self.size not in (known.designation, known.size):
-            raise BadInput(f"read {visible(self.size)!r}; expected {known.designation}")
+        expected = washer_size(known) if self.item == WASHER else known.designation
+        if self.size != expected:
+            raise BadInput(f"read {visible(self.size)!r}; expected {expected}")
 
     def rules(self, facts: Session) -> None:
         if self.length and self.item not in WITH_LENGTH:

@@ -12,7 +12,7 @@ from ledger.domain.shape import Hole
 
 ONE_SIDED = ("tapped", "stud", "captive nut", "dowel")
 HELD = ("tapped", "countersunk tapped", "stud")  # the last ply is not clamped but holds the thread
-_WASHERS = {"through": 2, "drilled on site": 2, "countersunk tapped": 0}
+_WASHERS = {"through": 2, "drilled on site": 2, "countersunk tapped": 0, "dowel": 0}
 
 
 def has_seats(connection: Connection) -> bool:
@@ -45,12 +45,14 @@ def clamped(case: ConnectionCase) -> tuple[PlacedPly, ...]:
 
 
 def washers(case: ConnectionCase) -> int:
-    """How many washers are on each bolt: as stated, else one under the head and one under the nut."""
-    return (
-        case.connection.washers
-        if case.connection.washers is not None
-        else _WASHERS.get(case.connection.joint, 1)
-    )
+    """How many washers are on each bolt: as stated, else as usual."""
+    stated = case.connection.washers
+    return usual_washers(case.connection.joint) if stated is None else stated
+
+
+def usual_washers(joint: str) -> int:
+    """How many washers a fastener has where nobody says: one under the head and one under the nut."""
+    return _WASHERS.get(joint, 1)
 
 
 def unlooked(case: ConnectionCase, matter: str) -> Iterator[NotChecked]:

@@ -151,6 +151,16 @@ def as_json(args: argparse.Namespace) -> bool:
     return bool(getattr(args, "json", False))
 
 
+def write_paper(args: argparse.Namespace, make: Callable[[Job], bytes], what: str) -> int:
+    """Write what the job makes to the file that is named, whole or not at all, and say so."""
+    from ledger.files import write_whole
+
+    with open_job(args) as job:
+        data = make(job)
+    write_whole(Path(args.out), data)
+    return answer(args, f"{what}: {args.out}", file=args.out, size=len(data))
+
+
 def do_act(
     args: argparse.Namespace, kind: str, words: str, about: Mapping[str, str] | None = None, **fields: Any
 ) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from ledger.cli.context import answer, as_json, do_act, open_job
+from ledger.cli.context import as_json, do_act, open_job, write_paper
 from ledger.cli.lines import alone
 from ledger.cli.show import say, show_json
 
@@ -19,7 +19,10 @@ def hardware(args: argparse.Namespace) -> int:
         told = hardware_line(args.line)
         return do_act(args, "RecordOnHand", f"recorded: {told.reading}", **told.fields)
     if args.out:
-        return _write(args)
+        kind = Path(args.out).suffix.lower().removeprefix(".")
+        return write_paper(
+            args, lambda job: job.hardware_paper(kind, args.spares, args.paper), "hardware list"
+        )
     with open_job(args) as job:
         found = job.hardware(args.spares)
     if as_json(args):
@@ -30,12 +33,3 @@ def hardware(args: argparse.Namespace) -> int:
     for line in hardware_lines(found):
         say(line)
     return 0
-
-
-def _write(args: argparse.Namespace) -> int:
-    from ledger.files import write_whole
-
-    with open_job(args) as job:
-        data = job.hardware_paper(Path(args.out).suffix.lower().removeprefix("."), args.spares, args.paper)
-    write_whole(Path(args.out), data)
-    return answer(args, f"hardware list: {args.out}", file=args.out, size=len(data))

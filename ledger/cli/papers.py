@@ -3,31 +3,26 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from ledger.cli.context import answer, open_job
+from ledger.cli.context import answer, open_job, write_paper
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.plural import counted
-
-if TYPE_CHECKING:
-    from ledger.job import Job
 
 
 def picture(args: argparse.Namespace) -> int:
     kind = Path(args.out).suffix.lower().removeprefix(".")
-    return _write(args, lambda job: job.picture(args.name, kind), "picture")
+    return write_paper(args, lambda job: job.picture(args.name, kind), "picture")
 
 
 def sheet(args: argparse.Namespace) -> int:
-    return _write(args, lambda job: job.sheet(args.number, args.paper), "sheet")
+    return write_paper(args, lambda job: job.sheet(args.number, args.paper), "sheet")
 
 
 def points(args: argparse.Namespace) -> int:
     if not args.out.lower().endswith(".dxf"):
         raise BadInput(f"read {visible(args.out)!r} as the file to write; expected a name that ends .dxf")
-    return _write(args, lambda job: job.points_drawing(args.number), "measured points to draw over")
+    return write_paper(args, lambda job: job.points_drawing(args.number), "measured points to draw over")
 
 
 def template(args: argparse.Namespace) -> int:
@@ -57,17 +52,8 @@ def template(args: argparse.Namespace) -> int:
 
 
 def record(args: argparse.Namespace) -> int:
-    return _write(args, lambda job: job.record(args.number, args.revision), "job record")
+    return write_paper(args, lambda job: job.record(args.number, args.revision), "job record")
 
 
 def report(args: argparse.Namespace) -> int:
-    return _write(args, lambda job: job.report(), "report")
-
-
-def _write(args: argparse.Namespace, make: Callable[[Job], bytes], what: str) -> int:
-    from ledger.files import write_whole
-
-    with open_job(args) as job:
-        data = make(job)
-    write_whole(Path(args.out), data)
-    return answer(args, f"{what}: {args.out}", file=args.out, size=len(data))
+    return write_paper(args, lambda job: job.report(), "report")

@@ -52,7 +52,7 @@ def _until_stopped(args: argparse.Namespace, job: Job, folders: tuple[Path, ...]
 
 
 def _tell(args: argparse.Namespace, job: Job, saved: Saved) -> None:
-    """What was found, and where it is wanted and can be, taken."""
+    """What was found; with --take it is taken where it can be."""
     taken, why = False, ""
     if args.take and saved.can_be_taken:
         try:

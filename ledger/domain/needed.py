@@ -75,18 +75,31 @@ class BoughtPart:
 
 
 @dataclass(frozen=True, slots=True)
+class NotCounted:
+    """A connection whose hardware could not be counted, and what is missing."""
+
+    connection: str
+    why: str
+
+    @property
+    def words(self) -> str:
+        """In a line."""
+        return f"{self.connection}: {self.why}"
+
+
+@dataclass(frozen=True, slots=True)
 class HardwareList:
     """What is to be bought, the bought parts, and what could not be counted and why."""
 
     lines: tuple[Needed, ...]
     bought: tuple[BoughtPart, ...] = ()
-    not_counted: tuple[str, ...] = ()
+    not_counted: tuple[NotCounted, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """Plain values."""
         bought = [{"part": b.number, "title": b.title, "quantity": b.quantity} for b in self.bought]
         lines = [line.to_json() for line in self.lines]
-        return {"hardware": lines, "bought": bought, "not_counted": list(self.not_counted)}
+        return {"hardware": lines, "bought": bought, "not_counted": [n.words for n in self.not_counted]}
 
 
 def named(item: str, size: str, length: str) -> str:

@@ -9,195 +9,64 @@ process allows, and all are taken so. Only holes are judged here; everything els
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
-from typing import Any, Final, Literal
+from typing import Final
 
+from sqlmodel import Session
+
+from ledger.acts.base import newest_part
 from ledger.cases.connections import ConnectionCase, PlacedPly
 from ledger.domain.errors import BadInput, FitupError
 from ledger.domain.piece import Feature, Piece
-from ledger.domain.quantity import Length, show_mm
+from ledger.domain.quantity import Length
 from ledger.domain.record import Dimension, MeasuredHole, Part
 from ledger.domain.shape import Hole
+from ledger.judge.piece_places import choices_of, placed
 from ledger.judge.verdicts import Judging
-from ledger.standards.acceptance import Acceptance, accepted
+from ledger.standards.acceptance import accepted
 from ledger.store import facts as read
 from ledger.store.pieces import pieces
 from ledger.store.rows import the_row
-from ledger.store.tables import ConnectionFact, PartFact
+from ledger.store.tables import PartFact
+from ledger.words.as_built import FitAsBuilt, Held, Inspected, PieceFound, Rework
 
 DRILL_STEP_MM: Final = 0.1
 MOST_LARGER_MM: Final = 5.0
 _BOTH, _FEW = 2, 4
+_CLEAR: Final = ("through", "drilled on site")
+_HELD_BY_LAST: Final = ("tapped", "stud", "captive nut")
 
 
-@dataclass(frozen=True, slots=True)
-class Rework:
-    """The hole of a piece to be opened, and to what diameter, so that its connection goes together."""
-
-    hole: str
-    diameter_mm: float
-
-    @property
-    def words(self) -> str:
-        """`open H1 to 14.6 mm`."""
-        return f"open {self.hole} to {self.diameter_mm:.1f} mm"
-
-
-@dataclass(frozen=True, slots=True)
-class FitAsBuilt:
+def bolted_cases(judging: Judging, facts: Session, number: str) -> tuple[ConnectionCase, ...]:
     """
-    A piece in one connection. `fits` is None where it could not be told, and `why` says what is missing: it is never
-    told to fit unless all the holes that count were measured. `wrong` are holes of the piece that are in the way.
+    The bolted connections of a part, with open revisions of the other parts where there are any. Raises UnknownName.
     """
-
-    connection: str
-    fits: bool | None
-    margin_mm: float | None = None
-    worst_mm: float | None = None
-    wrong: tuple[str, ...] = ()
-    rework: Rework | None = None
-    why: str = ""
-
-    @property
-    def words(self) -> str:
-        """In a line."""
-        if self.fits is None:
-            return f"{self.connection}: not known: {self.why}"
-        margin = f", margin {show_mm(self.margin_mm)}" if self.margin_mm is not None else ""
-        if self.fits:
-            return f"{self.connection}: fits as built{margin}"
-        holes = f" ({', '.join(self.wrong)})" if self.wrong else ""
-        more = f"; {self.rework.words} and it fits" if self.rework else "; no single larger hole helps"
-        return f"{self.connection}: does not fit{holes}{margin}{more}"
-
-    def to_json(self) -> dict[str, Any]:
-        """Plain values."""
-        rework = {"hole": self.rework.hole, "diameter_mm": self.rework.diameter_mm} if self.rework else None
-        return {
-            "connection": self.connection, "fits": self.fits, "margin_mm": self.margin_mm, "worst_mm": self.worst_mm,
-            "wrong": list(self.wrong), "rework": rework, "why": self.why,
-        }  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class Held:
-    """A key dimension of a piece against its limits: what was read, and what it proves (ISO 14253-1)."""
-
-    name: str
-    read: str
-    limits: str
-    acceptance: Acceptance
-
-    @property
-    def words(self) -> str:
-        """In a line."""
-        found = self.acceptance
-        told = {"conforms": "holds", "not proven": "not proven", "does not conform": "does not hold"}[
-            found.outcome
-        ]
-        by = f", {show_mm(found.outside_mm)} outside" if found.outside_mm > 0 else ""
-        return f"{self.name}: {told}{by}; read {self.read}, required {self.limits}"
-
-    def to_json(self) -> dict[str, Any]:
-        """Plain values."""
-        found = self.acceptance
-        return {
-            "dimension": self.name, "read": self.read, "limits": self.limits, "outcome": found.outcome,
-            "outside_mm": found.outside_mm, "guard_mm": found.guard_mm,
-        }  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class PieceFound:
-    """
-    A piece with what it fits and what of its dimensions holds. `unread` are key dimensions with limits that nobody has
-    measured of it, `critical` those of them without which nothing is proven.
-    """
-
-    piece: Piece
-    fits: tuple[FitAsBuilt, ...]
-    dimensions: tuple[Held, ...] = ()
-    unread: tuple[str, ...] = ()
-    critical: tuple[str, ...] = ()
-
-    @property
-    def verdict(self) -> Literal["fits", "does not fit", "not known"]:
-        """Of the whole piece: it fits where every connection is proven to, and no dimension is proven to be off."""
-        if any(f.fits is False for f in self.fits) or any(d.acceptance.rejectable for d in self.dimensions):
-            return "does not fit"
-        known = bool(self.fits or self.dimensions) and all(f.fits for f in self.fits) and not self.critical
-        return (
-            "fits"
-            if known and all(d.acceptance.outcome == "conforms" for d in self.dimensions)
-            else "not known"
-        )
-
-    def to_json(self) -> dict[str, Any]:
-        """Plain values."""
-        return {
-            "piece": self.piece.name, "revision": self.piece.revision, "order": self.piece.order,
-            "state": self.piece.state, "verdict": self.verdict,
-            "features": [f.to_json() for f in self.piece.features],
-            "connections": [f.to_json() for f in self.fits], "dimensions": [d.to_json() for d in self.dimensions],
-            "not_measured": list(self.unread),
-        }  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Which piece goes into which connection, where several connections take the same holes of its part."""
-
-    connection: str
-    piece: str
-    margin_mm: float
-
-
-@dataclass(frozen=True, slots=True)
-class Inspected:
-    """The pieces of a part, and where connections take the same holes, which piece goes where (empty: no way)."""
-
-    part: str
-    pieces: tuple[PieceFound, ...]
-    places: tuple[Place, ...] = ()
-    no_place: str = ""
-
-    def to_json(self) -> dict[str, Any]:
-        """Plain values."""
-        places = [
-            {"connection": p.connection, "piece": p.piece, "margin_mm": p.margin_mm} for p in self.places
-        ]
-        found = [p.to_json() for p in self.pieces]
-        return {"part": self.part, "pieces": found, "places": places, "no_place": self.no_place}
+    newest_part(facts, number)
+    others = [x.number for x in read.part_lines(facts) if not x.locked and x.number != number]
+    bench = judging.bench(facts, others)
+    mine = bench.records.connections_of(number)
+    return tuple(bench.connection_case(c) for c in mine if c.kind == "bolted")
 
 
 def inspected(judging: Judging, number: str) -> Inspected:
     """Every piece of a part in every bolted connection of it. Raises UnknownName."""
     with judging.store.reading() as facts:
-        bench = judging.bench(facts, [number] if not read.part_lines(facts) else _open(facts, number))
-        found = [p for p in pieces(facts) if p.part == number]
-        named = sorted(r.name for r in read.rows(facts, ConnectionFact) if r.kind == "bolted")
-        connections = [bench.records.connection(name) for name in named]
-        cases = [bench.connection_case(c) for c in connections if number in {p.part for p in c.plies}]
-        parts = {p.revision: read.part(facts, the_row(facts, PartFact, number, p.revision)) for p in found}
-    each = tuple(
-        PieceFound(
-            p,
-            tuple(fit_as_built(case, parts[p.revision], p) for case in cases),
-            tuple(_held(parts[p.revision], p)),
-            *_unread(parts[p.revision], p),
-        )
-        for p in found
-    )
-    places, why = _placed(cases, number, each)
-    return Inspected(number, each, places, why)
+        cases = bolted_cases(judging, facts, number)
+        came = [p for p in pieces(facts) if p.part == number]
+        parts = {p.revision: read.part(facts, the_row(facts, PartFact, number, p.revision)) for p in came}
+    choices = choices_of(cases, number)
+    found = tuple(_found(cases, parts[p.revision], p, choices) for p in came)
+    places, why = placed(choices, found)
+    return Inspected(number, found, places, why)
 
 
-def _open(facts: Any, number: str) -> list[str]:
-    lines = read.part_lines(facts)
-    return [line.number for line in lines if not line.locked and line.number != number]
+def _found(
+    cases: Sequence[ConnectionCase], part: Part, piece: Piece, choices: tuple[tuple[str, ...], ...]
+) -> PieceFound:
+    fits = tuple(fit_as_built(case, part, piece) for case in cases)
+    return PieceFound(piece, fits, tuple(_held(part, piece)), *_unread(part, piece), choices)
 
 
 def fit_as_built(case: ConnectionCase, part: Part, piece: Piece) -> FitAsBuilt:
@@ -308,7 +177,7 @@ def _rework(case: ConnectionCase, part: Part, piece: Piece, wrong: Sequence[str]
     """The first hole that, opened alone by whole tenths, lets the piece go together; the smallest that does."""
     for label in wrong:
         hole = part.hole(label)
-        if hole is None or hole.is_slot:
+        if hole is None or hole.is_slot or not _is_clearance(case, part, label):
             continue
         feature = piece.feature(label)
         now = float(feature.value.mm) if feature and feature.value else hole.diameter_mm
@@ -324,6 +193,21 @@ def _rework(case: ConnectionCase, part: Part, piece: Piece, wrong: Sequence[str]
                 least = middle + 1
         return Rework(label, round(start + most * DRILL_STEP_MM, 3))
     return None
+
+
+def _is_clearance(case: ConnectionCase, part: Part, label: str) -> bool:
+    """Whether a fastener passes a hole with room, so that it may be opened: it holds no thread, pin or head."""
+    at = _place_of(case, part)
+    connection, own = case.connection, {h.label for h in case.plies[at].holes}
+    joints = [connection.joint] if label in own else []
+    joints += [more.joint for more in connection.also if label in _of_group(part, more.groups[at])]
+    holds = at == len(case.plies) - 1
+    return bool(joints) and all(j in _CLEAR or (j in _HELD_BY_LAST and not holds) for j in joints)
+
+
+def _of_group(part: Part, name: str) -> tuple[str, ...]:
+    group = part.group(name)
+    return group.labels if group else ()
 
 
 def _opened(case: ConnectionCase, part: Part, piece: Piece, label: str, diameter_mm: float) -> bool:
@@ -369,59 +253,3 @@ def _limits(dimension: Dimension) -> tuple[float | None, float | None]:
     low = None if limits is None or limits.lower_mm is None else nominal + float(limits.lower_mm)
     high = None if limits is None or limits.upper_mm is None else nominal + float(limits.upper_mm)
     return low, high
-
-
-def _placed(
-    cases: Sequence[ConnectionCase], number: str, each: Sequence[PieceFound]
-) -> tuple[tuple[Place, ...], str]:
-    """
-    Which piece goes where: the least margin as large as can be, then all of them together.
-
-    Asked where several connections take the same holes of the part, and there are pieces for all of them.
-    """
-    groups = Counter(p.ply.group for c in cases for p in c.plies if p.part.number == number)
-    shared = [g for g, count in groups.items() if count > 1]
-    if len(shared) != 1 or not each:
-        return (), ""
-    places = [
-        c.connection.name
-        for c in cases
-        if any(p.part.number == number and p.ply.group == shared[0] for p in c.plies)
-    ]
-    if len(each) < len(places):
-        return (), f"{len(each)} of {len(places)} pieces are here"
-    return assigned(places, each)
-
-
-def assigned(places: Sequence[str], each: Sequence[PieceFound]) -> tuple[tuple[Place, ...], str]:
-    """
-    A piece for every place, so that the least of their margins is as large as it can be, then their sum.
-
-    Exact: a threshold by bisection over the margins, each tried by an assignment of least cost.
-    """
-    import numpy as np
-    from scipy.optimize import linear_sum_assignment
-
-    margins = np.full((len(places), len(each)), -math.inf)
-    for k, piece in enumerate(each):
-        for fit in piece.fits:
-            if fit.fits and fit.margin_mm is not None and fit.connection in places:
-                margins[places.index(fit.connection), k] = fit.margin_mm
-    steps = np.unique(margins[np.isfinite(margins)])
-
-    def tried(least: float) -> Any:
-        cost = np.where(margins >= least, -np.where(np.isfinite(margins), margins, 0.0), 1e9)
-        rows, columns = linear_sum_assignment(cost)
-        return (rows, columns) if cost[rows, columns].max() < 1e9 else None  # noqa: PLR2004 - the price of what does not go
-
-    low, high = 0, len(steps) - 1
-    if high < 0 or tried(steps[0]) is None:
-        return (), "no way: not every place has a piece that fits"
-    while low < high:
-        middle = (low + high + 1) // 2
-        low, high = (middle, high) if tried(steps[middle]) is not None else (low, middle - 1)
-    rows, columns = tried(steps[low])
-    found = (
-        Place(places[r], each[c].piece.name, float(margins[r, c])) for r, c in zip(rows, columns, strict=True)
-    )
-    return tuple(found), ""

@@ -9,12 +9,13 @@ names, else those that the fit pairs. Nothing is guessed: what cannot be counted
 from __future__ import annotations
 
 import math
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from typing import Final
 
 from ledger.cases.connections import ConnectionCase
-from ledger.checks._seats import bolted_holes, washers
+from ledger.checks._seats import bolted_holes, usual_washers, washers
 from ledger.checks.bolt_length import bolt_needed
 from ledger.domain.connection import Also, Connection
 from ledger.domain.errors import BadInput, visible
@@ -27,24 +28,25 @@ from ledger.domain.needed import (
     PIN,
     STUD,
     WASHER,
+    WITH_LENGTH,
     BoughtPart,
     HardwareList,
     Needed,
+    NotCounted,
     Use,
 )
 from ledger.domain.quantity import plain, show_mm
 from ledger.domain.record import Part
 from ledger.judge.verdicts import Judging
-from ledger.standards.bolts import parted
 from ledger.standards.fasteners import Fastener, fastener
+from ledger.standards.hardware import washer_size
 from ledger.standards.lengths import next_length
 from ledger.store import facts as read
 from ledger.store.hardware import on_hand
 from ledger.store.tables import ConnectionFact
 
 MOST_SPARES: Final = 1000
-Key = tuple[str, str, str, str]  # item, size, length as written, length in mm
-Taken = tuple[Key, int, str]  # how many of an item each time, and a remark
+Key = tuple[str, str, str]  # item, size, length in mm
 _TAKES: Final[Mapping[str, tuple[str, ...]]] = {  # beside washers
     "through": (BOLT, NUT),
     "drilled on site": (BOLT, NUT),
@@ -88,47 +90,63 @@ def _added_up(
 ) -> HardwareList:
     cases = tuple(cases)
     shared = _shared(c.connection for c in cases)
-    uses: defaultdict[Key, list[Use]] = defaultdict(list)
-    remarks: defaultdict[Key, dict[str, None]] = defaultdict(dict)
-    missing: list[str] = []
+    found: dict[Key, _Line] = {}
+    missing: list[NotCounted] = []
     for case in cases:
         name = case.connection.name
         try:
             taken = tuple(_takes(case))
         except BadInput as why:
-            missing.append(f"{visible(name)}: {why}")
+            missing.append(NotCounted(name, str(why)))
             continue
         times = _times(case.connection, parts, shared)
-        for key, each, remark in taken:
-            same = next((k for k in uses if (k[0], k[1], k[3]) == (key[0], key[1], key[3])), key)
-            uses[same].append(Use(name, each * times, times))
-            remarks[same] |= {remark: None} if remark else {}
-    there = {(item, size, length): count for (item, size, length), (count, _) in stock.items() if count}
-    for (item, size, length), (count, written) in stock.items():
-        if count and not any((k[0], k[1], k[3]) == (item, size, length) for k in uses):
-            uses[item, size, written, length] = []
-    lines = [
-        Needed(
-            *key[:3],
-            uses=tuple(uses[key]),
-            spares=math.ceil(sum(u.count for u in uses[key]) * spares_percent / 100),
-            on_hand=there.get((key[0], key[1], key[3]), 0),
-            remarks=tuple(remarks[key]),
-        )
-        for key in sorted(uses, key=_place)
-    ]
+        for item, bolt, length, each in taken:
+            line = found.setdefault(_key(item, bolt, length), _Line(item, bolt, length.written))
+            line.uses.append(Use(name, each * times, times))
+            line.remarks |= {length.remark: None} if length.remark else {}
+    for (item, size, mm), (count, written) in stock.items():
+        if count:
+            found.setdefault((item, size, mm), _Line(item, fastener(size), written))
+    keys = sorted(found, key=lambda k: (*found[k].place, float(k[2] or 0)))
+    lines = (found[k].needed(k[1], spares_percent, stock.get(k, (0, ""))[0]) for k in keys)
     bought = (BoughtPart(p.number, p.title, p.quantity) for p in parts.values() if p.form == "bought")
     return HardwareList(tuple(lines), tuple(bought), tuple(missing))
 
 
-def _place(key: Key) -> tuple[int, str, float, float]:
-    """Bolts first, by thread and length."""
-    item, size, _, length = key
-    return ITEMS.index(item), size[:1], _diameter(size), float(length or 0)
+@dataclass(frozen=True, slots=True)
+class _Length:
+    """A length as written and in mm, both empty where an item has none or it is not known; what is to be said of it."""
+
+    written: str = ""
+    mm: str = ""
+    remark: str = ""
 
 
-def _diameter(size: str) -> float:
-    return fastener(size).diameter_mm
+@dataclass
+class _Line:
+    """A line of the list while it is added up."""
+
+    item: str
+    bolt: Fastener
+    written: str
+    uses: list[Use] = field(default_factory=list)
+    remarks: dict[str, None] = field(default_factory=dict)
+
+    @property
+    def place(self) -> tuple[int, str, float]:
+        """Bolts first, by system of threads and diameter."""
+        return ITEMS.index(self.item), self.bolt.system, self.bolt.diameter_mm
+
+    def needed(self, size: str, spares_percent: int, on_hand: int) -> Needed:
+        spares = math.ceil(sum(use.count for use in self.uses) * spares_percent / 100)
+        return Needed(self.item, size, self.written, tuple(self.uses), spares, on_hand, tuple(self.remarks))
+
+
+Taken = tuple[str, Fastener, _Length, int]  # an item, for which thread, how long, how many each time
+
+
+def _key(item: str, bolt: Fastener, length: _Length) -> Key:
+    return item, washer_size(bolt) if item == WASHER else bolt.designation, length.mm
 
 
 def _shared(connections: Iterable[Connection]) -> Counter[tuple[str, str]]:
@@ -153,45 +171,23 @@ def _pieces(part: Part) -> int:
 def _takes(case: ConnectionCase) -> Iterator[Taken]:
     """What one occurrence of a connection takes. Raises BadInput for what cannot be counted."""
     connection = case.connection
-    own = fastener(connection.fastener)
-    holder = case.plies[-1].part
-    if connection.joint == "stud" and holder.form != "cut":
-        items = tuple(i for i in _TAKES["stud"] if i != STUD)  # the studs are there
-    else:
-        items = _TAKES[connection.joint]
-    count = _count(case)
-    on_each = 0 if connection.joint == "dowel" else washers(case)
-    length = _length(case, own, connection.joint) if connection.joint != "dowel" else ("", "", _NOT_ENTERED)
-    yield from _items(items, own, count, on_each, length)
+    own, unknown = fastener(connection.fastener), _Length(remark=_NOT_ENTERED)
+    there = connection.joint == "stud" and case.plies[-1].part.form != "cut"
+    items = tuple(i for i in _TAKES[connection.joint] if not (there and i == STUD))  # studs that are there
+    length = unknown if connection.joint == "dowel" else _length(case, own, connection.joint)
+    yield from _items(items, own, length, _count(case), washers(case))
     for other in connection.also:
-        usual = 0 if other.joint == "dowel" else _washers_of(other)
-        yield from _items(
-            _TAKES[other.joint],
-            fastener(other.fastener),
-            _count_of(case, other),
-            usual,
-            ("", "", _NOT_ENTERED),
-        )
+        bolt, count = fastener(other.fastener), _count_of(case, other)
+        yield from _items(_TAKES[other.joint], bolt, unknown, count, usual_washers(other.joint))
 
 
 def _items(
-    items: Iterable[str], bolt: Fastener, count: int, on_each: int, length: tuple[str, str, str]
+    items: Iterable[str], bolt: Fastener, length: _Length, count: int, on_each: int
 ) -> Iterator[Taken]:
-    written, mm, remark = length
-    thread = fastener(parted(bolt.designation)[0]).designation if not bolt.make.words else bolt.designation
     for item in items:
-        if item in (NUT, CAPTIVE_NUT):
-            yield (item, thread, "", ""), count, ""
-        else:
-            yield (item, bolt.designation, written, mm), count, remark
+        yield item, bolt, length if item in WITH_LENGTH else _Length(), count
     if on_each:
-        size = bolt.designation if bolt.make.washer else bolt.size
-        yield (WASHER, size, "", ""), count * on_each, ""
-
-
-def _washers_of(other: Also) -> int:
-    """Washers on a fastener of which nobody says how many it has: one under the head, one under the nut."""
-    return {"through": 2, "drilled on site": 2, "countersunk tapped": 0}.get(other.joint, 1)
+        yield WASHER, bolt, _Length(), count * on_each
 
 
 def _count(case: ConnectionCase) -> int:
@@ -215,20 +211,17 @@ def _count_of(case: ConnectionCase, other: Also) -> int:
     return min(counts)
 
 
-def _length(case: ConnectionCase, bolt: Fastener, joint: str) -> tuple[str, str, str]:
-    """The length as it is ordered, as written and in mm, and what is to be said of it."""
+def _length(case: ConnectionCase, bolt: Fastener, joint: str) -> _Length:
+    """The length as it is ordered: as entered, else the next stock length."""
     entered = case.connection.bolt_length
-    stud = _STICKS_OUT if joint == "stud" else ""
     if entered is not None:
-        return entered.written, plain(entered.mm), stud
+        return _Length(entered.written, plain(entered.mm), _STICKS_OUT if joint == "stud" else "")
     needed = bolt_needed(case)
     if needed is None:
-        return "", "", f"{_NOT_ENTERED}, and a thickness or a table for the stack is missing"
+        return _Length(remark=f"{_NOT_ENTERED}, and a thickness or a table for the stack is missing")
     sold = next_length(bolt, needed)
     if joint == "stud" or sold is None:
-        return "", "", f"{_NOT_ENTERED}; at least {show_mm(needed, 2)}"
-    return (
-        f"{sold:g} mm",
-        f"{sold:g}",
-        f"{_NOT_ENTERED}: next stock length above {show_mm(needed, 2)}",
+        return _Length(remark=f"{_NOT_ENTERED}; at least {show_mm(needed, 2)}")
+    return _Length(
+        f"{sold:g} mm", f"{sold:g}", f"{_NOT_ENTERED}: next stock length above {show_mm(needed, 2)}"
     )

@@ -49,10 +49,10 @@ def _new(bench: Bench, before: Verdict, now: Verdict, drawn: set[str]) -> Iterat
     accepted = {(f.code, f.where) for f in before.permitted}
     unsettled = {c.name for c in bench.records.connections_of(now.part) if {p.part for p in c.plies} & drawn}
     for stop in now.stops:
-        first, *others = stop.where.split("/")
-        parts = {piece.split(" ")[0] for piece in (first, *others)}
+        places = stop.where.split("/")
+        names_drawn = any(p == n or p.startswith(f"{n} ") for p in places for n in drawn)
         if stop.code in SIGNED_OVER or stop.follows or (stop.code, stop.where) in accepted:
             continue
-        if first in unsettled or parts & drawn:
+        if places[0] in unsettled or names_drawn:
             continue
         yield stop

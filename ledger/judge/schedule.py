@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 
@@ -61,8 +61,9 @@ def schedule(facts: Session, today: str) -> Schedule:
     row = facts.get(JobDayFact, "job")
     day = row.day if row else ""
     start = date.fromisoformat(today).toordinal() + 1  # what is decided today, somebody can start on tomorrow
-    parts = _parts(facts)
-    activities, links = [*_activities(facts, parts, start)], [*_links(facts, parts)]
+    asked = {f"{q.number}/{q.ident}": q for q in facts.exec(select(QuestionFact)).all() if not q.answer}
+    parts = _parts(facts, asked.values())
+    activities, links = [*_activities(asked, parts, start)], [*_links(asked, parts)]
     names = {a.name for a in activities}
     links = [x for x in links if x.before in names and x.after in names]
     finish = date.fromisoformat(day).toordinal() + 1 if day else None
@@ -77,7 +78,7 @@ def _first(part: PartDays) -> tuple[bool, str, str]:
     return part.state in ("here", "not known"), part.send_by or part.here, part.part
 
 
-def _parts(facts: Session) -> dict[str, _Of]:
+def _parts(facts: Session, asked: Iterable[QuestionFact]) -> dict[str, _Of]:
     """The newest revision of every part that is cut, with who cuts it."""
     newest = {
         r.number: r for r in sorted(facts.exec(select(PartFact)).all(), key=lambda r: (r.number, r.place))
@@ -91,7 +92,7 @@ def _parts(facts: Session) -> dict[str, _Of]:
         if not one.canceled:
             last |= {(line.part, line.revision): one for line in one.lines}
     drawn = {(p.number, p.revision): p.vendor for p in facts.exec(select(ProfileFact)).all()}
-    waits = _waits(facts)
+    waits = _waits(facts, asked)
     found = {}
     for number, row in newest.items():
         if row.form != "cut":
@@ -104,7 +105,22 @@ def _parts(facts: Session) -> dict[str, _Of]:
             why = "" if order.due or not order.missing else f"order {order.ident} has no day that it is due"
         calendar = days.get(vendor.name) if vendor else None
         found[number] = _Of(row, order, vendor, calendar, why, tuple(sorted(waits[number])))
-    return found
+    return _told_on(found)
+
+
+def _told_on(parts: dict[str, _Of]) -> dict[str, _Of]:
+    """A part that waits on one of which nothing is known is not known either, however long the chain."""
+    changed = True
+    while changed:
+        changed = False
+        for number, of in parts.items():
+            unknown = [w for w in of.waits if w in parts and not parts[w].known]
+            if of.known and of.order is None and unknown:
+                parts[number] = replace(
+                    of, why=f"it waits on {', '.join(unknown)}, of which that is not known"
+                )
+                changed = True
+    return parts
 
 
 def _cutter(row: PartFact, named: str, known: Mapping[str, Vendor]) -> tuple[Vendor | None, str]:
@@ -130,15 +146,13 @@ def _cuts(vendor: Vendor, by: str) -> bool:
     return bool(by) and process(by).name in vendor.processes
 
 
-def _waits(facts: Session) -> defaultdict[str, set[str]]:
+def _waits(facts: Session, asked: Iterable[QuestionFact]) -> defaultdict[str, set[str]]:
     """What each part still waits on, by part: open questions as PART/QUESTION, and parts as they were named."""
     plies: defaultdict[str, set[str]] = defaultdict(set)
     for ply in facts.exec(select(PlyFact)).all():
         plies[ply.connection].add(ply.part)
     found: defaultdict[str, set[str]] = defaultdict(set)
-    for q in facts.exec(select(QuestionFact)).all():
-        if q.answer:
-            continue
+    for q in asked:
         for name in (q.number, *json.loads(q.holds_up)):
             for part in plies.get(name, {name}):
                 found[part].add(f"{q.number}/{q.ident}")
@@ -147,11 +161,12 @@ def _waits(facts: Session) -> defaultdict[str, set[str]]:
     return found
 
 
-def _activities(facts: Session, parts: Mapping[str, _Of], start: int) -> Iterator[Activity]:
-    for q in facts.exec(select(QuestionFact)).all():
-        if not q.answer:
-            answered = date.fromisoformat(q.needed_by).toordinal() + 1 if q.needed_by else start
-            yield Activity(f"ask {q.number}/{q.ident}", 0, not_before=max(start, answered))
+def _activities(
+    asked: Mapping[str, QuestionFact], parts: Mapping[str, _Of], start: int
+) -> Iterator[Activity]:
+    for name, q in asked.items():
+        answered = date.fromisoformat(q.needed_by).toordinal() + 1 if q.needed_by else start
+        yield Activity(f"ask {name}", 0, not_before=max(start, answered))
     for number, of in parts.items():
         yield Activity(f"send {number}", 0)
         if of.here:
@@ -166,8 +181,7 @@ def _activities(facts: Session, parts: Mapping[str, _Of], start: int) -> Iterato
             yield Activity(f"cut {number}", 0)
 
 
-def _links(facts: Session, parts: Mapping[str, _Of]) -> Iterator[Link]:
-    asked = {f"{q.number}/{q.ident}" for q in facts.exec(select(QuestionFact)).all() if not q.answer}
+def _links(asked: Mapping[str, QuestionFact], parts: Mapping[str, _Of]) -> Iterator[Link]:
     for number, of in parts.items():
         if of.order is not None:
             continue

@@ -14,9 +14,10 @@ from typing import Any
 from xml.sax.saxutils import escape
 
 from ledger.papers.lettering import BOLD, POINT_MM, TEXT, glyphs, printable, width_mm, wrap
-from ledger.papers.page import LEADING, PADDING_MM, Page, plain_streams
+from ledger.papers.page import LEADING, PADDING_MM, Area, Page, plain_streams
 
 _EDGE_MM, _FOOT_MM = 14.0, 8.0
+_NUMBER_MM = 25.0  # at the right end of the foot, for the number of the page
 _HEADING = 9.5
 _WITH_HEADING_MM = 18.0  # so much room a heading needs, or it stands on the next page
 _WIDEST_WORD = 0.34  # of the width of a table
@@ -104,6 +105,18 @@ def flowed(flow: Flow, pieces: Sequence[Piece]) -> tuple[bytes, int]:
     with plain_streams():
         doc.build(story, canvasmaker=_canvas(flow))
     return out.getvalue(), doc.page
+
+
+def foot(words: str, page: Page, number: int, count: int) -> None:
+    """The line at the bottom of a page: words, and which page it is of how many."""
+    page.block(
+        Area(_EDGE_MM, _EDGE_MM, page.width - 2 * _EDGE_MM - _NUMBER_MM, 4.0),
+        words,
+        sizes=(6.0, 5.0, 4.0),
+        grey=0.3,
+    )
+    place = (page.width - _EDGE_MM, _EDGE_MM - 6 * POINT_MM)
+    page.text(place, f"page {number} of {count}", size=6.0, anchor="end", grey=0.3)
 
 
 def _canvas(flow: Flow) -> type:

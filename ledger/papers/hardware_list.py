@@ -10,14 +10,11 @@ from functools import partial
 from ledger.domain.errors import BadInput, visible
 from ledger.domain.needed import HardwareList
 from ledger.papers.cut_list import cell
-from ledger.papers.flow import Flow, Heading, Piece, Table, flowed
-from ledger.papers.lettering import POINT_MM
-from ledger.papers.page import Area, Page
+from ledger.papers.flow import Flow, Heading, Piece, Table, flowed, foot
 from ledger.words.hardware import uses_words
 
 HEADINGS = ("to buy", "item", "size", "length", "needed", "spares", "on hand", "where", "remarks")
 _SHARES = (0.08, 0.14, 0.14, 0.1, 0.08, 0.08, 0.08, 0.3)
-_EDGE_MM = 14.0
 _CAUTION = (
     "Counted from the connections of the job. Property class, coating and locking of fasteners are not recorded: "
     "choose them for the load, by local codes and licensed practice where somebody can be hurt."
@@ -43,12 +40,12 @@ def _csv(found: HardwareList) -> bytes:
 
 
 def _pdf(found: HardwareList, owner: str, day: str, paper: str) -> bytes:
-    flow = Flow(paper, "Hardware list", owner, partial(_foot, f"Hardware list, {day}"))
+    flow = Flow(paper, "Hardware list", owner, partial(foot, f"Hardware list, {day}"))
     rows = [(*row[:8],) if not row[8] else (*row[:7], f"{row[7]}; {row[8]}") for row in _rows(found)]
     pieces: list[Piece] = [Heading(f"HARDWARE LIST  {owner}  {day}")]
     pieces.append(Table(_SHARES, rows or [("",) * 8], HEADINGS[:8], ruled=True))
     if found.not_counted:
-        pieces += [Heading("Not counted"), Table((1.0,), [(why,) for why in found.not_counted])]
+        pieces += [Heading("Not counted"), Table((1.0,), [(one.words,) for one in found.not_counted])]
     pieces += [Heading("Caution"), Table((1.0,), [(_CAUTION,)])]
     return flowed(flow, pieces)[0]
 
@@ -71,16 +68,3 @@ def _rows(found: HardwareList) -> Iterator[tuple[str, ...]]:
             part.title,
             "" if count else "quantity not entered",
         )
-
-
-def _foot(words: str, page: Page, number: int, count: int) -> None:
-    """The line at the bottom of a page."""
-    area = Area(_EDGE_MM, _EDGE_MM, page.width - 2 * _EDGE_MM - 25, 4.0)
-    page.block(area, words, sizes=(6.0, 5.0, 4.0), grey=0.3)
-    page.text(
-        (page.width - _EDGE_MM, _EDGE_MM - 6 * POINT_MM),
-        f"page {number} of {count}",
-        size=6.0,
-        anchor="end",
-        grey=0.3,
-    )

@@ -20,17 +20,17 @@ from ledger.domain.plural import counted
 from ledger.domain.quantity import show_mm
 from ledger.domain.record import Part
 from ledger.domain.shape import Hole
+from ledger.judge.as_built import bolted_cases
 from ledger.judge.verdicts import Judging
 from ledger.papers import flow
-from ledger.papers.flow import Flow, Heading, Table, flowed
-from ledger.papers.lettering import POINT_MM
+from ledger.papers.flow import Flow, Heading, Table, flowed, foot
 from ledger.papers.page import Area, Page
 from ledger.papers.sheet_picture import draw_on
 from ledger.standards.sampling import every_piece, plan
 from ledger.store import facts as read
 from ledger.store.pieces import pieces
 from ledger.store.rows import the_row
-from ledger.store.tables import ConnectionFact, JobFact, PartFact
+from ledger.store.tables import JobFact, PartFact
 
 _EDGE_MM: Final = 14.0
 _AT_ONCE: Final = 5  # pieces beside each other
@@ -43,17 +43,13 @@ _HOW: Final = (
 def inspection_sheet(judging: Judging, number: str, aql: str = "", paper: str = "A4") -> bytes:
     """The sheet as PDF. Raises UnknownName, and BadInput where nothing came back or the part has no drawing."""
     with judging.store.reading() as facts:
+        cases = bolted_cases(judging, facts, number)
         came = [p for p in pieces(facts) if p.part == number]
         if not came:
             raise BadInput(f"no piece of {visible(number)} came back yet; fitup receive records some")
         revision = came[-1].revision
         came = [p for p in came if p.revision == revision]
         part = read.part(facts, the_row(facts, PartFact, number, revision))
-        lines = read.part_lines(facts)
-        bench = judging.bench(facts, [x.number for x in lines if not x.locked])
-        named = sorted(r.name for r in read.rows(facts, ConnectionFact) if r.kind == "bolted")
-        connections = [bench.records.connection(name) for name in named]
-        cases = [bench.connection_case(c) for c in connections if number in {p.part for p in c.plies}]
         (job,) = read.rows(facts, JobFact)
     if part.profile is None:
         raise BadInput(f"{visible(number)} has no drawing to measure by")
@@ -70,7 +66,7 @@ def inspection_sheet(judging: Judging, number: str, aql: str = "", paper: str = 
         paper,
         title,
         job.firm,
-        partial(_foot, title),
+        partial(foot, title),
         first=partial(_picture, part, how),
     )
     rows = [*_dimensions(part), *_holes(part, _margins(cases, number))]
@@ -134,12 +130,4 @@ def _picture(part: Part, how: str, page: Page, number: int, count: int) -> None:
     page.text((_EDGE_MM, page.height - _EDGE_MM - 10), how, size=8.0)
     room = Area(_EDGE_MM, page.height - _EDGE_MM - 16, wide, page.height - 2 * _EDGE_MM - 26)
     draw_on(page, room, part_drawing(part))
-    _foot(title, page, number, count)
-
-
-def _foot(words: str, page: Page, number: int, count: int) -> None:
-    """The line at the bottom of a page."""
-    area = Area(_EDGE_MM, _EDGE_MM, page.width - 2 * _EDGE_MM - 25, 4.0)
-    page.block(area, words, sizes=(6.0, 5.0, 4.0), grey=0.3)
-    place = (page.width - _EDGE_MM, _EDGE_MM - 6 * POINT_MM)
-    page.text(place, f"page {number} of {count}", size=6.0, anchor="end", grey=0.3)
+    foot(title, page, number, count)

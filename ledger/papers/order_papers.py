@@ -22,9 +22,7 @@ from ledger.domain.short_key import short_key
 from ledger.packet.names import dxf_name, require_distinct
 from ledger.papers import of_part
 from ledger.papers.cut_list import cell, coating_text
-from ledger.papers.flow import Flow, Heading, Piece, Table, flowed
-from ledger.papers.lettering import POINT_MM
-from ledger.papers.page import Area, Page
+from ledger.papers.flow import Flow, Heading, Piece, Table, flowed, foot
 from ledger.store import facts as read
 from ledger.store.orders import orders
 from ledger.store.rows import the_row
@@ -45,7 +43,6 @@ HEADINGS = (
 )
 _SHARES = (0.14, 0.08, 0.24, 0.14, 0.1, 0.12, 0.1, 0.08)
 _FILE = (0.34, 0.66)
-_EDGE_MM = 14.0
 _CAUTION = (
     "Cut these files and no others: what was checked is these very bytes. Whoever cuts, lifts and deburrs keeps to "
     "their own safety rules and to local codes."
@@ -99,7 +96,7 @@ def _csv(rows: list[Row]) -> bytes:
 
 def _pdf(order: Order, rows: list[Row], notes: list[str], job: JobFact, paper: str) -> bytes:
     title = f"Order {order.ident} to {order.vendor}"
-    flow = Flow(paper, title, job.firm, partial(_foot, title))
+    flow = Flow(paper, title, job.firm, partial(foot, title))
     pieces: list[Piece] = [
         Heading(f"ORDER {order.ident}"),
         Table((0.22, 0.78), list(_facts(order, job))),
@@ -123,11 +120,3 @@ def _facts(order: Order, job: JobFact) -> Iterator[tuple[str, str]]:
     if order.price:
         yield "price", order.price
     yield "root of the job", short_key(job.root) if job.root else "nobody enrolled"
-
-
-def _foot(words: str, page: Page, number: int, count: int) -> None:
-    """The line at the bottom of a page."""
-    area = Area(_EDGE_MM, _EDGE_MM, page.width - 2 * _EDGE_MM - 25, 4.0)
-    page.block(area, words, sizes=(6.0, 5.0, 4.0), grey=0.3)
-    place = (page.width - _EDGE_MM, _EDGE_MM - 6 * POINT_MM)
-    page.text(place, f"page {number} of {count}", size=6.0, anchor="end", grey=0.3)

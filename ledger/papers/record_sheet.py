@@ -24,14 +24,11 @@ from ledger.domain.verdict import Verdict
 from ledger.papers.bends import bend_checks
 from ledger.papers.cut_list import coating_text
 from ledger.papers.figures import figures
-from ledger.papers.flow import Flow, Heading, Piece, Table, flowed
+from ledger.papers.flow import Flow, Heading, Piece, Table, flowed, foot
 from ledger.papers.hand import hand_text
-from ledger.papers.lettering import POINT_MM
 from ledger.papers.notes import CAUTIONS
-from ledger.papers.page import Area, Page
 from ledger.words.counts import count_text
 
-_EDGE_MM = 14.0
 _CAUTION = "This record compares drawings and measurements. It does not certify a structure."
 _ONE, _PAIR = (1.0,), (0.22, 0.78)
 _CONNECTION = (0.25, 0.75)
@@ -100,17 +97,9 @@ class Record:
 def job_record(record: Record, *, paper: str = "A4") -> bytes:
     """The record as PDF, as many pages as it takes. Raises BadInput for a paper that is not known."""
     name = f"{record.part.number} {record.part.revision}"
-    foot = f"Job record of {name}, lock at entry {record.entry}: not for the vendor"
-    flow = Flow(paper, f"{name} job record", record.owner, partial(_foot, foot))
+    told = f"Job record of {name}, lock at entry {record.entry}: not for the vendor"
+    flow = Flow(paper, f"{name} job record", record.owner, partial(foot, told))
     return flowed(flow, list(_pieces(record, name)))[0]
-
-
-def _foot(words: str, page: Page, number: int, count: int) -> None:
-    """The line at the bottom of a page."""
-    area = Area(_EDGE_MM, _EDGE_MM, page.width - 2 * _EDGE_MM - 25, 4.0)
-    page.block(area, words, sizes=(6.0, 5.0, 4.0), grey=0.3)
-    place = (page.width - _EDGE_MM, _EDGE_MM - 6 * POINT_MM)
-    page.text(place, f"page {number} of {count}", size=6.0, anchor="end", grey=0.3)
 
 
 def _pieces(record: Record, name: str) -> Iterator[Piece]:

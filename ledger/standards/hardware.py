@@ -14,7 +14,7 @@ from typing import Any
 
 from ledger.domain.errors import UnknownName
 from ledger.standards.bolts import Make
-from ledger.standards.fasteners import fastener
+from ledger.standards.fasteners import Fastener, fastener
 from ledger.standards.table import source_of, table
 
 
@@ -68,6 +68,13 @@ def _made(found: Hardware, make: Make) -> Hardware:
         nut_height_mm=make.nut_height_mm or found.nut_height_mm,
         source=f"{found.source}; {make.source}" if make.source else found.source,
     )
+
+
+def washer_size(bolt: Fastener) -> str:
+    """What a washer for this bolt is called: its size, such as M8 or 1/2 in; of one with a standard, all of it."""
+    if bolt.make.washer:
+        return bolt.designation
+    return f"{bolt.size} in" if bolt.system == "UN" and not bolt.size.startswith("#") else bolt.size
 
 
 @cache

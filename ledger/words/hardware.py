@@ -6,9 +6,10 @@ import re
 from collections.abc import Iterator
 
 from ledger.domain.errors import BadInput, UnknownName, visible
-from ledger.domain.needed import ITEMS, MOST, WITH_LENGTH, HardwareList, Needed, named
+from ledger.domain.needed import ITEMS, MOST, WASHER, WITH_LENGTH, HardwareList, Needed, named
 from ledger.domain.plural import counted
 from ledger.standards.fasteners import fastener
+from ledger.standards.hardware import washer_size
 from ledger.words.forms import HARDWARE
 from ledger.words.line import Line, above_zero, reads
 
@@ -31,7 +32,7 @@ def hardware_line(text: str) -> Line:
         raise BadInput(f"how long is the {item}? expected such as '12 {item} {bolt.designation} x 30 mm'")
     written = above_zero("length", length[0]) if length else ""
     fields = {"item": item, "length": written, "count": int(found["count"])}
-    fields["size"] = bolt.size if item == "washer" and not bolt.make.washer else bolt.designation
+    fields["size"] = washer_size(bolt) if item == WASHER else bolt.designation
     return Line(
         fields,
         f"{counted(int(found['count']), 'piece')} of {named(item, str(fields['size']), written)} on hand",
@@ -52,7 +53,7 @@ def hardware_lines(found: HardwareList) -> Iterator[str]:
         yield "no hardware: no connection is bolted"
     if found.not_counted:
         yield f"not counted: {counted(len(found.not_counted), 'connection')}"
-        yield from (f"  {why}" for why in found.not_counted)
+        yield from (f"  {one.words}" for one in found.not_counted)
 
 
 def uses_words(line: Needed) -> str:

@@ -16,6 +16,7 @@ from ledger.acts.parts import NameGroup, RecordHole, RecordOperation
 from ledger.cli import main
 from ledger.domain.connection import JOINTS
 from ledger.domain.errors import BadInput
+from ledger.standards.fasteners import fasteners
 from ledger.words.hardware import hardware_line, hardware_lines
 
 
@@ -120,6 +121,22 @@ def test_a_length_on_hand_in_inches_is_the_same_bolt_in_millimeters(bench):
     assert lines_of(bench)["bolt M12 x 50.8 mm"].on_hand == 3
 
 
+@pytest.mark.parametrize("size", sorted(f.designation for f in fasteners()))
+def test_every_thread_of_the_tables_can_be_on_hand_as_bolt_nut_and_washer(empty, size):
+    for line in (f"3 nut {size}", f"4 washer {size}", f"5 bolt {size} x 60 mm"):
+        empty.do(RecordOnHand, **hardware_line(line).fields)
+    assert sorted(line.on_hand for line in empty.job.hardware().lines) == [3, 4, 5]
+
+
+def test_bolts_of_one_inch_have_washers_of_one_inch(empty):
+    for number in ("BASE", "TURN"):
+        empty.plate(number, plate_dxf(diameter=27.0), quantity=1)
+    empty.connection(fastener="1-8 UNC")
+    empty.do(RecordOnHand, **hardware_line("3 washers 1 in").fields)
+    washer = lines_of(empty)["washer 1 in"]
+    assert (washer.count, washer.on_hand) == (8, 3)
+
+
 def test_what_is_on_hand_and_not_needed_is_listed(empty):
     empty.do(RecordOnHand, item="bolt", size="M6", length="20 mm", count=7)
     assert list(hardware_lines(empty.job.hardware())) == [
@@ -134,7 +151,7 @@ def test_what_cannot_be_counted_is_told_with_what_is_missing(empty):
     empty.connection(plies=({"part": "TURN"}, {"part": "BASE"}))
     found = empty.job.hardware()
     assert found.lines == ()
-    assert found.not_counted == ("TURN-BASE: no holes known of TURN and BASE",)
+    assert [n.words for n in found.not_counted] == ["TURN-BASE: no holes known of TURN and BASE"]
 
 
 def test_studs_of_a_structure_are_there_and_bought_parts_are_listed(empty):

@@ -109,6 +109,14 @@ def test_whose_lead_counts_is_never_guessed(planned):
     assert days(planned)["BASE"].why == "Nobody is not recorded as a vendor"
 
 
+def test_a_part_that_waits_on_one_of_which_nothing_is_known_has_no_day_either(planned):
+    planned.do(RecordWait, number="TURN", after=("BASE",))
+    planned.job.write_part("BASE", {"vendor": "Nobody"}, by="Mira")
+    found = days(planned)["TURN"]
+    assert (found.state, found.send_by, found.here) == ("not known", "", "")
+    assert found.why == "it waits on BASE, of which that is not known"
+
+
 def test_who_cuts_a_part_voids_no_signature_of_it(planned):
     planned.sign_all("BASE", "TURN")
     before = planned.codes("BASE")
