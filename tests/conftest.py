@@ -18,7 +18,11 @@ from pathlib import Path
 
 import pytest
 from bench_job import Bench
+from hypothesis import settings
 from small_job import MovingClock
+
+settings.register_profile("untimed", deadline=None)  # how long an example takes is for benches, not for tests
+settings.load_profile("untimed")
 
 
 def pytest_generate_tests(metafunc):

@@ -43,7 +43,7 @@ def part_of_plate_bent(lines, holes, stated):
     )
 
 
-@settings(deadline=None, max_examples=150)
+@settings(max_examples=150)
 @given(lines=LINES, holes=HOLES, stated=st.one_of(st.none(), st.tuples(POINT, POINT)))
 def test_no_line_breaks_a_check_of_bent_parts(lines, holes, stated):
     case = PartCase(part_of_plate_bent(lines, holes, stated))

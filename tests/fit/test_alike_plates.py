@@ -30,7 +30,7 @@ def moved(profile, pose):
 CORNERS = ((-60.0, -40.0), (60.0, -40.0), (60.0, 40.0), (-45.0, 40.0), (-60.0, 20.0))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(places, min_size=0, max_size=8), poses)
 def test_a_plate_is_the_same_however_it_lies(centres, pose):
     one = plate(CORNERS, centres)
@@ -38,7 +38,7 @@ def test_a_plate_is_the_same_however_it_lies(centres, pose):
     assert found.most_mm <= 0.02
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.lists(st.tuples(places, shifts), min_size=1, max_size=6),
     st.lists(shifts, min_size=5, max_size=5),
@@ -52,7 +52,7 @@ def test_plates_whose_every_feature_strays_a_little_are_never_ruled_out_by_their
     assert likeness_of(one).may_be_within(likeness_of(other), LIMIT)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(places, min_size=1, max_size=8), st.floats(2.5, 20), poses)
 def test_a_hole_that_is_farther_away_than_the_limit_is_seen(centres, away, pose):
     """The hole moves along y by more than the limit, out of the reach of every other one."""
@@ -64,7 +64,7 @@ def test_a_hole_that_is_farther_away_than_the_limit_is_seen(centres, away, pose)
         assert difference(one, other, limit_mm=LIMIT, same_mm=0.02).most_mm > 0.02
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.lists(places, min_size=0, max_size=8), poses)
 def test_a_likeness_is_the_same_when_it_was_written_down_and_however_the_plate_lies(centres, pose):
     one = plate(CORNERS, centres)

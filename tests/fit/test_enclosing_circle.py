@@ -57,7 +57,7 @@ def test_a_circle_is_no_larger_for_its_size_or_place(scale, place):
     assert worst < 1e-9
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(seed=st.integers(0, 10**6), scale=st.sampled_from(SCALES))
 def test_a_circle_is_as_small_as_an_outside_one(seed, scale):
     """GEOS (shapely.minimum_bounding_radius) for points; for discs a lower bound that most patterns meet."""

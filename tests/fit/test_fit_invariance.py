@@ -29,7 +29,7 @@ def moved(points, offsets):
     return [(x + dx, y + dy) for (x, y), (dx, dy) in zip(points, offsets, strict=True)]
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(OFFSETS, POSES, POSES)
 def test_moving_and_turning_either_drawing_changes_no_margin(offsets, lay_a, lay_b):
     b = moved(SHAPE, offsets)
@@ -40,7 +40,7 @@ def test_moving_and_turning_either_drawing_changes_no_margin(offsets, lay_a, lay
     assert {(p.a, p.b) for p in laid.pairs} == {(p.a, p.b) for p in plain.pairs}
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(OFFSETS, st.permutations(range(5)))
 def test_the_order_of_the_holes_changes_nothing_by_position(offsets, order):
     b = moved(SHAPE, offsets)
@@ -51,7 +51,7 @@ def test_the_order_of_the_holes_changes_nothing_by_position(offsets, order):
     }
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(OFFSETS)
 def test_swapping_the_plies_inverts_the_pose_and_keeps_the_margin(offsets):
     b = moved(SHAPE, offsets)
@@ -61,7 +61,7 @@ def test_swapping_the_plies_inverts_the_pose_and_keeps_the_margin(offsets):
         assert math.dist(back.pose.place(there.pose.place(p)), p) < 1e-3
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(OFFSETS, st.floats(0, 0.3), st.floats(0, 0.3))
 def test_the_worst_case_is_never_above_the_nominal(offsets, position, shrink):
     a = ply(SHAPE, position_mm=position, shrink_mm=shrink)

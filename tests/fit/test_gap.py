@@ -187,14 +187,14 @@ def stars(draw, x, y, reach):
     return ring
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(st.data(), st.floats(-90, 90), st.floats(-90, 90))
 def test_the_gap_agrees_with_finely_flattened_rings(data, x, y):
     a, b = data.draw(stars(0.0, 0.0, 40.0)), data.draw(stars(x, y, 25.0))
     assert gap(a, b).distance_mm == pytest.approx(flat_ring(a, 1e-4).distance(flat_ring(b, 1e-4)), abs=3e-4)
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(st.data(), st.floats(-25, 25), st.floats(-25, 25))
 def test_no_point_of_a_ring_sticks_out_farther_than_the_worst(data, x, y):
     inner, opening = data.draw(stars(x, y, 20.0)), data.draw(stars(0.0, 0.0, 40.0))
@@ -210,7 +210,7 @@ def test_no_point_of_a_ring_sticks_out_farther_than_the_worst(data, x, y):
         assert found.distance_mm == pytest.approx(ring.exterior.distance(hole.exterior), abs=0.003)
 
 
-@settings(deadline=None, max_examples=30)
+@settings(max_examples=30)
 @given(st.data(), st.floats(-180, 180), st.booleans())
 def test_moving_both_plates_keeps_the_gap(data, angle, turned_over):
     pose = Pose(angle, 31.0, -17.0, turned_over)
@@ -252,7 +252,7 @@ def test_a_plate_of_which_nothing_is_left_has_no_gap():
     assert smallest_gap(gone, Region(plate(30, 0, 10, 10))).distance_mm == math.inf
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(st.data(), st.lists(st.tuples(st.floats(-25, 25), st.floats(-25, 25)), min_size=2, max_size=4))
 def test_the_gap_to_cut_outs_that_lie_anyhow_agrees_with_their_union(data, places):
     base = Region(plate(-40, -40, 80, 80), tuple(data.draw(stars(x, y, 15.0)) for x, y in places))

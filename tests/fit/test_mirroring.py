@@ -110,7 +110,7 @@ def split(contour):
     return Contour(tuple(halves))
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(plates(), mirrors, st.integers(0, 6), st.booleans())
 def test_a_mirror_image_departs_by_nothing_however_it_lies_and_wherever_its_rings_begin(
     one, pose, by, halved
@@ -122,7 +122,7 @@ def test_a_mirror_image_departs_by_nothing_however_it_lies_and_wherever_its_ring
     assert difference(one, other, limit_mm=2.0, same_mm=0.02).most_mm <= 0.02
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(plates(), mirrors, st.floats(0.1, 3), st.data())
 def test_a_hole_that_grew_departs_by_half_of_that(one, pose, more, data):
     assume(one.holes)
@@ -140,7 +140,7 @@ def test_a_hole_that_grew_departs_by_half_of_that(one, pose, more, data):
         assert apart == pytest.approx(more / 2, abs=0.02)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(
     st.lists(st.floats(40, 60), min_size=4, max_size=7),
     st.tuples(st.floats(-8, 8), st.floats(-8, 8)),

@@ -194,7 +194,7 @@ POINTS = st.lists(st.tuples(st.integers(-60, 60), st.integers(-60, 60)), min_siz
 WANDER = st.lists(st.tuples(st.floats(-3, 3), st.floats(-3, 3)), min_size=7, max_size=7)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(POINTS, WANDER, st.sampled_from(["no", "yes", "either"]), st.booleans())
 def test_every_answer_holds_together(points, wander, turned_over, declared):
     a = [(3.0 * x, 3.0 * y) for x, y in points]
@@ -227,7 +227,7 @@ def test_every_answer_holds_together(points, wander, turned_over, declared):
         assert found.margin_mm == pytest.approx(min(p.margin_mm for p in found.pairs), abs=1e-8)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(POINTS.filter(lambda p: len(p) >= 3), WANDER)
 def test_swapping_the_plies_keeps_verdict_margin_and_ways_of_a_through_joint(points, wander):
     a = [(3.0 * x, 3.0 * y) for x, y in points]

@@ -190,7 +190,7 @@ def test_a_bend_line_tells_a_wrong_way_by_its_place_or_by_which_way_it_is_bent()
     assert turns_of(plate(WHOLE, bends=[(*low, "up"), (*high, "down")]), plate(CUT_CORNER)) == [90, 180, 270]
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(
     st.lists(st.tuples(st.floats(-15, 15), st.floats(-15, 15), st.sampled_from([6, 9, 13])), max_size=3),
     st.sampled_from([1, 2, 4]),

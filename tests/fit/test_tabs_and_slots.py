@@ -33,7 +33,7 @@ def comb(places, width=30.0, length=10.0, relief=0.0):
     return ring(*points, (400, 0), (400, 100), (0, 100))
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(poses)
 def test_tabs_are_found_however_the_plate_lies(pose):
     found = tabs_of(pose.place_contour(comb((60, 200, 330))))
@@ -59,7 +59,7 @@ def test_a_plain_plate_and_a_round_one_have_no_tabs():
     assert tabs_of(Hole("", ((0.0, 0.0),), 100.0).contour()) == ()
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(poses, st.floats(5, 40), st.floats(1, 4.9))
 def test_a_rectangular_opening_is_a_slot_of_its_sides(pose, long, wide):
     (slot,) = slots_of([pose.place_contour(ring((0, 0), (long, 0), (long, wide), (0, wide)))], ())
@@ -100,7 +100,7 @@ rows = st.lists(
 )
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(rows, st.floats(-300, 300))
 def test_the_spare_room_is_the_best_over_all_shifts(strays, moved):
     """Against a scan in steps of 0.01 mm over the shifts that could be best."""

@@ -220,3 +220,9 @@ def _imports_at_run_time(tree):
         if isinstance(node, ast.ImportFrom) and str(node.module).partition(".")[0] in ("ledger", "tui"):
             yield node
         yield from _imports_at_run_time(node)
+
+
+def test_no_property_fails_because_the_machine_is_busy():
+    from hypothesis import settings
+
+    assert settings().deadline is None

@@ -124,7 +124,7 @@ def test_who_cuts_a_part_voids_no_signature_of_it(planned):
     assert planned.codes("BASE") == before
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     lead=st.integers(1, 40),
     weekdays=st.sets(st.integers(0, 6), min_size=1).map(lambda s: tuple(sorted(s))),

@@ -110,7 +110,7 @@ def test_a_triangle_and_a_square_stay_openings(sides, surplus):
 
 
 @given(st.lists(st.floats(0, 2 * math.pi), min_size=4, max_size=8))
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 def test_corners_on_a_circle_do_not_make_a_hole_unless_what_passes_is_as_large(angles):
     angles = sorted(set(angles))
     points = [(10 * math.cos(a), 10 * math.sin(a)) for a in angles]

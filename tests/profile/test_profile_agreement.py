@@ -381,7 +381,7 @@ def entities(count, jitter):
     return plate + holes
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.integers(0, 27), st.floats(0, 0.05), st.randoms(use_true_random=False))
 def test_the_order_of_entities_leaves_no_trace(count, jitter, shuffle):
     first = entities(count, jitter)
@@ -393,7 +393,7 @@ def test_the_order_of_entities_leaves_no_trace(count, jitter, shuffle):
     assert a == b
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.integers(1, 20), st.floats(-180, 180), st.floats(-5000, 5000), st.floats(-5000, 5000))
 def test_moving_and_turning_keep_areas_and_diameters(count, angle, dx, dy):
     def draw(space, document):
@@ -411,7 +411,7 @@ def test_moving_and_turning_keep_areas_and_diameters(count, angle, dx, dy):
     assert moved.findings == still.findings
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.floats(-180, 180), st.booleans())
 def test_a_mirrored_or_turned_block_agrees_with_the_library(angle, mirrored):
     """Areas of D shapes after a block reference against the library's own transformation of the arc."""
@@ -430,7 +430,7 @@ def test_a_mirrored_or_turned_block_agrees_with_the_library(angle, mirrored):
     assert min(math.hypot(x - end.x, y - end.y) for x, y, _ in outline.vertices) < 1e-9
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(
     st.lists(st.tuples(st.floats(-400, 400), st.floats(-400, 400), st.floats(-2, 2)), min_size=2, max_size=9)
 )

@@ -119,7 +119,7 @@ def outcome(work):
         return str(refusal)
 
 
-@settings(max_examples=TRIES, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=TRIES, suppress_health_check=list(HealthCheck))
 @given(data=changed())
 def test_a_changed_drawing_is_read_or_refused_in_time(data):
     began = time.monotonic()
@@ -131,7 +131,7 @@ def test_a_changed_drawing_is_read_or_refused_in_time(data):
     assert time.monotonic() - began < WALL_SECONDS + 4
 
 
-@settings(max_examples=TRIES, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=TRIES, suppress_health_check=list(HealthCheck))
 @given(
     data=st.one_of(
         st.binary(max_size=2000), st.binary(max_size=600).map(lambda b: b"0\nSECTION\n2\nENTITIES\n" + b)

@@ -56,7 +56,7 @@ def test_one_hole_that_nobody_drills_doubts_the_unit_and_one_on_a_size_does_not(
 INCH_HEAD = header(ACADVER="AC1015", INSUNITS=1, MEASUREMENT=0)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     size=st.integers(12, 120),
     holes=st.lists(st.sampled_from([3.2, 4.5, 5.5, 6.6, 9.0, 11.0, 13.5]), min_size=1, max_size=4),
@@ -68,7 +68,7 @@ def test_a_metric_plate_under_an_inch_header_is_never_sure(size, holes):
     assert "read as mm" in finding(profile, "unit_doubtful").message
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     size=st.sampled_from([2.0, 4.5, 12.0, 48.0]),
     holes=st.lists(

@@ -154,7 +154,7 @@ POINTS = st.lists(st.tuples(st.floats(-100, 100), st.floats(-100, 100)), min_siz
 
 
 @given(POINTS, st.integers(0, 10**6))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 def test_a_hole_more_never_leaves_more_room(points, seed):
     random = np.random.default_rng(seed)
     a = plane(*points)

@@ -52,7 +52,7 @@ ACTS = st.one_of(
 )
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(ACTS, min_size=5, max_size=40))
 def test_a_random_journal_followed_again_gives_the_same_facts(expected):
     with tempfile.TemporaryDirectory() as folder:

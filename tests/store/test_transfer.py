@@ -348,7 +348,7 @@ def test_a_garbage_row_comes_in_with_the_others_and_is_set_aside_by_name(filed, 
     with Job(filed, ask) as job:
         answer(job)
         seal = job.export(tmp_path / "out")
-    for place in (str(tmp_path / "new.db"), database):
+    for kind, place in (("file", str(tmp_path / "new.db")), ("server", database)):
         with Job.bring_in(place, tmp_path / "out", ask) as other:
             assert ":".join(map(str, other.seal())) == seal
             answer(other, text="bare")
@@ -358,7 +358,7 @@ def test_a_garbage_row_comes_in_with_the_others_and_is_set_aside_by_name(filed, 
             ("entry_set_aside", "entry 9")
         ]
         with Job(place, ask) as job:
-            job.export(tmp_path / f"again{len(place)}")
+            job.export(tmp_path / f"again-{kind}")
 
 
 def test_a_row_that_entries_do_not_reach_is_left_out_by_name(filed, tmp_path, capsys):
