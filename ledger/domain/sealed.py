@@ -13,7 +13,8 @@ import hashlib
 import json
 import re
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date
+from functools import lru_cache
 from typing import Any
 from unicodedata import is_normalized
 
@@ -23,7 +24,7 @@ from ledger.domain.errors import BadInput, NoEntry
 START = "0" * 64
 ROW = b"fitup/row\0"
 _SIGNATURE = b"fitup/signature\0"
-_MOMENT = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}Z")
+_MOMENT = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})T(?:[01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9]Z")
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,10 +103,14 @@ def _as_quickly_written(found: Any, body: bytes) -> bool:
 
 def is_moment(text: str) -> bool:
     """Whether this is a moment as entries name it, 2026-03-02T09:00:00Z, on a day that there is."""
-    if not _MOMENT.fullmatch(text):
-        return False
+    found = _MOMENT.fullmatch(text)
+    return found is not None and _is_day(found[1])
+
+
+@lru_cache(maxsize=1024)
+def _is_day(text: str) -> bool:
     try:
-        datetime.fromisoformat(text)
+        date.fromisoformat(text)
     except ValueError:
         return False
     return True
@@ -125,13 +130,15 @@ def _body_of(found: Any) -> Body:
 
 def row_hash(previous: str, body: bytes, signature: str) -> str:
     """SHA-256, hex, of what a row says and what came before it. Raises ValueError for what is no small hex."""
-    seal, back, end = hashlib.sha256(ROW), bytes.fromhex(previous), bytes.fromhex(signature)
-    if (back.hex(), end.hex()) != (previous, signature):
+    back, end = bytes.fromhex(previous), bytes.fromhex(signature)
+    if back.hex() != previous or end.hex() != signature:
         raise ValueError("hex in another spelling")  # two rows would have one hash
-    for piece in (back, body, end):
-        seal.update(len(piece).to_bytes(8, "big"))
-        seal.update(piece)
-    return seal.hexdigest()
+    pieces = (ROW, _length(back), back, _length(body), body, _length(end), end)
+    return hashlib.sha256(b"".join(pieces)).hexdigest()
+
+
+def _length(piece: bytes) -> bytes:
+    return len(piece).to_bytes(8, "big")
 
 
 def row_hash_or_none(row: Sealed) -> str | None:

@@ -57,12 +57,19 @@ class SnapshotFile:
         said = json.loads(bytes(whole[start + _LENGTH : at]))
         if (said["job"], said["build"], said["schema"]) != self._named():
             return None
-        return Snapshot(said["seq"], said["seal"], bytes(whole[at:]))
+        return Snapshot(said["seq"], said["seal"], said["latest"], bytes(whole[at:]))
 
     def write(self, snapshot: Snapshot) -> None:
         """Keep this one in place of the one before. Never raises."""
         job, program, schema = self._named()
-        said = {"job": job, "build": program, "schema": schema, "seq": snapshot.seq, "seal": snapshot.seal}
+        said = {
+            "job": job,
+            "build": program,
+            "schema": schema,
+            "seq": snapshot.seq,
+            "seal": snapshot.seal,
+            "latest": snapshot.latest,
+        }
         head = json.dumps(said).encode()
         body = len(head).to_bytes(_LENGTH, "big") + head + snapshot.data
         beside = self.path.with_name(f"{self.path.name}-{secrets.token_hex(4)}")

@@ -14,8 +14,8 @@ from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session
 
 from ledger.domain.finding import Finding
+from ledger.store.fact_findings import compared
 from ledger.store.tables import FACTS, Fact
-from ledger.store.verify import compared
 
 
 def disagreements(replayed: Session) -> Iterator[Finding]:

@@ -30,6 +30,7 @@ class Entries:
     hashes: dict[int, str] = field(default_factory=dict)
     last: tuple[int, Body] | None = None
     next: int | None = None  # the entry that is being followed; None: none
+    latest: str = ""  # the latest time of any of them
     known: dict[str, Any] = field(default_factory=dict)  # what rules have read out of the entries before it
 
     @property
@@ -42,6 +43,8 @@ class Entries:
         self.hashes[row.seq] = row.hash
         self.next = None
         self.last = (row.seq, body) if body else None
+        if body and body.at > self.latest:
+            self.latest = body.at
 
 
 def entries(facts: Session) -> Entries:

@@ -8,35 +8,32 @@ the journal seal it was taken at: every row up to there must still hash to that 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any, Protocol
 
 from sqlalchemy import Connection, Engine
 from sqlmodel import Session
 
-from ledger.domain.canonical import canonical
 from ledger.domain.errors import Tampered
-from ledger.domain.sealed import is_moment
-from ledger.store.chain import Raw, broken_links, raw_rows
-from ledger.store.entries import job_of
+from ledger.store.chain import Raw, broken_links, raw_rows_at_once
+from ledger.store.entries import entries
 from ledger.store.replay import Apply, follow_from, require_followed, schema_digest, seal_of
 from ledger.store.scratch import in_memory, scratch
 from ledger.store.tables import Fact, Permanent, StampFact
 
-_AT = b',"at":"'
-_MOMENT = re.compile(re.escape(_AT) + rb'([0-9TZ:-]{20})"')
 _WORTH_KEEPING = 200  # entries that are followed sooner than a snapshot is written down
 
 
 @dataclass(frozen=True, slots=True)
 class Snapshot:
-    """The facts just after entry `seq`, whose hash is `seal`."""
+    """The facts just after entry `seq`, whose hash is `seal`; `latest` is the latest time of any entry up to it."""
 
     seq: int
     seal: str
+    latest: str
     data: bytes
 
 
@@ -64,19 +61,20 @@ class Replayed:
         """
         What a session of the job sees, with facts that the journal says; writing facts there changes nothing.
 
-        `info` holds the latest time of any entry ("latest") and the session of the job ("job"). Raises Tampered where
-        the chain does not hold, or an entry was not allowed where it stands; NewerProgram.
+        `info` holds the latest time of any entry that counts ("latest") and the session of the job ("job").
+
+        Raises Tampered where the chain does not hold, or an entry was not allowed where it stands; NewerProgram.
         """
         snapshot = self._last or (self.snapshots.read() if self.snapshots else None)
-        latest, there = _walked(job, snapshot)
-        snapshot = snapshot if there else None
+        snapshot = snapshot if _walked(job, snapshot) else None
         own = job.connection()
         with scratch(snapshot.data if snapshot else b"") as memory:
             binds: dict[Any, Engine | Connection] = {Permanent: own, Fact: memory}
-            info = {"latest": latest, "job": job, **in_memory(memory)}
+            info = {"job": job, **in_memory(memory)}
             with Session(bind=own, binds=binds, join_transaction_mode="rollback_only", info=info) as both:
                 self._last = self._followed(both, memory, snapshot)
                 require_followed(both)
+                both.info["latest"] = self._last.latest
                 yield both
 
     def _followed(self, both: Session, memory: Connection, snapshot: Snapshot | None) -> Snapshot:
@@ -87,7 +85,9 @@ class Replayed:
         follow_from(both, self.apply, self._stamp, behind)
         both.flush()
         memory.commit()
-        made = Snapshot(seq, seal, memory.connection.driver_connection.serialize())  # type: ignore[union-attr]  # sqlite3's own
+        latest = max(snapshot.latest if snapshot else "", entries(both).latest)
+        data = memory.connection.driver_connection.serialize()  # type: ignore[union-attr]  # sqlite3's own
+        made = Snapshot(seq, seal, latest, data)
         if self.snapshots and seq - behind >= _WORTH_KEEPING:
             self.snapshots.write(made)
         return made
@@ -96,28 +96,19 @@ class Replayed:
         return StampFact(ident=1, schema_digest=schema_digest(), seq=seq, seal=seal, writer=self.writer)
 
 
-def _walked(job: Session, snapshot: Snapshot | None) -> tuple[str, bool]:
-    """The latest time of any entry, and whether the chain holds the row of the snapshot. Raises Tampered."""
-    latest, there, ours = b"", False, canonical({"job": job_of(job)})[1:-1]
+def _walked(job: Session, snapshot: Snapshot | None) -> bool:
+    """Whether the chain of the journal holds the row that the snapshot was taken at. Raises Tampered."""
+    there = False
 
-    def seen() -> Iterator[Raw]:
-        nonlocal latest, there
-        for row in raw_rows(job):
-            latest = max(latest, _written_at(row.body, ours))
-            there = there or (snapshot is not None and (row.seq, row.hash) == (snapshot.seq, snapshot.seal))
-            if row.seq > 0:  # entries are numbered from 1: what is below was put in, and is set aside
-                yield row
+    def numbered() -> Iterator[
+        list[Raw]
+    ]:  # they are numbered from 1: what is below was put in, and is set aside
+        nonlocal there
+        for rows in raw_rows_at_once(job, 1):
+            if snapshot and rows and rows[0].seq <= snapshot.seq <= rows[-1].seq:
+                there = any((row.seq, row.hash) == (snapshot.seq, snapshot.seal) for row in rows)
+            yield rows
 
-    for found in broken_links(seen()):
+    for found in broken_links(chain.from_iterable(numbered())):
         raise Tampered(f"{found.message}: nothing can be proven from such a journal; see fitup verify")
-    return latest.decode("ascii", "replace"), there
-
-
-def _written_at(body: Any, ours: bytes) -> bytes:
-    """
-    The time in the body of an entry, by its place: of canonical JSON, in which only names and a number come behind it
-    and no quotation mark within a text stands without its backslash. Empty where there is none, and of another job.
-    """
-    start = body.rfind(_AT) if isinstance(body, bytes) else -1
-    found = _MOMENT.match(body, start) if start >= 0 and body.find(ours, start) > 0 else None
-    return found[1] if found and is_moment(found[1].decode()) else b""
+    return there

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -62,6 +63,34 @@ def test_only_what_came_since_is_followed(place, monkeypatch):
     facts, entries = followed(place, monkeypatch)
     assert entries == 1
     assert any('"answer": "zinc"' in row for row in facts["fact_question"])
+
+
+def today_by_the_journal(place, clock):
+    with Job(place, ask, clock) as job, job.store.replaying() as facts:
+        return job.store.today(facts)
+
+
+def test_today_is_no_earlier_than_any_entry_that_a_snapshot_holds(place):
+    """The clock was ahead for one entry; since then it is right, and the day of that entry is still behind us."""
+    with Job(place, ask, lambda: datetime(2026, 3, 9, 9, tzinfo=UTC)) as job:
+        answer(job)
+    with Job(place, ask, MovingClock()) as job:
+        answer(job, number="P1")
+    for _ in range(2):  # followed, and from the snapshot that was then kept
+        assert today_by_the_journal(place, MovingClock()) == "2026-03-09"
+    file_of(place).unlink()
+    assert today_by_the_journal(place, MovingClock()) == "2026-03-09"
+
+
+@pytest.mark.parametrize("shape", [{"kind": "no_act"}, {"kind": "open_job"}, {}])
+def test_a_row_that_is_set_aside_does_not_move_today(place, shape):
+    """Whatever day it names: it would end permits that nobody let run out."""
+    with Job(place, ask, MovingClock()) as job:
+        answer(job)
+        last = answer(job, number="P1")
+    late = {"at": "2031-01-01T09:00:00Z"}
+    chained_again(place, lambda seq, body: body | late | {"act": shape} if seq == last else body)
+    assert today_by_the_journal(place, MovingClock()) == "2026-03-02"
 
 
 def test_no_snapshot_lies_in_the_job(place):
