@@ -294,9 +294,10 @@ class KeepPacket(Act):
             raise BadInput(f"the packet of entry {self.lock_seq} is kept already")
 
     def rules_at(self, facts: Session, entry: Entry) -> None:
-        """Directly behind its lock, by the same person, with what that lock names."""
+        """Directly behind its lock, which counts, by the same person, with what that lock names."""
         lock = body_of(facts, self.lock_seq) if self.lock_seq == entry.seq - 1 else None
-        if lock is None or lock.act["kind"] != "lock" or lock.by != entry.by:
+        counts = lock is not None and rows_with(facts, LockFact, seq=self.lock_seq)
+        if lock is None or not counts or lock.by != entry.by:
             raise BadInput("a packet is kept directly behind the lock that made it, by who locked")
         if lock.act["contents"] != self.contents:
             raise BadInput(f"the packet of entry {self.lock_seq} does not hold what was locked")

@@ -41,25 +41,11 @@ def strange_rows(rows: Iterable[Raw]) -> Iterator[Finding]:
 
 
 def of_no_job(rows: list[Raw], aside: dict[int, str]) -> Iterator[Finding]:
-    """
-    An opening that is gone takes every entry with it, and one that was replaced leaves them as those of another job:
-    what somebody has signed for another job is no garbage.
-    """
+    """An opening that is gone, or is none any more, takes every entry with it."""
     if rows and len(aside) == len(rows):
         yield Finding(
             "entry_missing", "no entry opens this job: it is missing or was changed", where="entry 1"
         )
-        return
-    job = next((body.job for row in rows if row.seq not in aside and (body := body_of_row(row))), "")
-    for row in rows:
-        body = body_of_row(row) if row.seq in aside and row.signature else None
-        if body is None or body.job == job:
-            continue
-        if check_signature(
-            str(body.act.get("key")), signed_statement(body.job, body.act), str(row.signature)
-        ):
-            message = f"entry {row.seq} was signed for another job than this journal opens"
-            yield Finding("entry_strange", message, where=f"entry {row.seq}")
 
 
 def body_of_row(row: Raw) -> Body | None:
@@ -80,8 +66,9 @@ def of_bodies(bodies: Bodies) -> Iterator[Finding]:
     unchanged = 0
     for row, body in bodies:
         where = f"entry {row.seq}"
-        if body is None or (job and body.job != job):
-            continue  # set aside, which following the journal tells
+        if body is None or (job and body.job != job):  # set aside, which following the journal tells
+            yield from _signed_and_no_entry(row, job)
+            continue
         job = job or body.job
         act = body.act
         for written, stands, reads in misread(act):
@@ -110,6 +97,25 @@ def of_bodies(bodies: Bodies) -> Iterator[Finding]:
             unseen.append((row.seq, seq))
     if unseen:
         yield _rewritten(unseen, unchanged)
+
+
+def _signed_and_no_entry(row: Raw, job: str) -> Iterator[Finding]:
+    """What somebody has signed is no garbage, however it reads: an entry may be gone by it."""
+    if not row.signature:
+        return
+    body, where, signature = body_of_row(row), f"entry {row.seq}", str(row.signature)
+    if (
+        body
+        and body.job != job
+        and check_signature(str(body.act.get("key")), signed_statement(body.job, body.act), signature)
+    ):
+        message = f"entry {row.seq} was signed for another job than this journal opens"
+        yield Finding("entry_strange", message, where=where)
+        return
+    message = (
+        f"row {row.seq} carries a signature and is no entry: what was signed was changed, or was made up"
+    )
+    yield Finding("signature_bad", message, where=where)
 
 
 def _rewritten(unseen: list[tuple[int, int]], unchanged: int) -> Finding:

@@ -139,9 +139,9 @@ def test_nothing_that_is_set_aside_stands_against_a_lock(lid):
     def garbage():
         for act in acts.values():
             named = {**act, **{name: value for name, value in missing.items() if name in act}}
-            forger.entry({**named, "something": "more"}, signature="ab" * 64)
+            forger.entry({**named, "something": "more"})
             forger.ident, ours = "another job", forger.ident
-            forger.entry(named, signature="cd" * 64)
+            forger.entry(named)
             forger.entry({**named, "version": 99}, program="99.0", at="2999-01-01T00:00:00Z")
             forger.entry(named, at="9999-99-99T99:99:99Z")
             forger.ident = ours
@@ -159,6 +159,20 @@ def test_nothing_that_is_set_aside_stands_against_a_lock(lid):
     with lid.job.store.replaying() as facts:
         assert lid.job.store.today(facts) < "2999"
     assert {f.severity for f in lid.job.verify()} == {"warning"}
+
+
+def test_a_signature_at_no_entry_is_told_and_stands_against_no_lock_that_was_made(lid):
+    """What was signed may be gone by it: nothing more is locked. What was locked before proves itself as it did."""
+    forger, acts = Forger(lid), {e.kind: e.act for e in lid.job.journal()}
+    lid.job.lock(["LID"], "Jonas", lid.folder / "out")
+    seq = forger.entry({**acts["sign_revision"], "something": "more"}, signature="ab" * 64)
+    assert let_out(lid, "LID", OWN) == EVERY_DOOR - {"verify"}
+    assert [(f.code, f.where) for f in lid.job.verify() if f.severity == "stop"] == [
+        ("signature_bad", f"entry {seq}")
+    ]
+    lid.plate("CAP", OTHER, unconnected=True)
+    with pytest.raises(Tampered, match="carries a signature and is no entry"):
+        lid.lock("CAP")
 
 
 def test_drawing_not_the_parts_own(lid):

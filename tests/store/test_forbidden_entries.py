@@ -13,6 +13,7 @@ import pytest
 from bench_job import PASSPHRASE, plate_dxf
 from fact_rows import dump_facts
 from forgers import Forger
+from small_job import chained_again
 from sqlalchemy import insert, text
 
 from ledger.acts.questions import AskQuestion
@@ -199,6 +200,46 @@ def test_an_act_that_this_program_does_not_have(bench, forger):
 def test_an_entry_of_another_job(bench, forger):
     forger.ident = "another job"
     set_aside(bench, forger.entry(forger.act("record_part")), "another job")
+
+
+def spoilt(body):
+    """Ways to make an entry one that is set aside."""
+    act = body["act"]
+    yield {**body, "act": {k: v for k, v in act.items() if k != "seal"}}
+    yield {**body, "act": {**act, "more": "words"}}
+    yield {**body, "act": {**act, "kind": "locked"}}
+    yield {**body, "act": {**act, "version": 77}}
+    yield {**body, "at": "some day"}
+    yield {**body, "seq": 999}
+    yield {**body, "job": "another job"}
+    yield b"[]"
+
+
+@pytest.mark.file_only
+@pytest.mark.parametrize("how", range(8))
+def test_a_lock_that_was_spoilt_so_as_to_be_set_aside(bench, how):
+    """Nothing behind it was signed, so only a signature at no entry tells, and a packet without a lock."""
+    lock = bench.lock(*BOTH).seq
+    bench.plate("LID", unconnected=True)
+    bench.job.close()
+    chained_again(bench.place, lambda seq, body: list(spoilt(body))[how] if seq == lock else body)
+    stops = [f for f in examine(bench.place).problems if f.severity == "stop"]
+    assert f"entry {lock}" in {f.where for f in stops if f.code in ("signature_bad", "entry_strange")}
+    assert (f"entry {lock + 1}", "entry_not_allowed") in {(f.where, f.code) for f in stops}
+    with pytest.raises(Tampered):
+        bench.reopen().guard(bench.folder)
+
+
+@pytest.mark.file_only
+@pytest.mark.parametrize("how", range(8))
+def test_a_signature_that_was_spoilt_so_as_to_be_set_aside(bench, how):
+    bench.job.sign(BOTH, "drawn", "Mira", {})
+    signed = list(bench.job.journal())[-1].seq
+    bench.job.close()
+    chained_again(bench.place, lambda seq, body: list(spoilt(body))[how] if seq == signed else body)
+    assert not examine(bench.place).whole
+    with pytest.raises(Tampered, match=f"{signed}"):
+        bench.lock(*BOTH)
 
 
 def test_a_row_that_came_while_the_job_was_open(bench, forger):
