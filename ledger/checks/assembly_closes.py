@@ -94,7 +94,7 @@ def _open(cases: Cases, case: AssemblyCase, found: Closure) -> Finding:
         severity="stop",
         where=ring_place(cases),
         fix=moves_words(found)
-        or "compare the places of the holes around the ring; no one group moved closes it",
+        or "compare the places of the holes around the ring; no one move that closes it was found",
         measured=show_mm(short if short is not None else -least),
         limit=show_mm(0.0),
     ).held_to(short if short is not None else -least, 0.0)

@@ -37,21 +37,8 @@ def ring(
     With `square` every connection has four holes in a square. The last connection's holes are out by `off_mm` as a
     group, on its first plate, in a direction of the seed.
     """
-    random = np.random.default_rng(seed)
-    count = plates or int(random.integers(3, 9))
-    per = holes or int(random.integers(2, 5))
-    wide = 120 * count / math.pi
-    corners = [
-        wide * cmath.exp(2j * math.pi * (k + 0.5) / count) * random.uniform(0.8, 1.2) for k in range(count)
-    ]
-    frames = [
-        Pose(
-            math.degrees(random.uniform(-math.pi, math.pi)),
-            *random.uniform(-300, 300, 2),
-            bool(random.integers(2)),
-        )
-        for _ in range(count)
-    ]
+    random, per, corners, frames = _begun(seed, plates, holes)
+    count = len(frames)
     members, away = [], cmath.rect(off_mm, random.uniform(0, 2 * math.pi))
     for k in range(count):
         first, second = k, (k + 1) % count
@@ -67,6 +54,30 @@ def ring(
             a[0] = _slot(frames[first], a[0], cmath.rect(4.0, random.uniform(0, math.pi)))
         members.append(_member(k, (first, second), frames, (_named(a, k), _named(b, k)), joint))
     return AssemblyCase(tuple(members), frozenset(f"P{k}" for k in range(count)))
+
+
+def frames_of(seed, *, plates=None, holes=None):
+    """Where every plate of the ring of this seed was drawn, by its number: no fit is asked."""
+    return {f"P{k}": frame for k, frame in enumerate(_begun(seed, plates, holes)[-1])}
+
+
+def _begun(seed, plates, holes):
+    random = np.random.default_rng(seed)
+    count = plates or int(random.integers(3, 9))
+    per = holes or int(random.integers(2, 5))
+    wide = 120 * count / math.pi
+    corners = [
+        wide * cmath.exp(2j * math.pi * (k + 0.5) / count) * random.uniform(0.8, 1.2) for k in range(count)
+    ]
+    frames = [
+        Pose(
+            math.degrees(random.uniform(-math.pi, math.pi)),
+            *random.uniform(-300, 300, 2),
+            bool(random.integers(2)),
+        )
+        for _ in range(count)
+    ]
+    return random, per, corners, frames
 
 
 def _error(random, sigma):
