@@ -77,6 +77,8 @@ if TYPE_CHECKING:
     from ledger.fit.pattern import Fit, Wrong
     from ledger.history.entries import Revised, Written
     from ledger.history.revisions import Between, Since, Story
+    from ledger.job_text.entering import Entering
+    from ledger.job_text.recorded import Outcome
     from ledger.judge.assembly import RingView
     from ledger.judge.summaries import Kept, Stamp, Summary
     from ledger.judge.verdicts import Judging, Stands
@@ -96,7 +98,7 @@ if TYPE_CHECKING:
 
 __all__ = [  # the job, and the types of its answers for the faces to name
     "Answer", "Between", "ConnectionView", "Fit", "Folder", "Job", "Kept", "Listed", "Look",
-    "Numbered", "PacketStanding", "PartLine", "Preview", "Revised", "RingView", "Row", "Saved", "Since",
+    "Numbered", "Outcome", "PacketStanding", "PartLine", "Preview", "Revised", "RingView", "Row", "Saved", "Since",
     "Stamp", "Standing",
     "Summary", "SurveyOfPart", "TakenFolder", "TakenPart", "Template", "ToPermit", "Written", "Wrong",
 ]  # fmt: skip
@@ -388,6 +390,34 @@ class Job:
 
         measured = partial(reading_of, self.judging)
         return self._entered(by, record_table, data, measured, only_good=only_good, seen=seen)
+
+    def text(self, old: bytes = b"", beside: Path = Path(), *, by: str = "") -> str:
+        """
+        The job as text, what is meant and no signature (`ledger.job_text`); over an old text its comments stay, and
+        what means the same stays as it is written. Raises BadInput where the old one cannot be read.
+        """
+        from ledger.job_text.document import new_text
+        from ledger.job_text.entering import text_over
+        from ledger.job_text.written import told_job
+
+        if not old.strip():
+            return self._read(lambda facts: new_text(told_job(facts)))
+        return self._read(text_over, old, self.look_at_text(old, beside, by=by).same)
+
+    def look_at_text(self, data: bytes, beside: Path, *, whole: bool = False, by: str) -> Outcome:
+        """What a text of the job would change; drawings are looked for in `beside`. Raises BadInput with its line."""
+        return self._entering(by).look(data, beside, whole=whole)
+
+    def record_text(self, data: bytes, beside: Path, *, whole: bool = False, by: str) -> Outcome:
+        """Record what a text of the job changes, all of it or nothing. Raises BadInput with its line."""
+        return self._entering(by).record(data, beside, whole=whole)
+
+    @staticmethod
+    def text_schema() -> dict[str, Any]:
+        """What a text of the job may hold, as a JSON schema."""
+        from ledger.job_text.schema import schema
+
+        return schema()
 
     def freeze(self, connection: str, number: str, *, by: str) -> None:
         """Freeze the interface that a part shows to a connection. Raises UnknownName."""
@@ -922,6 +952,11 @@ class Job:
         signer = self._signer(by or self._read(only_keeper))
         with self._writing() as facts:
             return signer.append(facts, signer.act(facts, kind, **fields(facts))).seq
+
+    def _entering(self, by: str) -> Entering:
+        from ledger.job_text.entering import Entering
+
+        return Entering(partial(self._entered, by), self.store, self.judging)
 
     def _writing(self) -> AbstractContextManager[Session]:
         if self.stopped:

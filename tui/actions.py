@@ -80,6 +80,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("S", "sort", "Sort by the next column", "parts", foot=False),
     Action("j", "journal", "Journal", "parts", foot=False),
     Action("T", "table", "Dimensions from a table", "parts", foot=False),
+    Action("x", "text", "The job as text", "parts", foot=False),
     Action("i", "instruments", "Instruments and bend data", "parts", foot=False),
     Action("O", "orders", "Orders, pieces, schedule, hardware", "parts", foot=False),
     Action("P", "people", "People and policy", "parts", foot=False),
@@ -146,6 +147,10 @@ ACTIONS: tuple[Action, ...] = (
     Action("ctrl+g", "good", "Good rows", "table"),
     Action("F", "path", "File", "table"),
     Action("V", "paste", "Paste", "table"),
+    Action("W", "write", "Write", "text"),
+    Action("R", "read", "Read", "text"),
+    Action("ctrl+s", "record", "Record", "text"),
+    Action("F", "path", "File", "text"),
     Action("slash", "filter", "Filter", "journal"),
     Action("r", "again", "Verify", "journal"),
 )

@@ -168,6 +168,12 @@ class PartsScreen(JudgedParts):
 
         self.app.push_screen(TableScreen())
 
+    def action_text(self) -> None:
+        """The job as text, written and read."""
+        from tui.job_text_screen import JobTextScreen
+
+        self.app.push_screen(JobTextScreen())
+
     def action_instruments(self) -> None:
         """Instruments with their calibration, and bend data of vendors."""
         from tui.instruments_screen import InstrumentsScreen

@@ -1,5 +1,5 @@
 """
-The acts: everything people can do to a job, one small frozen model each.
+The acts: everything people can do to a job, one small frozen model each; every module here is looked through for them.
 
 Kinds are versioned. An old version stays readable for ever; a kind that is not known here was written by a newer
 program, and this one then reads only what it knows how to apply: nothing.
@@ -7,90 +7,25 @@ program, and this one then reads only what it knows how to apply: nothing.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from importlib import import_module
+from pkgutil import iter_modules
 from typing import Any
 
-from ledger.acts import (
-    bends,
-    connections,
-    dimensions,
-    drawing_folders,
-    file_names,
-    hardware,
-    instruments,
-    keys,
-    orders,
-    parts,
-    people,
-    permits,
-    pieces,
-    questions,
-    release,
-    removal,
-    schedule,
-    survey,
-    trials,
-    undo,
-    vendors,
-)
 from ledger.acts.base import Act
 from ledger.acts.bodies import restored
 from ledger.domain.errors import NewerProgram
 
-ACTS: dict[tuple[str, int], type[Act]] = {
-    (cls.model_fields["kind"].default, cls.model_fields["version"].default): cls
-    for cls in (
-        parts.RecordPart,
-        parts.ChangePart,
-        parts.NewRevision,
-        parts.TakeProfile,
-        parts.RecordHole,
-        parts.RecordOperation,
-        parts.NameGroup,
-        dimensions.RecordDimension,
-        dimensions.CalculateDimension,
-        removal.RemoveOfPart,
-        removal.RemoveClearance,
-        trials.RecordTrial,
-        questions.AskQuestion,
-        questions.AnswerQuestion,
-        bends.RecordBend,
-        bends.RemoveBend,
-        bends.ReferGroup,
-        bends.RecordBendData,
-        questions.LinkQuestion,
-        instruments.RecordInstrument,
-        survey.RecordPoint,
-        survey.RecordDistance,
-        survey.RemoveDistance,
-        connections.RecordConnection,
-        connections.RemoveConnection,
-        connections.RecordBolt,
-        connections.RequireClearance,
-        connections.RecordClearance,
-        connections.FreezeInterface,
-        release.OpenJob,
-        release.SetPolicy,
-        drawing_folders.RecordDrawingFolders,
-        file_names.RecordFileNames,
-        people.EnrollPerson,
-        people.ChangeRoles,
-        keys.ChangeKey,
-        release.SignRevision,
-        permits.Permit,
-        permits.WithdrawPermit,
-        release.Lock,
-        release.KeepPacket,
-        vendors.RecordVendor,
-        hardware.RecordOnHand,
-        orders.RecordOrder,
-        orders.CancelOrder,
-        orders.RecordReceipt,
-        schedule.RecordDay,
-        schedule.RecordWait,
-        pieces.MeasurePiece,
-        undo.Undo,
-    )
-}
+
+def _kinds_of(act: type[Act]) -> Iterator[type[Act]]:
+    """The acts that derive from one and have a kind of their own."""
+    for derived in act.__subclasses__():
+        if isinstance(derived.model_fields["kind"].default, str):
+            yield derived
+        yield from _kinds_of(derived)
+
+
+ACTS: dict[tuple[str, int], type[Act]] = {}  # by kind and version; filled below, once every module is there
 
 
 def read_act(data: dict[str, Any]) -> Act:
@@ -106,3 +41,10 @@ def read_act(data: dict[str, Any]) -> Act:
 def act_named(name: str) -> type[Act]:
     """The newest version of an act by the name of its class, `RecordHole`. Raises KeyError."""
     return {cls.__name__: cls for _, cls in sorted(ACTS.items(), key=lambda known: known[0])}[name]
+
+
+for _module in iter_modules(__path__):
+    import_module(f"{__name__}.{_module.name}")
+ACTS |= {
+    (cls.model_fields["kind"].default, cls.model_fields["version"].default): cls for cls in _kinds_of(Act)
+}

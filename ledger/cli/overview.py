@@ -54,6 +54,11 @@ SECTIONS: Final = (
         ),
     ),
     Section(
+        "The job as text",
+        "fitup read job.toml --record",
+        ("write", "read", "schema"),
+    ),
+    Section(
         "How parts go together",
         'fitup connect "BASE-PIER: bolted M16 stud, BASE studs on PIER"',
         (

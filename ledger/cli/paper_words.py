@@ -63,6 +63,20 @@ def of_tables(add: Any) -> None:
     p = add("dimensions", "write key dimensions as a table, to edit and enter again")
     p.add_argument("number", nargs="?", default="", metavar="PART", help="one part (default: every part)")
     p.add_argument("-o", "--out", dest="out", required=True, metavar="FILE.csv")
+    p = add(
+        "write", "the job as text (TOML): what is recorded of parts and connections, to edit and read again"
+    )
+    p.add_argument(
+        "-o", "--out", default="", metavar="FILE.toml", help="a file; what is there keeps its comments"
+    )
+    p = add("read", "what a text of the job would change, line by line; --record records it")
+    p.add_argument("file", metavar="FILE.toml", help="drawings that it names are looked for beside it")
+    p.add_argument("--record", action="store_true", help="record all of it, or nothing where a line is wrong")
+    p.add_argument(
+        "--whole", action="store_true", help="what the file does not speak of is to go, except parts"
+    )
+    p = add("schema", "what a text of the job may hold, as a JSON schema, for editors that complete it")
+    p.add_argument("-o", "--out", default="", metavar="FILE.json")
     p = add("changes", "what changed of a part: from the revision before, or since somebody last signed it")
     p.add_argument("number", metavar="PART")
     p.add_argument("--since-signed-by", dest="person", default="", metavar="PERSON")

@@ -28,6 +28,7 @@ TYPED_NOW = {
     },
     "ledger/cli/bends.py": {"read_bend"},
     "ledger/cli/connections.py": {"read_also"},
+    "ledger/job_text/recorded.py": {"read_formula"},  # of a text of the job, as typed
     "tui/connection_form.py": {"read_also", "read_bounds", "read_position"},
     "tui/people_screen.py": {"read_odds"},
     "tui/sign_screen.py": {"read_length"},

@@ -23,6 +23,7 @@ from tui.connection_screen import ConnectionScreen
 from tui.custody_screen import KeepingScreen
 from tui.help_screen import HelpScreen
 from tui.instruments_screen import InstrumentsScreen
+from tui.job_text_screen import JobTextScreen
 from tui.journal_screen import JournalScreen
 from tui.lock_screen import LockScreen
 from tui.orders_screen import OrdersScreen
@@ -49,6 +50,7 @@ SCREENS = (
     OrdersScreen,
     KeepingScreen,
     TableScreen,
+    JobTextScreen,
 )
 
 

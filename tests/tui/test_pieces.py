@@ -105,6 +105,7 @@ def test_every_action_is_a_verb_of_its_screen():
     from tui.custody_screen import KeepingScreen
     from tui.files_screen import FilesScreen
     from tui.instruments_screen import InstrumentsScreen
+    from tui.job_text_screen import JobTextScreen
     from tui.journal_screen import JournalScreen
     from tui.lock_screen import LockScreen
     from tui.orders_screen import OrdersScreen
@@ -117,6 +118,7 @@ def test_every_action_is_a_verb_of_its_screen():
 
     screens = (
         ChangesScreen,
+        JobTextScreen,
         TableScreen,
         *(PartsScreen, PartScreen, ConnectionScreen, SignScreen, LockScreen, JournalScreen, StartScreen),
         *(PeopleScreen, FilesScreen, KeepingScreen, ConnectionForm, InstrumentsScreen, OrdersScreen),
