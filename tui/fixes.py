@@ -127,6 +127,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "wall_near_bolt",
         "wrench_tight",
         "bolt_hits",
+        "socket_blocked",
         "bolt_stands_out",
         "falls_through",
         "hole_left_open",
@@ -157,6 +158,8 @@ _KINDS: dict[str, tuple[str, ...]] = {
         "ring_closes",
         "sides_differ",
         "faces_apart",
+        "parts_overlap",
+        "no_order",
     ),
 }
 KIND_OF: Mapping[str, str] = MappingProxyType(

@@ -19,6 +19,7 @@ from ledger.assembly.space import HERE, Bend, Frame, crossed, in_order, laid, nu
 from ledger.assembly.stack_up import Contribution, Input, Spread, ordered, root_sum_square, spread_of
 from ledger.cases.across import Along, Spot, layers_of, place_of, thickness_of
 from ledger.cases.answers import NotRun
+from ledger.cases.bodies import bends_of, coat_of
 from ledger.cases.connections import ConnectionCase, PlacedPly
 from ledger.cases.rings import Leg
 from ledger.domain.bend import ends_of
@@ -27,7 +28,7 @@ from ledger.domain.record import Part
 from ledger.domain.shape import Hole, Point
 from ledger.fit.candidates import tabulate
 from ledger.fit.joint import Real
-from ledger.standards.bending import bent, off_per_bend
+from ledger.standards.bending import off_per_bend
 
 _BOTH: Final = 2
 _NOTE: Final = (
@@ -39,7 +40,7 @@ Got = Callable[[str, str], float]  # what an input is, by the thing and what of 
 
 def is_bent(legs: Sequence[Leg], start: tuple[Part, Point], end: tuple[Part, Point]) -> bool:
     """Whether the way goes over a bend of some part."""
-    return any(crossed(a, b, _bends(part)) for part, a, b in _stretches(legs, start, end))
+    return any(crossed(a, b, bends_of(part)) for part, a, b in _stretches(legs, start, end))
 
 
 def across_bends(
@@ -111,39 +112,13 @@ def _middle(placed: PlacedPly) -> Point:
     )
 
 
-def _bends(part: Part) -> tuple[Bend, ...]:
-    """The bends of a part in numbers. Raises NotRun where nothing is entered of one."""
-    profile, thick = part.profile, part.thickness
-    if profile is None or not profile.bends:
-        return ()
-    if thick is None:
-        raise NotRun(f"the thickness of {part.number} is not known: fitup part {part.number} --thickness")
-    found = []
-    for label, stroke in part.bend_lines.items():
-        ends, said = ends_of(stroke), part.bend(label)
-        if ends is None or said is None:
-            raise NotRun(f"{label} of {part.number} has no bend data: fitup bend {part.number} {label} --as")
-        numbers = bent(said, float(thick.mm), part.material, part.bend_data)
-        found.append(
-            Bend(
-                *ends,
-                numbers.angle_deg,
-                numbers.radius_mm,
-                numbers.allowance_mm,
-                float(thick.mm),
-                said.direction == "up",
-            )
-        )
-    return tuple(found)
-
-
 def _inputs(legs: Sequence[Leg], stretches: Sequence[Stretch]) -> list[tuple[tuple[str, str], Input]]:
     """What the way is made of and may be out, by the thing and what of it."""
     found: dict[tuple[str, str], Input] = {}
     for part, a, b in stretches:
         if part.thickness is not None:
             found[part.number, "thickness"] = thickness_of(part)
-        for bend in crossed(a, b, _bends(part)):
+        for bend in crossed(a, b, bends_of(part)):
             label = _label(part, bend)
             said = part.bend(label)
             off_mm, off_deg, _ = off_per_bend()
@@ -165,14 +140,18 @@ def _label(part: Part, bend: Bend) -> str:
 
 
 def _play(case: ConnectionCase) -> tuple[float, float]:
+    """The play of a pair that is bolted where its holes let it be; none of one whose position is entered."""
+    play = play_of(case)
+    return (0.0, 0.0) if case.connection.position is not None else play
+
+
+def play_of(case: ConnectionCase) -> tuple[float, float]:
     """How far, and by what angle, a pair can be from its best fit in the worst case. Raises NotRun."""
     fit, pattern = case.best_fit, case.pattern
     if len(case.plies) != _BOTH or fit is None or pattern is None or fit.pose is None or fit.verdict != "GO":
         raise NotRun(
             f"{case.connection.name} does not fit by itself, or is a stack: only pairs are followed over bends"
         )
-    if case.connection.position is not None:
-        return 0.0, 0.0
     charge = float(tabulate(pattern).charge.max())
     first, second = (p.part for p in case.plies)
     pairs = [(a, b, p) for p in fit.pairs if (a := first.hole(p.a)) and (b := second.hole(p.b))]
@@ -200,7 +179,7 @@ def _way(legs: Sequence[Leg], stretches: Sequence[Stretch], got: Got) -> Real:
 def _through(part: Part, a: Point, b: Point, got: Got) -> Frame:
     """The flange at `b` of a part, in the coordinates of the one at `a`."""
     frames = []
-    for bend in crossed(a, b, _bends(part)):
+    for bend in crossed(a, b, bends_of(part)):
         of = f"{part.number} {_label(part, bend)}"
         frames.append(bend.beyond(b, got(of, "mm"), got(of, "deg")))
     return in_order(tuple(frames))
@@ -223,14 +202,10 @@ def _onto(leg: Leg, got: Got) -> Frame:
 def _height(layer: Layer, over: Part, under: Part, got: Got) -> float:
     """How high the drawn face of the upper part is over that of the lower one."""
     thick, below = (
-        got(over.number, "thickness") - 2 * _coat(over),
-        got(under.number, "thickness") - 2 * _coat(under),
+        got(over.number, "thickness") - 2 * coat_of(over),
+        got(under.number, "thickness") - 2 * coat_of(under),
     )
-    coats = _coat(over) + _coat(under)
+    coats = coat_of(over) + coat_of(under)
     if layer.underneath:
         return -below - coats - (thick if layer.turned_over else 0.0)
     return coats + (0.0 if layer.turned_over else thick)
-
-
-def _coat(part: Part) -> float:
-    return float(part.coating_thickness.mm) if part.coating_thickness and part.form == "cut" else 0.0

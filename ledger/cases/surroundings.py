@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from ledger.cases.build import Build
 from ledger.cases.connections import ConnectionCase
 from ledger.cases.parts import PartCase, SurroundedPart
 from ledger.domain.record import Dimension, Standing
@@ -42,6 +43,14 @@ class AssembledPart:
 
 
 @dataclass(frozen=True, slots=True)
+class BuiltPart:
+    """A part with everything that hangs together with it by bolts."""
+
+    number: str
+    build: Build
+
+
+@dataclass(frozen=True, slots=True)
 class CountedConnection:
     """
     A connection as the verdict of the part `viewed_from` sees it, with the other connections of its parts.
@@ -56,7 +65,7 @@ class CountedConnection:
     around: tuple[ConnectionCase, ...] = ()
 
 
-OF_PARTS: Final = (PartCase, SurroundedPart, AssembledPart)
+OF_PARTS: Final = (PartCase, SurroundedPart, AssembledPart, BuiltPart)
 OF_CONNECTIONS: Final = (ConnectionCase, SurroundedConnection, JoinedConnection, CountedConnection)
-OfPart = PartCase | SurroundedPart | AssembledPart
+OfPart = PartCase | SurroundedPart | AssembledPart | BuiltPart
 OfConnection = ConnectionCase | SurroundedConnection | JoinedConnection | CountedConnection

@@ -43,7 +43,8 @@ _ORDER: Final[tuple[tuple[str, ...], ...]] = (
     (
         "tight_worst_case", "odds_too_low", "tight_together", "odds_together", "falls_through", "neighbors_overlap",
         "plates_overlap", "sticks_out", "gap_small", "gap_large", "gap_in_play", "clearance_missed", "bolt_hits",
-        "bolt_short", "bolt_long", "bolt_odd_length", "bolt_required", "bolt_stands_out", "thread_short", "edge_near",
+        "parts_overlap", "socket_blocked", "no_order", "bolt_short", "bolt_long", "bolt_odd_length", "bolt_required",
+        "bolt_stands_out", "thread_short", "edge_near",
         "edge_far", "edge_not_square", "holes_near", "holes_near_across", "holes_far", "hole_small", "hole_under_kerf",
         "web_thin", "hole_near_bend", "hole_on_bend", "opening_on_bend", "flange_short", "relief_missing",
         "relief_small", "leg_lost", "no_socket_room", "part_near_bolt", "wall_near_bolt", "wrench_tight",

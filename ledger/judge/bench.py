@@ -15,6 +15,7 @@ from functools import cached_property
 
 from sqlmodel import Session
 
+from ledger.cases.build import Build
 from ledger.cases.connections import ConnectionCase
 from ledger.cases.parts import PartCase, SurroundedPart
 from ledger.cases.rings import Leg, joined_with
@@ -22,6 +23,7 @@ from ledger.cases.surroundings import (
     OF_CONNECTIONS,
     OF_PARTS,
     AssembledPart,
+    BuiltPart,
     CountedConnection,
     JoinedConnection,
     OfConnection,
@@ -59,6 +61,7 @@ class Bench:
     records: Records = field(default=None, repr=False, compare=False)  # type: ignore[assignment]  # made below
     kept: Outcomes | None = field(default=None, repr=False, compare=False)
     _cases: dict[str, ConnectionCase] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _builds: dict[str, Build] = field(default_factory=dict, init=False, repr=False, compare=False)
     _seen: dict[tuple[type, str, str], OfConnection] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
@@ -156,6 +159,23 @@ class Bench:
     def assembled(self, number: str) -> AssembledPart:
         """A part with the rings of bolted connections that it is in; what hangs on their bolts is of them."""
         return AssembledPart(number, tuple(self.ring(names) for names in self.records.rings_of(number)))
+
+    def build(self, number: str) -> Build:
+        """Everything that hangs together with a part by bolts, with all connections of those parts, by name."""
+        bolted, parts, left = self.records.bolted, {number}, [number]
+        while left:
+            more = {p for _, of in bolted.get(left.pop(), ()) for p in of} - parts
+            parts |= more
+            left += sorted(more)
+        key = min(parts)
+        if key not in self._builds:
+            every = (
+                {c.name: c for n in sorted(parts) for c in self.records.connections_of(n)}
+                if len(parts) > 1
+                else {}
+            )
+            self._builds[key] = Build(tuple(self.connection_case(every[n]) for n in sorted(every)))
+        return self._builds[key]
 
     def ring(self, names: Iterable[str]) -> tuple[ConnectionCase, ...]:
         """These bolted connections with those that are one question with them, by name."""
@@ -275,6 +295,7 @@ class Bench:
             PartCase: part,
             SurroundedPart: self.surrounded_part(part),
             AssembledPart: self.assembled(number),
+            BuiltPart: BuiltPart(number, self.build(number)),
         }
         for rule in all_checks():
             if rule.on in OF_PARTS:

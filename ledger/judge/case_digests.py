@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, fields
 from typing import Any
 
+from ledger.cases.build import Build
 from ledger.cases.connections import ConnectionCase, PlacedPly
 from ledger.cases.parts import PartCase
 from ledger.cases.surroundings import OF_CONNECTIONS, OF_PARTS
@@ -19,7 +20,7 @@ from ledger.domain.record import Part
 from ledger.judge.build import build
 
 _LAID_OUT = (*OF_PARTS, *OF_CONNECTIONS, PlacedPly)
-_OFTEN = (Part, PartCase, ConnectionCase)  # part of many arguments
+_OFTEN = (Part, PartCase, ConnectionCase, Build)  # part of many arguments
 
 
 @dataclass

@@ -17,10 +17,17 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from ledger.cases.build import Build
 from ledger.cases.connections import ConnectionCase, PlacedPly
 from ledger.cases.parts import PartCase, SurroundedPart
 from ledger.cases.rings import blocks, is_fitted, joined_with
-from ledger.cases.surroundings import AssembledPart, CountedConnection, JoinedConnection, SurroundedConnection
+from ledger.cases.surroundings import (
+    AssembledPart,
+    BuiltPart,
+    CountedConnection,
+    JoinedConnection,
+    SurroundedConnection,
+)
 from ledger.checks._frame import Check
 from ledger.domain import digest
 from ledger.domain.amounts import read_amount
@@ -121,6 +128,7 @@ def _of_part(data: dict[str, Any]) -> dict[type, Any]:
             case, others, left, together, blocking, late, tuple(data.get("asked", ()))
         ),
         AssembledPart: AssembledPart(case.part.number),
+        BuiltPart: BuiltPart(case.part.number, Build()),
     }
 
 
@@ -149,6 +157,7 @@ def _of_connection(data: dict[str, Any]) -> dict[type, Any]:
         SurroundedConnection: SurroundedConnection(case, near),
         JoinedConnection: _joined(case, more),
         AssembledPart: assembled(viewed, (case, *more)),
+        BuiltPart: BuiltPart(viewed, Build((case, *more))),
         CountedConnection: CountedConnection(case, standings, viewed, measured_on, near),
     }
 

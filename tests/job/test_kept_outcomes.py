@@ -14,7 +14,7 @@ from ledger.acts.connections import RequireClearance
 from ledger.acts.dimensions import RecordDimension
 from ledger.acts.questions import AskQuestion
 from ledger.cases.parts import PartCase, SurroundedPart
-from ledger.cases.surroundings import OF_CONNECTIONS, OF_PARTS, AssembledPart, CountedConnection
+from ledger.cases.surroundings import OF_CONNECTIONS, OF_PARTS, AssembledPart, BuiltPart, CountedConnection
 from ledger.checks import all_checks
 from ledger.domain.connection import Connection, Ply
 from ledger.domain.errors import NotReleasable
@@ -54,7 +54,7 @@ def test_after_one_changed_dimension_only_its_part_and_what_is_measured_on_a_dra
     bench.do(
         RecordDimension, number="BASE", name="width", nominal="200 mm", limits="±0.3", measured_on="width"
     )
-    of_the_part = [c for c in CHECKS if c.on in OF_PARTS and c.on is not AssembledPart]
+    of_the_part = [c for c in CHECKS if c.on in OF_PARTS and c.on not in (AssembledPart, BuiltPart)]
     both_sides = 2 * [c for c in CHECKS if c.on is CountedConnection]
     assert looked(bench.job, *BOTH) == len(of_the_part) + len(both_sides)
     assert len(of_the_part) + len(both_sides) < len(CHECKS)
@@ -65,7 +65,8 @@ def test_a_changed_connection_is_looked_at_again_and_its_parts_are_not(bench):
     bench.do(RequireClearance, connection="TURN-BASE", name="gap", required=">= 1 mm")
     of_connections = [c for c in CHECKS if c.on in OF_CONNECTIONS]
     both_sides = [c for c in of_connections if c.on is CountedConnection]
-    assert looked(bench.job, *BOTH) == len(of_connections) + len(both_sides)
+    of_the_whole = 2 * [c for c in CHECKS if c.on is BuiltPart]
+    assert looked(bench.job, *BOTH) == len(of_connections) + len(both_sides) + len(of_the_whole)
 
 
 def test_a_stop_that_was_kept_is_seen_to_be_gone(bench):
@@ -186,7 +187,13 @@ def arguments(bench):
         case, (connection,) = one.cases("BASE")
         seen = {on: one.seen(on, connection.connection, "BASE") for on in OF_CONNECTIONS}
         assembled = AssembledPart("BASE", ((one.connection_case(connection.connection),),))
-        return {PartCase: case, SurroundedPart: one.surrounded_part(case), AssembledPart: assembled, **seen}
+        return {
+            PartCase: case,
+            SurroundedPart: one.surrounded_part(case),
+            AssembledPart: assembled,
+            BuiltPart: BuiltPart("BASE", one.build("BASE")),
+            **seen,
+        }
 
 
 def digest_of(argument):
@@ -195,6 +202,10 @@ def digest_of(argument):
 
 FIRST_OF = {  # of several values the first, and the several with another one in its place
     "plies": (lambda plies: plies[0], lambda other, plies: (other, *plies[1:])),
+    "build": (
+        lambda build: build.connections[0],
+        lambda other, build: replace(build, connections=(other, *build.connections[1:])),
+    ),
     "rings": (lambda rings: rings[0][0], lambda other, rings: ((other, *rings[0][1:]), *rings[1:])),
 }
 
