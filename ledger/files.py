@@ -6,7 +6,7 @@ Everything heavy is imported where it is called, so that `--help` answers at onc
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
@@ -59,6 +59,21 @@ def read_regular(path: str | Path) -> bytes:
     from ledger import intake
 
     return intake.read_regular(path)
+
+
+def evidence_files(paths: Sequence[str]) -> dict[str, bytes]:
+    """Files to be kept as evidence, by their names. Raises Unreadable; BadInput for two of one name."""
+    from ledger import intake
+    from ledger.domain.errors import BadInput
+    from ledger.domain.evidence import MOST_BYTES
+
+    found: dict[str, bytes] = {}
+    for path in paths:
+        name = Path(path.replace("\\", "/")).name
+        if name in found:
+            raise BadInput(f"two files are called {name}; give one another name")
+        found[name] = intake.read_regular(Path(path).expanduser(), most=MOST_BYTES)
+    return found
 
 
 def read_piped_table(pipe: BinaryIO) -> bytes:

@@ -65,6 +65,7 @@ if TYPE_CHECKING:
     from ledger.assembly.stack_up import Spread
     from ledger.clean_copy import Choices, Mended
     from ledger.comparison.look import Look
+    from ledger.domain.evidence import Evidence
     from ledger.domain.needed import HardwareList
     from ledger.domain.order import Order
     from ledger.domain.piece import Piece
@@ -709,6 +710,30 @@ class Job:
         from ledger.acts.orders import receipt_made
 
         return self.do_made(partial(receipt_made, **fields), by=by)
+
+    def keep_evidence(self, address: str, files: Mapping[str, bytes], *, by: str) -> None:
+        """
+        Keep files by name with `BASE`, `BASE/Q1`, `TURN-BASE/edge` (a reading) or `O1`: all or none. Raises BadInput.
+        """
+        from ledger.acts.evidence import keep_evidence
+
+        self._entered(by, keep_evidence, self.store.keep, address, files)
+
+    def evidence(self) -> tuple[Evidence, ...]:
+        """Every file that is kept with something, by what it belongs to."""
+        from ledger.store.evidence import evidence
+
+        return self._read(evidence)
+
+    def write_evidence(self, folder: Path, address: str = "") -> tuple[str, ...]:
+        """Write what is kept, of one address or all, to a new folder; the names. Raises BadInput, Tampered."""
+        from ledger.packet.build import stage_folder
+        from ledger.store.evidence import evidence_files
+
+        found = [one for one in self._read(evidence_files) if address in ("", one[0].address)]
+        files = {f"{at:03}-{kept.file}": data for at, (kept, data) in enumerate(found, 1)}
+        stage_folder(folder, files).commit()
+        return tuple(files)
 
     def orders(self) -> tuple[Order, ...]:
         """Every order with what came back of it, the oldest first."""

@@ -103,6 +103,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("b", "bend", "Bend data", "part", foot=False),
     Action("W", "enter_line('tried')", "Template tried", "part", foot=False),
     Action("a", "question", "Ask a question", "part", foot=False),
+    Action("E", "evidence", "Keep a photograph or a paper", "part", foot=False),
     Action("H", "links", "What a question holds up", "part", foot=False),
     Action("h", "hole", "Measured hole", "part", foot=False),
     Action("full_stop", "point", "Point of a structure", "part", foot=False),

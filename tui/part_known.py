@@ -47,6 +47,8 @@ def record_rows(view: PartView) -> Iterator[Row]:
         yield heading(f"questions {len(part.questions)}")
     for q in part.questions:
         yield Row(said(_question(q)), "question", q.ident)
+    for words in view.evidence:
+        yield Row(said(f"{'evidence':<19}{words}"), "look")
 
 
 def known_rows(view: PartView) -> Iterator[Row]:

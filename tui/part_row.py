@@ -22,7 +22,8 @@ class PartView:
     """
     A part, its verdict, its connections, what was permitted on it and its revisions, as read together.
 
-    `moves` are the holes of its drawing that are off, each with the move in mm, in its own directions, that fixes it.
+    `moves` are the holes of its drawing that are off, each with the move in mm, in its own directions, that fixes it;
+    `evidence` is what is kept with it and its questions, in words.
     """
 
     part: Part
@@ -33,6 +34,7 @@ class PartView:
     together: tuple[str, ...] = ()
     figures: tuple[tuple[str, str], ...] = ()
     moves: Mapping[str, Point] = field(default_factory=dict)
+    evidence: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

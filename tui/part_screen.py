@@ -179,6 +179,7 @@ class PartScreen(PartVerbs):
             found.together,
             job.figures(part).rows,
             {label: move for seen in views for label, move in seen.moves_of(self.number).items()},
+            tuple(one.words for one in job.evidence() if one.owner == self.number),
         )
 
     def _show(self, view: Any) -> None:

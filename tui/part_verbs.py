@@ -126,6 +126,11 @@ class PartVerbs(JobScreen):
         """Ask what is still to be decided."""
         self.editor().question()
 
+    def action_evidence(self) -> None:
+        """Keep a photograph or a paper with the part, or with the question under the cursor."""
+        row = self.chosen
+        self.editor().evidence(row.name if row and row.kind == "question" else "")
+
     def action_links(self) -> None:
         """What the question under the cursor holds up, and what it depends on."""
         row = self.chosen

@@ -34,6 +34,22 @@ class QuestionEditor(Editor):
         title = f"question {ident} about {self.number}"
         self.ask(title, lambda t: question_line(t).reading, take, hint=QUESTION.hint)
 
+    def evidence(self, ident: str) -> None:
+        """Keep a file with the part, or with one of its questions."""
+        address, screen = f"{self.number}/{ident}" if ident else self.number, self.screen
+
+        def take(text: str) -> None:
+            def keep() -> None:
+                from ledger.files import evidence_files
+
+                files = evidence_files([text.strip()])
+                screen.job.keep_evidence(address, files, by=screen.fitup.workstation)
+
+            self._work(keep)
+
+        hint = "path of a photograph, a PDF or another file; it is kept in the job by its bytes"
+        self.ask(f"evidence for {address}", words_expected("the path of a file"), take, hint=hint)
+
     def links(self, ident: str) -> None:
         """What a question holds up, what it depends on and its day, replaced."""
         asked = {q.ident: q for q in self.part.questions} if self.part else {}

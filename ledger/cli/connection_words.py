@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ledger.cli.clearance_kinds import PICTURES
-from ledger.cli.part_words import warm
+from ledger.cli.part_words import kept_beside, warm
 
 
 def of_connections(add: Any) -> None:
@@ -90,6 +90,7 @@ def of_connections(add: Any) -> None:
     p.add_argument("name")
     p.add_argument("reading", help="value, uncertainty and instrument: '1.8 ±0.1 mm feeler'")
     warm(p)
+    kept_beside(p)
     p = add("freeze", "freeze the interface that an open part shows to a connection")
     p.add_argument("connection")
     p.add_argument("number")

@@ -12,6 +12,7 @@ from ledger.cli.context import (
     do_act,
     open_job,
 )
+from ledger.cli.evidence import read_beside
 from ledger.cli.lines import alone
 from ledger.cli.show import say, show_json
 from ledger.words.answers import BOLT_CODES, answer_lines
@@ -141,8 +142,11 @@ def connections(args: argparse.Namespace) -> int:
 
 
 def measure(args: argparse.Namespace) -> int:
+    files = read_beside(args)
     with open_job(args) as job:
         made = job.measure(args.connection, args.name, args.reading, warm=args.at, by=by(args))
+        if files:
+            job.keep_evidence(f"{args.connection}/{args.name}", files, by=by(args))
         found = job.answers(connection=args.connection, name=args.name)
     value, sure = made.value.written, made.uncertainty.written
     words = f"{args.name} of {args.connection} is recorded: {value} ±{sure} with {made.instrument}"

@@ -69,7 +69,20 @@ SECTIONS: Final = (
     Section(
         "May it go out?",
         "fitup verdict BASE TURN",
-        ("next", "verdict", "why", "ask", "link", "answer", "changes", "permit", "withdraw", "sign", "lock"),
+        (
+            "next",
+            "verdict",
+            "why",
+            "ask",
+            "link",
+            "answer",
+            "evidence",
+            "changes",
+            "permit",
+            "withdraw",
+            "sign",
+            "lock",
+        ),
     ),
     Section(
         "Out to the vendors, and back",

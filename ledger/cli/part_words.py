@@ -199,6 +199,21 @@ def of_parts(add: Any) -> None:
     p.add_argument("number")
     p.add_argument("ident")
     p.add_argument("text")
+    kept_beside(p)
+    p = add(
+        "evidence", "keep photographs and papers with a part, a question, a reading or an order; list them"
+    )
+    p.add_argument(
+        "address",
+        nargs="?",
+        default="",
+        metavar="WHAT",
+        help="BASE, BASE/Q1, TURN-BASE/edge (the reading of a clearance), O1; left out: everything",
+    )
+    p.add_argument(
+        "files", nargs="*", metavar="FILE", help="files to keep; without any, what is kept is listed"
+    )
+    p.add_argument("-o", "--out", default="", metavar="FOLDER", help="write what is kept to a new folder")
     p = add("revise", "start a new revision from the locked one")
     p.add_argument("number")
     p.add_argument("--reason", required=True)
@@ -325,6 +340,17 @@ def warm(parser: argparse.ArgumentParser) -> None:
         default="",
         metavar="30C",
         help="temperature of the work; the value is corrected to 20 °C (ISO 1)",
+    )
+
+
+def kept_beside(p: Any) -> None:
+    """The option that keeps a file with what is recorded."""
+    p.add_argument(
+        "--evidence",
+        action="append",
+        default=[],
+        metavar="FILE",
+        help="a photograph or a paper to keep with it (repeatable)",
     )
 
 

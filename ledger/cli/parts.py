@@ -123,6 +123,7 @@ def show(args: argparse.Namespace) -> int:
         connections = [m.name for m in job.connections() if any(ply.part == p.number for ply in m.plies)]
         permits, revisions = job.permits(p.number), job.revisions(p.number)
         figures = job.figures(p)
+        evidence = [one for one in job.evidence() if one.owner == p.number]
     value = {
         "part": p.number,
         "revision": p.revision,
@@ -172,6 +173,7 @@ def show(args: argparse.Namespace) -> int:
         ],
         "questions": [{**asdict(q), "waiting": list(q.waiting)} for q in p.questions],
         **{some.name: [one.to_json() for one in some.of(p)] for some in fields.PART_LISTS},
+        "evidence": [one.to_json() for one in evidence],
         "connections": connections,
         "permits": [made.to_json() for made in permits],
         "revisions": [asdict(made) for made in revisions],
@@ -181,6 +183,7 @@ def show(args: argparse.Namespace) -> int:
         return 0
     counted = {"quantity": count_text(p), **dict.fromkeys(("per_assembly", "assemblies", "spares"))}
     value |= {some.name: [one.words for one in some.of(p)] for some in fields.PART_LISTS}
+    value["evidence"] = [one.words for one in evidence]
     value |= {**counted, "figures": [f"{caption}: {words}" for caption, words in figures.rows]}
     for name, content in value.items():
         for row in content if isinstance(content, list) and content else [content]:

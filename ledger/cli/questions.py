@@ -6,6 +6,7 @@ import argparse
 from typing import Any
 
 from ledger.cli.context import answer, by, do_act, open_job
+from ledger.cli.evidence import read_beside
 from ledger.cli.lines import alone
 
 
@@ -21,6 +22,18 @@ def ask(args: argparse.Namespace) -> int:
         ident = next_ident(q.ident for q in job.part(args.number).questions)
         entry = job.enter("AskQuestion", by=by(args), number=args.number, ident=ident, **fields)
     return answer(args, f"the question {ident} is open", entry=entry, ident=ident)
+
+
+def reply(args: argparse.Namespace) -> int:
+    """The answer to a question, and what shows it."""
+    files = read_beside(args)
+    with open_job(args) as job:
+        fields = {"number": args.number, "ident": args.ident, "answer": args.text}
+        entry = job.enter("AnswerQuestion", by=by(args), **fields)
+        if files:
+            job.keep_evidence(f"{args.number}/{args.ident}", files, by=by(args))
+    kept = f"; kept with it: {', '.join(files)}" if files else ""
+    return answer(args, f"the question is answered{kept}", entry=entry)
 
 
 def link(args: argparse.Namespace) -> int:

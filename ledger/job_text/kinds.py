@@ -104,6 +104,7 @@ LEFT_OUT: Final[Mapping[str, str]] = {
     "lock": "a signature",
     "keep_packet": "made by a lock",
     "record_drawing_folders": "a place on one machine",
+    "keep_evidence": "files are kept by their bytes, not in a text",
     "record_order": "what was sent, not what is meant",
     "cancel_order": "what was sent, not what is meant",
     "record_receipt": "what came back",

@@ -14,15 +14,17 @@ from sqlmodel import Session
 
 from ledger.acts.base import newest_part
 from ledger.domain.connection import Connection
-from ledger.domain.errors import BadInput
+from ledger.domain.errors import BadInput, visible
 from ledger.domain.short_key import short_key
 from ledger.domain.verdict import Verdict
 from ledger.judge.bench import Bench
 from ledger.judge.views import connection_view
 from ledger.papers import of_part
+from ledger.papers.evidence_pictures import small_picture
 from ledger.papers.report_page import ConnectionPage, JobPage, PartPage, report_page
 from ledger.papers.svg import svg
 from ledger.store import facts as read
+from ledger.store.evidence import evidence_files
 from ledger.store.replay import seal_of
 from ledger.store.tables import ConnectionFact, JobFact, PartFact
 
@@ -44,6 +46,10 @@ def report(facts: Session, bench: Bench, verdict_of: VerdictOf, at: datetime) ->
             at=at.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%S UTC"),
             parts=tuple(_part(facts, bench.as_last_signed(n), verdict_of, connections, n) for n in numbers),
             connections=tuple(_connection(bench, connection) for connection in connections),
+            evidence=tuple(
+                (visible(one.words), small_picture(data) if one.is_picture else b"")
+                for one, data in evidence_files(facts)
+            ),
         )
     )
 

@@ -8,6 +8,7 @@ one journal seal: it proves nothing, a packet and `verify` do.
 
 from __future__ import annotations
 
+from base64 import b64encode
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -66,7 +67,7 @@ class ConnectionPage:
 class JobPage:
     """
     Everything the report says; `seal` is the journal seal, `root` the short fingerprint of the job's root, `at` the
-    moment in words.
+    moment in words; `evidence` is what is kept, in words, with a small picture of it (JPEG), or nothing.
     """
 
     firm: str
@@ -76,6 +77,7 @@ class JobPage:
     at: str
     parts: tuple[PartPage, ...]
     connections: tuple[ConnectionPage, ...]
+    evidence: tuple[tuple[str, bytes], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +109,7 @@ def report_page(job: JobPage) -> bytes:
             job=job,
             parts=[_part(page, places, connections) for page in job.parts],
             connections=[_connection(page, connections, places) for page in job.connections],
+            evidence=[(words, _address(picture)) for words, picture in job.evidence],
             caution=" ".join((_SAYS, *CAUTIONS[1:])),
         )
         .encode("utf-8")
@@ -140,6 +143,13 @@ def _seen(value: object) -> object:
     from markupsafe import Markup
 
     return visible(value, most=_MOST) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
+def _address(jpeg: bytes) -> object:
+    """A picture as an address that holds all of it."""
+    from markupsafe import Markup
+
+    return Markup("data:image/jpeg;base64," + b64encode(jpeg).decode("ascii") if jpeg else "")  # noqa: S704 - base64
 
 
 def _picture(data: bytes) -> object:

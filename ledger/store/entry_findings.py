@@ -178,5 +178,7 @@ def _kept_by(act: dict[str, Any]) -> Iterator[tuple[str, str]]:
             if p["record"]:
                 yield p["record"], f"the job record of {p['number']} {p['revision']}"
         yield from ((digest, f"the bytes of {name} in a packet") for name, digest in act["contents"].items())
+    elif act["kind"] == "keep_evidence":
+        yield act["sha256"], f"the file {act['file_name']} kept with {act['address']}"
     elif act["kind"] == "keep_packet":
         yield act["sha256"], f"the packet of entry {act['lock_seq']}"

@@ -48,6 +48,7 @@ About = Literal[
     "schedule",
     "piece",
     "folders",
+    "evidence",
 ]
 Concern = tuple[About, str]  # what something is about, and the column or field that names it
 OF_PART: Final[Concern] = ("part", "number")
@@ -408,6 +409,20 @@ class ReceiptFact(Fact, table=True):
     day: str
     state: str
     by: str
+
+
+class EvidenceFact(Fact, table=True):
+    __tablename__ = "fact_evidence"
+    concerns = ("evidence", "address")
+    address: str = Field(primary_key=True)
+    sha256: str = Field(primary_key=True)
+    to: str
+    owner: str
+    name: str
+    file_name: str
+    size: int
+    by: str
+    day: str
 
 
 class OnHandFact(Fact, table=True):

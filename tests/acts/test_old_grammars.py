@@ -146,6 +146,7 @@ def signed(bench):
     at = {"name": "H1", "value": "1/2 in", "x": "20.1 mm", "y": "-3/8 in"}
     bench.do(MeasurePiece, part="BASE", piece=1, uncertainty="0.002 in", instrument="caliper", features=(at,))
     bench.do(CancelOrder, ident="O2", reason="sent twice")
+    job.keep_evidence("O1", {"scratch.jpg": b"a picture"}, by="Mira")
 
 
 def facts_of(job):

@@ -203,6 +203,7 @@ def measure_piece(bench):
 
 DONE = {
     "record_drawing_folders": lambda b: b.do(RecordDrawingFolders, folders=("drawings",)),
+    "keep_evidence": lambda b: b.job.keep_evidence("BASE", {"photo.jpg": b"a picture"}, by="Mira"),
     "measure_piece": measure_piece,
     "record_day": lambda b: b.do(RecordDay, day="2027-05-01"),
     "record_wait": record_wait,

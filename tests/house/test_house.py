@@ -149,6 +149,7 @@ OF_ONE_FACE = {
     "agreed_layers": "the command line takes a profile in one step, which asks for it by itself",
     "changes_told": "the command line asks for each step: changes_between, changes_since",
     "changes_between": "the screens show every step at once: changes_told",
+    "write_evidence": "the screens list what is kept; the command line writes it out",
     "text_schema": "for an editor; the screens read the text itself",
     "survey": "the screens show the points of a part, and what the check of its readings finds",
     "remembered": "the list while it is being judged; a command judges what it shows",
