@@ -80,7 +80,7 @@ if TYPE_CHECKING:
     from ledger.history.revisions import Between, Since, Story
     from ledger.job_text.entering import Entering
     from ledger.job_text.recorded import Outcome
-    from ledger.judge.assembly import RingView
+    from ledger.judge.assembly import BuildView, RingView
     from ledger.judge.summaries import Kept, Stamp, Summary
     from ledger.judge.verdicts import Judging, Stands
     from ledger.judge.views import ConnectionView
@@ -98,7 +98,7 @@ if TYPE_CHECKING:
     from ledger.words.as_built import Inspected
 
 __all__ = [  # the job, and the types of its answers for the faces to name
-    "Answer", "Between", "ConnectionView", "Fit", "Folder", "Job", "Kept", "Listed", "Look",
+    "Answer", "Between", "BuildView", "ConnectionView", "Fit", "Folder", "Job", "Kept", "Listed", "Look",
     "Numbered", "Outcome", "PacketStanding", "PartLine", "Preview", "Revised", "RingView", "Row", "Saved", "Since",
     "Stamp", "Standing",
     "Summary", "SurveyOfPart", "TakenFolder", "TakenPart", "Template", "ToPermit", "Written", "Wrong",
@@ -797,6 +797,19 @@ class Job:
         from ledger.judge.assembly import rings
 
         return rings(self.judging)
+
+    def builds(self) -> tuple[BuildView, ...]:
+        """Everything that hangs together by bolts: the order of tightening, what collides, what does not stand."""
+        from ledger.judge.assembly import builds
+
+        return builds(self.judging)
+
+    def assembly_picture(self, kind: str, *, exploded: bool = False) -> bytes:
+        """All bodies as they stand, as `png`, `svg` or `glb`. Raises BadInput."""
+        from ledger.judge.assembly import meshes
+        from ledger.papers.in_space import view
+
+        return view(meshes(self.judging, exploded=exploded), kind)
 
     def dimension_across(self, start: str, end: str, along: str = "") -> Spread:
         """

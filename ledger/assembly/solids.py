@@ -253,8 +253,17 @@ def _centroid(triangles: Real) -> Real:
     return np.asarray((triangles.sum(axis=1) / 4 * volumes[:, None]).sum(axis=0) / volumes.sum())
 
 
+@dataclass(frozen=True, slots=True)
+class Mesh:
+    """A solid by its corners (n, 3), mm, and its faces (m, 3), numbers of corners counter-clockwise from outside."""
+
+    name: str
+    corners: Real
+    faces: Any
+
+
 def mesh_of(solid: Manifold) -> tuple[Real, Any]:
-    """Corners (n, 3), mm, and faces (m, 3) as numbers of corners, counter-clockwise from outside."""
+    """Corners and faces, as those of a `Mesh`."""
     mesh = solid.to_mesh64()
     return np.asarray(mesh.vert_properties)[:, :3], np.asarray(mesh.tri_verts)
 

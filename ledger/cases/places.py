@@ -18,7 +18,7 @@ import numpy as np
 
 from ledger.assembly.closure import closure
 from ledger.assembly.heights import Layer
-from ledger.assembly.solids import Depth, box_of, placed
+from ledger.assembly.solids import Depth, Mesh, box_of, mesh_of, placed
 from ledger.assembly.space import HERE, Frame, laid
 from ledger.cases.across import layers_of, thickness_of
 from ledger.cases.answers import NotRun
@@ -115,6 +115,31 @@ class Places:
     of: dict[str, tuple[str, ...]] = field(default_factory=dict)
     left: dict[str, str] = field(default_factory=dict)
     off_mm: float = 0.0  # how far apart connections put one part where they do not agree, in all
+
+    def meshes(self, apart_mm: float = 0.0) -> tuple[Mesh, ...]:
+        """Every piece that has a body as faces; `apart_mm` farther out from piece to piece, square to their faces."""
+        moved: dict[str, Real] = {}
+        found = []
+        for name, piece in self.pieces.items():
+            shift = np.zeros(3)
+            if piece.way:
+                before = next(
+                    (p for p in self.pieces.values() if p.way == piece.way[:-1] and p.name in moved), None
+                )
+                step = piece.way[-1]
+                own = step.middle if piece.solid is None else np.mean(_box(piece.solid), axis=0)
+                known = (
+                    step.middle
+                    if before is None or before.solid is None
+                    else np.mean(_box(before.solid), axis=0)
+                )
+                sign = 1.0 if (own - known) @ step.normal >= 0 else -1.0
+                shift = (moved[before.name] if before else shift) + sign * apart_mm * step.normal
+            moved[name] = shift
+            if piece.solid is not None:
+                corners, faces = mesh_of(piece.solid)
+                found.append(Mesh(name, corners + shift, faces))
+        return tuple(found)
 
     def doubt(self, one: Piece, other: Piece) -> str:
         """Why it is not sure how two pieces lie to each other; empty where it is."""

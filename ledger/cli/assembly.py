@@ -3,28 +3,65 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ledger.cli.context import as_json, open_job
+from ledger.cli.context import as_json, open_job, write_paper
 from ledger.cli.show import say, show_finding, show_json
+from ledger.domain.plural import counted
 from ledger.domain.quantity import show_mm
 
 if TYPE_CHECKING:
-    from ledger.job import RingView
+    from ledger.job import BuildView, RingView
 
 
 def assembly(args: argparse.Namespace) -> int:
     """Every ring of bolted parts: whether it closes, and what of it is how tight."""
+    if args.out:
+        kind = Path(args.out).suffix.lower().removeprefix(".")
+        return write_paper(args, lambda job: job.assembly_picture(kind, exploded=args.exploded), "picture")
     with open_job(args) as job:
-        rings = job.assembly()
+        rings, builds = job.assembly(), job.builds()
+    good = all(r.closes for r in rings) and not any(b.collisions or b.stuck for b in builds)
     if as_json(args):
-        show_json({"closes": all(r.closes for r in rings), "rings": [_to_json(r) for r in rings]})
+        show_json(
+            {
+                "closes": all(r.closes for r in rings),
+                "rings": [_to_json(r) for r in rings],
+                "builds": [_build_json(b) for b in builds],
+            }
+        )
     else:
         for ring in rings:
             _show(ring)
         if not rings:
             say("no ring of bolted parts: nothing to close")
-    return 0 if all(r.closes for r in rings) else 1
+        for build in builds:
+            _show_build(build)
+    return 0 if good else 1
+
+
+def _show_build(build: BuildView) -> None:
+    """What hangs together, and the order in which it is tightened."""
+    say(f"{', '.join(build.pieces)}: {counted(len(build.pieces), 'piece')} in space")
+    for one, other, deep in build.collisions:
+        say(f"  {one} and {other} are {show_mm(deep, 2)} deep in each other")
+    if build.stuck:
+        say(f"  no order of assembly: no socket gets to {' and '.join(build.stuck)}")
+    elif build.order:
+        say(f"  order of assembly: {', then '.join(build.order)}")
+    for why in build.left:
+        say(f"  not run: {why}")
+
+
+def _build_json(build: BuildView) -> dict[str, Any]:
+    return {
+        "pieces": list(build.pieces),
+        "order": list(build.order),
+        "out_of_order": list(build.stuck),
+        "collisions": [{"parts": [one, other], "deep_mm": deep} for one, other, deep in build.collisions],
+        "not_run": list(build.left),
+    }
 
 
 def _show(ring: RingView) -> None:

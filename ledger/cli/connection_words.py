@@ -68,10 +68,14 @@ def of_connections(add: Any) -> None:
         "leaves nothing to choose",
     )
     p.add_argument("--all", action="store_true", help="show possible ones and versions of one part, too")
-    add(
+    p = add(
         "assembly",
-        "rings of bolted parts: whether each closes as a whole, its margins, the move that closes it",
+        "what is bolted together as a whole: whether rings close, what collides, an order of assembly; a picture",
     )
+    p.add_argument(
+        "-o", "--out", default="", metavar="FILE", help="write a picture in space: .png, .svg or .glb"
+    )
+    p.add_argument("--exploded", action="store_true", help="parts drawn apart, square to their faces")
     p = add("remove", "remove an entry made by mistake: of an open part, or a clearance of a connection")
     p.add_argument("of", metavar="PART|CONNECTION")
     p.add_argument("what", help="dimension, group, operation, hole, point, clearance")

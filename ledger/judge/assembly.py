@@ -6,13 +6,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import cast
 
+import numpy as np
 from sqlmodel import Session
 
 from ledger.assembly.closure import Closure, Share, closure, shares
+from ledger.assembly.solids import Mesh
 from ledger.assembly.stack_up import Spread
 from ledger.cases.across import ALONG, Along, Spot, across, place_of
 from ledger.cases.answers import NotRun
 from ledger.cases.assembly import assembly_case, is_one_question
+from ledger.cases.build import MOST_PARTS, Build
 from ledger.cases.connections import ConnectionCase
 from ledger.cases.in_space import across_bends, is_bent
 from ledger.cases.surroundings import AssembledPart
@@ -22,6 +25,9 @@ from ledger.domain.finding import Finding
 from ledger.judge.bench import Bench
 from ledger.judge.verdicts import Judging
 from ledger.store import facts as read
+
+_EXPLODED = 0.3  # of the size of what hangs together, from piece to piece
+_BESIDE = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +56,64 @@ def rings(judging: Judging) -> tuple[RingView, ...]:
     """Every ring of bolted parts, as it goes together with the open revisions where there are any."""
     with judging.store.reading() as facts, judging.kept():
         return tuple(rings_of_job(judging.bench(facts, _open(facts), kept=True, whole=True)))
+
+
+@dataclass(frozen=True, slots=True)
+class BuildView:
+    """
+    What hangs together by bolts: its pieces, the order in which its connections can be tightened, and what is left.
+
+    `stuck` are connections that no order reaches, `left` says of parts and connections why they do not stand;
+    `collisions` are pieces that are in each other, with how deep.
+    """
+
+    pieces: tuple[str, ...]
+    order: tuple[str, ...]
+    stuck: tuple[str, ...]
+    left: tuple[str, ...]
+    collisions: tuple[tuple[str, str, float], ...]
+
+
+def builds(judging: Judging) -> tuple[BuildView, ...]:
+    """Everything that hangs together by bolts, three parts and more, with the open revisions where there are any."""
+    with judging.store.reading() as facts:
+        return tuple(_build_view(b) for b in _builds(judging, facts) if b.is_more_than_pairs)
+
+
+def meshes(judging: Judging, *, exploded: bool) -> tuple[Mesh, ...]:
+    """All bodies of the job as faces, what hangs together beside what does not; `exploded` from piece to piece."""
+    found: list[Mesh] = []
+    with judging.store.reading() as facts:
+        for build in _builds(judging, facts):
+            here = build.places.meshes()
+            if not here:
+                continue
+            every = np.vstack([m.corners for m in here])
+            size = float(np.linalg.norm(np.ptp(every, axis=0)))
+            here = build.places.meshes(_EXPLODED * size) if exploded else here
+            beside = (
+                max((float(m.corners[:, 0].max()) for m in found), default=-_BESIDE * size) + _BESIDE * size
+            )
+            shift = np.array([beside - min(float(m.corners[:, 0].min()) for m in here), 0.0, 0.0])
+            found += [Mesh(m.name, m.corners + shift, m.faces) for m in here]
+    return tuple(found)
+
+
+def _builds(judging: Judging, facts: Session) -> Iterator[Build]:
+    """What hangs together, each once; of as many parts as can be looked at."""
+    bench, seen = judging.bench(facts, _open(facts), kept=False, whole=True), set[int]()
+    for line in read.part_lines(facts):
+        build = bench.build(line.number)
+        if build.connections and id(build) not in seen and len(build.parts) <= MOST_PARTS:
+            seen.add(id(build))
+            yield build
+
+
+def _build_view(build: Build) -> BuildView:
+    order = build.order
+    deep = tuple((m.one.name, m.other.name, m.deep_mm) for m in build.meetings if m.collides)
+    left = tuple(why for _, why in sorted(build.places.left.items()))
+    return BuildView(tuple(build.places.pieces), order.names, order.stuck, left, deep)
 
 
 def across_open_parts(judging: Judging, start: str, end: str, along: str) -> Spread:

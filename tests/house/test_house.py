@@ -146,6 +146,8 @@ OF_ONE_FACE = {
     "dimension_across": "asked on the command line; the screens show what is recorded",
     "answers": "the screens show the thing itself, with what its checks find, after every entry",
     "assembly": "the screens tell a ring in the verdict of each of its parts",
+    "builds": "the screens tell what collides, is out of reach or has no order in the verdict of each part",
+    "assembly_picture": "a file for a viewer, written on the command line",
     "agreed_layers": "the command line takes a profile in one step, which asks for it by itself",
     "changes_told": "the command line asks for each step: changes_between, changes_since",
     "changes_between": "the screens show every step at once: changes_told",
