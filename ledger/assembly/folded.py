@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 _SHORT_MM: Final = (
     5.0  # a bend line is drawn that much short of the outline at most, or by a twentieth of its length
 )
+_SAME_MM: Final = 1e-3
 _SLIVER_MM2: Final = 1e-6
 
 
@@ -90,6 +91,20 @@ def folded(sheet: BaseGeometry, bends: Sequence[Bend]) -> Folded | None:
     if len(pieces) != len(flats):
         return None
     return Folded(tuple(pieces[k] for k in range(len(flats))), tuple(laid), beyond)
+
+
+def parted(sheet: BaseGeometry, lines: Sequence[tuple[Point, Point]], points: Sequence[Point]) -> bool:
+    """
+    Whether bend lines part these places of a sheet, whichever way round one would go: they are not in one flat piece.
+
+    Lines are made a little longer at both ends, as they are drawn short of the outline; places in a hole are where its
+    rim is.
+    """
+    flat = [Bend(a, b, 90.0, 0.0, 2 * _SAME_MM, 0.0, up=True) for a, b in lines]
+    rest = shapely.difference(sheet, shapely.union_all([_strip(b, b.allowance_mm) for b in flat]))
+    pieces = [g for g in shapely.get_parts(rest) if isinstance(g, shapely.Polygon) and g.area > _SLIVER_MM2]
+    found = {min(range(len(pieces)), key=lambda k: pieces[k].distance(shapely.Point(p))) for p in points}
+    return len(pieces) > 0 and len(found) > 1
 
 
 def solids_of(made: Folded, sheet: BaseGeometry, thick_mm: float, coat_mm: float) -> list[Manifold]:

@@ -17,6 +17,7 @@ from ledger.assembly.arrangement import Member
 from ledger.assembly.closure import AssemblyCase
 from ledger.cases.answers import NoDrawing, NotRun
 from ledger.cases.bending import crosses_bend
+from ledger.cases.bodies import is_bent_between
 from ledger.cases.connections import ConnectionCase
 from ledger.cases.fitting import fastenings
 from ledger.cases.rings import labels_of, linked, parts_of, plies_of
@@ -76,7 +77,8 @@ def _not_flat(cases: Cases, parts: dict[str, Part]) -> Iterator[str]:
             yield f"{number} is bolted on its edge"
         bends = part.profile.bends if part.profile else ()
         centres = sorted({h.centre for _, p in placed for h in p.all_holes})
-        if bends and any(crosses_bend(a, b, bends) for a, b in combinations(centres, 2)):
+        crossed = any(crosses_bend(a, b, bends) for a, b in combinations(centres, 2))
+        if bends and (crossed or is_bent_between(part, centres)):
             yield f"{number} is bent between its holes, and rings through a bend are not fitted"
     for one, other in combinations(cases, 2):
         twice = _of_two_pieces(one, other)

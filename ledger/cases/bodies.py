@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from ledger.assembly.folded import Folded, Piece, folded, solids_of
+from ledger.assembly.folded import Folded, Piece, folded, parted, solids_of
 from ledger.assembly.solids import Flat, joined, prism
 from ledger.assembly.space import HERE, Bend, Frame
 from ledger.cases.answers import NotRun
@@ -98,6 +98,16 @@ def body_of(part: Part) -> Body:
     solid = joined(solids_of(made, sheet, t, coat))
     flats = tuple(Flat(p.flat, p.frame, t) for p in made.pieces)
     return Body(number, solid, made, flats, max([off_mm, *stated]), off_deg)
+
+
+def is_bent_between(part: Part, points: Sequence[Point]) -> bool:
+    """Whether these places of a part's drawing are not all on one flat piece of it, by its bend lines alone."""
+    profile = part.profile
+    if profile is None or profile.outline is None or not profile.bends:
+        return False
+    sheet = sheet_of(profile.outline, (*profile.openings, *(h.contour() for h in part.holes)))
+    lines = [ends for stroke in profile.bends if (ends := ends_of(stroke)) is not None]
+    return len(lines) < len(profile.bends) or parted(sheet, lines, points)
 
 
 def coat_of(part: Part) -> float:
