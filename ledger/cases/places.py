@@ -255,7 +255,8 @@ def _lay(
     """The plies of one connection beside the one that stands. Raises NotRun."""
     name, numbers = case.connection.name, [p.part.number for p in case.plies]
     frames = _frames(case, bodies, poses)
-    base = next(k for k, n in enumerate(numbers) if n in found.pieces)
+    stand = [k for k, n in enumerate(numbers) if n in found.pieces]
+    base = min(stand, key=lambda k: _again(case, numbers[k], cases, found))  # what is bolted there first
     stands = found.pieces[numbers[base]]
     moved = stands.frame.after(frames[base].back)
     names = []
@@ -264,6 +265,7 @@ def _lay(
         apart = math.inf if known is None else _apart(known, frame)
         if known is not None and apart > _SAME_MM and not _again(case, number, cases, found):
             found.off_mm += apart
+            found.left[name] = f"{name} puts {number} {apart:.2f} mm from where other connections put it"
         if known is None or (apart > _SAME_MM and _again(case, number, cases, found)):
             step = _step(case, k, base, frame, bodies)
             step = replace(step, bends=stands.bends_to(_held(case, base, bodies)))
