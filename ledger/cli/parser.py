@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import re
 from collections.abc import Sequence
+from difflib import get_close_matches
 from typing import Any, Final, NoReturn
 
 from ledger.cli.connection_words import of_connections
@@ -18,8 +19,12 @@ from ledger.cli.overview import overview
 from ledger.cli.paper_words import of_papers, of_tables
 from ledger.cli.part_words import across_parts, of_parts
 from ledger.cli.release_words import of_release
+from ledger.domain.errors import visible
 from ledger.domain.program import PROGRAM
 
+_CHOICE: Final = re.compile(
+    r"argument (?P<what>.+?): invalid choice: ['\"](?P<word>.*)['\"] \(choose from (?P<known>.*)\)", re.DOTALL
+)
 _MINUS: Final = re.compile(r"-[0-9.]\S*$")
 
 
@@ -63,7 +68,18 @@ class _Parser(argparse.ArgumentParser):
         return overview(self.format_usage(), str(self.description), options.format_help(), told)
 
     def error(self, message: str) -> NoReturn:
-        raise UsageError(f"{message}; {self.prog} --help lists what there is")
+        raise UsageError(f"{_nearest(message)}; {self.prog} --help lists what there is")
+
+
+def _nearest(message: str) -> str:
+    """A message about a word that is no choice, with the nearest that are, in place of all of them."""
+    found = _CHOICE.fullmatch(message)
+    if found is None:
+        return message
+    word, known = found["word"], re.findall(r"'([^']+)'", found["known"]) or found["known"].split(", ")
+    near = get_close_matches(word, known, 3, 0.5) or [name for name in known if name[:2] == word[:2]]
+    what = "command" if found["what"] == "COMMAND" else found["what"]
+    return f"no {what} '{visible(word)}'" + (f"; nearest: {', '.join(near)}" if near else "")
 
 
 def with_values(argv: Sequence[str]) -> list[str]:

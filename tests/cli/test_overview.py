@@ -68,3 +68,24 @@ def test_bash_completes_commands_and_options(capsys, tmp_path):
 def test_a_shell_that_is_not_known_is_named(capsys):
     assert main(["completion", "ksh"]) == 2
     assert "no shell 'ksh'" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("word", "said"),
+    [
+        (
+            "vedict",
+            "fitup: no command 'vedict'; nearest: verdict, verify, vendor; fitup --help lists what there is",
+        ),
+        ("zzz", "fitup: no command 'zzz'; fitup --help lists what there is"),
+        (
+            "\x1b[2Jverdict",
+            "fitup: no command '\\x1b[2Jverdict'; nearest: verdict; fitup --help lists what there is",
+        ),
+    ],
+)
+def test_a_command_that_there_is_not_names_the_nearest(word, said, capsys):
+    from ledger.cli import main
+
+    assert main([word]) == 2
+    assert capsys.readouterr().err == f"{said}\n"
