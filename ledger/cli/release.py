@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ledger.cli.context import (
     TAMPERED,
@@ -22,6 +24,10 @@ from ledger.domain.errors import BadInput, UnknownName, visible
 from ledger.domain.required_odds import odds_words
 from ledger.domain.verdict import revisions_text
 from ledger.words.verdicts import short_lines, why_lines
+
+if TYPE_CHECKING:
+    from ledger.domain.finding import Finding
+    from ledger.domain.verdict import Verdict
 
 
 def verdict(args: argparse.Namespace) -> int:
@@ -91,14 +97,24 @@ def sign(args: argparse.Namespace) -> int:
         if args.role == "checked" and not again and sys.stdin.isatty() and not as_json(args):
             for name in job.re_entry_required(args.parts)[:2]:
                 again[name] = input(f"{visible(name)}, measured again or from notes: ")
+        shown = (
+            () if as_json(args) else _acknowledged(job.verdicts(args.parts))
+        )  # before a passphrase is asked for
         signed = job.sign(args.parts, args.role, person, again)
     subjects = [{"part": v.part, "revision": v.revision, "fingerprint": v.subject} for v in signed]
     if not as_json(args):
-        for v in signed:
-            for finding in v.warnings:
-                show_finding(finding, lead="  acknowledged ")
+        _acknowledged(signed, shown)
     names = ", ".join(f"{v.part} {v.revision} ({v.subject[:12]})" for v in signed)
     return answer(args, f"{person} signed as {args.role}: {names}", signed=subjects)
+
+
+def _acknowledged(verdicts: Sequence[Verdict], shown: Sequence[Finding] = ()) -> tuple[Finding, ...]:
+    """Show the warnings that a signature acknowledges, but for those that were shown; all of them."""
+    found = tuple(finding for v in verdicts for finding in v.warnings)
+    for finding in found:
+        if finding not in shown:
+            show_finding(finding, lead="  acknowledges ")
+    return found
 
 
 def permit(args: argparse.Namespace) -> int:

@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
-from bench_job import CORNERS, plate_dxf
+from bench_job import CORNERS, PASSPHRASE, plate_dxf
 
 from ledger.cli import main
 from ledger.cli.clearance_kinds import PICTURES
@@ -357,3 +357,22 @@ def test_the_version_is_that_of_the_package(capsys):
         main(["--version"])
     assert ended.value.code == 0
     assert capsys.readouterr().out == f"fitup {version('fitup')}\n"
+
+
+def test_the_warnings_of_a_signature_stand_before_its_passphrase_is_asked_for(bench, capsys, monkeypatch):
+    """Whoever signs has seen what the signature acknowledges; once it is signed they are not told again."""
+    from ledger.cli import context
+
+    seen = []
+
+    def asked(_name):
+        seen.append(capsys.readouterr().out)
+        return PASSPHRASE
+
+    monkeypatch.setattr(context, "ask_passphrase", asked)
+    bench.job.close()
+    assert main(["--job", bench.place, "--by", "Mira", "sign", "BASE", "TURN", "--role", "drawn"]) == 0
+    behind = capsys.readouterr().out
+    assert seen[0].count("  acknowledges ") > 0
+    assert "acknowledges" not in behind
+    assert "Mira signed as drawn" in behind
