@@ -370,8 +370,11 @@ def test_the_warnings_of_a_signature_stand_before_its_passphrase_is_asked_for(be
         return PASSPHRASE
 
     monkeypatch.setattr(context, "ask_passphrase", asked)
+    for number, width in (("LID", 200.0), ("CAP", 201.0)):  # hard to tell from each other
+        bench.plate(number, plate_dxf(width=width), unconnected=True, etched="")
+    assert [w.code for w in bench.job.verdicts(["LID"])[0].warnings]
     bench.job.close()
-    assert main(["--job", bench.place, "--by", "Mira", "sign", "BASE", "TURN", "--role", "drawn"]) == 0
+    assert main(["--job", bench.place, "--by", "Mira", "sign", "LID", "--role", "drawn"]) == 0
     behind = capsys.readouterr().out
     assert seen[0].count("  acknowledges ") > 0
     assert "acknowledges" not in behind
