@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+import os
+import re
 import sys
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from ledger.domain.errors import escaped, visible
 from ledger.domain.plural import counted
@@ -24,8 +26,25 @@ _MOST_OPENINGS = 40
 
 
 def say(line: str = "") -> None:
-    """One line on stdout, every control character shown as an escape."""
-    sys.stdout.write(visible(line, most=_LONGEST) + "\n")
+    """One line on stdout, every control character shown as an escape; states in color where there are colors."""
+    text = visible(line, most=_LONGEST)
+    sys.stdout.write((_STATE.sub(_in_color, text) if _has_colors() else text) + "\n")
+
+
+# Standard: ECMA-48, 8.3.117 (select graphic rendition). A state is a word first; its color is an extra.
+_COLORS: Final = {"GO": "1;32", "NO-GO": "1;31", "STOP": "1;31", "warning": "33"}
+_STATE: Final = re.compile(r"(?<![\w-])(?:NO-GO|GO|STOP)(?![\w-])|(?<=^  )warning(?= )")
+
+
+def _in_color(found: re.Match[str]) -> str:
+    return f"\x1b[{_COLORS[found[0]]}m{found[0]}\x1b[0m"
+
+
+def _has_colors() -> bool:
+    """Whether stdout is a terminal that shows colors, and NO_COLOR (https://no-color.org) does not ask for none."""
+    if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb" or not sys.stdout.isatty():
+        return False
+    return os.name != "nt" or bool(os.environ.get("WT_SESSION") or os.environ.get("TERM"))
 
 
 @contextmanager
