@@ -19,7 +19,7 @@ LINES = (
 
 
 @pytest.fixture
-def terminal(monkeypatch):
+def terminal(capsys, monkeypatch):
     monkeypatch.setattr(sys.stdout, "isatty", lambda: True)
     monkeypatch.setenv("TERM", "xterm-256color")
     monkeypatch.delenv("NO_COLOR", raising=False)
@@ -44,7 +44,7 @@ def test_states_are_in_color_on_a_terminal_and_the_words_are_the_same(terminal, 
 
 def test_data_that_holds_an_escape_stays_one_that_is_shown(terminal, capsys):
     say("GO \x1b[31mred")
-    assert capsys.readouterr().out == "\x1b[1;32mGO\x1b[0m \\x1b[31mred\n"
+    assert capsys.readouterr().out == "\x1b[1;32mGO\x1b[0m \\u001b[31mred\n"
 
 
 @pytest.mark.parametrize(("name", "value"), [("NO_COLOR", "1"), ("TERM", "dumb")])
