@@ -20,7 +20,7 @@ LINES = (
 
 @pytest.fixture
 def terminal(capsys, monkeypatch):
-    monkeypatch.setattr(sys.stdout, "isatty", lambda: True)
+    monkeypatch.setattr(type(sys.stdout), "isatty", lambda _out: True)
     monkeypatch.setenv("TERM", "xterm-256color")
     monkeypatch.delenv("NO_COLOR", raising=False)
 
