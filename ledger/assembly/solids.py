@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 SAGITTA_MM: Final = 0.01
 _SIDES: Final = 48
 _TRIED: Final = 60
+_NEARLY: Final = 0.99
 _GRID: Final = 9
 _ROUNDING: Final = 1e-9
 _THIN_MM2: Final = 1e-9
@@ -191,7 +192,10 @@ def _ball(solid: Manifold) -> tuple[float, Real]:
     spans = np.ptp(corners @ axes.T, axis=0)
     best_mm, best = _room(middle, triangles), middle
     step = spans / 4
+    most_mm = float(spans.min()) / 2  # no ball is wider than the box around it all
     for _ in range(_TRIED):
+        if best_mm >= _NEARLY * most_mm:
+            break
         near = [best + sign * step[k] * axes[k] for k in range(3) for sign in (1, -1)]
         rooms = [_room(p, triangles) for p in near]
         k = int(np.argmax(rooms))
