@@ -284,3 +284,16 @@ def test_a_whole_shelf_reads_the_same_records(bench):
         all_of_it = bench.job.judging.bench(facts, BOTH, whole=True)
         assert [one.cases(n) for n in BOTH] == [all_of_it.cases(n) for n in BOTH]
         assert [one.verdict(n) for n in BOTH] == [all_of_it.verdict(n) for n in BOTH]
+
+
+def test_a_build_of_the_same_content_is_worked_out_once_and_of_another_again():
+    from ledger.cases.build import Build
+    from ledger.judge.bench import _Builds
+
+    known, first, second = _Builds(2), Build(), Build()
+    assert known.once("a", first) is first
+    assert known.once("a", second) is first
+    assert known.once("b", second) is second
+    assert known.once("a", Build()) is first  # used again, so it is not the one that goes
+    assert known.once("c", second) is second
+    assert known.once("b", first) is first
