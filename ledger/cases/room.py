@@ -161,6 +161,15 @@ class _Seat:
     parts: Hardware
 
 
+def known_size(fastener: str) -> bool:
+    """Whether a table has the head and the nut of a fastener."""
+    try:
+        hardware(fastener)
+    except UnknownName:
+        return False
+    return True
+
+
 def _seats(connections: Sequence[ConnectionCase], places: Places) -> Iterator[_Seat]:
     """Every head and nut of the connections that stand."""
     for case in connections:
@@ -168,10 +177,9 @@ def _seats(connections: Sequence[ConnectionCase], places: Places) -> Iterator[_S
         joint = case.connection.joint
         if names is None or joint not in JOINTS or joint in _NO_HEADS or not case.connection.fastener.strip():
             continue
-        try:
-            parts = hardware(case.connection.fastener)
-        except UnknownName:
+        if not known_size(case.connection.fastener):
             continue
+        parts = hardware(case.connection.fastener)
         washer = parts.washer_thickness_mm if case.connection.washers != 0 else 0.0
         pieces = [places.pieces[n] for n in names]
         if joint != "countersunk":

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 from ledger.cases.answers import DoesNotApply, NotChecked
 from ledger.cases.build import MOST_PARTS
+from ledger.cases.room import known_size
 from ledger.cases.surroundings import BuiltPart
 from ledger.checks._frame import check
 from ledger.domain.finding import Finding
@@ -30,8 +31,12 @@ def out_of_reach(seen: BuiltPart) -> Iterator[Finding | NotChecked]:
     Then the bolt has to be tightened before that part goes on.
     """
     build = seen.build
-    if not build.is_more_than_pairs or len(build.parts) > MOST_PARTS:
+    if not build.is_more_than_pairs:
         raise DoesNotApply
+    if len(build.parts) > MOST_PARTS:
+        yield NotChecked(f"sockets in space: more than {MOST_PARTS} parts hang together with {seen.number}")
+        return
+    yield from (NotChecked(f"whether a socket gets to {what}") for what in _no_socket(seen))
     for b in build.blocked:
         if b.seat.number != seen.number:
             continue
@@ -52,3 +57,14 @@ def out_of_reach(seen: BuiltPart) -> Iterator[Finding | NotChecked]:
             measured=show_mm(b.deep_mm, 2),
             limit=f"<= {show_mm(b.play_mm, 2)}",
         ).held_to(b.deep_mm, b.play_mm)
+
+
+def _no_socket(seen: BuiltPart) -> Iterator[str]:
+    """The fasteners of this part that no socket is laid over: beside the connection's own, or of no size in a table."""
+    for case in seen.build.connections:
+        own = case.connection
+        if case.place_of(seen.number) is None:
+            continue
+        yield from (f"{also.fastener} of {own.name}" for also in own.also)
+        if own.kind == "bolted" and own.fastener.strip() and not known_size(own.fastener):
+            yield f"{own.fastener} of {own.name}: its head is in no table"
