@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import cast
@@ -90,13 +91,27 @@ def meshes(judging: Judging, *, exploded: bool) -> tuple[Mesh, ...]:
                 continue
             every = np.vstack([m.corners for m in here])
             size = float(np.linalg.norm(np.ptp(every, axis=0)))
-            here = build.places.meshes(_EXPLODED * size) if exploded else here
+            here = _upright(build, build.places.meshes(_EXPLODED * size) if exploded else here)
             beside = (
                 max((float(m.corners[:, 0].max()) for m in found), default=-_BESIDE * size) + _BESIDE * size
             )
             shift = np.array([beside - min(float(m.corners[:, 0].min()) for m in here), 0.0, 0.0])
             found += [Mesh(m.name, m.corners + shift, m.faces) for m in here]
     return tuple(found)
+
+
+def _upright(build: Build, here: tuple[Mesh, ...]) -> tuple[Mesh, ...]:
+    """The same as it stands on the structure that is there: what is bolted to it lies level, the rest is above."""
+    sites = {p.part.number for c in build.connections for p in c.plies if p.part.form == "site"}
+    on_site = (c for c in build.connections if any(p.part.number in sites for p in c.plies))
+    names = sorted({n for c in on_site for n in build.places.of.get(c.connection.name, ()) if n not in sites})
+    if not names:
+        return here
+    turn = build.places.pieces[names[0]].frame.turn
+    heights = {m.name: float((m.corners @ turn)[:, 2].mean()) for m in here}
+    if sum(heights.values()) / len(heights) < heights.get(names[0], -math.inf):
+        turn = turn @ np.diag([1.0, -1.0, -1.0])
+    return tuple(Mesh(m.name, m.corners @ turn, m.faces) for m in here)
 
 
 def _builds(judging: Judging, facts: Session) -> Iterator[Build]:

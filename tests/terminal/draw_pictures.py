@@ -1,5 +1,6 @@
 """
-The pictures of three screens that stand in the readme: the demo, drawn as SVG from what is painted.
+The pictures of three screens that stand in the readme, drawn as SVG from what is painted of the demo, and of its parts
+in space.
 
     python tests/terminal/draw_pictures.py
 
@@ -12,13 +13,17 @@ import asyncio
 import os
 import sys
 import tempfile
+from io import BytesIO
 from pathlib import Path
 from xml.sax.saxutils import escape
 
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
+from PIL import Image  # noqa: E402
+
 from ledger.demo.walk import run_demo  # noqa: E402 - the repository is on the path first
+from ledger.job import Job  # noqa: E402
 from tui.app import Fitup  # noqa: E402
 from tui.signs import RICH  # noqa: E402
 from tui.themes import DARK  # noqa: E402
@@ -108,6 +113,11 @@ def main():
         for name, keys in PICTURES.items():
             rows = asyncio.run(painted(str(Path(folder) / "demo" / "fitup.db"), keys))
             (WHERE / f"{name}.svg").write_text(svg(rows), encoding="utf-8")
+        with Job(str(Path(folder) / "demo" / "fitup.db"), lambda _name: "") as job:
+            drawn = Image.open(BytesIO(job.assembly_picture("png"))).quantize(32)
+        drawn.resize((drawn.width * 2 // 3, drawn.height * 2 // 3)).save(
+            WHERE / "assembly.png", optimize=True
+        )
 
 
 if __name__ == "__main__":
