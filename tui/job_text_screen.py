@@ -45,7 +45,7 @@ class JobTextScreen(JobScreen):
     def on_mount(self) -> None:
         self.head("the job as text: nothing read yet")
         self.query_one("#changes").focus()
-        self.tell("W writes the text to this file, R reads it, F names another")
+        self.tell("w writes the text to this file, r reads it, F names another")
 
     def leave(self) -> None:
         """Out of the path, then back."""
@@ -68,15 +68,15 @@ class JobTextScreen(JobScreen):
 
             old = read_regular(path) if path.is_file() else b""
             write_whole(path, self.job.text(old, path.parent, by=workstation).encode())
-            return f"written: {path}; edit it, then R reads it"
+            return f"written: {path}; edit it, then r reads it"
 
         self.ask(written, self._told, busy="writing the text", group="change")
 
     @on(Input.Submitted, "#path")
     def path_given(self) -> None:
-        self.action_read()
+        self.action_again()
 
-    def action_read(self) -> None:
+    def action_again(self) -> None:
         """Look at what the text would change."""
         path, workstation = self._path(), self.fitup.workstation
         self._data, self.found = b"", None
@@ -94,7 +94,7 @@ class JobTextScreen(JobScreen):
         """Record what the text changes, all of it."""
         found = self.found
         if found is None or not found.changes:
-            self.tell("nothing to record: R reads the file", fault=True)
+            self.tell("nothing to record: r reads the file", fault=True)
             return
         many = counted(len(found.changes), "change")
 

@@ -11,6 +11,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
 from ledger.cases.connections import ConnectionCase
+from ledger.domain.record import Part
 
 if TYPE_CHECKING:
     from ledger.assembly.order import Order
@@ -31,6 +32,16 @@ class Build:
     def parts(self) -> tuple[str, ...]:
         """The numbers of its parts."""
         return tuple(sorted({p.part.number for c in self.connections for p in c.plies}))
+
+    def part(self, number: str) -> Part:
+        """One of its parts. Raises StopIteration for another."""
+        return next(p.part for c in self.connections for p in c.plies if p.part.number == number)
+
+    def parts_of(self, connection: str) -> tuple[Part, ...]:
+        """The parts of one of its connections."""
+        return next(
+            tuple(p.part for p in c.plies) for c in self.connections if c.connection.name == connection
+        )
 
     @property
     def is_more_than_pairs(self) -> bool:

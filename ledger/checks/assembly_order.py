@@ -13,6 +13,7 @@ from ledger.cases.answers import DoesNotApply, NotChecked
 from ledger.cases.build import MOST_PARTS
 from ledger.cases.surroundings import BuiltPart
 from ledger.checks._frame import check
+from ledger.checks._movable import movable
 from ledger.domain.finding import Finding
 
 
@@ -37,6 +38,7 @@ def assembly_order(seen: BuiltPart) -> Iterator[Finding | NotChecked]:
         return
     own = {c.connection.name for c in build.connections if c.place_of(seen.number) is not None}
     order = build.order
+    can_move = all(movable(build.part(number)) for number in build.parts)
     ways = [b for b in build.blocked if b.proven or not order.proven]
     met = any(b.connection in own or b.by.number == seen.number for b in ways)
     if order.stuck and order.proven and met:
@@ -45,7 +47,7 @@ def assembly_order(seen: BuiltPart) -> Iterator[Finding | NotChecked]:
             f"no order of assembly: whatever is tightened first, no socket gets to {' and '.join(order.stuck)}",
             severity="warning",
             where="/".join(order.stuck),
-            fix="turn bolts round, move the holes, or plan for an open-end wrench",
+            fix=f"turn bolts round{', move the holes' if can_move else ''}, or plan for an open-end wrench",
         )
     elif (order.stuck and met) or any(n in own for n in build.careful_order.stuck):
         yield NotChecked("order of assembly: not proven past what may be in the way of a socket")

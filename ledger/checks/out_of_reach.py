@@ -14,6 +14,7 @@ from ledger.cases.build import MOST_PARTS
 from ledger.cases.room import known_size
 from ledger.cases.surroundings import BuiltPart
 from ledger.checks._frame import check
+from ledger.checks._movable import movable
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 
@@ -53,7 +54,8 @@ def out_of_reach(seen: BuiltPart) -> Iterator[Finding | NotChecked]:
             f"{show_mm(b.play_mm, 2)} of play",
             severity="warning",
             where=f"{b.connection}/{b.seat.name}/{b.hole}/{b.by.name}",
-            fix=f"tighten {b.connection} before {b.by.name} goes on, turn the bolt round, or move the holes",
+            fix=f"tighten {b.connection} before {b.by.name} goes on, or turn the bolt round"
+            + (", or move the holes" if all(map(movable, build.parts_of(b.connection))) else ""),
             measured=show_mm(b.deep_mm, 2),
             limit=f"<= {show_mm(b.play_mm, 2)}",
         ).held_to(b.deep_mm, b.play_mm)

@@ -11,9 +11,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ledger.cases.answers import DoesNotApply, NotChecked
-from ledger.cases.build import MOST_PARTS
+from ledger.cases.build import MOST_PARTS, Build
 from ledger.cases.surroundings import BuiltPart
 from ledger.checks._frame import check
+from ledger.checks._movable import joined
 from ledger.domain.finding import Finding
 from ledger.domain.quantity import show_mm
 
@@ -48,7 +49,7 @@ def parts_collide(seen: BuiltPart) -> Iterator[Finding | NotChecked]:
                 f"{show_mm(met.play_mm, 2)} of play",
                 severity="stop",
                 where="/".join(sorted((met.one.name, met.other.name))),
-                fix=f"move or cut back {met.one.number} or {met.other.number}, or correct the connections between them",
+                fix=_fix(build, met.one.number, met.other.number),
                 measured=show_mm(met.deep_mm, 2),
                 limit=f"<= {show_mm(met.play_mm, 2)}",
             ).held_to(met.deep_mm, met.play_mm)
@@ -58,6 +59,12 @@ def parts_collide(seen: BuiltPart) -> Iterator[Finding | NotChecked]:
         )
         why = met.doubt or f"the bolts leave {show_mm(met.play_mm, 2)} of play"
         yield NotChecked(f"whether {names} meet: they {state} as fitted, {why}")
+
+
+def _fix(build: Build, one: str, other: str) -> str:
+    parts = (build.part(number) for number in dict.fromkeys((one, other)))
+    cut_back = [(part, f"move or cut back {part.number}") for part in parts]
+    return joined([*cut_back, (None, "correct the connections between them")])
 
 
 def _left(seen: BuiltPart) -> Iterator[str]:

@@ -8,8 +8,9 @@ from dataclasses import replace
 import pytest
 from case_builders import arguments_of, case_of, written_cases
 
+from ledger.cases.build import Build
 from ledger.cases.connections import ConnectionCase
-from ledger.cases.surroundings import AssembledPart
+from ledger.cases.surroundings import AssembledPart, BuiltPart
 from ledger.checks import all_checks
 
 CHECKS = {c.name: c for c in all_checks()}
@@ -23,6 +24,8 @@ def of_form(case, number, form):
     def turned(connection):
         if isinstance(connection, AssembledPart):
             return replace(connection, rings=tuple(tuple(map(turned, ring)) for ring in connection.rings))
+        if isinstance(connection, BuiltPart):
+            return replace(connection, build=Build(tuple(map(turned, connection.build.connections))))
         if not isinstance(connection, ConnectionCase):
             held = {
                 name: getattr(connection, name) for name in ("around", "joined") if hasattr(connection, name)
